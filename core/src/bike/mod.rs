@@ -1,0 +1,5 @@
+//! What is known of one bike: its file (`steerwright.bike/1`) and the findings that follow from it.
+
+mod file;
+
+pub use file::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};

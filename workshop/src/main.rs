@@ -1,0 +1,4 @@
+//! The `steerwright` command.
+#![forbid(unsafe_code)]
+
+fn main() {}
