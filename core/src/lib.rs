@@ -17,6 +17,7 @@ pub mod drawing;
 pub mod fit;
 pub mod geometry;
 pub mod headset;
+pub mod practice;
 pub mod press;
 pub mod quantity;
 pub mod steerer;
