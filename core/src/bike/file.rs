@@ -1,5 +1,7 @@
 //! The bike file, `steerwright.bike/1`.
 
+use crate::headset::ObservedSeat;
+use crate::press::Material;
 use crate::quantity::{Instrument, Quantity, Unit};
 use serde::{Deserialize, Serialize};
 
@@ -72,38 +74,6 @@ impl Observed {
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
     }
-}
-
-/// How a seat looks from outside.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
-pub enum ObservedSeat {
-    /// The bearing sits directly in the frame.
-    DropIn,
-    /// A thin lip of a cup lies on the frame's face.
-    ThinLip,
-    /// A cup stands outside the frame.
-    ExternalCup,
-    /// It could not be seen.
-    NotSeen,
-}
-
-/// A material.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
-pub enum Material {
-    /// Aluminium alloy.
-    Aluminium,
-    /// Carbon fibre composite.
-    Carbon,
-    /// Steel.
-    Steel,
-    /// Titanium alloy.
-    Titanium,
-    /// Looked at, but not known.
-    NotKnown,
 }
 
 /// How the bearings run.

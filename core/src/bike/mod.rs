@@ -2,4 +2,6 @@
 
 mod file;
 
-pub use file::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
+pub use crate::headset::ObservedSeat;
+pub use crate::press::Material;
+pub use file::{Bearings, Bike, BikeSchema, Measurement, Observed};
