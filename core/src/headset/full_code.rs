@@ -72,7 +72,9 @@ pub enum HalfProblem {
     #[error("the steerer or crown race seat is missing after the slash; expected such as /28.6 or /40")]
     NoFork,
     /// The part after the slash.
-    #[error("`{0}` is not a steerer or crown race seat; expected 20 to 60 mm, one decimal at most, such as 28.6")]
+    #[error(
+        "`{0}` is not a steerer or crown race seat; expected 20 to 60 mm, one decimal at most, such as 28.6"
+    )]
     Fork(String),
     /// The part after `H`.
     #[error("`{0}` is not a stack height; expected H and up to 60 mm, one decimal at most, such as H16")]
@@ -118,14 +120,15 @@ impl FromStr for HalfCode {
 
 fn half(text: &str) -> Result<HalfCode, HalfProblem> {
     let capitals = text.to_ascii_uppercase();
-    let mut parts =
-        capitals.split(|c: char| c == '/' || c.is_whitespace()).map(str::trim).filter(|part| !part.is_empty());
+    let mut parts = capitals
+        .split(|c: char| c == '/' || c.is_whitespace())
+        .map(str::trim)
+        .filter(|part| !part.is_empty());
     let seat: SeatCode = parts.next().unwrap_or_default().parse()?;
     let (mut fork, mut stack) = (None, None);
     for part in parts {
         let place = if let Some(height) = part.strip_prefix('H') {
-            let read =
-                Tenths::parse(height, 0, 600).ok_or_else(|| HalfProblem::Stack(part.to_owned()))?;
+            let read = Tenths::parse(height, 0, 600).ok_or_else(|| HalfProblem::Stack(part.to_owned()))?;
             stack.replace(read)
         } else {
             let read = Tenths::parse(part, 200, 600).ok_or_else(|| HalfProblem::Fork(part.to_owned()))?;
@@ -152,9 +155,7 @@ impl FromStr for FullCode {
     type Err = NotAFullCode;
 
     fn from_str(text: &str) -> Result<Self, NotAFullCode> {
-        let read = |end, part: &str| {
-            part.trim().parse().map_err(|error| NotAFullCode::Half { end, error })
-        };
+        let read = |end, part: &str| part.trim().parse().map_err(|error| NotAFullCode::Half { end, error });
         match text.split_once('|') {
             Some((upper, lower)) if !lower.contains('|') => {
                 Ok(Self { upper: read(End::Upper, upper)?, lower: read(End::Lower, lower)? })

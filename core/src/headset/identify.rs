@@ -18,8 +18,8 @@
 
 use super::looking::looking;
 use super::{
-    BearingSize, End, FrameSeat, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, bearing_size, frame_seat,
-    sizes,
+    BearingSize, End, FrameSeat, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, bearing_size,
+    frame_seat, sizes,
 };
 use crate::quantity::Estimate;
 use std::sync::LazyLock;

@@ -101,7 +101,8 @@ mod tests {
     fn rows_are_probabilities() {
         for fork_out in [false, true] {
             for style in [Style::Is, Style::Zs, Style::Ec] {
-                let row = ObservedSeat::SEEN.map(|seen| looking().probability(seen, fork_out, style).unwrap());
+                let row =
+                    ObservedSeat::SEEN.map(|seen| looking().probability(seen, fork_out, style).unwrap());
                 assert!(row.iter().all(|p| (0.0..=1.0).contains(p) && *p > 0.0), "{style:?} {row:?}");
                 assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-12, "{style:?} {row:?}");
             }

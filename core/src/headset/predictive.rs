@@ -77,9 +77,10 @@ impl Posterior {
     /// How a look at the seat would turn out: what would be seen, with its probability.
     pub fn predicted_look(&self, fork_out: bool) -> [(ObservedSeat, f64); 3] {
         ObservedSeat::SEEN.map(|seen| {
-            let standard = self.entries().iter().filter_map(|(code, p)| {
-                Some(p * looking().probability(seen, fork_out, (*code)?.style)?)
-            });
+            let standard = self
+                .entries()
+                .iter()
+                .filter_map(|(code, p)| Some(p * looking().probability(seen, fork_out, (*code)?.style)?));
             (seen, standard.sum::<f64>() + self.probability_no_standard() / ObservedSeat::SEEN.len() as f64)
         })
     }
