@@ -79,6 +79,9 @@ pub fn installed(
     let total = offsets.total();
     let slope = (total / (span * span + total * total)).to_degrees();
     let u = slope.abs() * head_tube_length.u;
+    if !u.is_finite() {
+        return Err(TiltError::NotFinite("the tilt's uncertainty"));
+    }
     let range_position = (head_tube_length.value - shortest) / (longest - shortest);
     Ok(Installed {
         real_deg: Estimate::new(real, u),

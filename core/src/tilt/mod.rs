@@ -30,7 +30,7 @@ pub enum TiltError {
 }
 
 /// The domain of a kit's own tilt, degrees: beyond it no kit exists and the formulas lose their meaning.
-fn kit_tilt(nominal_deg: f64) -> Result<f64, TiltError> {
+pub(crate) fn kit_tilt(nominal_deg: f64) -> Result<f64, TiltError> {
     if !nominal_deg.is_finite() {
         return Err(TiltError::NotFinite("the kit's tilt"));
     }

@@ -137,10 +137,11 @@ impl Offsets {
         (length.is_finite() && length > 0.0).then_some(length)
     }
 
-    /// True if the length for which these offsets give the nominal tilt lies in the maker's own range: a
-    /// catalogue for which this is false contradicts itself.
+    /// True if these offsets slacken, and the length for which they give the nominal tilt lies in the maker's own
+    /// range: a catalogue for which this is false contradicts itself.
     pub fn agrees_with(self, nominal_tilt_deg: f64, range: [f64; 2]) -> bool {
         let [shortest, longest] = range;
-        self.length_for(nominal_tilt_deg).is_some_and(|length| (shortest..=longest).contains(&length))
+        self.total() > 0.0
+            && self.length_for(nominal_tilt_deg).is_some_and(|length| (shortest..=longest).contains(&length))
     }
 }
