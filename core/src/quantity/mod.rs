@@ -1,11 +1,15 @@
 //! Measured quantities: what was measured, in which unit, with what, and how sure it is (JCGM 100, the GUM).
 
+mod combine;
 mod estimate;
 mod instrument;
+mod propagate;
 mod unit;
 mod what;
 
+pub use combine::{Combined, combine};
 pub use estimate::Estimate;
 pub use instrument::{Instrument, Instruments};
+pub use propagate::{jacobian, propagate, propagate_with_covariance};
 pub use unit::Unit;
 pub use what::{About, Dimension, ForkPosition, Quantity, about};
