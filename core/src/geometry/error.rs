@@ -1,0 +1,60 @@
+//! Why a side view could not be drawn.
+
+use super::Figure;
+use thiserror::Error;
+
+/// What is wrong with the numbers of a bicycle or of a change.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+pub enum GeometryError {
+    /// A number is not finite or outside the range that makes sense; mm or degrees.
+    #[error("{what} is {value}, expected {low} to {high}")]
+    OutOfDomain {
+        /// The field's name.
+        what: &'static str,
+        /// What it was.
+        value: f64,
+        /// The least allowed value.
+        low: f64,
+        /// The greatest allowed value.
+        high: f64,
+    },
+    /// The bottom bracket stands further above or below the rear axle than the chainstay is long.
+    #[error(
+        "a chainstay of {chainstay} mm does not span the {height} mm between bottom bracket and rear axle height"
+    )]
+    ChainstayTooShort {
+        /// The chainstay, mm.
+        chainstay: f64,
+        /// The height to span, mm.
+        height: f64,
+    },
+    /// The changed bike does not come to rest on both wheels within 30 degrees of turning, or its steering axis turns more than that.
+    #[error(
+        "the change turns the frame or the steering axis by more than 30 degrees, or leaves no stance at all"
+    )]
+    NoStance,
+    /// The wanted value lies outside what the tilts in question reach.
+    #[error("{figure} of {wanted} is not reached: tilts from {} to {} degrees give {} to {}", tilts[0], tilts[1], reachable[0], reachable[1])]
+    OutOfReach {
+        /// The figure that was asked for.
+        figure: Figure,
+        /// Its wanted value, mm or degrees.
+        wanted: f64,
+        /// The tilts that were tried, degrees.
+        tilts: [f64; 2],
+        /// The least and greatest value of the figure over these tilts.
+        reachable: [f64; 2],
+    },
+}
+
+/// Nothing of a bicycle is longer than this, mm; it also refuses infinities.
+pub(super) const LONGEST: f64 = 100_000.0;
+
+/// Checks one number; NaN fails.
+pub(super) fn within(what: &'static str, value: f64, low: f64, high: f64) -> Result<(), GeometryError> {
+    if value >= low && value <= high {
+        Ok(())
+    } else {
+        Err(GeometryError::OutOfDomain { what, value, low, high })
+    }
+}

@@ -1,0 +1,171 @@
+//! Weighted least squares by Gauss-Newton steps that stay out of what the readings leave open.
+
+use super::Statement;
+use super::model::{SPREAD, UNKNOWNS, pack, readings, start, unpack};
+use crate::geometry::Bicycle;
+use crate::quantity::jacobian;
+use nalgebra::{DMatrix, DVector};
+
+/// Standard uncertainties below this count as this, mm or degrees: an exact reading is good to a nanometre.
+pub(super) const SUREST: f64 = 1e-6;
+/// Directions in which the readings, each scaled to unit gradient, say less than this are open.
+const OPEN: f64 = 1e-7;
+/// A step this small, in units of [`SPREAD`], ends the iteration.
+const SETTLED: f64 = 1e-10;
+/// More steps than any consistent set of readings needs.
+const MOST_STEPS: usize = 60;
+
+/// A bicycle that fits the readings as well as any near it, and what they say of its numbers.
+#[derive(Debug, Clone)]
+pub(super) struct Fit {
+    pub(super) bicycle: Bicycle,
+    pub(super) chi_square: f64,
+    /// Stated minus fitted, in standard uncertainties of the statement.
+    pub(super) weighted_residuals: DVector<f64>,
+    /// Orthonormal basis of what the readings determine, columns, unknowns in units of [`SPREAD`].
+    pub(super) determined: DMatrix<f64>,
+    /// Covariance of the unknowns in units of [`SPREAD`], zero in the open directions.
+    pub(super) covariance: DMatrix<f64>,
+    /// How much of each statement's own scatter its residual keeps: 0 where nothing else checks it, up to 1.
+    pub(super) redundancy: Vec<f64>,
+}
+
+impl Fit {
+    pub(super) fn rank(&self) -> usize {
+        self.determined.ncols()
+    }
+
+    /// The part of a gradient (by unknowns in units of [`SPREAD`]) that the readings leave open.
+    pub(super) fn open_part(&self, gradient: &DVector<f64>) -> f64 {
+        let closed = &self.determined * self.determined.tr_mul(gradient);
+        (gradient - closed).norm()
+    }
+}
+
+struct Linear {
+    /// Orthonormal basis of the determined directions.
+    determined: DMatrix<f64>,
+    /// Weighted design in that basis.
+    design: DMatrix<f64>,
+}
+
+fn weights(statements: &[Statement]) -> DVector<f64> {
+    DVector::from_iterator(statements.len(), statements.iter().map(|s| 1.0 / s.estimate.u.max(SUREST)))
+}
+
+fn weighted_residuals(statements: &[Statement], bicycle: &Bicycle) -> DVector<f64> {
+    let fitted = readings(statements, bicycle);
+    DVector::from_iterator(
+        statements.len(),
+        statements
+            .iter()
+            .zip(fitted)
+            .map(|(s, fitted)| (s.estimate.value - fitted) / s.estimate.u.max(SUREST)),
+    )
+}
+
+/// The readings as linear functions near `bicycle`; `None` at the edge of the domain.
+fn linear(statements: &[Statement], bicycle: &Bicycle) -> Option<Linear> {
+    let steps = SPREAD.map(|spread| spread * 1e-3);
+    let mut slopes = jacobian(&pack(bicycle), &steps, |x| match <&[f64; UNKNOWNS]>::try_from(x) {
+        Ok(x) => readings(statements, &unpack(x)),
+        Err(_) => Vec::new(),
+    });
+    for (mut column, spread) in slopes.column_iter_mut().zip(SPREAD) {
+        column *= spread;
+    }
+    if !slopes.iter().all(|slope| slope.is_finite()) {
+        return None;
+    }
+    // What is determined does not depend on how surely: equal weight for every reading, whatever its u.
+    let mut directions = slopes.clone();
+    for mut row in directions.row_iter_mut() {
+        let length = row.norm();
+        if length > 0.0 {
+            row /= length;
+        }
+    }
+    let turned = directions.svd(false, true);
+    let basis = turned.v_t?;
+    let rank = turned.singular_values.iter().filter(|value| **value > OPEN).count();
+    // Singular values come in descending order.
+    let determined = basis.rows(0, rank).transpose();
+    for (mut row, weight) in slopes.row_iter_mut().zip(weights(statements).iter()) {
+        row *= *weight;
+    }
+    let design = slopes * &determined;
+    Some(Linear { determined, design })
+}
+
+/// Fits a bicycle to the statements, starting from `nominal`. `None` if the steps do not settle or leave the domain:
+/// the readings contradict each other beyond what a least squares fit can mend.
+pub(super) fn fit(statements: &[Statement], nominal: &Bicycle) -> Option<Fit> {
+    let mut bicycle = start(statements, nominal);
+    let mut residuals = weighted_residuals(statements, &bicycle);
+    let mut settled = false;
+    for _ in 0..MOST_STEPS {
+        let Linear { determined, design } = linear(statements, &bicycle)?;
+        if determined.ncols() == 0 {
+            settled = true;
+            break;
+        }
+        let solved = design.svd(true, true).solve(&residuals, 0.0).ok()?;
+        let step = determined * solved;
+        let before = residuals.norm_squared();
+        let mut share = 1.0;
+        let moved = loop {
+            let mut x = pack(&bicycle);
+            for ((unknown, by), spread) in x.iter_mut().zip(step.iter()).zip(SPREAD) {
+                *unknown += share * by * spread;
+            }
+            let candidate = unpack(&x);
+            let left = weighted_residuals(statements, &candidate);
+            let after = left.norm_squared();
+            if after.is_finite() && after <= before {
+                break Some((candidate, left));
+            }
+            share /= 2.0;
+            if share < 1e-6 {
+                break None;
+            }
+        };
+        let small = step.amax() <= SETTLED;
+        if let Some((candidate, left)) = moved {
+            bicycle = candidate;
+            residuals = left;
+        } else {
+            // No way down any more: rounding if the step was small, else a dead end.
+            settled = step.amax() <= 1e4 * SETTLED;
+            break;
+        }
+        if small {
+            settled = true;
+            break;
+        }
+    }
+    if !settled {
+        return None;
+    }
+    finish(statements, bicycle, residuals)
+}
+
+fn finish(statements: &[Statement], bicycle: Bicycle, weighted_residuals: DVector<f64>) -> Option<Fit> {
+    let Linear { determined, design } = linear(statements, &bicycle)?;
+    let turned = design.svd(true, true);
+    let (left, right) = (turned.u?, turned.v_t?);
+    let mut spread = right.transpose();
+    for (mut column, value) in spread.column_iter_mut().zip(turned.singular_values.iter()) {
+        column /= *value;
+    }
+    let root = &determined * spread;
+    let covariance = &root * root.transpose();
+    let redundancy = left.row_iter().map(|row| (1.0 - row.norm_squared()).clamp(0.0, 1.0)).collect();
+    Some(Fit {
+        bicycle,
+        chi_square: weighted_residuals.norm_squared(),
+        weighted_residuals,
+        determined,
+        covariance,
+        redundancy,
+    })
+}
