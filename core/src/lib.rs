@@ -14,6 +14,7 @@ pub mod catalogue;
 pub mod clearance;
 pub mod conformity;
 pub mod drawing;
+pub mod file;
 pub mod fit;
 pub mod geometry;
 pub mod headset;

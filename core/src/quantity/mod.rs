@@ -3,13 +3,14 @@
 mod combine;
 mod estimate;
 mod instrument;
+mod instrument_file;
 mod propagate;
 mod unit;
 mod what;
 
 pub use combine::{Combined, combine};
 pub use estimate::Estimate;
-pub use instrument::{Instrument, Instruments};
+pub use instrument::{Instrument, Instruments, Reach};
 pub use propagate::{jacobian, propagate, propagate_with_covariance};
 pub use unit::Unit;
 pub use what::{About, Dimension, ForkPosition, Quantity, about};

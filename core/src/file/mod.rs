@@ -1,0 +1,25 @@
+//! Reading a file that came from outside: what is wrong with it, all at once, in words a person can act on.
+//!
+//! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. Typed values are
+//! then made from the tree by a deserialiser that notes a problem and carries on (`reader`), so that one pass
+//! finds every unknown field, wrong word and missing number. The room of each format adds the checks that need
+//! knowledge of bikes or kits.
+
+mod checks;
+mod limits;
+mod nearest;
+mod node;
+mod path;
+mod problem;
+mod problems;
+mod reader;
+
+pub use limits::{ReadError, read_limited};
+pub use problem::{FileError, FileErrors, Problem};
+
+pub(crate) use checks::{check_schema, check_text, keep_known, rows};
+pub(crate) use node::{Limits, Node, parse};
+pub(crate) use path::Path;
+pub(crate) use problem::{number, pretty};
+pub(crate) use problems::{Problems, described};
+pub(crate) use reader::read;

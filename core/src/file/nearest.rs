@@ -1,0 +1,36 @@
+//! The word a person probably meant.
+
+/// Words less alike than this are no help as a suggestion.
+const ALIKE: f64 = 0.55;
+
+/// The most similar of `words`, if any is similar enough (normalised Damerau-Levenshtein distance, so a swapped
+/// pair of letters counts as one slip).
+pub(super) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
+    // A word far longer than any name is no slip of the pen, and the distance costs the product of the lengths.
+    if word.len() > 64 {
+        return None;
+    }
+    let word = word.trim().to_lowercase().replace([' ', '-'], "_");
+    words
+        .iter()
+        .map(|&candidate| (strsim::normalized_damerau_levenshtein(&word, candidate), candidate))
+        .filter(|(alike, _)| *alike >= ALIKE)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, candidate)| candidate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn finds_slips_and_leaves_other_words_alone() {
+        let words = ["head_tube_length", "head_angle", "reach"];
+        assert_eq!(nearest("head_tube_lenght", &words), Some("head_tube_length"));
+        assert_eq!(nearest("Head Tube Length", &words), Some("head_tube_length"));
+        assert_eq!(nearest("headangle", &words), Some("head_angle"));
+        assert_eq!(nearest("saddle", &words), None);
+        assert_eq!(nearest("", &words), None);
+        assert_eq!(nearest(&"reach".repeat(100), &words), None);
+    }
+}
