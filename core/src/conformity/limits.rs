@@ -61,7 +61,7 @@ pub fn probability(x: Estimate, limits: Limits) -> f64 {
     } else if high == f64::INFINITY {
         normal_tail(low)
     } else {
-        1.0 - normal_cdf(low) - normal_tail(high)
+        1.0 - (normal_cdf(low) + normal_tail(high))
     };
     p.clamp(0.0, 1.0)
 }

@@ -12,7 +12,7 @@ const UNKNOWN: Estimate = Estimate::new(f64::NAN, f64::NAN);
 /// rounding error with the inverse: they balance near the fifth root of the machine epsilon times the scale
 /// of the value.
 fn step(value: f64, u: f64) -> f64 {
-    1.5e-3 * value.abs().max(u)
+    8e-4 * value.abs().max(u)
 }
 
 /// `f` of independent inputs and its standard uncertainty, to first order: the sum of `(df/dx u)^2`
