@@ -31,9 +31,8 @@ impl Posterior {
     /// What a reading with standard uncertainty `u` (mm) of one dimension would show, given all that is known.
     ///
     /// A cup's diameter is predicted for the case that there is a cup; a second reading of a part that was
-    /// measured before is predicted as if of another part of the same size. `None` for an unsound u, for a
-    /// dimension that no size tells of (the bearing's inside diameter and height), and for a cup where none can
-    /// be.
+    /// measured before is predicted as if of another part of the same size. `None` for an unsound u and for the
+    /// bearing's inside diameter and height, which never decide a size and are not worth planning.
     pub fn predictive(&self, dimension: SeatDimension, u: f64) -> Option<Predictive> {
         if !u.is_finite() || u < 0.0 {
             return None;

@@ -190,3 +190,21 @@ pub fn fork_sizes() -> &'static [ForkSize] {
 pub fn fork_size(end: End, name: Tenths) -> Option<&'static ForkSize> {
     TABLE.forks.iter().find(|fork| fork.end == end && fork.name() == name)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_is_read_and_hangs_together() {
+        for size in sizes() {
+            assert!(
+                size.bearings.iter().all(|inside| bearing_size(&inside.bearing).is_some()),
+                "{}",
+                size.code
+            );
+            assert_eq!(super::size(size.code), Some(size));
+        }
+        assert!(fork_sizes().iter().all(|fork| fork_size(fork.end, fork.name()) == Some(fork)));
+    }
+}

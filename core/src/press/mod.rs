@@ -83,7 +83,7 @@ pub struct PressFit {
     /// Whether the bore was measured; if not, it was taken anywhere within its limits.
     pub bore_measured: bool,
     /// Interference that is neither loose nor tight, mm. The upper one is uncertain where it follows from a wall
-    /// that is.
+    /// that is. Of a wall so thin that the upper one lies under the lower, no interference is right.
     pub admissible: [Estimate; 2],
     /// Probability that interference is below the lower.
     pub p_loose: f64,
