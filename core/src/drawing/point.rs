@@ -99,10 +99,6 @@ impl Point {
     pub(crate) fn between(self, other: Self, share: f64) -> Self {
         self + (other - self) * share
     }
-
-    pub(crate) fn is_finite(self) -> bool {
-        self.x.is_finite() && self.y.is_finite()
-    }
 }
 
 /// An upright rectangle on the sheet.
@@ -161,11 +157,22 @@ impl Extent {
             && self.max.y >= other.max.y
     }
 
-    /// Whether a straight stroke passes through the rectangle (Liang and Barsky 1984, ACM Trans. Graph. 3:1-22).
+    /// Whether a straight stroke passes through the rectangle or touches its edge.
     pub fn meets_stroke(self, from: Point, to: Point) -> bool {
+        self.inside(from, to).is_some_and(|(enter, leave)| enter <= leave)
+    }
+
+    /// The part of a straight stroke inside the rectangle, if it is longer than a point.
+    pub(super) fn cut(self, from: Point, to: Point) -> Option<(Point, Point)> {
+        let (enter, leave) = self.inside(from, to)?;
+        (enter < leave).then(|| (from.between(to, enter), from.between(to, leave)))
+    }
+
+    /// Where along a stroke, from 0 to 1, the inside starts and where it ends; the start lies after the end if the
+    /// stroke passes by (Liang and Barsky 1984, ACM Trans. Graph. 3:1-22).
+    fn inside(self, from: Point, to: Point) -> Option<(f64, f64)> {
         let way = to - from;
-        let mut enter = 0.0_f64;
-        let mut leave = 1.0_f64;
+        let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
         for (step, room) in [
             (-way.x, from.x - self.min.x),
             (way.x, self.max.x - from.x),
@@ -174,7 +181,7 @@ impl Extent {
         ] {
             if step.abs() < 1e-12 {
                 if room < 0.0 {
-                    return false;
+                    return None;
                 }
             } else if step < 0.0 {
                 enter = enter.max(room / step);
@@ -182,7 +189,7 @@ impl Extent {
                 leave = leave.min(room / step);
             }
         }
-        enter <= leave
+        Some((enter, leave))
     }
 }
 

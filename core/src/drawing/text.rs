@@ -16,8 +16,8 @@ const BOLD: f64 = 1.13;
 fn letter_width(letter: char) -> f64 {
     match letter {
         'i' | 'j' | 'l' | '\'' => 0.31,
-        ' ' | '.' | ',' | ':' | ';' | '!' | '-' | '/' | '(' | ')' | '[' | ']' | '|' | '"' | 'f' | 't'
-        | 'r' | 'I' | 'J' => 0.47,
+        ' ' | '\u{a0}' | '.' | ',' | ':' | ';' | '!' | '-' | '/' | '(' | ')' | '[' | ']' | '|' | '"'
+        | 'f' | 't' | 'r' | 'I' | 'J' => 0.47,
         'm' | 'M' | 'W' | '%' | '@' | '→' => 1.0,
         'w' | '+' | '=' | '<' | '>' | '±' | '×' | '−' | '#' | '&' => 0.84,
         'a'..='z' | '0'..='9' | 'E' | 'F' | 'L' | 'P' | 'T' | '°' | '*' | '?' | '$' | '_' => 0.65,
@@ -32,12 +32,13 @@ pub fn text_width(text: &str, size_mm: f64, bold: bool) -> f64 {
     width * size_mm * if bold { BOLD } else { 1.0 }
 }
 
-/// Breaks text at spaces into lines no wider than `width_mm`; a longer word is broken anywhere.
+/// Breaks text at spaces into lines no wider than `width_mm`; a longer word is broken anywhere. A no-break space
+/// keeps a number with its unit.
 pub(super) fn wrapped(text: &str, size_mm: f64, bold: bool, width_mm: f64) -> Vec<String> {
     let fits = |line: &str| text_width(line, size_mm, bold) <= width_mm;
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
         let joined = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
         if fits(&joined) {
             line = joined;
