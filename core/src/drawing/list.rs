@@ -1,0 +1,304 @@
+//! The display list: what is drawn where, in millimetres on the sheet, named by meaning and never by colour.
+
+use super::Point;
+use serde::{Deserialize, Serialize};
+
+/// A picture. Every shell draws the same list: the page through SVG, a phone with its own canvas.
+///
+/// Coordinates are millimetres on the sheet, `x` to the right and `y` down. A sheet is
+/// [`SHEET_WIDTH_MM`] wide, so that its smallest text is still 11 px tall on a page 360 px wide.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Drawing {
+    /// What it shows, in a few words.
+    pub title: String,
+    /// The same in sentences, for those who cannot see it.
+    pub description: String,
+    /// Width of the sheet, mm.
+    pub width_mm: f64,
+    /// Height of the sheet, mm.
+    pub height_mm: f64,
+    /// Drawn one after the other, the first at the bottom.
+    pub layers: Vec<Layer>,
+}
+
+/// Width of every sheet, mm.
+pub const SHEET_WIDTH_MM: f64 = 100.0;
+/// The smallest text on a sheet, mm of font size: 11.5 px where the sheet is shown 360 px wide.
+pub const SMALL_TEXT_MM: f64 = 3.2;
+
+/// Items that belong together, such as the frame or the tool.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Layer {
+    /// Its name, lower case: "frame", "new axis".
+    pub name: String,
+    /// What it holds, the first at the bottom.
+    pub items: Vec<Item>,
+}
+
+/// What a stroke, a surface or a word means. A theme gives each role its colour, weight and dashes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Role {
+    /// A visible edge of a part.
+    Outline,
+    /// A lesser edge, or a part shown only for its place.
+    Thin,
+    /// Something that was not measured or cannot be seen.
+    Hidden,
+    /// A centre line.
+    Axis,
+    /// As the bike is now.
+    Before,
+    /// As it would be.
+    After,
+    /// Material to take away.
+    Remove,
+    /// Room between two parts.
+    Clearance,
+    /// A measuring tool.
+    Tool,
+    /// A dimension line and its number.
+    Dimension,
+    /// A remark.
+    Note,
+    /// The place where one must not measure.
+    Wrong,
+    /// The ground.
+    Ground,
+}
+
+impl Role {
+    /// Every role.
+    pub const ALL: [Self; 13] = [
+        Self::Outline,
+        Self::Thin,
+        Self::Hidden,
+        Self::Axis,
+        Self::Before,
+        Self::After,
+        Self::Remove,
+        Self::Clearance,
+        Self::Tool,
+        Self::Dimension,
+        Self::Note,
+        Self::Wrong,
+        Self::Ground,
+    ];
+
+    /// The name used in the list and in the SVG's classes.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Outline => "outline",
+            Self::Thin => "thin",
+            Self::Hidden => "hidden",
+            Self::Axis => "axis",
+            Self::Before => "before",
+            Self::After => "after",
+            Self::Remove => "remove",
+            Self::Clearance => "clearance",
+            Self::Tool => "tool",
+            Self::Dimension => "dimension",
+            Self::Note => "note",
+            Self::Wrong => "wrong",
+            Self::Ground => "ground",
+        }
+    }
+}
+
+/// How a surface is filled.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fill {
+    /// Not at all.
+    None,
+    /// With the role's light surface colour, which covers what lies beneath.
+    Tint,
+    /// With the role's full colour.
+    Solid,
+    /// With parallel strokes, and nothing between them.
+    Hatch {
+        /// Distance between strokes, mm on the sheet.
+        spacing_mm: f64,
+        /// Their direction, degrees anticlockwise from the right.
+        direction_deg: f64,
+    },
+}
+
+/// Which point of a line of text its place is; the line's base line in every case.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Anchor {
+    /// The left end.
+    Start,
+    /// The middle.
+    Middle,
+    /// The right end.
+    End,
+}
+
+/// One line of text.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Text {
+    /// Its anchor on the base line.
+    pub at: Point,
+    /// What it says.
+    pub text: String,
+    /// Font size, mm.
+    pub size_mm: f64,
+    /// Which point of it lies at `at`.
+    pub anchor: Anchor,
+    /// Its meaning.
+    pub role: Role,
+    /// Set in bold.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub bold: bool,
+}
+
+/// A length shown with extension lines, a dimension line with arrow heads and a label.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LengthDimension {
+    /// The first point measured.
+    pub from: Point,
+    /// The second point measured.
+    pub to: Point,
+    /// Where the dimension line starts, beside `from`.
+    pub line_from: Point,
+    /// Where the dimension line ends, beside `to`.
+    pub line_to: Point,
+    /// What is measured, mm in the world; `None` in a picture that only shows a place.
+    pub value_mm: Option<f64>,
+    /// Sheet millimetres to one in the world; `None` in a picture that is not to scale.
+    pub scale: Option<f64>,
+    /// The label's lines.
+    pub label: Vec<Text>,
+    /// Dimension as a rule; before or after where both are shown.
+    pub role: Role,
+}
+
+/// An angle shown as an arc with arrow heads between two legs, and a label.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AngleDimension {
+    /// Where the legs meet.
+    pub centre: Point,
+    /// Radius of the arc, mm on the sheet.
+    pub radius_mm: f64,
+    /// Direction of the first leg, degrees anticlockwise from the right.
+    pub start_deg: f64,
+    /// From the first leg to the second, degrees anticlockwise.
+    pub sweep_deg: f64,
+    /// What is measured, degrees in the world; `None` in a picture that only shows a place.
+    pub value_deg: Option<f64>,
+    /// The label's lines.
+    pub label: Vec<Text>,
+    /// Dimension as a rule; before or after where both are shown.
+    pub role: Role,
+}
+
+/// One thing drawn.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "item", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Item {
+    /// A straight stroke.
+    Line {
+        /// One end.
+        from: Point,
+        /// The other end.
+        to: Point,
+        /// Its meaning.
+        role: Role,
+        /// Drawn thin and unbroken whatever the role, as a hatch is.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        fine: bool,
+    },
+    /// Straight strokes end to end.
+    Polyline {
+        /// The corners.
+        points: Vec<Point>,
+        /// Its meaning.
+        role: Role,
+    },
+    /// A closed outline of straight strokes.
+    Polygon {
+        /// The corners.
+        points: Vec<Point>,
+        /// Its meaning.
+        role: Role,
+        /// How it is filled.
+        fill: Fill,
+        /// Whether its edge is drawn.
+        edge: bool,
+    },
+    /// Part of a circle's edge.
+    Arc {
+        /// The circle's centre.
+        centre: Point,
+        /// Its radius, mm.
+        radius_mm: f64,
+        /// Where it starts, degrees anticlockwise from the right.
+        start_deg: f64,
+        /// How far it goes, degrees anticlockwise.
+        sweep_deg: f64,
+        /// Its meaning.
+        role: Role,
+    },
+    /// A circle.
+    Circle {
+        /// Its centre.
+        centre: Point,
+        /// Its radius, mm.
+        radius_mm: f64,
+        /// Its meaning.
+        role: Role,
+        /// How it is filled.
+        fill: Fill,
+    },
+    /// An ellipse.
+    Ellipse {
+        /// Its centre.
+        centre: Point,
+        /// Half-axis along `turn_deg`, mm.
+        along_mm: f64,
+        /// Half-axis across, mm.
+        across_mm: f64,
+        /// Direction of the first half-axis, degrees anticlockwise from the right.
+        turn_deg: f64,
+        /// Its meaning.
+        role: Role,
+        /// How it is filled.
+        fill: Fill,
+    },
+    /// A line of text.
+    Text(Text),
+    /// A length.
+    Length(LengthDimension),
+    /// An angle.
+    Angle(AngleDimension),
+}
+
+impl Drawing {
+    /// Every item of every layer, bottom first.
+    pub fn items(&self) -> impl Iterator<Item = &Item> {
+        self.layers.iter().flat_map(|layer| layer.items.iter())
+    }
+
+    /// The layer of that name.
+    pub fn layer(&self, name: &str) -> Option<&Layer> {
+        self.layers.iter().find(|layer| layer.name == name)
+    }
+
+    /// Every line of text, those of dimensions included.
+    pub fn texts(&self) -> impl Iterator<Item = &Text> {
+        self.items().flat_map(|item| match item {
+            Item::Text(text) => std::slice::from_ref(text),
+            Item::Length(LengthDimension { label, .. }) | Item::Angle(AngleDimension { label, .. }) => {
+                label.as_slice()
+            }
+            _ => &[],
+        })
+    }
+}

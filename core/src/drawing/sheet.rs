@@ -1,0 +1,200 @@
+//! A sheet being drawn: items by layer, and labels that find their own place once everything else is there.
+
+use super::label::{Ask, Crowd};
+use super::{
+    AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Point, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM,
+    Text,
+};
+
+/// A picture in the making.
+pub(super) struct Sheet {
+    drawing: Drawing,
+    asks: Vec<(Home, Ask)>,
+}
+
+/// Where a placed label goes.
+enum Home {
+    /// Into the dimension at this place of this layer.
+    Dimension { layer: usize, item: usize },
+    /// Into the layer of labels on top.
+    Labels,
+}
+
+/// What a dimension's number is, and the sheet millimetres to one in the world.
+#[derive(Clone, Copy)]
+pub(super) struct Measured {
+    pub(super) value: f64,
+    pub(super) scale: f64,
+}
+
+/// Width labels are broken to, mm.
+pub(super) const LABEL_WIDTH_MM: f64 = 27.0;
+
+impl Sheet {
+    pub(super) fn new(title: &str, description: &str, height_mm: f64) -> Self {
+        Self {
+            drawing: Drawing {
+                title: title.to_owned(),
+                description: description.to_owned(),
+                width_mm: SHEET_WIDTH_MM,
+                height_mm,
+                layers: vec![Layer { name: "base".to_owned(), items: Vec::new() }],
+            },
+            asks: Vec::new(),
+        }
+    }
+
+    /// Starts a layer on top of what is there; what follows goes into it.
+    pub(super) fn layer(&mut self, name: &str) {
+        self.drawing.layers.push(Layer { name: name.to_owned(), items: Vec::new() });
+    }
+
+    pub(super) fn push(&mut self, item: Item) {
+        if let Some(layer) = self.drawing.layers.last_mut() {
+            layer.items.push(item);
+        }
+    }
+
+    pub(super) fn line(&mut self, role: Role, from: Point, to: Point) {
+        self.push(Item::Line { from, to, role, fine: false });
+    }
+
+    pub(super) fn fine_line(&mut self, role: Role, from: Point, to: Point) {
+        self.push(Item::Line { from, to, role, fine: true });
+    }
+
+    pub(super) fn polyline(&mut self, role: Role, points: Vec<Point>) {
+        self.push(Item::Polyline { points, role });
+    }
+
+    pub(super) fn polygon(&mut self, role: Role, fill: Fill, points: Vec<Point>) {
+        self.push(Item::Polygon { points, role, fill, edge: true });
+    }
+
+    pub(super) fn surface(&mut self, role: Role, fill: Fill, points: Vec<Point>) {
+        self.push(Item::Polygon { points, role, fill, edge: false });
+    }
+
+    pub(super) fn circle(&mut self, role: Role, fill: Fill, centre: Point, radius_mm: f64) {
+        self.push(Item::Circle { centre, radius_mm, role, fill });
+    }
+
+    /// Text at a fixed place; labels keep off it.
+    pub(super) fn text(&mut self, text: Text) {
+        self.push(Item::Text(text));
+    }
+
+    /// A dimension line parallel to the way measured, `aside` mm to the left of it (negative: right).
+    pub(super) fn length(
+        &mut self,
+        role: Role,
+        (from, to): (Point, Point),
+        aside: f64,
+        label: &str,
+        measured: Option<Measured>,
+    ) {
+        let shift = (to - from).unit().left() * aside;
+        self.length_along(role, (from, to), (from + shift, to + shift), aside.signum(), label, measured);
+    }
+
+    /// A dimension line anywhere; its label prefers the left of it (`outward` +1) or the right (-1).
+    pub(super) fn length_along(
+        &mut self,
+        role: Role,
+        (from, to): (Point, Point),
+        (line_from, line_to): (Point, Point),
+        outward: f64,
+        label: &str,
+        measured: Option<Measured>,
+    ) {
+        let ask = Ask::new(label, role, line_from.between(line_to, 0.5), LABEL_WIDTH_MM)
+            .beside((line_to - line_from).unit().left() * outward)
+            .without_leader_dot();
+        self.push(Item::Length(LengthDimension {
+            from,
+            to,
+            line_from,
+            line_to,
+            value_mm: measured.map(|measured| measured.value),
+            scale: measured.map(|measured| measured.scale),
+            label: Vec::new(),
+            role,
+        }));
+        self.ask_for_last_item(ask);
+    }
+
+    /// An angle's arc; its label prefers the outside of the middle of the arc.
+    pub(super) fn angle(
+        &mut self,
+        role: Role,
+        centre: Point,
+        radius_mm: f64,
+        (start_deg, sweep_deg): (f64, f64),
+        label: &str,
+        value_deg: Option<f64>,
+    ) {
+        let out = Point::towards(start_deg + sweep_deg / 2.0);
+        let ask =
+            Ask::new(label, role, centre + out * radius_mm, LABEL_WIDTH_MM).beside(out).without_leader_dot();
+        self.push(Item::Angle(AngleDimension {
+            centre,
+            radius_mm,
+            start_deg,
+            sweep_deg,
+            value_deg,
+            label: Vec::new(),
+            role,
+        }));
+        self.ask_for_last_item(ask);
+    }
+
+    /// A remark about a place, with a leader where it cannot stand right beside it.
+    pub(super) fn note(&mut self, role: Role, about: Point, towards: Point, text: &str) {
+        self.ask(Ask::new(text, role, about, LABEL_WIDTH_MM).beside(towards));
+    }
+
+    pub(super) fn ask(&mut self, ask: Ask) {
+        self.asks.push((Home::Labels, ask));
+    }
+
+    fn ask_for_last_item(&mut self, ask: Ask) {
+        let layer = self.drawing.layers.len().saturating_sub(1);
+        let item = self.drawing.layers.last().map_or(0, |layer| layer.items.len().saturating_sub(1));
+        self.asks.push((Home::Dimension { layer, item }, ask));
+    }
+
+    /// Places the labels and gives the picture. A label that finds no free place goes below the picture, whose
+    /// sheet grows.
+    pub(super) fn finish(mut self) -> Drawing {
+        let mut crowd = Crowd::new(self.drawing.width_mm, self.drawing.height_mm);
+        crowd.settle(self.drawing.items());
+        let mut labels = Vec::new();
+        for (home, ask) in self.asks {
+            let placed = crowd.place(&ask);
+            labels.extend(placed.leader);
+            let target = match home {
+                Home::Dimension { layer, item } => {
+                    self.drawing.layers.get_mut(layer).and_then(|layer| layer.items.get_mut(item))
+                }
+                Home::Labels => None,
+            };
+            match target {
+                Some(
+                    Item::Length(LengthDimension { label, .. }) | Item::Angle(AngleDimension { label, .. }),
+                ) => {
+                    *label = placed.lines;
+                }
+                _ => labels.extend(placed.lines.into_iter().map(Item::Text)),
+            }
+        }
+        self.drawing.layers.push(Layer { name: "labels".to_owned(), items: labels });
+        self.drawing.layers.retain(|layer| !layer.items.is_empty());
+        self.drawing.height_mm = crowd.height_mm();
+        self.drawing
+    }
+}
+
+/// A line of small text at a fixed place.
+pub(super) fn words(role: Role, at: Point, anchor: super::Anchor, text: &str) -> Text {
+    Text { at, text: text.to_owned(), size_mm: SMALL_TEXT_MM, anchor, role, bold: false }
+}

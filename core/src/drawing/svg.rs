@@ -1,0 +1,264 @@
+//! A picture as SVG 1.1 with styles by class; no script, no font, no reference outside the file.
+
+use super::palette::{FINE_MM, Theme, ink, stroke};
+use super::{Anchor, Drawing, Fill, Item, Point, Role, Text};
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+/// How the SVG is written.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SvgOptions {
+    /// Its colours.
+    pub theme: Theme,
+    /// The `width` attribute, px; without it the picture fills the width it is given. More than 0.
+    pub width_px: Option<f64>,
+}
+
+impl Drawing {
+    /// The picture as one `<svg>` element that may stand alone or inside a page. The same list gives the same text.
+    pub fn to_svg(&self, options: &SvgOptions) -> String {
+        let plain = self.plain();
+        let mut svg = String::new();
+        let scope = scope(options.theme);
+        // Labelled by its own title: the ids differ from picture to picture so that a page can hold many.
+        let id = format!("steerwright-{:016x}", fingerprint(self));
+        let (width, height) = (number(self.width_mm), number(self.height_mm));
+        let _ = write!(
+            svg,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"{scope}\" viewBox=\"0 0 {width} {height}\""
+        );
+        if let Some(px) = options.width_px.filter(|px| px.is_finite() && *px > 0.0) {
+            let tall = px * self.height_mm / self.width_mm;
+            let _ = write!(svg, " width=\"{}\" height=\"{}\"", number(px), number(tall));
+        }
+        let _ = writeln!(svg, " role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">");
+        let _ = writeln!(svg, "<title id=\"{id}-title\">{}</title>", escaped(&self.title));
+        let _ = writeln!(svg, "<desc id=\"{id}-desc\">{}</desc>", escaped(&self.description));
+        let _ = writeln!(svg, "<style>\n{}</style>", style(&plain, options.theme));
+        for layer in &plain.layers {
+            let _ = writeln!(svg, "<g data-layer=\"{}\">", escaped(&layer.name));
+            for item in &layer.items {
+                element(&mut svg, item);
+            }
+            svg.push_str("</g>\n");
+        }
+        svg.push_str("</svg>\n");
+        svg
+    }
+}
+
+/// The class that keeps one theme's rules from another's on the same page.
+fn scope(theme: Theme) -> &'static str {
+    match theme {
+        Theme::Auto => "steerwright-auto",
+        Theme::Light => "steerwright-light",
+        Theme::Dark => "steerwright-dark",
+        Theme::Print => "steerwright-print",
+    }
+}
+
+fn style(plain: &Drawing, theme: Theme) -> String {
+    let roles: BTreeSet<Role> = plain.items().filter_map(role_of).collect();
+    let scope = scope(theme);
+    let mut css = format!(
+        ".{scope} .s{{fill:none;stroke-linecap:round;stroke-linejoin:round}}\n\
+         .{scope} text{{font-family:system-ui,sans-serif;stroke:none}}\n\
+         .{scope} .bold{{font-weight:bold}}\n"
+    );
+    for role in &roles {
+        let (weight, dashes) = stroke(*role);
+        let dashes: Vec<String> = dashes.iter().map(|dash| number(*dash)).collect();
+        let dashes =
+            if dashes.is_empty() { String::new() } else { format!(";stroke-dasharray:{}", dashes.join(" ")) };
+        let _ = writeln!(css, ".{scope} .s-{}{{stroke-width:{}{dashes}}}", role.name(), number(weight));
+    }
+    let _ = writeln!(css, ".{scope} .fine{{stroke-width:{};stroke-dasharray:none}}", number(FINE_MM));
+    css.push_str(&colours(&roles, theme, scope));
+    if theme == Theme::Auto {
+        let dark = colours(&roles, Theme::Dark, scope);
+        let _ = write!(css, "@media screen and (prefers-color-scheme:dark){{\n{dark}}}\n");
+    }
+    css
+}
+
+fn colours(roles: &BTreeSet<Role>, theme: Theme, scope: &str) -> String {
+    let mut css = String::new();
+    for role in roles {
+        let name = role.name();
+        let ink = ink(theme, *role);
+        let (full, tint) = (ink.stroke.hex(), ink.tint.hex());
+        let _ = writeln!(
+            css,
+            ".{scope} .s-{name}{{stroke:{full}}} .{scope} .t-{name}{{fill:{tint}}} .{scope} .k-{name}{{fill:{full}}}"
+        );
+    }
+    css
+}
+
+fn role_of(item: &Item) -> Option<Role> {
+    match item {
+        Item::Line { role, .. }
+        | Item::Polyline { role, .. }
+        | Item::Polygon { role, .. }
+        | Item::Arc { role, .. }
+        | Item::Circle { role, .. }
+        | Item::Ellipse { role, .. }
+        | Item::Text(Text { role, .. }) => Some(*role),
+        Item::Length(_) | Item::Angle(_) => None,
+    }
+}
+
+fn element(svg: &mut String, item: &Item) {
+    let _ = match item {
+        Item::Line { from, to, role, fine } => writeln!(
+            svg,
+            "<path class=\"s s-{}{}\" d=\"M{}L{}\"/>",
+            role.name(),
+            if *fine { " fine" } else { "" },
+            place(*from),
+            place(*to)
+        ),
+        Item::Polyline { points, role } => {
+            writeln!(svg, "<path class=\"s s-{}\" d=\"{}\"/>", role.name(), path(points))
+        }
+        Item::Polygon { points, role, fill, edge } => {
+            writeln!(svg, "<path class=\"{}\" d=\"{}Z\"/>", classes(*role, *fill, *edge), path(points))
+        }
+        Item::Arc { centre, radius_mm, start_deg, sweep_deg, role } => writeln!(
+            svg,
+            "<path class=\"s s-{}\" d=\"{}\"/>",
+            role.name(),
+            arc(*centre, *radius_mm, *start_deg, *sweep_deg)
+        ),
+        Item::Circle { centre, radius_mm, role, fill } => writeln!(
+            svg,
+            "<circle class=\"{}\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
+            classes(*role, *fill, true),
+            number(centre.x),
+            number(centre.y),
+            number(*radius_mm)
+        ),
+        Item::Ellipse { centre, along_mm, across_mm, turn_deg, role, fill } => writeln!(
+            svg,
+            "<ellipse class=\"{}\" rx=\"{}\" ry=\"{}\" transform=\"translate({}) rotate({})\"/>",
+            classes(*role, *fill, true),
+            number(*along_mm),
+            number(*across_mm),
+            place(*centre),
+            number(-*turn_deg)
+        ),
+        Item::Text(text) => writeln!(
+            svg,
+            "<text class=\"k-{}{}\" x=\"{}\" y=\"{}\" font-size=\"{}\"{}>{}</text>",
+            text.role.name(),
+            if text.bold { " bold" } else { "" },
+            number(text.at.x),
+            number(text.at.y),
+            number(text.size_mm),
+            match text.anchor {
+                Anchor::Start => "",
+                Anchor::Middle => " text-anchor=\"middle\"",
+                Anchor::End => " text-anchor=\"end\"",
+            },
+            escaped(&text.text)
+        ),
+        // Drawn out by `plain`.
+        Item::Length(_) | Item::Angle(_) => Ok(()),
+    };
+}
+
+fn classes(role: Role, fill: Fill, edge: bool) -> String {
+    let name = role.name();
+    // `s` alone means no fill, so the filling class comes after it in the style sheet.
+    let mut classes = if edge { format!("s s-{name}") } else { String::new() };
+    match fill {
+        Fill::None | Fill::Hatch { .. } => {
+            if !edge {
+                classes.push('s');
+            }
+        }
+        Fill::Tint => {
+            let _ = write!(classes, " t-{name}");
+        }
+        Fill::Solid => {
+            let _ = write!(classes, " k-{name}");
+        }
+    }
+    classes.trim_start().to_owned()
+}
+
+fn path(points: &[Point]) -> String {
+    points
+        .iter()
+        .enumerate()
+        .map(|(index, point)| format!("{}{}", if index == 0 { 'M' } else { 'L' }, place(*point)))
+        .collect()
+}
+
+fn arc(centre: Point, radius_mm: f64, start_deg: f64, sweep_deg: f64) -> String {
+    // In halves, since one arc command cannot turn through a full circle.
+    let tip = |share: f64| place(centre + Point::towards(start_deg + sweep_deg * share) * radius_mm);
+    let radius = number(radius_mm);
+    // SVG counts clockwise on the sheet as positive; the list counts anticlockwise.
+    let turn = u8::from(sweep_deg < 0.0);
+    format!(
+        "M{}A{radius} {radius} 0 0 {turn} {}A{radius} {radius} 0 0 {turn} {}",
+        tip(0.0),
+        tip(0.5),
+        tip(1.0)
+    )
+}
+
+fn place(point: Point) -> String {
+    format!("{} {}", number(point.x), number(point.y))
+}
+
+/// Hundredths of a millimetre, without needless digits.
+fn number(value: f64) -> String {
+    let text = format!("{value:.2}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// Text for element content and attributes; characters XML 1.0 does not allow become U+FFFD.
+fn escaped(text: &str) -> String {
+    text.chars().fold(String::with_capacity(text.len()), |mut out, letter| {
+        match letter {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\t' | '\n' | '\r' => out.push(' '),
+            '\u{0}'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => out.push('\u{fffd}'),
+            other => out.push(other),
+        }
+        out
+    })
+}
+
+/// FNV-1a (Fowler, Noll, Vo; IETF draft-eastlake-fnv) over what the picture says, to tell pictures apart.
+fn fingerprint(drawing: &Drawing) -> u64 {
+    let words = [drawing.title.as_str(), drawing.description.as_str()].into_iter();
+    let texts = drawing.texts().map(|text| text.text.as_str());
+    words.chain(texts).flat_map(|text| text.bytes().chain([0])).fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short_and_never_minus_zero() {
+        assert_eq!(number(12.0), "12");
+        assert_eq!(number(100.0), "100");
+        assert_eq!(number(0.504), "0.5");
+        assert_eq!(number(-0.001), "0");
+    }
+
+    #[test]
+    fn what_a_user_typed_cannot_leave_its_place() {
+        assert_eq!(escaped("</title><script>\u{1}\"&"), "&lt;/title&gt;&lt;script&gt;\u{fffd}&quot;&amp;");
+    }
+}
