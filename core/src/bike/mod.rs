@@ -1,8 +1,10 @@
 //! What is known of one bike: its file (`steerwright.bike/1`) and the findings that follow from it.
 
+mod demo;
 mod file;
 mod findings;
 mod read;
 
+pub use demo::demo_bikes_json;
 pub use file::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
 pub use findings::{Disagreement, Findings, Reading};
