@@ -3,8 +3,10 @@
 mod demo;
 mod file;
 mod findings;
+mod observing;
 mod read;
 
 pub use demo::demo_bikes_json;
 pub use file::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
 pub use findings::{Disagreement, Findings, Reading};
+pub use observing::{Observable, Observing, observing};
