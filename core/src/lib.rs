@@ -21,6 +21,7 @@ pub mod headset;
 pub mod practice;
 pub mod press;
 pub mod quantity;
+pub mod report;
 pub mod steerer;
 pub mod tilt;
 

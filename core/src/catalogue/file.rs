@@ -36,6 +36,19 @@ pub struct Catalogue {
     pub bearings: Vec<Bearing>,
 }
 
+impl Catalogue {
+    /// The kit with this order code.
+    pub fn kit(&self, sku: &str) -> Option<&Kit> {
+        self.kits.iter().find(|kit| kit.sku == sku)
+    }
+
+    /// The order code most like this one, if any is.
+    pub fn nearest_sku(&self, sku: &str) -> Option<&str> {
+        let codes: Vec<&str> = self.kits.iter().map(|kit| kit.sku.as_str()).collect();
+        crate::file::nearest(sku, &codes)
+    }
+}
+
 /// One angle-adjusting headset.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]

@@ -5,15 +5,17 @@ const ALIKE: f64 = 0.55;
 
 /// The most similar of `words`, if any is similar enough (normalised Damerau-Levenshtein distance, so a swapped
 /// pair of letters counts as one slip).
-pub(super) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
+pub(crate) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
     // A word far longer than any name is no slip of the pen, and the distance costs the product of the lengths.
     if word.len() > 64 {
         return None;
     }
-    let word = word.trim().to_lowercase().replace([' ', '-'], "_");
+    // Neither case nor the kind of separator is what a person gets wrong in earnest.
+    let plain = |word: &str| word.trim().to_lowercase().replace([' ', '-'], "_");
+    let word = plain(word);
     words
         .iter()
-        .map(|&candidate| (strsim::normalized_damerau_levenshtein(&word, candidate), candidate))
+        .map(|&candidate| (strsim::normalized_damerau_levenshtein(&word, &plain(candidate)), candidate))
         .filter(|(alike, _)| *alike >= ALIKE)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| candidate)

@@ -22,11 +22,25 @@ pub enum Rule {
     RecessLimit,
     /// The tallest spacers under the stem of a carbon steerer, mm.
     CarbonSpacersLimit,
+    /// How far a steerer's diameters may be off the ones a kit is made for, mm.
+    SteererSizeTolerance,
+    /// The most a throat is opened, mm on the diameter.
+    OpenAtMost,
+    /// The most a bore is reamed deeper, mm.
+    DeepenAtMost,
+    /// The interference a bore is reamed to, mm.
+    ReamedInterference,
+    /// The least gap between tyre and down tube with the fork fully compressed, mm.
+    TyreGapLeast,
+    /// How deep below its face a throat may begin where its depth was not measured, mm.
+    ThroatReach,
+    /// Minutes it takes to pull a fork and put it back.
+    ForkOutMinutes,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 14] = [
         Self::EasyFrom,
         Self::EasyTo,
         Self::RunningClearance,
@@ -34,6 +48,13 @@ impl Rule {
         Self::Recess,
         Self::RecessLimit,
         Self::CarbonSpacersLimit,
+        Self::SteererSizeTolerance,
+        Self::OpenAtMost,
+        Self::DeepenAtMost,
+        Self::ReamedInterference,
+        Self::TyreGapLeast,
+        Self::ThroatReach,
+        Self::ForkOutMinutes,
     ];
 
     /// The rule's number, unit and source.

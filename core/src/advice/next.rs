@@ -1,0 +1,280 @@
+//! The list of what to measure or look at next.
+
+use super::belief::{Belief, Doubt, metal};
+use super::gain::{expected_gain, wrong};
+use crate::bike::{Observable, Observed, ObservedSeat, observing};
+use crate::fit::requirement::{Mend, Question};
+use crate::fit::{Direction, Known, PreparedKit, Requirement, evidence};
+use crate::headset::{End, SeatDimension, identify};
+use crate::practice::Rule;
+use crate::quantity::{Estimate, ForkPosition, Instrument, Instruments, Quantity, about};
+use serde::{Deserialize, Serialize};
+
+/// What could be found out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    /// Measure it.
+    Quantity(Quantity),
+    /// Look at it.
+    Look(Observable),
+}
+
+/// One thing to find out, with what it is worth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Next {
+    /// What to find out.
+    pub subject: Subject,
+    /// Minutes it takes.
+    pub minutes: f64,
+    /// What it is expected to take off the chance of a wrong verdict.
+    pub gain: f64,
+    /// The chance that the requirements it bears on are judged wrongly now.
+    pub risk: f64,
+    /// The requirement that gains most.
+    pub requirement: Requirement,
+}
+
+/// One thing to measure or look at next, as the report shows it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct MeasureNext {
+    /// A quantity's or an observation's name in the bike file.
+    pub what: String,
+    /// Minutes it takes.
+    pub minutes: f64,
+    /// How much it is expected to lower the chance of judging the best kit wrongly.
+    pub gain: f64,
+    /// Why, in a sentence with the numbers.
+    pub says: String,
+    /// The usual tool; absent for a thing only looked at.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub with: Option<Instrument>,
+    /// Whether the fork has to come out.
+    pub fork: ForkPosition,
+    /// Where to put the tool.
+    pub place: String,
+    /// The mistake people make.
+    pub trap: String,
+}
+
+/// Gains below this are not worth a line.
+const LEAST_GAIN: f64 = 0.002;
+
+/// What is worth finding out for this kit on this bike, the most useful a minute first.
+pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next> {
+    let belief = Belief::new(known, direction, kit);
+    let instruments = Instruments::default();
+    let mut found: Vec<Next> = Vec::new();
+    let mut quantities: Vec<Quantity> = Vec::new();
+    for doubt in &belief.doubts {
+        if wrong(doubt.p, doubt.mendable) > LEAST_GAIN {
+            quantities.extend(doubt.requirement.reads());
+        }
+    }
+    quantities.sort_unstable();
+    quantities.dedup();
+    for what in quantities {
+        let Some(own) = instruments.plus_minus(what, about(what).tool) else { continue };
+        let gains = match SeatDimension::of(what) {
+            Some((end, dimension)) => seat_gains(known, &belief, end, dimension, own / 2.0),
+            None => Vec::new(),
+        };
+        let gains = gains.into_iter().chain(reading_gains(&belief, what, own / 2.0));
+        let minutes = minutes(about(what).minutes, about(what).fork, known);
+        found.extend(summed(Subject::Quantity(what), minutes, gains));
+    }
+    for look in Observable::ALL {
+        let row = observing(look);
+        let minutes = minutes(row.minutes, row.fork, known);
+        found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look)));
+    }
+    let worth = |next: &Next| next.gain / next.minutes;
+    found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
+    found
+}
+
+/// A requirement with what it gains and what is at risk in it now.
+type Gain = (Requirement, f64, f64);
+
+fn summed(subject: Subject, minutes: f64, gains: impl IntoIterator<Item = Gain>) -> Option<Next> {
+    let gains: Vec<Gain> = gains.into_iter().filter(|(_, gain, _)| *gain > 0.0).collect();
+    let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let gain: f64 = gains.iter().map(|(_, gain, _)| gain).sum();
+    let risk = gains.iter().map(|(.., risk)| risk).sum();
+    (gain >= LEAST_GAIN).then_some(Next { subject, minutes, gain, risk, requirement: most.0 })
+}
+
+/// A fork that is out already need not be pulled again.
+fn minutes(usual: f64, fork: ForkPosition, known: &Known) -> f64 {
+    let spared = match (fork, known.observed.fork_out) {
+        (ForkPosition::Out, Some(true)) => Rule::ForkOutMinutes.value(),
+        _ => 0.0,
+    };
+    (usual - spared).max(1.0)
+}
+
+/// What a reading is worth for the requirements whose limits it enters.
+fn reading_gains(belief: &Belief<'_>, what: Quantity, u_tool: f64) -> Vec<Gain> {
+    let Some(now) = belief.known.get(what) else { return Vec::new() };
+    // A further reading joins what is known; with weights 1/u^2 the joint u is the harmonic one.
+    let u_after = now.u * u_tool / now.u.hypot(u_tool);
+    let Some(then) = belief.measured(what, u_after) else { return Vec::new() };
+    let mut places = Vec::new();
+    belief
+        .doubts
+        .iter()
+        .filter_map(|doubt| {
+            // The same part of the same requirement, by its place among that requirement's parts.
+            let place = places.iter().filter(|earlier| **earlier == doubt.requirement).count();
+            places.push(doubt.requirement);
+            let same = then.iter().filter(|answer| answer.requirement == doubt.requirement).nth(place)?;
+            let (Question::Limit { of, within }, Question::Limit { of: later, .. }) =
+                (doubt.question, same.question)
+            else {
+                return None;
+            };
+            let gain = expected_gain(of, later.u, within, doubt.mendable);
+            Some((doubt.requirement, gain, wrong(doubt.p, doubt.mendable)))
+        })
+        .collect()
+}
+
+fn seat_requirement(end: End) -> Requirement {
+    match end {
+        End::Upper => Requirement::UpperSeat,
+        End::Lower => Requirement::LowerSeat,
+    }
+}
+
+fn seat_doubt<'b>(belief: &'b Belief<'_>, end: End) -> Option<&'b Doubt> {
+    belief.doubts.iter().find(|doubt| doubt.requirement == seat_requirement(end))
+}
+
+/// What one of a seat's dimensions is worth: over the mixture of what it may read.
+fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimension, u: f64) -> Vec<Gain> {
+    /// Points across each component of the mixture, in its standard deviations, with their normal weights.
+    const POINTS: [(f64, f64); 5] =
+        [(-2.0, 0.0545), (-1.0, 0.2442), (0.0, 0.4026), (1.0, 0.2442), (2.0, 0.0545)];
+    let Some(doubt) = seat_doubt(belief, end) else { return Vec::new() };
+    let risk = wrong(doubt.p, 0.0);
+    let now = evidence(known, end);
+    let measured_before = now.reading(dimension).is_some();
+    let Some(predicted) = belief.facts.posterior(end).predictive(dimension, u) else { return Vec::new() };
+    if risk <= LEAST_GAIN || measured_before {
+        return Vec::new();
+    }
+    let takes = |reading: f64| {
+        let then = identify(&now.with(dimension, Estimate::new(reading, u)));
+        belief.facts.chance_of(&then, belief.kit, end)
+    };
+    // A reading that fits no size settles the question against the kit: nothing is left to be wrong about.
+    let left: f64 = predicted
+        .components
+        .iter()
+        .flat_map(|part| POINTS.map(|(z, weight)| (part.weight * weight, part.mean + z * part.sd)))
+        .map(|(weight, reading)| weight * wrong(takes(reading), 0.0))
+        .sum();
+    vec![(doubt.requirement, risk - left, risk)]
+}
+
+/// What a look is worth.
+fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain> {
+    let all_of = |requirement: Requirement| {
+        let doubt = belief.doubts.iter().find(|doubt| doubt.requirement == requirement);
+        doubt
+            .filter(|doubt| doubt.question == Question::NotKnown)
+            .map(|doubt| wrong(doubt.p, doubt.mendable))
+            .map(|risk| vec![(requirement, risk, risk)])
+            .unwrap_or_default()
+    };
+    match look {
+        Observable::HosesThroughHeadset => all_of(Requirement::Hoses),
+        Observable::SteeringStop => all_of(Requirement::SteeringStop),
+        Observable::Bearings => all_of(Requirement::BearingCondition),
+        Observable::FrameMaterial => {
+            let metal = metal(belief.facts.cutting);
+            let cut = belief.doubts.iter().filter(|doubt| doubt.mend == Mend::Cut);
+            cut.map(|doubt| {
+                let risk = wrong(doubt.p, metal);
+                let left = metal * wrong(doubt.p, 1.0) + (1.0 - metal) * wrong(doubt.p, 0.0);
+                (doubt.requirement, risk - left, risk)
+            })
+            .collect()
+        }
+        Observable::UpperSeat => seat_look(known, belief, End::Upper),
+        Observable::LowerSeat => seat_look(known, belief, End::Lower),
+        Observable::DualCrown => Vec::new(),
+    }
+}
+
+/// What looking at a seat with the bearing or the fork out is worth.
+fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
+    let Some(doubt) = seat_doubt(belief, end) else { return Vec::new() };
+    let seen = match end {
+        End::Upper => known.observed.upper_seat,
+        End::Lower => known.observed.lower_seat,
+    };
+    let seen_well =
+        known.observed.fork_out == Some(true) && !matches!(seen, None | Some(ObservedSeat::NotSeen));
+    if seen_well {
+        return Vec::new();
+    }
+    let risk = wrong(doubt.p, 0.0);
+    // The look with the fork out replaces an earlier one with the fork in.
+    let blind = Observed {
+        upper_seat: known.observed.upper_seat.filter(|_| end == End::Lower),
+        lower_seat: known.observed.lower_seat.filter(|_| end == End::Upper),
+        ..known.observed.clone()
+    };
+    let without = identify(&evidence(&known.seeing(blind), end));
+    let left: f64 = without
+        .predicted_look(true)
+        .into_iter()
+        .map(|(seen, p)| {
+            let then = identify(&evidence(known, end).looked(seen, true));
+            p * wrong(belief.facts.chance_of(&then, belief.kit, end), 0.0)
+        })
+        .sum();
+    vec![(doubt.requirement, risk - left, risk)]
+}
+
+/// The list in words, for the kit with this order code.
+pub fn measure_next(known: &Known, direction: Direction, kit: &PreparedKit, sku: &str) -> Vec<MeasureNext> {
+    next(known, direction, kit).iter().map(|next| in_words(next, sku)).collect()
+}
+
+fn in_words(next: &Next, sku: &str) -> MeasureNext {
+    let (what, label, with, fork, place, trap) = match next.subject {
+        Subject::Quantity(what) => {
+            let row = about(what);
+            (what.name(), &row.label, Some(row.tool), row.fork, &row.place, &row.trap)
+        }
+        Subject::Look(look) => {
+            let row = observing(look);
+            (look.name(), &row.label, None, row.fork, &row.place, &row.trap)
+        }
+    };
+    let percent = |p: f64| format!("{:.0} %", 100.0 * p);
+    let how = match with {
+        Some(tool) => format!("Measure the {label} ({})", tool.name().replace('_', " ")),
+        None => format!("Look at the {label}"),
+    };
+    let says = format!(
+        "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {} falls from {} to {}.",
+        next.minutes,
+        next.requirement.name().replace('_', " "),
+        percent(next.risk),
+        percent((next.risk - next.gain).max(0.0)),
+    );
+    MeasureNext {
+        what: what.to_owned(),
+        minutes: next.minutes,
+        gain: next.gain,
+        says,
+        with,
+        fork,
+        place: place.clone(),
+        trap: trap.clone(),
+    }
+}

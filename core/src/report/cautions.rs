@@ -1,0 +1,68 @@
+//! What to heed before tools come out (`core/data/cautions.json`).
+
+use super::KitReport;
+use crate::bike::Material;
+use crate::fit::{Direction, Known, Verdict};
+use serde::Deserialize;
+use std::sync::LazyLock;
+
+/// When a caution is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum When {
+    Always,
+    Cutting,
+    Pressing,
+    CarbonFrame,
+    CarbonSteerer,
+    Hoses,
+    SteeringStop,
+    DualCrown,
+    Steepening,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Caution {
+    when: When,
+    text: String,
+    #[cfg_attr(not(test), expect(dead_code, reason = "for whoever reads the table"))]
+    source: String,
+}
+
+fn table() -> &'static [Caution] {
+    static TABLE: LazyLock<Vec<Caution>> =
+        LazyLock::new(|| crate::embedded::table(include_str!("../../data/cautions.json")));
+    &TABLE
+}
+
+/// The cautions that this bike and the kits still in question call for.
+pub(super) fn for_report(known: &Known, direction: Direction, kits: &[KitReport]) -> Vec<String> {
+    let open = || kits.iter().filter(|kit| kit.verdict != Verdict::WillNotGo);
+    let observed = &known.observed;
+    let applies = |when| match when {
+        When::Always => true,
+        When::Cutting => open().any(|kit| kit.work.iter().any(|work| work.task.cuts())),
+        When::Pressing => open().any(KitReport::is_pressed),
+        When::CarbonFrame => observed.frame_material == Some(Material::Carbon),
+        When::CarbonSteerer => observed.steerer_material == Some(Material::Carbon),
+        When::Hoses => observed.hoses_through_headset == Some(true),
+        When::SteeringStop => observed.steering_stop == Some(true),
+        When::DualCrown => observed.dual_crown == Some(true),
+        When::Steepening => direction == Direction::Steeper,
+    };
+    table().iter().filter(|caution| applies(caution.when)).map(|caution| caution.text.clone()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_caution_speaks_and_names_its_source() {
+        assert!(table().iter().any(|caution| caution.when == When::Always));
+        for caution in table() {
+            assert!(caution.text.ends_with('.') && !caution.source.is_empty(), "{caution:?}");
+        }
+    }
+}

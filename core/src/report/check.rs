@@ -1,0 +1,176 @@
+//! The main job: one bike against a catalogue.
+
+use super::kit::{Bench, kit_report};
+use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, says};
+use crate::advice::measure_next;
+use crate::bike::{Bike, Findings};
+use crate::catalogue::{Catalogue, Kit};
+use crate::fit::{
+    Direction, Facts, Known, PreparedKit, Standing, Verdict, Wish, best_first, judge, work_for,
+};
+use crate::geometry::{Figure, Statement, Survey, survey};
+use crate::headset::Posterior;
+use crate::quantity::Instruments;
+use crate::tilt::installed;
+
+/// What to check for.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Options {
+    /// Which way the angle is to move; [`Wish::HeadAngle`] finds it by itself where the bike's angle is known.
+    pub direction: Direction,
+    /// What the rider wants, if anything in particular.
+    pub wish: Option<Wish>,
+    /// Only this kit.
+    pub only: Option<String>,
+}
+
+/// Why a check could not be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum CheckError {
+    /// The catalogue has no such kit.
+    #[error("the catalogue has no kit `{sku}`{}", nearest.as_ref().map(|near| format!("; did you mean `{near}`?")).unwrap_or_default())]
+    NoSuchKit {
+        /// What was asked for.
+        sku: String,
+        /// The code most like it.
+        nearest: Option<String>,
+    },
+    /// A wish that is no number a bike can have.
+    #[error("{what} of {value} degrees; expected {low} to {high}")]
+    Wish {
+        /// What was wished for.
+        what: &'static str,
+        /// How much.
+        value: f64,
+        /// The least that makes sense.
+        low: f64,
+        /// The most that makes sense.
+        high: f64,
+    },
+}
+
+/// Judges every kit of the catalogue against a bike.
+///
+/// # Errors
+/// A kit asked for that is not there, or a wish outside what a bike can have. A kit that will not go is an answer.
+pub fn check(
+    bike: &Bike,
+    catalogue: &Catalogue,
+    instruments: &Instruments,
+    options: &Options,
+) -> Result<Report, CheckError> {
+    sensible(options.wish)?;
+    let kits = wanted_kits(catalogue, options)?;
+    let findings = Findings::new(bike, instruments);
+    let known = Known::new(bike, &findings);
+    let survey = survey_of(&findings);
+    let angle_now = survey.before().get(Figure::HeadAngle);
+    let direction = match options.wish {
+        Some(Wish::HeadAngle(wanted)) if angle_now.is_some_and(|now| wanted > now.value) => {
+            Direction::Steeper
+        }
+        _ => options.direction,
+    };
+    let facts = Facts::new(&known, direction);
+    let bench = Bench { known: &known, facts: &facts, survey: &survey, catalogue };
+
+    let mut left_out = Vec::new();
+    let mut looked_at = Vec::new();
+    for kit in kits {
+        match prepare(kit, catalogue, direction) {
+            Ok(prepared) => looked_at.push((kit, prepared)),
+            Err(says) => left_out.push(LeftOut { sku: kit.sku.clone(), says }),
+        }
+    }
+    let judged: Vec<_> = looked_at
+        .iter()
+        .map(|(kit, prepared)| {
+            let judgement = judge(prepared, &facts);
+            let work = work_for(&judgement.answers, prepared, &facts);
+            let change = bench.change(kit, prepared);
+            let ease = facts.head_tube_length.and_then(|length| {
+                installed(prepared.nominal_deg, prepared.range, &prepared.offsets, length).ok()
+            });
+            let off = bench.off_wish(options.wish, prepared, change.as_ref());
+            let standing =
+                Standing::new(off, judgement.verdict, ease.map(|it| it.ease), &work, prepared.price_cents);
+            (standing, judgement, work, change)
+        })
+        .collect();
+    let order = best_first(&judged.iter().map(|(standing, ..)| *standing).collect::<Vec<_>>());
+    let ranked = order.into_iter().filter_map(|index| Some((looked_at.get(index)?, judged.get(index)?)));
+    let mut kits = Vec::new();
+    let mut best: Option<&PreparedKit> = None;
+    for ((kit, prepared), (_, judgement, work, change)) in ranked {
+        // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
+        if kits.is_empty() && judgement.verdict == Verdict::MeasureFirst {
+            best = Some(prepared);
+        }
+        kits.push(kit_report(&bench, kit, prepared, judgement, work, change.as_ref()));
+    }
+    let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
+    let measure_next = best.map(|kit| measure_next(&known, direction, kit, &best_sku)).unwrap_or_default();
+    let [upper, lower] = &facts.seats;
+    Ok(Report {
+        schema: ReportSchema::V1,
+        engine: env!("CARGO_PKG_VERSION").to_owned(),
+        bike: bike.name.clone(),
+        owner: bike.owner.clone(),
+        catalogue: CatalogueRef {
+            maker: catalogue.maker.clone(),
+            number: catalogue.number,
+            issued: catalogue.issued.clone(),
+            currency: catalogue.currency.clone(),
+        },
+        direction,
+        wanted: options.wish,
+        seats: Seats { upper: chances(upper), lower: chances(lower) },
+        cautions: cautions::for_report(&known, direction, &kits),
+        kits,
+        left_out,
+        measure_next,
+        readings: says::readings(bike, &findings, &survey),
+    })
+}
+
+/// Everything the readings say of the side view.
+pub(super) fn survey_of(findings: &Findings) -> Survey {
+    let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
+    survey(&statements)
+}
+
+fn sensible(wish: Option<Wish>) -> Result<(), CheckError> {
+    let (what, value, low, high) = match wish {
+        None => return Ok(()),
+        Some(Wish::Change(value)) => ("a change", value, 0.0, 10.0),
+        Some(Wish::HeadAngle(value)) => ("a head angle", value, 45.0, 90.0),
+    };
+    if value >= low && value <= high { Ok(()) } else { Err(CheckError::Wish { what, value, low, high }) }
+}
+
+fn wanted_kits<'a>(catalogue: &'a Catalogue, options: &Options) -> Result<Vec<&'a Kit>, CheckError> {
+    let Some(sku) = &options.only else { return Ok(catalogue.kits.iter().collect()) };
+    let kit = catalogue.kit(sku).ok_or_else(|| CheckError::NoSuchKit {
+        sku: sku.clone(),
+        nearest: catalogue.nearest_sku(sku).map(str::to_owned),
+    })?;
+    Ok(vec![kit])
+}
+
+fn prepare(kit: &Kit, catalogue: &Catalogue, direction: Direction) -> Result<PreparedKit, String> {
+    if direction == Direction::Steeper && !kit.reversible {
+        return Err("made for slackening only; it cannot be turned round".to_owned());
+    }
+    let prepared = PreparedKit::new(kit, catalogue).map_err(|error| error.to_string())?;
+    Ok(match direction {
+        Direction::Slacker => prepared,
+        Direction::Steeper => prepared.turned_round(),
+    })
+}
+
+fn chances(posterior: &Posterior) -> Vec<SeatChance> {
+    /// Sizes less likely than this are not worth a line.
+    const LEAST: f64 = 0.001;
+    let worth = posterior.entries().iter().filter(|(_, p)| *p >= LEAST);
+    worth.map(|&(size, p)| SeatChance { size, p }).collect()
+}

@@ -1,0 +1,228 @@
+//! Steering geometry before and after a change, `steerwright.handling/1`.
+
+use super::check::survey_of;
+use super::says;
+use crate::bike::{Bike, Findings};
+use crate::geometry::{
+    Comparison, Figure, GeometryError, Outlook, SideView, UncertainChange, UncertainKit, changed,
+};
+use crate::quantity::{Estimate, Instruments, Quantity, Unit};
+use crate::tilt::Offsets;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// The format's name and version.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub enum HandlingSchema {
+    /// The first version.
+    #[default]
+    #[serde(rename = "steerwright.handling/1")]
+    V1,
+}
+
+/// How a bike steers, before and after.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Handling {
+    /// The format's name and version.
+    pub schema: HandlingSchema,
+    /// Version of the engine that computed it.
+    pub engine: String,
+    /// The bike's name.
+    pub bike: String,
+    /// Whether the rider's sag was taken off.
+    pub sagged: bool,
+    /// As it stands.
+    pub before: BTreeMap<Figure, FigureReport>,
+    /// After the change; equal to `before` without one.
+    pub after: BTreeMap<Figure, FigureReport>,
+    /// After less before; errors that both share cancel.
+    pub change: BTreeMap<Figure, FigureReport>,
+    /// How much the steering axis turns in the frame, degrees, slacker positive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tilt_deg: Option<Estimate>,
+    /// How much the frame turns on its wheels, degrees, nose up positive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pitch_deg: Option<Estimate>,
+    /// What could not be computed, and what it needs.
+    pub missing: Vec<MissingFigure>,
+    /// What is wrong or odd in the readings themselves.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<String>,
+    /// What an adviser would add; never an error.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<String>,
+    /// The side views themselves, where every number is known; for drawing, not part of the file.
+    #[serde(skip)]
+    #[cfg_attr(feature = "schema", schemars(skip))]
+    pub views: Option<Box<[SideView; 2]>>,
+}
+
+/// One figure.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct FigureReport {
+    /// Its value.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// The unit of both.
+    pub unit: Unit,
+}
+
+/// A figure that could not be computed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct MissingFigure {
+    /// Which.
+    pub result: Figure,
+    /// Readings that together would give it.
+    pub needs: Vec<Quantity>,
+}
+
+/// What is done to the bike; lengths in mm.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Modification {
+    /// A plain tilt, degrees, slacker positive.
+    pub tilt_deg: Option<f64>,
+    /// A kit's offsets, already turned the right way round.
+    pub kit: Option<Offsets>,
+    /// Another fork's length.
+    pub axle_to_crown: Option<f64>,
+    /// Another fork's offset.
+    pub fork_offset: Option<f64>,
+    /// Another front tyre's outside diameter.
+    pub front_tyre: Option<f64>,
+    /// Another rear tyre's outside diameter.
+    pub rear_tyre: Option<f64>,
+    /// Another lower stack.
+    pub lower_stack: Option<f64>,
+    /// With the rider on, as far as the bike's own sag was measured.
+    pub sag: bool,
+}
+
+/// Why there is no handling report.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum HandlingError {
+    /// Sag was asked for but not measured.
+    #[error("the bike has no measured sag; expected `fork_sag`, `rear_sag` or both among its measurements")]
+    NoSag,
+    /// The change cannot be made to this bike.
+    #[error(transparent)]
+    Geometry(#[from] GeometryError),
+}
+
+impl Modification {
+    fn change(&self, findings: &Findings) -> Result<UncertainChange, HandlingError> {
+        let exact = |value: Option<f64>| value.map(Estimate::exact);
+        let half = |value: Option<f64>| value.map(|diameter| Estimate::exact(diameter / 2.0));
+        let tilt = self.tilt_deg.map(|tilt| UncertainKit::Tilt(Estimate::exact(tilt)));
+        let none = Estimate::exact(0.0);
+        let (front_sag, rear_sag) = if self.sag {
+            let sags = (findings.get(Quantity::ForkSag), findings.get(Quantity::RearSag));
+            if sags == (None, None) {
+                return Err(HandlingError::NoSag);
+            }
+            (sags.0.unwrap_or(none), sags.1.unwrap_or(none))
+        } else {
+            (none, none)
+        };
+        Ok(UncertainChange {
+            kit: self.kit.map(UncertainKit::from).or(tilt),
+            axle_to_crown: exact(self.axle_to_crown),
+            fork_offset: exact(self.fork_offset),
+            front_radius: half(self.front_tyre),
+            rear_radius: half(self.rear_tyre),
+            lower_stack: exact(self.lower_stack),
+            front_sag,
+            rear_sag,
+        })
+    }
+}
+
+/// The bike before and after a modification, as far as its readings tell.
+///
+/// # Errors
+/// Sag asked for and not measured, or a change that leaves the bike no stance.
+pub fn handling(
+    bike: &Bike,
+    instruments: &Instruments,
+    modification: &Modification,
+) -> Result<Handling, HandlingError> {
+    let findings = Findings::new(bike, instruments);
+    let survey = survey_of(&findings);
+    let change = modification.change(&findings)?;
+    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.compare(&change)?;
+    let missing = before
+        .missing
+        .iter()
+        .map(|missing| MissingFigure { result: missing.result, needs: missing.needs.clone() });
+    let views = survey.bicycle().and_then(|bicycle| {
+        let done = changed(&bicycle, &exactly(&change, bicycle.head_tube_length)?).ok()?;
+        Some(Box::new([done.before, done.after]))
+    });
+    Ok(Handling {
+        schema: HandlingSchema::V1,
+        engine: env!("CARGO_PKG_VERSION").to_owned(),
+        bike: bike.name.clone(),
+        sagged: modification.sag,
+        missing: missing.collect(),
+        notes: notes(&after),
+        before: figures(before),
+        after: figures(after),
+        change: figures(difference),
+        tilt_deg,
+        pitch_deg,
+        readings: says::readings(bike, &findings, &survey),
+        views,
+    })
+}
+
+fn figures(outlook: Outlook) -> BTreeMap<Figure, FigureReport> {
+    let report = |(figure, estimate): (Figure, Estimate)| {
+        (figure, FigureReport { value: estimate.value, u: estimate.u, unit: figure.unit() })
+    };
+    outlook.figures.into_iter().map(report).collect()
+}
+
+/// The change at its best estimate, for drawing.
+fn exactly(change: &UncertainChange, head_tube_length: f64) -> Option<crate::geometry::Change> {
+    let value = |estimate: Option<Estimate>| estimate.map(|estimate| estimate.value);
+    let kit = match change.kit {
+        None => None,
+        Some(UncertainKit::Tilt(tilt)) => {
+            Some(Offsets::for_tilt(tilt.value, head_tube_length, 0.0, 0.0).ok()?)
+        }
+        Some(UncertainKit::Offsets { upper_plane, lower_plane, upper, lower }) => Some(Offsets {
+            upper_plane: upper_plane.value,
+            lower_plane: lower_plane.value,
+            upper: upper.value,
+            lower: lower.value,
+        }),
+    };
+    Some(crate::geometry::Change {
+        kit,
+        axle_to_crown: value(change.axle_to_crown),
+        fork_offset: value(change.fork_offset),
+        front_radius: value(change.front_radius),
+        rear_radius: value(change.rear_radius),
+        lower_stack: value(change.lower_stack),
+        front_sag: change.front_sag.value,
+        rear_sag: change.rear_sag.value,
+    })
+}
+
+/// Advice on the result; real bicycles lie outside every rule, so none of it is an error.
+fn notes(after: &Outlook) -> Vec<String> {
+    let mut notes = Vec::new();
+    if after.get(Figure::WheelFlop).is_some() {
+        notes.push(
+            "Wheel flop is a factor for comparing bikes, not how far the axle really drops.".to_owned(),
+        );
+    }
+    notes
+}

@@ -1,0 +1,235 @@
+//! One kit's part of the report.
+
+use super::words::trimmed;
+use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, says};
+use crate::bike::Bearings;
+use crate::catalogue::{Catalogue, Kit};
+use crate::clearance::rim_per_tenth_degree;
+use crate::conformity::margin;
+use crate::fit::requirement::{Mend, Question};
+use crate::fit::{
+    Answer, Cutting, Direction, Facts, Judgement, Known, PreparedKit, Requirement, State, Wish, Work,
+    spare_bearing, steerer_readings,
+};
+use crate::geometry::{self, Comparison, Figure, Survey, UncertainChange};
+use crate::headset::{End, SeatDimension};
+use crate::quantity::{Estimate, Unit};
+use crate::steerer::{Kept, Plan, budget};
+use crate::tilt::installed;
+
+/// What lies on the bench: the bike, and the catalogue beside it.
+pub(super) struct Bench<'a> {
+    pub(super) known: &'a Known,
+    pub(super) facts: &'a Facts,
+    pub(super) survey: &'a Survey,
+    pub(super) catalogue: &'a Catalogue,
+}
+
+impl Bench<'_> {
+    /// The bike before and after this kit, as far as the readings tell.
+    pub(super) fn change(&self, kit: &Kit, prepared: &PreparedKit) -> Option<Comparison> {
+        let change = geometry::Change {
+            kit: Some(prepared.offsets),
+            lower_stack: Some(kit.lower.stack_mm),
+            ..geometry::Change::default()
+        };
+        self.survey.compare(&UncertainChange::from(change)).ok()
+    }
+
+    /// How far the kit's change is off the wish, degrees; by its tilt alone where the change on the ground is not
+    /// known, and `None` where nothing can be said.
+    pub(super) fn off_wish(
+        &self,
+        wish: Option<Wish>,
+        prepared: &PreparedKit,
+        change: Option<&Comparison>,
+    ) -> Option<f64> {
+        let on_ground = change.and_then(|change| change.difference.get(Figure::HeadAngle)).map(|it| it.value);
+        let tilt = match self.facts.head_tube_length {
+            Some(length) => prepared.offsets.tilt_deg(length.value).ok()?,
+            None => prepared.nominal_deg.copysign(prepared.offsets.total()),
+        };
+        let moved = on_ground.unwrap_or(-tilt);
+        match wish? {
+            Wish::Change(by) => match self.facts.direction {
+                Direction::Slacker => Some(moved + by),
+                Direction::Steeper => Some(moved - by),
+            },
+            Wish::HeadAngle(wanted) => {
+                let now = self.survey.before().get(Figure::HeadAngle)?.value;
+                Some(now + moved - wanted)
+            }
+        }
+    }
+}
+
+pub(super) fn kit_report(
+    bench: &Bench<'_>,
+    kit: &Kit,
+    prepared: &PreparedKit,
+    judgement: &Judgement,
+    work: &[Work],
+    change: Option<&Comparison>,
+) -> KitReport {
+    let here = bench
+        .facts
+        .head_tube_length
+        .and_then(|length| installed(prepared.nominal_deg, prepared.range, &prepared.offsets, length).ok());
+    let requirements = requirement_reports(bench, kit, prepared, &judgement.answers);
+    KitReport {
+        sku: kit.sku.clone(),
+        name: kit.name.clone(),
+        verdict: judgement.verdict,
+        says: says::verdict(judgement.verdict, &requirements, work),
+        p_low: judgement.bounds.low,
+        p_high: judgement.bounds.high,
+        ease: here.map(|it| it.ease),
+        range_position: here.map(|it| it.range_position),
+        tilt_deg: TiltReport {
+            nominal: prepared.nominal_deg.copysign(prepared.offsets.total()),
+            real: here.map(|it| it.real_deg.value),
+            misalignment: here.map(|it| it.misalignment_deg.value),
+        },
+        also_order: also_order(bench, kit),
+        tallest_spacers_mm: tallest_spacers(bench, kit, prepared),
+        rim_mm_per_tenth_degree_lean: rim(kit, prepared),
+        requirements,
+        work: work.to_vec(),
+        change: Change { head_angle: change.and_then(head_angle) },
+        price: kit.price,
+        stock: kit.stock,
+    }
+}
+
+fn head_angle(change: &Comparison) -> Option<HeadAngleChange> {
+    Some(HeadAngleChange {
+        before: change.before.get(Figure::HeadAngle)?.value,
+        after: change.after.get(Figure::HeadAngle)?.value,
+        u: change.difference.get(Figure::HeadAngle)?.u,
+    })
+}
+
+/// A requirement of two parts is one line: the part that decides stands for it, with the probability that both
+/// are met at least.
+fn requirement_reports(
+    bench: &Bench<'_>,
+    kit: &Kit,
+    prepared: &PreparedKit,
+    answers: &[Answer],
+) -> Vec<RequirementReport> {
+    let mut lines: Vec<(Answer, f64)> = Vec::new();
+    for answer in answers {
+        match lines.iter_mut().find(|(line, _)| line.requirement == answer.requirement) {
+            Some((line, p)) => {
+                *p = (*p + answer.p - 1.0).max(0.0);
+                if worse(answer, line) {
+                    *line = *answer;
+                }
+            }
+            None => lines.push((*answer, answer.p)),
+        }
+    }
+    let mut reports: Vec<_> = lines
+        .iter()
+        .map(|(answer, p)| RequirementReport {
+            requirement: answer.requirement,
+            state: answer.state,
+            p: (!p.is_nan()).then_some(*p),
+            margin: margin_of(answer).or_else(|| seat_margin(bench, kit, answer.requirement)),
+            says: says::requirement(bench, kit, prepared, answer),
+        })
+        .collect();
+    reports.extend(frame_material(bench, answers));
+    reports
+}
+
+/// The part of a requirement that decides: the worse state, then the smaller probability.
+fn worse(a: &Answer, b: &Answer) -> bool {
+    a.state > b.state || (a.state == b.state && a.p < b.p)
+}
+
+fn margin_of(answer: &Answer) -> Option<Margin> {
+    let Question::Limit { of, within } = answer.question else { return None };
+    let Estimate { value, u } = margin(of, within);
+    Some(Margin { value, u, unit: Unit::Mm })
+}
+
+/// A seat's margin: how far the reading that tells most lies within the limits of what the kit's seat would read.
+fn seat_margin(bench: &Bench<'_>, kit: &Kit, requirement: Requirement) -> Option<Margin> {
+    let end = match requirement {
+        Requirement::UpperSeat => End::Upper,
+        Requirement::LowerSeat => End::Lower,
+        _ => return None,
+    };
+    let row = crate::headset::size(kit.end(end).seat)?;
+    let within = |limits: [f64; 2], dimension: SeatDimension| {
+        let reading = bench.known.get(dimension.quantity(end))?;
+        let [least, most] = limits;
+        let inside = margin(reading, crate::conformity::Limits::between(least, most));
+        Some(Margin { value: inside.value, u: inside.u, unit: Unit::Mm })
+    };
+    let bore = within(row.bore.limits, SeatDimension::Bore);
+    let cup = || within(row.cup.as_ref()?.limits, SeatDimension::CupOuter);
+    let bearing = || {
+        let names = row.bearings.iter().filter_map(|inside| crate::headset::bearing_size(&inside.bearing));
+        let margins = names.filter_map(|bearing| within(bearing.outer.limits, SeatDimension::BearingOuter));
+        margins.max_by(|a, b| a.value.total_cmp(&b.value))
+    };
+    bore.or_else(cup).or_else(bearing)
+}
+
+/// Whether the frame may be cut: asked only of kits for which cutting is or may be needed.
+fn frame_material(bench: &Bench<'_>, answers: &[Answer]) -> Option<RequirementReport> {
+    let cuts = || answers.iter().filter(|answer| answer.mend == Mend::Cut);
+    cuts().next()?;
+    let failing: Vec<&Answer> = cuts().filter(|answer| answer.state != State::Met).collect();
+    let worst = failing.iter().map(|answer| answer.p).fold(1.0, f64::min);
+    let (state, p) = match (bench.facts.cutting, failing.is_empty()) {
+        (_, true) | (Cutting::Possible, _) => (State::Met, Some(1.0)),
+        (Cutting::NotKnown, false) => (State::NotKnown, None),
+        (Cutting::Forbidden, false) => {
+            let failed = failing.iter().any(|answer| answer.state == State::NotMet);
+            (if failed { State::NotMet } else { State::NotKnown }, failed.then_some(worst))
+        }
+    };
+    Some(RequirementReport {
+        requirement: Requirement::FrameMaterial,
+        state,
+        p,
+        margin: None,
+        says: says::frame_material(
+            bench.facts.cutting,
+            failing.is_empty(),
+            bench.known.observed.frame_material,
+        ),
+    })
+}
+
+/// Bearings to order with a kit that takes the bike's own, if those are rough.
+fn also_order(bench: &Bench<'_>, kit: &Kit) -> Vec<String> {
+    if kit.bearings != crate::catalogue::BearingSupply::Reused
+        || bench.facts.bearings != Some(Bearings::Rough)
+    {
+        return Vec::new();
+    }
+    let spare = |end: End| {
+        let measured = bench.known.get(SeatDimension::BearingOuter.quantity(end));
+        Some(spare_bearing(kit, end, measured, bench.catalogue)?.sku.clone())
+    };
+    End::BOTH.into_iter().filter_map(spare).collect()
+}
+
+fn tallest_spacers(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Option<Estimate> {
+    let exact = Estimate::exact;
+    let stacks = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
+    let plan = Plan { spacers: Kept::None, ..stacks };
+    budget(&steerer_readings(bench.known), &plan).ok().map(|budget| budget.margin)
+}
+
+/// The rim of a tilted cup is taken where its seat is: the code's whole-millimetre name is near enough for a mark
+/// read by eye.
+fn rim(kit: &Kit, prepared: &PreparedKit) -> Option<f64> {
+    let rim = f64::from(kit.upper.seat.name_mm);
+    let mm = rim_per_tenth_degree(rim, prepared.nominal_deg).ok()?;
+    trimmed(mm, 2).parse().ok()
+}

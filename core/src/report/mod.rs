@@ -1,0 +1,21 @@
+//! The report of a check: every kit judged and put in words, what to measure next, what to heed.
+//!
+//! The numbers come from [`crate::fit`] and [`crate::advice`]; this room only asks them and speaks.
+
+mod cautions;
+mod check;
+mod file;
+mod handling;
+mod kit;
+mod says;
+mod words;
+
+pub use check::{CheckError, Options, check};
+pub use file::{
+    CatalogueRef, Change, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report, ReportSchema,
+    RequirementReport, SeatChance, Seats, TiltReport,
+};
+pub use handling::{
+    FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, handling,
+};
+pub use words::{degrees, millimetres, percent};

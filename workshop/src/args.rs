@@ -1,0 +1,216 @@
+//! The words of the command line.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Which angle-adjusting headset goes in this bike, what it needs, and how the bike steers before and after.
+#[derive(Debug, Parser)]
+#[command(
+    name = "steerwright",
+    version,
+    max_term_width = 100,
+    after_help = "Exit status: 0 answered (a kit that will not go is an answer), 2 the call's words are wrong, \
+                  3 the input is wrong, 1 anything else.\n\nFirst steps:\n  \
+                  steerwright demo\n  \
+                  steerwright demo --files demo-files\n  \
+                  steerwright check demo-files/hire-bike-01.json --catalogue demo-files/catalogue.json"
+)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Judge every kit of a catalogue against a bike, and say what to measure next.
+    #[command(after_help = "Examples:\n  \
+        steerwright check bike.json --catalogue kits.json\n  \
+        steerwright check bike.json --catalogue kits.json --head-angle 65\n  \
+        steerwright check bike.json --catalogue kits.json --kit TT-42-15 --drawings pictures\n  \
+        steerwright check - --catalogue kits.json --json < bike.json")]
+    Check(Check),
+    /// Predict the steering geometry before and after a change.
+    #[command(after_help = "Examples:\n  \
+        steerwright handling bike.json\n  \
+        steerwright handling bike.json --tilt 1.5\n  \
+        steerwright handling bike.json --tilt=-1.0 --fork-offset 37\n  \
+        steerwright handling bike.json --kit TT-42-15 --catalogue kits.json --sag")]
+    Handling(Handling),
+    /// Run the whole job on the built-in bikes of the Larch Hollow demo crew.
+    #[command(after_help = "Examples:\n  \
+        steerwright demo\n  \
+        steerwright demo --files demo-files   (then edit a bike file and check it)")]
+    Demo(Demo),
+    /// How to take a measurement: where to put the tool, and the usual mistake.
+    #[command(after_help = "Examples:\n  steerwright guide\n  steerwright guide upper_throat_diameter")]
+    Guide(Guide),
+    /// Print the JSON Schema of a file format.
+    Schema(Schema),
+    /// Print a completion script for a shell.
+    #[command(after_help = "Example:\n  steerwright completions bash > ~/.local/share/bash-completion/completions/steerwright")]
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Check {
+    /// The bike's file (steerwright.bike/1), or - for standard input.
+    pub(crate) bike: PathBuf,
+    /// The maker's catalogue (steerwright.catalogue/1), or - for standard input.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) catalogue: PathBuf,
+    #[command(flatten)]
+    pub(crate) wish: WishArgs,
+    /// Look at this kit only.
+    #[arg(long, value_name = "SKU")]
+    pub(crate) kit: Option<String>,
+    /// Show every kit in full, also those that will not go.
+    #[arg(long)]
+    pub(crate) all: bool,
+    #[command(flatten)]
+    pub(crate) output: Output,
+    #[command(flatten)]
+    pub(crate) instruments: InstrumentArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct WishArgs {
+    /// Wanted change of the head angle on the ground, in degrees; slacker unless --steepen.
+    #[arg(long, value_name = "DEG", conflicts_with = "head_angle", value_parser = change)]
+    pub(crate) change: Option<f64>,
+    /// Wanted head angle, in degrees.
+    #[arg(long, value_name = "DEG", value_parser = head_angle)]
+    pub(crate) head_angle: Option<f64>,
+    /// Make the angle steeper instead of slacker.
+    #[arg(long)]
+    pub(crate) steepen: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Handling {
+    /// The bike's file (steerwright.bike/1), or - for standard input.
+    pub(crate) bike: PathBuf,
+    /// Tilt the steering axis by so many degrees; positive is slacker.
+    #[arg(long, value_name = "DEG", conflicts_with = "kit", allow_negative_numbers = true, value_parser = tilt)]
+    pub(crate) tilt: Option<f64>,
+    /// Fit this kit of the catalogue.
+    #[arg(long, value_name = "SKU", requires = "catalogue")]
+    pub(crate) kit: Option<String>,
+    /// The maker's catalogue (steerwright.catalogue/1).
+    #[arg(long, value_name = "FILE", requires = "kit")]
+    pub(crate) catalogue: Option<PathBuf>,
+    /// Fit the kit turned round, to steepen.
+    #[arg(long, requires = "kit")]
+    pub(crate) steepen: bool,
+    /// Another fork's length from axle to crown, in mm.
+    #[arg(long, value_name = "MM", value_parser = length)]
+    pub(crate) axle_to_crown: Option<f64>,
+    /// Another fork's offset, in mm.
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = offset)]
+    pub(crate) fork_offset: Option<f64>,
+    /// Another front tyre's outside diameter, in mm.
+    #[arg(long, value_name = "MM", value_parser = length)]
+    pub(crate) front_tyre: Option<f64>,
+    /// Another rear tyre's outside diameter, in mm.
+    #[arg(long, value_name = "MM", value_parser = length)]
+    pub(crate) rear_tyre: Option<f64>,
+    /// Another height from head tube to crown race seat, in mm.
+    #[arg(long, value_name = "MM", value_parser = stack)]
+    pub(crate) lower_stack: Option<f64>,
+    /// With the rider on: uses the sag measured on the bike.
+    #[arg(long)]
+    pub(crate) sag: bool,
+    #[command(flatten)]
+    pub(crate) output: Output,
+    #[command(flatten)]
+    pub(crate) instruments: InstrumentArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Demo {
+    /// Write the built-in bikes and catalogue here, to edit and check yourself.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) files: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Guide {
+    /// What to measure, by its name in the bike file; without it, the list of names.
+    pub(crate) what: Option<String>,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Output {
+    /// Print one JSON document instead of a report to read.
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Also write the pictures as SVG files into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) drawings: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct InstrumentArgs {
+    /// How far off your own tools are, in place of the built-in table.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) instruments: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Schema {
+    /// The format.
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// steerwright.bike/1
+    Bike,
+    /// steerwright.catalogue/1
+    Catalogue,
+    /// steerwright.report/1
+    Report,
+    /// steerwright.handling/1
+    Handling,
+    /// The table of instruments.
+    Instruments,
+}
+
+fn between(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {
+    let value: f64 = text.trim().parse().map_err(|_| format!("expected a number of {unit}"))?;
+    if value.is_finite() && (low..=high).contains(&value) {
+        Ok(value)
+    } else {
+        Err(format!("expected {low} to {high} {unit}"))
+    }
+}
+
+fn change(text: &str) -> Result<f64, String> {
+    between(text, 0.0, 10.0, "degrees")
+}
+
+fn head_angle(text: &str) -> Result<f64, String> {
+    between(text, 50.0, 85.0, "degrees")
+}
+
+fn tilt(text: &str) -> Result<f64, String> {
+    between(text, -5.0, 5.0, "degrees")
+}
+
+fn length(text: &str) -> Result<f64, String> {
+    between(text, 200.0, 1000.0, "mm")
+}
+
+fn offset(text: &str) -> Result<f64, String> {
+    between(text, -100.0, 120.0, "mm")
+}
+
+fn stack(text: &str) -> Result<f64, String> {
+    between(text, 0.0, 80.0, "mm")
+}
