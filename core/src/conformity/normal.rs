@@ -115,19 +115,17 @@ fn upper_tail(z: f64) -> f64 {
 
 /// `exp(-t^2/2) * 2^LIFT` for `0 <= t <= TOP`.
 ///
-/// The square's rounding error would be magnified by up to t^2/2, so it is computed (T. J. Dekker 1971,
-/// Numer. Math. 18:224-242) and joins the reduced argument.
+/// A rounded square would be off by up to t^2/2 units of the result's last place. So `t^2` is taken in two parts,
+/// the square of its upper 26 bits, which is exact, and the small rest, which joins the reduced argument.
 #[inline(always)]
 fn exp_minus_half_square(t: f64) -> f64 {
-    let square = t * t;
     let head = f64::from_bits(t.to_bits() & 0xFFFF_FFFF_F800_0000);
-    let rest = t - head;
-    let missing = ((head * head - square) + 2.0 * head * rest) + rest * rest;
+    let rest = (t - head) * (t + head);
 
-    let y = -0.5 * square;
+    let y = -0.5 * (head * head);
     let rounded = y * LOG2_E + ROUNDER;
     let k = rounded - ROUNDER;
-    let r = (y - k * LN_2_HIGH) - (k * LN_2_LOW + 0.5 * missing);
+    let r = (y - k * LN_2_HIGH) - (k * LN_2_LOW + 0.5 * rest);
     let power = f64::from_bits(rounded.to_bits().wrapping_add(1023 + LIFT) << 52);
     horner(&EXPONENTIAL, r) * power
 }
