@@ -103,7 +103,7 @@ mod tests {
             let angle = turn(*cosine, *sine);
             if *degrees == 0.0 { angle } else { (angle - degrees) / degrees }
         }));
-        assert!(error <= 7e-16, "{error:e}");
+        assert!(error <= 4e-16, "{error:e}");
     }
 
     #[test]
