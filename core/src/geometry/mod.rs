@@ -8,16 +8,27 @@
 mod angle;
 mod bicycle;
 mod change;
+mod custom;
 mod error;
 mod figure;
+mod inverse;
 mod kernel;
+mod lanes;
+mod many;
+mod spread;
 mod survey;
+mod tyre;
 
 pub use crate::tilt::Offsets;
 pub use bicycle::{Bicycle, Point, SideView};
 pub use change::{Change, Changed, changed};
+pub use custom::{Uncustomary, crossing_height, uncustomary};
 pub use error::GeometryError;
 pub use figure::Figure;
+pub use inverse::tilt_for;
+pub use many::{ChangedColumns, Columns, changed_many};
+pub use spread::{Spread, Spreads, spread};
 pub use survey::{
     Comparison, Missing, Outlook, Residual, Statement, Survey, UncertainChange, UncertainKit, survey,
 };
+pub use tyre::{TyreError, overall_diameter};

@@ -1,7 +1,7 @@
 //! Figures before and after a change with their uncertainties, and what is missing for the others.
 
 use super::model::{DIRECT, SPREAD, UNKNOWNS, pack, unpack};
-use super::solve::Fit;
+use super::solve::{self, Fit};
 use super::{Comparison, Fits, Missing, Outlook, Survey, UncertainChange, UncertainKit};
 use crate::geometry::change::{Change, changed, compare as compare_exact};
 use crate::geometry::{Bicycle, Figure, GeometryError};
@@ -100,7 +100,7 @@ fn expand(fit: &Fit, inputs: &[Input], tilt: Option<Estimate>) -> Expansion {
     values.extend(inputs.iter().map(|(estimate, _)| estimate.value));
     values.extend(tilt.map(|tilt| tilt.value));
     let own: Vec<f64> = inputs.iter().map(|(e, _)| e.u).chain(tilt.map(|tilt| tilt.u)).collect();
-    let mut steps: Vec<f64> = SPREAD.iter().map(|spread| spread * 1e-3).collect();
+    let mut steps: Vec<f64> = SPREAD.iter().map(|spread| spread * solve::STEP).collect();
     // An exact input needs no derivative: step 0 holds it constant.
     steps.extend(own.iter().map(|u| if *u > 0.0 { STEP } else { 0.0 }));
     let f = |all: &[f64]| {

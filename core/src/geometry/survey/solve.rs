@@ -10,6 +10,8 @@ use nalgebra::{DMatrix, DVector};
 pub(super) const SUREST: f64 = 1e-6;
 /// Directions in which the readings, each scaled to unit gradient, say less than this are open.
 const OPEN: f64 = 1e-7;
+/// Step of a derivative, in units of [`SPREAD`]: truncation (fourth order) and rounding both stay near 1e-12.
+pub(super) const STEP: f64 = 1e-2;
 /// A step this small, in units of [`SPREAD`], ends the iteration.
 const SETTLED: f64 = 1e-10;
 /// More steps than any consistent set of readings needs.
@@ -66,7 +68,7 @@ fn weighted_residuals(statements: &[Statement], bicycle: &Bicycle) -> DVector<f6
 
 /// The readings as linear functions near `bicycle`; `None` at the edge of the domain.
 fn linear(statements: &[Statement], bicycle: &Bicycle) -> Option<Linear> {
-    let steps = SPREAD.map(|spread| spread * 1e-3);
+    let steps = SPREAD.map(|spread| spread * STEP);
     let mut slopes = jacobian(&pack(bicycle), &steps, |x| match <&[f64; UNKNOWNS]>::try_from(x) {
         Ok(x) => readings(statements, &unpack(x)),
         Err(_) => Vec::new(),
