@@ -1,5 +1,6 @@
 //! The side view's least room against the solid itself: points all over the tilted steerer's surface in space, and
 //! the radial gap between each and the head tube's wall at its height.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test stops at what is not there")]
 
 use proptest::prelude::*;
 use std::f64::consts::PI;
@@ -77,6 +78,15 @@ fn least_gap(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f6
         let low = from.max(solid.below - head_tube.length());
         let high = to.min(solid.below + 2.0 * head_tube.length());
         let radius = |s: f64| if to > from { a + (b - a) * (s - from) / (to - from) } else { a };
+        // Where the circle at the end of a piece passes a corner of the tube.
+        for &(level, _) in head_tube.stretches().iter().flat_map(|stretch| stretch.points()) {
+            for (s, radius) in [(from, a), (to, b)] {
+                let phi = ((solid.at(s, 0.0, 0.0).0 - level) / (radius * solid.axis[0])).acos();
+                if phi.is_finite() {
+                    look(s, radius, phi, Some(level));
+                }
+            }
+        }
         for turn in 0..AROUND {
             let phi = 2.0 * PI * f64::from(turn) / f64::from(AROUND);
             look(from, a, phi, None);
@@ -168,7 +178,7 @@ fn the_crossing_of_both_axes() {
         let steerer = Steerer::new(profile, 10.0).unwrap();
         let head_tube = tube(100.0, &[(0.0, 20.0), (100.0, 20.0)]);
         let (model, solid) = compare(&head_tube, &steerer, offsets, 0.25);
-        // 64 directions of the model, 720 of the solid: r sin^2 t / 2 (1/64)^2 is 6e-6.
+        // The model looks in 33 directions, the solid in 720: r sin^2 t / 2 (1/32)^2 is 2.5e-5.
         assert!((model.least - solid).abs() < 4e-5, "{shift}: {} against {solid}", model.least);
         if shift.abs() < 0.01 {
             // R - r: the whole circle's width, not R - r cos t.
@@ -204,9 +214,10 @@ proptest! {
             Steerer::new(Profile::new(places.into_iter().zip(steerer_radii).collect()).unwrap(), lower_stack).unwrap();
         let offsets = Offsets { upper_plane: planes.0, lower_plane: planes.1, upper: offset.0, lower: offset.1 };
         let (model, solid) = compare(&tube(length, &points), &steerer, offsets, 1.0);
-        prop_assert!(model.least <= solid + 2e-5, "{} over {}", model.least, solid);
-        // A steerer that steps by several mm at a slant has corners no ladder of circles meets exactly; all level
-        // cuts and circles are exact, so only the ring's directions are left.
+        // 33 directions all round, tilts of up to 4.5 degrees: r sin^2 t / 2 (1/32)^2 is 6e-5.
+        prop_assert!(model.least <= solid + 1e-4, "{} over {}", model.least, solid);
+        // Level cuts, circles and their crossings are exact; what is left is the ring's directions, on pieces as steep as
+        // chance makes them.
         prop_assert!(solid - model.least < 1e-3, "{} under {}", model.least, solid);
     }
 }

@@ -12,9 +12,10 @@
 //! in the side view alone: between the steerer's two edges, which are polylines, and the tube's profile. For a
 //! cylinder of radius r that is R(z) - |x(z)| - r / cos t. A taper is not taken at the axis's height but where its
 //! edge really meets the plane, up to r sin t lower or higher: at a taper of 5.6 mm of radius in 50 mm and a tilt
-//! of 2 degrees the short form is wrong by 0.08 mm, and on the dangerous side. Only where the steerer changes its
-//! slope at the very height where both axes cross can a point outside the side view stand out more, by
-//! r (1 - cos t) at most (0.007 mm at 1.5 degrees); those circles are sampled all round.
+//! of 2 degrees the short form is wrong by 0.08 mm, and on the dangerous side. Beside the side view a point can stand out
+//! more only on a circle where the steerer changes its slope: within the circle's slant height of the crossing of
+//! both axes, by r (1 - cos t) at most (0.007 mm at 1.5 degrees), and where the circle passes a step of the tube.
+//! Those circles are sampled all round, to 3e-5 mm up to 3 degrees.
 //!
 //! # What is left out
 //! The kit's own parts, bearings and compression ring; hoses; ovality, dents, weld seams and drips of paint; a

@@ -89,14 +89,14 @@ struct Circle {
 }
 
 /// The tilted steerer in the head tube's coordinates.
-pub(super) struct Outline {
+struct Outline {
     sin: f64,
     cos: f64,
     circles: Vec<Circle>,
 }
 
 impl Outline {
-    pub(super) fn new(steerer: &Steerer, offsets: &Offsets, length: f64) -> Result<Self, ClearanceError> {
+    fn new(steerer: &Steerer, offsets: &Offsets, length: f64) -> Result<Self, ClearanceError> {
         let span = offsets.span(length)?;
         let (sin, cos) = offsets.total().atan2(span).sin_cos();
         // The crown race seat lies `lower_stack` below the bottom face along the steerer, so this far below the
@@ -124,7 +124,7 @@ impl Outline {
     }
 
     /// The edge on one side as a polyline of (height, reach from the head tube's axis towards that side).
-    pub(super) fn edge(&self, side: Side) -> Vec<(f64, f64)> {
+    fn edge(&self, side: Side) -> Vec<(f64, f64)> {
         let sign = side.sign();
         let edge = |circle: &Circle| {
             (circle.z + sign * circle.radius * self.sin, sign * circle.x + circle.radius * self.cos)
@@ -132,32 +132,39 @@ impl Outline {
         self.circles.iter().map(edge).collect()
     }
 
-    /// Room at the circles through which both axes' crossing passes, sampled all round: there alone a point outside
-    /// the side view may stand out furthest.
-    fn round_the_crossing(&self, stretch: &Profile) -> Vec<(Corner, f64)> {
-        const STEPS: u32 = 64;
-        let near = |circle: &&Circle| circle.x.abs() < circle.radius * self.sin.abs();
+    /// Where a circle has less room beside the side view than in it: where both axes cross within its slant height, and
+    /// where it passes a step of the tube.
+    fn beside_the_side_view(&self, stretch: &Profile) -> Vec<(Corner, f64)> {
+        const STEPS: u32 = 32;
+        let [low, high] = stretch.extent();
         let least = |circle: &Circle| {
             let height = circle.radius * self.sin;
+            if circle.z + height.abs() < low || circle.z - height.abs() > high {
+                return None;
+            }
             let regular = (0..=STEPS).map(|step| f64::from(step) * (2.0 / f64::from(STEPS)) - 1.0);
-            let at_corners = stretch.points().iter().map(|&(z, _)| (z - circle.z) / height);
-            let all = regular.chain(at_corners.filter(|forward| forward.abs() < 1.0)).filter_map(|forward| {
+            let regular = regular.map(|forward| (forward, circle.z + height * forward));
+            // The tube's corners at their exact height: beside a step the wider radius would count.
+            let at_corners = stretch.points().iter().map(|&(z, _)| ((z - circle.z) / height, z));
+            let all = regular.chain(at_corners.filter(|(forward, _)| forward.abs() < 1.0));
+            let all = all.filter_map(|(forward, z)| {
                 let x = circle.x + circle.radius * self.cos * forward;
                 let across = circle.radius * (1.0 - forward * forward).max(0.0).sqrt();
-                let z = circle.z + height * forward;
                 let reach = x.hypot(across);
                 let room = stretch.narrowest_at(z)? - reach;
-                Some((Corner { z, side: Side::of(x), room }, reach))
+                Some((forward, Corner { z, side: Side::of(x), room }, reach))
             });
-            all.min_by(|(a, _), (b, _)| a.room.total_cmp(&b.room))
+            let (forward, corner, reach) = all.min_by(|(_, a, _), (_, b, _)| a.room.total_cmp(&b.room))?;
+            // At its foremost and rearmost point it is the edge itself.
+            (forward.abs() < 1.0).then_some((corner, reach))
         };
-        self.circles.iter().filter(near).filter_map(least).collect()
+        self.circles.iter().filter_map(least).collect()
     }
 }
 
 /// Every corner of one stretch with its reach from the head tube's axis.
 fn corners(outline: &Outline, stretch: &Profile) -> Vec<(Corner, f64)> {
-    let mut found = outline.round_the_crossing(stretch);
+    let mut found = outline.beside_the_side_view(stretch);
     for side in Side::BOTH {
         let edge = outline.edge(side);
         for &(z, reach) in &edge {
@@ -195,7 +202,8 @@ pub fn room(
     let Some(&(least, reach)) = found.iter().min_by(|(a, _), (b, _)| a.room.total_cmp(&b.room)) else {
         return Err(ClearanceError::Order);
     };
-    if !least.room.is_finite() {
+    let bore_to_mm = 2.0 * (reach + running_clearance);
+    if !(least.room.is_finite() && bore_to_mm.is_finite()) {
         return Err(ClearanceError::NotFinite("the room"));
     }
     let mut corners: Vec<_> = found.into_iter().map(|(corner, _)| corner).collect();
@@ -206,7 +214,7 @@ pub fn room(
         side: least.side,
         end: if least.z < head_tube.length() / 2.0 { End::Lower } else { End::Upper },
         relieve_mm: (running_clearance - least.room).max(0.0),
-        bore_to_mm: 2.0 * (reach + running_clearance),
+        bore_to_mm,
         corners,
     })
 }

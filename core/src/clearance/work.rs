@@ -1,10 +1,8 @@
 //! The least room with its uncertainty, and the work that makes room.
 
-use super::profile::along;
-use super::room::Outline;
 use super::{
-    ClearanceError, EndParts, HeadTube, HeadTubeParts, Room, Side, Steerer, SteererParts, not_negative,
-    positive, room,
+    ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Room, Side, Steerer, SteererParts,
+    not_negative, positive, room,
 };
 use crate::headset::End;
 use crate::quantity::Estimate;
@@ -62,6 +60,9 @@ pub fn measured_room(
         square += share * share;
     }
     let least = Estimate::new(best.least, square.sqrt());
+    if !least.is_sound() {
+        return Err(ClearanceError::NotFinite("the room's uncertainty"));
+    }
     Ok(MeasuredRoom { room: best, least })
 }
 
@@ -100,36 +101,20 @@ pub fn throat_needed(
     depths: [f64; 2],
     running_clearance: f64,
 ) -> Result<ThroatNeeded, ClearanceError> {
-    let length = positive(head_tube_length, "head tube length")?;
-    not_negative(running_clearance, "running clearance")?;
     let [from, to] = depths;
     not_negative(from, "throat depth")?;
     not_negative(to, "throat depth")?;
-    if to > length {
-        return Err(ClearanceError::Depth { reach: to, length });
-    }
     if to < from {
         return Err(ClearanceError::Order);
     }
     let heights = match end {
         End::Lower => [from, to],
-        End::Upper => [length - to, length - from],
+        End::Upper => [head_tube_length - to, head_tube_length - from],
     };
-    let [low, high] = heights;
-    let outline = Outline::new(steerer, offsets, length)?;
-    let furthest = |side| {
-        let edge = outline.edge(side);
-        let corners = edge.iter().filter(|&&(z, _)| low <= z && z <= high).map(|&(_, reach)| reach);
-        let ends = heights.into_iter().flat_map(|z| along(&edge, z).collect::<Vec<_>>());
-        corners.chain(ends).fold(f64::NEG_INFINITY, f64::max)
-    };
-    let (front, rear) = (furthest(Side::Front), furthest(Side::Rear));
-    let diameter_mm = 2.0 * (front.max(rear) + running_clearance);
-    if !diameter_mm.is_finite() {
-        return Err(ClearanceError::NotFinite("the throat needed"));
-    }
-    let side = if rear > front { Side::Rear } else { Side::Front };
-    Ok(ThroatNeeded { diameter_mm, side })
+    // A ring of any radius there: how far the steerer reaches does not depend on it.
+    let ring = Profile::new(heights.map(|z| (z, 1.0)).to_vec())?;
+    let room = room(&HeadTube::new(head_tube_length, vec![ring])?, steerer, offsets, running_clearance)?;
+    Ok(ThroatNeeded { diameter_mm: room.bore_to_mm, side: room.side })
 }
 
 /// Work on a throat: open it from one diameter to another, or relieve one side only.

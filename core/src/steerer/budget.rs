@@ -149,7 +149,7 @@ impl Available {
 /// [`SteererError::Missing`] names what this way still needs, in both lists; unsound readings.
 pub fn available(readings: &Readings, way: Available) -> Result<Estimate, SteererError> {
     sound(readings)?;
-    way.form().estimate(|what| readings.of(what)).map_err(both)
+    finite(way.form().estimate(|what| readings.of(what)).map_err(both)?)
 }
 
 /// The steerer's length that the plan needs, mm.
@@ -159,7 +159,11 @@ pub fn available(readings: &Readings, way: Available) -> Result<Estimate, Steere
 pub fn needed(readings: &Readings, plan: &Plan) -> Result<Estimate, SteererError> {
     sound(readings)?;
     plan.check()?;
-    need(plan).sum(&plan.spacers.form(), 1.0).estimate(|what| readings.of(what)).map_err(both)
+    finite(need(plan).sum(&plan.spacers.form(), 1.0).estimate(|what| readings.of(what)).map_err(both)?)
+}
+
+fn finite(sum: Estimate) -> Result<Estimate, SteererError> {
+    if sum.is_sound() { Ok(sum) } else { Err(SteererError::NotFinite("a sum of the readings")) }
 }
 
 fn both(missing: Vec<Quantity>) -> SteererError {
@@ -247,18 +251,21 @@ pub fn budget(readings: &Readings, plan: &Plan) -> Result<Budget, SteererError> 
     routes.sort_by(|a, b| a.margin.u.total_cmp(&b.margin.u));
     let between = Available::Measured.form().sum(&Available::FromOutside.form(), -1.0).estimate(of).ok();
     let Some(&best) = routes.first() else {
-        return Err(SteererError::NotFinite("the margin"));
+        return Err(SteererError::NotFinite("a sum of the readings"));
     };
-    if !best.margin.is_sound() {
-        return Err(SteererError::NotFinite("the margin"));
+    let (needed, available) = (full.estimate(of).ok(), best.way.form().estimate(of).ok());
+    let recess = Estimate::exact(plan.recess) - best.margin;
+    let sums = routes.iter().flat_map(|route| [Some(route.margin), route.tallest_spacers]);
+    for sum in sums.chain([needed, available, between, Some(recess)]).flatten() {
+        finite(sum)?;
     }
     Ok(Budget {
-        needed: full.estimate(of).ok(),
-        available: best.way.form().estimate(of).ok(),
+        needed,
+        available,
         margin: best.margin,
         tallest_spacers: best.tallest_spacers,
         spacers_to_add_above: best.margin.value.max(0.0),
-        recess: Estimate::exact(plan.recess) - best.margin,
+        recess,
         routes,
         disagreement: between.filter(|it| it.value.abs() > 3.0 * it.u),
     })
