@@ -95,6 +95,10 @@ fn check_measurement(row: &Measurement, instruments: &Instruments, path: &Path<'
         let expected = expects("at").unwrap_or_default();
         problems.value(&field("at"), format!("{at:?}"), expected, None);
     }
+    if let Some(plus_minus) = row.plus_minus.filter(|plus_minus| *plus_minus <= 0.0) {
+        let expected = expects("plus_minus").unwrap_or_default();
+        problems.value(&field("plus_minus"), number(plus_minus), expected, None);
+    }
     // Whether unit, tool and value fit can only be said of a known quantity.
     if !problems.is_sound(&field("what")) {
         return;
@@ -146,9 +150,18 @@ fn check_range(row: &Measurement, path: &Path<'_>, problems: &Problems<'_>) {
     }
     let width = high - low;
     if let Some(plus_minus) = row.plus_minus
-        && !(plus_minus > 0.0 && plus_minus * row.unit.in_base() <= width)
+        && plus_minus * row.unit.in_base() > width
     {
-        let expected = format!("above 0 and at most {} {base} for the {}", number(width), about.label);
+        let expected = format!("at most {} {base} for the {}", number(width), about.label);
         problems.value(&Path::Field(path, "plus_minus"), written(plus_minus), expected, None);
+    }
+}
+
+#[cfg(feature = "schema")]
+impl Bike {
+    /// The format's JSON Schema (2020-12). It knows fields, kinds and words; whether a number makes sense is for
+    /// [`Bike::from_json`] to say.
+    pub fn json_schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
     }
 }

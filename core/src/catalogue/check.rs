@@ -2,7 +2,7 @@
 
 use super::{Bearing, Catalogue, Kit, KitEnd};
 use crate::file::{Path, Problems, check_text, number};
-use crate::headset::{End, SeatCode, Style};
+use crate::headset::{End, Style, size, sizes};
 use crate::quantity::{Quantity, about};
 use time::Date;
 use time::format_description::well_known::Iso8601;
@@ -28,8 +28,9 @@ const CUP_FROM_NAME: f64 = 1.0;
 
 /// What each field expects, in words.
 pub(super) fn expects(field: &str) -> Option<String> {
-    let range =
-        |[low, high]: [f64; 2], unit: &str| Some(format!("{} to {} {unit}", number(low), number(high)));
+    let range = |[low, high]: [f64; 2], unit: &str| {
+        Some(format!("a number from {} to {} {unit}", number(low), number(high)))
+    };
     let words = match field {
         "schema" => "\"steerwright.catalogue/1\"",
         "maker" | "name" => "1 to 120 plain characters",
@@ -104,11 +105,14 @@ pub(super) fn check_kit(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
 
     let range_path = field("head_tube_length_mm");
     let plausible = about(Quantity::HeadTubeLength).plausible;
+    let mut sound = true;
     for (place, length) in kit.head_tube_length_mm.into_iter().enumerate() {
-        check_range(length, plausible, "mm", &Path::Place(&range_path, place), problems);
+        let path = Path::Place(&range_path, place);
+        check_range(length, plausible, "mm", &path, problems);
+        sound &= problems.is_sound(&path);
     }
     let [short, long] = kit.head_tube_length_mm;
-    if short > long {
+    if sound && short > long {
         let found = format!("[{}, {}]", number(short), number(long));
         problems.value(&range_path, found, expects("head_tube_length_mm").unwrap_or_default(), None);
     }
@@ -129,10 +133,10 @@ pub(super) fn check_kit(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
 
 /// With both offsets given, the lower bearing lies in front of the upper one when the kit slackens.
 fn check_offsets(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
-    let lower = Path::Field(path, "lower");
-    let lower = Path::Field(&lower, "offset_mm");
+    let [upper, lower] = [Path::Field(path, "upper"), Path::Field(path, "lower")];
+    let [upper, lower] = [&upper, &lower].map(|half| Path::Field(half, "offset_mm"));
     let (Some(upper_mm), Some(lower_mm)) = (kit.upper.offset_mm, kit.lower.offset_mm) else { return };
-    if lower_mm <= upper_mm {
+    if lower_mm <= upper_mm && problems.is_sound(&upper) {
         let expected =
             format!("more than the upper half's {} mm, as forward counts positive", number(upper_mm));
         problems.value(&lower, format!("{} mm", number(lower_mm)), expected, None);
@@ -170,10 +174,9 @@ fn check_end(half: &KitEnd, end: End, path: &Path<'_>, problems: &Problems<'_>) 
 /// Whether the seat is one of the table's, and has no field of the other kind of seat.
 fn check_seat(half: &KitEnd, end: End, path: &Path<'_>, problems: &Problems<'_>) {
     let field = |name| Path::Field(path, name);
-    if !is_known(half.seat) {
-        let same = KNOWN_SEATS.iter().filter(|(style, _)| *style == half.seat.style);
-        let names: Vec<String> =
-            same.map(|(style, name_mm)| SeatCode { style: *style, name_mm: *name_mm }.to_string()).collect();
+    if size(half.seat).is_none() {
+        let same = sizes().iter().filter(|size| size.code.style == half.seat.style);
+        let names: Vec<String> = same.map(|size| size.code.to_string()).collect();
         let expected = format!("a size of the table: {}", names.join(", "));
         problems.value(&field("seat"), format!("\"{}\"", half.seat), expected, None);
         return;
@@ -202,33 +205,6 @@ fn check_seat(half: &KitEnd, end: End, path: &Path<'_>, problems: &Problems<'_>)
         let expected = format!("{} to {} mm for {}", number(low), number(high), half.seat);
         problems.value(&field("cup_mm"), format!("{} mm", number(cup)), expected, None);
     }
-}
-
-/// The sizes of the Standardized Headset Identification System that kits are sold for.
-const KNOWN_SEATS: [(Style, u16); 19] = [
-    (Style::Is, 38),
-    (Style::Is, 41),
-    (Style::Is, 42),
-    (Style::Is, 47),
-    (Style::Is, 49),
-    (Style::Is, 52),
-    (Style::Zs, 41),
-    (Style::Zs, 44),
-    (Style::Zs, 49),
-    (Style::Zs, 55),
-    (Style::Zs, 56),
-    (Style::Zs, 62),
-    (Style::Ec, 29),
-    (Style::Ec, 30),
-    (Style::Ec, 34),
-    (Style::Ec, 37),
-    (Style::Ec, 44),
-    (Style::Ec, 49),
-    (Style::Ec, 56),
-];
-
-fn is_known(seat: SeatCode) -> bool {
-    KNOWN_SEATS.contains(&(seat.style, seat.name_mm))
 }
 
 pub(super) fn check_bearing(bearing: &Bearing, path: &Path<'_>, problems: &Problems<'_>) {

@@ -80,6 +80,10 @@ pub struct Kit {
     #[serde(default)]
     pub steering_stop: bool,
     /// Price as a decimal string.
+    #[cfg_attr(
+        feature = "schema",
+        schemars(with = "String", regex(pattern = r"^[0-9]{1,7}(\.[0-9]{1,4})?$"))
+    )]
     pub price: Decimal,
     /// How many are on the shelf; absent: not said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -166,5 +170,9 @@ pub struct Bearing {
     /// Contact angles of outer and inner chamfer, degrees.
     pub contact_deg: [f64; 2],
     /// Price as a decimal string.
+    #[cfg_attr(
+        feature = "schema",
+        schemars(with = "String", regex(pattern = r"^[0-9]{1,7}(\.[0-9]{1,4})?$"))
+    )]
     pub price: Decimal,
 }

@@ -91,3 +91,12 @@ fn check_price(row: &Node, path: &Path<'_>, problems: &Problems<'_>) {
         problems.value(&Path::Field(path, "price"), format!("{text:?}"), expected, None);
     }
 }
+
+#[cfg(feature = "schema")]
+impl Catalogue {
+    /// The format's JSON Schema (2020-12). It knows fields, kinds and words; whether a number makes sense is for
+    /// [`Catalogue::from_json`] to say.
+    pub fn json_schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}

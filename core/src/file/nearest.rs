@@ -15,7 +15,13 @@ pub(crate) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
     let word = plain(word);
     words
         .iter()
-        .map(|&candidate| (strsim::normalized_damerau_levenshtein(&word, &plain(candidate)), candidate))
+        .map(|&candidate| {
+            let name = plain(candidate);
+            // A name cut short, such as one without its unit, is nearer than its length says.
+            let begins = word.len() >= 3 && name.starts_with(&word);
+            let alike = strsim::normalized_damerau_levenshtein(&word, &name);
+            (if begins { alike.max(ALIKE) } else { alike }, candidate)
+        })
         .filter(|(alike, _)| *alike >= ALIKE)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| candidate)
@@ -31,6 +37,7 @@ mod tests {
         assert_eq!(nearest("head_tube_lenght", &words), Some("head_tube_length"));
         assert_eq!(nearest("Head Tube Length", &words), Some("head_tube_length"));
         assert_eq!(nearest("headangle", &words), Some("head_angle"));
+        assert_eq!(nearest("head", &words), Some("head_angle"));
         assert_eq!(nearest("saddle", &words), None);
         assert_eq!(nearest("", &words), None);
         assert_eq!(nearest(&"reach".repeat(100), &words), None);

@@ -93,9 +93,16 @@ pub(crate) fn parse(bytes: &[u8], file: &str, limits: Limits) -> Result<Node, Fi
         None => {
             let (line, column) = (error.line(), error.column());
             let told = error.to_string();
-            let reason = told.strip_suffix(&format!(" at line {line} column {column}")).unwrap_or(&told);
+            let reason = if text.trim().is_empty() {
+                "there is nothing in the file"
+            } else if error.is_eof() {
+                "the text ends in the middle of a value"
+            } else {
+                told.strip_suffix(&format!(" at line {line} column {column}")).unwrap_or(&told)
+            };
             let found = format!("this is not JSON ({reason})");
-            fail(Problem::NotJson, found, "JSON as in RFC 8259".into(), Some((line, column)))
+            let place = Some((line.max(1), column.max(1)));
+            fail(Problem::NotJson, found, "JSON as in RFC 8259".into(), place)
         }
     })
 }
