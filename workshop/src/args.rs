@@ -47,7 +47,9 @@ pub(crate) enum Command {
     /// Print the JSON Schema of a file format.
     Schema(Schema),
     /// Print a completion script for a shell.
-    #[command(after_help = "Example:\n  steerwright completions bash > ~/.local/share/bash-completion/completions/steerwright")]
+    #[command(
+        after_help = "Example:\n  steerwright completions bash > ~/.local/share/bash-completion/completions/steerwright"
+    )]
     Completions {
         /// The shell.
         shell: clap_complete::Shell,

@@ -1,4 +1,44 @@
-//! The `steerwright` command.
+//! The `steerwright` command: the workshop's way to the core, in a terminal.
 #![forbid(unsafe_code)]
 
-fn main() {}
+mod args;
+mod check;
+mod demo;
+mod fault;
+mod guide;
+mod handling;
+mod input;
+mod output;
+mod schema;
+mod text;
+
+use args::{Cli, Command};
+use clap::{CommandFactory, Parser};
+use fault::Fault;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    match run(cli.command) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => {
+            output::complain(&fault);
+            ExitCode::from(fault.status())
+        }
+    }
+}
+
+fn run(command: Command) -> Result<(), Fault> {
+    match command {
+        Command::Check(call) => check::run(&call),
+        Command::Handling(call) => handling::run(&call),
+        Command::Demo(call) => demo::run(&call),
+        Command::Guide(call) => guide::run(&call),
+        Command::Schema(call) => schema::run(&call),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "steerwright", &mut script);
+            output::print_bytes(&script)
+        }
+    }
+}

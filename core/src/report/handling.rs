@@ -4,7 +4,7 @@ use super::check::survey_of;
 use super::says;
 use crate::bike::{Bike, Findings};
 use crate::geometry::{
-    Comparison, Figure, GeometryError, Outlook, SideView, UncertainChange, UncertainKit, changed,
+    Comparison, Figure, GeometryError, Outlook, SideView, UncertainChange, UncertainKit, changed, uncustomary,
 };
 use crate::quantity::{Estimate, Instruments, Quantity, Unit};
 use crate::tilt::Offsets;
@@ -171,7 +171,7 @@ pub fn handling(
         bike: bike.name.clone(),
         sagged: modification.sag,
         missing: missing.collect(),
-        notes: notes(&after),
+        notes: notes(&after, views.as_deref()),
         before: figures(before),
         after: figures(after),
         change: figures(difference),
@@ -216,13 +216,14 @@ fn exactly(change: &UncertainChange, head_tube_length: f64) -> Option<crate::geo
     })
 }
 
-/// Advice on the result; real bicycles lie outside every rule, so none of it is an error.
-fn notes(after: &Outlook) -> Vec<String> {
+/// Advice on the result; many good bikes are unlike it, so none of it is an error.
+fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<String> {
     let mut notes = Vec::new();
     if after.get(Figure::WheelFlop).is_some() {
-        notes.push(
-            "Wheel flop is a factor for comparing bikes, not how far the axle really drops.".to_owned(),
-        );
+        notes.push("Wheel flop is a factor for comparing bikes, not how far the axle really drops.".to_owned());
+    }
+    if let Some([_, after]) = views {
+        notes.extend(uncustomary(after).iter().map(ToString::to_string));
     }
     notes
 }

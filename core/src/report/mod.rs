@@ -7,6 +7,7 @@ mod check;
 mod file;
 mod handling;
 mod kit;
+mod pictures;
 mod says;
 mod words;
 
@@ -18,4 +19,5 @@ pub use file::{
 pub use handling::{
     FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, handling,
 };
+pub use pictures::{pictures, side_view_picture};
 pub use words::{degrees, millimetres, percent};

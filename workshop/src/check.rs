@@ -1,0 +1,29 @@
+//! `steerwright check`.
+
+use crate::args::Check;
+use crate::fault::Fault;
+use crate::{input, output, text};
+use steerwright_core::report::{CheckError, Options, check, pictures};
+
+pub(crate) fn run(call: &Check) -> Result<(), Fault> {
+    input::only_one_from_stdin([call.bike.as_path(), call.catalogue.as_path()])?;
+    let instruments = input::instruments(&call.instruments)?;
+    let bike = input::bike(&call.bike)?;
+    let catalogue = input::catalogue(&call.catalogue)?;
+    let options = Options {
+        direction: input::direction(&call.wish),
+        wish: input::wish(&call.wish),
+        only: call.kit.clone(),
+    };
+    let report = check(&bike, &catalogue, &instruments, &options).map_err(|error| match error {
+        CheckError::NoSuchKit { .. } | CheckError::Wish { .. } => Fault::Words(error.to_string()),
+    })?;
+    if let Some(folder) = &call.output.drawings {
+        output::write_drawings(folder, &pictures(&bike, &catalogue, &instruments, &report))?;
+    }
+    if call.output.json {
+        output::print_json(&report)
+    } else {
+        output::print(&text::report(&report, call.all || call.kit.is_some()))
+    }
+}

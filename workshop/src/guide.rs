@@ -1,0 +1,76 @@
+//! `steerwright guide`: how to take a measurement.
+
+use crate::args::Guide;
+use crate::fault::Fault;
+use crate::{output, text};
+use serde::Serialize;
+use steerwright_core::bike::{Observable, observing};
+use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, about};
+
+/// One row of the guide.
+#[derive(Debug, Serialize)]
+pub(crate) struct Entry {
+    pub(crate) what: &'static str,
+    pub(crate) label: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) with: Option<Instrument>,
+    pub(crate) minutes: f64,
+    pub(crate) fork: ForkPosition,
+    pub(crate) place: &'static str,
+    pub(crate) trap: &'static str,
+}
+
+pub(crate) fn run(call: &Guide) -> Result<(), Fault> {
+    let chosen: Vec<Entry> = match &call.what {
+        None => all(),
+        Some(what) => all().into_iter().filter(|entry| entry.what == what).collect(),
+    };
+    if let (true, Some(what)) = (chosen.is_empty(), &call.what) {
+        return Err(Fault::Words(format!(
+            "there is no measurement `{what}`; `steerwright guide` lists their names"
+        )));
+    }
+    if let Some(folder) = &call.output.drawings {
+        let places = chosen.iter().filter_map(|entry| {
+            let what = Quantity::from_name(entry.what)?;
+            let _ = what; //TEMP
+            None
+        });
+        output::write_drawings(folder, &places.collect::<Vec<_>>())?;
+    }
+    if call.output.json {
+        output::print_json(&chosen)
+    } else if call.what.is_some() {
+        output::print(&text::guide(&chosen))
+    } else {
+        output::print(&text::guide_names(&chosen))
+    }
+}
+
+fn all() -> Vec<Entry> {
+    let measured = Quantity::ALL.iter().map(|&what| {
+        let row = about(what);
+        Entry {
+            what: what.name(),
+            label: &row.label,
+            with: Some(row.tool),
+            minutes: row.minutes,
+            fork: row.fork,
+            place: &row.place,
+            trap: &row.trap,
+        }
+    });
+    let looked_at = Observable::ALL.into_iter().map(|what| {
+        let row = observing(what);
+        Entry {
+            what: what.name(),
+            label: &row.label,
+            with: None,
+            minutes: row.minutes,
+            fork: row.fork,
+            place: &row.place,
+            trap: &row.trap,
+        }
+    });
+    measured.chain(looked_at).collect()
+}

@@ -1,0 +1,58 @@
+//! `steerwright handling`.
+
+use crate::args::Handling;
+use crate::fault::Fault;
+use crate::{input, output, text};
+use steerwright_core::catalogue::Catalogue;
+use steerwright_core::fit::PreparedKit;
+use steerwright_core::report::{HandlingError, Modification, handling, side_view_picture};
+
+pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
+    let catalogue = call.catalogue.as_deref();
+    input::only_one_from_stdin([call.bike.as_path()].into_iter().chain(catalogue))?;
+    let instruments = input::instruments(&call.instruments)?;
+    let bike = input::bike(&call.bike)?;
+    let mut modification = Modification {
+        tilt_deg: call.tilt,
+        kit: None,
+        axle_to_crown: call.axle_to_crown,
+        fork_offset: call.fork_offset,
+        front_tyre: call.front_tyre,
+        rear_tyre: call.rear_tyre,
+        lower_stack: call.lower_stack,
+        sag: call.sag,
+    };
+    if let (Some(sku), Some(path)) = (&call.kit, catalogue) {
+        let catalogue = input::catalogue(path)?;
+        let (prepared, lower_stack) = fitted(&catalogue, sku, call.steepen)?;
+        modification.kit = Some(prepared.offsets);
+        modification.lower_stack = call.lower_stack.or(Some(lower_stack));
+    }
+    let report = handling(&bike, &instruments, &modification).map_err(|error| match error {
+        HandlingError::NoSag => Fault::Input(format!("{}: {error}.", call.bike.display())),
+        HandlingError::Geometry(_) => Fault::Input(format!("{}: {error}.", call.bike.display())),
+    })?;
+    if let Some(folder) = &call.output.drawings {
+        match side_view_picture(&report) {
+            Some(drawing) => output::write_drawings(folder, &[("side-view".to_owned(), drawing)])?,
+            None => output::remark("no picture: the side view is not fully known yet"),
+        }
+    }
+    if call.output.json { output::print_json(&report) } else { output::print(&text::handling(&report)) }
+}
+
+/// The kit turned the right way round, and its lower stack.
+fn fitted(catalogue: &Catalogue, sku: &str, steepen: bool) -> Result<(PreparedKit, f64), Fault> {
+    let Some(kit) = catalogue.kit(sku) else {
+        let nearest =
+            catalogue.nearest_sku(sku).map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
+        return Err(Fault::Words(format!("the catalogue has no kit `{sku}`{nearest}")));
+    };
+    if steepen && !kit.reversible {
+        return Err(Fault::Words(format!("{sku} is made for slackening only; it cannot be turned round")));
+    }
+    let prepared =
+        PreparedKit::new(kit, catalogue).map_err(|error| Fault::Input(format!("{sku}: {error}")))?;
+    let prepared = if steepen { prepared.turned_round() } else { prepared };
+    Ok((prepared, kit.lower.stack_mm))
+}

@@ -1,0 +1,79 @@
+//! Files from outside, or from standard input.
+
+use crate::args::{InstrumentArgs, WishArgs};
+use crate::fault::Fault;
+use std::fs::File;
+use std::io;
+use std::path::Path;
+use steerwright_core::bike::Bike;
+use steerwright_core::catalogue::Catalogue;
+use steerwright_core::file::{FileErrors, ReadError, read_limited};
+use steerwright_core::fit::{Direction, Wish};
+use steerwright_core::quantity::Instruments;
+
+pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
+    read(path, Bike::MOST_BYTES, Bike::from_json)
+}
+
+pub(crate) fn catalogue(path: &Path) -> Result<Catalogue, Fault> {
+    read(path, Catalogue::MOST_BYTES, Catalogue::from_json)
+}
+
+/// The user's own table of instruments, or the built-in one.
+pub(crate) fn instruments(args: &InstrumentArgs) -> Result<Instruments, Fault> {
+    match &args.instruments {
+        Some(path) => read(path, Instruments::MOST_BYTES, Instruments::from_json),
+        None => Ok(Instruments::default()),
+    }
+}
+
+/// Standard input can be read once.
+pub(crate) fn only_one_from_stdin<'a>(paths: impl IntoIterator<Item = &'a Path>) -> Result<(), Fault> {
+    if paths.into_iter().filter(|path| is_stdin(path)).count() > 1 {
+        return Err(Fault::Words("only one file can come from standard input (-)".to_owned()));
+    }
+    Ok(())
+}
+
+pub(crate) fn direction(wish: &WishArgs) -> Direction {
+    if wish.steepen { Direction::Steeper } else { Direction::Slacker }
+}
+
+pub(crate) fn wish(wish: &WishArgs) -> Option<Wish> {
+    wish.change.map(Wish::Change).or(wish.head_angle.map(Wish::HeadAngle))
+}
+
+fn is_stdin(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+fn read<T>(
+    path: &Path,
+    limit: usize,
+    parse: impl Fn(&[u8], &str) -> Result<T, FileErrors>,
+) -> Result<T, Fault> {
+    let (name, bytes) = if is_stdin(path) {
+        ("standard input".to_owned(), read_limited(io::stdin().lock(), limit))
+    } else {
+        let file = File::open(path).map_err(|error| unreadable(path, error))?;
+        (path.display().to_string(), read_limited(file, limit))
+    };
+    let bytes = bytes.map_err(|error| match error {
+        ReadError::Io(error) => unreadable(path, error),
+        ReadError::TooLarge { limit } => {
+            Fault::Input(format!("{name}: the file is too large; expected at most {limit} bytes."))
+        }
+    })?;
+    Ok(parse(&bytes, &name)?)
+}
+
+/// A file that is not there is a wrong call; anything else is the machine's doing.
+fn unreadable(path: &Path, error: io::Error) -> Fault {
+    match error.kind() {
+        io::ErrorKind::NotFound => Fault::Words(format!("there is no file {}", path.display())),
+        io::ErrorKind::IsADirectory => {
+            Fault::Words(format!("{} is a folder; expected a file", path.display()))
+        }
+        _ => Fault::reading(path, error),
+    }
+}

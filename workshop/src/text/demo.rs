@@ -1,0 +1,61 @@
+//! The demo crew's day.
+
+use super::page::{Page, left, right};
+use super::report::{report, verdict};
+use std::path::Path;
+use steerwright_core::fit::Verdict;
+use steerwright_core::report::Report;
+
+/// The whole crew's bikes in a table, then one bike in full.
+pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
+    let mut page = Page::new();
+    page.heading("The Larch Hollow demo crew wants its twelve hire bikes slacker");
+    page.paragraph(
+        0,
+        "Everything here is invented. Each bike was measured, more or less surely, and is held against the catalogue of \
+         Tarn & Tiller Components.",
+    );
+    page.blank();
+    let rows: Vec<_> = reports.iter().map(row).collect();
+    page.table(&[left("bike"), left("best kit"), left("verdict"), right("head angle"), left("then")], &rows);
+    let mut text = page.finish();
+    // The bike with most to do tells most.
+    let telling = reports
+        .iter()
+        .find(|report| report.kits.first().is_some_and(|kit| kit.verdict == Verdict::MeasureFirst))
+        .or(reports.first());
+    if let Some(telling) = telling {
+        text.push_str("\nOne of them in full:\n\n");
+        text.push_str(&report(telling, false));
+    }
+    let mut page = Page::new();
+    page.heading("Your own bike");
+    let folder = files.map_or("demo-files".to_owned(), |files| files.display().to_string());
+    if files.is_none() {
+        page.paragraph(2, &format!("steerwright demo --files {folder}"));
+    }
+    page.paragraph(2, &format!("Edit {folder}/hire-bike-03.json, then:"));
+    page.paragraph(
+        2,
+        &format!("steerwright check {folder}/hire-bike-03.json --catalogue {folder}/catalogue.json"),
+    );
+    text.push_str(&format!("\n{}", page.finish()));
+    text
+}
+
+fn row(report: &Report) -> Vec<String> {
+    let Some(best) = report.kits.first() else { return vec![report.bike.clone()] };
+    let angle =
+        best.change.head_angle.map(|it| format!("{:.1} → {:.1}°", it.before, it.after)).unwrap_or_default();
+    let then = match best.verdict {
+        Verdict::MeasureFirst => match report.measure_next.first() {
+            Some(next) => format!("measure {}", next.what.replace('_', " ")),
+            None => String::new(),
+        },
+        Verdict::GoesInAfterWork => format!("{} to do", best.work.len()),
+        Verdict::GoesIn if !best.also_order.is_empty() => format!("order {}", best.also_order.join(", ")),
+        Verdict::GoesIn => format!("{} {}", best.price, report.catalogue.currency),
+        Verdict::WillNotGo => String::new(),
+    };
+    vec![report.bike.clone(), best.sku.clone(), verdict(best.verdict).to_owned(), angle, then]
+}

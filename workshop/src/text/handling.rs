@@ -1,0 +1,88 @@
+//! The handling report.
+
+use super::page::{Page, QUIET, STRONG, left, right};
+use steerwright_core::geometry::Figure;
+use steerwright_core::quantity::{Estimate, Unit};
+use steerwright_core::report::{FigureReport, Handling};
+
+pub(crate) fn handling(report: &Handling) -> String {
+    let mut page = Page::new();
+    let sag = if report.sagged { ", rider on" } else { "" };
+    page.heading(&format!("How {} steers{sag}", report.bike));
+    if let (Some(tilt), Some(pitch)) = (report.tilt_deg, report.pitch_deg) {
+        if tilt.value.abs() > 1e-9 || pitch.value.abs() > 1e-9 {
+            page.paragraph(
+                0,
+                &format!(
+                    "The steering axis tilts by {} in the frame, and the frame settles by {} on its wheels; the head angle \
+                     on the ground changes by both together.",
+                    signed(tilt, "°"),
+                    signed(pitch, "°")
+                ),
+            );
+        }
+    }
+    let rows: Vec<Vec<String>> = Figure::ALL
+        .into_iter()
+        .filter(|figure| report.before.contains_key(figure) || report.change.contains_key(figure))
+        .map(|figure| {
+            let cell = |figures: &std::collections::BTreeMap<Figure, FigureReport>| {
+                figures.get(&figure).map(plain).unwrap_or_default()
+            };
+            let change = report.change.get(&figure).map(|it| {
+                let unit = if it.unit == Unit::Deg { "°" } else { " mm" };
+                signed(Estimate::new(it.value, it.u), unit)
+            });
+            vec![
+                figure.name().replace('_', " "),
+                cell(&report.before),
+                cell(&report.after),
+                change.unwrap_or_default(),
+            ]
+        })
+        .collect();
+    page.blank();
+    if rows.is_empty() {
+        page.paragraph(2, "Nothing can be computed from these readings yet.");
+    } else {
+        page.table(&[left("figure"), right("before"), right("after"), right("change")], &rows);
+        page.paragraph(2, "± is the expanded uncertainty (k = 2).");
+    }
+    if !report.missing.is_empty() {
+        page.heading("Not known yet");
+        for missing in &report.missing {
+            let needs: Vec<_> = missing.needs.iter().map(|what| what.name()).collect();
+            page.item(
+                &missing.result.name().replace('_', " "),
+                26,
+                &format!("needs {}", needs.join(", ")),
+                QUIET,
+            );
+        }
+    }
+    if !report.readings.is_empty() {
+        page.heading("About the readings");
+        for says in &report.readings {
+            page.item("!", 4, says, STRONG);
+        }
+    }
+    if !report.notes.is_empty() {
+        page.heading("Notes");
+        for says in &report.notes {
+            page.item("-", 4, says, QUIET);
+        }
+    }
+    page.finish()
+}
+
+fn plain(figure: &FigureReport) -> String {
+    let digits = usize::from(figure.u < 5.0) + usize::from(figure.u < 0.05);
+    let unit = if figure.unit == Unit::Deg { "°" } else { " mm" };
+    format!("{:.digits$} ± {:.digits$}{unit}", figure.value, 2.0 * figure.u)
+}
+
+fn signed(change: Estimate, unit: &str) -> String {
+    let half_width = change.expanded();
+    let digits = if half_width < 0.5 { 2 } else { 1 };
+    format!("{:+.digits$} ± {:.digits$}{unit}", change.value, half_width)
+}

@@ -1,0 +1,12 @@
+//! Reports for a terminal: aligned, wrapped to its width, and clear without colour.
+
+mod demo;
+mod guide;
+mod handling;
+mod page;
+mod report;
+
+pub(crate) use demo::demo;
+pub(crate) use guide::{guide, guide_names};
+pub(crate) use handling::handling;
+pub(crate) use report::report;

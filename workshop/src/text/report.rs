@@ -1,0 +1,231 @@
+//! The report of a check.
+
+use super::page::{Page, QUIET, STRONG, left, right};
+use steerwright_core::fit::{Direction, State, Verdict, Wish};
+use steerwright_core::quantity::ForkPosition;
+use steerwright_core::report::{KitReport, Report, SeatChance, percent};
+
+/// Kits shown in full without being asked for.
+const IN_FULL: usize = 2;
+
+/// The report in full: what fits, what to do, what to measure, what to heed.
+pub(crate) fn report(report: &Report, everything: bool) -> String {
+    let mut page = Page::new();
+    let owner = report.owner.as_ref().map(|owner| format!(", {owner}")).unwrap_or_default();
+    page.heading(&format!("{}{owner}", report.bike));
+    let catalogue = &report.catalogue;
+    page.paragraph(
+        0,
+        &format!(
+            "{}, catalogue {} of {}. Wanted: {}.",
+            catalogue.maker,
+            catalogue.number,
+            catalogue.issued,
+            wanted(report)
+        ),
+    );
+    page.heading("Seats");
+    page.item("upper", 10, &chances(&report.seats.upper), QUIET);
+    page.item("lower", 10, &chances(&report.seats.lower), QUIET);
+    kits(&mut page, report);
+    let shown = report
+        .kits
+        .iter()
+        .enumerate()
+        .filter(|(index, kit)| everything || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo));
+    for (index, kit) in shown {
+        in_full(&mut page, kit, everything || index == 0, &report.catalogue.currency);
+    }
+    measure_next(&mut page, report);
+    if !report.readings.is_empty() {
+        page.heading("About the readings");
+        for says in &report.readings {
+            page.item("!", 4, says, STRONG);
+        }
+    }
+    page.heading("Heed");
+    for says in &report.cautions {
+        page.item("-", 4, says, QUIET);
+    }
+    page.finish()
+}
+
+fn wanted(report: &Report) -> String {
+    let way = match report.direction {
+        Direction::Slacker => "slacker",
+        Direction::Steeper => "steeper",
+    };
+    match report.wanted {
+        None => way.to_owned(),
+        Some(Wish::Change(by)) => format!("{by}° {way} on the ground"),
+        Some(Wish::HeadAngle(angle)) => format!("a head angle of {angle}° ({way})"),
+    }
+}
+
+fn chances(chances: &[SeatChance]) -> String {
+    let name = |chance: &SeatChance| match chance.size {
+        Some(code) => code.to_string(),
+        None => "no standard size".to_owned(),
+    };
+    let worth: Vec<_> = chances.iter().filter(|chance| chance.p >= 0.005).collect();
+    let listed: Vec<_> =
+        worth.iter().take(5).map(|chance| format!("{} {}", name(chance), percent(chance.p))).collect();
+    let more = if worth.len() > listed.len() { ", others" } else { "" };
+    format!("{}{more}", listed.join(", "))
+}
+
+/// The verdict in the words of the table.
+pub(super) fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::GoesIn => "goes in",
+        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::MeasureFirst => "measure first",
+        Verdict::WillNotGo => "will not go",
+    }
+}
+
+fn kits(page: &mut Page, report: &Report) {
+    let (open, closed): (Vec<_>, Vec<_>) =
+        report.kits.iter().partition(|kit| kit.verdict != Verdict::WillNotGo);
+    page.heading("Kits, best first");
+    if open.is_empty() {
+        page.paragraph(2, "None of them goes in this bike.");
+    } else {
+        let rows: Vec<_> = open.iter().map(|kit| row(kit, &report.catalogue.currency)).collect();
+        page.table(
+            &[
+                left("kit"),
+                left("verdict"),
+                right("tilt here"),
+                right("head angle"),
+                left("installs"),
+                right("price"),
+            ],
+            &rows,
+        );
+    }
+    if !closed.is_empty() {
+        page.blank();
+        page.paragraph(2, &format!("Will not go ({}):", closed.len()));
+        for kit in closed {
+            let why = kit.says.trim_start_matches("Will not go: ");
+            page.item(&kit.sku, 17, why, QUIET);
+        }
+    }
+    for left_out in &report.left_out {
+        page.item(&left_out.sku, 17, &left_out.says, QUIET);
+    }
+}
+
+fn row(kit: &KitReport, currency: &str) -> Vec<String> {
+    let tilt = kit.tilt_deg.real.map(|real| format!("{real:.2}°")).unwrap_or_default();
+    let change =
+        kit.change.head_angle.map(|it| format!("{:.1} → {:.1}°", it.before, it.after)).unwrap_or_default();
+    let ease = kit.ease.map(|ease| ease.name().to_owned()).unwrap_or_default();
+    let price = format!("{} {currency}", kit.price);
+    vec![kit.sku.clone(), verdict(kit.verdict).to_owned(), tilt, change, ease, price]
+}
+
+fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str) {
+    page.heading(&format!("{}  {}", kit.sku, kit.name));
+    let sure = if kit.p_low >= 0.995 || kit.p_low == kit.p_high {
+        percent(kit.p_low)
+    } else {
+        format!("{} to {}", percent(kit.p_low), percent(kit.p_high))
+    };
+    page.paragraph(2, &format!("{} (Sure by {sure}.)", kit.says));
+    if requirements {
+        for line in &kit.requirements {
+            let (mark, style) = match line.state {
+                State::Met => ("met", QUIET),
+                State::MetAfterWork => ("work", STRONG),
+                State::NotKnown => ("open", STRONG),
+                State::NotMet => ("NO", STRONG),
+            };
+            page.item(mark, 9, &line.says, style);
+        }
+    } else {
+        for line in kit.requirements.iter().filter(|line| line.state != State::Met) {
+            page.item(if line.state == State::NotKnown { "open" } else { "work" }, 9, &line.says, STRONG);
+        }
+    }
+    for work in &kit.work {
+        page.item("do", 9, &work.says, STRONG);
+    }
+    if !kit.also_order.is_empty() {
+        page.item("order", 9, &format!("Also order {}.", kit.also_order.join(" and ")), STRONG);
+    }
+    facts(page, kit, currency);
+}
+
+/// What the kit does and costs.
+fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
+    if let (Some(real), Some(off)) = (kit.tilt_deg.real, kit.tilt_deg.misalignment) {
+        let place = kit.range_position.map(|place| format!("{:.0} %", 100.0 * place)).unwrap_or_default();
+        page.item(
+            "tilt",
+            9,
+            &format!(
+                "Made for {:.2}°, gives {real:.2}° in this head tube ({place} of the way through the kit's range); the \
+                 bearings sit {:.2}° askew.",
+                kit.tilt_deg.nominal.abs(),
+                off.abs()
+            ),
+            QUIET,
+        );
+    }
+    if let Some(angle) = kit.change.head_angle {
+        page.item(
+            "angle",
+            9,
+            &format!(
+                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {:+.2} ± {:.2}°: less than the \
+                 tilt, since the bike settles on its wheels.",
+                angle.before,
+                angle.after,
+                angle.after - angle.before,
+                2.0 * angle.u
+            ),
+            QUIET,
+        );
+    }
+    if let Some(mm) = kit.rim_mm_per_tenth_degree_lean {
+        page.item(
+            "marks",
+            9,
+            &format!(
+                "Line both halves up with the frame's middle: {mm:.1} mm off at the rim lean the steering axis 0.1° \
+                 sideways."
+            ),
+            QUIET,
+        );
+    }
+    let stock = match kit.stock {
+        Some(0) => ", none on the shelf".to_owned(),
+        Some(stock) => format!(", {stock} on the shelf"),
+        None => String::new(),
+    };
+    page.item("price", 9, &format!("{} {currency}{stock}.", kit.price), QUIET);
+}
+
+fn measure_next(page: &mut Page, report: &Report) {
+    if report.measure_next.is_empty() {
+        return;
+    }
+    page.heading("Measure next, most useful a minute first");
+    for (index, next) in report.measure_next.iter().enumerate() {
+        let fork = match next.fork {
+            ForkPosition::Out => " The fork has to come out.",
+            ForkPosition::In | ForkPosition::Either => "",
+        };
+        page.item(&format!("{}.", index + 1), 6, &format!("{}{fork}", next.says), STRONG);
+        if index < 3 {
+            page.paragraph(6, &next.place);
+            page.paragraph(6, &format!("Mind: {}", next.trap));
+        }
+    }
+    page.paragraph(
+        2,
+        "Add each reading to the bike's file and check again. `steerwright guide NAME` shows how to take any of them.",
+    );
+}
