@@ -19,10 +19,12 @@ pub struct MeasuredRoom {
 
 /// The least room from measurements, with its uncertainty.
 ///
-/// Every measurement is moved by its own u either way, and half the difference that makes is its share; the shares
-/// are independent (JCGM 100:2008, 5.1.3 note 2). This suits a least room better than a derivative: within u of a
-/// corner, where the place of the least room jumps, both sides of the corner count. Where a move contradicts the other
-/// measurements, such as a taper's start above its end, the other way alone counts, in full. Kit numbers are exact.
+/// Every measurement is moved by its own u either way; the mean square of what both moves change is its share, and the
+/// shares are independent. Where the room is straight that is the first order rule by differences (JCGM 100:2008,
+/// 5.1.3 note 2). A least room has corners, though, where its place jumps from one end to the other: there a derivative
+/// sees one end only and half the difference of both moves comes out too sure, while the mean square is what the
+/// reported room is off by. Where a move contradicts the other measurements, such as a taper's start above its end, the
+/// other way alone counts. Kit numbers are exact.
 ///
 /// # Errors
 /// As [`HeadTube::from_parts`], [`Steerer::from_parts`] and [`room`]; and a measurement so uncertain that moving it
@@ -52,12 +54,12 @@ pub fn measured_room(
             }
             Ok(at(&head_tube, &steerer)?.least)
         };
-        let share = match (moved(1.0), moved(-1.0)) {
-            (Ok(up), Ok(down)) => (up - down) / 2.0,
-            (Ok(only), Err(_)) | (Err(_), Ok(only)) => only - best.least,
+        let change = |least: f64| (least - best.least).powi(2);
+        square += match (moved(1.0), moved(-1.0)) {
+            (Ok(up), Ok(down)) => f64::midpoint(change(up), change(down)),
+            (Ok(only), Err(_)) | (Err(_), Ok(only)) => change(only),
             (Err(error), Err(_)) => return Err(error),
         };
-        square += share * share;
     }
     let least = Estimate::new(best.least, square.sqrt());
     if !least.is_sound() {
