@@ -14,6 +14,8 @@ const OPEN: f64 = 1e-7;
 pub(super) const STEP: f64 = 1e-2;
 /// A step this small, in units of [`SPREAD`], ends the iteration.
 const SETTLED: f64 = 1e-10;
+/// A step this small that no longer shrinks is rounding and ends it too.
+const NEARLY: f64 = 1e-6;
 /// More steps than any consistent set of readings needs.
 const MOST_STEPS: usize = 60;
 
@@ -68,6 +70,11 @@ fn weighted_residuals(statements: &[Statement], bicycle: &Bicycle) -> DVector<f6
 
 /// The readings as linear functions near `bicycle`; `None` at the edge of the domain.
 fn linear(statements: &[Statement], bicycle: &Bicycle) -> Option<Linear> {
+    if statements.is_empty() {
+        // A matrix without rows has no decomposition; it leaves everything open.
+        let nothing = DMatrix::zeros(UNKNOWNS, 0);
+        return Some(Linear { determined: nothing, design: DMatrix::zeros(0, 0) });
+    }
     let steps = SPREAD.map(|spread| spread * STEP);
     let mut slopes = jacobian(&pack(bicycle), &steps, |x| match <&[f64; UNKNOWNS]>::try_from(x) {
         Ok(x) => readings(statements, &unpack(x)),
@@ -105,6 +112,7 @@ pub(super) fn fit(statements: &[Statement], nominal: &Bicycle) -> Option<Fit> {
     let mut bicycle = start(statements, nominal);
     let mut residuals = weighted_residuals(statements, &bicycle);
     let mut settled = false;
+    let mut last = f64::INFINITY;
     for _ in 0..MOST_STEPS {
         let Linear { determined, design } = linear(statements, &bicycle)?;
         if determined.ncols() == 0 {
@@ -113,37 +121,18 @@ pub(super) fn fit(statements: &[Statement], nominal: &Bicycle) -> Option<Fit> {
         }
         let solved = design.svd(true, true).solve(&residuals, 0.0).ok()?;
         let step = determined * solved;
-        let before = residuals.norm_squared();
-        let mut share = 1.0;
-        let moved = loop {
-            let mut x = pack(&bicycle);
-            for ((unknown, by), spread) in x.iter_mut().zip(step.iter()).zip(SPREAD) {
-                *unknown += share * by * spread;
-            }
-            let candidate = unpack(&x);
-            let left = weighted_residuals(statements, &candidate);
-            let after = left.norm_squared();
-            if after.is_finite() && after <= before {
-                break Some((candidate, left));
-            }
-            share /= 2.0;
-            if share < 1e-6 {
-                break None;
-            }
-        };
-        let small = step.amax() <= SETTLED;
-        if let Some((candidate, left)) = moved {
-            bicycle = candidate;
-            residuals = left;
-        } else {
-            // No way down any more: rounding if the step was small, else a dead end.
-            settled = step.amax() <= 1e4 * SETTLED;
+        let Some((candidate, left)) = downhill(statements, &bicycle, &step, residuals.norm_squared()) else {
+            settled = step.amax() <= NEARLY;
             break;
-        }
-        if small {
+        };
+        bicycle = candidate;
+        residuals = left;
+        let size = step.amax();
+        if size <= SETTLED || (size <= NEARLY && size > last / 2.0) {
             settled = true;
             break;
         }
+        last = size;
     }
     if !settled {
         return None;
@@ -151,8 +140,43 @@ pub(super) fn fit(statements: &[Statement], nominal: &Bicycle) -> Option<Fit> {
     finish(statements, bicycle, residuals)
 }
 
+/// The longest of the step and its halves, quarters and so on that does not make the fit worse.
+fn downhill(
+    statements: &[Statement],
+    bicycle: &Bicycle,
+    step: &DVector<f64>,
+    before: f64,
+) -> Option<(Bicycle, DVector<f64>)> {
+    let mut share = 1.0;
+    while share > 1e-6 {
+        let mut x = pack(bicycle);
+        for ((unknown, by), spread) in x.iter_mut().zip(step.iter()).zip(SPREAD) {
+            *unknown += share * by * spread;
+        }
+        let candidate = unpack(&x);
+        let residuals = weighted_residuals(statements, &candidate);
+        let after = residuals.norm_squared();
+        // The allowance is rounding: near the end a step changes chi-square by less than its last digits.
+        if after.is_finite() && after <= before + 1e-10 * (1.0 + before) {
+            return Some((candidate, residuals));
+        }
+        share /= 2.0;
+    }
+    None
+}
+
 fn finish(statements: &[Statement], bicycle: Bicycle, weighted_residuals: DVector<f64>) -> Option<Fit> {
     let Linear { determined, design } = linear(statements, &bicycle)?;
+    if determined.ncols() == 0 {
+        return Some(Fit {
+            bicycle,
+            chi_square: weighted_residuals.norm_squared(),
+            redundancy: vec![1.0; statements.len()],
+            weighted_residuals,
+            determined,
+            covariance: DMatrix::zeros(UNKNOWNS, UNKNOWNS),
+        });
+    }
     let turned = design.svd(true, true);
     let (left, right) = (turned.u?, turned.v_t?);
     let mut spread = right.transpose();
