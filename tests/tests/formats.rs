@@ -62,13 +62,16 @@ fn cases(kind: &str, format: &str) -> Vec<(PathBuf, String, Vec<u8>)> {
         .collect()
 }
 
-/// Compares with a checked-in text, or writes it when asked to.
+/// Compares with a checked-in text, or writes it when asked to; names the first line that differs.
 fn check_file(path: &Path, text: &str) {
     if rewriting() {
         fs::write(path, text).unwrap();
     }
     let kept = fs::read_to_string(path).unwrap_or_default();
-    assert_eq!(kept, text, "{} is out of date", path.display());
+    if kept != text {
+        let differs = kept.lines().zip(text.lines()).find(|(kept, now)| kept != now);
+        panic!("{} is out of date, kept and now: {differs:#?}", path.display());
+    }
 }
 
 #[test]
