@@ -4,9 +4,10 @@ use std::error::Error;
 use std::path::Path;
 use steerwright_core::drawing::{
     BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, Side, SideViewInput, SvgOptions, Theme, head_tube_section, side_view,
+    SectionSteerer, Side, SideViewInput, SvgOptions, Theme, head_tube_section, side_view, tool_place,
 };
 use steerwright_core::headset::End;
+use steerwright_core::quantity::Quantity;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = std::env::args().nth(1).ok_or("name a folder to write the pictures into")?;
@@ -16,6 +17,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     write(folder, "section-pressed", &head_tube_section(&pressed())?)?;
     write(folder, "section-unmeasured", &head_tube_section(&unmeasured())?)?;
     write(folder, "side-view", &side_view(&bike())?)?;
+    for what in Quantity::ALL {
+        write(folder, &format!("tool-{what}"), &tool_place(*what))?;
+    }
     Ok(())
 }
 

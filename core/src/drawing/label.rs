@@ -46,12 +46,13 @@ impl Ask {
         Self { towards: towards.unit(), ..self }
     }
 
-    pub(super) fn bold(self) -> Self {
-        Self { bold: true, ..self }
+    /// As the name of a dimension or of a cross: its leader ends there without a dot.
+    pub(super) fn without_dot(self) -> Self {
+        Self { dot: false, ..self }
     }
 
-    pub(super) fn without_leader_dot(self) -> Self {
-        Self { dot: false, ..self }
+    pub(super) fn bold_if(self, bold: bool) -> Self {
+        Self { bold, ..self }
     }
 }
 

@@ -302,3 +302,39 @@ impl Drawing {
         })
     }
 }
+
+impl Text {
+    fn moved(&self, by: Point) -> Self {
+        Self { at: self.at + by, ..self.clone() }
+    }
+}
+
+impl Item {
+    /// The same, `by` farther along the sheet.
+    pub(super) fn moved(&self, by: Point) -> Self {
+        let all = |points: &[Point]| points.iter().map(|point| *point + by).collect::<Vec<_>>();
+        let mut item = self.clone();
+        match &mut item {
+            Self::Line { from, to, .. } => {
+                *from = *from + by;
+                *to = *to + by;
+            }
+            Self::Polyline { points, .. } | Self::Polygon { points, .. } => *points = all(points),
+            Self::Arc { centre, .. } | Self::Circle { centre, .. } | Self::Ellipse { centre, .. } => {
+                *centre = *centre + by;
+            }
+            Self::Text(text) => *text = text.moved(by),
+            Self::Length(LengthDimension { from, to, line_from, line_to, label, .. }) => {
+                for point in [from, to, line_from, line_to] {
+                    *point = *point + by;
+                }
+                *label = label.iter().map(|text| text.moved(by)).collect();
+            }
+            Self::Angle(AngleDimension { centre, label, .. }) => {
+                *centre = *centre + by;
+                *label = label.iter().map(|text| text.moved(by)).collect();
+            }
+        }
+        item
+    }
+}

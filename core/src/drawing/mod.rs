@@ -16,6 +16,7 @@ mod sheet;
 mod side_view;
 mod svg;
 mod text;
+mod tool;
 mod world;
 
 pub use error::DrawingError;
@@ -32,3 +33,4 @@ pub use section::{
 pub use side_view::{BikePoints, SideViewInput, side_view};
 pub use svg::SvgOptions;
 pub use text::text_width;
+pub use tool::tool_place;

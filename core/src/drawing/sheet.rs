@@ -1,15 +1,17 @@
 //! A sheet being drawn: items by layer, and labels that find their own place once everything else is there.
 
 use super::label::{Ask, Crowd};
+use super::plain::{plain_item, strokes};
 use super::{
-    AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Point, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM,
-    Text,
+    AngleDimension, Drawing, Extent, Fill, Item, Layer, LengthDimension, Point, Role, SHEET_WIDTH_MM,
+    SMALL_TEXT_MM, Text,
 };
 
 /// A picture in the making.
 pub(super) struct Sheet {
     drawing: Drawing,
     asks: Vec<(Home, Ask)>,
+    bold_dimensions: bool,
 }
 
 /// Where a placed label goes.
@@ -27,6 +29,38 @@ pub(super) struct Measured {
     pub(super) scale: f64,
 }
 
+/// Free edge above and below a picture, mm.
+const EDGE_MM: f64 = 2.0;
+
+/// The same picture on a sheet cut above and below to what is drawn.
+fn trimmed(drawing: &Drawing) -> Drawing {
+    let Some(extent) = Extent::of(drawing.items().flat_map(reach)) else { return drawing.clone() };
+    let up = Point::new(0.0, EDGE_MM - extent.min.y);
+    let layers = drawing.layers.iter().map(|layer| Layer {
+        name: layer.name.clone(),
+        items: layer.items.iter().map(|item| item.moved(up)).collect(),
+    });
+    Drawing {
+        height_mm: extent.max.y - extent.min.y + 2.0 * EDGE_MM,
+        layers: layers.collect(),
+        ..drawing.clone()
+    }
+}
+
+/// The corners of what an item covers.
+fn reach(item: &Item) -> Vec<Point> {
+    plain_item(item)
+        .iter()
+        .flat_map(|item| match item {
+            Item::Text(text) => {
+                let Extent { min, max } = text.extent();
+                vec![min, max]
+            }
+            other => strokes(other).into_iter().flat_map(|(from, to)| [from, to]).collect(),
+        })
+        .collect()
+}
+
 /// Width labels are broken to, mm.
 pub(super) const LABEL_WIDTH_MM: f64 = 27.0;
 
@@ -41,7 +75,13 @@ impl Sheet {
                 layers: vec![Layer { name: "base".to_owned(), items: Vec::new() }],
             },
             asks: Vec::new(),
+            bold_dimensions: false,
         }
+    }
+
+    /// Names of dimensions in bold: for pictures that are about one dimension.
+    pub(super) fn with_bold_dimensions(self) -> Self {
+        Self { bold_dimensions: true, ..self }
     }
 
     /// Starts a layer on top of what is there; what follows goes into it.
@@ -84,20 +124,7 @@ impl Sheet {
         self.push(Item::Text(text));
     }
 
-    /// A dimension line parallel to the way measured, `aside` mm to the left of it (negative: right).
-    pub(super) fn length(
-        &mut self,
-        role: Role,
-        (from, to): (Point, Point),
-        aside: f64,
-        label: &str,
-        measured: Option<Measured>,
-    ) {
-        let shift = (to - from).unit().left() * aside;
-        self.length_along(role, (from, to), (from + shift, to + shift), aside.signum(), label, measured);
-    }
-
-    /// A dimension line anywhere; its label prefers the left of it (`outward` +1) or the right (-1).
+    /// A dimension line beside the two points measured; its label prefers the left of it (`outward` +1) or the right (-1).
     pub(super) fn length_along(
         &mut self,
         role: Role,
@@ -109,7 +136,8 @@ impl Sheet {
     ) {
         let ask = Ask::new(label, role, line_from.between(line_to, 0.5), LABEL_WIDTH_MM)
             .beside((line_to - line_from).unit().left() * outward)
-            .without_leader_dot();
+            .without_dot()
+            .bold_if(self.bold_dimensions);
         self.push(Item::Length(LengthDimension {
             from,
             to,
@@ -134,8 +162,10 @@ impl Sheet {
         value_deg: Option<f64>,
     ) {
         let out = Point::towards(start_deg + sweep_deg / 2.0);
-        let ask =
-            Ask::new(label, role, centre + out * radius_mm, LABEL_WIDTH_MM).beside(out).without_leader_dot();
+        let ask = Ask::new(label, role, centre + out * radius_mm, LABEL_WIDTH_MM)
+            .beside(out)
+            .without_dot()
+            .bold_if(self.bold_dimensions);
         self.push(Item::Angle(AngleDimension {
             centre,
             radius_mm,
@@ -190,7 +220,7 @@ impl Sheet {
         self.drawing.layers.push(Layer { name: "labels".to_owned(), items: labels });
         self.drawing.layers.retain(|layer| !layer.items.is_empty());
         self.drawing.height_mm = crowd.height_mm();
-        self.drawing
+        trimmed(&self.drawing)
     }
 }
 

@@ -1,7 +1,7 @@
 //! The bike from its right side, before and after a change.
 
 mod input;
-mod shape;
+pub(super) mod shape;
 
 pub use input::{BikePoints, SideViewInput};
 

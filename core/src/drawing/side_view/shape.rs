@@ -18,36 +18,36 @@ fn between(from: Place, to: Place, share: f64) -> Place {
 }
 
 /// What the drawing states, computed from the places; mm and degrees. `None` without a bottom bracket.
-pub(super) struct Numbers {
-    pub(super) head_angle: f64,
-    pub(super) bottom_bracket_height: Option<f64>,
-    pub(super) reach: Option<f64>,
-    pub(super) stack: Option<f64>,
-    pub(super) wheelbase: f64,
-    pub(super) trail: f64,
+pub(in crate::drawing) struct Numbers {
+    pub(in crate::drawing) head_angle: f64,
+    pub(in crate::drawing) bottom_bracket_height: Option<f64>,
+    pub(in crate::drawing) reach: Option<f64>,
+    pub(in crate::drawing) stack: Option<f64>,
+    pub(in crate::drawing) wheelbase: f64,
+    pub(in crate::drawing) trail: f64,
 }
 
 impl BikePoints {
     /// Where the steering axis meets the ground, mm forward of the origin.
-    pub(super) fn axis_on_ground(&self) -> f64 {
+    pub(in crate::drawing) fn axis_on_ground(&self) -> f64 {
         let [x, y] = self.crown;
         x + y / libm::tan(self.head_angle_deg.to_radians())
     }
 
     /// A place on the steering axis by its distance up from the crown race seat.
-    pub(super) fn on_axis(&self, up: f64) -> Place {
+    pub(in crate::drawing) fn on_axis(&self, up: f64) -> Place {
         let [x, y] = self.crown;
         let (sin, cos) = libm::sincos(self.head_angle_deg.to_radians());
         (x - up * cos, y + up * sin)
     }
 
     /// Distance from the crown race seat up to the level of the head tube's upper face.
-    pub(super) fn to_top(&self) -> f64 {
+    pub(in crate::drawing) fn to_top(&self) -> f64 {
         let ([_, crown_y], [_, top_y]) = (self.crown, self.head_tube_top);
         (top_y - crown_y) / libm::sin(self.head_angle_deg.to_radians())
     }
 
-    pub(super) fn numbers(&self) -> Numbers {
+    pub(in crate::drawing) fn numbers(&self) -> Numbers {
         let ([rear_x, _], [front_x, _]) = (self.rear_axle, self.front_axle);
         let [top_x, top_y] = self.head_tube_top;
         Numbers {
@@ -61,7 +61,7 @@ impl BikePoints {
     }
 
     /// Adds the bike: wheels, frame and fork.
-    pub(super) fn shapes(&self, world: &mut World, role: Role) {
+    pub(in crate::drawing) fn shapes(&self, world: &mut World, role: Role) {
         let (rear, front, crown) = (place(self.rear_axle), place(self.front_axle), place(self.crown));
         for axle in [rear, front] {
             world.circle(role, axle, axle.1);
@@ -99,13 +99,13 @@ impl BikePoints {
     }
 
     /// The steering axis from the ground to well above the head tube.
-    pub(super) fn axis(&self, world: &mut World, role: Role) {
+    pub(in crate::drawing) fn axis(&self, world: &mut World, role: Role) {
         world.chain(role, [(self.axis_on_ground(), 0.0), self.on_axis(self.to_top() + 170.0)]);
     }
 }
 
 /// The ground from one place to another.
-pub(super) fn ground(world: &mut World, from: f64, to: f64) {
+pub(in crate::drawing) fn ground(world: &mut World, from: f64, to: f64) {
     world.chain(Role::Ground, [(from, 0.0), (to, 0.0)]);
     world.surface(
         Role::Ground,
