@@ -5,6 +5,7 @@ use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
 use steerwright_core::bike::{Observable, observing};
+use steerwright_core::drawing::tool_place;
 use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, about};
 
 /// One row of the guide.
@@ -33,8 +34,7 @@ pub(crate) fn run(call: &Guide) -> Result<(), Fault> {
     if let Some(folder) = &call.output.drawings {
         let places = chosen.iter().filter_map(|entry| {
             let what = Quantity::from_name(entry.what)?;
-            let _ = what; //TEMP
-            None
+            Some((entry.what.replace('_', "-"), tool_place(what)))
         });
         output::write_drawings(folder, &places.collect::<Vec<_>>())?;
     }

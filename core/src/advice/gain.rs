@@ -23,7 +23,7 @@ pub fn expected_gain(before: Estimate, u_after: f64, within: Limits, mendable: f
     const STEPS: i32 = 400;
     const REACH: f64 = 6.0;
     let spread = before.u * before.u - u_after * u_after;
-    if !(spread > 0.0) {
+    if spread.is_nan() || spread <= 0.0 {
         return 0.0;
     }
     let sd = spread.sqrt();

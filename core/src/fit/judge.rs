@@ -163,8 +163,8 @@ impl Block {
                     0.0
                 } else {
                     for side in [above, below] {
-                        // Not "side < FAR": a NaN has to come out as a NaN.
-                        if !(side >= FAR) {
+                        // A NaN has to come out as a NaN.
+                        if side < FAR || side.is_nan() {
                             self.depths.push(-side);
                             self.waiting.push(self.answers.len());
                         }

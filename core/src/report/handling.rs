@@ -220,7 +220,9 @@ fn exactly(change: &UncertainChange, head_tube_length: f64) -> Option<crate::geo
 fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<String> {
     let mut notes = Vec::new();
     if after.get(Figure::WheelFlop).is_some() {
-        notes.push("Wheel flop is a factor for comparing bikes, not how far the axle really drops.".to_owned());
+        notes.push(
+            "Wheel flop is a factor for comparing bikes, not how far the axle really drops.".to_owned(),
+        );
     }
     if let Some([_, after]) = views {
         notes.extend(uncustomary(after).iter().map(ToString::to_string));

@@ -9,7 +9,7 @@ use crate::catalogue::{Catalogue, Kit};
 use crate::clearance::{self, measured_room};
 use crate::drawing::{
     BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, Side, SideViewInput, head_tube_section, side_view,
+    SectionSteerer, Side, SideViewInput, head_tube_section, side_view, tool_place,
 };
 use crate::fit::{Facts, Known, Place, PreparedKit, Task, Verdict, Work};
 use crate::geometry::{self, SideView, changed};
@@ -50,7 +50,7 @@ pub fn pictures(
     }
     for next in &report.measure_next {
         if let Some(what) = Quantity::from_name(&next.what) {
-            let _ = what; //TEMP
+            drawings.push((format!("where-{}", file_name(what.name())), tool_place(what)));
         }
     }
     drawings
