@@ -8,8 +8,12 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
+use steerwright_core::fit::Wish;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Options, Report, check, pictures};
+
+/// How much slacker the crew wants its bikes on the ground: what a kit of a degree and a half gives.
+pub(crate) const WANTED_DEG: f64 = 1.2;
 
 /// What the crew learns.
 #[derive(Debug, Serialize)]
@@ -23,12 +27,13 @@ pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
     }
     let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json")?;
     let instruments = Instruments::default();
+    let wish = Options { wish: Some(Wish::Change(WANTED_DEG)), ..Options::default() };
     let mut bikes = Vec::new();
     let mut reports = Vec::new();
     for (file, text) in demo_bikes_json() {
         let bike = Bike::from_json(text.as_bytes(), file)?;
-        let report = check(&bike, &catalogue, &instruments, &Options::default())
-            .map_err(|error| Fault::Input(error.to_string()))?;
+        let report =
+            check(&bike, &catalogue, &instruments, &wish).map_err(|error| Fault::Input(error.to_string()))?;
         reports.push(report);
         bikes.push(bike);
     }

@@ -4,7 +4,7 @@ use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
 use crate::fit::requirement::{Mend, Question};
-use crate::fit::{Direction, Known, PreparedKit, Requirement, evidence};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge};
 use crate::headset::{End, SeatDimension, identify};
 use crate::practice::Rule;
 use crate::quantity::{Estimate, ForkPosition, Instrument, Instruments, Quantity, about};
@@ -32,6 +32,8 @@ pub struct Next {
     pub risk: f64,
     /// The requirement that gains most.
     pub requirement: Requirement,
+    /// Whether the verdict waits for it, however sure the outcome seems.
+    pub needed: bool,
 }
 
 /// One thing to measure or look at next, as the report shows it.
@@ -64,6 +66,7 @@ const LEAST_GAIN: f64 = 0.002;
 /// What is worth finding out for this kit on this bike, the most useful a minute first.
 pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next> {
     let belief = Belief::new(known, direction, kit);
+    let needed = needed(known, direction, kit);
     let instruments = Instruments::default();
     let mut found: Vec<Next> = Vec::new();
     let mut quantities: Vec<Quantity> = Vec::new();
@@ -72,6 +75,7 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next>
             quantities.extend(doubt.requirement.reads());
         }
     }
+    quantities.extend(needed.iter().map(|(what, _)| *what));
     quantities.sort_unstable();
     quantities.dedup();
     for what in quantities {
@@ -82,12 +86,13 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next>
         };
         let gains = gains.into_iter().chain(reading_gains(&belief, what, own / 2.0));
         let minutes = minutes(about(what).minutes, about(what).fork, known);
-        found.extend(summed(Subject::Quantity(what), minutes, gains));
+        let waits = needed.iter().find(|(needed, _)| *needed == what).map(|(_, requirement)| *requirement);
+        found.extend(summed(Subject::Quantity(what), minutes, gains, waits));
     }
     for look in Observable::ALL {
         let row = observing(look);
         let minutes = minutes(row.minutes, row.fork, known);
-        found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look)));
+        found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look), None));
     }
     let worth = |next: &Next| next.gain / next.minutes;
     found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
@@ -97,12 +102,34 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next>
 /// A requirement with what it gains and what is at risk in it now.
 type Gain = (Requirement, f64, f64);
 
-fn summed(subject: Subject, minutes: f64, gains: impl IntoIterator<Item = Gain>) -> Option<Next> {
+fn summed(
+    subject: Subject,
+    minutes: f64,
+    gains: impl IntoIterator<Item = Gain>,
+    waits: Option<Requirement>,
+) -> Option<Next> {
     let gains: Vec<Gain> = gains.into_iter().filter(|(_, gain, _)| *gain > 0.0).collect();
-    let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(requirement, ..)| *requirement);
     let gain: f64 = gains.iter().map(|(_, gain, _)| gain).sum();
     let risk = gains.iter().map(|(.., risk)| risk).sum();
-    (gain >= LEAST_GAIN).then_some(Next { subject, minutes, gain, risk, requirement: most.0 })
+    let needed = waits.is_some();
+    let next = Next { subject, minutes, gain, risk, requirement: most.or(waits)?, needed };
+    (needed || gain >= LEAST_GAIN).then_some(next)
+}
+
+/// The readings without which a requirement cannot be answered at all. Usual values never stand in for them, however
+/// sure they seem, so the list has to name them even where little is expected to come of it.
+fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quantity, Requirement)> {
+    let answers = judge(kit, &Facts::new(known, direction)).answers;
+    let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
+    open.flat_map(|answer| {
+        let missing = answer.requirement.reads().iter().filter(|what| known.get(**what).is_none());
+        // The steerer's own length would do instead of all its other readings, but takes the fork out; a fork's
+        // travel and stack only make its answer less cautious.
+        let spared = [Quantity::SteererLength, Quantity::ForkTravel];
+        missing.filter(move |what| !spared.contains(what)).map(|what| (*what, answer.requirement))
+    })
+    .collect()
 }
 
 /// A fork that is out already need not be pulled again.
@@ -160,6 +187,10 @@ fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimen
     let risk = wrong(doubt.p, 0.0);
     let now = evidence(known, end);
     let measured_before = now.reading(dimension).is_some();
+    // Where the kit wants a drop-in seat there should be no cup to measure; if there is one, a look tells.
+    if dimension == SeatDimension::CupOuter && !belief.kit.end(end).pressed {
+        return Vec::new();
+    }
     let Some(predicted) = belief.facts.posterior(end).predictive(dimension, u) else { return Vec::new() };
     if risk <= LEAST_GAIN || measured_before {
         return Vec::new();
@@ -260,13 +291,20 @@ fn in_words(next: &Next, sku: &str) -> MeasureNext {
         Some(tool) => format!("Measure the {label} ({})", tool.name().replace('_', " ")),
         None => format!("Look at the {label}"),
     };
-    let says = format!(
-        "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {} falls from {} to {}.",
-        next.minutes,
-        next.requirement.name().replace('_', " "),
-        percent(next.risk),
-        percent((next.risk - next.gain).max(0.0)),
-    );
+    let subject = next.requirement.name().replace('_', " ");
+    let says = if next.gain < LEAST_GAIN {
+        format!(
+            "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.",
+            next.minutes
+        )
+    } else {
+        format!(
+            "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {subject} falls from {} to {}.",
+            next.minutes,
+            percent(next.risk),
+            percent((next.risk - next.gain).max(0.0)),
+        )
+    };
     MeasureNext {
         what: what.to_owned(),
         minutes: next.minutes,

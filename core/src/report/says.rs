@@ -368,12 +368,21 @@ fn steerer_size(bench: &Bench<'_>, kit: &Kit, answer: &Answer) -> String {
         trimmed(kit.steerer.upper_mm, 1),
         trimmed(kit.steerer.lower_mm, 1)
     );
-    let has = |diameter: Option<Estimate>| diameter.map_or("not measured".to_owned(), millimetres);
-    let found = format!("{} and {}", has(upper), has(lower));
+    let found = match (upper, lower) {
+        (None, None) => return format!("The kit takes a steerer of {wanted}; this one was not measured."),
+        (Some(upper), None) => {
+            format!("{} at the upper bearing, not measured at the crown", millimetres(upper))
+        }
+        (None, Some(lower)) => {
+            format!("{} at the crown, not measured at the upper bearing", millimetres(lower))
+        }
+        (Some(upper), Some(lower)) => format!("{} and {}", millimetres(upper), millimetres(lower)),
+    };
     match answer.state {
         State::Met | State::MetAfterWork => format!("The steerer's {found} match the kit's {wanted}."),
-        State::NotKnown => format!("The kit takes a steerer of {wanted}; this one: {found}."),
-        State::NotMet => format!("The kit takes a steerer of {wanted}; this one has {found}."),
+        State::NotKnown | State::NotMet => {
+            format!("The kit takes a steerer of {wanted}; this one has {found}.")
+        }
     }
 }
 

@@ -2,14 +2,15 @@
 
 use super::page::{Page, left, right};
 use super::report::{report, verdict};
+use crate::demo::WANTED_DEG;
 use std::path::Path;
-use steerwright_core::fit::Verdict;
+use steerwright_core::fit::{Verdict, Work};
 use steerwright_core::report::Report;
 
 /// The whole crew's bikes in a table, then one bike in full.
 pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
     let mut page = Page::new();
-    page.heading("The Larch Hollow demo crew wants its twelve hire bikes slacker");
+    page.heading(&format!("The Larch Hollow demo crew wants its twelve hire bikes {WANTED_DEG}° slacker"));
     page.paragraph(
         0,
         "Everything here is invented. Each bike was measured, more or less surely, and is held against the catalogue of \
@@ -17,7 +18,7 @@ pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
     );
     page.blank();
     let rows: Vec<_> = reports.iter().map(row).collect();
-    page.table(&[left("bike"), left("best kit"), left("verdict"), right("head angle"), left("then")], &rows);
+    page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
     let mut text = page.finish();
     // The bike with most to do tells most.
     let telling = reports
@@ -45,17 +46,26 @@ pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
 
 fn row(report: &Report) -> Vec<String> {
     let Some(best) = report.kits.first() else { return vec![report.bike.clone()] };
-    let angle =
-        best.change.head_angle.map(|it| format!("{:.1} → {:.1}°", it.before, it.after)).unwrap_or_default();
+    let angle = best.change.head_angle.map(|it| format!("{:+.2}°", it.after - it.before)).unwrap_or_default();
     let then = match best.verdict {
         Verdict::MeasureFirst => match report.measure_next.first() {
             Some(next) => format!("measure {}", next.what.replace('_', " ")),
             None => String::new(),
         },
-        Verdict::GoesInAfterWork => format!("{} to do", best.work.len()),
+        Verdict::GoesInAfterWork => best.work.iter().map(job).collect::<Vec<_>>().join(", "),
         Verdict::GoesIn if !best.also_order.is_empty() => format!("order {}", best.also_order.join(", ")),
-        Verdict::GoesIn => format!("{} {}", best.price, report.catalogue.currency),
-        Verdict::WillNotGo => String::new(),
+        Verdict::GoesIn | Verdict::WillNotGo => String::new(),
     };
     vec![report.bike.clone(), best.sku.clone(), verdict(best.verdict).to_owned(), angle, then]
+}
+
+/// A job in two or three words.
+fn job(work: &Work) -> String {
+    let name = |text: String| text.trim_matches('"').replace('_', " ");
+    let place = name(serde_json::to_string(&work.place).unwrap_or_default());
+    let task = name(serde_json::to_string(&work.task).unwrap_or_default());
+    match (work.from_mm, work.to_mm) {
+        (Some(from), Some(to)) => format!("{task} {place} {from:.1} to {to:.1}"),
+        _ => format!("{task} {place}"),
+    }
 }

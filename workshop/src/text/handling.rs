@@ -9,18 +9,18 @@ pub(crate) fn handling(report: &Handling) -> String {
     let mut page = Page::new();
     let sag = if report.sagged { ", rider on" } else { "" };
     page.heading(&format!("How {} steers{sag}", report.bike));
-    if let (Some(tilt), Some(pitch)) = (report.tilt_deg, report.pitch_deg) {
-        if tilt.value.abs() > 1e-9 || pitch.value.abs() > 1e-9 {
-            page.paragraph(
-                0,
-                &format!(
-                    "The steering axis tilts by {} in the frame, and the frame settles by {} on its wheels; the head angle \
-                     on the ground changes by both together.",
-                    signed(tilt, "°"),
-                    signed(pitch, "°")
-                ),
-            );
-        }
+    if let (Some(tilt), Some(pitch)) = (report.tilt_deg, report.pitch_deg)
+        && (tilt.value.abs() > 1e-9 || pitch.value.abs() > 1e-9)
+    {
+        page.paragraph(
+            0,
+            &format!(
+                "The steering axis tilts by {} in the frame (slacker positive), and the frame turns by {} on its wheels \
+                 (nose up positive); the head angle on the ground changes by both together.",
+                signed(tilt, "°"),
+                signed(pitch, "°")
+            ),
+        );
     }
     let rows: Vec<Vec<String>> = Figure::ALL
         .into_iter()

@@ -2,7 +2,7 @@
 
 use anstyle::Style;
 use terminal_size::{Width, terminal_size};
-use textwrap::{Options, wrap};
+use textwrap::{Options, WordSeparator, WordSplitter, wrap};
 use unicode_width::UnicodeWidthStr;
 
 /// Text being laid out.
@@ -14,6 +14,9 @@ pub(super) struct Page {
 /// Colours repeat what the words say; none carries a meaning of its own.
 pub(super) const STRONG: Style = Style::new().bold();
 pub(super) const QUIET: Style = Style::new().dimmed();
+
+/// A last column is wrapped rather than the table stacked, if it keeps this much room.
+const LAST_COLUMN: usize = 16;
 
 /// One column of a table.
 pub(super) struct Column {
@@ -50,7 +53,7 @@ impl Page {
     /// A line that opens a part of the page.
     pub(super) fn heading(&mut self, text: &str) {
         self.blank();
-        for line in wrap(text, self.width) {
+        for line in wrap(text, whole_words(self.width)) {
             self.text.push_str(&format!("{STRONG}{line}{STRONG:#}\n"));
         }
     }
@@ -58,7 +61,7 @@ impl Page {
     /// A paragraph, indented.
     pub(super) fn paragraph(&mut self, indent: usize, text: &str) {
         let margin = " ".repeat(indent);
-        let options = Options::new(self.width).initial_indent(&margin).subsequent_indent(&margin);
+        let options = whole_words(self.width).initial_indent(&margin).subsequent_indent(&margin);
         for line in wrap(text, options) {
             self.text.push_str(line.trim_end());
             self.text.push('\n');
@@ -75,14 +78,14 @@ impl Page {
         let label = padded.trim_end();
         if !beside || label.width() > room.saturating_sub(1) {
             self.text.push_str(&format!("{style}{label}{style:#}\n"));
-            let options = Options::new(self.width).initial_indent(&margin).subsequent_indent(&margin);
+            let options = whole_words(self.width).initial_indent(&margin).subsequent_indent(&margin);
             for line in wrap(text, options) {
                 self.text.push_str(&format!("{}\n", line.trim_end()));
             }
             return;
         }
         let label = pad(label, room, false);
-        let options = Options::new(self.width - room);
+        let options = whole_words(self.width - room);
         for (index, line) in wrap(text, options).iter().enumerate() {
             let start = if index == 0 { format!("{style}{label}{style:#}") } else { margin.clone() };
             self.text.push_str(&format!("{start}{}\n", line.trim_end()));
@@ -99,22 +102,33 @@ impl Page {
                 cells.chain([column.title.width()]).max().unwrap_or(0)
             })
             .collect();
-        if 2 + widths.iter().sum::<usize>() + 2 * widths.len() > self.width + 2 {
+        // Two blanks in front of every column.
+        let before_last = widths.iter().rev().skip(1).map(|width| width + 2).sum::<usize>();
+        let room = self.width.saturating_sub(before_last + 2);
+        let last = widths.last().copied().unwrap_or(0);
+        let last_wraps = columns.last().is_some_and(|column| !column.right) && room >= LAST_COLUMN;
+        if last > room && !last_wraps {
             return self.stacked(columns, rows);
         }
-        let line = |cells: Vec<&str>| {
+        let line = |cells: &[&str]| {
             let padded = cells
                 .iter()
                 .zip(columns)
                 .zip(&widths)
-                .map(|((cell, column), width)| pad(cell, *width, column.right));
-            format!("  {}", padded.collect::<Vec<_>>().join("  ")).trim_end().to_owned()
+                .map(|((cell, column), width)| format!("  {}", pad(cell, *width, column.right)));
+            padded.collect::<String>().trim_end().to_owned()
         };
-        let titles = line(columns.iter().map(|column| column.title).collect());
+        let titles = line(&columns.iter().map(|column| column.title).collect::<Vec<_>>());
         self.text.push_str(&format!("{QUIET}{titles}{QUIET:#}\n"));
         for row in rows {
-            self.text.push_str(&line(row.iter().map(String::as_str).collect()));
-            self.text.push('\n');
+            let Some((end, front)) = row.split_last() else { continue };
+            let parts = wrap(end, whole_words(room));
+            let mut cells: Vec<&str> = front.iter().map(String::as_str).collect();
+            cells.push(parts.first().map_or("", |part| part));
+            self.text.push_str(&format!("{}\n", line(&cells)));
+            for part in parts.iter().skip(1) {
+                self.text.push_str(&format!("{}{part}\n", " ".repeat(before_last + 2)));
+            }
         }
     }
 
@@ -130,6 +144,11 @@ impl Page {
             }
         }
     }
+}
+
+/// Order codes, paths and commands are not broken at their hyphens.
+fn whole_words(width: usize) -> Options<'static> {
+    Options::new(width).word_separator(WordSeparator::AsciiSpace).word_splitter(WordSplitter::NoHyphenation)
 }
 
 /// Text filled up with blanks to a width in columns.

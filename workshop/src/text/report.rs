@@ -8,6 +8,9 @@ use steerwright_core::report::{KitReport, Report, SeatChance, percent};
 /// Kits shown in full without being asked for.
 const IN_FULL: usize = 2;
 
+/// Measurements explained at length; the others are named.
+const EXPLAINED: usize = 4;
+
 /// The report in full: what fits, what to do, what to measure, what to heed.
 pub(crate) fn report(report: &Report, everything: bool) -> String {
     let mut page = Page::new();
@@ -128,12 +131,13 @@ fn row(kit: &KitReport, currency: &str) -> Vec<String> {
 
 fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str) {
     page.heading(&format!("{}  {}", kit.sku, kit.name));
-    let sure = if kit.p_low >= 0.995 || kit.p_low == kit.p_high {
-        percent(kit.p_low)
-    } else {
-        format!("{} to {}", percent(kit.p_low), percent(kit.p_high))
-    };
-    page.paragraph(2, &format!("{} (Sure by {sure}.)", kit.says));
+    page.paragraph(2, &kit.says);
+    if kit.verdict != Verdict::WillNotGo {
+        let (low, high) = (percent(kit.p_low), percent(kit.p_high));
+        let sure = if low == high { low } else { format!("{low} to {high}") };
+        let done = if kit.work.is_empty() { "" } else { ", the work done right" };
+        page.paragraph(2, &format!("Chance that all its requirements are met{done}: {sure}."));
+    }
     if requirements {
         for line in &kit.requirements {
             let (mark, style) = match line.state {
@@ -179,12 +183,12 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             "angle",
             9,
             &format!(
-                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {:+.2} ± {:.2}°: less than the \
-                 tilt, since the bike settles on its wheels.",
+                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {:+.2}° ({}): less than the tilt, since \
+                 the bike settles on its wheels.",
                 angle.before,
                 angle.after,
                 angle.after - angle.before,
-                2.0 * angle.u
+                if angle.u < 0.005 { "± under 0.01°".to_owned() } else { format!("± {:.2}°", 2.0 * angle.u) }
             ),
             QUIET,
         );
@@ -213,16 +217,19 @@ fn measure_next(page: &mut Page, report: &Report) {
         return;
     }
     page.heading("Measure next, most useful a minute first");
-    for (index, next) in report.measure_next.iter().enumerate() {
+    for (index, next) in report.measure_next.iter().take(EXPLAINED).enumerate() {
         let fork = match next.fork {
             ForkPosition::Out => " The fork has to come out.",
             ForkPosition::In | ForkPosition::Either => "",
         };
         page.item(&format!("{}.", index + 1), 6, &format!("{}{fork}", next.says), STRONG);
-        if index < 3 {
-            page.paragraph(6, &next.place);
-            page.paragraph(6, &format!("Mind: {}", next.trap));
-        }
+        page.paragraph(6, &next.place);
+        page.paragraph(6, &format!("Mind: {}", next.trap));
+    }
+    let later: Vec<_> =
+        report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.replace('_', " ")).collect();
+    if !later.is_empty() {
+        page.item("then", 8, &format!("{}.", later.join(", ")), STRONG);
     }
     page.paragraph(
         2,
