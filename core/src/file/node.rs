@@ -63,7 +63,7 @@ pub(crate) fn parse(bytes: &[u8], file: &str, limits: Limits) -> Result<Node, Fi
             line: place.map(|(line, _)| line),
             column: place.map(|(_, column)| column),
         };
-        FileErrors::new(vec![error], 0)
+        FileErrors::new(vec![error], false)
     };
     let size = bytes.len();
     if size > limits.bytes {

@@ -78,15 +78,15 @@ impl fmt::Display for FileError {
 pub struct FileErrors {
     /// The problems, at most [`FileErrors::MOST`].
     errors: Vec<FileError>,
-    /// How many more there are.
-    more: usize,
+    /// Whether there are more.
+    more: bool,
 }
 
 impl FileErrors {
-    /// No more problems than this are written out; the rest is counted.
+    /// No more problems than this are written out; the file is not read further then.
     pub const MOST: usize = 100;
 
-    pub(super) fn new(errors: Vec<FileError>, more: usize) -> Self {
+    pub(super) fn new(errors: Vec<FileError>, more: bool) -> Self {
         Self { errors, more }
     }
 
@@ -95,8 +95,8 @@ impl FileErrors {
         &self.errors
     }
 
-    /// How many problems there are beyond those written out.
-    pub fn more(&self) -> usize {
+    /// Whether there are problems beyond those written out.
+    pub fn more(&self) -> bool {
         self.more
     }
 }
@@ -109,8 +109,8 @@ impl fmt::Display for FileErrors {
             }
             write!(f, "{error}")?;
         }
-        if self.more > 0 {
-            write!(f, "\nand {}", count(self.more, "more problem"))?;
+        if self.more {
+            write!(f, "\nThere are more problems; the first {} are told.", Self::MOST)?;
         }
         Ok(())
     }

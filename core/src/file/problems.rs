@@ -18,7 +18,8 @@ pub(crate) struct Problems<'f> {
 #[derive(Default)]
 struct Found {
     errors: Vec<FileError>,
-    more: usize,
+    /// Whether there are problems beyond those written out.
+    more: bool,
     /// Paths whose value is already known to be bad.
     bad: BTreeSet<String>,
     /// Paths that get a stand-in, and how many were tried there.
@@ -46,8 +47,11 @@ impl<'f> Problems<'f> {
         expected: String,
         meant: Option<String>,
     ) {
-        let field = path.to_string();
         let mut all = self.found.borrow_mut();
+        if all.more {
+            return;
+        }
+        let field = path.to_string();
         // A second pass over the same object meets the same problems again.
         if !all.bad.insert(format!("{problem:?} {field}")) {
             return;
@@ -56,7 +60,7 @@ impl<'f> Problems<'f> {
             all.bad.insert(field.clone());
         }
         if all.errors.len() == FileErrors::MOST {
-            all.more += 1;
+            all.more = true;
             return;
         }
         all.errors.push(FileError {
@@ -107,9 +111,18 @@ impl<'f> Problems<'f> {
 
     /// Notes a field that is none of `known`.
     pub(super) fn unknown(&self, name: &str, node: &Node, known: &[&str], path: &Path<'_>) {
+        if self.is_full() {
+            return;
+        }
         let meant = nearest(name, known).map(|word| format!("`{word}`"));
         let expected = format!("one of {}", known.join(", "));
         self.note(path, Problem::Unknown, Some(described(node)), expected, meant);
+    }
+
+    /// True once there are more problems than are written out: reading on would tell nothing new, and a file made to
+    /// be wrong a million times would take its time.
+    pub(super) fn is_full(&self) -> bool {
+        self.found.borrow().more
     }
 
     /// True if nothing was noted so far.

@@ -25,6 +25,7 @@ pub(crate) fn read<T: DeserializeOwned>(node: &Node, path: &Path<'_>, problems: 
     for _ in 0..64 {
         let stop = match T::deserialize(Reader { node: Some(node), path, problems }) {
             Ok(value) => return Some(value),
+            Err(_) if problems.is_full() => return None,
             Err(stop) => stop,
         };
         let at = stop.path?;
