@@ -11,6 +11,8 @@ const STROKE_GAP_MM: f64 = 0.45;
 const MARGIN_MM: f64 = 1.0;
 /// A label farther from what it names than this gets a leader, mm.
 const LEADER_FROM_MM: f64 = 3.0;
+/// Radius of the dot at a leader's end, mm.
+const DOT_MM: f64 = 0.45;
 /// How far a label stands from what it names where there is room, mm.
 const BESIDE_MM: f64 = 1.2;
 
@@ -109,7 +111,7 @@ impl Crowd {
         let leader = found.and_then(|_| leader(ask, extent)).map(|(from, to)| {
             self.strokes.push((from, to));
             let line = Item::Line { from, to, role: ask.role, fine: true };
-            let dot = Item::Circle { centre: to, radius_mm: 0.45, role: ask.role, fill: Fill::Solid };
+            let dot = Item::Circle { centre: to, radius_mm: DOT_MM, role: ask.role, fill: Fill::Solid };
             if ask.dot { vec![line, dot] } else { vec![line] }
         });
         self.words.push(extent);
@@ -168,7 +170,7 @@ impl Crowd {
         }
         let mut cost = if self.surfaces.iter().any(|surface| encloses(surface, centre)) { 5.0 } else { 0.0 };
         if let Some((from, to)) = leader(ask, extent) {
-            if self.words.iter().any(|word| word.grown(0.3).meets_stroke(from, to)) {
+            if self.words.iter().any(|word| word.grown(DOT_MM).meets_stroke(from, to)) {
                 return None;
             }
             // The last bit of a leader reaches what it names and may touch it.

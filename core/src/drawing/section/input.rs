@@ -163,6 +163,14 @@ impl SectionInput {
             within_if_known(&name("throat_diameter_mm"), at.throat_diameter_mm, 10.0, 90.0)?;
             within_if_known(&name("throat_depth_mm"), at.throat_depth_mm, 1.0, 80.0)?;
             within_if_known(&name("outside_diameter_mm"), at.outside_diameter_mm, 20.0, 110.0)?;
+            if let Some(outside) = at.outside_diameter_mm {
+                for (part, inside) in [("bore", at.bore_diameter_mm), ("throat", at.throat_diameter_mm)] {
+                    if let Some(inside) = inside.filter(|inside| *inside >= outside) {
+                        let why = format!("the {part} of {inside} mm does not lie inside {outside} mm");
+                        return Err(DrawingError::Contradiction { field: name("outside_diameter_mm"), why });
+                    }
+                }
+            }
             within(&name("stack_mm"), at.stack_mm, 0.0, 60.0)?;
             within(&name("plane_mm"), at.plane_mm, -30.0, 30.0)?;
             within(&name("offset_mm"), at.offset_mm, -15.0, 15.0)?;

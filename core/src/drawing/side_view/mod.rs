@@ -170,14 +170,17 @@ fn draw_inset(
         role: Role::Note,
         bold: false,
     });
-    let visible = tall - 12.0;
     for (bike, role, when, towards) in [
         (before, Role::Before, "before", Point::new(1.0, 0.0)),
         (after, Role::After, "after", Point::new(-1.0, 0.0)),
     ] {
-        let (x, y) = bike.on_axis(bike.to_top() / 2.0 + 0.5 * visible);
-        let label = format!("axis {when} {:.1}°", bike.head_angle_deg);
-        sheet.note(role, view.at(x, y), towards, &label);
+        let ends = [0.0, bike.to_top() + 170.0].map(|up| bike.on_axis(up)).map(|(x, y)| view.at(x, y));
+        let [low, high] = ends;
+        // Near the upper end of what shows of the axis; two unlike bikes may not both show it.
+        if let Some((low, high)) = window.cut(low, high) {
+            let label = format!("axis {when} {:.1}°", bike.head_angle_deg);
+            sheet.note(role, high.between(low, 0.12), towards, &label);
+        }
     }
 }
 

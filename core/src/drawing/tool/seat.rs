@@ -64,7 +64,7 @@ fn named(mut shot: Shot, at: Point, words: &str, end: End) -> Drawing {
     shot.finish()
 }
 
-const HEAD_TUBE: &str = "head tube, cut open";
+const HEAD_TUBE: &str = "head tube, cut\u{a0}open";
 /// Where the head tube's name points: its wall, away from the tool.
 const NAME_AT: (f64, f64) = (-OUTSIDE, 29.0);
 
@@ -175,7 +175,7 @@ pub(super) fn bearing_outer(what: Quantity, end: End) -> Drawing {
     let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
     shot.measured((from, to), line, -1.0);
     shot.wrong(pose.at(20.3, 3.3), Point::new(1.0, pose.way(0.0, 1.0).y), "not on the bevel");
-    named(shot, pose.at(-BORE, 0.0), "bearing, cut open", end)
+    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
 pub(super) fn bearing_inner(what: Quantity, end: End) -> Drawing {
@@ -187,7 +187,7 @@ pub(super) fn bearing_inner(what: Quantity, end: End) -> Drawing {
     let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
     shot.measured((from, to), line, -1.0);
     shot.wrong(pose.at(-16.0, -3.4), Point::new(-1.0, pose.way(0.0, -1.0).y * 0.6), "not on the bevel");
-    named(shot, pose.at(-BORE, 0.0), "bearing, cut open", end)
+    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
 pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
@@ -205,7 +205,7 @@ pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
         -1.0,
     );
     shot.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal");
-    named(shot, pose.at(-BORE, 0.0), "bearing, cut open", end)
+    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
 pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
@@ -232,7 +232,7 @@ pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
     shot.measured((pose.at(-22.0, 0.0), pose.at(22.0, 0.0)), line, outward);
     shot.wrong(pose.at(25.5, -2.2), Point::new(1.0, 0.0), "not the lip");
     shot.note(pose.at(-22.0, 8.5), Point::new(-1.0, 0.0), "the part that is pressed in");
-    named(shot, pose.at(-25.5, -2.2), "cup, cut open", end)
+    named(shot, pose.at(-25.5, -2.2), "cup, cut\u{a0}open", end)
 }
 
 pub(super) fn bearing_recess(what: Quantity) -> Drawing {
