@@ -1,1 +1,3 @@
 //! Helpers shared by the checks in `tests/`.
+
+pub mod any;

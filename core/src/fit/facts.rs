@@ -41,7 +41,7 @@ pub struct Facts {
     steerer_free: Option<Estimate>,
     /// Gap between tyre and down tube, fork compressed, mm.
     tyre_gap: Option<Estimate>,
-    /// From the head tube's lower face to the front axle, fork compressed, mm.
+    /// From the fork's crown to the front axle, fork compressed, mm.
     fork_arm: Option<Estimate>,
     head_tube_wall: Option<Estimate>,
     material: Option<Material>,
@@ -112,7 +112,7 @@ impl Facts {
         let fork_arm = known.get(Quantity::AxleToCrown).map(|length| {
             // A fork whose travel is not known is taken at full length: it swings the wheel further.
             let travel = known.get(Quantity::ForkTravel).unwrap_or(Estimate::exact(0.0));
-            length - travel + known.get(Quantity::LowerStack).unwrap_or(Estimate::exact(0.0))
+            length - travel
         });
         Self {
             direction,
@@ -216,10 +216,11 @@ impl Facts {
     /// What is left of the gap between tyre and down tube with a steepening kit, mm.
     ///
     /// The wheel swings back about the lower bearing and the bearing itself moves back by its offset; both are
-    /// taken as going straight at the down tube, which is more than they do.
+    /// taken as going straight at the down tube, which is more than they do. Between that bearing and the fork's
+    /// crown stands the kit's own lower stack.
     #[inline]
     pub fn tyre_gap_left(&self, kit: &PreparedKit) -> Option<Estimate> {
-        let swing = self.fork_arm? * kit.sine;
+        let swing = (self.fork_arm? + Estimate::exact(kit.end(End::Lower).stack)) * kit.sine;
         Some(self.tyre_gap? - swing - Estimate::exact(kit.offsets.lower.abs()))
     }
 

@@ -300,7 +300,7 @@ impl Requirement {
             ],
             Self::SteererSize => &[Q::SteererUpperDiameter, Q::SteererLowerDiameter],
             Self::BearingRecess => &[Q::UpperBearingRecess],
-            Self::DownTubeClearance => &[Q::TyreToDownTube, Q::AxleToCrown, Q::ForkTravel, Q::LowerStack],
+            Self::DownTubeClearance => &[Q::TyreToDownTube, Q::AxleToCrown, Q::ForkTravel],
             Self::Hoses | Self::SteeringStop | Self::FrameMaterial | Self::BearingCondition => &[],
         }
     }

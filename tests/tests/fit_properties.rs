@@ -1,0 +1,659 @@
+//! What holds of every verdict, whatever the bike and the kit.
+//!
+//! Bikes are generated near the limits of the very kit they are judged for, so that all four verdicts occur; each
+//! property counts what it saw and fails if the cases became too tame to say anything.
+
+use proptest::prelude::*;
+use proptest::sample::select;
+use proptest::test_runner::{TestCaseResult, TestRunner};
+use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
+use steerwright_core::bike::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
+use steerwright_core::catalogue::{BearingSupply, Catalogue, Kit, demo_catalogue_json};
+use steerwright_core::clearance::Side;
+use steerwright_core::conformity::{joint_bounds, margin};
+use steerwright_core::fit::requirement::{Mend, Question};
+use steerwright_core::fit::{
+    CONFIDENT, Cutting, Direction, Facts, Known, Place, PreparedKit, State, Verdict, Wish, judge, screen,
+    work_for,
+};
+use steerwright_core::headset::{End, Style, bearing_size, size};
+use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity};
+use steerwright_core::report::{KitReport, Options, Report, check};
+use steerwright_core::tilt::installed;
+
+fn demo() -> Catalogue {
+    Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json").unwrap()
+}
+
+/// A bike, the kit it was made for, and the catalogue with that kit.
+#[derive(Debug, Clone)]
+struct Case {
+    bike: Bike,
+    kit: Kit,
+    catalogue: Catalogue,
+    direction: Direction,
+}
+
+impl Case {
+    fn known(&self) -> Known {
+        Known::new(&self.bike, &self.bike.findings())
+    }
+
+    fn prepared(&self) -> PreparedKit {
+        let kit = PreparedKit::new(&self.kit, &self.catalogue).unwrap();
+        match self.direction {
+            Direction::Slacker => kit,
+            Direction::Steeper => kit.turned_round(),
+        }
+    }
+
+    fn report(&self, wish: Option<Wish>) -> Report {
+        let options = Options { direction: self.direction, wish, only: None };
+        check(&self.bike, &self.catalogue, &Instruments::default(), &options).unwrap()
+    }
+}
+
+/// How a reading lies to its limit, as a multiple of its uncertainty, positive inside; `None`: not measured. Most are
+/// clear of it, or with many readings hardly any bike would pass.
+fn place(clear: u32, near: u32, outside: u32, missing: u32) -> impl Strategy<Value = Option<f64>> {
+    prop_oneof![
+        clear => (4.0..16.0f64).prop_map(Some),
+        near => (-2.0..4.0f64).prop_map(Some),
+        outside => (-40.0..-2.0f64).prop_map(Some),
+        missing => Just(None),
+    ]
+}
+
+/// One of the demo catalogue's kits with some of its figures left out or changed.
+fn kit() -> impl Strategy<Value = Kit> {
+    let supply = select(vec![BearingSupply::Included, BearingSupply::Reused]);
+    (select(demo().kits), any::<[bool; 6]>(), prop::bool::weighted(0.8), supply).prop_map(
+        |(kit, [throat, depth, cup, hoses, stop, offset], recess, bearings)| {
+            let end = |mut end: steerwright_core::catalogue::KitEnd| {
+                end.throat_min_mm = end.throat_min_mm.filter(|_| throat);
+                end.bore_depth_min_mm = end.bore_depth_min_mm.filter(|_| depth);
+                end.cup_mm = end.cup_mm.filter(|_| cup);
+                end.offset_mm = end.offset_mm.filter(|_| offset);
+                end.recess_max_mm = end.recess_max_mm.filter(|_| recess);
+                end
+            };
+            let (upper, lower) = (end(kit.upper.clone()), end(kit.lower.clone()));
+            Kit { upper, lower, hoses, steering_stop: stop, bearings, reversible: true, ..kit }
+        },
+    )
+}
+
+/// Everything else a bike may show.
+fn observed(kit: &Kit) -> impl Strategy<Value = Observed> + use<> {
+    use prop::option::weighted;
+    let look = |style: Style| {
+        let right = match style {
+            Style::Is => ObservedSeat::DropIn,
+            Style::Zs => ObservedSeat::ThinLip,
+            Style::Ec => ObservedSeat::ExternalCup,
+        };
+        weighted(0.9, prop_oneof![9 => Just(right), 1 => Just(ObservedSeat::NotSeen)])
+    };
+    let material = weighted(
+        0.9,
+        select(vec![
+            Material::Aluminium,
+            Material::Steel,
+            Material::Titanium,
+            Material::Carbon,
+            Material::NotKnown,
+        ]),
+    );
+    let bearings = weighted(
+        0.9,
+        prop_oneof![6 => Just(Bearings::Good), 2 => Just(Bearings::Rough), 1 => Just(Bearings::NotKnown)],
+    );
+    let seldom = || weighted(0.95, prop::bool::weighted(0.1));
+    (
+        (look(kit.upper.seat.style), look(kit.lower.seat.style), prop::bool::weighted(0.9)),
+        (material, seldom(), seldom(), bearings),
+    )
+        .prop_map(|((upper_seat, lower_seat, out), (frame_material, hoses, stop, bearings))| Observed {
+            upper_seat,
+            lower_seat,
+            fork_out: Some(out),
+            frame_material,
+            hoses_through_headset: hoses,
+            steering_stop: stop,
+            bearings,
+            ..Observed::default()
+        })
+}
+
+fn reading(what: Quantity, value: f64, half_width: f64) -> Measurement {
+    let (unit, with, plus_minus) = (what.base_unit(), Instrument::Caliper, Some(half_width));
+    Measurement { what, value, unit, with, plus_minus, at: None, note: None }
+}
+
+/// One reading at most of each quantity, near the kit's limits.
+fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
+    let kit = kit.clone();
+    let fixed = prop::collection::vec(place(60, 4, 1, 1), 12);
+    let workable = prop::collection::vec(place(20, 3, 4, 1), 6);
+    (observed(&kit), fixed, workable, 0.02..1.0f64, any::<[bool; 3]>()).prop_map(
+        move |(observed, fixed, workable, half_width, [loose_end, fork_out, far_end])| {
+            use Quantity as Q;
+            let (mut fixed, mut workable) = (fixed.into_iter(), workable.into_iter());
+            let mut measured = Vec::new();
+            // A value that lies inside a limit by so many u; a half-width is 2 u.
+            let mut near =
+                |place: Option<Option<f64>>, what: Quantity, limit: f64, sign: f64, half_width: f64| {
+                    let value = limit + sign * place.flatten()? * half_width / 2.0;
+                    measured.push(reading(what, value, half_width));
+                    Some(value)
+                };
+            // Diameters are known to hundredths where lengths are to tenths.
+            let fine = half_width / 10.0;
+            let [short, long] = kit.head_tube_length_mm;
+            let (limit, sign) = if far_end { (long, -1.0) } else { (short, 1.0) };
+            let length = near(fixed.next(), Q::HeadTubeLength, limit, sign, half_width);
+            near(fixed.next(), Q::SteererUpperDiameter, kit.steerer.upper_mm + 0.3, -1.0, 0.02);
+            near(fixed.next(), Q::SteererLowerDiameter, kit.steerer.lower_mm - 0.3, 1.0, 0.02);
+            for (end, steerer) in [(End::Upper, kit.steerer.upper_mm), (End::Lower, kit.steerer.lower_mm)] {
+                let half = kit.end(end);
+                let row = size(half.seat).unwrap();
+                let bearing = bearing_size(&row.bearings[0].bearing).unwrap().outer.estimate().value;
+                let [outer, bore, depth, throat, throat_depth] = match end {
+                    End::Upper => [
+                        Q::UpperBearingOuterDiameter,
+                        Q::UpperBoreDiameter,
+                        Q::UpperBoreDepth,
+                        Q::UpperThroatDiameter,
+                        Q::UpperThroatDepth,
+                    ],
+                    End::Lower => [
+                        Q::LowerBearingOuterDiameter,
+                        Q::LowerBoreDiameter,
+                        Q::LowerBoreDepth,
+                        Q::LowerThroatDiameter,
+                        Q::LowerThroatDepth,
+                    ],
+                };
+                if half.seat.style == Style::Is {
+                    near(fixed.next(), outer, bearing + 0.08, -1.0, 0.02);
+                    near(workable.next(), throat, half.throat_min_mm.unwrap_or(steerer + 4.0), 1.0, fine);
+                    near(fixed.next(), throat_depth, 12.0, 1.0, 0.1);
+                } else {
+                    let cup = half.cup_mm.unwrap_or(row.bore.limits[1] + 0.035);
+                    let (limit, sign) = if loose_end { (cup - 0.02, -1.0) } else { (cup - 0.1, 1.0) };
+                    near(workable.next(), bore, limit, sign, 0.008);
+                    near(workable.next(), depth, half.bore_depth_min_mm.unwrap_or(15.0), 1.0, half_width);
+                }
+            }
+            near(fixed.next(), Q::UpperBearingRecess, kit.upper.recess_max_mm.unwrap_or(3.0), -1.0, fine);
+            // Of a steerer that just takes the kit, by either way of knowing its length; a millimetre for the
+            // slanting way through the head tube.
+            let stacks = kit.upper.stack_mm + kit.lower.stack_mm;
+            if fork_out {
+                let length = length.unwrap_or(f64::midpoint(short, long));
+                near(fixed.next(), Q::SteererLength, stacks + length + 40.0 - 3.0 + 1.0, 1.0, half_width);
+                near(fixed.next(), Q::StemClampHeight, 40.0, -1.0, fine);
+                measured.push(reading(Q::LowerStack, 3.0, fine));
+            } else {
+                // 9 + 3 of the headset there, 5 of spacers above, 3 of gap that may stay.
+                near(fixed.next(), Q::SpacersBelow, stacks - 17.0 + 1.0, 1.0, fine);
+                let parts = [
+                    (Q::SpacersAbove, 5.0),
+                    (Q::CapGap, 3.0),
+                    (Q::UpperStack, 9.0),
+                    (Q::LowerStack, 3.0),
+                    (Q::StemClampHeight, 40.0),
+                ];
+                measured.extend(parts.map(|(what, value)| reading(what, value, fine)));
+            }
+            // 400 mm from the crown, fork pushed to its end: 7 mm a degree.
+            let swing = 400.0 * kit.tilt_deg.to_radians().sin() + 1.5;
+            if let Some(Some(place)) = fixed.next() {
+                let gap = 6.0 + swing + place * half_width / 2.0;
+                measured.push(reading(Q::TyreToDownTube, gap, half_width));
+            }
+            measured.extend([
+                reading(Q::SteererTaperStart, 12.0, 1.0),
+                reading(Q::SteererTaperEnd, 75.0, 1.0),
+                reading(Q::AxleToCrown, 550.0, 2.0),
+                reading(Q::ForkTravel, 150.0, 1.0),
+            ]);
+            Bike { schema: BikeSchema::V1, name: "near".into(), owner: None, observed, measured }
+        },
+    )
+}
+
+fn case() -> impl Strategy<Value = Case> {
+    let direction = prop_oneof![4 => Just(Direction::Slacker), 1 => Just(Direction::Steeper)];
+    (kit(), prop::bool::weighted(0.6), direction).prop_flat_map(|(kit, spares, direction)| {
+        let mut catalogue = demo();
+        if !spares {
+            catalogue.bearings.clear();
+        }
+        for listed in &mut catalogue.kits {
+            if listed.sku == kit.sku {
+                *listed = kit.clone();
+            }
+        }
+        bike_for(&kit).prop_map(move |bike| Case {
+            bike,
+            kit: kit.clone(),
+            catalogue: catalogue.clone(),
+            direction,
+        })
+    })
+}
+
+/// Runs a property over so many cases.
+fn over_cases<T: std::fmt::Debug>(
+    cases: u32,
+    strategy: impl Strategy<Value = T>,
+    property: impl Fn(T) -> TestCaseResult,
+) {
+    let config = ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() };
+    TestRunner::new(config).run(&strategy, property).unwrap_or_else(|error| panic!("{error}"));
+}
+
+/// How often something was seen.
+#[derive(Default)]
+struct Tally(RefCell<BTreeMap<String, usize>>);
+
+impl Tally {
+    fn saw(&self, what: impl std::fmt::Debug) {
+        *self.0.borrow_mut().entry(format!("{what:?}")).or_default() += 1;
+    }
+
+    #[track_caller]
+    fn at_least(&self, what: &str, least: usize) {
+        let seen = self.0.borrow().get(what).copied().unwrap_or(0);
+        assert!(seen >= least, "{what} seen {seen} times only: {:?}", self.0.borrow());
+    }
+}
+
+/// The verdicts spread, or every other property here would be about one verdict only.
+#[test]
+fn the_cases_are_near_their_limits() {
+    let (verdicts, states) = (Tally::default(), Tally::default());
+    over_cases(1000, case(), |case| {
+        let judged = judge(&case.prepared(), &Facts::new(&case.known(), case.direction));
+        verdicts.saw(judged.verdict);
+        for answer in &judged.answers {
+            let near = (0.02..0.98).contains(&answer.p);
+            states.saw((answer.requirement, answer.state));
+            states.saw(near);
+        }
+        Ok(())
+    });
+    for verdict in [Verdict::GoesIn, Verdict::GoesInAfterWork, Verdict::MeasureFirst, Verdict::WillNotGo] {
+        verdicts.at_least(&format!("{verdict:?}"), 50);
+    }
+    states.at_least("true", 200);
+    for (requirement, state) in [
+        ("UpperSeat", "NotKnown"),
+        ("HeadTubeLength", "NotKnown"),
+        ("HeadTubeLength", "NotMet"),
+        ("UpperThroat", "MetAfterWork"),
+        ("UpperThroat", "NotMet"),
+        ("UpperThroat", "NotKnown"),
+        ("LowerBoreDepth", "MetAfterWork"),
+        ("UpperPressFit", "NotMet"),
+        ("UpperPressFit", "MetAfterWork"),
+        ("SteererLength", "NotMet"),
+        ("SteererLength", "NotKnown"),
+        ("SteererSize", "NotMet"),
+        ("BearingRecess", "NotMet"),
+        ("BearingCondition", "MetAfterWork"),
+        ("BearingCondition", "NotKnown"),
+        ("Hoses", "NotMet"),
+        ("SteeringStop", "NotKnown"),
+        ("DownTubeClearance", "NotMet"),
+    ] {
+        states.at_least(&format!("({requirement}, {state})"), 2);
+    }
+}
+
+/// Quantities that are taken at an assumed value where nobody measured them, and so may be worse measured than not:
+/// a bore lies within its size's limits, a wall is 3 mm, a throat's edge lies anywhere near its face, a taper starts
+/// and a fork travels as suits the kit least.
+const ASSUMED: [Quantity; 3] =
+    [Quantity::UpperBoreDiameter, Quantity::LowerBoreDiameter, Quantity::HeadTubeWall];
+
+/// A reading that is taken away never makes a verdict better: not measured is never as good as measured.
+#[test]
+fn no_verdict_turns_to_the_better_for_want_of_a_reading() {
+    let taken = Tally::default();
+    over_cases(600, case(), |case| {
+        let (kit, known) = (case.prepared(), case.known());
+        let before = judge(&kit, &Facts::new(&known, case.direction)).verdict;
+        for row in &case.bike.measured {
+            if ASSUMED.contains(&row.what) {
+                continue;
+            }
+            let without = known.with(row.what, None);
+            let after = judge(&kit, &Facts::new(&without, case.direction)).verdict;
+            taken.saw((before, after));
+            let goes = |verdict| matches!(verdict, Verdict::GoesIn | Verdict::GoesInAfterWork);
+            prop_assert!(!goes(after) || after >= before, "{}: {before:?} to {after:?}", row.what);
+        }
+        Ok(())
+    });
+    taken.at_least("(GoesIn, MeasureFirst)", 100);
+    taken.at_least("(GoesInAfterWork, MeasureFirst)", 50);
+    taken.at_least("(WillNotGo, MeasureFirst)", 20);
+}
+
+/// The same of what was seen, but for the look of a seat: a look that contradicts a diameter speaks against the kit.
+#[test]
+fn no_verdict_turns_to_the_better_for_not_looking() {
+    let taken = Tally::default();
+    over_cases(600, case(), |case| {
+        let (kit, known) = (case.prepared(), case.known());
+        let before = judge(&kit, &Facts::new(&known, case.direction)).verdict;
+        let seen = &known.observed;
+        let blinder = [
+            Observed { hoses_through_headset: None, ..seen.clone() },
+            Observed { steering_stop: None, ..seen.clone() },
+            Observed { frame_material: None, ..seen.clone() },
+            Observed { frame_material: Some(Material::NotKnown), ..seen.clone() },
+        ];
+        for blinder in blinder {
+            let after = judge(&kit, &Facts::new(&known.seeing(blinder.clone()), case.direction)).verdict;
+            taken.saw((before, after));
+            let goes = |verdict| matches!(verdict, Verdict::GoesIn | Verdict::GoesInAfterWork);
+            prop_assert!(!goes(after) || after >= before, "{blinder:?}: {before:?} to {after:?}");
+        }
+        Ok(())
+    });
+    taken.at_least("(GoesIn, MeasureFirst)", 20);
+    taken.at_least("(WillNotGo, MeasureFirst)", 10);
+}
+
+/// Of two bikes that differ in one value, the one further inside a limit meets it more probably.
+#[test]
+fn probability_rises_with_the_margin() {
+    let rose = Tally::default();
+    over_cases(600, (case(), -3.0..3.0f64), |(case, by)| {
+        let (kit, known) = (case.prepared(), case.known());
+        let before = judge(&kit, &Facts::new(&known, case.direction)).answers;
+        for row in &case.bike.measured {
+            let Some(now) = known.get(row.what) else { continue };
+            let moved = known.with(row.what, Some(Estimate::new(now.value + by * now.u, now.u)));
+            let after = judge(&kit, &Facts::new(&moved, case.direction)).answers;
+            prop_assert_eq!(before.len(), after.len());
+            for (a, b) in before.iter().zip(&after) {
+                let (Question::Limit { of: x, within }, Question::Limit { of: y, within: then }) =
+                    (a.question, b.question)
+                else {
+                    continue;
+                };
+                if within != then || (x.u - y.u).abs() > 0.0 {
+                    continue;
+                }
+                let (m, n) = (margin(x, within).value, margin(y, within).value);
+                let (less, more) = if m <= n { (a.p, b.p) } else { (b.p, a.p) };
+                prop_assert!(less <= more, "{:?}: {m} {} and {n} {}", a.requirement, a.p, b.p);
+                if less + 1e-6 < more {
+                    rose.saw(a.requirement);
+                }
+            }
+        }
+        Ok(())
+    });
+    for requirement in [
+        "HeadTubeLength",
+        "SteererSize",
+        "SteererLength",
+        "UpperThroat",
+        "LowerThroat",
+        "UpperBoreDepth",
+        "LowerBoreDepth",
+        "BearingRecess",
+        "DownTubeClearance",
+        "UpperPressFit",
+    ] {
+        rose.at_least(requirement, 5);
+    }
+}
+
+/// Thousands at once or one in full: the same verdict and the same bounds.
+#[test]
+fn screening_says_what_judging_says() {
+    let verdicts = Tally::default();
+    over_cases(200, prop::collection::vec(case(), 1..4), |cases| {
+        // Every bike against every kit, more of them than are handled at a time.
+        for case in &cases {
+            let facts = Facts::new(&case.known(), case.direction);
+            let kits: Vec<PreparedKit> = cases
+                .iter()
+                .flat_map(|other| {
+                    let prepared = other.catalogue.kits.iter().map(|kit| {
+                        let kit = PreparedKit::new(kit, &other.catalogue).unwrap();
+                        if case.direction == Direction::Steeper { kit.turned_round() } else { kit }
+                    });
+                    prepared.chain([other.prepared()]).collect::<Vec<_>>()
+                })
+                .cycle()
+                .take(150)
+                .collect();
+            let screened = screen(&kits, &facts);
+            prop_assert_eq!(screened.len(), kits.len());
+            for (kit, (verdict, bounds)) in kits.iter().zip(screened) {
+                let full = judge(kit, &facts);
+                prop_assert_eq!(verdict, full.verdict);
+                prop_assert!((bounds.low - full.bounds.low).abs() <= 1e-12, "{bounds:?} {:?}", full.bounds);
+                prop_assert!((bounds.high - full.bounds.high).abs() <= 1e-12, "{bounds:?} {:?}", full.bounds);
+                verdicts.saw(verdict);
+            }
+        }
+        Ok(())
+    });
+    for verdict in ["GoesIn", "GoesInAfterWork", "MeasureFirst", "WillNotGo"] {
+        verdicts.at_least(verdict, 100);
+    }
+}
+
+/// Bounds and probabilities are in order, and where nothing is mended the bounds are those of the probabilities.
+#[test]
+fn bounds_are_those_of_the_requirements() {
+    let compared = Tally::default();
+    over_cases(1000, case(), |case| {
+        let facts = Facts::new(&case.known(), case.direction);
+        let judged = judge(&case.prepared(), &facts);
+        let bounds = judged.bounds;
+        prop_assert!(0.0 <= bounds.low && bounds.low <= bounds.high && bounds.high <= 1.0, "{bounds:?}");
+        for answer in &judged.answers {
+            prop_assert!(answer.p.is_nan() || (0.0..=1.0).contains(&answer.p), "{answer:?}");
+            prop_assert!(!answer.p.is_nan() || answer.state == State::NotKnown, "{answer:?}");
+        }
+        // Work to do, or work that may be possible, takes a requirement's own probability out of the bounds.
+        let mended = judged.answers.iter().any(|answer| {
+            answer.state == State::MetAfterWork
+                || (answer.mend == Mend::Cut && facts.cutting == Cutting::NotKnown && answer.p < CONFIDENT)
+        });
+        let own = joint_bounds(judged.answers.iter().map(|answer| answer.p));
+        if mended {
+            prop_assert!(bounds.low >= own.low - 1e-12 && bounds.high >= own.high - 1e-12);
+        } else {
+            prop_assert!((bounds.low - own.low).abs() <= 1e-12, "{bounds:?} {own:?}");
+            prop_assert!((bounds.high - own.high).abs() <= 1e-12, "{bounds:?} {own:?}");
+        }
+        compared.saw((mended, judged.verdict));
+        // What the verdict says follows from bounds and states.
+        let has = |state| judged.answers.iter().any(|answer| answer.state == state);
+        let expected = if has(State::NotMet) {
+            Verdict::WillNotGo
+        } else if has(State::NotKnown) || bounds.low < 0.95 {
+            Verdict::MeasureFirst
+        } else if has(State::MetAfterWork) {
+            Verdict::GoesInAfterWork
+        } else {
+            Verdict::GoesIn
+        };
+        prop_assert_eq!(judged.verdict, expected);
+        Ok(())
+    });
+    for seen in ["(false, GoesIn)", "(false, MeasureFirst)", "(false, WillNotGo)", "(true, GoesInAfterWork)"]
+    {
+        compared.at_least(seen, 30);
+    }
+}
+
+/// Nothing is taken off a carbon frame, and every piece of work named is one a requirement asks for.
+#[test]
+fn carbon_is_never_cut() {
+    let seen = Tally::default();
+    over_cases(600, (case(), any::<bool>()), |(mut case, carbon)| {
+        if carbon {
+            case.bike.observed.frame_material = Some(Material::Carbon);
+        }
+        let facts = Facts::new(&case.known(), case.direction);
+        let (kit, carbon) = (case.prepared(), case.bike.observed.frame_material == Some(Material::Carbon));
+        let judged = judge(&kit, &facts);
+        let work = work_for(&judged.answers, &kit, &facts);
+        let asked = judged.answers.iter().filter(|answer| answer.state == State::MetAfterWork).count();
+        prop_assert_eq!(work.len(), asked);
+        for job in &work {
+            prop_assert!(!(carbon && job.task.cuts()), "{job:?}");
+            if let (Some(from), Some(to)) = (job.from_mm, job.to_mm) {
+                // A value whose doubt alone calls for work may lie a hair past its limit.
+                prop_assert!(to - from > -1.0, "{job:?}");
+            }
+            seen.saw((carbon, job.task));
+        }
+        if carbon && judged.verdict == Verdict::GoesInAfterWork {
+            prop_assert!(work.iter().all(|job| job.place == Place::Bearings));
+        }
+        Ok(())
+    });
+    for work in ["(false, Open)", "(false, Deepen)", "(false, Widen)", "(true, Replace)"] {
+        seen.at_least(work, 5);
+    }
+}
+
+fn order(verdict: Verdict) -> usize {
+    let best_first = [Verdict::GoesIn, Verdict::GoesInAfterWork, Verdict::MeasureFirst, Verdict::WillNotGo];
+    best_first.iter().position(|it| *it == verdict).unwrap()
+}
+
+/// How far a kit's change is off the wish, degrees, by the report's own figures.
+fn off(kit: &KitReport, wish: Wish, now: Option<f64>) -> Option<f64> {
+    let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
+    let moved = kit.change.head_angle.map_or(-tilt, |angle| angle.after - angle.before);
+    match wish {
+        Wish::Change(by) => Some(if kit.tilt_deg.nominal < 0.0 { moved - by } else { moved + by }),
+        Wish::HeadAngle(angle) => Some(now? + moved - angle),
+    }
+}
+
+/// No kit that will not go stands before one that may, and among the others the nearer to the wish comes first.
+#[test]
+fn kits_are_ranked_by_the_wish() {
+    let steps = Tally::default();
+    let wish = prop::option::of(prop_oneof![
+        (0.0..2.5f64).prop_map(Wish::Change),
+        (60.0..70.0f64).prop_map(Wish::HeadAngle)
+    ]);
+    // Enough for the side view's head angle after a change.
+    let known_side_view = any::<bool>();
+    over_cases(300, (case(), wish, known_side_view), |(mut case, wish, side_view)| {
+        if side_view {
+            use Quantity as Q;
+            let rows = [
+                (Q::HeadAngle, 66.0),
+                (Q::SeatAngle, 76.0),
+                (Q::Wheelbase, 1220.0),
+                (Q::ChainstayLength, 435.0),
+                (Q::BottomBracketHeight, 340.0),
+                (Q::FrontTyreDiameter, 744.0),
+                (Q::RearTyreDiameter, 744.0),
+                (Q::ForkOffset, 44.0),
+            ];
+            case.bike.measured.extend(rows.map(|(what, value)| Measurement {
+                with: Instrument::MakerSheet,
+                plus_minus: None,
+                ..reading(what, value, 1.0)
+            }));
+        }
+        let report = case.report(wish);
+        let now = side_view.then_some(66.0);
+        prop_assert_eq!(report.kits.len() + report.left_out.len(), case.catalogue.kits.len());
+        for pair in report.kits.windows(2) {
+            let [a, b] = pair else { unreachable!() };
+            let hopeless = |kit: &KitReport| kit.verdict == Verdict::WillNotGo;
+            prop_assert!(hopeless(b) || !hopeless(a), "{} before {}", a.sku, b.sku);
+            if hopeless(a) != hopeless(b) {
+                continue;
+            }
+            // Closeness counts in steps of a quarter of a degree, so two kits out of order are less than one apart.
+            let offs = wish.and_then(|wish| Some([off(a, wish, now)?.abs(), off(b, wish, now)?.abs()]));
+            let [x, y] = offs.unwrap_or([0.0; 2]);
+            prop_assert!(x - y < 0.25 + 1e-9, "{}: {x}, {}: {y}", a.sku, b.sku);
+            let same = (x - y).abs() < 1e-9;
+            if same {
+                prop_assert!(order(a.verdict) <= order(b.verdict), "{} before {}", a.sku, b.sku);
+            }
+            if same && a.verdict == b.verdict && (a.ease, a.work.len()) == (b.ease, b.work.len()) {
+                prop_assert!(!a.work.is_empty() || a.price <= b.price, "{} before {}", a.sku, b.sku);
+                steps.saw("price");
+            }
+            if y > x + 0.25 {
+                steps.saw("closeness");
+            }
+            if same && a.verdict != b.verdict {
+                steps.saw("verdict");
+            }
+        }
+        Ok(())
+    });
+    for step in ["\"closeness\"", "\"verdict\"", "\"price\""] {
+        steps.at_least(step, 20);
+    }
+}
+
+/// Turned round, a kit steepens: the same twice is the kit again, its tilt changes sign, and so do the sides of work.
+#[test]
+fn steepening_mirrors() {
+    let mirrored = Cell::new(0);
+    over_cases(600, case(), |case| {
+        let kit = PreparedKit::new(&case.kit, &case.catalogue).unwrap();
+        let round = kit.clone().turned_round();
+        prop_assert_eq!(round.clone().turned_round().offsets, kit.offsets);
+        prop_assert_eq!(format!("{:?}", round.clone().turned_round()), format!("{kit:?}"));
+        prop_assert!(kit.offsets.total() > 0.0 && round.offsets.total() < 0.0);
+        if let Some(length) = case.known().get(Quantity::HeadTubeLength) {
+            let at = |kit: &PreparedKit| installed(kit.nominal_deg, kit.range, &kit.offsets, length).unwrap();
+            let (slack, steep) = (at(&kit), at(&round));
+            prop_assert!((slack.real_deg.value + steep.real_deg.value).abs() < 1e-12);
+            prop_assert!((slack.misalignment_deg.value - steep.misalignment_deg.value).abs() < 1e-12);
+            prop_assert_eq!(slack.ease, steep.ease);
+        }
+        let work = |kit: &PreparedKit, direction| {
+            let facts = Facts::new(&case.known(), direction);
+            work_for(&judge(kit, &facts).answers, kit, &facts)
+        };
+        let (slack, steep) = (work(&kit, Direction::Slacker), work(&round, Direction::Steeper));
+        prop_assert_eq!(slack.len(), steep.len());
+        for (slack, steep) in slack.iter().zip(&steep) {
+            let flipped = slack.side.map(|side| match side {
+                Side::Front => Side::Rear,
+                Side::Rear => Side::Front,
+            });
+            prop_assert_eq!(steep.side, flipped);
+            prop_assert_eq!(
+                (slack.place, slack.task, slack.from_mm),
+                (steep.place, steep.task, steep.from_mm)
+            );
+            // The model's throat is the same either way round: it is the other side that has to be as wide.
+            prop_assert!((slack.amount_mm() - steep.amount_mm()).abs() < 1e-9, "{slack:?} {steep:?}");
+            match (slack.place, slack.side) {
+                (Place::UpperThroat, side) => prop_assert_eq!(side, Some(Side::Rear)),
+                (Place::LowerThroat, side) => prop_assert_eq!(side, Some(Side::Front)),
+                (_, side) => prop_assert_eq!(side, None),
+            }
+            mirrored.set(mirrored.get() + usize::from(slack.side.is_some()));
+        }
+        Ok(())
+    });
+    assert!(mirrored.get() >= 20, "{} sides of work compared", mirrored.get());
+}
