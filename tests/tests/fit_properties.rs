@@ -14,8 +14,7 @@ use steerwright_core::clearance::Side;
 use steerwright_core::conformity::{joint_bounds, margin};
 use steerwright_core::fit::requirement::{Mend, Question};
 use steerwright_core::fit::{
-    CONFIDENT, Cutting, Direction, Facts, Known, Place, PreparedKit, State, Verdict, Wish, judge, screen,
-    work_for,
+    CONFIDENT, Cutting, Direction, Facts, Known, Place, PreparedKit, State, Verdict, Wish, judge, work_for,
 };
 use steerwright_core::headset::{End, Style, bearing_size, size};
 use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity};
@@ -413,43 +412,6 @@ fn probability_rises_with_the_margin() {
         "UpperPressFit",
     ] {
         rose.at_least(requirement, 5);
-    }
-}
-
-/// Thousands at once or one in full: the same verdict and the same bounds.
-#[test]
-fn screening_says_what_judging_says() {
-    let verdicts = Tally::default();
-    over_cases(200, prop::collection::vec(case(), 1..4), |cases| {
-        // Every bike against every kit, more of them than are handled at a time.
-        for case in &cases {
-            let facts = Facts::new(&case.known(), case.direction);
-            let kits: Vec<PreparedKit> = cases
-                .iter()
-                .flat_map(|other| {
-                    let prepared = other.catalogue.kits.iter().map(|kit| {
-                        let kit = PreparedKit::new(kit, &other.catalogue).unwrap();
-                        if case.direction == Direction::Steeper { kit.turned_round() } else { kit }
-                    });
-                    prepared.chain([other.prepared()]).collect::<Vec<_>>()
-                })
-                .cycle()
-                .take(150)
-                .collect();
-            let screened = screen(&kits, &facts);
-            prop_assert_eq!(screened.len(), kits.len());
-            for (kit, (verdict, bounds)) in kits.iter().zip(screened) {
-                let full = judge(kit, &facts);
-                prop_assert_eq!(verdict, full.verdict);
-                prop_assert!((bounds.low - full.bounds.low).abs() <= 1e-12, "{bounds:?} {:?}", full.bounds);
-                prop_assert!((bounds.high - full.bounds.high).abs() <= 1e-12, "{bounds:?} {:?}", full.bounds);
-                verdicts.saw(verdict);
-            }
-        }
-        Ok(())
-    });
-    for verdict in ["GoesIn", "GoesInAfterWork", "MeasureFirst", "WillNotGo"] {
-        verdicts.at_least(verdict, 100);
     }
 }
 

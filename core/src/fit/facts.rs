@@ -7,7 +7,7 @@ use crate::clearance::{Steerer, SteererParts, throat_needed};
 use crate::conformity::Limits;
 use crate::headset::{End, Posterior, SeatDimension, SeatEvidence, identify, sizes};
 use crate::practice::Rule;
-use crate::press::{Diameter, PressInput, press_fit};
+use crate::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
 use crate::quantity::{Estimate, Quantity};
 use crate::steerer::{Kept, Plan, Readings, budget};
 
@@ -234,9 +234,8 @@ impl Facts {
         let facts = self.end(end);
         let loose = |question| (question, Mend::Forbidden);
         let tight = |question| (question, Mend::Cut);
-        let Some(cup) = half.cup else {
-            return [loose(Question::NotKnown), tight(Question::NotKnown)];
-        };
+        let not_known = [loose(Question::NotKnown), tight(Question::NotKnown)];
+        let Some(cup) = half.cup() else { return not_known };
         if let (Some(bore), Some([least, most]), Diameter::Measured { estimate: cup, .. }) =
             (facts.bore, facts.admissible, cup)
         {
@@ -247,18 +246,18 @@ impl Facts {
                 tight(Question::Limit { of: spare, within: Limits::at_least(0.0) }),
             ];
         }
-        let fit = facts.bore.or(half.bore).and_then(|bore| press_fit(&self.press_input(cup, bore)).ok());
-        match fit {
+        let chances = match (facts.bore, facts.admissible) {
+            (Some(bore), Some(admissible)) => loose_and_tight(cup, bore, admissible),
+            (Some(_), None) => None,
             // A bore that is too tight shows when it is measured before pressing, and in metal can be reamed; one
             // that was not measured is not held against the kit for that.
-            Some(fit) if facts.bore.is_none() => {
-                [loose(Question::Chance(1.0 - fit.p_loose)), tight(Question::Chance(1.0))]
+            (None, _) => {
+                half.bore().and_then(|bore| looseness(cup, bore, self.head_tube_wall)).map(|p| [p, 0.0])
             }
-            Some(fit) => {
-                [loose(Question::Chance(1.0 - fit.p_loose)), tight(Question::Chance(1.0 - fit.p_tight))]
-            }
-            None => [loose(Question::NotKnown), tight(Question::NotKnown)],
-        }
+        };
+        chances.map_or(not_known, |[p_loose, p_tight]| {
+            [loose(Question::Chance(1.0 - p_loose)), tight(Question::Chance(1.0 - p_tight))]
+        })
     }
 
     /// What the press room needs to judge this cup in this bore.

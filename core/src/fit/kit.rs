@@ -55,16 +55,21 @@ pub struct PreparedEnd {
     pub recess_max: Option<f64>,
     /// Bore depth the cup needs, mm.
     pub bore_depth_min: Option<f64>,
-    /// The cup's outside diameter as stated, or the size's own limits.
-    pub cup: Option<Diameter>,
-    /// The limits of the bore it is made for.
-    pub bore: Option<Diameter>,
     /// Room to leave around the steerer, mm.
     pub running_clearance: f64,
+    /// Of a cup; kept apart, as most of what is asked does not need it.
+    press: Option<Box<CupAndBore>>,
+}
+
+/// A cup and what it is made for.
+#[derive(Debug, Clone)]
+struct CupAndBore {
+    cup: Option<Diameter>,
+    bore: Option<Diameter>,
 }
 
 /// A seat code as an index below [`SeatSlot::COUNT`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct SeatSlot(u16);
 
 impl SeatSlot {
@@ -154,10 +159,24 @@ impl PreparedEnd {
             throat_min: half.throat_min_mm,
             recess_max: half.recess_max_mm,
             bore_depth_min: half.bore_depth_min_mm,
-            cup: stated.or_else(|| row?.cup.as_ref().map(|cup| limits(cup.limits))),
-            bore: row.map(|row| limits(row.bore.limits)),
             running_clearance: half.running_clearance_mm.unwrap_or_else(|| Rule::RunningClearance.value()),
+            press: (half.seat.style != Style::Is).then(|| {
+                Box::new(CupAndBore {
+                    cup: stated.or_else(|| row?.cup.as_ref().map(|cup| limits(cup.limits))),
+                    bore: row.map(|row| limits(row.bore.limits)),
+                })
+            }),
         }
+    }
+
+    /// The cup's outside diameter as stated, or the size's own limits.
+    pub fn cup(&self) -> Option<Diameter> {
+        self.press.as_ref()?.cup
+    }
+
+    /// The limits of the bore a cup is made for.
+    pub fn bore(&self) -> Option<Diameter> {
+        self.press.as_ref()?.bore
     }
 }
 

@@ -2,7 +2,7 @@
 //!
 //! [`Facts`] holds what a bike's findings mean for any kit, [`requirement`] is the single definition of what a kit
 //! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] does so for
-//! thousands of kits and puts them in order, by their [`Standing`].
+//! the thousands of kits of a [`Shelf`] and puts them in order, by their [`Standing`].
 
 mod facts;
 mod judge;
@@ -11,7 +11,9 @@ mod known;
 mod lot;
 mod rank;
 pub mod requirement;
+mod shelf;
 mod shortlist;
+mod tally;
 mod wish;
 mod work;
 
@@ -19,8 +21,9 @@ pub use facts::{Facts, evidence, steerer_parts, steerer_readings};
 pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
 pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
 pub use known::Known;
-pub use rank::{Labour, Standing, best_first};
+pub use rank::Standing;
 pub use requirement::Requirement;
-pub use shortlist::{Ranked, shortlist};
+pub use shelf::Shelf;
+pub use shortlist::{Ranked, Shortlist, shortlist};
 pub use wish::{Direction, Wish};
 pub use work::{Place, Task, Work, work_for};

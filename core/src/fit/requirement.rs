@@ -3,7 +3,7 @@
 //! The single check and the screening of thousands both run [`ask_all`]; they differ only in what they do with
 //! the answers.
 
-use super::{Direction, Facts, PreparedKit};
+use super::{Direction, Facts, PreparedKit, SeatSlot};
 use crate::bike::Bearings;
 use crate::conformity::Limits;
 use crate::headset::End;
@@ -118,7 +118,7 @@ pub trait Ask {
 /// cup no recess, and only a steeper axis moves the tyre towards the down tube.
 #[inline]
 pub fn ask_all(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    seats(kit, facts, to)?;
+    seats(kit.ends.each_ref().map(|end| end.seat), facts, to)?;
     head_tube_length(kit, facts, to)?;
     steerer_size(kit, facts, to)?;
     steerer_length(kit, facts, to)?;
@@ -131,10 +131,10 @@ pub fn ask_all(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFl
 
 /// Which seats the frame has: a probability, not a guess.
 #[inline]
-fn seats(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    let [upper, lower] = &kit.ends;
-    to.ask(Requirement::UpperSeat, Question::Chance(facts.seat(End::Upper, upper.seat)), Mend::Nothing)?;
-    to.ask(Requirement::LowerSeat, Question::Chance(facts.seat(End::Lower, lower.seat)), Mend::Nothing)
+pub(super) fn seats(seats: [Option<SeatSlot>; 2], facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+    let [upper, lower] = seats;
+    to.ask(Requirement::UpperSeat, Question::Chance(facts.seat(End::Upper, upper)), Mend::Nothing)?;
+    to.ask(Requirement::LowerSeat, Question::Chance(facts.seat(End::Lower, lower)), Mend::Nothing)
 }
 
 #[inline]

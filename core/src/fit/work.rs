@@ -135,7 +135,7 @@ impl Job {
             }
             (Mend::Cut, Task::Widen, _) => {
                 let from = facts.bore(end)?.estimate().value;
-                let cup = kit.end(end).cup.map(Diameter::estimate)?.value;
+                let cup = kit.end(end).cup().map(Diameter::estimate)?.value;
                 (Some([from, cup - facts.rules.reamed_interference_mm]), cup)
             }
             _ => return None,

@@ -5,7 +5,7 @@ use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, caut
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::{Direction, Facts, Known, PreparedKit, Verdict, Wish, shortlist};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Shelf, Shortlist, Verdict, Wish, shortlist};
 use crate::geometry::{Statement, Survey, survey};
 use crate::headset::Posterior;
 use crate::quantity::Instruments;
@@ -81,13 +81,16 @@ pub fn check(
             Err(says) => left_out.push(LeftOut { sku: kit.sku.clone(), says }),
         }
     }
-    let ranked = shortlist(&prepared, &facts, &survey, options.wish);
+    let shelf = Shelf::new(prepared);
+    let Shortlist { ranked, hopeless } = shortlist(&shelf, &facts, &survey, options.wish);
     // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
     let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
-    let best = open.and_then(|best| prepared.get(best.kit));
+    let best = open.and_then(|best| shelf.kits().get(best.kit));
     let kits: Vec<_> = ranked
         .iter()
-        .filter_map(|ranked| Some(kit_report(&bench, looked_at.get(ranked.kit)?, prepared.get(ranked.kit)?)))
+        .map(|ranked| ranked.kit)
+        .chain(hopeless)
+        .filter_map(|place| Some(kit_report(&bench, looked_at.get(place)?, shelf.kits().get(place)?)))
         .collect();
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
     let measure_next = best.map(|kit| measure_next(&known, direction, kit, &best_sku)).unwrap_or_default();

@@ -211,7 +211,7 @@ fn bore_depth(end: End, answer: &Answer) -> String {
 
 fn press_fit(bench: &Bench<'_>, end: End, prepared: &PreparedKit, answer: &Answer) -> String {
     let name = end.name();
-    let cup = prepared.end(end).cup.map(|cup| cup.estimate().value);
+    let cup = prepared.end(end).cup().map(|cup| cup.estimate().value);
     let bore = bench.facts.bore(end).map(|bore| bore.estimate());
     let (Some(cup), Some(bore)) = (cup, bore) else {
         return match answer.state {

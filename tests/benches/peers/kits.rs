@@ -11,7 +11,7 @@ use steerwright_core::catalogue::{
 };
 use steerwright_core::fit::requirement::Question;
 use steerwright_core::fit::{
-    Direction, Facts, Known, PreparedKit, Ranked, Requirement, SeatSlot, Verdict, Wish, judge, shortlist,
+    Direction, Facts, Known, PreparedKit, Requirement, SeatSlot, Shelf, Shortlist, Wish, judge, shortlist,
 };
 use steerwright_core::geometry::{Statement, Survey, survey};
 use steerwright_core::headset::End;
@@ -43,14 +43,18 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
     let (known, survey) = bike();
     let facts = Facts::new(&known, Direction::Slacker);
     let catalogue = catalogue(sort, count);
-    let kits: Vec<PreparedKit> =
+    let shelf: Shelf =
         catalogue.kits.iter().map(|kit| PreparedKit::new(kit, &catalogue).expect("a kit")).collect();
     let wish = Some(Wish::Change(WISH));
-    let check = check(&shortlist(&kits, &facts, &survey, wish));
+    let check = check(&shortlist(&shelf, &facts, &survey, wish));
 
     // The script is handed the numbers themselves; the file stays until the bench ends.
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
-    serde_json::to_writer(&mut file, &numbers(&known, &facts, &survey, &catalogue, &kits)).expect("JSON");
+    serde_json::to_writer(
+        std::io::BufWriter::new(&mut file),
+        &numbers(&known, &facts, &survey, &catalogue, shelf.kits()),
+    )
+    .expect("JSON");
     file.flush().expect("written");
     let path = file.path().display().to_string();
     Subject {
@@ -58,8 +62,8 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
         aim: 2.0,
         ours: Box::new(move || {
             let _kept = &file;
-            black_box(shortlist(black_box(&kits), &facts, &survey, wish));
-            kits.len() as u64
+            black_box(shortlist(black_box(&shelf), &facts, &survey, wish));
+            shelf.kits().len() as u64
         }),
         check: Some(check),
         peer_script: "kits.py",
@@ -68,11 +72,10 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
 }
 
 /// Bounds of every kit that may go in, summed, and a number that tells the order.
-fn check(ranked: &[Ranked]) -> f64 {
-    let live = ranked.iter().filter(|ranked| ranked.verdict != Verdict::WillNotGo);
-    let bounds: f64 = live.map(|ranked| ranked.bounds.low + ranked.bounds.high).sum();
-    let order = ranked.iter().fold(0, |sum, ranked| (sum * 31 + ranked.kit as u64) % 10_007);
-    bounds + order as f64
+fn check(Shortlist { ranked, hopeless }: &Shortlist) -> f64 {
+    let bounds: f64 = ranked.iter().map(|ranked| ranked.bounds.low + ranked.bounds.high).sum();
+    let order = ranked.iter().map(|ranked| &ranked.kit).chain(hopeless);
+    bounds + order.fold(0, |sum, kit| (sum * 31 + *kit as u64) % 10_007) as f64
 }
 
 fn bike() -> (Known, Survey) {
