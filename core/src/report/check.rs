@@ -63,8 +63,8 @@ pub fn check(
     let kits = wanted_kits(catalogue, options)?;
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
-    let survey = survey_of(&findings);
-    let angle_now = survey.before().get(Figure::HeadAngle);
+    let survey = Surveyed::new(&findings);
+    let angle_now = survey.used.before().get(Figure::HeadAngle);
     let direction = match options.wish {
         Some(Wish::HeadAngle(wanted)) if angle_now.is_some_and(|now| wanted > now.value) => {
             Direction::Steeper
@@ -72,7 +72,7 @@ pub fn check(
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);
-    let bench = Bench { known: &known, facts: &facts, survey: &survey, catalogue };
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
 
     let mut left_out = Vec::new();
     let mut looked_at = Vec::new();
@@ -133,10 +133,24 @@ pub fn check(
     })
 }
 
-/// Everything the readings say of the side view.
-pub(super) fn survey_of(findings: &Findings) -> Survey {
-    let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
-    survey(&statements)
+/// Everything the readings say of the side view, and the same without the one that contradicts the rest.
+///
+/// A single wrong number spoils every figure and its uncertainty; what the report names as wrong is not computed with.
+pub(super) struct Surveyed {
+    /// With every reading.
+    pub(super) whole: Survey,
+    /// What figures are computed from.
+    pub(super) used: Survey,
+}
+
+impl Surveyed {
+    pub(super) fn new(findings: &Findings) -> Self {
+        let statements: Vec<_> =
+            findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
+        let whole = survey(&statements);
+        let used = whole.suspect().map_or_else(|| whole.clone(), |wrong| whole.without(wrong));
+        Self { whole, used }
+    }
 }
 
 fn sensible(wish: Option<Wish>) -> Result<(), CheckError> {

@@ -1,6 +1,6 @@
 //! Steering geometry before and after a change, `steerwright.handling/1`.
 
-use super::check::survey_of;
+use super::check::Surveyed;
 use super::says;
 use crate::bike::{Bike, Findings};
 use crate::geometry::{
@@ -154,14 +154,14 @@ pub fn handling(
     modification: &Modification,
 ) -> Result<Handling, HandlingError> {
     let findings = Findings::new(bike, instruments);
-    let survey = survey_of(&findings);
+    let survey = Surveyed::new(&findings);
     let change = modification.change(&findings)?;
-    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.compare(&change)?;
+    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.used.compare(&change)?;
     let missing = before
         .missing
         .iter()
         .map(|missing| MissingFigure { result: missing.result, needs: missing.needs.clone() });
-    let views = survey.bicycle().and_then(|bicycle| {
+    let views = survey.used.bicycle().and_then(|bicycle| {
         let done = changed(&bicycle, &exactly(&change, bicycle.head_tube_length)?).ok()?;
         Some(Box::new([done.before, done.after]))
     });

@@ -1,6 +1,6 @@
 //! The pictures that go with a report.
 
-use super::check::{prepare, survey_of};
+use super::check::{Surveyed, prepare};
 use super::kit::Bench;
 use super::says::clearance_parts;
 use super::{Handling, Report};
@@ -29,9 +29,9 @@ pub fn pictures(
 ) -> Vec<(String, Drawing)> {
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
-    let survey = survey_of(&findings);
+    let survey = Surveyed::new(&findings);
     let facts = Facts::new(&known, report.direction);
-    let bench = Bench { known: &known, facts: &facts, survey: &survey, catalogue };
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
     let asked_for_one = report.kits.len() == 1;
     let shown =
         report.kits.iter().filter(|kit| asked_for_one || kit.verdict != Verdict::WillNotGo).take(KITS);

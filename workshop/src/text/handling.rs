@@ -84,5 +84,8 @@ fn plain(figure: &FigureReport) -> String {
 fn signed(change: Estimate, unit: &str) -> String {
     let half_width = change.expanded();
     let digits = if half_width < 0.5 { 2 } else { 1 };
+    if half_width < 0.005 {
+        return format!("{:+.digits$}{unit}", change.value);
+    }
     format!("{:+.digits$} ± {:.digits$}{unit}", change.value, half_width)
 }

@@ -35,7 +35,10 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
         .kits
         .iter()
         .enumerate()
-        .filter(|(index, kit)| everything || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo));
+        // Where none goes in, the nearest one still shows by how much.
+        .filter(|(index, kit)| {
+            everything || *index == 0 || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo)
+        });
     for (index, kit) in shown {
         in_full(&mut page, kit, everything || index == 0, &report.catalogue.currency);
     }
@@ -198,7 +201,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             "marks",
             9,
             &format!(
-                "Line both halves up with the frame's middle: {mm:.1} mm off at the rim lean the steering axis 0.1° \
+                "Line both halves up with the frame's middle: being {mm:.1} mm off at the rim leans the steering axis 0.1° \
                  sideways."
             ),
             QUIET,

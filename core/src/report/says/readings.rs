@@ -1,0 +1,85 @@
+//! What is odd in the readings themselves.
+
+use super::super::check::Surveyed;
+use super::super::words::{list, percent, with_digits};
+use crate::bike::{Bike, Findings};
+use crate::geometry::{Figure, Survey};
+use crate::quantity::{Estimate, Quantity, about};
+
+/// What is odd in the readings themselves: two that disagree, a sheet with a wrong number.
+pub(in crate::report) fn readings(bike: &Bike, findings: &Findings, survey: &Surveyed) -> Vec<String> {
+    let mut lines: Vec<String> = findings
+        .disagreements()
+        .iter()
+        .map(|pair| {
+            let unit = pair.what.base_unit();
+            let [first, second] = pair.readings;
+            format!(
+                "Two readings of the {} disagree: {} (row {}, {}) and {} (row {}, {}) {unit}. Measure it again and strike \
+                 the wrong one out.",
+                about(pair.what).label,
+                with_digits(first.estimate),
+                first.index + 1,
+                first.with.name().replace('_', " "),
+                with_digits(second.estimate),
+                second.index + 1,
+                second.with.name().replace('_', " "),
+            )
+        })
+        .collect();
+    lines.extend(sheet(&survey.whole));
+    let unusable = findings.unusable();
+    if !unusable.is_empty() {
+        let rows: Vec<_> = unusable
+            .iter()
+            .filter_map(|&index| {
+                Some(format!("{} (row {})", about(bike.measured.get(index)?.what).label, index + 1))
+            })
+            .collect();
+        lines.push(format!("Left out, since its tool or unit cannot measure it: {}.", list(&rows, "and")));
+    }
+    lines
+}
+
+/// Whether the side view's numbers agree, and which one does not.
+fn sheet(survey: &Survey) -> Option<String> {
+    let suspects = survey.suspects();
+    let p = survey.probability();
+    match suspects {
+        [] => p.filter(|p| *p < 0.01).map(|p| {
+            format!(
+                "The side view's numbers contradict each other (chance of that by measuring errors alone: {}), and no \
+                 single one explains it.",
+                percent(p)
+            )
+        }),
+        [wrong] => {
+            let rest = survey.without(*wrong);
+            let stated = survey.residuals().iter().find(|residual| residual.stated.what == *wrong)?;
+            let unit = wrong.base_unit();
+            let instead = expected_without(&rest, *wrong)
+                .map(|value| format!("; the other numbers put it at {} {unit}", with_digits(value)))
+                .unwrap_or_default();
+            Some(format!(
+                "The {} of {} {unit} contradicts the other numbers of the side view{instead}. It is \
+                 left out here; measure it again.",
+                about(*wrong).label,
+                with_digits(stated.stated.estimate),
+            ))
+        }
+        several => {
+            let names: Vec<_> = several.iter().map(|what| about(*what).label.clone()).collect();
+            Some(format!(
+                "One of these numbers contradicts the others, and they cannot tell which: {}. Measure the easiest of them \
+                 again.",
+                list(&names, "or")
+            ))
+        }
+    }
+}
+
+/// What the rest of the readings say of a quantity that the side view shows directly.
+fn expected_without(rest: &Survey, what: Quantity) -> Option<Estimate> {
+    let figure = Figure::ALL.into_iter().find(|figure| figure.name() == what.name())?;
+    rest.before().get(figure)
+}
