@@ -8,6 +8,7 @@
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 mod clock;
+mod geometry;
 mod peer;
 mod subject;
 mod tail;
@@ -16,7 +17,7 @@ use std::process::ExitCode;
 use subject::{Outcome, Subject};
 
 fn subjects() -> Vec<Subject> {
-    vec![tail::subject()]
+    vec![tail::subject(), geometry::many(), geometry::monte_carlo()]
 }
 
 fn main() -> ExitCode {

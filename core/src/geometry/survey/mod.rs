@@ -66,6 +66,10 @@ struct Fits {
 ///
 /// Statements that do not bear on the side view are left aside; those that cannot be (not finite, a negative u, a length
 /// or an angle outside its range) are listed by [`Survey::unusable`]. Any number of them is answered, none included.
+///
+/// Where several bicycles read the same (front centre with the bottom bracket above or below the axle, say), the one
+/// like an ordinary bike is meant. Uncertainties are first order; a figure with a u beyond three times what bikes differ
+/// in anyway counts as not known.
 pub fn survey(statements: &[Statement]) -> Survey {
     let bearing = statements.iter().copied().filter(|statement| model::bears(statement.what));
     let (usable, unusable): (Vec<_>, Vec<_>) = bearing.partition(model::is_usable);
@@ -126,7 +130,8 @@ impl Survey {
     }
 
     /// How probable a chi-square at least this large is if every reading is as good as stated; `None` without
-    /// redundant readings. Under 0.01, something is wrong: see [`Survey::suspects`].
+    /// redundant readings. Under 0.01, something is wrong. [`Survey::suspects`] also looks for a single gross error,
+    /// which chi-square alone overlooks among many good readings.
     pub fn probability(&self) -> Option<f64> {
         suspicion::probability(self.chi_square()?, self.degrees_of_freedom())
     }

@@ -1,7 +1,7 @@
 //! What each reading says about the eleven numbers of a bicycle.
 
 use super::Statement;
-use crate::geometry::bicycle::{FLATTEST, SHORTEST};
+use crate::geometry::bicycle::{DEEPEST, FLATTEST, SHORTEST};
 use crate::geometry::error::LONGEST;
 use crate::geometry::{Bicycle, kernel};
 use crate::quantity::Quantity;
@@ -163,7 +163,7 @@ pub(super) fn is_usable(statement: &Statement) -> bool {
         Quantity::ForkOffset | Quantity::BottomBracketDrop | Quantity::Reach | Quantity::Stack => {
             -LONGEST..=LONGEST
         }
-        Quantity::LowerStack => 0.0..=LONGEST,
+        Quantity::LowerStack => DEEPEST..=LONGEST,
         _ => 2.0 * SHORTEST..=LONGEST,
     };
     statement.estimate.is_sound() && range.contains(&value)
