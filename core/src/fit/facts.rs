@@ -73,6 +73,8 @@ pub struct Rules {
     pub tyre_gap_least_mm: f64,
     /// How deep below the face a throat may begin where its depth was not measured, mm.
     pub throat_reach_mm: f64,
+    /// The interference a bore is reamed to, mm.
+    pub reamed_interference_mm: f64,
 }
 
 impl Default for Rules {
@@ -83,6 +85,7 @@ impl Default for Rules {
             deepen_at_most_mm: Rule::DeepenAtMost.value(),
             tyre_gap_least_mm: Rule::TyreGapLeast.value(),
             throat_reach_mm: Rule::ThroatReach.value(),
+            reamed_interference_mm: Rule::ReamedInterference.value(),
         }
     }
 }

@@ -1,8 +1,9 @@
-//! From questions to a verdict, for one kit in full or for thousands at once.
+//! From questions to a verdict, for one kit in full.
 
 use super::requirement::{Ask, Mend, Question, ask_all};
 use super::{Facts, PreparedKit, Requirement};
-use crate::conformity::{Bounds, normal_cdf_many};
+use crate::conformity::{Bounds, Limits, normal_cdf};
+use crate::quantity::Estimate;
 use serde::{Deserialize, Serialize};
 use std::ops::ControlFlow;
 
@@ -83,118 +84,65 @@ pub struct Judgement {
 
 /// Judges one kit in full.
 pub fn judge(kit: &PreparedKit, facts: &Facts) -> Judgement {
-    let mut block = Block::default();
+    let mut all =
+        Everything { cutting: facts.cutting, answers: Vec::with_capacity(16), tally: Tally::default() };
     // Nothing breaks off: the report shows every requirement, the hopeless kit's as well.
-    let _ = ask_all(kit, facts, &mut Everything(&mut block));
-    block.close_kit();
-    block.fill_tails();
-    let mut outcomes = block.outcomes(facts.cutting);
-    let (verdict, bounds) =
-        outcomes.next().unwrap_or((Verdict::MeasureFirst, Bounds { low: 0.0, high: 1.0 }));
-    drop(outcomes);
-    let answers = block.answers.into_iter().map(|open| open.closed(facts.cutting)).collect();
-    Judgement { verdict, bounds, answers }
+    let _ = ask_all(kit, facts, &mut all);
+    Judgement { verdict: all.tally.verdict(), bounds: all.tally.bounds(), answers: all.answers }
 }
 
-/// Judges many kits; the outcomes are in the kits' order and the same as [`judge`]'s, except that the bounds of a
-/// kit that will not go are not refined once a requirement has failed for certain: they are 0 then anyway.
-pub fn screen(kits: &[PreparedKit], facts: &Facts) -> Vec<(Verdict, Bounds)> {
-    /// Kits handled at a time, so that their answers stay in the processor's first cache.
-    const KITS: usize = 128;
-    let mut block = Block::default();
-    let mut outcomes = Vec::with_capacity(kits.len());
-    for some in kits.chunks(KITS) {
-        block.clear();
-        for kit in some {
-            let _ = ask_all(kit, facts, &mut UntilCertain(&mut block));
-            block.close_kit();
-        }
-        block.fill_tails();
-        outcomes.extend(block.outcomes(facts.cutting));
-    }
-    outcomes
+struct Everything {
+    cutting: Cutting,
+    answers: Vec<Answer>,
+    tally: Tally,
 }
 
-/// An answer whose probability still lacks its tails.
-#[derive(Debug, Clone, Copy)]
-struct Open {
-    requirement: Requirement,
-    question: Question,
-    mend: Mend,
-    p: f64,
-}
-
-/// Several kits' answers in one row, and the normal tails they wait for in another.
-#[derive(Default)]
-struct Block {
-    answers: Vec<Open>,
-    /// Where each kit's answers end.
-    ends: Vec<usize>,
-    /// Arguments of the missing tails, as -|distance to a limit| / u ...
-    depths: Vec<f64>,
-    /// ... the tails themselves ...
-    tails: Vec<f64>,
-    /// ... and the answer each belongs to.
-    waiting: Vec<usize>,
-}
-
-impl Block {
-    fn clear(&mut self) {
-        self.answers.clear();
-        self.ends.clear();
-        self.depths.clear();
-        self.waiting.clear();
-    }
-
-    fn close_kit(&mut self) {
-        self.ends.push(self.answers.len());
-    }
-
-    /// Takes one question; gives the probability so far, exactly 0 if the requirement has failed for certain.
-    #[inline]
-    fn take(&mut self, requirement: Requirement, question: Question, mend: Mend) -> f64 {
+impl Ask for Everything {
+    fn ask(&mut self, requirement: Requirement, question: Question, mend: Mend) -> ControlFlow<()> {
         let p = match question {
             Question::Chance(p) => p,
             Question::NotKnown => f64::NAN,
             Question::Limit { of, within } => {
-                let above = depth(of.value - within.lower, of.u);
-                let below = depth(within.upper - of.value, of.u);
-                if above <= -FAR || below <= -FAR {
-                    0.0
-                } else {
-                    for side in [above, below] {
-                        // A NaN has to come out as a NaN.
-                        if side < FAR || side.is_nan() {
-                            self.depths.push(-side);
-                            self.waiting.push(self.answers.len());
-                        }
-                    }
-                    1.0
-                }
+                let depths = Depths::of(of, within);
+                depths.tails().fold(depths.certain(), |p, tail| p - normal_cdf(tail))
             }
         };
-        self.answers.push(Open { requirement, question, mend, p });
-        p
+        let met = Met::new(p, mend, self.cutting);
+        self.tally.add(met);
+        self.answers.push(Answer { requirement, question, mend, p: p.clamp(0.0, 1.0), state: met.state });
+        ControlFlow::Continue(())
+    }
+}
+
+/// How deep a quantity lies inside its lower and its upper limit, in standard uncertainties.
+#[derive(Clone, Copy)]
+pub(super) struct Depths([f64; 2]);
+
+impl Depths {
+    #[inline]
+    pub(super) fn of(of: Estimate, within: Limits) -> Self {
+        Self([depth(of.value - within.lower, of.u), depth(within.upper - of.value, of.u)])
     }
 
-    fn fill_tails(&mut self) {
-        self.tails.clear();
-        self.tails.resize(self.depths.len(), 0.0);
-        normal_cdf_many(&self.depths, &mut self.tails);
-        for (&tail, &index) in self.tails.iter().zip(&self.waiting) {
-            if let Some(answer) = self.answers.get_mut(index) {
-                answer.p -= tail;
-            }
-        }
+    /// The probability before the tails are taken off it: 0 where one of them is all there is.
+    #[inline]
+    pub(super) fn certain(self) -> f64 {
+        if self.beyond(FAR) { 0.0 } else { 1.0 }
     }
 
-    fn outcomes(&self, cutting: Cutting) -> impl Iterator<Item = (Verdict, Bounds)> {
-        let mut start = 0;
-        self.ends.iter().map(move |&end| {
-            let answers = self.answers.get(start..end).unwrap_or_default();
-            start = end;
-            outcome(answers, cutting)
-        })
+    /// True if the quantity lies outside a limit by so many standard uncertainties.
+    #[inline]
+    pub(super) fn beyond(self, far: f64) -> bool {
+        self.0.iter().any(|depth| *depth <= -far)
+    }
+
+    /// Arguments of the normal distribution function for the tails that count.
+    #[inline]
+    pub(super) fn tails(self) -> impl Iterator<Item = f64> {
+        let counts = !self.beyond(FAR);
+        // A NaN has to come out as a NaN.
+        let counts = move |depth: &f64| counts && (*depth < FAR || depth.is_nan());
+        self.0.into_iter().filter(counts).map(|depth| -depth)
     }
 }
 
@@ -210,85 +158,75 @@ fn depth(inside: f64, u: f64) -> f64 {
     }
 }
 
-struct Everything<'a>(&'a mut Block);
-
-impl Ask for Everything<'_> {
-    fn ask(&mut self, requirement: Requirement, question: Question, mend: Mend) -> ControlFlow<()> {
-        self.0.take(requirement, question, mend);
-        ControlFlow::Continue(())
-    }
+/// What one answer means: its state, and the least and greatest probability of being met once planned work is done.
+#[derive(Clone, Copy)]
+pub(super) struct Met {
+    pub(super) state: State,
+    least: f64,
+    most: f64,
 }
 
-/// Breaks off at the first requirement that has failed for certain and that nothing mends.
-struct UntilCertain<'a>(&'a mut Block);
-
-impl Ask for UntilCertain<'_> {
+impl Met {
     #[inline]
-    fn ask(&mut self, requirement: Requirement, question: Question, mend: Mend) -> ControlFlow<()> {
-        let p = self.0.take(requirement, question, mend);
-        if p == 0.0 && matches!(mend, Mend::Nothing | Mend::Forbidden) {
-            ControlFlow::Break(())
-        } else {
-            ControlFlow::Continue(())
-        }
-    }
-}
-
-impl Open {
-    /// State, and the least and greatest probability of being met once planned work is done.
-    fn state(&self, cutting: Cutting) -> (State, f64, f64) {
-        let p = self.p.clamp(0.0, 1.0);
+    pub(super) fn new(p: f64, mend: Mend, cutting: Cutting) -> Self {
+        let met = |state, least, most| Self { state, least, most };
+        let p = p.clamp(0.0, 1.0);
         if p.is_nan() {
-            return (State::NotKnown, 0.0, 1.0);
+            return met(State::NotKnown, 0.0, 1.0);
         }
         if p >= CONFIDENT {
-            return (State::Met, p, p);
+            return met(State::Met, p, p);
         }
         let unmended = if p <= HOPELESS { State::NotMet } else { State::NotKnown };
-        match self.mend {
-            Mend::Nothing => (unmended, p, p),
-            Mend::Forbidden if p <= 0.5 => (State::NotMet, p, p),
-            Mend::Forbidden => (unmended, p, p),
-            Mend::Replace => (State::MetAfterWork, 1.0, 1.0),
+        match mend {
+            Mend::Nothing => met(unmended, p, p),
+            Mend::Forbidden if p <= 0.5 => met(State::NotMet, p, p),
+            Mend::Forbidden => met(unmended, p, p),
+            Mend::Replace => met(State::MetAfterWork, 1.0, 1.0),
             Mend::Cut => match cutting {
-                Cutting::Possible => (State::MetAfterWork, 1.0, 1.0),
-                Cutting::Forbidden => (unmended, p, p),
-                Cutting::NotKnown => (State::NotKnown, p, 1.0),
+                Cutting::Possible => met(State::MetAfterWork, 1.0, 1.0),
+                Cutting::Forbidden => met(unmended, p, p),
+                Cutting::NotKnown => met(State::NotKnown, p, 1.0),
             },
         }
     }
+}
 
-    fn closed(self, cutting: Cutting) -> Answer {
-        let (state, _, _) = self.state(cutting);
-        let p = self.p.clamp(0.0, 1.0);
-        Answer { requirement: self.requirement, question: self.question, mend: self.mend, p, state }
+/// A kit's answers taken together: one failure is enough, then one open question, then the bound itself.
+#[derive(Clone, Copy)]
+pub(super) struct Tally {
+    shortfall: f64,
+    high: f64,
+    worst: State,
+}
+
+impl Default for Tally {
+    fn default() -> Self {
+        Self { shortfall: 0.0, high: 1.0, worst: State::Met }
     }
 }
 
-/// Verdict and bounds of one kit: one failure is enough, then one open question, then the bound itself.
-fn outcome(answers: &[Open], cutting: Cutting) -> (Verdict, Bounds) {
-    let (mut shortfall, mut high) = (0.0, 1.0f64);
-    let (mut failed, mut open, mut work) = (false, false, false);
-    for answer in answers {
-        let (state, least, most) = answer.state(cutting);
-        shortfall += 1.0 - least;
-        high = high.min(most);
-        match state {
-            State::Met => {}
-            State::MetAfterWork => work = true,
-            State::NotKnown => open = true,
-            State::NotMet => failed = true,
+impl Tally {
+    #[inline]
+    pub(super) fn add(&mut self, met: Met) {
+        self.shortfall += 1.0 - met.least;
+        self.high = self.high.min(met.most);
+        self.worst = self.worst.max(met.state);
+    }
+
+    #[inline]
+    pub(super) fn bounds(self) -> Bounds {
+        Bounds { low: (1.0 - self.shortfall).clamp(0.0, self.high), high: self.high }
+    }
+
+    #[inline]
+    pub(super) fn verdict(self) -> Verdict {
+        match self.worst {
+            State::NotMet => Verdict::WillNotGo,
+            State::NotKnown => Verdict::MeasureFirst,
+            _ if self.bounds().low < CONFIDENT => Verdict::MeasureFirst,
+            State::MetAfterWork => Verdict::GoesInAfterWork,
+            State::Met => Verdict::GoesIn,
         }
     }
-    let bounds = Bounds { low: (1.0 - shortfall).clamp(0.0, high), high };
-    let verdict = if failed {
-        Verdict::WillNotGo
-    } else if open || bounds.low < CONFIDENT {
-        Verdict::MeasureFirst
-    } else if work {
-        Verdict::GoesInAfterWork
-    } else {
-        Verdict::GoesIn
-    };
-    (verdict, bounds)
 }

@@ -1,23 +1,26 @@
 //! The verdict in numbers: which kit goes in, which after work, which will not (JCGM 106 for every limit).
 //!
 //! [`Facts`] holds what a bike's findings mean for any kit, [`requirement`] is the single definition of what a kit
-//! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`screen`] does the same for
-//! thousands of kits. [`Standing`] puts the kits in order.
+//! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] does so for
+//! thousands of kits and puts them in order, by their [`Standing`].
 
 mod facts;
 mod judge;
 mod kit;
 mod known;
+mod lot;
 mod rank;
 pub mod requirement;
+mod shortlist;
 mod wish;
 mod work;
 
 pub use facts::{Facts, evidence, steerer_parts, steerer_readings};
-pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge, screen};
+pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
 pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
 pub use known::Known;
-pub use rank::{Standing, best_first};
+pub use rank::{Labour, Standing, best_first};
 pub use requirement::Requirement;
+pub use shortlist::{Ranked, shortlist};
 pub use wish::{Direction, Wish};
 pub use work::{Place, Task, Work, work_for};

@@ -4,7 +4,6 @@ use super::requirement::{Mend, Question};
 use super::{Answer, Direction, Facts, PreparedKit, Requirement, State};
 use crate::clearance::Side;
 use crate::headset::End;
-use crate::practice::Rule;
 use crate::press::Diameter;
 use serde::{Deserialize, Serialize};
 
@@ -92,91 +91,99 @@ pub fn work_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Wor
     answers
         .iter()
         .filter(|answer| answer.state == State::MetAfterWork)
-        .filter_map(|answer| job(answer, kit, facts))
+        .filter_map(|answer| Job::mending(answer.requirement, answer.question, answer.mend, kit, facts))
+        .map(|job| job.described(facts.direction))
         .collect()
 }
 
-fn job(answer: &Answer, kit: &PreparedKit, facts: &Facts) -> Option<Work> {
-    let place = match answer.requirement {
-        Requirement::UpperThroat => Place::UpperThroat,
-        Requirement::LowerThroat => Place::LowerThroat,
-        Requirement::UpperBoreDepth | Requirement::UpperPressFit => Place::UpperBore,
-        Requirement::LowerBoreDepth | Requirement::LowerPressFit => Place::LowerBore,
-        Requirement::BearingCondition => Place::Bearings,
-        _ => return None,
-    };
-    let end = match place {
-        Place::UpperThroat | Place::UpperBore => End::Upper,
-        Place::LowerThroat | Place::LowerBore | Place::Bearings => End::Lower,
-    };
-    match (answer.mend, answer.requirement, answer.question) {
-        (Mend::Replace, _, _) => Some(Work {
-            place,
-            task: Task::Replace,
-            from_mm: None,
-            to_mm: None,
-            side: None,
-            remove_mm: None,
-            says:
+/// One piece of work in numbers.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Job {
+    end: End,
+    place: Place,
+    task: Task,
+    /// The dimension as it is and the one it has to reach, mm; none for a part replaced.
+    from_to: Option<[f64; 2]>,
+    /// Diameter of the cup that goes in, for a bore that is widened, mm.
+    cup: f64,
+}
+
+impl Job {
+    /// What mends an unmet requirement, if anything does.
+    #[inline]
+    pub(super) fn mending(
+        requirement: Requirement,
+        question: Question,
+        mend: Mend,
+        kit: &PreparedKit,
+        facts: &Facts,
+    ) -> Option<Self> {
+        let (end, place, task) = match requirement {
+            Requirement::UpperThroat => (End::Upper, Place::UpperThroat, Task::Open),
+            Requirement::LowerThroat => (End::Lower, Place::LowerThroat, Task::Open),
+            Requirement::UpperBoreDepth => (End::Upper, Place::UpperBore, Task::Deepen),
+            Requirement::LowerBoreDepth => (End::Lower, Place::LowerBore, Task::Deepen),
+            Requirement::UpperPressFit => (End::Upper, Place::UpperBore, Task::Widen),
+            Requirement::LowerPressFit => (End::Lower, Place::LowerBore, Task::Widen),
+            Requirement::BearingCondition => (End::Lower, Place::Bearings, Task::Replace),
+            _ => return None,
+        };
+        let (from_to, cup) = match (mend, task, question) {
+            (Mend::Replace, Task::Replace, _) => (None, f64::NAN),
+            (Mend::Cut, Task::Open | Task::Deepen, Question::Limit { of, within }) => {
+                (Some([of.value, within.lower]), f64::NAN)
+            }
+            (Mend::Cut, Task::Widen, _) => {
+                let from = facts.bore(end)?.estimate().value;
+                let cup = kit.end(end).cup.map(Diameter::estimate)?.value;
+                (Some([from, cup - facts.rules.reamed_interference_mm]), cup)
+            }
+            _ => return None,
+        };
+        Some(Self { end, place, task, from_to, cup })
+    }
+
+    /// How much material it takes, mm; nothing for a part replaced.
+    #[inline]
+    pub(super) fn amount_mm(&self) -> f64 {
+        self.from_to.map_or(0.0, |[from, to]| (to - from).abs())
+    }
+
+    fn described(self, direction: Direction) -> Work {
+        let Self { end, place, task, from_to, cup } = self;
+        let name = end.name();
+        let [from, to] = from_to.unwrap_or([f64::NAN; 2]);
+        let mut relief = None;
+        let says = match task {
+            Task::Open => {
+                let (side, remove) = (relieved_side(end, direction), (to - from).max(0.0) / 2.0);
+                relief = Some((side, remove));
+                format!(
+                    "Open the {name} throat from {from:.1} to {to:.1} mm; relieving only its {} side by {remove:.1} mm is enough.",
+                    side.name(),
+                )
+            }
+            Task::Deepen => format!("Ream the {name} bore deeper, from {from:.1} to {to:.1} mm."),
+            Task::Widen => format!(
+                "Ream the {name} bore from {from:.2} to {to:.2} mm, so that the cup of {cup:.2} mm goes in with {:.2} mm of \
+                 interference.",
+                cup - to,
+            ),
+            Task::Replace => {
                 "Put new bearings in: the bike's own are rough, this kit takes them over, and the catalogue \
-                   sells none that fit. Match outside diameter, inside diameter, height and contact angles."
-                    .to_owned(),
-        }),
-        (Mend::Cut, Requirement::UpperThroat | Requirement::LowerThroat, Question::Limit { of, within }) => {
-            let (from, to) = (of.value, within.lower);
-            let side = relieved_side(end, facts.direction);
-            let remove = (to - from).max(0.0) / 2.0;
-            let says = format!(
-                "Open the {} throat from {from:.1} to {to:.1} mm; relieving only its {} side by {remove:.1} mm is enough.",
-                end.name(),
-                side.name(),
-            );
-            Some(Work {
-                place,
-                task: Task::Open,
-                from_mm: Some(from),
-                to_mm: Some(to),
-                side: Some(side),
-                remove_mm: Some(remove),
-                says,
-            })
+                 sells none that fit. Match outside diameter, inside diameter, height and contact angles."
+                    .to_owned()
+            }
+        };
+        Work {
+            place,
+            task,
+            from_mm: from_to.map(|_| from),
+            to_mm: from_to.map(|_| to),
+            side: relief.map(|(side, _)| side),
+            remove_mm: relief.map(|(_, remove)| remove),
+            says,
         }
-        (
-            Mend::Cut,
-            Requirement::UpperBoreDepth | Requirement::LowerBoreDepth,
-            Question::Limit { of, within },
-        ) => {
-            let (from, to) = (of.value, within.lower);
-            Some(Work {
-                place,
-                task: Task::Deepen,
-                from_mm: Some(from),
-                to_mm: Some(to),
-                side: None,
-                remove_mm: None,
-                says: format!("Ream the {} bore deeper, from {from:.1} to {to:.1} mm.", end.name()),
-            })
-        }
-        (Mend::Cut, _, _) => {
-            let from = facts.bore(end)?.estimate().value;
-            let cup = kit.end(end).cup.map(Diameter::estimate)?.value;
-            let to = cup - Rule::ReamedInterference.value();
-            Some(Work {
-                place,
-                task: Task::Widen,
-                from_mm: Some(from),
-                to_mm: Some(to),
-                side: None,
-                remove_mm: None,
-                says: format!(
-                    "Ream the {} bore from {from:.2} to {to:.2} mm, so that the cup of {cup:.2} mm goes in with {:.2} mm of \
-                     interference.",
-                    end.name(),
-                    cup - to,
-                ),
-            })
-        }
-        _ => None,
     }
 }
 

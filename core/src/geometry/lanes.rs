@@ -5,7 +5,7 @@
 
 use super::change::Resolved;
 use super::kernel::{self, Settled};
-use super::{Bicycle, Figure};
+use super::{Bicycle, Figure, SideView};
 
 /// Bicycles in a block.
 pub(super) const LANES: usize = 64;
@@ -65,6 +65,27 @@ pub(super) fn compare(x: &[Column; INPUTS], sagged: bool, out: &mut [Column; RES
     }
     if sagged {
         settle_before(x, out);
+    }
+}
+
+/// By how much one bicycle's head angle turns with each of a block of kits: planes, offsets, lower stack.
+#[inline(always)]
+#[expect(clippy::indexing_slicing, reason = "as above")]
+pub(super) fn head_angles_moved(b: &Bicycle, standing: &SideView, x: &[Column; 5], out: &mut Column) {
+    for i in 0..LANES {
+        let change = Resolved {
+            upper_plane: x[0][i],
+            lower_plane: x[1][i],
+            upper: x[2][i],
+            lower: x[3][i],
+            axle_to_crown: b.axle_to_crown,
+            fork_offset: b.fork_offset,
+            front_radius: b.front_radius,
+            rear_radius: b.rear_radius,
+            lower_stack: x[4][i],
+            rear_sag: 0.0,
+        };
+        out[i] = kernel::settle(*b, standing, change).view.head_angle - standing.head_angle;
     }
 }
 

@@ -1,7 +1,8 @@
 //! Before and after of many bicycles at once.
 
 use super::lanes::{self, Column, INPUTS, LANES, RESULTS};
-use super::{Bicycle, Change, Figure};
+use super::{Bicycle, Change, Figure, kernel};
+use crate::tilt::Offsets;
 
 /// Bicycles with a change for each, in columns.
 #[derive(Debug, Clone, Default)]
@@ -132,6 +133,47 @@ impl pulp::WithSimd for Run<'_> {
                     *place = *number;
                 }
             }
+        }
+    }
+}
+
+/// By how much each kit (offsets and lower stack, mm) turns the head angle of one bicycle on the ground, degrees; the
+/// same bits as [`changed`](super::changed) after less before, NaN where that returns an error.
+pub(super) fn head_angles_moved(bicycle: &Bicycle, kits: &[(Offsets, f64)], moved: &mut Vec<f64>) {
+    pulp::Arch::new().dispatch(Turn { bicycle, kits, moved });
+}
+
+struct Turn<'a> {
+    bicycle: &'a Bicycle,
+    kits: &'a [(Offsets, f64)],
+    moved: &'a mut Vec<f64>,
+}
+
+impl pulp::WithSimd for Turn<'_> {
+    type Output = ();
+
+    // Inlined as above; what no head angle needs is dropped by the compiler.
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _: S) {
+        let Self { bicycle, kits, moved } = self;
+        let standing = kernel::stand(*bicycle);
+        let mut input: [Column; 5] = [[0.0; LANES]; 5];
+        let mut result: Column = [0.0; LANES];
+        for some in kits.chunks(LANES) {
+            let [upper_planes, lower_planes, uppers, lowers, stacks] = &mut input;
+            for (i, (offsets, lower_stack)) in some.iter().enumerate() {
+                let places = [&mut *upper_planes, lower_planes, uppers, lowers, stacks];
+                let Offsets { upper_plane, lower_plane, upper, lower } = *offsets;
+                for (place, number) in
+                    places.into_iter().zip([upper_plane, lower_plane, upper, lower, *lower_stack])
+                {
+                    if let Some(place) = place.get_mut(i) {
+                        *place = number;
+                    }
+                }
+            }
+            lanes::head_angles_moved(bicycle, &standing, &input, &mut result);
+            moved.extend(result.iter().take(some.len()));
         }
     }
 }

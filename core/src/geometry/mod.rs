@@ -29,6 +29,7 @@ pub use inverse::tilt_for;
 pub use many::{ChangedColumns, Columns, changed_many};
 pub use spread::{Spread, Spreads, spread};
 pub use survey::{
-    Comparison, Missing, Outlook, Residual, Statement, Survey, UncertainChange, UncertainKit, survey,
+    Comparison, HeadAngle, Missing, Outlook, Residual, Statement, Survey, UncertainChange, UncertainKit,
+    survey,
 };
 pub use tyre::{TyreError, overall_diameter};

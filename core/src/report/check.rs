@@ -5,13 +5,10 @@ use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, caut
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::{
-    Direction, Facts, Known, PreparedKit, Standing, Verdict, Wish, best_first, judge, work_for,
-};
-use crate::geometry::{Figure, Statement, Survey, survey};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Verdict, Wish, shortlist};
+use crate::geometry::{Statement, Survey, survey};
 use crate::headset::Posterior;
 use crate::quantity::Instruments;
-use crate::tilt::installed;
 
 /// What to check for.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -64,9 +61,10 @@ pub fn check(
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
     let survey = Surveyed::new(&findings);
-    let angle_now = survey.used.before().get(Figure::HeadAngle);
     let direction = match options.wish {
-        Some(Wish::HeadAngle(wanted)) if angle_now.is_some_and(|now| wanted > now.value) => {
+        Some(Wish::HeadAngle(wanted))
+            if survey.used.head_angle_now().is_some_and(|now| wanted > now.value) =>
+        {
             Direction::Steeper
         }
         _ => options.direction,
@@ -75,39 +73,24 @@ pub fn check(
     let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
 
     let mut left_out = Vec::new();
-    let mut looked_at = Vec::new();
+    let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
     for kit in kits {
         match prepare(kit, catalogue, direction) {
-            Ok(prepared) => looked_at.push((kit, prepared)),
+            Ok(ready) => {
+                looked_at.push(kit);
+                prepared.push(ready);
+            }
             Err(says) => left_out.push(LeftOut { sku: kit.sku.clone(), says }),
         }
     }
-    let judged: Vec<_> = looked_at
+    let ranked = shortlist(&prepared, &facts, &survey.used, options.wish);
+    // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
+    let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
+    let best = open.and_then(|best| prepared.get(best.kit));
+    let kits: Vec<_> = ranked
         .iter()
-        .map(|(kit, prepared)| {
-            let judgement = judge(prepared, &facts);
-            let work = work_for(&judgement.answers, prepared, &facts);
-            let change = bench.change(kit, prepared);
-            let ease = facts.head_tube_length.and_then(|length| {
-                installed(prepared.nominal_deg, prepared.range, &prepared.offsets, length).ok()
-            });
-            let off = bench.off_wish(options.wish, prepared, change.as_ref());
-            let standing =
-                Standing::new(off, judgement.verdict, ease.map(|it| it.ease), &work, prepared.price_cents);
-            (standing, judgement, work, change)
-        })
+        .filter_map(|ranked| Some(kit_report(&bench, looked_at.get(ranked.kit)?, prepared.get(ranked.kit)?)))
         .collect();
-    let order = best_first(&judged.iter().map(|(standing, ..)| *standing).collect::<Vec<_>>());
-    let ranked = order.into_iter().filter_map(|index| Some((looked_at.get(index)?, judged.get(index)?)));
-    let mut kits = Vec::new();
-    let mut best: Option<&PreparedKit> = None;
-    for ((kit, prepared), (_, judgement, work, change)) in ranked {
-        // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
-        if kits.is_empty() && judgement.verdict == Verdict::MeasureFirst {
-            best = Some(prepared);
-        }
-        kits.push(kit_report(&bench, kit, prepared, judgement, work, change.as_ref()));
-    }
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
     let measure_next = best.map(|kit| measure_next(&known, direction, kit, &best_sku)).unwrap_or_default();
     let [upper, lower] = &facts.seats;

@@ -8,10 +8,10 @@ use crate::clearance::rim_per_tenth_degree;
 use crate::conformity::margin;
 use crate::fit::requirement::{Mend, Question};
 use crate::fit::{
-    Answer, Cutting, Direction, Facts, Judgement, Known, PreparedKit, Requirement, State, Wish, Work,
-    spare_bearing, steerer_readings,
+    Answer, Cutting, Facts, Known, PreparedKit, Requirement, State, judge, spare_bearing, steerer_readings,
+    work_for,
 };
-use crate::geometry::{self, Comparison, Figure, Survey, UncertainChange};
+use crate::geometry::{self, HeadAngle, Survey};
 use crate::headset::{End, SeatDimension};
 use crate::quantity::{Estimate, Unit};
 use crate::steerer::{Kept, Plan, budget};
@@ -26,51 +26,21 @@ pub(super) struct Bench<'a> {
 }
 
 impl Bench<'_> {
-    /// The bike before and after this kit, as far as the readings tell.
-    pub(super) fn change(&self, kit: &Kit, prepared: &PreparedKit) -> Option<Comparison> {
+    /// The head angle before and after this kit, as far as the readings tell.
+    fn head_angle(&self, prepared: &PreparedKit) -> Option<HeadAngleChange> {
         let change = geometry::Change {
             kit: Some(prepared.offsets),
-            lower_stack: Some(kit.lower.stack_mm),
+            lower_stack: Some(prepared.end(End::Lower).stack),
             ..geometry::Change::default()
         };
-        self.survey.compare(&UncertainChange::from(change)).ok()
-    }
-
-    /// How far the kit's change is off the wish, degrees; by its tilt alone where the change on the ground is not
-    /// known, and `None` where nothing can be said.
-    pub(super) fn off_wish(
-        &self,
-        wish: Option<Wish>,
-        prepared: &PreparedKit,
-        change: Option<&Comparison>,
-    ) -> Option<f64> {
-        let on_ground = change.and_then(|change| change.difference.get(Figure::HeadAngle)).map(|it| it.value);
-        let tilt = match self.facts.head_tube_length {
-            Some(length) => prepared.offsets.tilt_deg(length.value).ok()?,
-            None => prepared.nominal_deg.copysign(prepared.offsets.total()),
-        };
-        let moved = on_ground.unwrap_or(-tilt);
-        match wish? {
-            Wish::Change(by) => match self.facts.direction {
-                Direction::Slacker => Some(moved + by),
-                Direction::Steeper => Some(moved - by),
-            },
-            Wish::HeadAngle(wanted) => {
-                let now = self.survey.before().get(Figure::HeadAngle)?.value;
-                Some(now + moved - wanted)
-            }
-        }
+        let HeadAngle { before, after, difference } = self.survey.head_angle(&change.into()).ok()?;
+        Some(HeadAngleChange { before: before?.value, after: after?.value, u: difference?.u })
     }
 }
 
-pub(super) fn kit_report(
-    bench: &Bench<'_>,
-    kit: &Kit,
-    prepared: &PreparedKit,
-    judgement: &Judgement,
-    work: &[Work],
-    change: Option<&Comparison>,
-) -> KitReport {
+pub(super) fn kit_report(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> KitReport {
+    let judgement = judge(prepared, bench.facts);
+    let work = work_for(&judgement.answers, prepared, bench.facts);
     let here = bench
         .facts
         .head_tube_length
@@ -80,7 +50,7 @@ pub(super) fn kit_report(
         sku: kit.sku.clone(),
         name: kit.name.clone(),
         verdict: judgement.verdict,
-        says: says::verdict(judgement.verdict, &requirements, work),
+        says: says::verdict(judgement.verdict, &requirements, &work),
         p_low: judgement.bounds.low,
         p_high: judgement.bounds.high,
         ease: here.map(|it| it.ease),
@@ -94,19 +64,11 @@ pub(super) fn kit_report(
         tallest_spacers_mm: tallest_spacers(bench, kit, prepared),
         rim_mm_per_tenth_degree_lean: rim(kit, prepared),
         requirements,
-        work: work.to_vec(),
-        change: Change { head_angle: change.and_then(head_angle) },
+        work,
+        change: Change { head_angle: bench.head_angle(prepared) },
         price: kit.price,
         stock: kit.stock,
     }
-}
-
-fn head_angle(change: &Comparison) -> Option<HeadAngleChange> {
-    Some(HeadAngleChange {
-        before: change.before.get(Figure::HeadAngle)?.value,
-        after: change.after.get(Figure::HeadAngle)?.value,
-        u: change.difference.get(Figure::HeadAngle)?.u,
-    })
 }
 
 /// A requirement of two parts is one line: the part that decides stands for it, with the probability that both

@@ -32,6 +32,16 @@ impl Ease {
         }
     }
 
+    /// The ease of a kit made for the head tube `range` (mm) in a head tube of this length (mm), without the rest
+    /// of [`installed`].
+    ///
+    /// # Errors
+    /// As [`installed`], for range, offsets and length.
+    pub fn of(range: [f64; 2], offsets: &Offsets, head_tube_length: f64) -> Result<Self, TiltError> {
+        offsets.span(head_tube_length)?;
+        Ok(Self::at(range_position(range, head_tube_length)?))
+    }
+
     /// "easy", "fiddly" or "outside".
     pub fn name(self) -> &'static str {
         match self {
@@ -70,7 +80,7 @@ pub fn installed(
     head_tube_length: Estimate,
 ) -> Result<Installed, TiltError> {
     let nominal = kit_tilt(nominal_deg)?;
-    let [shortest, longest] = kit_range(range)?;
+    let range_position = range_position(range, head_tube_length.value)?;
     if !head_tube_length.is_sound() {
         return Err(TiltError::NotFinite("head tube length or its uncertainty"));
     }
@@ -82,11 +92,16 @@ pub fn installed(
     if !u.is_finite() {
         return Err(TiltError::NotFinite("the tilt's uncertainty"));
     }
-    let range_position = (head_tube_length.value - shortest) / (longest - shortest);
     Ok(Installed {
         real_deg: Estimate::new(real, u),
         misalignment_deg: Estimate::new(nominal - real.abs(), u),
         range_position,
         ease: Ease::at(range_position),
     })
+}
+
+/// Where a head tube lies in a kit's range: 0 at the short end, 1 at the long end.
+fn range_position(range: [f64; 2], head_tube_length: f64) -> Result<f64, TiltError> {
+    let [shortest, longest] = kit_range(range)?;
+    Ok((head_tube_length - shortest) / (longest - shortest))
 }

@@ -9,6 +9,7 @@
 
 mod clock;
 mod geometry;
+mod kits;
 mod peer;
 mod subject;
 mod tail;
@@ -17,7 +18,8 @@ use std::process::ExitCode;
 use subject::{Outcome, Subject};
 
 fn subjects() -> Vec<Subject> {
-    vec![tail::subject(), geometry::many(), geometry::monte_carlo()]
+    let kits = kits::subjects();
+    [tail::subject(), geometry::many(), geometry::monte_carlo()].into_iter().chain(kits).collect()
 }
 
 fn main() -> ExitCode {

@@ -6,6 +6,7 @@
 //! nothing is filled in by guess. Where readings are redundant, each is judged by its normalised residual (W. Baarda, A
 //! testing procedure for use in geodetic networks, 1968).
 
+mod head_angle;
 mod model;
 mod outlook;
 mod solve;
@@ -202,9 +203,43 @@ impl Survey {
         outlook::compare(self, change)
     }
 
+    /// The head angle before and after a change, and the difference: the same as in [`Survey::compare`], at a
+    /// fraction of its cost.
+    ///
+    /// # Errors
+    /// As [`Survey::compare`].
+    pub fn head_angle(&self, change: &UncertainChange) -> Result<HeadAngle, GeometryError> {
+        head_angle::of(self, change)
+    }
+
+    /// The head angle of the bike as it stands, degrees: that of [`Survey::before`].
+    pub fn head_angle_now(&self) -> Option<Estimate> {
+        self.head_angle(&UncertainChange::default()).ok()?.before
+    }
+
+    /// By how much each of many kits turns the head angle on the ground, degrees, steeper positive: offsets and lower
+    /// stack (mm) in, the value of [`HeadAngle::difference`] out. `None` where the readings do not determine it, or the
+    /// bike has no stance with the kit.
+    ///
+    /// Fast where the readings determine the eight numbers that steer the answer; else every kit is asked by itself.
+    pub fn head_angle_moved(&self, kits: &[(Offsets, f64)]) -> Vec<Option<f64>> {
+        head_angle::moved(self, kits)
+    }
+
     fn open_unknowns(&self) -> [bool; model::UNKNOWNS] {
         self.fits.as_ref().map_or([true; model::UNKNOWNS], outlook::open_unknowns)
     }
+}
+
+/// The head angle around a change, degrees; `None` where the readings do not determine it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct HeadAngle {
+    /// As the bike stands now.
+    pub before: Option<Estimate>,
+    /// After the change.
+    pub after: Option<Estimate>,
+    /// After minus before; may be known where both are not.
+    pub difference: Option<Estimate>,
 }
 
 /// Figures that readings determine, and what is missing for the others.

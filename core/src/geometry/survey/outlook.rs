@@ -75,10 +75,15 @@ fn exact(inputs: &[Input], values: &[f64], tilt: Option<f64>, bicycle: &Bicycle)
     change
 }
 
+/// Some results of a change to a bicycle, in a row.
+type Results = fn(&Bicycle, &Change) -> Vec<f64>;
+/// One result, or the unknowns that are missing for it.
+type Judged = Result<Estimate, Vec<Quantity>>;
+
 /// Every result of a comparison in one row: before, after, difference, tilt, pitch.
 const RESULTS: usize = 3 * Figure::COUNT + 2;
 
-fn results(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
+fn everything(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
     let (before, after) = compare_exact(*bicycle, change);
     let (old, new) = (before.view.figures(), after.view.figures());
     let mut row = Vec::with_capacity(RESULTS);
@@ -89,7 +94,7 @@ fn results(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
     row
 }
 
-/// Results at one fit with their gradients, rows as in [`results`].
+/// Results at one fit with their gradients, a row for each.
 struct Expansion {
     values: Vec<f64>,
     /// By the unknowns, in units of their spread.
@@ -98,7 +103,7 @@ struct Expansion {
     own: DMatrix<f64>,
 }
 
-fn expand(fit: &Fit, inputs: &[Input], tilt: Option<Estimate>) -> Expansion {
+fn expand(fit: &Fit, inputs: &[Input], tilt: Option<Estimate>, results: Results) -> Expansion {
     let mut values = pack(&fit.bicycle).to_vec();
     values.extend(inputs.iter().map(|(estimate, _)| estimate.value));
     values.extend(tilt.map(|tilt| tilt.value));
@@ -121,14 +126,7 @@ fn expand(fit: &Fit, inputs: &[Input], tilt: Option<Estimate>) -> Expansion {
     Expansion { values: f(&values), slopes: slopes.columns(0, UNKNOWNS).into_owned(), own }
 }
 
-/// One result, or the unknowns that are missing for it.
-fn judge(
-    row: usize,
-    fits: &Fits,
-    expansions: &[Expansion; 2],
-    birge: f64,
-    open: &[bool],
-) -> Result<Estimate, Vec<Quantity>> {
+fn judge(row: usize, fits: &Fits, expansions: &[Expansion; 2], birge: f64, open: &[bool]) -> Judged {
     let [best, other] = expansions;
     let gradients = [best, other].map(|expansion| expansion.slopes.row(row).transpose());
     let values = [best, other].map(|e| e.values.get(row).copied().unwrap_or(f64::NAN));
@@ -163,7 +161,7 @@ fn judge(
         .collect())
 }
 
-fn outlook(rows: impl Iterator<Item = Result<Estimate, Vec<Quantity>>>) -> Outlook {
+fn outlook(rows: impl Iterator<Item = Judged>) -> Outlook {
     let mut outlook = Outlook::default();
     for (figure, judged) in Figure::ALL.into_iter().zip(rows) {
         match judged {
@@ -176,17 +174,13 @@ fn outlook(rows: impl Iterator<Item = Result<Estimate, Vec<Quantity>>>) -> Outlo
     outlook
 }
 
-pub(super) fn compare(survey: &Survey, change: &UncertainChange) -> Result<Comparison, GeometryError> {
-    let Some(fits) = &survey.fits else {
-        let nothing = outlook(Figure::ALL.iter().map(|_| Err(Vec::new())));
-        return Ok(Comparison {
-            before: nothing.clone(),
-            after: nothing.clone(),
-            difference: nothing,
-            tilt_deg: None,
-            pitch_deg: None,
-        });
-    };
+/// Judges the results that `results` picks; none where the readings contradict each other beyond mending.
+pub(super) fn judged(
+    survey: &Survey,
+    change: &UncertainChange,
+    results: Results,
+) -> Result<Vec<Judged>, GeometryError> {
+    let Some(fits) = &survey.fits else { return Ok(Vec::new()) };
     let inputs = inputs(change);
     let tilt = match change.kit {
         Some(UncertainKit::Tilt(tilt)) => Some(tilt),
@@ -196,19 +190,18 @@ pub(super) fn compare(survey: &Survey, change: &UncertainChange) -> Result<Compa
     let bicycle = &fits.best.bicycle;
     // The one place that says what is wrong with a change; everything below only ever turns NaN.
     changed(bicycle, &exact(&inputs, &values, tilt.map(|tilt| tilt.value), bicycle))?;
-    let expansions = [&fits.best, &fits.other].map(|fit| expand(fit, &inputs, tilt));
+    let expansions = [&fits.best, &fits.other].map(|fit| expand(fit, &inputs, tilt, results));
     let birge = survey.birge_ratio();
     let open = survey.open_unknowns();
-    let part = |part: usize| {
-        let rows = (0..Figure::COUNT).map(|i| part * Figure::COUNT + i);
-        outlook(rows.map(|row| judge(row, fits, &expansions, birge, &open)))
-    };
-    let single = |row: usize| judge(row, fits, &expansions, birge, &open).ok();
-    Ok(Comparison {
-        before: part(0),
-        after: part(1),
-        difference: part(2),
-        tilt_deg: single(3 * Figure::COUNT),
-        pitch_deg: single(3 * Figure::COUNT + 1),
-    })
+    let [best, _] = &expansions;
+    Ok((0..best.values.len()).map(|row| judge(row, fits, &expansions, birge, &open)).collect())
+}
+
+pub(super) fn compare(survey: &Survey, change: &UncertainChange) -> Result<Comparison, GeometryError> {
+    let mut rows = judged(survey, change, everything)?.into_iter();
+    // Without a fit there is no row, and nothing that could be measured would give one.
+    let mut part = || outlook((0..Figure::COUNT).map(|_| rows.next().unwrap_or(Err(Vec::new()))));
+    let (before, after, difference) = (part(), part(), part());
+    let mut single = || rows.next()?.ok();
+    Ok(Comparison { before, after, difference, tilt_deg: single(), pitch_deg: single() })
 }
