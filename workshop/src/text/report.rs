@@ -31,16 +31,16 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
     page.item("upper", 10, &chances(&report.seats.upper), QUIET);
     page.item("lower", 10, &chances(&report.seats.lower), QUIET);
     kits(&mut page, report);
-    let shown = report
-        .kits
-        .iter()
-        .enumerate()
-        // Where none goes in, the nearest one still shows by how much.
-        .filter(|(index, kit)| {
-            everything || *index == 0 || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo)
-        });
+    // Where none goes in, the one that fails least still shows by how much.
+    let failures =
+        |kit: &&KitReport| kit.requirements.iter().filter(|line| line.state == State::NotMet).count();
+    let none_open = report.kits.iter().all(|kit| kit.verdict == Verdict::WillNotGo);
+    let nearest = report.kits.iter().filter(|_| none_open).min_by_key(failures).map(|kit| &kit.sku);
+    let shown = report.kits.iter().enumerate().filter(|(index, kit)| {
+        everything || nearest == Some(&kit.sku) || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo)
+    });
     for (index, kit) in shown {
-        in_full(&mut page, kit, everything || index == 0, &report.catalogue.currency);
+        in_full(&mut page, kit, everything || index == 0 || none_open, &report.catalogue.currency);
     }
     measure_next(&mut page, report);
     if !report.readings.is_empty() {
