@@ -110,8 +110,9 @@ fn summed(
 ) -> Option<Next> {
     let gains: Vec<Gain> = gains.into_iter().filter(|(_, gain, _)| *gain > 0.0).collect();
     let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(requirement, ..)| *requirement);
-    let gain: f64 = gains.iter().map(|(_, gain, _)| gain).sum();
-    let risk = gains.iter().map(|(.., risk)| risk).sum();
+    // Not `sum()`: of nothing at all that is -0.
+    let total = |part: fn(&Gain) -> f64| gains.iter().map(part).fold(0.0, |sum, part| sum + part);
+    let (gain, risk) = (total(|gain| gain.1), total(|gain| gain.2));
     let needed = waits.is_some();
     let next = Next { subject, minutes, gain, risk, requirement: most.or(waits)?, needed };
     (needed || gain >= LEAST_GAIN).then_some(next)
@@ -123,14 +124,29 @@ fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quanti
     let answers = judge(kit, &Facts::new(known, direction)).answers;
     let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
     open.flat_map(|answer| {
-        let missing = answer.requirement.reads().iter().filter(|what| known.get(**what).is_none());
+        // Where the kit's maker states no throat, the clearance model needs the steerer's shape and place.
+        let shape: &[Quantity] = match answer.requirement {
+            Requirement::UpperThroat if kit.end(End::Upper).throat_min.is_none() => &STEERER_SHAPE,
+            Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
+            _ => &[],
+        };
+        let readings = answer.requirement.reads().iter().chain(shape);
+        let missing = readings.filter(|what| known.get(**what).is_none());
         // The steerer's own length would do instead of all its other readings, but takes the fork out; a fork's
-        // travel and stack only make its answer less cautious.
+        // travel only makes its answer less cautious.
         let spared = [Quantity::SteererLength, Quantity::ForkTravel];
         missing.filter(move |what| !spared.contains(what)).map(|what| (*what, answer.requirement))
     })
     .collect()
 }
+
+/// What tells how wide a throat the tilted steerer needs.
+const STEERER_SHAPE: [Quantity; 4] = [
+    Quantity::HeadTubeLength,
+    Quantity::SteererUpperDiameter,
+    Quantity::SteererLowerDiameter,
+    Quantity::SteererTaperEnd,
+];
 
 /// A fork that is out already need not be pulled again.
 fn minutes(usual: f64, fork: ForkPosition, known: &Known) -> f64 {
@@ -286,7 +302,11 @@ fn in_words(next: &Next, sku: &str) -> MeasureNext {
             (look.name(), &row.label, None, row.fork, &row.place, &row.trap)
         }
     };
-    let percent = |p: f64| format!("{:.0} %", 100.0 * p);
+    // Never rounded to certainty.
+    let percent = |p: f64| match 100.0 * p {
+        p if p < 0.5 => "under 1 %".to_owned(),
+        p => format!("{p:.0} %"),
+    };
     let how = match with {
         Some(tool) => format!("Measure the {label} ({})", tool.name().replace('_', " ")),
         None => format!("Look at the {label}"),
