@@ -110,7 +110,9 @@ fn section_input(
     title: &str,
 ) -> Option<SectionInput> {
     let get = |what| bench.known.get(what).map(|estimate| estimate.value);
-    let found = clearance_parts(bench, prepared).and_then(|(head_tube, steerer)| {
+    // A pressed cup's own skirt stands in the way; the model knows only the frame.
+    let pressed = prepared.ends.iter().any(|half| half.pressed);
+    let found = clearance_parts(bench, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
         let clearance = prepared.end(End::Upper).running_clearance;
         let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
         Some(LeastRoom {
