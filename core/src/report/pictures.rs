@@ -6,10 +6,10 @@ use super::says::clearance_parts;
 use super::{Handling, Report};
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::clearance::{self, measured_room};
+use crate::clearance::{Side, measured_room};
 use crate::drawing::{
     BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, Side, SideViewInput, head_tube_section, side_view, tool_place,
+    SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
 };
 use crate::fit::{Facts, Known, Place, PreparedKit, Task, Verdict, Work};
 use crate::geometry::{self, SideView, changed};
@@ -117,7 +117,7 @@ fn section_input(
         let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
         Some(LeastRoom {
             z_mm: found.room.at_z,
-            side: side(found.room.side),
+            side: found.room.side,
             room_mm: found.room.least,
             needed_mm: clearance,
         })
@@ -137,13 +137,6 @@ fn section_input(
         least_room: found,
         relief: work.iter().filter_map(relief).collect(),
     })
-}
-
-fn side(side: clearance::Side) -> Side {
-    match side {
-        clearance::Side::Front => Side::Front,
-        clearance::Side::Rear => Side::Rear,
-    }
 }
 
 fn section_end(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, end: End) -> SectionEnd {
@@ -196,8 +189,8 @@ fn relief(work: &Work) -> Option<Relief> {
         Place::UpperBore | Place::LowerBore | Place::Bearings => return None,
     };
     let side = match work.side {
-        Some(clearance::Side::Front) => ReliefSide::Front,
-        Some(clearance::Side::Rear) => ReliefSide::Rear,
+        Some(Side::Front) => ReliefSide::Front,
+        Some(Side::Rear) => ReliefSide::Rear,
         None => ReliefSide::Around,
     };
     Some(Relief { end, side, depth_mm: work.remove_mm? })

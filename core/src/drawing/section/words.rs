@@ -1,8 +1,9 @@
 //! What the section says: notes beside their places, and the whole in sentences.
 
-use super::input::{LeastRoom, ReliefSide, SectionSeat, Side};
+use super::input::{LeastRoom, ReliefSide, SectionSeat};
 use super::profile::end_shape;
 use super::{SEEN_DEG, Shown};
+use crate::clearance::Side;
 use crate::drawing::sheet::Sheet;
 use crate::drawing::world::View;
 use crate::drawing::{Extent, Point, Role};
