@@ -103,7 +103,8 @@ proptest! {
         prop_assert!(found.tilt_deg.abs() < 1e-12 && found.pitch_deg.abs() < 1e-12);
     }
 
-    /// The slackened bike, its head tube taken to run along the new axis, and the kit that leads back to the old one.
+    /// The slackened bike, its head tube taken to run along the new axis, and the kit that leads back to the
+    /// old one.
     #[test]
     fn slackening_and_steepening_again_returns(bike in bicycle(), tilt in -3.0..3.0f64, h in 0.0..20.0) {
         let length = bike.head_tube_length;
@@ -154,7 +155,8 @@ proptest! {
             prop_assert!((view.axis.y.atan2(-view.axis.x).to_degrees() - view.head_angle).abs() < 1e-11);
             prop_assert!((view.front_axle.y - view.front_radius).abs() < 1e-9);
             prop_assert!((view.rear_axle.y - view.rear_radius).abs() < 1e-9);
-            // The axle stands off the axis by the fork's offset, and the crown race sits the fork's length up.
+            // The axle stands off the axis by the fork's offset, and the crown race sits the fork's length
+            // up.
             let (x, y) = (view.front_axle.x - view.crown_race.x, view.front_axle.y - view.crown_race.y);
             prop_assert!((x * view.axis.y - y * view.axis.x - bike.fork_offset).abs() < 1e-9);
         }
@@ -178,14 +180,20 @@ proptest! {
         }
     }
 
-    /// The bottom bracket below both axles and the fork's axle well before its steering axis, as on nearly all bikes:
-    /// some sets of readings are the same with either on the other side.
+    /// The bottom bracket below both axles and the fork's axle well before its steering axis, as on nearly
+    /// all bikes: some sets of readings are the same with either on the other side.
     ///
-    /// Eleven readings are enough whichever of the fifteen they are, if they are enough at all: what is said to be known
-    /// is true of the bicycle they were taken from.
+    /// Eleven readings are enough whichever of the fifteen they are, if they are enough at all: what is said
+    /// to be known is true of the bicycle they were taken from.
     #[test]
-    fn what_is_known_is_true(bike in bicycle(), drop in 5.0..90.0, offset in 20.0..60.0, kept in proptest::sample::subsequence((0..15usize).collect::<Vec<_>>(), 3..15)) {
-        let bike = Bicycle { bottom_bracket_height: bike.front_radius.min(bike.rear_radius) - drop, fork_offset: offset, ..bike };
+    fn what_is_known_is_true(
+        bike in bicycle(),
+        drop in 5.0..90.0,
+        fork_offset in 20.0..60.0,
+        kept in proptest::sample::subsequence((0..15usize).collect::<Vec<_>>(), 3..15),
+    ) {
+        let bottom_bracket_height = bike.front_radius.min(bike.rear_radius) - drop;
+        let bike = Bicycle { bottom_bracket_height, fork_offset, ..bike };
         let all = readings(&bike);
         let some: Vec<_> = kept.iter().map(|i| all[*i]).collect();
         let found = survey(&some);
@@ -194,13 +202,14 @@ proptest! {
         let truth = bike.side_view().unwrap();
         let before = found.before();
         for (figure, estimate) in &before.figures {
-            // A figure known to a metre only, through a near-singular set of readings, is known to no nanometre.
+            // A figure known to a metre only, through a near-singular set of readings, is known to no
+            // nanometre.
             let tolerance = 1e-6 * (1.0 + estimate.u);
             prop_assert!((estimate.value - truth.get(*figure)).abs() < tolerance, "{}: {:?}", figure, estimate);
         }
         for Missing { result, needs } in before.missing {
-            // Reading what is needed is enough. Where a set of readings nearly contradicts itself, its mirror image may
-            // only show then, and ask for one more.
+            // Reading what is needed is enough. Where a set of readings nearly contradicts itself, its mirror
+            // image may only show then, and ask for one more.
             let (mut known, mut needs) = (some.clone(), needs);
             for _ in 0..3 {
                 prop_assert!(needs.iter().any(|what| known.iter().all(|s| s.what != *what)), "{result} from {kept:?}");
@@ -306,10 +315,11 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(12))]
+    #![proptest_config(ProptestConfig::with_cases(6))]
 
-    /// First order against Monte Carlo (JCGM 101), for uncertainties of careful measurements. 200,000 samples know a
-    /// standard deviation to 0.16 % (1/sqrt(2 M)), four times that here; curvature adds little at this size.
+    /// First order against Monte Carlo (JCGM 101), for uncertainties of careful measurements. 200,000 samples
+    /// know a standard deviation to 0.16 % (1/sqrt(2 M)), four times that here; curvature adds little at this
+    /// size.
     #[test]
     fn first_order_agrees_with_monte_carlo(bike in bicycle(), tilt in -2.0..2.0f64, seed in any::<u64>()) {
         use Quantity::*;
@@ -360,7 +370,8 @@ proptest! {
                     let estimate = estimate.unwrap();
                     prop_assert!((drawn.u / estimate.u - 1.0).abs() < 0.012, "{}: {:?} {:?}", figure, estimate, drawn);
                     prop_assert!((drawn.mean - estimate.value).abs() < 0.02 * estimate.u, "{}: {:?} {:?}", figure, estimate, drawn);
-                    // Drawn ends are known to 0.6 % of u; what is left is skew, which first order does not know of.
+                    // Drawn ends are known to 0.6 % of u; what is left is skew, which first order does not
+                    // know of.
                     let [low, high] = drawn.interval;
                     prop_assert!((low - (estimate.value - 1.959_96 * estimate.u)).abs() < 0.08 * estimate.u);
                     prop_assert!((high - (estimate.value + 1.959_96 * estimate.u)).abs() < 0.08 * estimate.u);

@@ -24,8 +24,8 @@ pub(super) const DIRECT: [Quantity; UNKNOWNS] = [
     Quantity::SeatAngle,
 ];
 
-/// How much bikes differ in each unknown, roughly, mm and degrees: it makes the unknowns comparable, and does not
-/// enter any result that the readings determine.
+/// How much bikes differ in each unknown, roughly, mm and degrees: it makes the unknowns comparable, and does
+/// not enter any result that the readings determine.
 pub(super) const SPREAD: [f64; UNKNOWNS] = [50.0, 2.0, 40.0, 5.0, 5.0, 20.0, 15.0, 15.0, 15.0, 15.0, 2.0];
 
 /// Two unlike bicycles to start from. A result that the readings determine is the same from both; one that is

@@ -13,8 +13,8 @@ use nalgebra::{DMatrix, DVector};
 const OPEN_SHARE: f64 = 1e-6;
 /// And so is one of this size, mm or degrees over the usual spread of bikes.
 const OPEN_SIZE: f64 = 1e-7;
-/// A result whose u is more than this many times what bikes differ in anyway is not known: the readings that seem to
-/// fix it nearly contradict each other, and first order means nothing there.
+/// A result whose u is more than this many times what bikes differ in anyway is not known: the readings that
+/// seem to fix it nearly contradict each other, and first order means nothing there.
 const UNKNOWN: f64 = 3.0;
 /// The step of a derivative by an input of a change, mm or degrees.
 const STEP: f64 = 0.05;

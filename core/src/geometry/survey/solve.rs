@@ -63,8 +63,8 @@ struct Linear {
 }
 
 impl Linear {
-    /// The step that fits these weighted residuals best, kept short by `damping`: a step of one [`SPREAD`] then costs as
-    /// much as a chi-square of that size.
+    /// The step that fits these weighted residuals best, kept short by `damping`: a step of one [`SPREAD`]
+    /// then costs as much as a chi-square of that size.
     fn step(&self, residuals: &DVector<f64>, damping: f64) -> Option<DVector<f64>> {
         let sorted = DVector::from_iterator(
             self.order.len(),
@@ -141,8 +141,8 @@ fn linear(statements: &[Statement], bicycle: &Bicycle) -> Option<Linear> {
             column /= length;
         }
     }
-    // Pivoted QR and not a singular value decomposition: that of nalgebra 0.35 can be wrong in the third digit where
-    // singular values repeat or vanish, as they do here.
+    // Pivoted QR and not a singular value decomposition: that of nalgebra 0.35 can be wrong in the third
+    // digit where singular values repeat or vanish, as they do here.
     let pivoted = directions.col_piv_qr();
     let r = pivoted.r();
     let rank =
@@ -151,8 +151,8 @@ fn linear(statements: &[Statement], bicycle: &Bicycle) -> Option<Linear> {
     let mut order: Vec<usize> = (0..statements.len()).collect();
     let weights = weights(statements);
     let weight = |place: usize| weights.get(place).copied().unwrap_or(0.0);
-    // Heavy rows first: then the decomposition keeps the digits of the light ones (A. J. Cox and N. J. Higham, Stability of
-    // Householder QR factorization for weighted least squares problems, 1998).
+    // Heavy rows first: then the decomposition keeps the digits of the light ones (A. J. Cox and N. J.
+    // Higham, Stability of Householder QR factorization for weighted least squares problems, 1998).
     order.sort_by(|a, b| weight(*b).total_cmp(&weight(*a)));
     let all = &slopes * &determined;
     let design = DMatrix::from_fn(order.len(), rank, |row, column| match order.get(row) {
@@ -164,8 +164,8 @@ fn linear(statements: &[Statement], bicycle: &Bicycle) -> Option<Linear> {
     Some(Linear { determined, order, q, r, permutation })
 }
 
-/// Fits a bicycle to the statements, starting from `nominal`. `None` if the steps do not settle or leave the domain:
-/// the readings contradict each other beyond what a least squares fit can mend.
+/// Fits a bicycle to the statements, starting from `nominal`. `None` if the steps do not settle or leave the
+/// domain: the readings contradict each other beyond what a least squares fit can mend.
 pub(super) fn fit(statements: &[Statement], nominal: &Bicycle) -> Option<Fit> {
     let mut bicycle = start(statements, nominal);
     let mut residuals = weighted_residuals(statements, &bicycle);
@@ -193,9 +193,9 @@ pub(super) fn fit(statements: &[Statement], nominal: &Bicycle) -> Option<Fit> {
 
 /// The least damped step that is short and does not make the fit worse, taken.
 ///
-/// Short, since a long step may land on a mirror image such as an axle behind its steering axis; damped and not merely
-/// cut, since one poorly known direction would otherwise hold up all others (J. J. Moré, The Levenberg-Marquardt
-/// algorithm: implementation and theory, 1978).
+/// Short, since a long step may land on a mirror image such as an axle behind its steering axis; damped and
+/// not merely cut, since one poorly known direction would otherwise hold up all others (J. J. Moré, The
+/// Levenberg-Marquardt algorithm: implementation and theory, 1978).
 fn downhill(
     statements: &[Statement],
     linear: &Linear,

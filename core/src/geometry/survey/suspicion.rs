@@ -10,8 +10,8 @@ use statrs::function::gamma::checked_gamma_ur;
 const IMPROBABLE: f64 = 0.01;
 /// A wrong reading stands out by at least this many standard deviations.
 const STANDS_OUT: f64 = 3.0;
-/// Two readings whose removal leaves chi-squares closer than this cannot be told apart: the other is then over a
-/// seventh (exp(-2)) as likely to be the wrong one.
+/// Two readings whose removal leaves chi-squares closer than this cannot be told apart: the other is then
+/// over a seventh (exp(-2)) as likely to be the wrong one.
 const CLOSE: f64 = 4.0;
 /// A residual that keeps less than this of the reading's own scatter is rounding, not a check.
 const CHECKED: f64 = 1e-6;
@@ -34,9 +34,9 @@ pub(super) fn residuals(statements: &[Statement], fit: &Fit) -> Vec<Residual> {
         .collect()
 }
 
-/// True if chi-square or the largest of the normalised residuals is too large for chance. The largest is judged by
-/// itself as well since among many good readings one gross error hides in chi-square; its probability is
-/// Bonferroni's bound over all checked readings.
+/// True if chi-square or the largest of the normalised residuals is too large for chance. The largest is
+/// judged by itself as well since among many good readings one gross error hides in chi-square; its
+/// probability is Bonferroni's bound over all checked readings.
 fn disagree(statements: &[Statement], fit: &Fit) -> bool {
     let degrees = statements.len().saturating_sub(fit.rank());
     if probability(fit.chi_square, degrees).is_some_and(|p| p < IMPROBABLE) {
