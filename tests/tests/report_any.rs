@@ -87,8 +87,9 @@ fn modification() -> impl Strategy<Value = Modification> {
         of(200.0..1000.0f64),
         of(0.0..80.0f64),
     );
-    (of(-5.0..=5.0f64), kit, lengths, any::<bool>()).prop_map(
-        |(tilt_deg, kit, (axle_to_crown, fork_offset, front_tyre, rear_tyre, lower_stack), sag)| {
+    let target = of((select(&Figure::ALL[..]), 0.0..1500.0f64));
+    (of(-5.0..=5.0f64), target, kit, lengths, any::<bool>()).prop_map(
+        |(tilt_deg, target, kit, (axle_to_crown, fork_offset, front_tyre, rear_tyre, lower_stack), sag)| {
             let demo = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json").unwrap();
             let kit = kit.map(|(index, steepen)| {
                 let offsets = PreparedKit::new(index.get(&demo.kits), &demo).unwrap().offsets;
@@ -96,11 +97,12 @@ fn modification() -> impl Strategy<Value = Modification> {
             });
             Modification {
                 tilt_deg: tilt_deg.filter(|_| kit.is_none()),
+                target,
                 kit,
                 axle_to_crown,
                 fork_offset,
-                front_tyre,
-                rear_tyre,
+                front_tyre: front_tyre.map(Estimate::exact),
+                rear_tyre: rear_tyre.map(Estimate::exact),
                 lower_stack,
                 sag,
             }

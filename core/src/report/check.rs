@@ -7,8 +7,8 @@ use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
 use crate::fit::{Direction, Facts, Known, PreparedKit, Verdict, Wish, shortlist};
 use crate::geometry::{Statement, Survey, survey};
-use crate::headset::Posterior;
-use crate::quantity::Instruments;
+use crate::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
+use crate::quantity::{Estimate, Instruments};
 
 /// What to check for.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -107,7 +107,7 @@ pub fn check(
         },
         direction,
         wanted: options.wish,
-        seats: Seats { upper: chances(upper), lower: chances(lower) },
+        seats: Seats { upper: chances(upper), lower: chances(lower), code: code(&facts) },
         cautions: cautions::for_report(&known, direction, &kits),
         kits,
         left_out,
@@ -164,6 +164,22 @@ pub(super) fn prepare(kit: &Kit, catalogue: &Catalogue, direction: Direction) ->
         Direction::Slacker => prepared,
         Direction::Steeper => prepared.turned_round(),
     })
+}
+
+/// The bike's headset in the code of the trade, where both seats and both diameters of the steerer are known.
+fn code(facts: &Facts) -> Option<String> {
+    let half = |end: End, diameter: Option<Estimate>| {
+        let diameter = diameter?.value;
+        let named = fork_sizes().iter().filter(|fork| fork.end == end);
+        let off = |fork: &&ForkSize| (fork.diameter.estimate().value - diameter).abs();
+        let fork = named.min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let is_near = off(&fork) <= facts.rules.steerer_size_tolerance_mm;
+        let seat = facts.posterior(end).identified()?;
+        is_near.then(|| HalfCode { seat, fork: fork.name(), stack: None })
+    };
+    let [upper, lower] = facts.steerer_diameters;
+    let code = FullCode { upper: half(End::Upper, upper)?, lower: half(End::Lower, lower)? };
+    Some(code.to_string())
 }
 
 fn chances(posterior: &Posterior) -> Vec<SeatChance> {

@@ -22,6 +22,18 @@ pub(crate) fn handling(report: &Handling) -> String {
             ),
         );
     }
+    if let Some(target) = report.target {
+        let unit = if target.figure.unit() == Unit::Deg { "°" } else { " mm" };
+        page.paragraph(
+            0,
+            &format!(
+                "A tilt of {:+.2}° gives a {} of {}{unit}.",
+                target.tilt_deg,
+                target.figure.name().replace('_', " "),
+                target.wanted
+            ),
+        );
+    }
     let rows: Vec<Vec<String>> = Figure::ALL
         .into_iter()
         .filter(|figure| report.before.contains_key(figure) || report.change.contains_key(figure))

@@ -30,6 +30,9 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
     page.heading("Seats");
     page.item("upper", 10, &chances(&report.seats.upper), QUIET);
     page.item("lower", 10, &chances(&report.seats.lower), QUIET);
+    if let Some(code) = &report.seats.code {
+        page.item("code", 10, code, QUIET);
+    }
     kits(&mut page, report);
     // Where none goes in, the one that fails least still shows by how much.
     let failures =
@@ -195,6 +198,9 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             ),
             QUIET,
         );
+    }
+    for note in &kit.notes {
+        page.item("mind", 9, note, QUIET);
     }
     if let Some(mm) = kit.rim_mm_per_tenth_degree_lean {
         page.item(
