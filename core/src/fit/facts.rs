@@ -233,7 +233,9 @@ impl Facts {
     pub fn press(&self, end: End, half: &PreparedEnd) -> [(Question, Mend); 2] {
         let facts = self.end(end);
         let loose = |question| (question, Mend::Forbidden);
-        let tight = |question| (question, Mend::Cut);
+        // No reamer helps a wall so thin that even the least interference that holds is too much for it.
+        let bearable = facts.admissible.is_none_or(|[least, most]| most.value > least.value);
+        let tight = |question| (question, if bearable { Mend::Cut } else { Mend::Nothing });
         let Some(cup) = half.cup else {
             return [loose(Question::NotKnown), tight(Question::NotKnown)];
         };
@@ -259,6 +261,14 @@ impl Facts {
             }
             None => [loose(Question::NotKnown), tight(Question::NotKnown)],
         }
+    }
+
+    /// The interference that a bore at this end is reamed to, mm: the usual one, or the middle of what a thin wall
+    /// bears.
+    #[inline]
+    pub(super) fn reamed_interference(&self, end: End) -> f64 {
+        let middle = self.end(end).admissible.map(|[least, most]| f64::midpoint(least.value, most.value));
+        self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))
     }
 
     /// What the press room needs to judge this cup in this bore.

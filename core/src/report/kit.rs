@@ -156,16 +156,14 @@ fn frame_material(bench: &Bench<'_>, answers: &[Answer]) -> Option<RequirementRe
             (if failed { State::NotMet } else { State::NotKnown }, failed.then_some(worst))
         }
     };
+    let work = failing.iter().any(|answer| !answer.p.is_nan());
+    let work = if failing.is_empty() { Some(false) } else { work.then_some(true) };
     Some(RequirementReport {
         requirement: Requirement::FrameMaterial,
         state,
         p,
         margin: None,
-        says: says::frame_material(
-            bench.facts.cutting,
-            failing.is_empty(),
-            bench.known.observed.frame_material,
-        ),
+        says: says::frame_material(bench.facts.cutting, work, bench.known.observed.frame_material),
     })
 }
 

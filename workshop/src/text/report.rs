@@ -115,11 +115,19 @@ fn kits(page: &mut Page, report: &Report) {
     }
     if !closed.is_empty() {
         page.blank();
-        page.paragraph(2, &format!("Will not go ({}):", closed.len()));
+        page.paragraph(2, &format!("Will not go ({}), by reason:", closed.len()));
+        let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
         for kit in closed {
-            let why = kit.says.trim_start_matches("Will not go: ");
-            page.item(&kit.sku, 17, why, QUIET);
+            let why = kit.says.trim_start_matches("Will not go: ").trim_end_matches('.');
+            match reasons.iter_mut().find(|(known, _)| *known == why) {
+                Some((_, kits)) => kits.push(&kit.sku),
+                None => reasons.push((why, vec![&kit.sku])),
+            }
         }
+        for (why, kits) in reasons {
+            page.item("-", 4, &format!("{why}: {}", kits.join(", ")), QUIET);
+        }
+        page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
     }
     for left_out in &report.left_out {
         page.item(&left_out.sku, 17, &left_out.says, QUIET);
@@ -185,15 +193,21 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         );
     }
     if let Some(angle) = kit.change.head_angle {
+        let change = angle.after - angle.before;
+        let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
+        // Other stacks lift or lower the front as well.
+        let why = match change.abs() - tilt.abs() {
+            less if less < -0.05 => ": less than the tilt, since the frame settles on its wheels",
+            more if more > 0.05 => ": more than the tilt, since the kit changes the front's height too",
+            _ => "",
+        };
         page.item(
             "angle",
             9,
             &format!(
-                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {:+.2}° ({}): less than the tilt, since \
-                 the bike settles on its wheels.",
+                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {change:+.2}° ({}){why}.",
                 angle.before,
                 angle.after,
-                angle.after - angle.before,
                 if angle.u < 0.005 { "± under 0.01°".to_owned() } else { format!("± {:.2}°", 2.0 * angle.u) }
             ),
             QUIET,
@@ -225,7 +239,8 @@ fn measure_next(page: &mut Page, report: &Report) {
     if report.measure_next.is_empty() {
         return;
     }
-    page.heading("Measure next, most useful a minute first");
+    let best = report.kits.first().map(|kit| format!(" for {}", kit.sku)).unwrap_or_default();
+    page.heading(&format!("Measure next{best}, most useful a minute first"));
     for (index, next) in report.measure_next.iter().take(EXPLAINED).enumerate() {
         let fork = match next.fork {
             ForkPosition::Out => " The fork has to come out.",
@@ -234,9 +249,9 @@ fn measure_next(page: &mut Page, report: &Report) {
         page.item(&format!("{}.", index + 1), 6, &format!("{}{fork}", next.says), STRONG);
         page.paragraph(6, &next.place);
         page.paragraph(6, &format!("Mind: {}", next.trap));
+        page.paragraph(6, &format!("In the bike's file it is {}.", next.what));
     }
-    let later: Vec<_> =
-        report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.replace('_', " ")).collect();
+    let later: Vec<_> = report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.as_str()).collect();
     if !later.is_empty() {
         page.item("then", 8, &format!("{}.", later.join(", ")), STRONG);
     }

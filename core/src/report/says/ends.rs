@@ -7,9 +7,10 @@ use crate::clearance::{EndParts, HeadTubeParts, SteererParts, measured_room};
 use crate::fit::requirement::Mend;
 use crate::fit::{Answer, Cutting, PreparedKit, State, steerer_parts};
 use crate::headset::End;
+use crate::practice::Rule;
 use crate::quantity::{Estimate, Quantity};
 
-pub(super) fn bore_depth(end: End, answer: &Answer) -> String {
+pub(super) fn bore_depth(bench: &Bench<'_>, end: End, answer: &Answer) -> String {
     let name = end.name();
     let Some((depth, spare, least, _)) = limit(answer) else {
         return format!("The {name} bore's depth was not measured.");
@@ -17,18 +18,34 @@ pub(super) fn bore_depth(end: End, answer: &Answer) -> String {
     let (depth, needed) = (millimetres(depth), trimmed(least, 1));
     match answer.state {
         State::Met => format!("The {name} bore is {depth} deep, the cup needs {needed} mm."),
-        State::MetAfterWork => format!(
+        State::MetAfterWork if spare.value < 0.0 => format!(
             "The {name} bore is {depth} deep and the cup needs {needed} mm; it has to be reamed {} mm deeper.",
-            trimmed((-spare.value).max(0.0), 1)
+            trimmed(-spare.value, 1)
+        ),
+        State::MetAfterWork => format!(
+            "The {name} bore is {depth} deep and the cup needs {needed} mm: too close to tell, but it can be reamed."
+        ),
+        State::NotKnown if answer.mend == Mend::Cut && bench.facts.cutting == Cutting::NotKnown => format!(
+            "The {name} bore is {depth} deep and the cup needs {needed} mm; whether it can be reamed deeper depends on \
+             what the head tube is made of."
         ),
         State::NotKnown => format!(
             "The {name} bore is {depth} deep and the cup needs {needed} mm: too close to tell ({}).",
             doubt(answer)
         ),
-        State::NotMet => {
-            format!(
-                "The {name} bore is only {depth} deep; the cup needs {needed} mm, and it cannot be made deeper."
-            )
+        State::NotMet => format!(
+            "The {name} bore is only {depth} deep; the cup needs {needed} mm, and {}.",
+            why_no_work(bench, "reamed", Rule::DeepenAtMost)
+        ),
+    }
+}
+
+/// Why nothing is taken off: the material, or too much of it.
+fn why_no_work(bench: &Bench<'_>, done: &str, most: Rule) -> String {
+    match bench.facts.cutting {
+        Cutting::Forbidden => format!("carbon is not {done}"),
+        Cutting::Possible | Cutting::NotKnown => {
+            format!("no more than {} mm can be {done}", trimmed(most.value(), 1))
         }
     }
 }
@@ -58,13 +75,13 @@ pub(super) fn press_fit(bench: &Bench<'_>, end: End, prepared: &PreparedKit, ans
     match (answer.state, answer.mend) {
         (State::Met, _) => format!("At the {name} end {sizes}: it holds and the tube bears it."),
         (State::MetAfterWork, _) => {
-            format!("At the {name} end {sizes}: too tight, the bore has to be reamed.")
+            format!("At the {name} end {sizes}: too tight or close to it, the bore has to be reamed.")
         }
         (State::NotMet, Mend::Forbidden) => {
             format!("At the {name} end {sizes}: too loose. A cup that can move is dangerous.")
         }
         (State::NotMet, _) => {
-            format!("At the {name} end {sizes}: too tight, and this frame may not be reamed.")
+            format!("At the {name} end {sizes}: too tight, and this head tube cannot be reamed.")
         }
         (State::NotKnown, _) => format!("At the {name} end {sizes}: measure the bore more surely."),
     }
@@ -86,18 +103,22 @@ pub(super) fn throat(bench: &Bench<'_>, end: End, prepared: &PreparedKit, answer
     };
     let (diameter, needed) = (millimetres(diameter), trimmed(least, 1));
     let short = trimmed((-spare.value).max(0.0), 1);
-    let room = least_room(bench, end, prepared).unwrap_or_default();
+    let room = least_room(bench, end, prepared, spare.value < 0.0).unwrap_or_default();
     match answer.state {
         State::Met => {
             format!(
                 "The {name} throat of {diameter} passes the tilted steerer, which needs {needed} mm.{room}"
             )
         }
+        State::MetAfterWork if spare.value >= 0.0 => format!(
+            "The {name} throat of {diameter} is too close to the {needed} mm the tilted steerer needs to tell; the metal \
+             can be opened.{room}"
+        ),
         State::MetAfterWork => format!(
             "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs; the \
              metal can be opened.{room}"
         ),
-        State::NotKnown if bench.facts.cutting == Cutting::NotKnown => format!(
+        State::NotKnown if answer.mend == Mend::Cut && bench.facts.cutting == Cutting::NotKnown => format!(
             "The {name} throat of {diameter} may be too narrow for the {needed} mm the tilted steerer needs; whether \
              it can be opened depends on what the head tube is made of.{room}"
         ),
@@ -106,20 +127,23 @@ pub(super) fn throat(bench: &Bench<'_>, end: End, prepared: &PreparedKit, answer
             doubt(answer)
         ),
         State::NotMet => format!(
-            "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs, and it \
-             may not be opened.{room}"
+            "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs, and \
+             {}.{room}",
+            why_no_work(bench, "opened", Rule::OpenAtMost)
         ),
     }
 }
 
 /// What the clearance model finds near that end, where enough was measured; it explains, the maker's figure rules.
-fn least_room(bench: &Bench<'_>, end: End, prepared: &PreparedKit) -> Option<String> {
+fn least_room(bench: &Bench<'_>, end: End, prepared: &PreparedKit, too_narrow: bool) -> Option<String> {
     let (head_tube, steerer) = clearance_parts(bench, prepared)?;
     let clearance = prepared.end(end).running_clearance;
     let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
+    // Room by the readings where the maker asks for more calls for a word on who is right.
+    let rules = if too_narrow && found.least.value > 0.0 { "; the kit maker's figure counts" } else { "" };
     (found.room.end == end).then(|| {
         format!(
-            " By the readings the steerer's least room is {}, on the {} side {} mm above the lower face.",
+            " By the readings the steerer's least room is {}, on the {} side {} mm above the lower face{rules}.",
             millimetres(found.least),
             found.room.side.name(),
             trimmed(found.room.at_z, 0)

@@ -83,8 +83,8 @@ pub(super) fn requirement(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, 
         Requirement::UpperSeat => seat(bench, kit.upper.seat, End::Upper, answer),
         Requirement::LowerSeat => seat(bench, kit.lower.seat, End::Lower, answer),
         Requirement::HeadTubeLength => head_tube_length(answer, kit.head_tube_length_mm),
-        Requirement::UpperBoreDepth => bore_depth(End::Upper, answer),
-        Requirement::LowerBoreDepth => bore_depth(End::Lower, answer),
+        Requirement::UpperBoreDepth => bore_depth(bench, End::Upper, answer),
+        Requirement::LowerBoreDepth => bore_depth(bench, End::Lower, answer),
         Requirement::UpperPressFit => press_fit(bench, End::Upper, prepared, answer),
         Requirement::LowerPressFit => press_fit(bench, End::Lower, prepared, answer),
         Requirement::UpperThroat => throat(bench, End::Upper, prepared, answer),
@@ -105,13 +105,15 @@ fn limit(answer: &Answer) -> Option<(Estimate, Estimate, f64, f64)> {
     Some((of, margin(of, within), within.lower, within.upper))
 }
 
-/// "over 99 % sure", for a limit that is not clear of doubt.
+/// How sure it is, for a limit that is not clear of doubt.
 fn doubt(answer: &Answer) -> String {
     format!("chance that it is enough: {}", percent(answer.p))
 }
 
 /// Whether the frame may be cut where the other requirements ask for it.
-pub(super) fn frame_material(cutting: Cutting, nothing_to_cut: bool, material: Option<Material>) -> String {
+///
+/// `work` says whether something has to be cut; `None` while that is not known.
+pub(super) fn frame_material(cutting: Cutting, work: Option<bool>, material: Option<Material>) -> String {
     let name = match material {
         Some(Material::Aluminium) => "aluminium",
         Some(Material::Steel) => "steel",
@@ -119,13 +121,16 @@ pub(super) fn frame_material(cutting: Cutting, nothing_to_cut: bool, material: O
         Some(Material::Carbon) => "carbon",
         Some(Material::NotKnown) | None => "an unknown material",
     };
-    match (cutting, nothing_to_cut) {
-        (_, true) => "Nothing has to be cut.".to_owned(),
-        (Cutting::Possible, false) => format!("The head tube is {name}: a trained mechanic can cut it."),
-        (Cutting::Forbidden, false) => {
+    match (cutting, work) {
+        (_, Some(false)) => "Nothing has to be cut.".to_owned(),
+        (Cutting::Possible, Some(true)) => format!("The head tube is {name}: a trained mechanic can cut it."),
+        (Cutting::Possible, None) => {
+            format!("The head tube is {name}: should something have to be cut, a trained mechanic can.")
+        }
+        (Cutting::Forbidden, _) => {
             "The head tube is carbon: no cutting without the frame maker's written consent.".to_owned()
         }
-        (Cutting::NotKnown, false) => {
+        (Cutting::NotKnown, _) => {
             "Something may have to be cut: find out first what the head tube is made of.".to_owned()
         }
     }
@@ -138,10 +143,11 @@ mod tests {
     #[test]
     fn what_must_not_be_cut_is_said_plainly() {
         assert!(
-            frame_material(Cutting::Forbidden, false, Some(Material::Carbon)).contains("written consent")
+            frame_material(Cutting::Forbidden, Some(true), Some(Material::Carbon))
+                .contains("written consent")
         );
         assert_eq!(
-            frame_material(Cutting::Forbidden, true, Some(Material::Carbon)),
+            frame_material(Cutting::Forbidden, Some(false), Some(Material::Carbon)),
             "Nothing has to be cut."
         );
     }

@@ -2,31 +2,14 @@
 
 use super::super::check::Surveyed;
 use super::super::words::{list, percent, with_digits};
-use crate::bike::{Bike, Findings};
+use crate::bike::{Bike, Findings, Reading};
 use crate::geometry::{Figure, Survey};
 use crate::quantity::{Estimate, Quantity, about};
+use std::collections::BTreeMap;
 
 /// What is odd in the readings themselves: two that disagree, a sheet with a wrong number.
 pub(in crate::report) fn readings(bike: &Bike, findings: &Findings, survey: &Surveyed) -> Vec<String> {
-    let mut lines: Vec<String> = findings
-        .disagreements()
-        .iter()
-        .map(|pair| {
-            let unit = pair.what.base_unit();
-            let [first, second] = pair.readings;
-            format!(
-                "Two readings of the {} disagree: {} (row {}, {}) and {} (row {}, {}) {unit}. Measure it again and strike \
-                 the wrong one out.",
-                about(pair.what).label,
-                with_digits(first.estimate),
-                first.index + 1,
-                first.with.name().replace('_', " "),
-                with_digits(second.estimate),
-                second.index + 1,
-                second.with.name().replace('_', " "),
-            )
-        })
-        .collect();
+    let mut lines = contradictions(findings);
     lines.extend(sheet(&survey.whole));
     let unusable = findings.unusable();
     if !unusable.is_empty() {
@@ -39,6 +22,35 @@ pub(in crate::report) fn readings(bike: &Bike, findings: &Findings, survey: &Sur
         lines.push(format!("Left out, since its tool or unit cannot measure it: {}.", list(&rows, "and")));
     }
     lines
+}
+
+/// Readings of one quantity that contradict each other, each quantity in one sentence.
+fn contradictions(findings: &Findings) -> Vec<String> {
+    let mut by_quantity: BTreeMap<Quantity, BTreeMap<usize, Reading>> = BTreeMap::new();
+    for pair in findings.disagreements() {
+        let readings = by_quantity.entry(pair.what).or_default();
+        readings.extend(pair.readings.map(|reading| (reading.index, reading)));
+    }
+    let sentence = |(what, readings): (&Quantity, &BTreeMap<usize, Reading>)| {
+        let named: Vec<String> = readings
+            .values()
+            .map(|reading| {
+                format!(
+                    "{} {} (row {}, {})",
+                    with_digits(reading.estimate),
+                    what.base_unit(),
+                    reading.index + 1,
+                    reading.with.name().replace('_', " ")
+                )
+            })
+            .collect();
+        format!(
+            "Readings of the {} contradict each other: {}. Measure it again and strike the wrong one out.",
+            about(*what).label,
+            list(&named, "and")
+        )
+    };
+    by_quantity.iter().map(sentence).collect()
 }
 
 /// Whether the side view's numbers agree, and which one does not.

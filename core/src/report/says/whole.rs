@@ -1,7 +1,7 @@
 //! What concerns the bike as a whole: lengths, steerer, hoses, stop, down tube, bearings.
 
 use super::super::kit::Bench;
-use super::super::words::{list, millimetres, trimmed};
+use super::super::words::{list, millimetres, percent, trimmed};
 use super::{doubt, limit};
 use crate::bike::Bearings;
 use crate::catalogue::Kit;
@@ -21,8 +21,9 @@ pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -
             trimmed(spare.value, 1)
         ),
         State::NotKnown => format!(
-            "The head tube of {length_text} is too near an end of the kit's {range} to tell ({}).",
-            doubt(answer)
+            "The head tube of {length_text} is too near an end of the kit's {range} to tell (chance that it lies within: \
+             {}).",
+            percent(answer.p)
         ),
         State::NotMet => {
             let how = if length.value > longest { "longer" } else { "shorter" };
@@ -134,26 +135,30 @@ pub(super) fn down_tube(answer: &Answer) -> String {
 }
 
 pub(super) fn bearing_condition(bench: &Bench<'_>, kit: &Kit) -> String {
+    let spares = || {
+        End::BOTH.map(|end| {
+            let measured = bench.known.get(SeatDimension::BearingOuter.quantity(end));
+            spare_bearing(kit, end, measured, bench.catalogue).map(|bearing| bearing.sku.clone())
+        })
+    };
     match bench.facts.bearings {
         Some(Bearings::Good) => "The bike's own bearings are good and go back in.".to_owned(),
-        Some(Bearings::Rough) => {
-            let spares = End::BOTH.map(|end| {
-                let measured = bench.known.get(SeatDimension::BearingOuter.quantity(end));
-                spare_bearing(kit, end, measured, bench.catalogue).map(|bearing| bearing.sku.clone())
-            });
-            match spares {
-                [Some(upper), Some(lower)] => format!(
-                    "The kit takes over the bike's bearings, and they are rough: order {upper} (upper) and {lower} \
-                     (lower) with it."
-                ),
-                _ => "The kit takes over the bike's bearings, and they are rough; the catalogue has none that fit both \
-                      seats."
-                    .to_owned(),
-            }
-        }
-        Some(Bearings::NotKnown) | None => {
-            "The kit takes over the bike's bearings: turn the fork in the stand and feel whether they are rough."
-                .to_owned()
-        }
+        Some(Bearings::Rough) => match spares() {
+            [Some(upper), Some(lower)] => format!(
+                "The kit takes over the bike's bearings, and they are rough: order {upper} (upper) and {lower} (lower) \
+                 with it."
+            ),
+            _ => "The kit takes over the bike's bearings, and they are rough; the catalogue has none that fit both \
+                  seats."
+                .to_owned(),
+        },
+        Some(Bearings::NotKnown) | None => match spares() {
+            [Some(upper), Some(lower)] => format!(
+                "The kit takes over the bike's bearings; should they prove rough, the catalogue has {upper} (upper) and \
+                 {lower} (lower)."
+            ),
+            _ => "The kit takes over the bike's bearings: turn the fork in the stand and feel whether they are rough."
+                .to_owned(),
+        },
     }
 }
