@@ -49,6 +49,7 @@ pub(crate) enum Command {
     #[command(after_help = "Examples:\n  steerwright guide\n  steerwright guide upper_throat_diameter")]
     Guide(Guide),
     /// Print the JSON Schema of a file format.
+    #[command(after_help = "Example:\n  steerwright schema bike > bike.schema.json")]
     Schema(Schema),
     /// Print a completion script for a shell.
     #[command(

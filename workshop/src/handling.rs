@@ -10,7 +10,10 @@ use steerwright_core::report::{HandlingError, Modification, handling, side_view_
 
 pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
     let catalogue = call.catalogue.as_deref();
-    input::only_one_from_stdin([call.bike.as_path()].into_iter().chain(catalogue))?;
+    input::only_one_from_stdin(
+        [Some(&call.bike), call.catalogue.as_ref()].into_iter().flatten(),
+        &call.instruments,
+    )?;
     let instruments = input::instruments(&call.instruments)?;
     let bike = input::bike(&call.bike)?;
     let mut modification = Modification {

@@ -34,16 +34,12 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
         page.item("code", 10, code, QUIET);
     }
     kits(&mut page, report);
-    // Where none goes in, the one that fails least still shows by how much.
-    let failures =
-        |kit: &&KitReport| kit.requirements.iter().filter(|line| line.state == State::NotMet).count();
-    let none_open = report.kits.iter().all(|kit| kit.verdict == Verdict::WillNotGo);
-    let nearest = report.kits.iter().filter(|_| none_open).min_by_key(failures).map(|kit| &kit.sku);
+    let nearest = nearest_miss(report).map(|kit| &kit.sku);
     let shown = report.kits.iter().enumerate().filter(|(index, kit)| {
         everything || nearest == Some(&kit.sku) || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo)
     });
     for (index, kit) in shown {
-        in_full(&mut page, kit, everything || index == 0 || none_open, &report.catalogue.currency);
+        in_full(&mut page, kit, everything || index == 0 || nearest.is_some(), &report.catalogue.currency);
     }
     measure_next(&mut page, report);
     if !report.readings.is_empty() {
@@ -57,6 +53,14 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
         page.item("-", 4, says, QUIET);
     }
     page.finish()
+}
+
+/// Where none goes in, the kit that fails least: it shows what is in the way, and by how much.
+pub(super) fn nearest_miss(report: &Report) -> Option<&KitReport> {
+    let failures =
+        |kit: &&KitReport| kit.requirements.iter().filter(|line| line.state == State::NotMet).count();
+    let none_open = report.kits.iter().all(|kit| kit.verdict == Verdict::WillNotGo);
+    report.kits.iter().filter(|_| none_open).min_by_key(failures)
 }
 
 fn wanted(report: &Report) -> String {
