@@ -52,7 +52,7 @@ pub struct MeasureNext {
     /// The usual tool; absent for a thing only looked at.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub with: Option<Instrument>,
-    /// Whether the fork has to come out.
+    /// Where the fork has to be for it.
     pub fork: ForkPosition,
     /// Where to put the tool.
     pub place: String,
@@ -60,8 +60,11 @@ pub struct MeasureNext {
     pub trap: String,
 }
 
-/// Gains below this are not worth a line.
+/// Gains below this are not worth a line ...
 const LEAST_GAIN: f64 = 0.002;
+
+/// ... nor are those below this share of the greatest one on the list.
+const LEAST_SHARE: f64 = 0.05;
 
 /// What is worth finding out for this kit on this bike, the most useful a minute first.
 pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next> {
@@ -94,6 +97,8 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next>
         let minutes = minutes(row.minutes, row.fork, known);
         found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look), None));
     }
+    let most = found.iter().map(|next| next.gain).fold(0.0, f64::max);
+    found.retain(|next| next.needed || next.gain >= LEAST_SHARE * most);
     let worth = |next: &Next| next.gain / next.minutes;
     found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
     found
@@ -288,10 +293,11 @@ fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
 
 /// The list in words, for the kit with this order code.
 pub fn measure_next(known: &Known, direction: Direction, kit: &PreparedKit, sku: &str) -> Vec<MeasureNext> {
-    next(known, direction, kit).iter().map(|next| in_words(next, sku)).collect()
+    let fork_out = known.observed.fork_out == Some(true);
+    next(known, direction, kit).iter().map(|next| in_words(next, sku, fork_out)).collect()
 }
 
-fn in_words(next: &Next, sku: &str) -> MeasureNext {
+fn in_words(next: &Next, sku: &str, fork_out: bool) -> MeasureNext {
     let (what, label, with, fork, place, trap) = match next.subject {
         Subject::Quantity(what) => {
             let row = about(what);
@@ -312,14 +318,18 @@ fn in_words(next: &Next, sku: &str) -> MeasureNext {
         None => format!("Look at the {label}"),
     };
     let subject = next.requirement.name().replace('_', " ");
+    let pull = match fork {
+        ForkPosition::Out if !fork_out => " The fork has to come out.",
+        ForkPosition::Out | ForkPosition::In | ForkPosition::Either => "",
+    };
     let says = if next.gain < LEAST_GAIN {
         format!(
-            "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.",
+            "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.{pull}",
             next.minutes
         )
     } else {
         format!(
-            "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {subject} falls from {} to {}.",
+            "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {subject} falls from {} to {}.{pull}",
             next.minutes,
             percent(next.risk),
             percent((next.risk - next.gain).max(0.0)),

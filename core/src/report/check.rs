@@ -157,7 +157,7 @@ fn wanted_kits<'a>(catalogue: &'a Catalogue, options: &Options) -> Result<Vec<&'
 /// The kit ready to be asked about, turned the right way round; or why it is not looked at.
 pub(super) fn prepare(kit: &Kit, catalogue: &Catalogue, direction: Direction) -> Result<PreparedKit, String> {
     if direction == Direction::Steeper && !kit.reversible {
-        return Err("made for slackening only; it cannot be turned round".to_owned());
+        return Err("made for slackening only".to_owned());
     }
     let prepared = PreparedKit::new(kit, catalogue).map_err(|error| error.to_string())?;
     Ok(match direction {

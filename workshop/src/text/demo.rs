@@ -1,7 +1,7 @@
 //! The demo crew's day.
 
 use super::page::{Page, left, right};
-use super::report::{nearest_miss, report, verdict};
+use super::report::{nearest_miss, reason, report, verdict};
 use crate::demo::WANTED_DEG;
 use std::path::Path;
 use steerwright_core::fit::{Verdict, Work};
@@ -46,7 +46,7 @@ pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
 
 fn row(report: &Report) -> Vec<String> {
     if let Some(nearest) = nearest_miss(report) {
-        let why = nearest.says.trim_start_matches("Will not go: ").trim_end_matches('.');
+        let why = reason(nearest);
         let told = [&report.bike, "none", verdict(nearest.verdict), "", &format!("{}: {why}", nearest.sku)];
         return told.map(str::to_owned).to_vec();
     }

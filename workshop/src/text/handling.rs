@@ -59,7 +59,13 @@ pub(crate) fn handling(report: &Handling) -> String {
     if rows.is_empty() {
         page.paragraph(2, "Nothing can be computed from these readings yet.");
     } else {
-        page.table(&[left("figure"), right("before"), right("after"), right("change")], &rows);
+        let still = report.change.values().all(|it| it.value.abs() < 1e-9 && it.u < 1e-9);
+        if still {
+            let rows: Vec<_> = rows.into_iter().map(|row| row.into_iter().take(2).collect()).collect();
+            page.table(&[left("figure"), right("as it stands")], &rows);
+        } else {
+            page.table(&[left("figure"), right("before"), right("after"), right("change")], &rows);
+        }
         page.paragraph(2, "± is the expanded uncertainty (k = 2).");
     }
     if !report.missing.is_empty() {

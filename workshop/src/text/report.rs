@@ -2,7 +2,6 @@
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::fit::{Direction, State, Verdict, Wish};
-use steerwright_core::quantity::ForkPosition;
 use steerwright_core::report::{KitReport, Report, SeatChance, percent};
 
 /// Kits shown in full without being asked for.
@@ -33,7 +32,7 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
     if let Some(code) = &report.seats.code {
         page.item("code", 10, code, QUIET);
     }
-    kits(&mut page, report);
+    kits(&mut page, report, everything);
     let nearest = nearest_miss(report).map(|kit| &kit.sku);
     let shown = report.kits.iter().enumerate().filter(|(index, kit)| {
         everything || nearest == Some(&kit.sku) || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo)
@@ -97,11 +96,13 @@ pub(super) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-fn kits(page: &mut Page, report: &Report) {
+fn kits(page: &mut Page, report: &Report, everything: bool) {
     let (open, closed): (Vec<_>, Vec<_>) =
         report.kits.iter().partition(|kit| kit.verdict != Verdict::WillNotGo);
     page.heading("Kits, best first");
-    if open.is_empty() {
+    if let ([kit], true) = (closed.as_slice(), open.is_empty()) {
+        page.paragraph(2, &format!("{} does not go in this bike.", kit.sku));
+    } else if open.is_empty() {
         page.paragraph(2, "None of them goes in this bike.");
     } else {
         let rows: Vec<_> = open.iter().map(|kit| row(kit, &report.catalogue.currency)).collect();
@@ -117,24 +118,38 @@ fn kits(page: &mut Page, report: &Report) {
             &rows,
         );
     }
-    if !closed.is_empty() {
-        page.blank();
-        page.paragraph(2, &format!("Will not go ({}), by reason:", closed.len()));
-        let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
-        for kit in closed {
-            let why = kit.says.trim_start_matches("Will not go: ").trim_end_matches('.');
-            match reasons.iter_mut().find(|(known, _)| *known == why) {
-                Some((_, kits)) => kits.push(&kit.sku),
-                None => reasons.push((why, vec![&kit.sku])),
-            }
+    if closed.len() > 1 || !open.is_empty() {
+        by_reason(page, "Will not go", closed.iter().map(|kit| (reason(kit), kit.sku.as_str())));
+        if !closed.is_empty() && !everything {
+            page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
         }
-        for (why, kits) in reasons {
-            page.item("-", 4, &format!("{why}: {}", kits.join(", ")), QUIET);
-        }
-        page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
     }
-    for left_out in &report.left_out {
-        page.item(&left_out.sku, 17, &left_out.says, QUIET);
+    let left_out = report.left_out.iter().map(|kit| (kit.says.as_str(), kit.sku.as_str()));
+    by_reason(page, "Not looked at", left_out);
+}
+
+/// Why a kit will not go, in a few words.
+pub(super) fn reason(kit: &KitReport) -> &str {
+    kit.says.trim_start_matches("Will not go: ").trim_end_matches('.')
+}
+
+/// Order codes after what they have in common.
+fn by_reason<'a>(page: &mut Page, title: &str, kits: impl Iterator<Item = (&'a str, &'a str)>) {
+    let (mut count, mut reasons): (usize, Vec<(&str, Vec<&str>)>) = (0, Vec::new());
+    for (why, kit) in kits {
+        count += 1;
+        match reasons.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, kits)) => kits.push(kit),
+            None => reasons.push((why, vec![kit])),
+        }
+    }
+    if count == 0 {
+        return;
+    }
+    page.blank();
+    page.paragraph(2, &format!("{title} ({count}), by reason:"));
+    for (why, kits) in reasons {
+        page.item("-", 4, &format!("{why}: {}", kits.join(", ")), QUIET);
     }
 }
 
@@ -188,9 +203,10 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             "tilt",
             9,
             &format!(
-                "Made for {:.2}°, gives {real:.2}° in this head tube ({place} of the way through the kit's range); the \
+                "Made for {:.2}°, gives {:.2}° in this head tube ({place} of the way through the kit's range); the \
                  bearings sit {:.2}° askew.",
                 kit.tilt_deg.nominal.abs(),
+                real.abs(),
                 off.abs()
             ),
             QUIET,
@@ -246,11 +262,7 @@ fn measure_next(page: &mut Page, report: &Report) {
     let best = report.kits.first().map(|kit| format!(" for {}", kit.sku)).unwrap_or_default();
     page.heading(&format!("Measure next{best}, most useful a minute first"));
     for (index, next) in report.measure_next.iter().take(EXPLAINED).enumerate() {
-        let fork = match next.fork {
-            ForkPosition::Out => " The fork has to come out.",
-            ForkPosition::In | ForkPosition::Either => "",
-        };
-        page.item(&format!("{}.", index + 1), 6, &format!("{}{fork}", next.says), STRONG);
+        page.item(&format!("{}.", index + 1), 6, &next.says, STRONG);
         page.paragraph(6, &next.place);
         page.paragraph(6, &format!("Mind: {}", next.trap));
         page.paragraph(6, &format!("In the bike's file it is {}.", next.what));
