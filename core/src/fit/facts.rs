@@ -233,9 +233,7 @@ impl Facts {
     pub fn press(&self, end: End, half: &PreparedEnd) -> [(Question, Mend); 2] {
         let facts = self.end(end);
         let loose = |question| (question, Mend::Forbidden);
-        // No reamer helps a wall so thin that even the least interference that holds is too much for it.
-        let bearable = facts.admissible.is_none_or(|[least, most]| most.value > least.value);
-        let tight = |question| (question, if bearable { Mend::Cut } else { Mend::Nothing });
+        let tight = |question| (question, Mend::Cut);
         let Some(cup) = half.cup else {
             return [loose(Question::NotKnown), tight(Question::NotKnown)];
         };
