@@ -2,9 +2,10 @@
 
 use std::error::Error;
 use std::path::Path;
+use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
     BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, Side, SideViewInput, SvgOptions, Theme, head_tube_section, side_view, tool_place,
+    SectionSteerer, SideViewInput, SvgOptions, Theme, head_tube_section, side_view, tool_place,
 };
 use steerwright_core::headset::End;
 use steerwright_core::quantity::Quantity;

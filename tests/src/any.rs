@@ -8,6 +8,7 @@ use steerwright_core::catalogue::{
 };
 use steerwright_core::headset::{Style, sizes};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity, Unit, about};
+use steerwright_core::tilt::Offsets;
 
 /// A short text a file may hold.
 pub fn text() -> impl Strategy<Value = String> {
@@ -130,9 +131,19 @@ fn price() -> impl Strategy<Value = rust_decimal::Decimal> {
     (0..10_000_000i64, 0..=4u32).prop_map(|(digits, scale)| rust_decimal::Decimal::new(digits, scale))
 }
 
+/// Two halves whose stated offsets give the kit's tilt in its range, if both state one.
+fn agreeing([mut upper, mut lower]: [KitEnd; 2], tilt_deg: f64, range: [f64; 2]) -> [KitEnd; 2] {
+    if upper.offset_mm.is_some() && lower.offset_mm.is_some() {
+        let even = Offsets::from_range(tilt_deg, range, upper.plane_mm, lower.plane_mm).ok();
+        upper.offset_mm = even.map(|even| even.upper);
+        lower.offset_mm = even.map(|even| even.lower);
+    }
+    [upper, lower]
+}
+
 /// Any kit a file can hold.
 pub fn kit() -> impl Strategy<Value = Kit> {
-    let range = (60.0..180.0f64, 0.0..120.0f64).prop_map(|(short, width)| [short, short + width]);
+    let range = (60.0..180.0f64, 1.0..120.0f64).prop_map(|(short, width)| [short, short + width]);
     let steerer =
         (20.0..40.0f64, 24.0..45.0f64).prop_map(|(upper_mm, lower_mm)| KitSteerer { upper_mm, lower_mm });
     let supply = select(vec![BearingSupply::Included, BearingSupply::Reused]);
@@ -147,6 +158,7 @@ pub fn kit() -> impl Strategy<Value = Kit> {
             )| {
                 let [reversible, hoses, steering_stop] = flags;
                 let sku = String::new();
+                let [upper, lower] = agreeing([upper, lower], tilt_deg, head_tube_length_mm);
                 Kit {
                     sku,
                     name,

@@ -94,19 +94,6 @@ fn rows_that_say_nothing_are_set_aside() {
     assert_eq!(findings.get(Quantity::HeadTubeLength), Some(Estimate::new(112.0, 0.5)));
 }
 
-#[test]
-fn a_supposed_measurement_replaces_what_was_found() {
-    let length = row(Quantity::HeadTubeLength, 112.0, Unit::Mm, Instrument::Tape, None);
-    let findings = bike(vec![length]).findings();
-    let supposed = Estimate::new(120.0, 0.1);
-    assert_eq!(
-        findings.supposing(Quantity::HeadTubeLength, supposed).get(Quantity::HeadTubeLength),
-        Some(supposed)
-    );
-    assert_eq!(findings.supposing(Quantity::Reach, supposed).get(Quantity::Reach), Some(supposed));
-    assert_eq!(findings.get(Quantity::Reach), None);
-}
-
 proptest! {
     /// Every reading counts once, estimates lie among their readings, and another table of instruments changes the
     /// uncertainty of readings that state none, and of no others.

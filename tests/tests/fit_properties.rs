@@ -5,7 +5,7 @@
 
 use proptest::prelude::*;
 use proptest::sample::select;
-use proptest::test_runner::{TestCaseResult, TestRunner};
+use proptest::test_runner::{RngAlgorithm, TestCaseResult, TestRng, TestRunner};
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use steerwright_core::bike::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
@@ -251,7 +251,11 @@ fn over_cases<T: std::fmt::Debug>(
     property: impl Fn(T) -> TestCaseResult,
 ) {
     let config = ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() };
-    TestRunner::new(config).run(&strategy, property).unwrap_or_else(|error| panic!("{error}"));
+    // The same cases in every run: what they cover is asserted as well, and must not depend on luck.
+    let chance = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+    TestRunner::new_with_rng(config, chance)
+        .run(&strategy, property)
+        .unwrap_or_else(|error| panic!("{error}"));
 }
 
 /// How often something was seen.
@@ -478,8 +482,9 @@ fn carbon_is_never_cut() {
         for job in &work {
             prop_assert!(!(carbon && job.task.cuts()), "{job:?}");
             if let (Some(from), Some(to)) = (job.from_mm, job.to_mm) {
-                // A value whose doubt alone calls for work may lie a hair past its limit.
-                prop_assert!(to - from > -1.0, "{job:?}");
+                // A bore is widened and a throat opened, or they are only too close to tell.
+                prop_assert!(to > from || job.says.contains("too close"), "{job:?}");
+                prop_assert!(job.says.contains("too close") || !job.says.contains("-0"), "{job:?}");
             }
             seen.saw((carbon, job.task));
         }
@@ -516,7 +521,7 @@ fn kits_are_ranked_by_the_wish() {
         (0.0..2.5f64).prop_map(Wish::Change),
         (60.0..70.0f64).prop_map(Wish::HeadAngle)
     ]);
-    // Enough for the side view's head angle after a change.
+    // Enough readings for the head angle on the ground after a change.
     let known_side_view = any::<bool>();
     over_cases(300, (case(), wish, known_side_view), |(mut case, wish, side_view)| {
         if side_view {
@@ -544,7 +549,12 @@ fn kits_are_ranked_by_the_wish() {
             let [a, b] = pair else { unreachable!() };
             let hopeless = |kit: &KitReport| kit.verdict == Verdict::WillNotGo;
             prop_assert!(hopeless(b) || !hopeless(a), "{} before {}", a.sku, b.sku);
-            if hopeless(a) != hopeless(b) {
+            // Those that will not go stay in the catalogue's order.
+            if hopeless(b) {
+                if hopeless(a) {
+                    let place = |sku: &str| case.catalogue.kits.iter().position(|kit| kit.sku == sku);
+                    prop_assert!(place(&a.sku) < place(&b.sku), "{} before {}", a.sku, b.sku);
+                }
                 continue;
             }
             // Closeness counts in steps of a quarter of a degree, so two kits out of order are less than one apart.
@@ -569,7 +579,7 @@ fn kits_are_ranked_by_the_wish() {
         Ok(())
     });
     for step in ["\"closeness\"", "\"verdict\"", "\"price\""] {
-        steps.at_least(step, 20);
+        steps.at_least(step, 10);
     }
 }
 

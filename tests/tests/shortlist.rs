@@ -101,7 +101,7 @@ fn agrees(bike: &Bike, shelf: &Shelf, direction: Direction, wish: Option<Wish>) 
     for &kit in &list.hopeless {
         assert_eq!(judge(&shelf.kits()[kit], &facts).verdict, Verdict::WillNotGo);
     }
-    assert!(list.ranked.is_sorted_by_key(|ranked| (ranked.standing)));
+    assert!(list.ranked.is_sorted_by_key(|ranked| ranked.standing));
     list
 }
 

@@ -2,6 +2,8 @@
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
+use steerwright_core::geometry::{Figure, overall_diameter};
+use steerwright_core::quantity::Estimate;
 
 /// Which angle-adjusting headset goes in this bike, what it needs, and how the bike steers before and after.
 #[derive(Debug, Parser)]
@@ -34,6 +36,8 @@ pub(crate) enum Command {
         steerwright handling bike.json\n  \
         steerwright handling bike.json --tilt 1.5\n  \
         steerwright handling bike.json --tilt=-1.0 --fork-offset 37\n  \
+        steerwright handling bike.json --to trail=125\n  \
+        steerwright handling bike.json --front-tyre 60-622\n  \
         steerwright handling bike.json --kit TT-42-15 --catalogue kits.json --sag")]
     Handling(Handling),
     /// Run the whole job on the built-in bikes of the Larch Hollow demo crew.
@@ -45,6 +49,7 @@ pub(crate) enum Command {
     #[command(after_help = "Examples:\n  steerwright guide\n  steerwright guide upper_throat_diameter")]
     Guide(Guide),
     /// Print the JSON Schema of a file format.
+    #[command(after_help = "Example:\n  steerwright schema bike > bike.schema.json")]
     Schema(Schema),
     /// Print a completion script for a shell.
     #[command(
@@ -97,6 +102,9 @@ pub(crate) struct Handling {
     /// Tilt the steering axis by so many degrees; positive is slacker.
     #[arg(long, value_name = "DEG", conflicts_with = "kit", allow_negative_numbers = true, value_parser = tilt)]
     pub(crate) tilt: Option<f64>,
+    /// Tilt it by whatever gives this figure this value, such as head_angle=65 or trail=125.
+    #[arg(long, value_name = "FIGURE=VALUE", conflicts_with_all = ["kit", "tilt"], value_parser = target)]
+    pub(crate) to: Option<(Figure, f64)>,
     /// Fit this kit of the catalogue.
     #[arg(long, value_name = "SKU", requires = "catalogue")]
     pub(crate) kit: Option<String>,
@@ -112,12 +120,12 @@ pub(crate) struct Handling {
     /// Another fork's offset, in mm.
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = offset)]
     pub(crate) fork_offset: Option<f64>,
-    /// Another front tyre's outside diameter, in mm.
-    #[arg(long, value_name = "MM", value_parser = length)]
-    pub(crate) front_tyre: Option<f64>,
-    /// Another rear tyre's outside diameter, in mm.
-    #[arg(long, value_name = "MM", value_parser = length)]
-    pub(crate) rear_tyre: Option<f64>,
+    /// Another front tyre: its outside diameter in mm, or its size such as 60-622.
+    #[arg(long, value_name = "MM", value_parser = tyre)]
+    pub(crate) front_tyre: Option<Estimate>,
+    /// Another rear tyre: its outside diameter in mm, or its size such as 60-622.
+    #[arg(long, value_name = "MM", value_parser = tyre)]
+    pub(crate) rear_tyre: Option<Estimate>,
     /// Another height from head tube to crown race seat, in mm.
     #[arg(long, value_name = "MM", value_parser = stack)]
     pub(crate) lower_stack: Option<f64>,
@@ -215,4 +223,28 @@ fn offset(text: &str) -> Result<f64, String> {
 
 fn stack(text: &str) -> Result<f64, String> {
     between(text, 0.0, 80.0, "mm")
+}
+
+/// "60-622": width and bead seat as ISO 5775 marks a tyre; or a measured diameter.
+fn tyre(text: &str) -> Result<Estimate, String> {
+    match text.trim().split_once('-') {
+        Some((width, bead_seat)) => {
+            let number = |text: &str| {
+                text.trim().parse::<f64>().map_err(|_| "expected a size such as 60-622".to_owned())
+            };
+            overall_diameter(number(bead_seat)?, number(width)?).map_err(|error| error.to_string())
+        }
+        None => length(text).map(Estimate::exact),
+    }
+}
+
+/// "trail=125".
+fn target(text: &str) -> Result<(Figure, f64), String> {
+    let named =
+        |name: &str| Figure::ALL.into_iter().find(|figure| figure.name() == name.trim().replace('-', "_"));
+    let names = || Figure::ALL.map(Figure::name).join(", ");
+    let (name, value) = text.split_once('=').ok_or("expected FIGURE=VALUE such as trail=125")?;
+    let figure = named(name).ok_or_else(|| format!("expected one of {}", names()))?;
+    let value: f64 = value.trim().parse().map_err(|_| "expected a number after =")?;
+    if value.is_finite() { Ok((figure, value)) } else { Err("expected a finite number after =".to_owned()) }
 }

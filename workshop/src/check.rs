@@ -6,7 +6,7 @@ use crate::{input, output, text};
 use steerwright_core::report::{CheckError, Options, check, pictures};
 
 pub(crate) fn run(call: &Check) -> Result<(), Fault> {
-    input::only_one_from_stdin([call.bike.as_path(), call.catalogue.as_path()])?;
+    input::only_one_from_stdin([&call.bike, &call.catalogue], &call.instruments)?;
     let instruments = input::instruments(&call.instruments)?;
     let bike = input::bike(&call.bike)?;
     let catalogue = input::catalogue(&call.catalogue)?;

@@ -5,15 +5,20 @@ use crate::fault::Fault;
 use crate::{input, output, text};
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::fit::PreparedKit;
+use steerwright_core::geometry::GeometryError;
 use steerwright_core::report::{HandlingError, Modification, handling, side_view_picture};
 
 pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
     let catalogue = call.catalogue.as_deref();
-    input::only_one_from_stdin([call.bike.as_path()].into_iter().chain(catalogue))?;
+    input::only_one_from_stdin(
+        [Some(&call.bike), call.catalogue.as_ref()].into_iter().flatten(),
+        &call.instruments,
+    )?;
     let instruments = input::instruments(&call.instruments)?;
     let bike = input::bike(&call.bike)?;
     let mut modification = Modification {
         tilt_deg: call.tilt,
+        target: call.to,
         kit: None,
         axle_to_crown: call.axle_to_crown,
         fork_offset: call.fork_offset,
@@ -29,8 +34,10 @@ pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
         modification.lower_stack = call.lower_stack.or(Some(lower_stack));
     }
     let report = handling(&bike, &instruments, &modification).map_err(|error| match error {
-        HandlingError::NoSag => Fault::Input(format!("{}: {error}.", call.bike.display())),
-        HandlingError::Geometry(_) => Fault::Input(format!("{}: {error}.", call.bike.display())),
+        HandlingError::Geometry(GeometryError::OutOfReach { .. }) => Fault::Words(format!("{error}")),
+        HandlingError::NoSag | HandlingError::NotKnown { .. } | HandlingError::Geometry(_) => {
+            Fault::Input(format!("{}: {error}.", call.bike.display()))
+        }
     })?;
     if let Some(folder) = &call.output.drawings {
         match side_view_picture(&report) {

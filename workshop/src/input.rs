@@ -4,7 +4,7 @@ use crate::args::{InstrumentArgs, WishArgs};
 use crate::fault::Fault;
 use std::fs::File;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use steerwright_core::bike::Bike;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::file::{FileErrors, ReadError, read_limited};
@@ -28,8 +28,12 @@ pub(crate) fn instruments(args: &InstrumentArgs) -> Result<Instruments, Fault> {
 }
 
 /// Standard input can be read once.
-pub(crate) fn only_one_from_stdin<'a>(paths: impl IntoIterator<Item = &'a Path>) -> Result<(), Fault> {
-    if paths.into_iter().filter(|path| is_stdin(path)).count() > 1 {
+pub(crate) fn only_one_from_stdin<'a>(
+    paths: impl IntoIterator<Item = &'a PathBuf>,
+    instruments: &'a InstrumentArgs,
+) -> Result<(), Fault> {
+    let own = instruments.instruments.as_ref();
+    if paths.into_iter().chain(own).filter(|path| is_stdin(path)).count() > 1 {
         return Err(Fault::Words("only one file can come from standard input (-)".to_owned()));
     }
     Ok(())

@@ -18,5 +18,5 @@ pub(crate) fn run(call: &Schema) -> Result<(), Fault> {
         Format::Handling => generator().into_root_schema_for::<Handling>(),
         Format::Instruments => generator().into_root_schema_for::<Instruments>(),
     };
-    output::print_json(&schema)
+    output::print_json(&schema.to_value())
 }

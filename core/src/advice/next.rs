@@ -52,7 +52,7 @@ pub struct MeasureNext {
     /// The usual tool; absent for a thing only looked at.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub with: Option<Instrument>,
-    /// Whether the fork has to come out.
+    /// Where the fork has to be for it.
     pub fork: ForkPosition,
     /// Where to put the tool.
     pub place: String,
@@ -60,8 +60,11 @@ pub struct MeasureNext {
     pub trap: String,
 }
 
-/// Gains below this are not worth a line.
+/// Gains below this are not worth a line ...
 const LEAST_GAIN: f64 = 0.002;
+
+/// ... nor are those below this share of the greatest one on the list.
+const LEAST_SHARE: f64 = 0.05;
 
 /// What is worth finding out for this kit on this bike, the most useful a minute first.
 pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next> {
@@ -94,6 +97,8 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next>
         let minutes = minutes(row.minutes, row.fork, known);
         found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look), None));
     }
+    let most = found.iter().map(|next| next.gain).fold(0.0, f64::max);
+    found.retain(|next| next.needed || next.gain >= LEAST_SHARE * most);
     let worth = |next: &Next| next.gain / next.minutes;
     found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
     found
@@ -110,8 +115,9 @@ fn summed(
 ) -> Option<Next> {
     let gains: Vec<Gain> = gains.into_iter().filter(|(_, gain, _)| *gain > 0.0).collect();
     let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(requirement, ..)| *requirement);
-    let gain: f64 = gains.iter().map(|(_, gain, _)| gain).sum();
-    let risk = gains.iter().map(|(.., risk)| risk).sum();
+    // Not `sum()`: of nothing at all that is -0.
+    let total = |part: fn(&Gain) -> f64| gains.iter().map(part).fold(0.0, |sum, part| sum + part);
+    let (gain, risk) = (total(|gain| gain.1), total(|gain| gain.2));
     let needed = waits.is_some();
     let next = Next { subject, minutes, gain, risk, requirement: most.or(waits)?, needed };
     (needed || gain >= LEAST_GAIN).then_some(next)
@@ -123,14 +129,29 @@ fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quanti
     let answers = judge(kit, &Facts::new(known, direction)).answers;
     let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
     open.flat_map(|answer| {
-        let missing = answer.requirement.reads().iter().filter(|what| known.get(**what).is_none());
+        // Where the kit's maker states no throat, the clearance model needs the steerer's shape and place.
+        let shape: &[Quantity] = match answer.requirement {
+            Requirement::UpperThroat if kit.end(End::Upper).throat_min.is_none() => &STEERER_SHAPE,
+            Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
+            _ => &[],
+        };
+        let readings = answer.requirement.reads().iter().chain(shape);
+        let missing = readings.filter(|what| known.get(**what).is_none());
         // The steerer's own length would do instead of all its other readings, but takes the fork out; a fork's
-        // travel and stack only make its answer less cautious.
+        // travel only makes its answer less cautious.
         let spared = [Quantity::SteererLength, Quantity::ForkTravel];
         missing.filter(move |what| !spared.contains(what)).map(|what| (*what, answer.requirement))
     })
     .collect()
 }
+
+/// What tells how wide a throat the tilted steerer needs.
+const STEERER_SHAPE: [Quantity; 4] = [
+    Quantity::HeadTubeLength,
+    Quantity::SteererUpperDiameter,
+    Quantity::SteererLowerDiameter,
+    Quantity::SteererTaperEnd,
+];
 
 /// A fork that is out already need not be pulled again.
 fn minutes(usual: f64, fork: ForkPosition, known: &Known) -> f64 {
@@ -272,10 +293,11 @@ fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
 
 /// The list in words, for the kit with this order code.
 pub fn measure_next(known: &Known, direction: Direction, kit: &PreparedKit, sku: &str) -> Vec<MeasureNext> {
-    next(known, direction, kit).iter().map(|next| in_words(next, sku)).collect()
+    let fork_out = known.observed.fork_out == Some(true);
+    next(known, direction, kit).iter().map(|next| in_words(next, sku, fork_out)).collect()
 }
 
-fn in_words(next: &Next, sku: &str) -> MeasureNext {
+fn in_words(next: &Next, sku: &str, fork_out: bool) -> MeasureNext {
     let (what, label, with, fork, place, trap) = match next.subject {
         Subject::Quantity(what) => {
             let row = about(what);
@@ -286,20 +308,28 @@ fn in_words(next: &Next, sku: &str) -> MeasureNext {
             (look.name(), &row.label, None, row.fork, &row.place, &row.trap)
         }
     };
-    let percent = |p: f64| format!("{:.0} %", 100.0 * p);
+    // Never rounded to certainty.
+    let percent = |p: f64| match 100.0 * p {
+        p if p < 0.5 => "under 1 %".to_owned(),
+        p => format!("{p:.0} %"),
+    };
     let how = match with {
         Some(tool) => format!("Measure the {label} ({})", tool.name().replace('_', " ")),
         None => format!("Look at the {label}"),
     };
     let subject = next.requirement.name().replace('_', " ");
+    let pull = match fork {
+        ForkPosition::Out if !fork_out => " The fork has to come out.",
+        ForkPosition::Out | ForkPosition::In | ForkPosition::Either => "",
+    };
     let says = if next.gain < LEAST_GAIN {
         format!(
-            "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.",
+            "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.{pull}",
             next.minutes
         )
     } else {
         format!(
-            "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {subject} falls from {} to {}.",
+            "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {subject} falls from {} to {}.{pull}",
             next.minutes,
             percent(next.risk),
             percent((next.risk - next.gain).max(0.0)),

@@ -60,8 +60,6 @@ struct Finding {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Findings {
     found: BTreeMap<Quantity, Finding>,
-    /// Estimates put in place of what was found, see [`Findings::supposing`].
-    supposed: BTreeMap<Quantity, Estimate>,
     disagreements: Vec<Disagreement>,
     unusable: Vec<usize>,
 }
@@ -96,8 +94,7 @@ impl Findings {
 
     /// The estimate of a quantity in mm or degrees; `None` if it was not measured.
     pub fn get(&self, what: Quantity) -> Option<Estimate> {
-        let supposed = self.supposed.get(&what).copied();
-        supposed.or_else(|| self.found.get(&what).map(|finding| finding.combined.estimate))
+        self.found.get(&what).map(|finding| finding.combined.estimate)
     }
 
     /// Every quantity with an estimate, in the order of [`Quantity::ALL`].
@@ -123,14 +120,6 @@ impl Findings {
     /// Places in [`Bike::measured`] of rows that say nothing: see [`Reading::of`].
     pub fn unusable(&self) -> &[usize] {
         &self.unusable
-    }
-
-    /// The same findings as if `what` had been measured with this result, for weighing what a measurement is worth.
-    #[must_use]
-    pub fn supposing(&self, what: Quantity, estimate: Estimate) -> Self {
-        let mut supposed = self.clone();
-        supposed.supposed.insert(what, estimate);
-        supposed
     }
 }
 

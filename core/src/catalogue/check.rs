@@ -4,6 +4,7 @@ use super::{Bearing, Catalogue, Kit, KitEnd};
 use crate::file::{Path, Problems, check_text, number};
 use crate::headset::{End, Style, size, sizes};
 use crate::quantity::{Quantity, about};
+use crate::tilt::Offsets;
 use time::Date;
 use time::format_description::well_known::Iso8601;
 
@@ -112,7 +113,7 @@ pub(super) fn check_kit(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
         sound &= problems.is_sound(&path);
     }
     let [short, long] = kit.head_tube_length_mm;
-    if sound && short > long {
+    if sound && short >= long {
         let found = format!("[{}, {}]", number(short), number(long));
         problems.value(&range_path, found, expects("head_tube_length_mm").unwrap_or_default(), None);
     }
@@ -140,6 +141,29 @@ fn check_offsets(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
         let expected =
             format!("more than the upper half's {} mm, as forward counts positive", number(upper_mm));
         problems.value(&lower, format!("{} mm", number(lower_mm)), expected, None);
+        return;
+    }
+    // Both stated: they have to give the kit's tilt somewhere in its own range.
+    let fields = ["tilt_deg", "head_tube_length_mm"].map(|name| problems.is_sound(&Path::Field(path, name)));
+    if fields != [true; 2] || !problems.is_sound(&upper) || !problems.is_sound(&lower) {
+        return;
+    }
+    let offsets = Offsets {
+        upper_plane: kit.upper.plane_mm,
+        lower_plane: kit.lower.plane_mm,
+        upper: upper_mm,
+        lower: lower_mm,
+    };
+    if !offsets.agrees_with(kit.tilt_deg, kit.head_tube_length_mm) {
+        let [short, long] = kit.head_tube_length_mm;
+        let expected = format!(
+            "both offsets to give {} degrees in a head tube of {} to {} mm",
+            number(kit.tilt_deg),
+            number(short),
+            number(long)
+        );
+        let found = format!("{} mm with the upper half's {} mm", number(lower_mm), number(upper_mm));
+        problems.value(&lower, found, expected, None);
     }
 }
 

@@ -34,7 +34,8 @@ impl Side {
         if x < 0.0 { Self::Rear } else { Self::Front }
     }
 
-    fn sign(self) -> f64 {
+    /// +1 to the front, -1 to the rear.
+    pub fn sign(self) -> f64 {
         match self {
             Self::Front => 1.0,
             Self::Rear => -1.0,

@@ -27,8 +27,7 @@ pub use list::{
 pub use palette::Theme;
 pub use point::{Extent, Point};
 pub use section::{
-    LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, Side,
-    head_tube_section,
+    LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, head_tube_section,
 };
 pub use side_view::{BikePoints, SideViewInput, side_view};
 pub use svg::SvgOptions;

@@ -260,6 +260,14 @@ impl Facts {
         })
     }
 
+    /// The interference that a bore at this end is reamed to, mm: the usual one, or the middle of what a thin wall
+    /// bears.
+    #[inline]
+    pub(super) fn reamed_interference(&self, end: End) -> f64 {
+        let middle = self.end(end).admissible.map(|[least, most]| f64::midpoint(least.value, most.value));
+        self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))
+    }
+
     /// What the press room needs to judge this cup in this bore.
     pub fn press_input(&self, cup: Diameter, bore: Diameter) -> PressInput {
         PressInput { wall: self.head_tube_wall, material: self.material, ..PressInput::new(cup, bore) }

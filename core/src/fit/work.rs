@@ -60,7 +60,7 @@ pub struct Work {
     /// What.
     #[serde(rename = "what")]
     pub task: Task,
-    /// The dimension as it is, mm.
+    /// The dimension as measured, mm. Not below `to_mm` where it is only too close to that to tell.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from_mm: Option<f64>,
     /// The dimension it has to reach, mm.
@@ -80,7 +80,7 @@ impl Work {
     /// How much material it takes, mm; nothing for a part replaced.
     pub fn amount_mm(&self) -> f64 {
         match (self.from_mm, self.to_mm) {
-            (Some(from), Some(to)) => (to - from).abs(),
+            (Some(from), Some(to)) => (to - from).max(0.0),
             _ => 0.0,
         }
     }
@@ -136,7 +136,7 @@ impl Job {
             (Mend::Cut, Task::Widen, _) => {
                 let from = facts.bore(end)?.estimate().value;
                 let cup = kit.end(end).cup().map(Diameter::estimate)?.value;
-                (Some([from, cup - facts.rules.reamed_interference_mm]), cup)
+                (Some([from, cup - facts.reamed_interference(end)]), cup)
             }
             _ => return None,
         };
@@ -146,23 +146,34 @@ impl Job {
     /// How much material it takes, mm; nothing for a part replaced.
     #[inline]
     pub(super) fn amount_mm(&self) -> f64 {
-        self.from_to.map_or(0.0, |[from, to]| (to - from).abs())
+        self.from_to.map_or(0.0, |[from, to]| (to - from).max(0.0))
     }
 
     fn described(self, direction: Direction) -> Work {
         let Self { end, place, task, from_to, cup } = self;
         let name = end.name();
+        let too_close = |what: &str, how: &str, [from, to]: [f64; 2]| {
+            format!(
+                "Measure the {name} {what} again: {from:.1} mm is too close to the {to:.1} mm needed. If it is less, {how} \
+                 it to {to:.1} mm."
+            )
+        };
         let [from, to] = from_to.unwrap_or([f64::NAN; 2]);
         let mut relief = None;
         let says = match task {
             Task::Open => {
                 let (side, remove) = (relieved_side(end, direction), (to - from).max(0.0) / 2.0);
                 relief = Some((side, remove));
-                format!(
-                    "Open the {name} throat from {from:.1} to {to:.1} mm; relieving only its {} side by {remove:.1} mm is enough.",
-                    side.name(),
-                )
+                if from >= to {
+                    too_close("throat's diameter", "open", [from, to])
+                } else {
+                    format!(
+                        "Open the {name} throat from {from:.1} to {to:.1} mm; relieving only its {} side by {remove:.1} mm is enough.",
+                        side.name(),
+                    )
+                }
             }
+            Task::Deepen if from >= to => too_close("bore's depth", "ream", [from, to]),
             Task::Deepen => format!("Ream the {name} bore deeper, from {from:.1} to {to:.1} mm."),
             Task::Widen => format!(
                 "Ream the {name} bore from {from:.2} to {to:.2} mm, so that the cup of {cup:.2} mm goes in with {:.2} mm of \

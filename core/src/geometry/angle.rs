@@ -1,8 +1,8 @@
 //! Sine and cosine of an angle in degrees, and the angle of a small turn, as plain arithmetic.
 //!
-//! The library's own functions call out of line, which keeps a loop over many bicycles from being vectorised, and
-//! their last bit differs between platforms. These do neither. Coefficients: Chebyshev fits of the tails of the
-//! three series, computed with 60 digits by `tests/oracle/angles.py`.
+//! The library's own functions call out of line, which keeps a loop over many bicycles from being vectorised,
+//! and their last bit differs between platforms. These do neither. Coefficients: Chebyshev fits of the tails
+//! of the three series, computed with 60 digits by `tests/oracle/angles.py`.
 
 /// Degrees in a radian.
 const DEGREES: f64 = 180.0 / std::f64::consts::PI;
@@ -14,8 +14,8 @@ pub(super) const COS_MAX_TURN: f64 = 0.866_025_403_784_438_6;
 
 /// Sine and cosine of `degrees` in [-45, 135]; NaN outside.
 ///
-/// Relative error of both at most 4.5e-16 against mpmath within [0, 90], the cosine near 90 degrees included: angles
-/// over 45 are taken from 90 first, which is exact.
+/// Relative error of both at most 4.5e-16 against mpmath within [0, 90], the cosine near 90 degrees included:
+/// angles over 45 are taken from 90 first, which is exact.
 #[inline(always)]
 pub(super) fn sine_cosine(degrees: f64) -> (f64, f64) {
     let steep = degrees > 45.0;
@@ -42,8 +42,8 @@ pub(super) fn sine_cosine(degrees: f64) -> (f64, f64) {
 
 /// The angle in degrees of a turn with this cosine and sine, counter-clockwise positive.
 ///
-/// For turns up to 30 degrees either way, where its error is at most 4e-16 of the angle against mpmath; the two must
-/// come from one unit vector. Larger turns lose digits fast and are for the caller to refuse.
+/// For turns up to 30 degrees either way, where its error is at most 4e-16 of the angle against mpmath; the
+/// two must come from one unit vector. Larger turns lose digits fast and are for the caller to refuse.
 #[inline(always)]
 pub(super) fn turn(cosine: f64, sine: f64) -> f64 {
     // The tangent of half the angle keeps the fit's range short.

@@ -10,14 +10,15 @@ use serde::{Deserialize, Serialize};
 pub struct Bicycle {
     /// Level distance between the axles.
     pub wheelbase: f64,
-    /// Between the ground and the steering axis, over 0 up to 100: no bike has over 90, but a derivative at 90 needs both sides.
+    /// Between the ground and the steering axis, over 0 up to 100: no bike has over 90, but a derivative at
+    /// 90 needs both sides.
     pub head_angle: f64,
     /// From front axle to crown race seat, along the steering axis.
     pub axle_to_crown: f64,
     /// From steering axis forward to the front axle, square to the axis; negative for a fork turned round.
     pub fork_offset: f64,
-    /// From the head tube's lower face down to the crown race seat, along the axis; a little negative where the seat
-    /// lies inside the tube.
+    /// From the head tube's lower face down to the crown race seat, along the axis; a little negative where
+    /// the seat lies inside the tube.
     pub lower_stack: f64,
     /// From the head tube's upper face to its lower face.
     pub head_tube_length: f64,
@@ -73,7 +74,8 @@ impl Bicycle {
     }
 }
 
-/// A point of the side view, mm: `x` forward from below the rear axle of the unchanged bike, `y` up from the ground.
+/// A point of the side view, mm: `x` forward from below the rear axle of the unchanged bike, `y` up from the
+/// ground.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Point {
     /// Forward.

@@ -102,8 +102,8 @@ pub struct Changed {
 
 /// Applies a change to a bicycle and lets it settle on its wheels.
 ///
-/// The head angle on the ground changes by less than the kit's tilt, since a slacker fork also lowers the front:
-/// `after.head_angle = before.head_angle - tilt_deg - pitch_deg`.
+/// The head angle on the ground changes by less than the kit's tilt, since a slacker fork also lowers the
+/// front: `after.head_angle = before.head_angle - tilt_deg - pitch_deg`.
 ///
 /// # Errors
 /// If a number is outside its range, or the frame or the steering axis would turn by more than 30 degrees.
@@ -142,8 +142,8 @@ pub(super) fn compare(bicycle: Bicycle, change: &Change) -> (Settled, Settled) {
 mod tests {
     use super::*;
 
-    /// The worked example, computed twice by hand from the formulas: 1.5 degrees between planes 5 mm outside both
-    /// faces.
+    /// The worked example, computed twice by hand from the formulas: 1.5 degrees between planes 5 mm outside
+    /// both faces.
     #[test]
     fn one_and_a_half_degrees_on_a_trail_bike() {
         let bike = Bicycle {

@@ -16,7 +16,8 @@ pub enum Uncustomary {
         /// The head angle, degrees.
         degrees: f64,
     },
-    /// The steering axis crosses the vertical through the front axle outside 15 to 60 % of the wheel's radius above ground.
+    /// The steering axis crosses the vertical through the front axle outside 15 to 60 % of the wheel's radius
+    /// above ground.
     Crossing {
         /// Height of the crossing above the ground, percent of the radius.
         percent: f64,
@@ -45,14 +46,14 @@ impl fmt::Display for Uncustomary {
     }
 }
 
-/// Height above the ground at which the steering axis crosses the vertical through the front axle, mm: trail times
-/// the tangent of the head angle. Not finite for an upright axis.
+/// Height above the ground at which the steering axis crosses the vertical through the front axle, mm: trail
+/// times the tangent of the head angle. Not finite for an upright axis.
 pub fn crossing_height(view: &SideView) -> f64 {
     view.trail * view.axis.y / -view.axis.x
 }
 
-/// Compares a side view with the guidance on steering geometry in ISO 4210-2:2014, Annex A (informative; read through
-/// a national adoption). Mountain bikes and cargo bikes often differ from it, and may.
+/// Compares a side view with the guidance on steering geometry in ISO 4210-2:2014, Annex A (informative; read
+/// through a national adoption). Mountain bikes and cargo bikes often differ from it, and may.
 pub fn uncustomary(view: &SideView) -> Vec<Uncustomary> {
     let outside = |value: f64, [low, high]: [f64; 2]| !(low..=high).contains(&value);
     let mut notes = Vec::new();

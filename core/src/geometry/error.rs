@@ -20,7 +20,7 @@ pub enum GeometryError {
     },
     /// The bottom bracket stands further above or below the rear axle than the chainstay is long.
     #[error(
-        "a chainstay of {chainstay} mm does not span the {height} mm between bottom bracket and rear axle height"
+        "a chainstay of {chainstay} mm does not span {height} mm from bottom bracket to rear axle height"
     )]
     ChainstayTooShort {
         /// The chainstay, mm.
@@ -28,13 +28,17 @@ pub enum GeometryError {
         /// The height to span, mm.
         height: f64,
     },
-    /// The changed bike does not come to rest on both wheels within 30 degrees of turning, or its steering axis turns more than that.
+    /// The changed bike does not come to rest on both wheels within 30 degrees of turning, or its steering
+    /// axis turns more than that.
     #[error(
         "the change turns the frame or the steering axis by more than 30 degrees, or leaves no stance at all"
     )]
     NoStance,
     /// The wanted value lies outside what the tilts in question reach.
-    #[error("{figure} of {wanted} is not reached: tilts from {} to {} degrees give {} to {}", tilts[0], tilts[1], reachable[0], reachable[1])]
+    #[error(
+        "{figure} of {wanted} is not reached: tilts from {} to {} degrees give {:.2} to {:.2}",
+        tilts[0], tilts[1], reachable[0], reachable[1]
+    )]
     OutOfReach {
         /// The figure that was asked for.
         figure: Figure,

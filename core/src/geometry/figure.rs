@@ -4,8 +4,8 @@ use crate::quantity::Unit;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
-/// A figure of the side view that a rider, a builder or a verdict asks for. The names in reports are the variants
-/// in `snake_case`.
+/// A figure of the side view that a rider, a builder or a verdict asks for. The names in reports are the
+/// variants in `snake_case`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
@@ -28,9 +28,9 @@ pub enum Figure {
     Trail,
     /// From the front wheel's contact square to the steering axis, mm.
     MechanicalTrail,
-    /// Trail times sine times cosine of the head angle, mm: the factor by which the front end tends to drop when
-    /// the bars are turned. A factor for comparing bikes, not the axle's real drop, which depends on how far the
-    /// bars turn and is much smaller.
+    /// Trail times sine times cosine of the head angle, mm: the factor by which the front end tends to drop
+    /// when the bars are turned. A factor for comparing bikes, not the axle's real drop, which depends on how
+    /// far the bars turn and is much smaller.
     WheelFlop,
 }
 

@@ -4,19 +4,21 @@ use super::change::{Change, changed};
 use super::error::within;
 use super::{Bicycle, Figure, GeometryError, Offsets};
 
-/// Intervals in which a crossing is looked for first, so that a figure that turns round within the range is found too.
+/// Intervals in which a crossing is looked for first, so that a figure that turns round within the range is
+/// found too.
 const PIECES: u16 = 32;
 /// How closely the tilt is found, degrees.
 const CLOSE: f64 = 1e-10;
 
 /// The tilt, degrees and slacker positive, with which `figure` becomes `wanted` (mm or degrees).
 ///
-/// `change` is what else changes; the offsets of its kit are replaced, its bearing planes kept. `tilts` is the range
-/// to look in, within -15 to 15 degrees. Where more than one tilt gives the figure, the one nearest to none.
+/// `change` is what else changes; the offsets of its kit are replaced, its bearing planes kept. `tilts` is
+/// the range to look in, within -15 to 15 degrees. Where more than one tilt gives the figure, the one nearest
+/// to none.
 ///
 /// # Errors
-/// If a number is outside its domain, and [`GeometryError::OutOfReach`] with the reachable range if no tilt in the
-/// range gives the figure.
+/// If a number is outside its domain, and [`GeometryError::OutOfReach`] with the reachable range if no tilt
+/// in the range gives the figure.
 pub fn tilt_for(
     bicycle: &Bicycle,
     change: &Change,
@@ -64,10 +66,10 @@ fn offsets(bicycle: &Bicycle, change: &Change, tilt: f64) -> Result<Offsets, Geo
         .map_err(|_| GeometryError::NoStance)
 }
 
-/// A root of `f` between two points of unlike sign, to [`CLOSE`], by the interpolate-truncate-project method (I. F. D.
-/// Oliveira and R. H. C. Takahashi, An enhancement of the bisection method average performance preserving minmax
-/// optimality, ACM Trans. Math. Softw. 47 (2020) 5), with the authors' k1 = 0.2 / (b - a), k2 = 2, n0 = 1: never more
-/// than one step over bisection.
+/// A root of `f` between two points of unlike sign, to [`CLOSE`], by the interpolate-truncate-project method
+/// (I. F. D. Oliveira and R. H. C. Takahashi, An enhancement of the bisection method average performance
+/// preserving minmax optimality, ACM Trans. Math. Softw. 47 (2020) 5), with the authors' k1 = 0.2 / (b - a),
+/// k2 = 2, n0 = 1: never more than one step over bisection.
 fn root(
     f: impl Fn(f64) -> Result<f64, GeometryError>,
     first: (f64, f64),
@@ -86,7 +88,8 @@ fn root(
     while b - a > 2.0 * CLOSE {
         let middle = f64::midpoint(a, b);
         let allowed = radius - (b - a) / 2.0;
-        // Interpolate: the secant's root, pulled towards the middle a little, but no further than allowed from it.
+        // Interpolate: the secant's root, pulled towards the middle a little, but no further than allowed
+        // from it.
         let secant = (fb * a - fa * b) / (fb - fa);
         let side = (middle - secant).signum();
         let shift = pull * (b - a) * (b - a);

@@ -1,7 +1,7 @@
 //! The arithmetic of the side view, one piece of code for a single bicycle and for many.
 //!
-//! Straight-line arithmetic on `f64` without branches, calls or fused operations: a loop over it vectorises, and
-//! the same bits come out however many bicycles go in. Angles appear only at the two ends; between them
+//! Straight-line arithmetic on `f64` without branches, calls or fused operations: a loop over it vectorises,
+//! and the same bits come out however many bicycles go in. Angles appear only at the two ends; between them
 //! everything is vectors. Frame: `x` forward, `y` up, rear axle at `x = 0`; `a` is the unit vector up the
 //! steering axis, `n` the one square to it, forward.
 
@@ -77,8 +77,8 @@ pub(super) fn stand(b: Bicycle) -> SideView {
     }
 }
 
-/// A changed bicycle settled on its wheels, with the kit's tilt (slacker positive) and the frame's pitch (nose up
-/// positive), degrees.
+/// A changed bicycle settled on its wheels, with the kit's tilt (slacker positive) and the frame's pitch
+/// (nose up positive), degrees.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Settled {
     pub(super) view: SideView,

@@ -1,7 +1,7 @@
 //! The kernel over blocks of bicycles held in columns.
 //!
-//! A block's columns are local arrays, so the compiler knows that they do not overlap and turns the loop over a
-//! block into vector instructions of the machine it finds itself on.
+//! A block's columns are local arrays, so the compiler knows that they do not overlap and turns the loop over
+//! a block into vector instructions of the machine it finds itself on.
 
 use super::change::Resolved;
 use super::kernel::{self, Settled};
@@ -19,6 +19,24 @@ pub(super) const RESULTS: usize = 2 * Figure::COUNT + 2;
 /// One number of every bicycle of a block.
 pub(super) type Column = [f64; LANES];
 
+#[inline(always)]
+#[expect(clippy::indexing_slicing, reason = "a lane of fixed arrays")]
+fn bicycle(x: &[Column; INPUTS], i: usize) -> Bicycle {
+    Bicycle {
+        wheelbase: x[0][i],
+        head_angle: x[1][i],
+        axle_to_crown: x[2][i],
+        fork_offset: x[3][i],
+        lower_stack: x[4][i],
+        head_tube_length: x[5][i],
+        front_radius: x[6][i],
+        rear_radius: x[7][i],
+        chainstay: x[8][i],
+        bottom_bracket_height: x[9][i],
+        seat_angle: x[10][i],
+    }
+}
+
 /// Before and after of one block. The same bits as one bicycle at a time.
 #[inline(always)]
 #[expect(
@@ -27,19 +45,7 @@ pub(super) type Column = [f64; LANES];
 )]
 pub(super) fn compare(x: &[Column; INPUTS], sagged: bool, out: &mut [Column; RESULTS]) {
     for i in 0..LANES {
-        let b = Bicycle {
-            wheelbase: x[0][i],
-            head_angle: x[1][i],
-            axle_to_crown: x[2][i],
-            fork_offset: x[3][i],
-            lower_stack: x[4][i],
-            head_tube_length: x[5][i],
-            front_radius: x[6][i],
-            rear_radius: x[7][i],
-            chainstay: x[8][i],
-            bottom_bracket_height: x[9][i],
-            seat_angle: x[10][i],
-        };
+        let b = bicycle(x, i);
         let change = Resolved {
             upper_plane: x[11][i],
             lower_plane: x[12][i],
@@ -94,19 +100,7 @@ pub(super) fn head_angles_moved(b: &Bicycle, standing: &SideView, x: &[Column; 5
 #[expect(clippy::indexing_slicing, reason = "as above")]
 fn settle_before(x: &[Column; INPUTS], out: &mut [Column; RESULTS]) {
     for i in 0..LANES {
-        let b = Bicycle {
-            wheelbase: x[0][i],
-            head_angle: x[1][i],
-            axle_to_crown: x[2][i],
-            fork_offset: x[3][i],
-            lower_stack: x[4][i],
-            head_tube_length: x[5][i],
-            front_radius: x[6][i],
-            rear_radius: x[7][i],
-            chainstay: x[8][i],
-            bottom_bracket_height: x[9][i],
-            seat_angle: x[10][i],
-        };
+        let b = bicycle(x, i);
         let sag = Resolved {
             upper_plane: 0.0,
             lower_plane: 0.0,

@@ -1,9 +1,10 @@
-//! The side view of a bicycle: its steering figures, what a change does to them, and what a bike's readings say.
+//! The side view of a bicycle: its steering figures, what a change does to them, and what a bike's readings
+//! say.
 //!
-//! Eleven numbers fix a side view ([`Bicycle`]). [`changed`] fits an angle kit, another fork or other wheels and
-//! lets the bike settle on its wheels. Few bikes are measured to exactly eleven numbers: [`survey()`] takes whatever
-//! was read, too little or too much, and says which figures follow, how surely, what is missing for the others
-//! and which reading contradicts the rest.
+//! Eleven numbers fix a side view ([`Bicycle`]). [`changed`] fits an angle kit, another fork or other wheels
+//! and lets the bike settle on its wheels. Few bikes are measured to exactly eleven numbers: [`survey()`]
+//! takes whatever was read, too little or too much, and says which figures follow, how surely, what is
+//! missing for the others and which reading contradicts the rest.
 
 mod angle;
 mod bicycle;

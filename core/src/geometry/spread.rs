@@ -71,15 +71,15 @@ enum Fill {
     Same(usize),
 }
 
-/// Draws `samples` bicycles and changes, every number normal and independent of the others, and summarises the
-/// results.
+/// Draws `samples` bicycles and changes, every number normal and independent of the others, and summarises
+/// the results.
 ///
-/// `u` holds the standard uncertainty of each field of `bicycle`. `samples` is raised to 100 if it is less. The same seed gives the
-/// same samples.
+/// `u` holds the standard uncertainty of each field of `bicycle`. `samples` is raised to 100 if it is less.
+/// The same seed gives the same samples.
 ///
 /// # Errors
-/// If a number is outside its domain or an uncertainty is not one, or if any sample comes out without a stance: the
-/// inputs are then too unsure for a mean to make sense.
+/// If a number is outside its domain or an uncertainty is not one, or if any sample comes out without a
+/// stance: the inputs are then too unsure for a mean to make sense.
 pub fn spread(
     bicycle: &Bicycle,
     u: &Bicycle,
@@ -279,7 +279,8 @@ fn summarise(values: &[f64], spare: &mut Vec<f64>) -> Option<Spread> {
     Some(Spread { mean, u, interval: [low, high] })
 }
 
-/// The `rank`-th least of `sign * value`, ranks from 1. Only the values under `guess` are ordered, if they are enough.
+/// The `rank`-th least of `sign * value`, ranks from 1. Only the values under `guess` are ordered, if they
+/// are enough.
 fn tail(values: &[f64], spare: &mut Vec<f64>, rank: usize, guess: f64, sign: f64) -> f64 {
     spare.clear();
     spare.extend(values.iter().map(|value| sign * value).filter(|value| *value < guess));

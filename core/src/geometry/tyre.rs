@@ -62,11 +62,11 @@ struct Entry {
 static TABLE: LazyLock<Table> =
     LazyLock::new(|| crate::embedded::table(include_str!("../../data/tyres.json")));
 
-/// Outer diameter of a tyre from its marking, such as 60-622: bead seat plus twice the height, and the height is the
-/// nominal width; mm.
+/// Outer diameter of a tyre from its marking, such as 60-622: bead seat plus twice the height, and the height
+/// is the nominal width; mm.
 ///
-/// The usual circumference chart differs from that rule by up to 3 mm of radius. That is taken as the half-width
-/// of a rectangular distribution (JCGM 100:2008, 4.3.7): a measured diameter is much surer.
+/// The usual circumference chart differs from that rule by up to 3 mm of radius. That is taken as the
+/// half-width of a rectangular distribution (JCGM 100:2008, 4.3.7): a measured diameter is much surer.
 ///
 /// # Errors
 /// For a bead seat outside the table, and for widths under 28 mm, where the height is no longer the width.
@@ -89,8 +89,8 @@ pub fn overall_diameter(bead_seat_mm: f64, width_mm: f64) -> Result<Estimate, Ty
 mod tests {
     use super::*;
 
-    /// Rule against chart: each entry lies within the limits that the estimate claims, and the worst of them nearly
-    /// reaches them, so the claim is no larger than the evidence.
+    /// Rule against chart: each entry lies within the limits that the estimate claims, and the worst of them
+    /// nearly reaches them, so the claim is no larger than the evidence.
     #[test]
     fn the_spread_is_that_between_rule_and_chart() {
         let worst = TABLE

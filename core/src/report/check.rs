@@ -7,8 +7,8 @@ use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
 use crate::fit::{Direction, Facts, Known, PreparedKit, Shelf, Shortlist, Verdict, Wish, shortlist};
 use crate::geometry::{Statement, Survey, survey};
-use crate::headset::Posterior;
-use crate::quantity::Instruments;
+use crate::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
+use crate::quantity::{Estimate, Instruments};
 
 /// What to check for.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -60,15 +60,17 @@ pub fn check(
     let kits = wanted_kits(catalogue, options)?;
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
-    let survey = survey_of(&findings);
+    let survey = Surveyed::new(&findings);
     let direction = match options.wish {
-        Some(Wish::HeadAngle(wanted)) if survey.head_angle_now().is_some_and(|now| wanted > now.value) => {
+        Some(Wish::HeadAngle(wanted))
+            if survey.used.head_angle_now().is_some_and(|now| wanted > now.value) =>
+        {
             Direction::Steeper
         }
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);
-    let bench = Bench { known: &known, facts: &facts, survey: &survey, catalogue };
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
 
     let mut left_out = Vec::new();
     let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
@@ -82,7 +84,7 @@ pub fn check(
         }
     }
     let shelf = Shelf::new(prepared);
-    let Shortlist { ranked, hopeless } = shortlist(&shelf, &facts, &survey, options.wish);
+    let Shortlist { ranked, hopeless } = shortlist(&shelf, &facts, &survey.used, options.wish);
     // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
     let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
     let best = open.and_then(|best| shelf.kits().get(best.kit));
@@ -108,7 +110,7 @@ pub fn check(
         },
         direction,
         wanted: options.wish,
-        seats: Seats { upper: chances(upper), lower: chances(lower) },
+        seats: Seats { upper: chances(upper), lower: chances(lower), code: code(&facts) },
         cautions: cautions::for_report(&known, direction, &kits),
         kits,
         left_out,
@@ -117,10 +119,24 @@ pub fn check(
     })
 }
 
-/// Everything the readings say of the side view.
-pub(super) fn survey_of(findings: &Findings) -> Survey {
-    let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
-    survey(&statements)
+/// Everything the readings say of the side view, and the same without the one that contradicts the rest.
+///
+/// A single wrong number spoils every figure and its uncertainty; what the report names as wrong is not computed with.
+pub(super) struct Surveyed {
+    /// With every reading.
+    pub(super) whole: Survey,
+    /// What figures are computed from.
+    pub(super) used: Survey,
+}
+
+impl Surveyed {
+    pub(super) fn new(findings: &Findings) -> Self {
+        let statements: Vec<_> =
+            findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
+        let whole = survey(&statements);
+        let used = whole.suspect().map_or_else(|| whole.clone(), |wrong| whole.without(wrong));
+        Self { whole, used }
+    }
 }
 
 fn sensible(wish: Option<Wish>) -> Result<(), CheckError> {
@@ -144,13 +160,29 @@ fn wanted_kits<'a>(catalogue: &'a Catalogue, options: &Options) -> Result<Vec<&'
 /// The kit ready to be asked about, turned the right way round; or why it is not looked at.
 pub(super) fn prepare(kit: &Kit, catalogue: &Catalogue, direction: Direction) -> Result<PreparedKit, String> {
     if direction == Direction::Steeper && !kit.reversible {
-        return Err("made for slackening only; it cannot be turned round".to_owned());
+        return Err("made for slackening only".to_owned());
     }
     let prepared = PreparedKit::new(kit, catalogue).map_err(|error| error.to_string())?;
     Ok(match direction {
         Direction::Slacker => prepared,
         Direction::Steeper => prepared.turned_round(),
     })
+}
+
+/// The bike's headset in the code of the trade, where both seats and both diameters of the steerer are known.
+fn code(facts: &Facts) -> Option<String> {
+    let half = |end: End, diameter: Option<Estimate>| {
+        let diameter = diameter?.value;
+        let named = fork_sizes().iter().filter(|fork| fork.end == end);
+        let off = |fork: &&ForkSize| (fork.diameter.estimate().value - diameter).abs();
+        let fork = named.min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let is_near = off(&fork) <= facts.rules.steerer_size_tolerance_mm;
+        let seat = facts.posterior(end).identified()?;
+        is_near.then(|| HalfCode { seat, fork: fork.name(), stack: None })
+    };
+    let [upper, lower] = facts.steerer_diameters;
+    let code = FullCode { upper: half(End::Upper, upper)?, lower: half(End::Lower, lower)? };
+    Some(code.to_string())
 }
 
 fn chances(posterior: &Posterior) -> Vec<SeatChance> {

@@ -79,6 +79,10 @@ pub struct Seats {
     pub upper: Vec<SeatChance>,
     /// The fork crown's end.
     pub lower: Vec<SeatChance>,
+    /// Both ends in the codes of the open Standardized Headset Identification System, once seats and steerer are
+    /// known: `IS42/28.6 | IS52/40`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub code: Option<String>,
 }
 
 /// One size a seat may have.
@@ -129,6 +133,9 @@ pub struct KitReport {
     /// The tallest stack of spacers that still fits on the steerer, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tallest_spacers_mm: Option<Estimate>,
+    /// What to mind when putting it together.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<String>,
     /// How far a tilted cup may be turned at its rim, in mm, per tenth of a degree of sideways lean.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rim_mm_per_tenth_degree_lean: Option<f64>,

@@ -1,10 +1,11 @@
 //! Steering geometry before and after a change, `steerwright.handling/1`.
 
-use super::check::survey_of;
+use super::check::Surveyed;
 use super::says;
 use crate::bike::{Bike, Findings};
 use crate::geometry::{
-    Comparison, Figure, GeometryError, Outlook, SideView, UncertainChange, UncertainKit, changed, uncustomary,
+    Comparison, Figure, GeometryError, Outlook, SideView, Survey, UncertainChange, UncertainKit, changed,
+    tilt_for, uncustomary,
 };
 use crate::quantity::{Estimate, Instruments, Quantity, Unit};
 use crate::tilt::Offsets;
@@ -46,6 +47,9 @@ pub struct Handling {
     /// How much the frame turns on its wheels, degrees, nose up positive.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pitch_deg: Option<Estimate>,
+    /// The figure that was asked for, and the tilt that gives it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target: Option<Target>,
     /// What could not be computed, and what it needs.
     pub missing: Vec<MissingFigure>,
     /// What is wrong or odd in the readings themselves.
@@ -73,6 +77,19 @@ pub struct FigureReport {
     pub unit: Unit,
 }
 
+/// A wanted figure, and the tilt of the steering axis that gives it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Target {
+    /// Which figure.
+    pub figure: Figure,
+    /// Its wanted value, mm or degrees.
+    pub wanted: f64,
+    /// The tilt, degrees, slacker positive.
+    pub tilt_deg: f64,
+}
+
 /// A figure that could not be computed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -89,16 +106,18 @@ pub struct MissingFigure {
 pub struct Modification {
     /// A plain tilt, degrees, slacker positive.
     pub tilt_deg: Option<f64>,
+    /// Whatever tilt gives this figure this value, mm or degrees, in place of the two others.
+    pub target: Option<(Figure, f64)>,
     /// A kit's offsets, already turned the right way round.
     pub kit: Option<Offsets>,
     /// Another fork's length.
     pub axle_to_crown: Option<f64>,
     /// Another fork's offset.
     pub fork_offset: Option<f64>,
-    /// Another front tyre's outside diameter.
-    pub front_tyre: Option<f64>,
-    /// Another rear tyre's outside diameter.
-    pub rear_tyre: Option<f64>,
+    /// Another front tyre's outside diameter, measured or by its size ([`overall_diameter`](crate::geometry::overall_diameter)).
+    pub front_tyre: Option<Estimate>,
+    /// Another rear tyre's outside diameter, likewise.
+    pub rear_tyre: Option<Estimate>,
     /// Another lower stack.
     pub lower_stack: Option<f64>,
     /// With the rider on, as far as the bike's own sag was measured.
@@ -111,15 +130,30 @@ pub enum HandlingError {
     /// Sag was asked for but not measured.
     #[error("the bike has no measured sag; expected `fork_sag`, `rear_sag` or both among its measurements")]
     NoSag,
+    /// The tilt for a wanted figure needs the whole side view.
+    #[error(
+        "the tilt for a wanted {figure} needs the whole side view; expected measurements of {}",
+        names(needs)
+    )]
+    NotKnown {
+        /// What was wanted.
+        figure: Figure,
+        /// What is missing for it.
+        needs: Vec<Quantity>,
+    },
     /// The change cannot be made to this bike.
     #[error(transparent)]
     Geometry(#[from] GeometryError),
 }
 
+fn names(quantities: &[Quantity]) -> String {
+    quantities.iter().map(|what| what.name()).collect::<Vec<_>>().join(", ")
+}
+
 impl Modification {
     fn change(&self, findings: &Findings) -> Result<UncertainChange, HandlingError> {
         let exact = |value: Option<f64>| value.map(Estimate::exact);
-        let half = |value: Option<f64>| value.map(|diameter| Estimate::exact(diameter / 2.0));
+        let half = |diameter: Option<Estimate>| diameter.map(|diameter| diameter * 0.5);
         let tilt = self.tilt_deg.map(|tilt| UncertainKit::Tilt(Estimate::exact(tilt)));
         let none = Estimate::exact(0.0);
         let (front_sag, rear_sag) = if self.sag {
@@ -154,14 +188,19 @@ pub fn handling(
     modification: &Modification,
 ) -> Result<Handling, HandlingError> {
     let findings = Findings::new(bike, instruments);
-    let survey = survey_of(&findings);
-    let change = modification.change(&findings)?;
-    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.compare(&change)?;
+    let survey = Surveyed::new(&findings);
+    let mut change = modification.change(&findings)?;
+    let target =
+        modification.target.map(|(figure, wanted)| aim(&survey.used, &change, figure, wanted)).transpose()?;
+    if let Some(target) = target {
+        change.kit = Some(UncertainKit::Tilt(Estimate::exact(target.tilt_deg)));
+    }
+    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.used.compare(&change)?;
     let missing = before
         .missing
         .iter()
         .map(|missing| MissingFigure { result: missing.result, needs: missing.needs.clone() });
-    let views = survey.bicycle().and_then(|bicycle| {
+    let views = survey.used.bicycle().and_then(|bicycle| {
         let done = changed(&bicycle, &exactly(&change, bicycle.head_tube_length)?).ok()?;
         Some(Box::new([done.before, done.after]))
     });
@@ -177,9 +216,26 @@ pub fn handling(
         change: figures(difference),
         tilt_deg,
         pitch_deg,
+        target,
         readings: says::readings(bike, &findings, &survey),
         views,
     })
+}
+
+/// The tilt that gives a wanted figure with everything else that changes.
+fn aim(
+    survey: &Survey,
+    change: &UncertainChange,
+    figure: Figure,
+    wanted: f64,
+) -> Result<Target, HandlingError> {
+    /// No kit tilts further.
+    const TILTS: [f64; 2] = [-5.0, 5.0];
+    let bicycle =
+        survey.bicycle().ok_or_else(|| HandlingError::NotKnown { figure, needs: survey.undetermined() })?;
+    let plain = UncertainChange { kit: None, ..*change };
+    let change = exactly(&plain, bicycle.head_tube_length).unwrap_or_default();
+    Ok(Target { figure, wanted, tilt_deg: tilt_for(&bicycle, &change, figure, wanted, TILTS)? })
 }
 
 fn figures(outlook: Outlook) -> BTreeMap<Figure, FigureReport> {

@@ -2,7 +2,7 @@
 
 use super::words::trimmed;
 use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, says};
-use crate::bike::Bearings;
+use crate::bike::{Bearings, Material};
 use crate::catalogue::{Catalogue, Kit};
 use crate::clearance::rim_per_tenth_degree;
 use crate::conformity::margin;
@@ -13,6 +13,7 @@ use crate::fit::{
 };
 use crate::geometry::{self, HeadAngle, Survey};
 use crate::headset::{End, SeatDimension};
+use crate::practice::Rule;
 use crate::quantity::{Estimate, Unit};
 use crate::steerer::{Kept, Plan, budget};
 use crate::tilt::installed;
@@ -62,6 +63,7 @@ pub(super) fn kit_report(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -
         },
         also_order: also_order(bench, kit),
         tallest_spacers_mm: tallest_spacers(bench, kit, prepared),
+        notes: assembly(bench, kit, prepared),
         rim_mm_per_tenth_degree_lean: rim(kit, prepared),
         requirements,
         work,
@@ -154,16 +156,14 @@ fn frame_material(bench: &Bench<'_>, answers: &[Answer]) -> Option<RequirementRe
             (if failed { State::NotMet } else { State::NotKnown }, failed.then_some(worst))
         }
     };
+    let work = failing.iter().any(|answer| !answer.p.is_nan());
+    let work = if failing.is_empty() { Some(false) } else { work.then_some(true) };
     Some(RequirementReport {
         requirement: Requirement::FrameMaterial,
         state,
         p,
         margin: None,
-        says: says::frame_material(
-            bench.facts.cutting,
-            failing.is_empty(),
-            bench.known.observed.frame_material,
-        ),
+        says: says::frame_material(bench.facts.cutting, work, bench.known.observed.frame_material),
     })
 }
 
@@ -186,6 +186,47 @@ fn tallest_spacers(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Opti
     let stacks = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
     let plan = Plan { spacers: Kept::None, ..stacks };
     budget(&steerer_readings(bench.known), &plan).ok().map(|budget| budget.margin)
+}
+
+/// What the steerer's budget says of putting the bike together again.
+fn assembly(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<String> {
+    /// Less than this is taken up by the recess.
+    const FELT_MM: f64 = 0.5;
+    let exact = Estimate::exact;
+    let plan = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
+    let readings = steerer_readings(bench.known);
+    let Ok(budget) = budget(&readings, &plan) else { return Vec::new() };
+    let mut notes = Vec::new();
+    let tallest = budget.tallest_spacers.map_or(0.0, |tallest| tallest.value);
+    if budget.margin.value > FELT_MM {
+        notes.push(format!(
+            "With the present spacers the steerer's end stands {:.0} mm higher than now: add as much in spacers above the \
+             stem, or have it cut.",
+            budget.margin.value
+        ));
+    } else if budget.margin.value < -FELT_MM && tallest >= 0.0 {
+        notes.push(format!(
+            "The kit is taller than the present headset: leave out {:.0} mm of spacers; {tallest:.0} mm still fit.",
+            (-budget.margin.value).ceil()
+        ));
+    }
+    let carbon = bench.known.observed.steerer_material == Some(Material::Carbon);
+    let below = readings.spacers_below.map(|below| below.value);
+    for note in budget.notes(carbon, below) {
+        if note.rule == Rule::CarbonSpacersLimit {
+            notes.push(format!(
+                "{:.0} mm of spacers under the stem of a carbon steerer; about {:.0} mm is the usual most, and the fork \
+                 maker's figure goes first.",
+                note.has, note.limit
+            ));
+        }
+    }
+    if budget.disagreement.is_some() {
+        notes.push(
+            "The steerer's length measured directly and the one from the parts on it disagree: measure again.".to_owned(),
+        );
+    }
+    notes
 }
 
 /// The rim of a tilted cup is taken where its seat is: the code's whole-millimetre name is near enough for a mark

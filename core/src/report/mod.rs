@@ -17,7 +17,7 @@ pub use file::{
     RequirementReport, SeatChance, Seats, TiltReport,
 };
 pub use handling::{
-    FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, handling,
+    FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, Target, handling,
 };
 pub use pictures::{pictures, side_view_picture};
 pub use words::{degrees, millimetres, percent};

@@ -1,15 +1,15 @@
 //! The pictures that go with a report.
 
-use super::check::{prepare, survey_of};
+use super::check::{Surveyed, prepare};
 use super::kit::Bench;
 use super::says::clearance_parts;
 use super::{Handling, Report};
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::clearance::{self, measured_room};
+use crate::clearance::{Side, measured_room};
 use crate::drawing::{
     BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, Side, SideViewInput, head_tube_section, side_view, tool_place,
+    SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
 };
 use crate::fit::{Facts, Known, Place, PreparedKit, Task, Verdict, Work};
 use crate::geometry::{self, SideView, changed};
@@ -29,9 +29,9 @@ pub fn pictures(
 ) -> Vec<(String, Drawing)> {
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
-    let survey = survey_of(&findings);
+    let survey = Surveyed::new(&findings);
     let facts = Facts::new(&known, report.direction);
-    let bench = Bench { known: &known, facts: &facts, survey: &survey, catalogue };
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
     let asked_for_one = report.kits.len() == 1;
     let shown =
         report.kits.iter().filter(|kit| asked_for_one || kit.verdict != Verdict::WillNotGo).take(KITS);
@@ -110,12 +110,14 @@ fn section_input(
     title: &str,
 ) -> Option<SectionInput> {
     let get = |what| bench.known.get(what).map(|estimate| estimate.value);
-    let found = clearance_parts(bench, prepared).and_then(|(head_tube, steerer)| {
+    // A pressed cup's own skirt stands in the way; the model knows only the frame.
+    let pressed = prepared.ends.iter().any(|half| half.pressed);
+    let found = clearance_parts(bench, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
         let clearance = prepared.end(End::Upper).running_clearance;
         let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
         Some(LeastRoom {
             z_mm: found.room.at_z,
-            side: side(found.room.side),
+            side: found.room.side,
             room_mm: found.room.least,
             needed_mm: clearance,
         })
@@ -135,13 +137,6 @@ fn section_input(
         least_room: found,
         relief: work.iter().filter_map(relief).collect(),
     })
-}
-
-fn side(side: clearance::Side) -> Side {
-    match side {
-        clearance::Side::Front => Side::Front,
-        clearance::Side::Rear => Side::Rear,
-    }
 }
 
 fn section_end(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, end: End) -> SectionEnd {
@@ -194,8 +189,8 @@ fn relief(work: &Work) -> Option<Relief> {
         Place::UpperBore | Place::LowerBore | Place::Bearings => return None,
     };
     let side = match work.side {
-        Some(clearance::Side::Front) => ReliefSide::Front,
-        Some(clearance::Side::Rear) => ReliefSide::Rear,
+        Some(Side::Front) => ReliefSide::Front,
+        Some(Side::Rear) => ReliefSide::Rear,
         None => ReliefSide::Around,
     };
     Some(Relief { end, side, depth_mm: work.remove_mm? })

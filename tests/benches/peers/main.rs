@@ -8,6 +8,7 @@
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 mod clock;
+mod geometry;
 mod kits;
 mod peer;
 mod subject;
@@ -17,7 +18,8 @@ use std::process::ExitCode;
 use subject::{Outcome, Subject};
 
 fn subjects() -> Vec<Subject> {
-    std::iter::once(tail::subject()).chain(kits::subjects()).collect()
+    let kits = kits::subjects();
+    [tail::subject(), geometry::many(), geometry::monte_carlo()].into_iter().chain(kits).collect()
 }
 
 fn main() -> ExitCode {

@@ -1,9 +1,10 @@
 //! Inputs of the invented hire bikes, random inputs, and checks that hold for every picture.
 
 use proptest::prelude::*;
+use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
     AngleDimension, BikePoints, Drawing, Extent, Fill, Item, LeastRoom, LengthDimension, Point, Relief,
-    ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, Side, SideViewInput,
+    ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
 };
 use steerwright_core::headset::End;
 

@@ -2,8 +2,9 @@
 
 use crate::samples::{angles, hatched, lengths, section};
 use proptest::prelude::*;
+use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    Drawing, DrawingError, Fill, Item, Point, Relief, ReliefSide, Role, SectionSeat, Side, head_tube_section,
+    Drawing, DrawingError, Fill, Item, Point, Relief, ReliefSide, Role, SectionSeat, head_tube_section,
 };
 use steerwright_core::headset::End;
 

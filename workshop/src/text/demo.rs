@@ -1,7 +1,7 @@
 //! The demo crew's day.
 
 use super::page::{Page, left, right};
-use super::report::{report, verdict};
+use super::report::{nearest_miss, reason, report, verdict};
 use crate::demo::WANTED_DEG;
 use std::path::Path;
 use steerwright_core::fit::{Verdict, Work};
@@ -45,6 +45,11 @@ pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
 }
 
 fn row(report: &Report) -> Vec<String> {
+    if let Some(nearest) = nearest_miss(report) {
+        let why = reason(nearest);
+        let told = [&report.bike, "none", verdict(nearest.verdict), "", &format!("{}: {why}", nearest.sku)];
+        return told.map(str::to_owned).to_vec();
+    }
     let Some(best) = report.kits.first() else { return vec![report.bike.clone()] };
     let angle = best.change.head_angle.map(|it| format!("{:+.2}°", it.after - it.before)).unwrap_or_default();
     let then = match best.verdict {

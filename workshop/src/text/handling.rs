@@ -9,16 +9,30 @@ pub(crate) fn handling(report: &Handling) -> String {
     let mut page = Page::new();
     let sag = if report.sagged { ", rider on" } else { "" };
     page.heading(&format!("How {} steers{sag}", report.bike));
-    if let (Some(tilt), Some(pitch)) = (report.tilt_deg, report.pitch_deg)
-        && (tilt.value.abs() > 1e-9 || pitch.value.abs() > 1e-9)
-    {
+    if let (Some(tilt), Some(pitch)) = (report.tilt_deg, report.pitch_deg) {
+        let turned = format!("the frame turns by {} on its wheels (nose up positive)", signed(pitch, "°"));
+        if tilt.value.abs() > 1e-9 {
+            page.paragraph(
+                0,
+                &format!(
+                    "The steering axis tilts by {} in the frame (slacker positive), and {turned}; the head angle on the \
+                     ground changes by both together.",
+                    signed(tilt, "°")
+                ),
+            );
+        } else if pitch.value.abs() > 1e-9 {
+            page.paragraph(0, &format!("With this change {turned}, and every angle with it."));
+        }
+    }
+    if let Some(target) = report.target {
+        let unit = if target.figure.unit() == Unit::Deg { "°" } else { " mm" };
         page.paragraph(
             0,
             &format!(
-                "The steering axis tilts by {} in the frame (slacker positive), and the frame turns by {} on its wheels \
-                 (nose up positive); the head angle on the ground changes by both together.",
-                signed(tilt, "°"),
-                signed(pitch, "°")
+                "A tilt of {:+.2}° gives a {} of {}{unit}.",
+                target.tilt_deg,
+                target.figure.name().replace('_', " "),
+                target.wanted
             ),
         );
     }
@@ -45,7 +59,13 @@ pub(crate) fn handling(report: &Handling) -> String {
     if rows.is_empty() {
         page.paragraph(2, "Nothing can be computed from these readings yet.");
     } else {
-        page.table(&[left("figure"), right("before"), right("after"), right("change")], &rows);
+        let still = report.change.values().all(|it| it.value.abs() < 1e-9 && it.u < 1e-9);
+        if still {
+            let rows: Vec<_> = rows.into_iter().map(|row| row.into_iter().take(2).collect()).collect();
+            page.table(&[left("figure"), right("as it stands")], &rows);
+        } else {
+            page.table(&[left("figure"), right("before"), right("after"), right("change")], &rows);
+        }
         page.paragraph(2, "± is the expanded uncertainty (k = 2).");
     }
     if !report.missing.is_empty() {
@@ -84,5 +104,12 @@ fn plain(figure: &FigureReport) -> String {
 fn signed(change: Estimate, unit: &str) -> String {
     let half_width = change.expanded();
     let digits = if half_width < 0.5 { 2 } else { 1 };
+    // Nothing changed, or by less than shows.
+    if half_width < 0.005 && change.value.abs() < 0.005 {
+        return format!("0{unit}");
+    }
+    if half_width < 0.005 {
+        return format!("{:+.digits$}{unit}", change.value);
+    }
     format!("{:+.digits$} ± {:.digits$}{unit}", change.value, half_width)
 }

@@ -53,7 +53,7 @@ impl Page {
     /// A line that opens a part of the page.
     pub(super) fn heading(&mut self, text: &str) {
         self.blank();
-        for line in wrap(text, whole_words(self.width)) {
+        for line in lines(text, whole_words(self.width)) {
             self.text.push_str(&format!("{STRONG}{line}{STRONG:#}\n"));
         }
     }
@@ -62,7 +62,7 @@ impl Page {
     pub(super) fn paragraph(&mut self, indent: usize, text: &str) {
         let margin = " ".repeat(indent);
         let options = whole_words(self.width).initial_indent(&margin).subsequent_indent(&margin);
-        for line in wrap(text, options) {
+        for line in lines(text, options) {
             self.text.push_str(line.trim_end());
             self.text.push('\n');
         }
@@ -79,14 +79,14 @@ impl Page {
         if !beside || label.width() > room.saturating_sub(1) {
             self.text.push_str(&format!("{style}{label}{style:#}\n"));
             let options = whole_words(self.width).initial_indent(&margin).subsequent_indent(&margin);
-            for line in wrap(text, options) {
+            for line in lines(text, options) {
                 self.text.push_str(&format!("{}\n", line.trim_end()));
             }
             return;
         }
         let label = pad(label, room, false);
         let options = whole_words(self.width - room);
-        for (index, line) in wrap(text, options).iter().enumerate() {
+        for (index, line) in lines(text, options).iter().enumerate() {
             let start = if index == 0 { format!("{style}{label}{style:#}") } else { margin.clone() };
             self.text.push_str(&format!("{start}{}\n", line.trim_end()));
         }
@@ -122,7 +122,7 @@ impl Page {
         self.text.push_str(&format!("{QUIET}{titles}{QUIET:#}\n"));
         for row in rows {
             let Some((end, front)) = row.split_last() else { continue };
-            let parts = wrap(end, whole_words(room));
+            let parts = lines(end, whole_words(room));
             let mut cells: Vec<&str> = front.iter().map(String::as_str).collect();
             cells.push(parts.first().map_or("", |part| part));
             self.text.push_str(&format!("{}\n", line(&cells)));
@@ -144,6 +144,27 @@ impl Page {
             }
         }
     }
+}
+
+/// Wrapped text; a number stays with its unit and its uncertainty.
+fn lines(text: &str, options: Options<'_>) -> Vec<String> {
+    /// A blank that lines are not broken at.
+    const FIRM: char = '\u{a0}';
+    let words: Vec<&str> = text.split(' ').collect();
+    let ends_in_digit = |word: &str| word.ends_with(|last: char| last.is_ascii_digit());
+    let is_unit = |word: &str| {
+        let word = word.trim_end_matches(|last: char| last.is_ascii_punctuation() && last != '%');
+        ["mm", "%", "min", "±"].contains(&word)
+    };
+    let mut firm = String::with_capacity(text.len());
+    for (place, word) in words.iter().enumerate() {
+        if let Some(before) = place.checked_sub(1).and_then(|before| words.get(before)) {
+            let together = (ends_in_digit(before) && is_unit(word)) || *before == "±";
+            firm.push(if together { FIRM } else { ' ' });
+        }
+        firm.push_str(word);
+    }
+    wrap(&firm, options).iter().map(|line| line.replace(FIRM, " ")).collect()
 }
 
 /// Order codes, paths and commands are not broken at their hyphens.

@@ -2,7 +2,6 @@
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::fit::{Direction, State, Verdict, Wish};
-use steerwright_core::quantity::ForkPosition;
 use steerwright_core::report::{KitReport, Report, SeatChance, percent};
 
 /// Kits shown in full without being asked for.
@@ -30,14 +29,16 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
     page.heading("Seats");
     page.item("upper", 10, &chances(&report.seats.upper), QUIET);
     page.item("lower", 10, &chances(&report.seats.lower), QUIET);
-    kits(&mut page, report);
-    let shown = report
-        .kits
-        .iter()
-        .enumerate()
-        .filter(|(index, kit)| everything || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo));
+    if let Some(code) = &report.seats.code {
+        page.item("code", 10, code, QUIET);
+    }
+    kits(&mut page, report, everything);
+    let nearest = nearest_miss(report).map(|kit| &kit.sku);
+    let shown = report.kits.iter().enumerate().filter(|(index, kit)| {
+        everything || nearest == Some(&kit.sku) || (*index < IN_FULL && kit.verdict != Verdict::WillNotGo)
+    });
     for (index, kit) in shown {
-        in_full(&mut page, kit, everything || index == 0, &report.catalogue.currency);
+        in_full(&mut page, kit, everything || index == 0 || nearest.is_some(), &report.catalogue.currency);
     }
     measure_next(&mut page, report);
     if !report.readings.is_empty() {
@@ -51,6 +52,14 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
         page.item("-", 4, says, QUIET);
     }
     page.finish()
+}
+
+/// Where none goes in, the kit that fails least: it shows what is in the way, and by how much.
+pub(super) fn nearest_miss(report: &Report) -> Option<&KitReport> {
+    let failures =
+        |kit: &&KitReport| kit.requirements.iter().filter(|line| line.state == State::NotMet).count();
+    let none_open = report.kits.iter().all(|kit| kit.verdict == Verdict::WillNotGo);
+    report.kits.iter().filter(|_| none_open).min_by_key(failures)
 }
 
 fn wanted(report: &Report) -> String {
@@ -87,11 +96,13 @@ pub(super) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-fn kits(page: &mut Page, report: &Report) {
+fn kits(page: &mut Page, report: &Report, everything: bool) {
     let (open, closed): (Vec<_>, Vec<_>) =
         report.kits.iter().partition(|kit| kit.verdict != Verdict::WillNotGo);
     page.heading("Kits, best first");
-    if open.is_empty() {
+    if let ([kit], true) = (closed.as_slice(), open.is_empty()) {
+        page.paragraph(2, &format!("{} does not go in this bike.", kit.sku));
+    } else if open.is_empty() {
         page.paragraph(2, "None of them goes in this bike.");
     } else {
         let rows: Vec<_> = open.iter().map(|kit| row(kit, &report.catalogue.currency)).collect();
@@ -107,16 +118,38 @@ fn kits(page: &mut Page, report: &Report) {
             &rows,
         );
     }
-    if !closed.is_empty() {
-        page.blank();
-        page.paragraph(2, &format!("Will not go ({}):", closed.len()));
-        for kit in closed {
-            let why = kit.says.trim_start_matches("Will not go: ");
-            page.item(&kit.sku, 17, why, QUIET);
+    if closed.len() > 1 || !open.is_empty() {
+        by_reason(page, "Will not go", closed.iter().map(|kit| (reason(kit), kit.sku.as_str())));
+        if !closed.is_empty() && !everything {
+            page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
         }
     }
-    for left_out in &report.left_out {
-        page.item(&left_out.sku, 17, &left_out.says, QUIET);
+    let left_out = report.left_out.iter().map(|kit| (kit.says.as_str(), kit.sku.as_str()));
+    by_reason(page, "Not looked at", left_out);
+}
+
+/// Why a kit will not go, in a few words.
+pub(super) fn reason(kit: &KitReport) -> &str {
+    kit.says.trim_start_matches("Will not go: ").trim_end_matches('.')
+}
+
+/// Order codes after what they have in common.
+fn by_reason<'a>(page: &mut Page, title: &str, kits: impl Iterator<Item = (&'a str, &'a str)>) {
+    let (mut count, mut reasons): (usize, Vec<(&str, Vec<&str>)>) = (0, Vec::new());
+    for (why, kit) in kits {
+        count += 1;
+        match reasons.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, kits)) => kits.push(kit),
+            None => reasons.push((why, vec![kit])),
+        }
+    }
+    if count == 0 {
+        return;
+    }
+    page.blank();
+    page.paragraph(2, &format!("{title} ({count}), by reason:"));
+    for (why, kits) in reasons {
+        page.item("-", 4, &format!("{why}: {}", kits.join(", ")), QUIET);
     }
 }
 
@@ -170,35 +203,45 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             "tilt",
             9,
             &format!(
-                "Made for {:.2}°, gives {real:.2}° in this head tube ({place} of the way through the kit's range); the \
+                "Made for {:.2}°, gives {:.2}° in this head tube ({place} of the way through the kit's range); the \
                  bearings sit {:.2}° askew.",
                 kit.tilt_deg.nominal.abs(),
+                real.abs(),
                 off.abs()
             ),
             QUIET,
         );
     }
     if let Some(angle) = kit.change.head_angle {
+        let change = angle.after - angle.before;
+        let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
+        // Other stacks lift or lower the front as well.
+        let why = match change.abs() - tilt.abs() {
+            less if less < -0.05 => ": less than the tilt, since the frame settles on its wheels",
+            more if more > 0.05 => ": more than the tilt, since the kit changes the front's height too",
+            _ => "",
+        };
         page.item(
             "angle",
             9,
             &format!(
-                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {:+.2}° ({}): less than the tilt, since \
-                 the bike settles on its wheels.",
+                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {change:+.2}° ({}){why}.",
                 angle.before,
                 angle.after,
-                angle.after - angle.before,
                 if angle.u < 0.005 { "± under 0.01°".to_owned() } else { format!("± {:.2}°", 2.0 * angle.u) }
             ),
             QUIET,
         );
+    }
+    for note in &kit.notes {
+        page.item("mind", 9, note, QUIET);
     }
     if let Some(mm) = kit.rim_mm_per_tenth_degree_lean {
         page.item(
             "marks",
             9,
             &format!(
-                "Line both halves up with the frame's middle: {mm:.1} mm off at the rim lean the steering axis 0.1° \
+                "Line both halves up with the frame's middle: being {mm:.1} mm off at the rim leans the steering axis 0.1° \
                  sideways."
             ),
             QUIET,
@@ -216,18 +259,15 @@ fn measure_next(page: &mut Page, report: &Report) {
     if report.measure_next.is_empty() {
         return;
     }
-    page.heading("Measure next, most useful a minute first");
+    let best = report.kits.first().map(|kit| format!(" for {}", kit.sku)).unwrap_or_default();
+    page.heading(&format!("Measure next{best}, most useful a minute first"));
     for (index, next) in report.measure_next.iter().take(EXPLAINED).enumerate() {
-        let fork = match next.fork {
-            ForkPosition::Out => " The fork has to come out.",
-            ForkPosition::In | ForkPosition::Either => "",
-        };
-        page.item(&format!("{}.", index + 1), 6, &format!("{}{fork}", next.says), STRONG);
+        page.item(&format!("{}.", index + 1), 6, &next.says, STRONG);
         page.paragraph(6, &next.place);
         page.paragraph(6, &format!("Mind: {}", next.trap));
+        page.paragraph(6, &format!("In the bike's file it is {}.", next.what));
     }
-    let later: Vec<_> =
-        report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.replace('_', " ")).collect();
+    let later: Vec<_> = report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.as_str()).collect();
     if !later.is_empty() {
         page.item("then", 8, &format!("{}.", later.join(", ")), STRONG);
     }

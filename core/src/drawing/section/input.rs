@@ -1,5 +1,6 @@
 //! What the section needs to know.
 
+use crate::clearance::Side;
 use crate::drawing::DrawingError;
 use crate::drawing::error::{within, within_if_known};
 use crate::headset::End;
@@ -13,34 +14,6 @@ pub enum SectionSeat {
     DropIn,
     /// A cup is pressed into a plain bore.
     Pressed,
-}
-
-/// Front or rear of the bike.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Side {
-    /// Towards the front wheel.
-    Front,
-    /// Towards the rider.
-    Rear,
-}
-
-impl Side {
-    /// "front" or "rear".
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Front => "front",
-            Self::Rear => "rear",
-        }
-    }
-
-    /// +1 to the front, -1 to the rear.
-    pub(super) fn sign(self) -> f64 {
-        match self {
-            Self::Front => 1.0,
-            Self::Rear => -1.0,
-        }
-    }
 }
 
 /// One end of the head tube and the kit's part there; lengths in mm, what is `None` was not measured and is drawn

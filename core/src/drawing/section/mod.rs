@@ -5,11 +5,12 @@ mod parts;
 mod profile;
 mod words;
 
-pub use input::{LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, Side};
+pub use input::{LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer};
 
 use super::sheet::{LABEL_WIDTH_MM, Measured, Sheet, words as fixed};
 use super::world::{View, World};
 use super::{Anchor, Drawing, DrawingError, Extent, Fill, Point, Role};
+use crate::clearance::Side;
 use crate::headset::End;
 use profile::{end_shape, steerer, steerer_radius};
 

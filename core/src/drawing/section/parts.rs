@@ -95,7 +95,17 @@ fn kit(shown: &Shown, world: &mut World, end: End, sign: f64) {
     let rim = (shape.bore_radius + 1.5).max(if at.plane_mm > 0.0 { bearing_reach } else { 0.0 });
     let stack = at.stack_mm;
     let lip = stack.min(2.0);
-    let mut outline = vec![(near(depth), height(depth)), (sign * shape.bore_radius, height(depth))];
+    // With the bearing outside the frame, what is inside is a skirt that leaves the steerer its room.
+    let skirt = match at.seat {
+        SectionSeat::DropIn => 5.0,
+        SectionSeat::Pressed => 2.2,
+    };
+    let inner = |depth: f64| {
+        let free = if at.plane_mm > 0.0 { shape.bore_radius - skirt } else { 0.0 };
+        sign * (sign * near(depth)).max(free).min(shape.bore_radius)
+    };
+    let mut outline = vec![(inner(0.0), height(0.0)), (inner(depth), height(depth))];
+    outline.push((sign * shape.bore_radius, height(depth)));
     outline.push((sign * shape.bore_radius, height(0.0)));
     if stack > 0.0 {
         outline.push((sign * rim, height(0.0)));
@@ -108,7 +118,6 @@ fn kit(shown: &Shown, world: &mut World, end: End, sign: f64) {
         };
         outline.push((shoulder, height(-stack)));
         outline.push((top, height(-stack)));
-    } else {
         outline.push((near(0.0), height(0.0)));
     }
     world.surface(Role::Tool, Fill::Tint, outline.iter().copied());

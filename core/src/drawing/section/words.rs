@@ -1,8 +1,9 @@
 //! What the section says: notes beside their places, and the whole in sentences.
 
-use super::input::{LeastRoom, ReliefSide, SectionSeat, Side};
+use super::input::{LeastRoom, ReliefSide, SectionSeat};
 use super::profile::end_shape;
 use super::{SEEN_DEG, Shown};
+use crate::clearance::Side;
 use crate::drawing::sheet::Sheet;
 use crate::drawing::world::View;
 use crate::drawing::{Extent, Point, Role};
@@ -11,6 +12,13 @@ use crate::headset::End;
 /// "head tube 112.0 mm".
 pub(super) fn mm(name: &str, value: f64) -> String {
     format!("{name} {value:.1}\u{a0}mm")
+}
+
+/// "Ø 41.9 mm", with hundredths where there are any: a press fit turns on them.
+fn diameter(value: f64) -> String {
+    let text = format!("{value:.2}");
+    let text = text.strip_suffix('0').unwrap_or(&text);
+    format!("Ø\u{a0}{text}\u{a0}mm")
 }
 
 pub(super) fn least_room(room: &LeastRoom) -> String {
@@ -54,17 +62,15 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
         let seat = seat_words(end, at.seat);
         let middle = view.at(shape.bore_radius, height(shape.bore_depth / 2.0));
         match at.bore_diameter_mm {
-            Some(diameter) => {
-                sheet.note(Role::Dimension, middle, right, &format!("{seat} Ø\u{a0}{diameter:.1}\u{a0}mm"))
-            }
+            Some(bore) => sheet.note(Role::Dimension, middle, right, &format!("{seat} {}", diameter(bore))),
             None => sheet.note(Role::Hidden, middle, right, &format!("{seat} not measured")),
         }
         if let Some(throat) = shape.throat {
             let middle = view.at(throat.radius, height(f64::midpoint(throat.near, throat.far)));
             let name = format!("{} throat", end.name());
             if throat.known {
-                let diameter = throat.radius * 2.0;
-                sheet.note(Role::Dimension, middle, right, &format!("{name} Ø\u{a0}{diameter:.1}\u{a0}mm"));
+                let words = format!("{name} {}", diameter(throat.radius * 2.0));
+                sheet.note(Role::Dimension, middle, right, &words);
             } else {
                 sheet.note(Role::Hidden, middle, right, &format!("{name} not measured"));
             }

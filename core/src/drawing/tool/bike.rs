@@ -86,18 +86,18 @@ pub(super) fn head_angle(what: Quantity) -> Drawing {
     let (x, y) = FRONT;
     let on_leg = |up: f64| (x - up * cos, y + up * sin);
     let axis = Point::towards(115.0);
-    phone(shot.tool(), ground.at(on_leg(420.0)), axis, axis.left() * -1.0);
+    phone(shot.tool(), ground.at(on_leg(330.0)), axis, axis.left() * -1.0);
     let foot = ground.at((BIKE.axis_on_ground(), 0.0));
     shot.sheet.line(Role::Axis, foot, ground.at(BIKE.on_axis(BIKE.to_top() + 190.0)));
     shot.measured_angle(foot, 13.0, 115.0, 65.0);
-    shot.wrong(ground.at((690.0, 610.0)), Point::new(-0.5, 1.0), "not on the down tube");
+    shot.wrong(ground.at((900.0, 925.0)), Point::new(-1.0, -0.6), "not on a tapered head tube");
     shot.finish()
 }
 
 pub(super) fn seat_angle(what: Quantity) -> Drawing {
     let (mut shot, ground) = bike(what);
     let along = Point::towards(105.0);
-    phone(shot.tool(), ground.seat_tube(260.0), along, along.left() * -1.0);
+    phone(shot.tool(), ground.seat_tube(500.0), along, along.left() * -1.0);
     let (x, y) = BOTTOM_BRACKET;
     shot.sheet.line(Role::Axis, ground.at((x - 330.0, y)), ground.at((x, y)));
     shot.measured_angle(ground.at(BOTTOM_BRACKET), 11.0, 105.0, 75.0);
@@ -106,17 +106,8 @@ pub(super) fn seat_angle(what: Quantity) -> Drawing {
 }
 
 pub(super) fn wheelbase(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
-    let (rear, front) = (ground.at((0.0, 0.0)), ground.at((1210.0, 0.0)));
-    for axle in [REAR, FRONT] {
-        plumb(shot.tool(), ground.at(axle), Point::new(0.0, rear.y));
-    }
-    tape(shot.tool(), rear + Point::new(0.0, 1.6), front + Point::new(0.0, 1.6), DOWN);
-    let shift = Point::new(0.0, -6.0);
-    let line = (rear + shift, front + shift);
-    shot.measured(line, line, 1.0);
-    shot.wrong(ground.at((1580.0, 370.0)), Point::new(-0.2, -1.0), "not the tyres' outer edges");
-    shot.finish()
+    let wrong = ((1580.0, 370.0), Point::new(-0.2, -1.0), "not the tyres' outer edges");
+    straight(what, (REAR, FRONT), -9.0, wrong)
 }
 
 /// A tape straight between two centres, with the dimension beside it.
@@ -206,14 +197,14 @@ pub(super) fn stack(what: Quantity) -> Drawing {
 pub(super) fn rear_sag(what: Quantity) -> Drawing {
     let (mut shot, ground) = bike(what);
     let (x, y) = REAR;
-    let (axle, mark) = (ground.at((x, y)), ground.at((x, 900.0)));
+    let (axle, mark) = (ground.at((x, y)), ground.at((x, 1005.0)));
     tape(shot.tool(), Point::new(axle.x, axle.y), mark, LEFT);
     // The axle under the rider stands higher against the frame.
     let raised = ground.at((x, y + 110.0));
     shot.sheet.circle(Role::Hidden, Fill::None, raised, 0.9);
     shot.measured((axle, raised), (axle + Point::new(9.0, 0.0), raised + Point::new(9.0, 0.0)), -1.0);
     shot.note(raised, Point::new(0.6, -1.0), "axle with the rider on");
-    shot.note(mark, Point::new(1.0, -0.3), "up to a mark on the frame, twice");
+    shot.note(mark, Point::new(1.0, -0.3), "to a mark at the saddle, twice");
     shot.wrong(ground.at((40.0, 20.0)), Point::new(1.0, -0.5), "not from the ground: the tyre gives way");
     shot.finish()
 }
@@ -245,16 +236,14 @@ pub(super) fn tyre_diameter(what: Quantity, front: bool) -> Drawing {
         sheet.line(Role::Outline, centre, centre + Point::towards(48.0) * 22.0);
     }
     let top = centre.y - radius;
-    let tool = shot.tool();
-    straightedge(tool, Point::new(36.0, top), Point::new(86.0, top), UP);
-    tape(tool, Point::new(80.0, floor), Point::new(80.0, top - 1.6), LEFT);
+    tape(shot.tool(), Point::new(centre.x, floor), centre, RIGHT);
     let line_x = 8.0;
     shot.measured(
         (Point::new(centre.x, floor), Point::new(centre.x, top)),
         (Point::new(line_x, floor), Point::new(line_x, top)),
         -1.0,
     );
-    shot.note(Point::new(60.0, top - 1.6), Point::new(0.3, -1.0), "flat board, level");
+    shot.note(Point::new(centre.x + 2.4, centre.y + 14.0), RIGHT, "the axle's height, taken twice");
     shot.wrong(Point::new(centre.x, top + 5.4), Point::new(0.0, 1.0), "not the rim");
     let leg = if front { "fork" } else { "stays" };
     shot.note(centre + towards * 18.0, Point::new(towards.x, 0.7), leg);

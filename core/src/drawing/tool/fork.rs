@@ -5,11 +5,14 @@ use super::pose::Pose;
 use super::shot::Shot;
 use crate::drawing::sheet::Sheet;
 use crate::drawing::{Drawing, Fill, Point, Role};
-use crate::quantity::Quantity;
+use crate::quantity::{Instrument, Quantity, about};
 
 /// The steerer as drawn: heights above the crown race seat and radii, mm.
 const TAPER: [(f64, f64); 4] = [(0.0, 19.9), (26.0, 19.9), (80.0, 14.3), (190.0, 14.3)];
-const RACE: (f64, f64) = (5.0, 25.0);
+const RACE: (f64, f64) = (7.0, 26.0);
+/// The machined seat of the crown race: radius and height. The step to the steerer is larger than life.
+const SEAT: f64 = 21.5;
+const SEAT_HEIGHT: f64 = 6.0;
 
 fn radius_at(height: f64) -> f64 {
     let pieces = TAPER.iter().zip(TAPER.iter().skip(1));
@@ -46,19 +49,20 @@ fn steerer(sheet: &mut Sheet, pose: Pose, from: f64, to: f64) {
         }
     }
     if from <= 0.0 {
-        let (thick, half) = RACE;
-        let race = [
-            (0.0, -half),
-            (thick * 0.5, -half),
-            (thick, -half + 4.0),
-            (thick, half - 4.0),
-            (thick * 0.5, half),
-            (0.0, half),
-        ];
-        sheet.polygon(Role::Outline, Fill::Tint, pose.all(&race));
+        let seat = [(0.0, -SEAT), (SEAT_HEIGHT, -SEAT), (SEAT_HEIGHT, SEAT), (0.0, SEAT)];
+        sheet.polygon(Role::Outline, Fill::Tint, pose.all(&seat));
         let crown = [(0.0, -29.0), (0.0, 29.0), (-8.0, 42.0), (-22.0, 42.0), (-22.0, -42.0), (-8.0, -42.0)];
         sheet.polygon(Role::Outline, Fill::Tint, pose.all(&crown));
     }
+}
+
+/// The crown race on its seat.
+fn crown_race(sheet: &mut Sheet, pose: Pose) {
+    let (thick, half) = RACE;
+    let bevel = thick * 0.5;
+    let race =
+        [(0.0, -half), (bevel, -half), (thick, 4.0 - half), (thick, half - 4.0), (bevel, half), (0.0, half)];
+    sheet.polygon(Role::Outline, Fill::Tint, pose.all(&race));
 }
 
 const UP: Point = Point::new(0.0, -1.0);
@@ -69,13 +73,18 @@ const LEFT: Point = Point::new(-1.0, 0.0);
 pub(super) fn steerer_length(what: Quantity) -> Drawing {
     let mut shot = Shot::new(what, 64.0);
     let pose = Pose::upright(Point::new(14.0, 30.0), 0.38);
-    steerer(shot.part(), pose, 0.0, 190.0);
-    // The tape starts at the crown race seat, that is at the crown's upper face.
+    let sheet = shot.part();
+    steerer(sheet, pose, 0.0, 190.0);
+    crown_race(sheet, pose);
+    // From the crown race's seat, that is from the crown's upper face.
     let (from, to) = (pose.at(0.0, -27.0), pose.at(190.0, -27.0));
-    tape(shot.tool(), from, to, UP);
+    match about(what).tool {
+        Instrument::SteelRule => rule(shot.tool(), from, to, UP, 10.0),
+        _ => tape(shot.tool(), from, to, UP),
+    }
     let line = (pose.at(0.0, 46.0), pose.at(190.0, 46.0));
     shot.measured((pose.at(0.0, 43.0), pose.at(190.0, 14.3)), line, -1.0);
-    shot.wrong(pose.at(-22.0, 20.0), Point::new(0.3, 1.0), "not from under the crown");
+    shot.wrong(pose.at(RACE.0, 21.0), Point::new(0.6, 1.0), "not from the race's top");
     shot.note(pose.at(-11.0, -42.0), UP, "fork crown");
     shot.finish()
 }
@@ -91,7 +100,7 @@ fn diameter(
     let (from, to) = range;
     let pose = Pose::upright(Point::new(20.0 - from * 0.62, 40.0), 0.62);
     steerer(shot.part(), pose, from, to);
-    let radius = radius_at(at);
+    let radius = if at < SEAT_HEIGHT { SEAT } else { radius_at(at) };
     let (top, bottom) = (pose.at(at, -radius), pose.at(at, radius));
     let beyond = pose.at(to, 0.0).x + 5.0 - top.x;
     outside_jaws(shot.tool(), bottom, top, RIGHT, beyond);
@@ -102,6 +111,7 @@ fn diameter(
     shot.wrong(pose.at(u, v), towards, words);
     if from <= 0.0 {
         shot.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
+        shot.note(pose.at(3.0, SEAT), DOWN, "race's seat, race off");
     }
     shot.finish()
 }
@@ -112,15 +122,17 @@ pub(super) fn upper_diameter(what: Quantity) -> Drawing {
 }
 
 pub(super) fn lower_diameter(what: Quantity) -> Drawing {
-    let wrong = (3.0, -23.0, UP, "not over the crown race");
-    diameter(what, (0.0, 78.0), (14.0, 20.0), wrong)
+    let wrong = (16.0, -radius_at(16.0), Point::new(0.4, -1.0), "not above the seat");
+    diameter(what, (0.0, 78.0), (3.0, 24.0), wrong)
 }
 
 /// Where the taper starts or ends, with a rule from the crown race seat.
 pub(super) fn taper(what: Quantity, end: bool) -> Drawing {
     let mut shot = Shot::new(what, 62.0);
     let pose = Pose::upright(Point::new(20.0, 31.0), 0.56);
-    steerer(shot.part(), pose, 0.0, 120.0);
+    let sheet = shot.part();
+    steerer(sheet, pose, 0.0, 120.0);
+    crown_race(sheet, pose);
     let [_, (start_at, start_radius), (end_at, end_radius), _] = TAPER;
     let (at, radius) = if end { (end_at, end_radius) } else { (start_at, start_radius) };
     let (other, other_radius) = if end { (start_at, start_radius) } else { (end_at, end_radius) };

@@ -1,7 +1,7 @@
 //! Places at an end of the head tube, on a loose bearing and on a loose cup. The lower end is the upper one upside
 //! down, with the tool from below.
 
-use super::instrument::{bore_gauge, depth_rod, inside_jaws, outside_jaws};
+use super::instrument::{bore_gauge, depth_rod, inside_jaws, outside_jaws, rule};
 use super::pose::Pose;
 use super::shot::Shot;
 use crate::drawing::sheet::Sheet;
@@ -20,6 +20,15 @@ const THROAT: f64 = 15.5;
 const THROAT_DEPTH: f64 = 15.5;
 const OUTSIDE: f64 = 28.0;
 const SHOWN: f64 = 36.0;
+
+/// Which side of a dimension line read from left to right, or from the face inwards, lies away from the tool or towards
+/// the left: see [`Shot::measured`].
+fn label_side(end: End) -> f64 {
+    match end {
+        End::Upper => -1.0,
+        End::Lower => 1.0,
+    }
+}
 
 fn pose(end: End, above: f64) -> Pose {
     match end {
@@ -76,13 +85,21 @@ fn inside_tool(shot: &mut Shot, what: Quantity, (a, b): (Point, Point), towards:
     }
 }
 
+/// Depths are read with a rule that stands on its zero at the bottom, or with a caliper's depth rod from the face.
+fn depth_tool(shot: &mut Shot, what: Quantity, (face, bottom): (Point, Point), wall: Point) {
+    match about(what).tool {
+        Instrument::SteelRule => rule(shot.tool(), bottom, face, -wall, 16.0),
+        _ => depth_rod(shot.tool(), face, bottom, wall),
+    }
+}
+
 pub(super) fn bore_diameter(what: Quantity, end: End) -> Drawing {
     let mut shot = Shot::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(shot.part(), pose);
     inside_tool(&mut shot, what, (pose.at(-BORE, 4.5), pose.at(BORE, 4.5)), pose.way(0.0, -1.0), 15.0);
     let (from, to) = (pose.at(-BORE, 9.0), pose.at(BORE, 9.0));
-    shot.measured((from, to), (from, to), -1.0);
+    shot.measured((from, to), (from, to), label_side(end));
     shot.wrong(pose.at(BORE + 0.8, 0.4), Point::new(1.0, 0.0), "not on the bevel at the mouth");
     named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
@@ -91,9 +108,10 @@ pub(super) fn bore_depth(what: Quantity, end: End) -> Drawing {
     let mut shot = Shot::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(shot.part(), pose);
-    depth_rod(shot.tool(), pose.at(19.8, 0.0), pose.at(19.8, BORE_DEPTH), pose.way(1.0, 0.0));
+    let places = (pose.at(20.4, 0.0), pose.at(20.4, BORE_DEPTH));
+    depth_tool(&mut shot, what, places, Point::new(1.0, 0.0));
     let line = (pose.at(8.0, 0.0), pose.at(8.0, BORE_DEPTH));
-    shot.measured((pose.at(18.5, 0.0), pose.at(THROAT + 3.5, BORE_DEPTH)), line, -1.0);
+    shot.measured((pose.at(18.5, 0.0), pose.at(THROAT + 3.5, BORE_DEPTH)), line, label_side(end));
     shot.wrong(pose.at(THROAT - 2.5, 24.0), pose.way(-1.0, 1.0), "not past the shoulder");
     named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
@@ -104,7 +122,7 @@ pub(super) fn throat_diameter(what: Quantity, end: End) -> Drawing {
     head_tube_end(shot.part(), pose);
     inside_tool(&mut shot, what, (pose.at(-THROAT, 18.5), pose.at(THROAT, 18.5)), pose.way(0.0, -1.0), 24.0);
     let (from, to) = (pose.at(-THROAT, 21.0), pose.at(THROAT, 21.0));
-    shot.measured((from, to), (pose.at(-THROAT, 27.0), pose.at(THROAT, 27.0)), -1.0);
+    shot.measured((from, to), (pose.at(-THROAT, 27.0), pose.at(THROAT, 27.0)), label_side(end));
     shot.wrong(pose.at(BORE, 6.5), Point::new(1.0, 0.0), "not the seat");
     named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
@@ -113,15 +131,11 @@ pub(super) fn throat_depth(what: Quantity, end: End) -> Drawing {
     let mut shot = Shot::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(shot.part(), pose);
-    // The rod reaches past the shoulder to the edge of the throat, the beam's end bridges the mouth.
-    depth_rod(
-        shot.tool(),
-        pose.at(THROAT + 0.8, 0.0),
-        pose.at(THROAT + 0.8, THROAT_DEPTH - 0.8),
-        pose.way(1.0, 0.0),
-    );
+    // Past the shoulder, down to where the throat begins.
+    let places = (pose.at(THROAT, 0.0), pose.at(THROAT, THROAT_DEPTH));
+    depth_tool(&mut shot, what, places, Point::new(1.0, 0.0));
     let line = (pose.at(5.0, 0.0), pose.at(5.0, THROAT_DEPTH));
-    shot.measured((pose.at(13.5, 0.0), pose.at(THROAT, THROAT_DEPTH)), line, -1.0);
+    shot.measured((pose.at(13.5, 0.0), pose.at(THROAT, THROAT_DEPTH)), line, label_side(end));
     shot.wrong(pose.at(BORE - 0.8, BORE_DEPTH - 0.6), Point::new(1.0, 0.2), "not on the shoulder");
     named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
@@ -194,7 +208,8 @@ pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
     let mut shot = Shot::new(what, 66.0);
     let pose = loose(end, 34.0);
     bearing(shot.part(), pose);
-    let x = pose.at(18.8, 0.0).x + 0.8;
+    // Far enough in to lie on both rings.
+    let x = pose.at(17.2, 0.0).x;
     let (from, to) = (Point::new(x, 34.0 - 4.0 * 1.05), Point::new(x, 34.0 + 4.0 * 1.05));
     outside_jaws(shot.tool(), from, to, Point::new(1.0, 0.0), 12.0);
     let left = pose.at(-18.6, 0.0).x;
@@ -204,7 +219,7 @@ pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
         (Point::new(line_x, from.y), Point::new(line_x, to.y)),
         -1.0,
     );
-    shot.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal");
+    shot.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal alone");
     named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
@@ -244,6 +259,6 @@ pub(super) fn bearing_recess(what: Quantity) -> Drawing {
     depth_rod(shot.tool(), pose.at(19.8, 0.0), pose.at(19.8, 4.0), Point::new(1.0, 0.0));
     let line = (pose.at(4.0, 0.0), pose.at(4.0, 4.0));
     shot.measured((pose.at(18.0, 0.0), pose.at(16.8, 4.0)), line, 1.0);
-    shot.wrong(pose.at(-15.8, 5.2), Point::new(-0.2, 1.0), "not down to the bevel inside");
+    shot.wrong(pose.at(-16.2, 4.4), Point::new(-0.2, 1.0), "not to the inner ring");
     named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
 }

@@ -7,6 +7,9 @@ use crate::drawing::{Drawing, Fill, Point, Role};
 use crate::headset::End;
 use crate::quantity::{About, Quantity, about};
 
+/// Room for labels below the parts; what stays empty is cut off.
+const LABEL_ROOM_MM: f64 = 16.0;
+
 /// A sheet for one quantity.
 pub(super) struct Shot {
     pub(super) sheet: Sheet,
@@ -18,7 +21,10 @@ impl Shot {
         let about = about(what);
         let title = format!("Where to measure: {}", about.label);
         let description = format!("{} {}", about.place, about.trap);
-        Self { sheet: Sheet::new(&title, &description, height_mm).with_bold_dimensions(), about }
+        Self {
+            sheet: Sheet::new(&title, &description, height_mm + LABEL_ROOM_MM).with_bold_dimensions(),
+            about,
+        }
     }
 
     pub(super) fn part(&mut self) -> &mut Sheet {

@@ -116,13 +116,22 @@ pub(super) fn cap_gap(what: Quantity) -> Drawing {
             sheet.polygon(role, Fill::Hatch { spacing_mm: 1.3, direction_deg }, points);
         }
     }
+    // The star nut: two toothed plates and the thread the cap's bolt goes into.
+    let nut: [&[(f64, f64)]; 3] = [
+        &[(-11.6, -18.0), (11.6, -18.0), (8.0, -20.5), (-8.0, -20.5)],
+        &[(-11.6, -26.0), (11.6, -26.0), (8.0, -28.5), (-8.0, -28.5)],
+        &[(-3.5, -16.0), (3.5, -16.0), (3.5, -29.0), (-3.5, -29.0)],
+    ];
+    for plate in nut {
+        sheet.polygon(Role::Thin, Fill::Tint, pose.all(plate));
+    }
     for (radius, v) in [(inner, 0.0), (inner, -5.0)] {
         sheet.fine_line(Role::Thin, pose.at(-radius, v), pose.at(radius, v));
     }
     depth_rod(shot.tool(), pose.at(12.9, 0.0), pose.at(12.9, -5.0), Point::new(1.0, 0.0));
     let line = (pose.at(0.0, 0.0), pose.at(0.0, -5.0));
     shot.measured((pose.at(11.0, 0.0), pose.at(11.0, -5.0)), line, 1.0);
-    shot.wrong(pose.at(0.0, -22.0), Point::new(0.0, 1.0), "not in here");
+    shot.wrong(pose.at(0.0, -16.0), Point::new(0.0, 1.0), "not the star nut");
     shot.note(pose.at(-13.0, -30.0), Point::new(-1.0, 0.0), "steerer");
     shot.note(pose.at(-17.0, -6.0), Point::new(-1.0, 0.0), "top spacer");
     shot.note(pose.at(19.0, -30.0), Point::new(1.0, 0.0), "stem");

@@ -1,10 +1,10 @@
 //! What a bike's readings say of its side view, whether they are too few or too many.
 //!
-//! Readings are statements about the eleven numbers of a [`Bicycle`]: some state one directly, others (reach, stack,
-//! front centre, bottom bracket drop) several together. They are reconciled by weighted least squares. A figure is
-//! present only if the readings determine it, and then carries the standard uncertainty that follows from theirs;
-//! nothing is filled in by guess. Where readings are redundant, each is judged by its normalised residual (W. Baarda, A
-//! testing procedure for use in geodetic networks, 1968).
+//! Readings are statements about the eleven numbers of a [`Bicycle`]: some state one directly, others (reach,
+//! stack, front centre, bottom bracket drop) several together. They are reconciled by weighted least squares.
+//! A figure is present only if the readings determine it, and then carries the standard uncertainty that
+//! follows from theirs; nothing is filled in by guess. Where readings are redundant, each is judged by its
+//! normalised residual (W. Baarda, A testing procedure for use in geodetic networks, 1968).
 
 mod head_angle;
 mod model;
@@ -41,8 +41,8 @@ pub struct Residual {
     pub stated: Statement,
     /// What the reconciled bicycle would read, mm or degrees.
     pub fitted: f64,
-    /// Stated minus fitted, over its own standard uncertainty; near a standard normal variable if all is well.
-    /// `None` where no other reading checks this one.
+    /// Stated minus fitted, over its own standard uncertainty; near a standard normal variable if all is
+    /// well. `None` where no other reading checks this one.
     pub normalised: Option<f64>,
 }
 
@@ -65,8 +65,13 @@ struct Fits {
 
 /// Reconciles readings of one bike.
 ///
-/// Statements that do not bear on the side view are left aside; those that cannot be (not finite, a negative u, a length
-/// or an angle outside its range) are listed by [`Survey::unusable`]. Any number of them is answered, none included.
+/// Statements that do not bear on the side view are left aside; those that cannot be (not finite, a negative
+/// u, a length or an angle outside its range) are listed by [`Survey::unusable`]. Any number of them is
+/// answered, none included.
+///
+/// Where several bicycles read the same (front centre with the bottom bracket above or below the axle, say),
+/// the one like an ordinary bike is meant. Uncertainties are first order; a figure with a u beyond three
+/// times what bikes differ in anyway counts as not known.
 pub fn survey(statements: &[Statement]) -> Survey {
     let bearing = statements.iter().copied().filter(|statement| model::bears(statement.what));
     let (usable, unusable): (Vec<_>, Vec<_>) = bearing.partition(model::is_usable);
@@ -106,7 +111,8 @@ impl Survey {
         &self.unusable
     }
 
-    /// False if the readings contradict each other so badly that no bicycle comes near them; nothing is present then.
+    /// False if the readings contradict each other so badly that no bicycle comes near them; nothing is
+    /// present then.
     pub fn is_consistent(&self) -> bool {
         self.fits.is_some()
     }
@@ -127,13 +133,15 @@ impl Survey {
     }
 
     /// How probable a chi-square at least this large is if every reading is as good as stated; `None` without
-    /// redundant readings. Under 0.01, something is wrong: see [`Survey::suspects`].
+    /// redundant readings. Under 0.01, something is wrong. [`Survey::suspects`] also looks for a single gross
+    /// error, which chi-square alone overlooks among many good readings.
     pub fn probability(&self) -> Option<f64> {
         suspicion::probability(self.chi_square()?, self.degrees_of_freedom())
     }
 
     /// The factor by which every result's u is enlarged, since the readings scatter more than they claim: the
-    /// root of chi-square over its degrees of freedom where that is over 1 (R. T. Birge, Phys. Rev. 40 (1932) 207).
+    /// root of chi-square over its degrees of freedom where that is over 1 (R. T. Birge, Phys. Rev. 40 (1932)
+    /// 207).
     pub fn birge_ratio(&self) -> f64 {
         match (self.chi_square(), self.degrees_of_freedom()) {
             (Some(chi_square), dof @ 1..) => (chi_square / dof as f64).sqrt().max(1.0),
@@ -143,8 +151,8 @@ impl Survey {
 
     /// The readings of which one is probably wrong, the likeliest first. Empty if the readings agree.
     ///
-    /// Each is enough by itself: without it, the rest agree. More than one means that the readings cannot tell which
-    /// of them it is.
+    /// Each is enough by itself: without it, the rest agree. More than one means that the readings cannot
+    /// tell which of them it is.
     pub fn suspects(&self) -> &[Quantity] {
         &self.suspects
     }
@@ -189,8 +197,8 @@ impl Survey {
         Ok(self.compare(change)?.after)
     }
 
-    /// Before, after, and the difference: errors that both share cancel in it, so it is surer than either, and may be
-    /// present where both are missing.
+    /// Before, after, and the difference: errors that both share cancel in it, so it is surer than either,
+    /// and may be present where both are missing.
     ///
     /// # Errors
     /// If the change is outside its domain or leaves the bike no stance.
@@ -258,8 +266,8 @@ impl Outlook {
 pub struct Missing {
     /// The figure.
     pub result: Figure,
-    /// Quantities that, measured together, would give it. Empty only if the readings contradict each other beyond
-    /// mending ([`Survey::is_consistent`]).
+    /// Quantities that, measured together, would give it. Empty only if the readings contradict each other
+    /// beyond mending ([`Survey::is_consistent`]).
     pub needs: Vec<Quantity>,
 }
 
@@ -292,7 +300,8 @@ pub enum UncertainKit {
         /// [`Offsets::lower`].
         lower: Estimate,
     },
-    /// A plain tilt, degrees, slacker positive, with both bearings at the head tube's faces, whatever its length.
+    /// A plain tilt, degrees, slacker positive, with both bearings at the head tube's faces, whatever its
+    /// length.
     Tilt(Estimate),
 }
 

@@ -1,7 +1,7 @@
 //! What each reading says about the eleven numbers of a bicycle.
 
 use super::Statement;
-use crate::geometry::bicycle::{FLATTEST, SHORTEST};
+use crate::geometry::bicycle::{DEEPEST, FLATTEST, SHORTEST};
 use crate::geometry::error::LONGEST;
 use crate::geometry::{Bicycle, kernel};
 use crate::quantity::Quantity;
@@ -24,8 +24,8 @@ pub(super) const DIRECT: [Quantity; UNKNOWNS] = [
     Quantity::SeatAngle,
 ];
 
-/// How much bikes differ in each unknown, roughly, mm and degrees: it makes the unknowns comparable, and does not
-/// enter any result that the readings determine.
+/// How much bikes differ in each unknown, roughly, mm and degrees: it makes the unknowns comparable, and does
+/// not enter any result that the readings determine.
 pub(super) const SPREAD: [f64; UNKNOWNS] = [50.0, 2.0, 40.0, 5.0, 5.0, 20.0, 15.0, 15.0, 15.0, 15.0, 2.0];
 
 /// Two unlike bicycles to start from. A result that the readings determine is the same from both; one that is
@@ -163,7 +163,7 @@ pub(super) fn is_usable(statement: &Statement) -> bool {
         Quantity::ForkOffset | Quantity::BottomBracketDrop | Quantity::Reach | Quantity::Stack => {
             -LONGEST..=LONGEST
         }
-        Quantity::LowerStack => 0.0..=LONGEST,
+        Quantity::LowerStack => DEEPEST..=LONGEST,
         _ => 2.0 * SHORTEST..=LONGEST,
     };
     statement.estimate.is_sound() && range.contains(&value)

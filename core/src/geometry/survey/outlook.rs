@@ -13,6 +13,9 @@ use nalgebra::{DMatrix, DVector};
 const OPEN_SHARE: f64 = 1e-6;
 /// And so is one of this size, mm or degrees over the usual spread of bikes.
 const OPEN_SIZE: f64 = 1e-7;
+/// A result whose u is more than this many times what bikes differ in anyway is not known: the readings that
+/// seem to fix it nearly contradict each other, and first order means nothing there.
+const UNKNOWN: f64 = 3.0;
 /// The step of a derivative by an input of a change, mm or degrees.
 const STEP: f64 = 0.05;
 
@@ -133,10 +136,12 @@ fn judge(row: usize, fits: &Fits, expansions: &[Expansion; 2], birge: f64, open:
         .all(|(fit, gradient)| fit.open_part(gradient) <= OPEN_SHARE * gradient.norm() + OPEN_SIZE);
     let [value, again] = values;
     let [gradient, _] = &gradients;
-    if closed && agree(value, again) {
-        let of_bike = gradient.dot(&(&fits.best.covariance * gradient)).max(0.0).sqrt() * birge;
+    let of_bike = gradient.dot(&(&fits.best.covariance * gradient)).max(0.0).sqrt();
+    // If it is more than that, so is the u of some unknown that it rests on, and that one is named below.
+    let of_all_bikes = gradient.lp_norm(1);
+    if closed && agree(value, again) && of_bike <= UNKNOWN * of_all_bikes + OPEN_SIZE {
         let of_change = best.own.row(row).norm();
-        let estimate = Estimate::new(value, of_bike.hypot(of_change));
+        let estimate = Estimate::new(value, (of_bike * birge).hypot(of_change));
         if estimate.is_sound() {
             return Ok(estimate);
         }
@@ -147,11 +152,12 @@ fn judge(row: usize, fits: &Fits, expansions: &[Expansion; 2], birge: f64, open:
             g.get(i).is_none_or(|slope| slope.is_nan() || slope.abs() > OPEN_SHARE * largest + OPEN_SIZE)
         })
     };
+    let vague = |i: usize| fits.best.covariance.get((i, i)).is_none_or(|square| square.sqrt() > UNKNOWN);
     Err(DIRECT
         .into_iter()
         .zip(open)
         .enumerate()
-        .filter_map(|(i, (what, open))| (*open && matters(i)).then_some(what))
+        .filter_map(|(i, (what, open))| ((*open || vague(i)) && matters(i)).then_some(what))
         .collect())
 }
 

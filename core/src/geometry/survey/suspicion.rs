@@ -2,15 +2,16 @@
 
 use super::solve::{self, Fit};
 use super::{Residual, Statement, model};
+use crate::conformity::normal_tail;
 use crate::quantity::Quantity;
 use statrs::function::gamma::checked_gamma_ur;
 
-/// Readings agree at least this probably, or one of them is looked for.
+/// Readings agree at least this probably, all together and each by itself, or one of them is looked for.
 const IMPROBABLE: f64 = 0.01;
 /// A wrong reading stands out by at least this many standard deviations.
 const STANDS_OUT: f64 = 3.0;
-/// Two readings whose removal leaves chi-squares closer than this cannot be told apart: the other is then over a
-/// seventh (exp(-2)) as likely to be the wrong one.
+/// Two readings whose removal leaves chi-squares closer than this cannot be told apart: the other is then
+/// over a seventh (exp(-2)) as likely to be the wrong one.
 const CLOSE: f64 = 4.0;
 /// A residual that keeps less than this of the reading's own scatter is rounding, not a check.
 const CHECKED: f64 = 1e-6;
@@ -28,13 +29,30 @@ pub(super) fn residuals(statements: &[Statement], fit: &Fit) -> Vec<Residual> {
     statements
         .iter()
         .zip(fitted)
-        .zip(fit.weighted_residuals.iter().zip(&fit.redundancy))
-        .map(|((stated, fitted), (residual, redundancy))| Residual {
-            stated: *stated,
-            fitted,
-            normalised: (*redundancy > CHECKED).then(|| residual / redundancy.sqrt()),
-        })
+        .zip(normalised(fit))
+        .map(|((stated, fitted), normalised)| Residual { stated: *stated, fitted, normalised })
         .collect()
+}
+
+/// True if chi-square or the largest of the normalised residuals is too large for chance. The largest is
+/// judged by itself as well since among many good readings one gross error hides in chi-square; its
+/// probability is Bonferroni's bound over all checked readings.
+fn disagree(statements: &[Statement], fit: &Fit) -> bool {
+    let degrees = statements.len().saturating_sub(fit.rank());
+    if probability(fit.chi_square, degrees).is_some_and(|p| p < IMPROBABLE) {
+        return true;
+    }
+    let checked = normalised(fit).flatten();
+    let (count, largest) =
+        checked.fold((0.0, 0.0f64), |(count, largest), n| (count + 1.0, largest.max(n.abs())));
+    count * 2.0 * normal_tail(largest) < IMPROBABLE && count > 0.0
+}
+
+fn normalised(fit: &Fit) -> impl Iterator<Item = Option<f64>> {
+    fit.weighted_residuals
+        .iter()
+        .zip(&fit.redundancy)
+        .map(|(residual, redundancy)| (*redundancy > CHECKED).then(|| residual / redundancy.sqrt()))
 }
 
 fn removed(statements: &[Statement], which: usize) -> Vec<Statement> {
@@ -44,8 +62,7 @@ fn removed(statements: &[Statement], which: usize) -> Vec<Statement> {
 /// The readings whose removal alone makes the rest agree, likeliest first; empty if all agree or if more than
 /// one reading is wrong.
 pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residual]) -> Vec<Quantity> {
-    let degrees = statements.len().saturating_sub(fit.rank());
-    if probability(fit.chi_square, degrees).is_none_or(|p| p >= IMPROBABLE) {
+    if !disagree(statements, fit) {
         return Vec::new();
     }
     let mut mended: Vec<(Quantity, f64)> = residuals
@@ -54,9 +71,9 @@ pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residua
         .filter(|(_, residual)| residual.normalised.is_some_and(|n| n.abs() > STANDS_OUT))
         .filter_map(|(i, residual)| {
             // Fitted again: a gross error moves the point at which the readings were taken as linear.
-            let rest = solve::fit(&removed(statements, i), &fit.bicycle)?;
-            let agrees = probability(rest.chi_square, degrees - 1).is_none_or(|p| p >= IMPROBABLE);
-            agrees.then_some((residual.stated.what, rest.chi_square))
+            let others = removed(statements, i);
+            let rest = solve::fit(&others, &fit.bicycle)?;
+            (!disagree(&others, &rest)).then_some((residual.stated.what, rest.chi_square))
         })
         .collect();
     mended.sort_by(|a, b| a.1.total_cmp(&b.1));
@@ -75,9 +92,10 @@ pub(super) fn obstacles(statements: &[Statement]) -> Vec<Quantity> {
     let mut names: Vec<Quantity> = Vec::new();
     for (i, statement) in statements.iter().enumerate() {
         let rest = removed(statements, i);
-        let agrees = model::STARTS.iter().find_map(|start| solve::fit(&rest, start)).is_some_and(|fit| {
-            probability(fit.chi_square, rest.len().saturating_sub(fit.rank())).is_none_or(|p| p >= IMPROBABLE)
-        });
+        let agrees = model::STARTS
+            .iter()
+            .find_map(|start| solve::fit(&rest, start))
+            .is_some_and(|fit| !disagree(&rest, &fit));
         if agrees && !names.contains(&statement.what) {
             names.push(statement.what);
         }

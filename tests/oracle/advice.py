@@ -1,0 +1,86 @@
+"""What measurements are worth, to compare core/src/advice with.
+
+Writes tests/data/oracle/advice.json: by how much the chance of a wrong answer is expected to fall when a quantity with
+standard uncertainty 1 and a limit at 0 is measured. One limit and nothing to mend is worked out with Owen's T function
+(D. B. Owen 1956, Ann. Math. Statist. 27:1075-1090, from memory): the answer after the measurement is wrong if estimate
+and truth, two normal variables with correlation sqrt(1 - ratio^2), lie on different sides of the limit. Everything
+else, and the same again, is an integral by mpmath at 30 digits, split where the likeliest answer changes.
+"""
+
+import itertools
+import json
+import pathlib
+import platform
+
+import mpmath
+import numpy
+import scipy
+from mpmath import erfinv, inf, mp, mpf, ncdf, npdf, quad, sqrt
+from scipy.special import ndtr, owens_t
+
+mp.dps = 30
+
+
+def wrong(p, mendable):
+    return 1 - max(p, (1 - p) * mendable, (1 - p) * (1 - mendable))
+
+
+def chance(x, u, width):
+    """P(0 <= true value <= width) for an estimate x with standard uncertainty u."""
+    return ncdf(x / u) - (ncdf((x - width) / u) if width is not None else 0)
+
+
+def by_integral(margin, ratio, mendable, width):
+    margin, ratio, mendable = mpf(margin), mpf(ratio), mpf(mendable)
+    width = mpf(width) if width is not None else None
+    sd = sqrt(1 - ratio**2)
+    best_failed = max(mendable, 1 - mendable)
+    even = best_failed / (1 + best_failed)
+    # Where p equals `even`: beyond a limit by so many u; exact for one limit, near enough to split at for two.
+    beyond = ratio * sqrt(mpf(2)) * erfinv(2 * even - 1)
+    kinks = [(beyond - margin) / sd]
+    if width is not None:
+        kinks.append((width - beyond - margin) / sd)
+    cuts = sorted(set(kinks) | {mpf(cut) for cut in range(-8, 9)})
+    left = quad(lambda z: wrong(chance(margin + sd * z, ratio, width), mendable) * npdf(z), [-inf, *cuts, inf])
+    return wrong(chance(margin, mpf(1), width), mendable) - left
+
+
+def by_owen(margin, ratio):
+    """P(truth < 0 < estimate) + P(estimate < 0 < truth), both around `margin`, with standard deviations 1 and sd."""
+    sd = numpy.sqrt(1 - ratio**2)
+    if margin == 0:
+        return 0.5 - numpy.arccos(sd) / numpy.pi
+    h, k = -margin, -margin / sd
+    # Bivariate normal P(X < h, Y < k) by Owen's formula; h and k have the same sign.
+    root = numpy.sqrt(1 - sd**2)
+    both = (ndtr(h) + ndtr(k)) / 2 - owens_t(h, (k - sd * h) / (h * root)) - owens_t(k, (h - sd * k) / (k * root))
+    wrong_after = ndtr(h) + ndtr(k) - 2 * both
+    return min(ndtr(margin), ndtr(-margin)) - wrong_after
+
+
+def main():
+    rows = []
+    for margin, ratio in itertools.product([-2.5, -1, -0.3, 0, 0.1, 0.7, 1.3, 2, 3], [0.1, 0.25, 0.5, 0.8, 0.95]):
+        for mendable in [0, 1, 0.65, 0.3]:
+            gain = by_integral(margin, ratio, mendable, None)
+            if mendable in (0, 1):
+                assert abs(gain - by_owen(margin, ratio)) < 1e-12, (margin, ratio, gain)
+            rows.append([margin, ratio, mendable, None, float(gain)])
+        for width in [0.5, 1.0, 2.6]:
+            rows.append([margin, ratio, 0, width, float(by_integral(margin, ratio, 0, width))])
+    versions = {
+        "python": platform.python_version(),
+        "mpmath": mpmath.__version__,
+        "numpy": numpy.__version__,
+        "scipy": scipy.__version__,
+    }
+    text = ",\n".join(json.dumps(row) for row in rows)
+    header = json.dumps({"made_by": "advice.py", "versions": versions})[:-1]
+    columns = '"columns": ["margin / u", "u after / u", "mendable", "width / u", "gain"]'
+    out = pathlib.Path(__file__).resolve().parents[1] / "data/oracle/advice.json"
+    out.write_text(f'{header}, {columns}, "rows": [\n{text}\n]}}\n')
+
+
+if __name__ == "__main__":
+    main()

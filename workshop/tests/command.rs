@@ -1,0 +1,578 @@
+//! The `steerwright` command from outside: what it prints, where, and with which exit status.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a check may panic: that is how it fails"
+)]
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+/// A folder with the demo files, and the command called in it.
+struct Bench {
+    folder: TempDir,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let folder = TempDir::new().unwrap();
+        let bench = Self { folder };
+        bench.call(&["demo", "--files", "."]).success();
+        bench
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn command(&self, words: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_steerwright"));
+        command.current_dir(self.folder.path()).args(words);
+        // Nothing of the shell the checks run in.
+        for variable in ["NO_COLOR", "CLICOLOR_FORCE", "CLICOLOR", "COLUMNS", "LINES", "TERM"] {
+            command.env_remove(variable);
+        }
+        command
+    }
+
+    fn call(&self, words: &[&str]) -> assert_cmd::assert::Assert {
+        self.command(words).assert()
+    }
+
+    /// Standard output of a call that answers.
+    #[track_caller]
+    fn answer(&self, words: &[&str]) -> String {
+        let assert = self.call(words).code(0);
+        String::from_utf8(assert.get_output().stdout.clone()).unwrap()
+    }
+
+    /// Standard error of a call that fails with this status; nothing is printed on standard output.
+    #[track_caller]
+    fn complaint(&self, words: &[&str], status: i32) -> String {
+        let assert = self.call(words).code(status);
+        assert_eq!(assert.get_output().stdout, b"", "{words:?}");
+        String::from_utf8(assert.get_output().stderr.clone()).unwrap()
+    }
+}
+
+const CHECK: [&str; 4] = ["check", "hire-bike-05.json", "--catalogue", "catalogue.json"];
+
+fn check(more: &[&'static str]) -> Vec<&'static str> {
+    [&CHECK[..], more].concat()
+}
+
+#[test]
+fn status_0_is_an_answer() {
+    let bench = Bench::new();
+    let calls: [&[&str]; 16] = [
+        &check(&[]),
+        // That no kit goes in is an answer too.
+        &["check", "hire-bike-08.json", "--catalogue", "catalogue.json"],
+        &check(&["--kit", "TT-4100-15"]),
+        &check(&["--change", "1.2", "--json"]),
+        &check(&["--head-angle", "67", "--all"]),
+        &check(&["--steepen"]),
+        &["handling", "hire-bike-05.json"],
+        &["handling", "hire-bike-05.json", "--tilt=-1"],
+        &[
+            "handling",
+            "hire-bike-05.json",
+            "--kit",
+            "TT-4180-15",
+            "--catalogue",
+            "catalogue.json",
+            "--steepen",
+        ],
+        &["handling", "hire-bike-09.json", "--sag", "--json"],
+        &["demo"],
+        &["guide"],
+        &["guide", "upper_throat_diameter"],
+        &["guide", "bearings", "--json"],
+        &["schema", "bike"],
+        &["completions", "bash"],
+    ];
+    for words in calls {
+        assert!(!bench.answer(words).trim().is_empty(), "{words:?}");
+    }
+}
+
+#[test]
+fn status_2_is_for_wrong_words() {
+    let bench = Bench::new();
+    let calls: [(&[&str], &str); 22] = [
+        (&[], "Usage: steerwright <COMMAND>"),
+        (&["chekc"], "unrecognized subcommand 'chekc'"),
+        (&["check", "hire-bike-05.json"], "--catalogue <FILE>"),
+        (&check(&["--change", "11"]), "expected 0 to 10 degrees"),
+        (&check(&["--change", "one"]), "expected a number of degrees"),
+        (&check(&["--change", "NaN"]), "expected 0 to 10 degrees"),
+        (&check(&["--head-angle", "20"]), "expected 50 to 85 degrees"),
+        (&check(&["--change", "1", "--head-angle", "65"]), "cannot be used with"),
+        (&check(&["--kit", "TT-4180-16"]), "the catalogue has no kit `TT-4180-16`; did you mean `TT-4180-1"),
+        (&["check", "nowhere.json", "--catalogue", "catalogue.json"], "there is no file nowhere.json"),
+        (&["check", ".", "--catalogue", "catalogue.json"], ". is a folder; expected a file"),
+        (&["check", "-", "--catalogue", "catalogue.json", "--instruments", "-"], "only one file can come"),
+        (&["handling", "-", "--instruments", "-"], "only one file can come from standard input"),
+        (&["check", "-", "--catalogue", "-"], "only one file can come from standard input (-)"),
+        (
+            &["handling", "-", "--kit", "TT-4180-15", "--catalogue", "-"],
+            "only one file can come from standard",
+        ),
+        (&["handling", "hire-bike-05.json", "--tilt", "9"], "expected -5 to 5 degrees"),
+        (&["handling", "hire-bike-05.json", "--kit", "TT-4180-15"], "--catalogue <FILE>"),
+        (
+            &[
+                "handling",
+                "hire-bike-05.json",
+                "--kit",
+                "TT-4180-15S",
+                "--catalogue",
+                "catalogue.json",
+                "--steepen",
+            ],
+            "TT-4180-15S is made for slackening only; it cannot be turned round",
+        ),
+        (&["demo", "--filse", "x"], "unexpected argument '--filse'"),
+        (&["guide", "throat"], "there is no measurement `throat`"),
+        (&["schema", "photo"], "invalid value 'photo'"),
+        (&["completions", "csh"], "invalid value 'csh'"),
+    ];
+    for (words, expected) in calls {
+        let complaint = bench.complaint(words, 2);
+        assert!(complaint.contains(expected), "{words:?}: {complaint}");
+    }
+    // A bike somebody has edited is not written over.
+    fs::write(bench.path("hire-bike-03.json"), "{}").unwrap();
+    let complaint = bench.complaint(&["demo", "--files", "."], 2);
+    assert!(complaint.contains("hire-bike-03.json exists and differs"), "{complaint}");
+    assert_eq!(fs::read_to_string(bench.path("hire-bike-03.json")).unwrap(), "{}");
+}
+
+/// Wrong input names file, field, found value and what was expected, all of it at once.
+#[test]
+fn status_3_names_everything_that_is_wrong() {
+    let bench = Bench::new();
+    fs::write(
+        bench.path("bike.json"),
+        r#"{"schema": "steerwright.bike/1", "name": "b", "colour": "red",
+            "observed": {"frame_material": "wood"},
+            "measured": [{"what": "head_tube_length", "value": 11.2, "unit": "mm", "with": "tape"},
+                         {"what": "head_angle", "value": 66, "unit": "mm", "with": "phone_level"}]}"#,
+    )
+    .unwrap();
+    let expected = [
+        "steerwright: bike.json: `colour` is not a field of this format; expected one of schema, name, owner, observed, \
+         measured.",
+        "bike.json: `observed.frame_material` is \"wood\"; expected one of aluminium, carbon, steel, titanium, not_known.",
+        "bike.json: `measured[0].value` is 11.2 mm; expected 60 to 300 mm for the head tube length; did you mean 11.2 cm?",
+        "bike.json: `measured[1].unit` is \"mm\"; expected deg for the head angle.",
+    ];
+    for words in [&["check", "bike.json", "--catalogue", "catalogue.json"][..], &["handling", "bike.json"]] {
+        assert_eq!(bench.complaint(words, 3).trim_end().lines().collect::<Vec<_>>(), expected);
+    }
+
+    fs::write(bench.path("kits.json"), r#"{"schema": "steerwright.catalogue/1", "kits": [{"sku": ""}]}"#)
+        .unwrap();
+    let complaint = bench.complaint(&["check", "hire-bike-05.json", "--catalogue", "kits.json"], 3);
+    for field in ["`maker`", "`number`", "`kits[0].name`", "`kits[0].upper`"] {
+        assert!(complaint.contains(&format!("kits.json: {field} is missing")), "{field}: {complaint}");
+    }
+    fs::write(bench.path("tools.json"), r#"{"calliper": {"plus_minus_mm": 1, "source": "x"}}"#).unwrap();
+    let complaint = bench.complaint(&check(&["--instruments", "tools.json"]), 3);
+    assert!(
+        complaint.contains("tools.json: `calliper` is not a field of this format; did you mean `caliper`?")
+    );
+    let complaint = bench.complaint(&["handling", "hire-bike-03.json", "--sag"], 3);
+    assert!(complaint.contains("hire-bike-03.json: the bike has no measured sag; expected `fork_sag`"));
+    // From standard input the file is called that.
+    let assert = bench.command(&["handling", "-"]).write_stdin("[]").assert().code(3);
+    let complaint = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
+    assert!(complaint.starts_with("steerwright: standard input: "), "{complaint}");
+}
+
+/// What the machine refuses is status 1: a folder that cannot be made, a full disk.
+#[test]
+fn status_1_is_the_machine() {
+    let bench = Bench::new();
+    let calls: [&[&str]; 4] = [
+        &check(&["--drawings", "catalogue.json/pictures"]),
+        &["handling", "hire-bike-05.json", "--drawings", "catalogue.json/pictures"],
+        &["demo", "--files", "catalogue.json/files"],
+        &["guide", "upper_throat_diameter", "--drawings", "catalogue.json/pictures"],
+    ];
+    for words in calls {
+        let complaint = bench.complaint(words, 1);
+        assert!(complaint.contains("writing catalogue.json/"), "{words:?}: {complaint}");
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_is_told() {
+    let bench = Bench::new();
+    for words in [
+        &CHECK[..],
+        &["handling", "hire-bike-05.json"],
+        &["demo"],
+        &["guide"],
+        &["schema", "bike"],
+        &["completions", "fish"],
+    ] {
+        let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
+        let output = command.current_dir(bench.folder.path()).args(words).stdout(full).output().unwrap();
+        assert_eq!(output.status.code(), Some(1), "{words:?}");
+        let complaint = String::from_utf8(output.stderr).unwrap();
+        assert!(complaint.starts_with("steerwright: writing standard output: "), "{words:?}: {complaint}");
+    }
+}
+
+/// A dash is standard input, for either file, and gives the same answer.
+#[test]
+fn a_dash_is_standard_input() {
+    let bench = Bench::new();
+    let expected = bench.answer(&check(&["--json"]));
+    for (words, file) in [
+        (["check", "-", "--catalogue", "catalogue.json", "--json"], "hire-bike-05.json"),
+        (["check", "hire-bike-05.json", "--catalogue", "-", "--json"], "catalogue.json"),
+    ] {
+        let assert = bench.command(&words).pipe_stdin(bench.path(file)).unwrap().assert().code(0);
+        assert_eq!(String::from_utf8_lossy(&assert.get_output().stdout), expected);
+    }
+    let expected = bench.answer(&["handling", "hire-bike-05.json"]);
+    let assert =
+        bench.command(&["handling", "-"]).pipe_stdin(bench.path("hire-bike-05.json")).unwrap().assert();
+    assert_eq!(String::from_utf8_lossy(&assert.code(0).get_output().stdout), expected);
+}
+
+fn schema_of(bench: &Bench, format: &str) -> Value {
+    serde_json::from_str(&bench.answer(&["schema", format])).unwrap()
+}
+
+#[track_caller]
+fn assert_conforms(schema: &Value, value: &Value) {
+    let validator = jsonschema::draft202012::new(schema).unwrap();
+    let errors: Vec<String> =
+        validator.iter_errors(value).map(|error| format!("{}: {error}", error.instance_path())).collect();
+    assert!(errors.is_empty(), "{}", errors.join("\n"));
+}
+
+/// With --json, standard output is one document that the printed schema describes, and nothing is said beside it.
+#[test]
+fn json_conforms_to_the_printed_schemas() {
+    let bench = Bench::new();
+    let one = |words: &[&str]| -> Value {
+        let assert = bench.call(words).code(0);
+        let output = assert.get_output();
+        assert_eq!(output.stderr, b"", "{words:?}");
+        let text = std::str::from_utf8(&output.stdout).unwrap();
+        assert!(text.starts_with(['{', '[']) && text.ends_with("\n") && !text.contains('\x1b'), "{words:?}");
+        serde_json::from_str(text).unwrap()
+    };
+    let (report, handling) = (schema_of(&bench, "report"), schema_of(&bench, "handling"));
+    for number in 1..=12 {
+        let bike = format!("hire-bike-{number:02}.json");
+        let catalogue = ["--catalogue", "catalogue.json", "--json"];
+        for wish in [&[][..], &["--change", "1"], &["--head-angle", "67"], &["--steepen"]] {
+            let value = one(&[&["check", &bike], &catalogue[..], wish].concat());
+            assert_eq!(value["schema"], "steerwright.report/1");
+            assert_conforms(&report, &value);
+        }
+        for change in [&[][..], &["--tilt", "1"], &["--front-tyre", "720", "--lower-stack", "12"]] {
+            let value = one(&[&["handling", &bike, "--json"], change].concat());
+            assert_eq!(value["schema"], "steerwright.handling/1");
+            assert_conforms(&handling, &value);
+        }
+        assert_conforms(&schema_of(&bench, "bike"), &one_file(&bench, &bike));
+    }
+    assert_conforms(&schema_of(&bench, "catalogue"), &one_file(&bench, "catalogue.json"));
+    let table = include_str!("../../core/data/instruments.json");
+    assert_conforms(&schema_of(&bench, "instruments"), &serde_json::from_str(table).unwrap());
+    for day in one(&["demo", "--json"])["reports"].as_array().unwrap() {
+        assert_conforms(&report, day);
+    }
+    assert!(one(&["guide", "--json"]).as_array().unwrap().len() > 50);
+
+    // The schemas refuse: a verdict that is none, a field that is none.
+    let mut wrong = one(&check(&["--json"]));
+    wrong["kits"][0]["verdict"] = "goes_in_with_a_hammer".into();
+    assert!(!jsonschema::draft202012::new(&report).unwrap().is_valid(&wrong));
+    let mut wrong = one(&["handling", "hire-bike-05.json", "--json"]);
+    wrong["mood"] = "good".into();
+    assert!(!jsonschema::draft202012::new(&handling).unwrap().is_valid(&wrong));
+}
+
+fn one_file(bench: &Bench, name: &str) -> Value {
+    serde_json::from_slice(&fs::read(bench.path(name)).unwrap()).unwrap()
+}
+
+/// The schemas kept for readers are the ones that the command prints. `STEERWRIGHT_WRITE=1` writes them.
+#[test]
+fn kept_schemas_are_current() {
+    let bench = Bench::new();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas");
+    let formats = [
+        ("bike", "bike-1"),
+        ("catalogue", "catalogue-1"),
+        ("report", "report-1"),
+        ("handling", "handling-1"),
+        ("instruments", "instruments"),
+    ];
+    for (format, file) in formats {
+        let path = folder.join(format!("{file}.schema.json"));
+        let printed = bench.answer(&["schema", format]);
+        if std::env::var_os("STEERWRIGHT_WRITE").is_some() {
+            fs::write(&path, &printed).unwrap();
+        }
+        let kept = fs::read_to_string(&path).unwrap_or_default();
+        assert!(kept == printed, "{} is out of date", path.display());
+        assert_eq!(
+            serde_json::from_str::<Value>(&kept).unwrap()["$schema"],
+            "https://json-schema.org/draft/2020-12/schema"
+        );
+    }
+}
+
+/// Text without its escape codes.
+fn plain(text: &str) -> String {
+    let mut parts = text.split('\x1b');
+    let first = parts.next().unwrap_or_default().to_owned();
+    parts.fold(first, |plain, part| plain + part.split_once('m').map_or("", |(_, rest)| rest))
+}
+
+/// Colour is for terminals that want it; it carries nothing that the words do not say.
+#[test]
+fn escape_codes_only_where_they_are_wanted() {
+    let bench = Bench::new();
+    for words in [&CHECK[..], &["handling", "hire-bike-05.json"], &["demo"], &["guide"], &["guide", "reach"]]
+    {
+        let to_a_pipe = bench.answer(words);
+        assert!(!to_a_pipe.contains('\x1b'), "{words:?}");
+        let asked_not_to = bench.command(words).env("NO_COLOR", "1").assert().code(0);
+        assert_eq!(asked_not_to.get_output().stdout, to_a_pipe.as_bytes(), "{words:?}");
+        let forced = bench.command(words).env("CLICOLOR_FORCE", "1").assert().code(0);
+        let forced = std::str::from_utf8(&forced.get_output().stdout).unwrap().to_owned();
+        assert!(forced.contains("\x1b["), "{words:?}: nothing to leave out");
+        assert_eq!(plain(&forced), to_a_pipe, "{words:?}");
+    }
+    let complaint = bench.complaint(&["handling", "nowhere.json"], 2);
+    assert!(!complaint.contains('\x1b'), "{complaint}");
+}
+
+/// On a narrow page nothing runs over its edge but a word, or a number with its unit, that is longer than the page.
+#[test]
+fn a_narrow_page_is_kept() {
+    let bench = Bench::new();
+    for columns in [40usize, 60, 80, 100] {
+        let bikes = [1, 3, 5, 7, 8, 11, 12].map(|number| format!("hire-bike-{number:02}.json"));
+        let mut calls: Vec<Vec<&str>> =
+            vec![vec!["demo"], vec!["guide"], vec!["guide", "upper_bearing_outer_diameter"]];
+        for bike in &bikes {
+            calls.push(vec!["check", bike, "--catalogue", "catalogue.json", "--all"]);
+            calls.push(vec!["handling", bike, "--tilt", "1"]);
+        }
+        for words in calls {
+            let assert = bench.command(&words).env("COLUMNS", columns.to_string()).assert().code(0);
+            let text = std::str::from_utf8(&assert.get_output().stdout).unwrap();
+            for line in text.lines() {
+                // None of the demo's characters is wider than one column.
+                let width = line.chars().count();
+                let words_in_it = line.split_whitespace().count();
+                assert!(width <= columns || words_in_it == 1, "{words:?} at {columns}: {width}: {line:?}");
+                assert_eq!(line.trim_end(), line, "{words:?}: blanks at the end");
+            }
+            let fullest = text.lines().map(|line| line.chars().count()).max().unwrap_or(0);
+            assert!(fullest + 12 > columns.min(80), "{words:?} at {columns}: only {fullest} wide");
+        }
+    }
+}
+
+/// A reader that stops reading is no fault: no panic, no complaint.
+#[cfg(unix)]
+#[test]
+fn a_closed_pipe_is_no_fault() {
+    use std::io::{BufRead, BufReader, Read};
+    use std::process::Stdio;
+    let bench = Bench::new();
+    // More than a pipe holds, so that the command is still writing when the reader leaves.
+    for words in [&["demo", "--json"][..], &["demo"], &check(&["--json"])] {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
+        let command = command.current_dir(bench.folder.path()).args(words);
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        let mut line = String::new();
+        let mut reader = BufReader::with_capacity(64, child.stdout.take().unwrap());
+        reader.read_line(&mut line).unwrap();
+        drop(reader);
+        let mut complaint = String::new();
+        child.stderr.take().unwrap().read_to_string(&mut complaint).unwrap();
+        assert_eq!((child.wait().unwrap().code(), complaint.as_str()), (Some(0), ""), "{words:?}");
+        assert!(!line.is_empty());
+    }
+    let long = bench.answer(&["demo", "--json"]);
+    assert!(long.len() > 200_000, "{} bytes fit in a pipe", long.len());
+}
+
+/// Feeds blanks without end and gives how many bytes were taken before the command had enough.
+#[cfg(unix)]
+fn bytes_taken(bench: &Bench, words: &[&str]) -> (usize, String) {
+    use std::io::{Read, Write};
+    use std::process::Stdio;
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
+    let command = command.current_dir(bench.folder.path()).args(words);
+    let piped = command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped());
+    let mut child = piped.spawn().unwrap();
+    let mut endless = child.stdin.take().unwrap();
+    let mut taken = 0;
+    while let Ok(more) = endless.write(&[b' '; 4096]) {
+        taken += more;
+        assert!(taken < 1 << 30, "it reads on and on");
+    }
+    let mut complaint = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut complaint).unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(3), "{complaint}");
+    (taken, complaint)
+}
+
+/// Input without end is refused as soon as it is longer than the format allows.
+#[cfg(unix)]
+#[test]
+fn an_endless_input_is_refused() {
+    let bench = Bench::new();
+    for (words, most) in [
+        (&["handling", "-"][..], 1usize << 20),
+        (&["check", "-", "--catalogue", "catalogue.json"], 1 << 20),
+        (&["check", "hire-bike-05.json", "--catalogue", "-"], 16 << 20),
+        (&check(&["--instruments", "-"]), 64 << 10),
+    ] {
+        let (taken, complaint) = bytes_taken(&bench, words);
+        let expected =
+            format!("steerwright: standard input: the file is too large; expected at most {most} bytes.\n");
+        assert_eq!(complaint, expected);
+        // What the pipe itself holds is taken too: 64 KiB on Linux, up to 1 MiB where it was enlarged.
+        assert!(taken > most && taken <= most + (1 << 20), "{words:?}: {taken} bytes");
+    }
+}
+
+#[test]
+fn a_huge_file_and_deep_nesting_are_refused() {
+    let bench = Bench::new();
+    fs::File::create(bench.path("huge.json")).unwrap().set_len(100 << 20).unwrap();
+    fs::write(bench.path("deep.json"), "[".repeat(100_000)).unwrap();
+    let nested = format!(r#"{{"schema": {}1{}}}"#, "{\"a\":".repeat(100_000), "}".repeat(100_000));
+    fs::write(bench.path("nested.json"), nested).unwrap();
+    for (file, expected) in [
+        ("huge.json", "too large"),
+        ("deep.json", "inside one another"),
+        ("nested.json", "inside one another"),
+    ] {
+        for words in [
+            ["check", file, "--catalogue", "catalogue.json"],
+            ["check", "hire-bike-05.json", "--catalogue", file],
+        ] {
+            let complaint = bench.complaint(&words, 3);
+            assert!(complaint.contains(file) && complaint.contains(expected), "{words:?}: {complaint}");
+            assert!(complaint.len() < 400, "{words:?}: {complaint}");
+        }
+    }
+}
+
+#[test]
+fn completions_know_every_command() {
+    let bench = Bench::new();
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let script = bench.answer(&["completions", shell]);
+        for word in ["check", "handling", "demo", "guide", "schema", "catalogue", "head-angle", "steepen"] {
+            assert!(script.contains(word), "{shell}: {word}");
+        }
+    }
+    let marks = [
+        ("bash", "complete -F _steerwright"),
+        ("zsh", "#compdef steerwright"),
+        ("fish", "complete -c steerwright"),
+    ];
+    for (shell, mark) in marks {
+        assert!(bench.answer(&["completions", shell]).contains(mark), "{shell}");
+    }
+}
+
+#[test]
+fn help_has_examples_that_work() {
+    let bench = Bench::new();
+    let general = bench.answer(&["--help"]);
+    for words in ["First steps:", "steerwright demo", "Exit status: 0 answered"] {
+        assert!(general.contains(words), "{general}");
+    }
+    fs::copy(bench.path("hire-bike-09.json"), bench.path("bike.json")).unwrap();
+    let kits = fs::read_to_string(bench.path("catalogue.json")).unwrap().replace("TT-4180-15L", "TT-42-15");
+    fs::write(bench.path("kits.json"), kits).unwrap();
+    let mut tried = 0;
+    for command in ["check", "handling", "demo", "guide", "schema", "completions"] {
+        let help = bench.answer(&[command, "--help"]);
+        let (_, examples) = help.split_once("Example").unwrap_or_else(|| panic!("{command}: {help}"));
+        let examples: Vec<&str> =
+            examples.lines().filter_map(|line| line.trim().strip_prefix("steerwright ")).collect();
+        assert!(!examples.is_empty(), "{command}: {help}");
+        for example in examples {
+            // Up to a redirection or a remark, which the shell would see to; a dash reads the bike.
+            let words: Vec<&str> =
+                example.split(' ').take_while(|word| !word.starts_with(['<', '>', '('])).collect();
+            let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
+            let bike = fs::read(bench.path("bike.json")).unwrap();
+            bench.command(&words).write_stdin(bike).assert().code(0);
+            tried += 1;
+        }
+    }
+    assert!(tried >= 12, "{tried} examples");
+    assert!(bench.answer(&["--version"]).starts_with("steerwright "));
+}
+
+/// Pictures are well-formed SVG with a size, one root and no scripts.
+#[test]
+fn drawings_are_well_formed() {
+    let bench = Bench::new();
+    let calls: [(&[&str], &[&str]); 5] = [
+        (&check(&["--drawings", "a"]), &["section-TT-4180-05", "side-view-TT-4180-05"]),
+        (
+            &["check", "hire-bike-03.json", "--catalogue", "catalogue.json", "--drawings", "a"],
+            &["section-TT-4180-05"],
+        ),
+        (&["handling", "hire-bike-05.json", "--tilt", "1", "--drawings", "a"], &["side-view"]),
+        (&["guide", "upper_throat_diameter", "--drawings", "a"], &[]),
+        (&["demo", "--drawings", "a"], &["hire-bike-01-section-TT-4180-15"]),
+    ];
+    for (words, expected) in calls {
+        let folder = bench.path("a");
+        let assert = bench.call(words).code(0);
+        let remark = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
+        let files: Vec<PathBuf> = fs::read_dir(&folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+        assert!(!files.is_empty(), "{words:?}");
+        assert!(remark.contains(&format!("{} picture", files.len())), "{words:?}: {remark}");
+        for name in expected {
+            assert!(folder.join(format!("{name}.svg")).is_file(), "{words:?}: {name} in {files:?}");
+        }
+        for file in files {
+            let text = fs::read_to_string(&file).unwrap();
+            let document = roxmltree::Document::parse(&text).unwrap();
+            let root = document.root_element();
+            assert_eq!(
+                (root.tag_name().name(), root.tag_name().namespace()),
+                ("svg", Some("http://www.w3.org/2000/svg"))
+            );
+            let view_box = root.attribute("viewBox").unwrap();
+            let numbers: Vec<f64> = view_box.split(' ').map(|number| number.parse().unwrap()).collect();
+            assert!(numbers.len() == 4 && numbers[2] > 0.0 && numbers[3] > 0.0, "{view_box}");
+            assert!(!document.descendants().any(|node| node.has_tag_name("script")));
+            assert!(
+                document.descendants().filter(|node| node.is_element()).count() > 10,
+                "{}",
+                file.display()
+            );
+        }
+        fs::remove_dir_all(&folder).unwrap();
+    }
+}
