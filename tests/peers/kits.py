@@ -109,7 +109,11 @@ def ranked(bike, kits):
     ease = np.where(easy, 0, np.where((place >= 0.0) & (place <= 1.0), 1, 2))
     # One number holds all that counts, so one stable sort does it; faster here than lexsort over five columns.
     tenths = np.rint(work).astype(np.int64)
-    key = (((off << 2 | verdict) << 2 | ease) << 16 | tenths) << 32 | kits["price"]
+    is_open = verdict == MEASURE_FIRST
+    little_hope = (is_open & (high < 0.2)).astype(np.int64)
+    doubt = np.where(is_open, np.rint(10.0 * (1.0 - high)), 0.0).astype(np.int64)
+    key = little_hope << 10 | off
+    key = ((((key << 2 | verdict) << 4 | doubt) << 2 | ease) << 16 | tenths) << 28 | kits["price"]
     order = np.argsort(key, kind="stable")
     hopeless = np.ones(count, dtype=bool)
     hopeless[live] = False

@@ -107,7 +107,7 @@ fn worth_a_minute_orders_the_list() {
     let mut orders = Vec::new();
     for fork_out in [false, true] {
         let seen = Observed { fork_out: Some(fork_out), ..known.observed.clone() };
-        let list = next(&known.seeing(seen), Direction::Slacker, &kit("TT-4180-15"));
+        let list = next(&known.seeing(seen), Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
         let (a, b) = (of(&list, length), of(&list, throat));
         for (found, u, u_tool, by_hand, requirement) in [
             (a, 1.0, 0.25, 0.4220, Requirement::HeadTubeLength),
@@ -141,14 +141,14 @@ fn a_look_at_the_material_by_hand() {
     let known = sound_bike()
         .with(Quantity::UpperThroatDiameter, Some(Estimate::new(34.0 - 0.841_621_233_572_914_3 * u, u)));
     let known = known.seeing(Observed { frame_material: None, ..known.observed.clone() });
-    let list = next(&known, Direction::Slacker, &kit("TT-4180-15"));
+    let list = next(&known, Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
     let look = of(&list, Subject::Look(Observable::FrameMaterial));
     assert!((look.gain - 0.28).abs() < 1e-9 && (look.risk - 0.48).abs() < 1e-9, "{look:?}");
     assert_eq!(look.requirement, Requirement::UpperThroat);
     assert!((look.minutes - 2.0).abs() < 1e-12);
     // What is known to be metal need not be looked at.
     let known = known.seeing(Observed { frame_material: Some(Material::Steel), ..known.observed.clone() });
-    let list = next(&known, Direction::Slacker, &kit("TT-4180-15"));
+    let list = next(&known, Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
     assert!(list.iter().all(|next| next.subject != Subject::Look(Observable::FrameMaterial)), "{list:?}");
 }
 
@@ -157,13 +157,18 @@ fn a_look_at_the_material_by_hand() {
 fn looks_that_settle_a_requirement_are_worth_its_prior() {
     let known = sound_bike();
     let seen = Observed { hoses_through_headset: None, steering_stop: None, ..known.observed.clone() };
-    let list = next(&known.seeing(seen), Direction::Slacker, &kit("TT-4180-15"));
+    let list = next(&known.seeing(seen), Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
     for (what, prior) in [(Observable::HosesThroughHeadset, 0.2), (Observable::SteeringStop, 0.08)] {
         let look = of(&list, Subject::Look(what));
         assert!((look.gain - prior).abs() < 1e-12 && (look.minutes - 1.0).abs() < 1e-12, "{look:?}");
     }
     // The kit that takes both asks neither.
-    let list = next(&known.seeing(Observed::default()), Direction::Slacker, &kit("TT-4180-10H"));
+    let list = next(
+        &known.seeing(Observed::default()),
+        Direction::Slacker,
+        &kit("TT-4180-10H"),
+        &Instruments::default(),
+    );
     let asked = |what| list.iter().any(|next| next.subject == Subject::Look(what));
     assert!(!asked(Observable::HosesThroughHeadset) && !asked(Observable::SteeringStop), "{list:?}");
 }
@@ -189,7 +194,7 @@ fn a_look_at_a_seat_by_hand() {
     let known = unmeasured.into_iter().fold(sound_bike(), |known, what| known.with(what, None));
     let known = known.with(Q::UpperBearingOuterDiameter, Some(Estimate::new(41.8, 0.025)));
     let known = known.seeing(Observed { upper_seat: None, fork_out: Some(false), ..known.observed.clone() });
-    let list = next(&known, Direction::Slacker, &kit("TT-4180-15"));
+    let list = next(&known, Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
     let look = of(&list, Subject::Look(Observable::UpperSeat));
     assert!((look.risk - 0.4695).abs() < 1.5e-4, "{look:?}");
     assert!((look.gain - 0.4580).abs() < 1.5e-4, "{look:?}");
@@ -206,7 +211,7 @@ fn a_look_at_a_seat_by_hand() {
         upper_seat: Some(steerwright_core::bike::ObservedSeat::ThinLip),
         ..known.observed.clone()
     };
-    let list = next(&known.seeing(lip), Direction::Slacker, &kit("TT-4180-15"));
+    let list = next(&known.seeing(lip), Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
     let look = of(&list, Subject::Look(Observable::UpperSeat));
     assert!((look.risk - 0.0587).abs() < 1e-4, "{look:?}");
     assert!((look.gain - (0.0587 - 0.0115)).abs() < 1e-4, "{look:?}");
@@ -247,7 +252,7 @@ fn the_list_names_all_that_is_missing() {
             let kit = PreparedKit::new(&listed, &catalogue).unwrap();
             let (mut known, full) = (blank.clone(), sound_bike());
             let mut seen = Observed::default();
-            for next in next(&blank, Direction::Slacker, &kit) {
+            for next in next(&blank, Direction::Slacker, &kit, &Instruments::default()) {
                 match next.subject {
                     Subject::Quantity(what) => {
                         let typical = full.get(what).or(Some(Estimate::new(16.0, 0.1)));

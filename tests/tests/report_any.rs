@@ -162,7 +162,7 @@ proptest! {
         let known = Known::new(&bike, &bike.findings());
         for kit in catalogue.kits.iter().take(3) {
             let Ok(kit) = PreparedKit::new(kit, &catalogue) else { continue };
-            let list = next(&known, direction, &kit);
+            let list = next(&known, direction, &kit, &Instruments::default());
             for next in &list {
                 prop_assert!(next.gain >= 0.0 && next.gain.is_finite() && next.gain.is_sign_positive(), "{next:?}");
                 prop_assert!(next.needed || next.gain > 0.0, "{next:?}");
@@ -172,7 +172,7 @@ proptest! {
             }
             let worth: Vec<f64> = list.iter().map(|next| next.gain / next.minutes).collect();
             prop_assert!(worth.is_sorted_by(|a, b| a >= b), "{worth:?}");
-            prop_assert_eq!(measure_next(&known, direction, &kit, "K").len(), list.len());
+            prop_assert_eq!(measure_next(&known, direction, &kit, &Instruments::default(), "K").len(), list.len());
         }
     }
 

@@ -57,17 +57,21 @@ fn plainly(
     kit: &PreparedKit,
     facts: &Facts,
     survey: &Survey,
-) -> (bool, u64, Verdict, Ease, u64, u32) {
+) -> (bool, bool, u64, Verdict, u64, Ease, u64, u32) {
     let judgement = judge(kit, facts);
     if judgement.verdict == Verdict::WillNotGo {
-        return (true, 0, judgement.verdict, Ease::Easy, 0, 0);
+        return (true, false, 0, judgement.verdict, 0, Ease::Easy, 0, 0);
     }
     let work = work_for(&judgement.answers, kit, facts);
     let mm: f64 = work.iter().map(steerwright_core::fit::Work::amount_mm).sum();
     let here = |length| installed(kit.nominal_deg, kit.range, &kit.offsets, length).ok();
     let ease = facts.head_tube_length.and_then(here).map_or(Ease::Fiddly, |it| it.ease);
     let labour = (mm * 10.0 + work.len() as f64).round() as u64;
-    (false, steps_off(wish, kit, facts, survey), judgement.verdict, ease, labour, kit.price_cents)
+    let (verdict, chance) = (judgement.verdict, judgement.bounds.high);
+    let is_open = verdict == Verdict::MeasureFirst;
+    let doubt = if is_open { (10.0 * (1.0 - chance)).round() as u64 } else { 0 };
+    let off = steps_off(wish, kit, facts, survey);
+    (false, is_open && chance < 0.2, off, verdict, doubt, ease, labour, kit.price_cents)
 }
 
 /// Judging one by one and sorting.

@@ -4,10 +4,11 @@ use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
 use crate::fit::requirement::{Mend, Question};
-use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_readings};
 use crate::headset::{End, SeatDimension, identify};
 use crate::practice::Rule;
 use crate::quantity::{Estimate, ForkPosition, Instrument, Instruments, Quantity, about};
+use crate::steerer::{Kept, Missing, Plan, SteererError, budget};
 use serde::{Deserialize, Serialize};
 
 /// What could be found out.
@@ -66,11 +67,14 @@ const LEAST_GAIN: f64 = 0.002;
 /// ... nor are those below this share of the greatest one on the list.
 const LEAST_SHARE: f64 = 0.05;
 
-/// What is worth finding out for this kit on this bike, the most useful a minute first.
-pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next> {
+/// While the verdict waits for readings, other ones are named from this gain on.
+const TRIFLE: f64 = 0.02;
+
+/// What is worth finding out for this kit on this bike, the most useful a minute first; each reading as sure as its usual
+/// tool in this table.
+pub fn next(known: &Known, direction: Direction, kit: &PreparedKit, instruments: &Instruments) -> Vec<Next> {
     let belief = Belief::new(known, direction, kit);
     let needed = needed(known, direction, kit);
-    let instruments = Instruments::default();
     let mut found: Vec<Next> = Vec::new();
     let mut quantities: Vec<Quantity> = Vec::new();
     for doubt in &belief.doubts {
@@ -97,8 +101,10 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<Next>
         let minutes = minutes(row.minutes, row.fork, known);
         found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look), None));
     }
+    // What the verdict waits for goes before what would only make sure answers surer.
     let most = found.iter().map(|next| next.gain).fold(0.0, f64::max);
-    found.retain(|next| next.needed || next.gain >= LEAST_SHARE * most);
+    let least = if needed.is_empty() { 0.0 } else { TRIFLE };
+    found.retain(|next| next.needed || next.gain >= least.max(LEAST_SHARE * most));
     let worth = |next: &Next| next.gain / next.minutes;
     found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
     found
@@ -135,14 +141,35 @@ fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quanti
             Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
             _ => &[],
         };
-        let readings = answer.requirement.reads().iter().chain(shape);
-        let missing = readings.filter(|what| known.get(**what).is_none());
-        // The steerer's own length would do instead of all its other readings, but takes the fork out; a fork's
-        // travel only makes its answer less cautious.
-        let spared = [Quantity::SteererLength, Quantity::ForkTravel];
-        missing.filter(move |what| !spared.contains(what)).map(|what| (*what, answer.requirement))
+        let readings = match answer.requirement {
+            Requirement::SteererLength => steerer_way(known),
+            // A fork's travel only makes the answer less cautious.
+            other => other.reads().iter().copied().filter(|what| *what != Quantity::ForkTravel).collect(),
+        };
+        let readings = readings.into_iter().chain(shape.iter().copied());
+        readings.filter(|what| known.get(*what).is_none()).map(|what| (what, answer.requirement))
     })
     .collect()
+}
+
+/// What is missing to know whether the steerer is long enough, by the way that takes less time: its length with the
+/// fork out, or the parts on it with the fork in.
+fn steerer_way(known: &Known) -> Vec<Quantity> {
+    let nothing = Estimate::exact(0.0);
+    let bare = Plan { spacers: Kept::None, ..Plan::new(nothing, nothing, 0.0) };
+    let Err(SteererError::Missing(Missing { fork_out, fork_in })) = budget(&steerer_readings(known), &bare)
+    else {
+        return Vec::new();
+    };
+    // The kit's tilt makes the head tube's length count, whichever way.
+    let with_tube = |mut way: Vec<Quantity>| {
+        way.push(Quantity::HeadTubeLength);
+        way
+    };
+    let takes = |way: &[Quantity]| -> f64 {
+        way.iter().map(|what| minutes(about(*what).minutes, about(*what).fork, known)).sum()
+    };
+    with_tube(if takes(&fork_out) < takes(&fork_in) { fork_out } else { fork_in })
 }
 
 /// What tells how wide a throat the tilted steerer needs.
@@ -292,9 +319,15 @@ fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
 }
 
 /// The list in words, for the kit with this order code.
-pub fn measure_next(known: &Known, direction: Direction, kit: &PreparedKit, sku: &str) -> Vec<MeasureNext> {
+pub fn measure_next(
+    known: &Known,
+    direction: Direction,
+    kit: &PreparedKit,
+    instruments: &Instruments,
+    sku: &str,
+) -> Vec<MeasureNext> {
     let fork_out = known.observed.fork_out == Some(true);
-    next(known, direction, kit).iter().map(|next| in_words(next, sku, fork_out)).collect()
+    next(known, direction, kit, instruments).iter().map(|next| in_words(next, sku, fork_out)).collect()
 }
 
 fn in_words(next: &Next, sku: &str, fork_out: bool) -> MeasureNext {

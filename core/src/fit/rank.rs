@@ -3,8 +3,11 @@
 use super::Verdict;
 use crate::tilt::Ease;
 
-/// What puts one kit before another: how close its change comes to the wish, then the verdict, the ease of
-/// installation, the work it takes, the price; less is better.
+/// What puts one kit before another: how close its change comes to the wish, then the verdict, how likely an open one
+/// is to turn out well, the ease of installation, the work it takes, the price; less is better.
+///
+/// An open verdict with little hope behind it stands behind all others, however close the kit comes: on a bike of which
+/// little is known, the first kit should be one that bikes like it take.
 ///
 /// A kit that will not go has none: it is never the answer to a wish, however close its tilt. Closeness counts in steps
 /// of a quarter of a degree: nobody feels less.
@@ -13,6 +16,9 @@ pub struct Standing(u64);
 
 /// Differences smaller than half of this are not felt, degrees.
 const STEP_DEG: f64 = 0.25;
+
+/// Below this chance of turning out well, an open verdict has little hope.
+const LITTLE_HOPE: f64 = 0.2;
 
 /// How much work a kit takes.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -26,33 +32,42 @@ pub(super) struct Labour {
 impl Standing {
     const OFF_BITS: u32 = 10;
     const VERDICT_BITS: u32 = 2;
+    const DOUBT_BITS: u32 = 4;
     const EASE_BITS: u32 = 2;
     const WORK_BITS: u32 = 16;
-    const PRICE_BITS: u32 = 32;
+    const PRICE_BITS: u32 = 28;
 
     /// The standing of a kit that may go in: how far its change is off the wish (degrees; `None` without a wish or where
-    /// it cannot be told), its verdict, ease (`None`: not known, taken as fiddly), the work it takes and its price in
-    /// hundredths.
+    /// it cannot be told), its verdict and the upper bound of its chance, ease (`None`: not known, taken as fiddly), the
+    /// work it takes and its price in hundredths.
     ///
+    /// What an open verdict lacks of certainty counts in tenths; one that is settled is sure enough.
     /// Work counts in tenths of a millimetre taken off, and each piece of it as one more, however small.
     #[inline]
     pub(super) fn new(
         off_deg: Option<f64>,
         verdict: Verdict,
+        chance: f64,
         ease: Option<Ease>,
         work: Labour,
         price_cents: u32,
     ) -> Self {
         const MOST_OFF: u64 = (1 << Standing::OFF_BITS) - 1;
+        const DEAREST: u32 = (1 << Standing::PRICE_BITS) - 1;
+        let is_open = verdict == Verdict::MeasureFirst;
+        let little_hope = u64::from(is_open && chance < LITTLE_HOPE);
+        let doubt = if is_open { (10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as u64 } else { 0 };
         // `as` saturates, and takes NaN to 0.
         let off = ((off_deg.unwrap_or(0.0).abs() / STEP_DEG).round() as u64).min(MOST_OFF);
         let fields = [
+            (off, Self::OFF_BITS),
             (u64::from(verdict as u8), Self::VERDICT_BITS),
+            (doubt, Self::DOUBT_BITS),
             (u64::from(ease.unwrap_or(Ease::Fiddly) as u8), Self::EASE_BITS),
             (u64::from((work.mm * 10.0 + work.pieces).round() as u16), Self::WORK_BITS),
-            (u64::from(price_cents), Self::PRICE_BITS),
+            (u64::from(price_cents.min(DEAREST)), Self::PRICE_BITS),
         ];
-        Self(fields.into_iter().fold(off, |packed, (field, bits)| packed << bits | field))
+        Self(fields.into_iter().fold(little_hope, |packed, (field, bits)| packed << bits | field))
     }
 }
 
@@ -81,17 +96,19 @@ mod tests {
     fn fields_count_in_their_order() {
         let heavy = Labour { mm: 1e9, pieces: 9.0 };
         let rising = [
-            Standing::new(Some(0.1), Verdict::GoesIn, EASY, NONE, 1),
-            Standing::new(Some(0.12), Verdict::GoesIn, EASY, NONE, u32::MAX),
-            Standing::new(None, Verdict::GoesIn, EASY, Labour { mm: 0.1, pieces: 0.0 }, 0),
-            Standing::new(None, Verdict::GoesIn, EASY, Labour { mm: 0.1, pieces: 1.0 }, 0),
-            Standing::new(None, Verdict::GoesIn, EASY, heavy, 0),
-            Standing::new(Some(f64::NAN), Verdict::GoesIn, None, NONE, 0),
-            Standing::new(None, Verdict::GoesIn, Some(Ease::Outside), heavy, u32::MAX),
-            Standing::new(None, Verdict::GoesInAfterWork, EASY, NONE, 0),
-            Standing::new(None, Verdict::MeasureFirst, Some(Ease::Outside), heavy, u32::MAX),
-            Standing::new(Some(-0.2), Verdict::GoesIn, EASY, NONE, 0),
-            Standing::new(Some(1e300), Verdict::GoesIn, EASY, NONE, 0),
+            Standing::new(Some(0.1), Verdict::GoesIn, 0.96, EASY, NONE, 1),
+            Standing::new(Some(0.12), Verdict::GoesIn, 1.0, EASY, NONE, u32::MAX),
+            Standing::new(None, Verdict::GoesIn, 1.0, EASY, Labour { mm: 0.1, pieces: 0.0 }, 0),
+            Standing::new(None, Verdict::GoesIn, 1.0, EASY, Labour { mm: 0.1, pieces: 1.0 }, 0),
+            Standing::new(None, Verdict::GoesIn, 1.0, EASY, heavy, 0),
+            Standing::new(Some(f64::NAN), Verdict::GoesIn, 1.0, None, NONE, 0),
+            Standing::new(None, Verdict::GoesIn, 1.0, Some(Ease::Outside), heavy, u32::MAX),
+            Standing::new(None, Verdict::GoesInAfterWork, 1.0, EASY, NONE, 0),
+            Standing::new(None, Verdict::MeasureFirst, 0.8, Some(Ease::Outside), heavy, u32::MAX),
+            Standing::new(None, Verdict::MeasureFirst, 0.5, EASY, NONE, 0),
+            Standing::new(Some(-0.2), Verdict::GoesIn, 1.0, EASY, NONE, 0),
+            Standing::new(Some(1e300), Verdict::GoesIn, 1.0, EASY, NONE, 0),
+            Standing::new(None, Verdict::MeasureFirst, 0.1, EASY, NONE, 0),
         ];
         for (place, pair) in rising.windows(2).enumerate() {
             assert!(pair[0] < pair[1], "{place}: {pair:?}");
@@ -103,7 +120,8 @@ mod tests {
 
     #[test]
     fn equal_kits_are_in_the_order_of_their_places() {
-        let [plain, dear] = [100, 200].map(|cents| Standing::new(None, Verdict::GoesIn, None, NONE, cents));
+        let [plain, dear] =
+            [100, 200].map(|cents| Standing::new(None, Verdict::GoesIn, 1.0, None, NONE, cents));
         let kits = [(dear, 7), (plain, 9), (dear, 3), (plain, 2)];
         assert_eq!(best_first(kits.into_iter()).collect::<Vec<_>>(), [3, 1, 2, 0]);
     }

@@ -71,9 +71,10 @@ pub fn shortlist(shelf: &Shelf, facts: &Facts, survey: &Survey, wish: Option<Wis
         .iter()
         .map(|(place, kit, tally)| {
             let (verdict, labour) = (tally.verdict(), Labour { mm: tally.work_mm, pieces: tally.pieces });
+            let (bounds, off) = (tally.bounds(), off.next().flatten());
             let standing =
-                Standing::new(off.next().flatten(), verdict, ease(kit, facts), labour, kit.price_cents);
-            Ranked { kit: *place as usize, verdict, bounds: tally.bounds(), standing }
+                Standing::new(off, verdict, bounds.high, ease(kit, facts), labour, kit.price_cents);
+            Ranked { kit: *place as usize, verdict, bounds, standing }
         })
         .collect();
     let order = best_first(ranked.iter().zip(&judged).map(|(ranked, (place, ..))| (ranked.standing, *place)));

@@ -95,7 +95,8 @@ pub fn check(
         .filter_map(|place| Some(kit_report(&bench, looked_at.get(place)?, shelf.kits().get(place)?)))
         .collect();
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
-    let measure_next = best.map(|kit| measure_next(&known, direction, kit, &best_sku)).unwrap_or_default();
+    let measure_next =
+        best.map(|kit| measure_next(&known, direction, kit, instruments, &best_sku)).unwrap_or_default();
     let [upper, lower] = &facts.seats;
     Ok(Report {
         schema: ReportSchema::V1,
