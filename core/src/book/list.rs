@@ -236,8 +236,9 @@ impl Reader {
     /// Only those of reading.
     pub fn tags(&self) -> Result<Vec<(String, u64)>, BookError> {
         self.read(|conn| {
-            let mut rows =
-                conn.prepare_cached("SELECT min(tag), count(*) FROM bike_tags GROUP BY tag ORDER BY tag")?;
+            let mut rows = conn.prepare_cached(
+                "SELECT min(tag COLLATE BINARY), count(*) FROM bike_tags GROUP BY tag ORDER BY tag",
+            )?;
             let rows = rows.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
             Ok(rows.collect::<Result<_, _>>()?)
         })
