@@ -65,7 +65,7 @@ impl Shelf {
 /// Every row of every table but those named `actions` and `undo_…`, as text, and the words of the search.
 #[expect(clippy::expect_used, reason = "used by tests only")]
 pub fn dump(path: &Path) -> String {
-    let conn = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY).expect("opens");
+    let conn = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE).expect("opens");
     let mut tables = conn
         .prepare(
             "SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT LIKE 'undo\\_%' ESCAPE '\\'

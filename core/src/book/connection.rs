@@ -73,3 +73,45 @@ pub(super) fn scratch(path: &Path) -> Result<Connection, Inner> {
     conn.pragma_update(None, "foreign_keys", false)?;
     Ok(conn)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn number(conn: &Connection, pragma: &str) -> i64 {
+        conn.pragma_query_value(None, pragma, |row| row.get(0)).unwrap()
+    }
+
+    /// What the promise of durability rests on (SQLite's own numbers: `synchronous` 2 is FULL, `temp_store` 2 memory).
+    #[test]
+    fn the_settings_hold() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.steerbook");
+        let writing = writer(&path).unwrap();
+        let mode: String = writing.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        assert_eq!(mode, "wal");
+        for (pragma, value) in [
+            ("synchronous", 2),
+            ("fullfsync", 1),
+            ("checkpoint_fullfsync", 1),
+            ("foreign_keys", 1),
+            ("trusted_schema", 0),
+            ("cell_size_check", 1),
+            ("busy_timeout", 5_000),
+            ("journal_size_limit", LOG_BYTES),
+            ("query_only", 0),
+        ] {
+            assert_eq!(number(&writing, pragma), value, "{pragma}");
+        }
+        writing.execute_batch("CREATE TABLE t (key INTEGER PRIMARY KEY)").unwrap();
+        let reading = reader(&path).unwrap();
+        assert_eq!((number(&reading, "query_only"), number(&reading, "trusted_schema")), (1, 0));
+        for sql in ["INSERT INTO t DEFAULT VALUES", "DROP TABLE t", "PRAGMA user_version = 7"] {
+            assert!(reading.execute_batch(sql).is_err(), "{sql}");
+        }
+        // The defensive flag: SQL cannot damage the file.
+        writing.execute_batch("PRAGMA writable_schema = ON").unwrap();
+        assert!(writing.execute("DELETE FROM sqlite_schema", []).is_err());
+        assert_eq!(number(&writing, "user_version"), 0);
+    }
+}

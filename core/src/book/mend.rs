@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::stored::{Json, Word};
-use super::{BikeId, Lost, Moment, Recovery, Standing};
+use super::{BikeId, Lost, Moment, Recovery, Standing, recover};
 use crate::bike::Observed;
 use crate::quantity::{Instrument, Instruments, Quantity, Unit};
 use rusqlite::types::{FromSql, ValueRef};
@@ -42,17 +42,46 @@ fn illegible(conn: &Connection, table: &str, column: &str, legible: Reads) -> Re
     Ok(keys)
 }
 
+/// Columns that hold more than SQLite itself can check. A row goes if the program cannot read one of these.
+const NEEDED: [(&str, &str, Reads); 7] = [
+    ("measurements", "what", reads::<Word<Quantity>>),
+    ("measurements", "unit", reads::<Word<Unit>>),
+    ("measurements", "tool", reads::<Word<Instrument>>),
+    ("settings", "value", reads::<Json<Instruments>>),
+    ("catalogues", "standing", reads::<Word<Standing>>),
+    ("catalogues", "number", reads::<u32>),
+    ("recoveries", "report", reads::<Json<Recovery>>),
+];
+
+/// What the program cannot read although SQLite finds nothing wrong with it; takes time in proportion to the book.
+pub(super) fn complaint(conn: &Connection) -> Result<Option<String>, Inner> {
+    for (table, column, legible) in
+        NEEDED.into_iter().chain([("bikes", "observed", reads::<Json<Observed>> as Reads)])
+    {
+        if let Some(key) = illegible(conn, table, column, legible)?.first() {
+            return Ok(Some(format!("{column} of row {key} in {table} cannot be read")));
+        }
+    }
+    for table in recover::tables(conn)? {
+        let mut rows = conn.prepare(&format!("SELECT * FROM {table}"))?;
+        let columns = rows.column_count();
+        let mut rows = rows.query([])?;
+        while let Some(row) = rows.next()? {
+            for column in 0..columns {
+                if let ValueRef::Text(bytes) = row.get_ref(column)?
+                    && std::str::from_utf8(bytes).is_err()
+                {
+                    return Ok(Some(format!("{table} holds text that is no UTF-8")));
+                }
+            }
+        }
+    }
+    Ok(None)
+}
+
 /// Takes away rows that would stop a screen from being shown: a word that is none of the format's any more.
 pub(super) fn unreadable(conn: &Connection, recovery: &mut Recovery) -> Result<(), Inner> {
-    let needed: [(&str, &str, Reads); 6] = [
-        ("measurements", "what", reads::<Word<Quantity>>),
-        ("measurements", "unit", reads::<Word<Unit>>),
-        ("measurements", "tool", reads::<Word<Instrument>>),
-        ("settings", "value", reads::<Json<Instruments>>),
-        ("catalogues", "standing", reads::<Word<Standing>>),
-        ("catalogues", "number", reads::<u32>),
-    ];
-    for (table, column, legible) in needed {
+    for (table, column, legible) in NEEDED {
         for key in illegible(conn, table, column, legible)? {
             let gone = conn.execute(&format!("DELETE FROM {table} WHERE key = ?1"), [key])?;
             lose(recovery, table, u64::try_from(gone).unwrap_or(0));

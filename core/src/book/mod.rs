@@ -19,6 +19,8 @@ mod list;
 mod log;
 mod mend;
 mod migrate;
+#[cfg(test)]
+mod migration_tests;
 mod moment;
 mod open;
 mod photos;

@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
-use super::{BookError, Clock, Op, Outcome, Reader, connection, journal};
+use super::{BookError, Clock, Op, Outcome, Reader, connection, journal, mend};
 use rusqlite::Connection;
 use std::fs::{self, File};
 use std::io::Read;
@@ -157,9 +157,9 @@ fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i3
     }
     probe(&conn)?;
     if thorough {
-        let found = examine(&conn)?;
-        if let Some(first) = found.first() {
-            return Err(Inner::Stored(first.clone()));
+        let first = examine(&conn)?.into_iter().next();
+        if let Some(first) = first.map_or_else(|| mend::complaint(&conn), |first| Ok(Some(first)))? {
+            return Err(Inner::Stored(first));
         }
         // The rows are sound; the words of the search are made from them.
         conn.execute_batch(
@@ -178,6 +178,7 @@ fn open(path: &Path, clock: &mut dyn Clock, steps: &[Step]) -> Result<(Connectio
         fs::create_dir_all(folder).map_err(Inner::io(format!("making the folder {}", folder.display())))?;
     }
     if let Some(recovery) = recover::finish(path)? {
+        recover::remove(&suspicion(path))?;
         return Ok((attach(path, steps, false)?.0, Opened::Recovered(recovery)));
     }
     let known = migrate::newest(steps);
@@ -191,9 +192,7 @@ fn open(path: &Path, clock: &mut dyn Clock, steps: &[Step]) -> Result<(Connectio
         Lies::Damage(why) => why,
         Lies::Book => match attach(path, steps, suspect) {
             Ok((conn, was)) => {
-                if suspect {
-                    fs::remove_file(suspicion(path)).map_err(Inner::io("removing a mark"))?;
-                }
+                recover::remove(&suspicion(path))?;
                 let migrated = Opened::Migrated { from: was, to: known };
                 return Ok((conn, if was < known { migrated } else { Opened::Existing }));
             }
@@ -203,9 +202,7 @@ fn open(path: &Path, clock: &mut dyn Clock, steps: &[Step]) -> Result<(Connectio
     };
     let recovery = recover::recover(path, clock, steps, damage)?;
     let (conn, _) = attach(path, steps, false)?;
-    if suspect {
-        fs::remove_file(suspicion(path)).map_err(Inner::io("removing a mark"))?;
-    }
+    recover::remove(&suspicion(path))?;
     Ok((conn, Opened::Recovered(recovery)))
 }
 

@@ -178,11 +178,20 @@ pub(super) fn finish(path: &Path) -> Result<Option<Recovery>, Inner> {
 /// Renames the damaged book with its log, then the new one. Each step may have been taken before.
 fn put_in_place(path: &Path, recovery: &Recovery) -> Result<(), Inner> {
     rename(path, &recovery.set_aside)?;
-    // A log left beside the new book would be taken for its own.
-    rename(&beside(path, "-wal"), &beside(&recovery.set_aside, "-wal"))?;
+    // A log left beside the new book would be taken for its own. An empty one was made by looking.
+    let log = beside(path, "-wal");
+    if fs::metadata(&log).is_ok_and(|log| log.len() == 0) {
+        remove(&log)?;
+    } else {
+        rename(&log, &beside(&recovery.set_aside, "-wal"))?;
+    }
     remove(&beside(path, "-shm"))?;
     sync_folder(path)?;
-    rename(&half_made(path), path)?;
+    let making = half_made(path);
+    rename(&making, path)?;
+    // What looking into the new book left; it was made without a log.
+    remove(&beside(&making, "-wal"))?;
+    remove(&beside(&making, "-shm"))?;
     sync_folder(path)
 }
 
@@ -195,7 +204,8 @@ fn rename(from: &Path, to: &Path) -> Result<(), Inner> {
     }
 }
 
-fn remove(path: &Path) -> Result<(), Inner> {
+/// Removes a file, if it is there.
+pub(super) fn remove(path: &Path) -> Result<(), Inner> {
     match fs::remove_file(path) {
         Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
             Err(Inner::io(format!("removing {}", path.display()))(error))
