@@ -10,6 +10,8 @@
 
 pub mod advice;
 pub mod bike;
+#[cfg(feature = "book")]
+pub mod book;
 pub mod catalogue;
 pub mod clearance;
 pub mod conformity;

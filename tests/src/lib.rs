@@ -1,3 +1,8 @@
 //! Helpers shared by the checks in `tests/`.
 
 pub mod any;
+mod clock;
+mod shelf;
+
+pub use clock::SteadyClock;
+pub use shelf::{Shelf, bike, dump, reading};

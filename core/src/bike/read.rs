@@ -42,9 +42,42 @@ impl Bike {
         Err(problems.into_errors())
     }
 
+    /// Checks a bike that was made in memory as [`Bike::from_json`] checks a file; `called` is what the messages call
+    /// it.
+    ///
+    /// # Errors
+    /// Every problem of names and readings at once.
+    pub fn check(&self, called: &str) -> Result<(), FileErrors> {
+        let problems = Problems::new(called, expects);
+        check_names(self, &problems);
+        let path = Path::Field(&Path::Root, "measured");
+        let instruments = Instruments::default();
+        if self.measured.len() > Self::MOST_MEASURED {
+            let (found, most) = (self.measured.len(), Self::MOST_MEASURED);
+            problems.value(&path, format!("{found} readings long"), format!("at most {most}"), None);
+        }
+        for (place, row) in self.measured.iter().enumerate() {
+            check_measurement(row, &instruments, &Path::Place(&path, place), &problems);
+        }
+        if problems.is_empty() { Ok(()) } else { Err(problems.into_errors()) }
+    }
+
     /// The file's text: indented, fields in a fixed order, a line break at the end. Reading it gives an equal bike.
     pub fn to_json(&self) -> String {
         crate::file::pretty(self)
+    }
+}
+
+impl Measurement {
+    /// Checks a reading that was made in memory as [`Bike::from_json`] checks a row of a file; `called` is what the
+    /// messages call it.
+    ///
+    /// # Errors
+    /// Every problem of the reading at once.
+    pub fn check(&self, called: &str) -> Result<(), FileErrors> {
+        let problems = Problems::new(called, expects);
+        check_measurement(self, &Instruments::default(), &Path::Root, &problems);
+        if problems.is_empty() { Ok(()) } else { Err(problems.into_errors()) }
     }
 }
 
@@ -95,7 +128,10 @@ fn check_measurement(row: &Measurement, instruments: &Instruments, path: &Path<'
         let expected = expects("at").unwrap_or_default();
         problems.value(&field("at"), format!("{at:?}"), expected, None);
     }
-    if let Some(plus_minus) = row.plus_minus.filter(|plus_minus| *plus_minus <= 0.0) {
+    // No file can hold a number that is not finite; a reading made in memory can.
+    if let Some(plus_minus) =
+        row.plus_minus.filter(|plus_minus| !(*plus_minus > 0.0 && plus_minus.is_finite()))
+    {
         let expected = expects("plus_minus").unwrap_or_default();
         problems.value(&field("plus_minus"), number(plus_minus), expected, None);
     }

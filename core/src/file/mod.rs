@@ -21,6 +21,6 @@ pub(crate) use checks::{check_schema, check_text, keep_known, rows};
 pub(crate) use nearest::nearest;
 pub(crate) use node::{Limits, Node, parse};
 pub(crate) use path::Path;
-pub(crate) use problem::{number, pretty};
+pub(crate) use problem::{count, number, pretty};
 pub(crate) use problems::{Problems, described};
 pub(crate) use reader::read;

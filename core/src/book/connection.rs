@@ -1,0 +1,117 @@
+//! Connections to the database and the settings that the promise of durability rests on.
+
+use super::error::Inner;
+use rusqlite::config::DbConfig;
+use rusqlite::{Connection, OpenFlags};
+use std::path::Path;
+use std::time::Duration;
+
+/// How long a writer waits for another program's transaction.
+const PATIENCE: Duration = Duration::from_secs(5);
+/// The write-ahead log is cut back to this many bytes after a checkpoint.
+const LOG_BYTES: i64 = 4 << 20;
+/// More statements than the book has.
+const STATEMENTS: usize = 128;
+
+/// Settings that hold for every connection.
+fn common(conn: &Connection) -> Result<(), Inner> {
+    conn.busy_timeout(PATIENCE)?;
+    conn.set_prepared_statement_cache_capacity(STATEMENTS);
+    // A schema that somebody tampered with must not run functions with side effects, and SQL cannot damage the file.
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DML, false)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DDL, false)?;
+    conn.pragma_update(None, "trusted_schema", false)?;
+    conn.pragma_update(None, "cell_size_check", true)?;
+    conn.pragma_update(None, "temp_store", "MEMORY")?;
+    Ok(())
+}
+
+/// The one connection that writes; it makes the file if there is none.
+///
+/// A commit is on the disk when it returns: write-ahead log with `synchronous=FULL`, and on Apple's systems, where
+/// `fsync` stops at the drive's cache, `F_FULLFSYNC` for commits and checkpoints.
+pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
+    let flags =
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags)?;
+    common(&conn)?;
+    let mode: String = conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
+    if !mode.eq_ignore_ascii_case("wal") {
+        return Err(Inner::refused("the folder of the field book does not allow a write-ahead log"));
+    }
+    conn.pragma_update(None, "synchronous", "FULL")?;
+    conn.pragma_update(None, "fullfsync", true)?;
+    conn.pragma_update(None, "checkpoint_fullfsync", true)?;
+    conn.pragma_update(None, "foreign_keys", true)?;
+    conn.pragma_update_and_check(None, "journal_size_limit", LOG_BYTES, |_| Ok(()))?;
+    Ok(conn)
+}
+
+/// A connection that cannot write.
+pub(super) fn reader(path: &Path) -> Result<Connection, Inner> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags)?;
+    common(&conn)?;
+    conn.pragma_update(None, "query_only", true)?;
+    Ok(conn)
+}
+
+/// A connection that leaves the file and its write-ahead log byte for byte as they are.
+pub(super) fn onlooker(path: &Path) -> Result<Connection, Inner> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags)?;
+    common(&conn)?;
+    Ok(conn)
+}
+
+/// A connection that makes a file nobody else knows of yet, and leaves no log beside it.
+pub(super) fn scratch(path: &Path) -> Result<Connection, Inner> {
+    let conn = Connection::open(path)?;
+    common(&conn)?;
+    conn.pragma_update(None, "synchronous", "FULL")?;
+    conn.pragma_update(None, "foreign_keys", false)?;
+    Ok(conn)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn number(conn: &Connection, pragma: &str) -> i64 {
+        conn.pragma_query_value(None, pragma, |row| row.get(0)).unwrap()
+    }
+
+    /// What the promise of durability rests on (SQLite's own numbers: `synchronous` 2 is FULL, `temp_store` 2 memory).
+    #[test]
+    fn the_settings_hold() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.steerbook");
+        let writing = writer(&path).unwrap();
+        let mode: String = writing.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        assert_eq!(mode, "wal");
+        for (pragma, value) in [
+            ("synchronous", 2),
+            ("fullfsync", 1),
+            ("checkpoint_fullfsync", 1),
+            ("foreign_keys", 1),
+            ("trusted_schema", 0),
+            ("cell_size_check", 1),
+            ("busy_timeout", 5_000),
+            ("journal_size_limit", LOG_BYTES),
+            ("query_only", 0),
+        ] {
+            assert_eq!(number(&writing, pragma), value, "{pragma}");
+        }
+        writing.execute_batch("CREATE TABLE t (key INTEGER PRIMARY KEY)").unwrap();
+        let reading = reader(&path).unwrap();
+        assert_eq!((number(&reading, "query_only"), number(&reading, "trusted_schema")), (1, 0));
+        for sql in ["INSERT INTO t DEFAULT VALUES", "DROP TABLE t", "PRAGMA user_version = 7"] {
+            assert!(reading.execute_batch(sql).is_err(), "{sql}");
+        }
+        // The defensive flag: SQL cannot damage the file.
+        writing.execute_batch("PRAGMA writable_schema = ON").unwrap();
+        assert!(writing.execute("DELETE FROM sqlite_schema", []).is_err());
+        assert_eq!(number(&writing, "user_version"), 0);
+    }
+}

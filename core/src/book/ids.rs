@@ -1,0 +1,86 @@
+//! Names of rows.
+
+use super::Moment;
+use super::error::Inner;
+use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
+use uuid::{Builder, Uuid};
+
+/// A new UUID version 7 (RFC 9562, 5.7); a time before 1970 counts as 1970.
+pub(super) fn fresh(now: Moment, random: [u8; 10]) -> Uuid {
+    Builder::from_unix_timestamp_millis(u64::try_from(now.0).unwrap_or(0), &random).into_uuid()
+}
+
+macro_rules! ids {
+    ($($(#[$doc:meta])* $name:ident = $noun:literal,)*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(pub Uuid);
+
+        impl $name {
+            /// What such a thing is called: a word for messages.
+            pub const NOUN: &'static str = $noun;
+
+            /// There is none of this name.
+            pub(super) fn missing(self) -> Inner {
+                Inner::NotFound { what: Self::NOUN, name: self.to_string() }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                self.0.fmt(f)
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = uuid::Error;
+
+            /// Reads the hyphenated form, or any other of RFC 9562.
+            fn from_str(text: &str) -> Result<Self, uuid::Error> {
+                Uuid::parse_str(text).map(Self)
+            }
+        }
+
+        impl ToSql for $name {
+            fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+                Ok(self.0.as_bytes().as_slice().into())
+            }
+        }
+
+        impl FromSql for $name {
+            fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+                let bytes = <[u8; 16]>::try_from(value.as_blob()?).map_err(|_| FromSqlError::InvalidType)?;
+                Ok(Self(Uuid::from_bytes(bytes)))
+            }
+        }
+    )*};
+}
+
+ids! {
+    /// Names a bike.
+    BikeId = "bike",
+    /// Names a row of a bike's log.
+    MeasurementId = "measurement",
+    /// Names a kept check.
+    CheckId = "check",
+    /// Names a photo.
+    PhotoId = "photo",
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 9562, A.6: 2022-02-22 14:22:22.00 -05:00, random bits 0xCC3 and 0x18C4DC0C0C07398F.
+    #[test]
+    fn the_standard_s_own_example() {
+        let random = [0x0C, 0xC3, 0x18, 0xC4, 0xDC, 0x0C, 0x0C, 0x07, 0x39, 0x8F];
+        let id = fresh(Moment(1_645_557_742_000), random);
+        assert_eq!(id.to_string().to_uppercase(), "017F22E2-79B0-7CC3-98C4-DC0C0C07398F");
+        assert_eq!(BikeId(id).to_string().parse(), Ok(BikeId(id)));
+    }
+}

@@ -1,0 +1,79 @@
+//! From an older format to this one, step by step.
+
+use super::error::Inner;
+use super::journal;
+use rusqlite::{Connection, TransactionBehavior};
+use std::path::Path;
+
+/// Marks a file as a field book (`PRAGMA application_id`): "SWfb" in ASCII.
+pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"SWfb");
+
+/// What leads from one format to the next.
+pub(super) struct Step {
+    /// The SQL. It may rely on the step before and must keep every row.
+    pub(super) sql: &'static str,
+    /// Tables whose changes can be undone from then on.
+    pub(super) undoable: &'static [&'static str],
+}
+
+/// The formats: the first step makes format 1 from nothing, the next makes 2 from 1, and so on. A step that was
+/// released is never changed.
+pub(super) const STEPS: &[Step] = &[Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE }];
+
+/// The number of the newest format of a chain.
+pub(super) fn newest(steps: &[Step]) -> i32 {
+    i32::try_from(steps.len()).unwrap_or(i32::MAX)
+}
+
+/// The format of an open database.
+pub(super) fn version(conn: &Connection) -> Result<i32, Inner> {
+    Ok(conn.pragma_query_value(None, "user_version", |row| row.get(0))?)
+}
+
+/// Brings a database from whatever format it has to that of the last of `steps`; returns the format it had.
+///
+/// Each step commits together with its number, so that a program killed at any point finds a format it knows. The
+/// undo journal is begun anew by a step, as its rows have the old shape.
+pub(super) fn bring_up(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
+    // A step may make a table anew under its old name. SQLite would count every reference to it as broken by that,
+    // so references are looked at as a whole at the end of each step instead (its manual, ALTER TABLE, 7).
+    let enforced: bool = conn.pragma_query_value(None, "foreign_keys", |row| row.get(0))?;
+    conn.pragma_update(None, "foreign_keys", false)?;
+    let result = climb(conn, path, steps);
+    conn.pragma_update(None, "foreign_keys", enforced)?;
+    result
+}
+
+fn climb(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
+    let known = newest(steps);
+    let was = version(conn)?;
+    for step in steps.iter().skip(usize::try_from(was).unwrap_or(0)) {
+        let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let from = version(&tx)?;
+        if from > known {
+            return Err(Inner::NewerFile { path: path.to_owned(), found: from, known });
+        }
+        let place = usize::try_from(from).map_err(|_| Inner::Stored(format!("format number {from}")))?;
+        // Another program may have gone further between two steps.
+        let expected = steps.get(place);
+        if !expected.is_some_and(|expected| std::ptr::eq(expected, step)) {
+            continue;
+        }
+        journal::take_down(&tx)?;
+        tx.execute_batch(step.sql)?;
+        journal::set_up(&tx, step.undoable)?;
+        let dangling: i64 =
+            tx.query_row("SELECT count(*) FROM pragma_foreign_key_check", [], |row| row.get(0))?;
+        if dangling > 0 {
+            return Err(Inner::Stored(format!("{dangling} references lead nowhere after step {}", from + 1)));
+        }
+        tx.pragma_update(None, "application_id", APPLICATION_ID)?;
+        tx.pragma_update(None, "user_version", from + 1)?;
+        tx.commit()?;
+    }
+    let found = version(conn)?;
+    if found > known {
+        return Err(Inner::NewerFile { path: path.to_owned(), found, known });
+    }
+    Ok(was)
+}

@@ -1,0 +1,53 @@
+//! The field book: bikes, their logs, kept checks, photos' rows and makers' catalogues, in one SQLite file.
+//!
+//! [`FieldBook::open`] makes, opens, brings up to date or saves a book. Every change goes through
+//! [`FieldBook::transact`], which commits all of it or nothing, says which screens are stale ([`Changes`]) and can be
+//! undone ([`FieldBook::undo`]). What is shown comes from a [`Reader`], which cannot write. Once `transact` returns,
+//! the change survives the program being killed, and a loss of power if the device honours a sync.
+//!
+//! This is the one room of the core that reads and writes files. It has no clock of its own: see [`Clock`].
+
+mod bikes;
+mod catalogues;
+mod checks;
+mod comparison;
+mod connection;
+mod error;
+mod ids;
+mod journal;
+mod list;
+mod log;
+mod mend;
+mod migrate;
+#[cfg(test)]
+mod migration_tests;
+mod moment;
+mod open;
+mod photos;
+mod reader;
+mod recover;
+mod salvage;
+mod screen;
+mod settings;
+mod signature;
+mod sort_key;
+mod stored;
+mod text;
+mod transact;
+
+pub use bikes::{BikeEdit, BikeRecord};
+pub use catalogues::{CatalogueRow, Imported, Incoming, MakerRow};
+pub use checks::{Checked, KeptCheck};
+pub use comparison::Comparison;
+pub use error::BookError;
+pub use ids::{BikeId, CheckId, MeasurementId, PhotoId};
+pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};
+pub use log::{Logged, Struck, changes_with_a_kit};
+pub use moment::{Clock, Moment};
+pub use open::{FieldBook, Opened};
+pub use photos::PhotoRow;
+pub use reader::Reader;
+pub use recover::{Lost, Recovery, Saved};
+pub use screen::BikeScreen;
+pub use signature::{PublicKey, Standing};
+pub use transact::{Changes, Op, Outcome, Screen, Work};

@@ -1,0 +1,42 @@
+//! Looking things up.
+
+use super::error::Inner;
+use super::{BookError, open};
+use crate::quantity::Instruments;
+use rusqlite::{Connection, Transaction};
+use std::path::{Path, PathBuf};
+
+/// A connection that can only look things up. It sees every change that was committed before a call.
+pub struct Reader {
+    conn: Connection,
+    path: PathBuf,
+}
+
+impl Reader {
+    pub(super) fn new(conn: Connection, path: &Path) -> Self {
+        Self { conn, path: path.to_owned() }
+    }
+
+    /// The folder of the photos' files, beside the database.
+    pub fn photos_folder(&self) -> PathBuf {
+        self.path.parent().unwrap_or(Path::new("")).join("photos")
+    }
+
+    /// Reads in one transaction, so that all of it is of one moment.
+    pub(crate) fn read<T>(&self, read: impl FnOnce(&Connection) -> Result<T, Inner>) -> Result<T, BookError> {
+        let result = || {
+            // Deferred and dropped unfinished, which ends it: there is nothing to commit.
+            let tx: Transaction<'_> = self.conn.unchecked_transaction()?;
+            read(&tx)
+        };
+        open::noticed(&self.path, result())
+    }
+
+    /// The table of instruments that findings are made with: the user's own, or the program's.
+    ///
+    /// # Errors
+    /// Only those of reading.
+    pub fn instruments(&self) -> Result<Instruments, BookError> {
+        self.read(super::settings::instruments)
+    }
+}

@@ -1,0 +1,46 @@
+//! Everything about one bike at once.
+
+use super::error::Inner;
+use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, PhotoRow, Reader};
+use super::{bikes, checks, log, photos, settings};
+use crate::bike::Findings;
+use rusqlite::Connection;
+
+/// A bike with everything a screen shows of it, all of one moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BikeScreen {
+    /// The bike as it stands, with the readings that hold.
+    pub record: BikeRecord,
+    /// What those readings say together; places are those in `record.bike.measured`.
+    pub findings: Findings,
+    /// Every row of the log, oldest first, struck-out ones too.
+    pub log: Vec<Logged>,
+    /// Kept checks, the latest first.
+    pub checks: Vec<KeptCheck>,
+    /// Photos, oldest first.
+    pub photos: Vec<PhotoRow>,
+}
+
+fn screen(conn: &Connection, id: BikeId) -> Result<BikeScreen, Inner> {
+    let instruments = settings::instruments(conn)?;
+    let (key, mut record) = bikes::record(conn, id)?;
+    let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
+    record.bike.measured = log::holding(&log);
+    Ok(BikeScreen {
+        findings: Findings::new(&record.bike, &instruments),
+        checks: checks::of_bike(conn, key, &log, &instruments)?,
+        photos: photos::of_bike(conn, key)?,
+        record,
+        log,
+    })
+}
+
+impl Reader {
+    /// A bike, archived or not, with everything a screen shows of it.
+    ///
+    /// # Errors
+    /// No such bike.
+    pub fn bike_screen(&self, id: BikeId) -> Result<BikeScreen, BookError> {
+        self.read(|conn| screen(conn, id))
+    }
+}

@@ -1,0 +1,36 @@
+//! A clock that repeats.
+
+use steerwright_core::book::{Clock, Moment};
+
+/// Starts at 2026-05-01T08:00:00Z, goes a second further each time it is asked, and its random bytes count up.
+#[derive(Debug, Clone)]
+pub struct SteadyClock {
+    now: i64,
+    count: u128,
+}
+
+impl SteadyClock {
+    /// The clock at its start; clocks of different `series` hand out different random bytes.
+    pub fn new(series: u8) -> Self {
+        Self { now: 1_777_622_400_000, count: u128::from(series) << 64 }
+    }
+}
+
+impl Default for SteadyClock {
+    fn default() -> Self {
+        Self::new(0)
+    }
+}
+
+impl Clock for SteadyClock {
+    fn now(&mut self) -> Moment {
+        self.now += 1_000;
+        Moment(self.now)
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        self.count += 1;
+        let [_, _, _, _, _, _, bytes @ ..] = self.count.to_be_bytes();
+        bytes
+    }
+}

@@ -1,0 +1,327 @@
+//! Damaged books: set aside, never deleted, and what can be read is in a new one.
+
+use proptest::prelude::*;
+use rusqlite::Connection;
+use rusqlite::config::DbConfig;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::Path;
+use steerwright_core::bike::Bike;
+use steerwright_core::book::{
+    Archived, BikeEdit, BikeQuery, BookError, FieldBook, Incoming, Logged, MeasurementId, Op, Opened,
+    Recovery,
+};
+use steerwright_core::catalogue::demo_catalogue_json;
+use steerwright_core::quantity::{Instrument, Quantity};
+use steerwright_tests::{Shelf, bike, dump, reading};
+
+/// 120 bikes with ten readings each, tags, notes and a catalogue; closed.
+fn fleet(shelf: &Shelf) {
+    let mut book = shelf.open();
+    book.transact(Op::Import, |work| {
+        for number in 0..120 {
+            let note = |row: u32| (row % 4 == 0).then(|| format!("reading {row} of bike {number}"));
+            let rows = (0..10u32).map(|row| steerwright_core::bike::Measurement {
+                note: note(row),
+                ..reading(Quantity::HeadTubeLength, 100.0 + f64::from(row), Instrument::SteelRule)
+            });
+            let id =
+                work.add_bike(&Bike { measured: rows.collect(), ..bike(&format!("Bike {number}")) }, None)?;
+            let edit = BikeEdit {
+                tags: Some(vec![format!("row{}", number % 4)]),
+                notes: Some("A line of notes that takes up some room. ".repeat(8)),
+                ..BikeEdit::default()
+            };
+            work.edit_bike(id, &edit)?;
+        }
+        let bytes = demo_catalogue_json().as_bytes();
+        work.import_catalogue(&Incoming { bytes, file: "demo", signature: None, allow_older: false })
+    })
+    .unwrap();
+}
+
+/// The numbers of a table's pages that hold rows and have nothing below them, and the page size.
+fn leaves(path: &Path, table: &str) -> (Vec<usize>, usize) {
+    let conn = Connection::open(path).unwrap();
+    let mut rows = conn
+        .prepare("SELECT pageno FROM dbstat WHERE name = ?1 AND pagetype = 'leaf' ORDER BY pageno")
+        .unwrap();
+    let pages = rows.query_map([table], |row| row.get(0)).unwrap().collect::<Result<_, _>>().unwrap();
+    (pages, conn.pragma_query_value(None, "page_size", |row| row.get(0)).unwrap())
+}
+
+fn spoil(path: &Path, page: usize, size: usize, with: u8) {
+    let mut bytes = fs::read(path).unwrap();
+    bytes[(page - 1) * size..page * size].fill(with);
+    fs::write(path, bytes).unwrap();
+}
+
+/// Every row of every log, by name.
+fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, Logged>, BookError> {
+    let query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
+    let mut logs = BTreeMap::new();
+    for row in book.read().bikes(&query)?.rows {
+        logs.extend(book.read().bike_screen(row.id)?.log.into_iter().map(|row| (row.id, row)));
+    }
+    Ok(logs)
+}
+
+fn recovered(opened: Opened) -> Recovery {
+    match opened {
+        Opened::Recovered(recovery) => recovery,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn saved(recovery: &Recovery, table: &str) -> u64 {
+    recovery.saved.iter().find(|saved| saved.table == table).unwrap().rows
+}
+
+fn lost(recovery: &Recovery, table: &str) -> Option<u64> {
+    recovery.lost.iter().find(|lost| lost.table == table).map_or(Some(0), |lost| lost.rows)
+}
+
+/// One page of the log is gone. Nobody notices until a screen needs it; the next opening saves every other row.
+#[test]
+fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
+    let shelf = Shelf::new();
+    fleet(&shelf);
+    let path = shelf.path();
+    let before = logs(&shelf.open()).unwrap();
+    let (pages, size) = leaves(&path, "measurements");
+    assert!(pages.len() > 10, "{pages:?}");
+    spoil(&path, pages[pages.len() / 2], size, 0xEE);
+    let damaged = fs::read(&path).unwrap();
+
+    let book = shelf.open();
+    let error = logs(&book).unwrap_err();
+    assert!(matches!(error, BookError::Corrupt { .. }), "{error:?}");
+    assert!(error.to_string().contains("open it again to save what can be read"), "{error}");
+    drop(book);
+
+    let (mut book, opened) = shelf.try_open().unwrap();
+    let recovery = recovered(opened);
+    let after = logs(&book).unwrap();
+    // A page of 4096 bytes holds some thirty of these rows.
+    let gone = before.len() - after.len();
+    assert!((1..80).contains(&gone), "{gone}");
+    assert_eq!(saved(&recovery, "measurements"), after.len() as u64);
+    assert_eq!(lost(&recovery, "measurements"), Some(gone as u64));
+    assert_eq!(recovery.lost.len(), 1, "{recovery:?}");
+    assert_eq!(saved(&recovery, "bikes"), 120);
+    for (id, row) in &after {
+        let was = &before[id];
+        assert_eq!(
+            (&row.measurement, &row.who, row.recorded_at),
+            (&was.measurement, &was.who, was.recorded_at)
+        );
+    }
+    assert!(recovery.says().contains("Saved into a new one: bikes: 120"), "{}", recovery.says());
+    // The damaged file is there, byte for byte.
+    assert_eq!(fs::read(&recovery.set_aside).unwrap(), damaged);
+    assert_eq!(recovery.set_aside.parent(), path.parent());
+    // The new book is sound, searchable, remembers what happened, and can be written to.
+    assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
+    let query = BikeQuery { text: "row3 notes".into(), ..BikeQuery::default() };
+    assert_eq!(book.read().bikes(&query).unwrap().rows.len(), 30);
+    assert_eq!(book.read().recoveries().unwrap(), [recovery]);
+    assert!(book.read().catalogue("Tarn & Tiller Components", None).is_ok());
+    book.transact(Op::AddBike, |work| work.add_bike(&bike("New"), None)).unwrap();
+    book.undo().unwrap().unwrap();
+    drop(book);
+    assert_eq!(shelf.try_open().unwrap().1, Opened::Existing);
+}
+
+/// Damage that SQLite cannot see, as only letters changed: a row that says nothing any more is lost, a name keeps what
+/// is legible of it, and nothing else is touched.
+#[test]
+fn letters_that_changed_cost_their_row_at_most() {
+    for (sql, rows_lost) in [
+        ("UPDATE measurements SET tool = 'steel_rulf' WHERE key = 600", 1),
+        ("UPDATE measurements SET what = CAST(x'68ff' AS TEXT) WHERE key = 7", 1),
+        ("UPDATE measurements SET note = CAST(x'68ff' AS TEXT) WHERE key = 7", 0),
+        ("UPDATE bikes SET name = CAST(x'42696b6520ff' AS TEXT) WHERE key = 3", 0),
+        ("UPDATE bikes SET observed = '{\"upper_seat\": \"dropin\"}' WHERE key = 3", 0),
+    ] {
+        let shelf = Shelf::new();
+        fleet(&shelf);
+        let conn = Connection::open(shelf.path()).unwrap();
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).unwrap();
+        assert_eq!(conn.execute(sql, []).unwrap(), 1);
+        drop(conn);
+        let book = shelf.open();
+        assert!(matches!(logs(&book), Err(BookError::Corrupt { .. })), "{sql}");
+        drop(book);
+        let (book, opened) = shelf.try_open().unwrap();
+        let recovery = recovered(opened);
+        assert_eq!(lost(&recovery, "measurements"), Some(rows_lost), "{sql}");
+        assert_eq!(logs(&book).unwrap().len() as u64, 1200 - rows_lost, "{sql}");
+        assert_eq!(recovery.lost.len() as u64, rows_lost, "{sql}");
+        let all = BikeQuery { limit: 500, ..BikeQuery::default() };
+        let names: Vec<String> =
+            book.read().bikes(&all).unwrap().rows.into_iter().map(|row| row.name).collect();
+        assert_eq!(names.len(), 120);
+        assert_eq!(names.contains(&"Bike \u{FFFD}".to_owned()), sql.contains("name"), "{sql}");
+    }
+}
+
+/// Bikes whose own page is gone leave their readings behind, under a bike that says so.
+#[test]
+fn readings_outlive_the_row_of_their_bike() {
+    let shelf = Shelf::new();
+    fleet(&shelf);
+    let path = shelf.path();
+    let before: BTreeSet<MeasurementId> = logs(&shelf.open()).unwrap().into_keys().collect();
+    let (pages, size) = leaves(&path, "bikes");
+    spoil(&path, pages[3], size, 0x00);
+    let book = shelf.open();
+    assert!(matches!(logs(&book), Err(BookError::Corrupt { .. })));
+    drop(book);
+    let (book, opened) = shelf.try_open().unwrap();
+    let recovery = recovered(opened);
+    let gone = lost(&recovery, "bikes").unwrap();
+    assert!(gone > 0 && saved(&recovery, "bikes") + gone == 120, "{recovery:?}");
+    assert_eq!(lost(&recovery, "measurements"), Some(0));
+    let after: BTreeSet<MeasurementId> = logs(&book).unwrap().into_keys().collect();
+    assert_eq!(after, before);
+    let query = BikeQuery { text: "could not be read".into(), ..BikeQuery::default() };
+    assert_eq!(book.read().bikes(&query).unwrap().rows.len() as u64, gone);
+}
+
+/// Not even the first page is legible: nothing is saved, nothing is deleted, and there is a book to work with.
+#[test]
+fn a_file_of_nothing_legible_is_kept() {
+    for length in [1, 99, 4096, 100_000] {
+        let shelf = Shelf::new();
+        let rubbish: Vec<u8> = (0..length).map(|at: u32| (at * 7 % 251) as u8).collect();
+        fs::write(shelf.path(), &rubbish).unwrap();
+        let (mut book, opened) = shelf.try_open().unwrap();
+        let recovery = recovered(opened);
+        assert!(recovery.saved.iter().all(|saved| saved.rows == 0));
+        assert!(recovery.lost.iter().all(|lost| lost.rows.is_none()) && !recovery.lost.is_empty());
+        assert!(recovery.says().contains("Saved into a new one: nothing."), "{}", recovery.says());
+        assert_eq!(fs::read(&recovery.set_aside).unwrap(), rubbish);
+        book.transact(Op::AddBike, |work| work.add_bike(&bike("New"), None)).unwrap();
+    }
+}
+
+/// A file by another name that is no book is somebody else's.
+#[test]
+fn another_program_s_file_is_left_alone() {
+    let shelf = Shelf::new();
+    let photo = shelf.folder().join("photo.jpg");
+    fs::write(&photo, b"\xFF\xD8\xFF\xE0 not a book").unwrap();
+    let database = shelf.folder().join("other.steerbook");
+    let conn = Connection::open(&database).unwrap();
+    conn.execute_batch("CREATE TABLE t (a); INSERT INTO t VALUES (1);").unwrap();
+    drop(conn);
+    let marked = shelf.folder().join("marked.steerbook");
+    let conn = Connection::open(&marked).unwrap();
+    conn.execute_batch("PRAGMA application_id = 1; CREATE TABLE t (a);").unwrap();
+    drop(conn);
+    let names = shelf.names();
+    for path in [&photo, &database, &marked, &shelf.folder().to_owned()] {
+        let before = fs::read(path).ok();
+        let clock = Box::new(steerwright_tests::SteadyClock::default());
+        let error = FieldBook::open(path, clock).map(|_| ()).unwrap_err();
+        assert_eq!(error, BookError::NotABook { path: path.clone() });
+        assert_eq!(fs::read(path).ok(), before);
+    }
+    assert_eq!(shelf.names(), names);
+}
+
+/// Killed before the damaged book was renamed: it is saved anew. Killed after: the last steps are taken again.
+#[test]
+fn a_recovery_cut_short_is_finished() {
+    let shelf = Shelf::new();
+    fleet(&shelf);
+    let path = shelf.path();
+    let (pages, size) = leaves(&path, "measurements");
+    spoil(&path, pages[2], size, 0xEE);
+    assert!(logs(&shelf.open()).is_err());
+    // Half made, and of no use.
+    fs::write(shelf.folder().join("book.steerbook.recovering"), b"half").unwrap();
+    fs::write(shelf.folder().join("book.steerbook.recovering-journal"), b"half").unwrap();
+    let (book, opened) = shelf.try_open().unwrap();
+    let recovery = recovered(opened);
+    let rows = logs(&book).unwrap();
+    drop(book);
+    let whole = dump(&path);
+    let aside = recovery.set_aside.clone();
+    // Each state there can be between the last steps: the book renamed or not yet its log, the new one not in place.
+    for log_left in [false, true] {
+        fs::rename(&path, shelf.folder().join("book.steerbook.recovering")).unwrap();
+        if log_left {
+            fs::write(shelf.folder().join("book.steerbook-wal"), b"of the damaged book").unwrap();
+        }
+        let (book, opened) = shelf.try_open().unwrap();
+        assert_eq!(recovered(opened), recovery);
+        assert_eq!(logs(&book).unwrap(), rows);
+        drop(book);
+        assert_eq!(dump(&path), whole);
+        assert!(aside.exists());
+        let log = shelf.folder().join(format!("{}-wal", aside.file_name().unwrap().to_str().unwrap()));
+        assert_eq!(log.exists(), log_left);
+    }
+    assert_eq!(shelf.try_open().unwrap().1, Opened::Existing);
+    assert!(!shelf.names().iter().any(|name| name.contains("recovering") || name.contains("suspect")));
+}
+
+/// A suspicion that turns out to be none costs nothing.
+#[test]
+fn a_sound_book_under_suspicion_stays() {
+    let shelf = Shelf::new();
+    fleet(&shelf);
+    let before = dump(&shelf.path());
+    fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
+    let (book, opened) = shelf.try_open().unwrap();
+    assert_eq!(opened, Opened::Existing);
+    drop(book);
+    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(shelf.names(), ["book.steerbook"]);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    /// Any bytes anywhere: opening and reading never panic, and after at most one recovery the book is sound, while
+    /// the damaged file is still there.
+    #[test]
+    fn damage_anywhere_ends_in_a_sound_book(
+        hits in proptest::collection::vec((0.0..1.0f64, 1usize..600, any::<u8>()), 1..8),
+    ) {
+        thread_local! {
+            static WHOLE: Vec<u8> = {
+                let shelf = Shelf::new();
+                fleet(&shelf);
+                fs::read(shelf.path()).unwrap()
+            };
+        }
+        let shelf = Shelf::new();
+        let mut bytes = WHOLE.with(Clone::clone);
+        let length = bytes.len();
+        for (place, count, with) in hits {
+            // The header's application number says whose file it is, so it stays.
+            let start = ((length as f64 * place) as usize).max(100);
+            bytes[start..(start + count).min(length)].fill(with);
+        }
+        fs::write(shelf.path(), &bytes).unwrap();
+        fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
+        let (book, opened) = shelf.try_open().unwrap();
+        if let Opened::Recovered(recovery) = opened {
+            prop_assert_eq!(fs::read(&recovery.set_aside).unwrap(), bytes);
+        }
+        // Sound, and every screen can be shown, or it is damage that only shows in a value: then once more.
+        let book = match logs(&book) {
+            Ok(_) => book,
+            Err(BookError::Corrupt { .. }) => {
+                drop(book);
+                shelf.try_open().unwrap().0
+            }
+            Err(other) => return Err(TestCaseError::fail(other.to_string())),
+        };
+        prop_assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
+        let read = logs(&book);
+        prop_assert!(read.is_ok(), "{:?}", read.err());
+    }
+}
