@@ -10,6 +10,11 @@ const FORMAT: Format = Format::WebP;
 const HELD: u64 = 12;
 
 pub(super) fn pixels(bytes: &[u8], at_least: u32, limits: &Limits) -> Result<Pixels, PhotoError> {
+    // The file's own length stands in its header (RFC 9649, 2.4).
+    let length = bytes.get(4..).and_then(|rest| rest.first_chunk()).map(|length| u32::from_le_bytes(*length));
+    if length.is_none_or(|length| u64::from(length) + 8 > bytes.len() as u64) {
+        return Err(PhotoError::CutShort { format: FORMAT });
+    }
     let mut decoder = WebPDecoder::new(std::io::Cursor::new(bytes)).map_err(error)?;
     let (width, height) = decoder.dimensions();
     limits.check_pixels(width, height)?;

@@ -1,0 +1,30 @@
+#!/usr/bin/env bash
+# Photo intake against exiftool, on sample photos that published packages carry and on variants made from them.
+# Installs what it needs; the samples are fetched, not kept.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+if ! command -v exiftool >/dev/null; then
+    apt-get update -qq
+    apt-get install -y -qq --no-install-recommends libimage-exiftool-perl >/dev/null
+fi
+
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+mkdir -p "$work/samples" "$work/made" "$work/copies"
+
+(
+    cd "$work/samples"
+    npm pack --silent exif@0.6.0 jpeg-exif@1.1.4 >/dev/null
+    python3 -m pip download --quiet --no-deps --no-build-isolation --no-binary :all: piexif==1.1.3
+    for archive in *.tgz *.tar.gz; do
+        mkdir "${archive%.t*}"
+        tar -xzf "$archive" -C "${archive%.t*}"
+    done
+)
+cargo build --quiet --package steerwright-tests --example photo
+reader=$(cargo metadata --format-version 1 --locked |
+    python3 -c 'import json, sys; print(next(p["manifest_path"] for p in json.load(sys.stdin)["packages"] if p["name"] == "kamadak-exif"))')
+cp -r "$(dirname "$reader")/tests" "$work/samples/kamadak-exif"
+
+python3 tests/photo/exif.py "$work" "${CARGO_TARGET_DIR:-target}/debug/examples/photo"
