@@ -43,7 +43,7 @@ impl Exif {
     fn directory(&mut self, tag: u16) -> &mut Vec<Entry> {
         match tag {
             0..0x20 => &mut self.place,
-            0x829A..0x8825 | 0x8826.. => &mut self.exif,
+            0x829A.. => &mut self.exif,
             _ => &mut self.main,
         }
     }

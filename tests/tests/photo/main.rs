@@ -6,4 +6,5 @@ mod made;
 mod orientation;
 mod privacy;
 mod quality;
+mod samples;
 mod source;
