@@ -16,11 +16,12 @@ mkdir -p "$work/samples" "$work/made" "$work/copies"
 (
     cd "$work/samples"
     npm pack --silent exif@0.6.0 jpeg-exif@1.1.4 >/dev/null
-    python3 -m pip download --quiet --no-deps --no-build-isolation --no-binary :all: piexif==1.1.3
-    for archive in *.tgz *.tar.gz; do
-        mkdir "${archive%.t*}"
-        tar -xzf "$archive" -C "${archive%.t*}"
-    done
+    python3 -m pip download --quiet --no-deps --no-binary :all: piexif==1.1.3
+    python3 - * <<'EOF'
+import shutil, sys
+for archive in sys.argv[1:]:
+    shutil.unpack_archive(archive, "of-" + archive, "zip" if archive.endswith(".zip") else "gztar")
+EOF
 )
 cargo build --quiet --package steerwright-tests --example photo
 reader=$(cargo metadata --format-version 1 --locked |

@@ -48,7 +48,10 @@ fn taken(bytes: &[u8], intake: Intake, path: &dyn Fn(&str) -> std::path::PathBuf
         "format": facts.format.to_string(),
         "width": facts.width,
         "height": facts.height,
-        "taken_at": facts.taken_at.map(|taken| taken.local.to_string()),
+        "taken_at": facts.taken_at.map(|taken| {
+            let (hour, minute, second) = taken.local.as_hms();
+            format!("{} {hour:02}:{minute:02}:{second:02}", taken.local.date())
+        }),
         "utc_offset_minutes": facts.taken_at.and_then(|taken| taken.offset).map(|offset| offset.whole_minutes()),
         "focal_length_mm": facts.focal_length_mm,
         "focal_length_35mm": facts.focal_length_35mm,

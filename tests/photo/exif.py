@@ -82,8 +82,7 @@ def compare(path, said, read, failures):
     ):
         if name in read and not read[name].startswith(("0000", " ")):
             date, time = read[name][:19].split(" ")
-            same(path, name, (said["taken_at"] or "")[:19], f"{date.replace(':', '-')} {time.lstrip('0') or time}"
-                 if not time.startswith("00") else f"{date.replace(':', '-')} 0{time[2:]}", failures)
+            same(path, name, said["taken_at"], f"{date.replace(':', '-')} {time}", failures)
             if offset in read:
                 sign = -1 if read[offset][0] == "-" else 1
                 minutes = sign * (int(read[offset][1:3]) * 60 + int(read[offset][4:6]))

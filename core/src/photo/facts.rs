@@ -2,7 +2,7 @@
 
 use super::orientation::Orientation;
 use super::{Format, container};
-use exif::{Exif, In, Tag, Value};
+use exif::{Context, Exif, In, Tag, Value};
 use time::{Date, Month, PrimitiveDateTime, Time, UtcOffset};
 
 /// Longest camera name kept, characters.
@@ -71,12 +71,18 @@ fn believed(focal_length: &f64) -> bool {
     *focal_length > 0.0 && *focal_length <= LONGEST
 }
 
+/// A field of the picture itself; some cameras put those of the Exif directory into the main one.
+fn field(exif: &Exif, tag: Tag) -> Option<&Value> {
+    let misplaced = || exif.get_field(Tag(Context::Tiff, tag.number()), In::PRIMARY);
+    exif.get_field(tag, In::PRIMARY).or_else(misplaced).map(|field| &field.value)
+}
+
 fn uint(exif: &Exif, tag: Tag) -> Option<u32> {
-    exif.get_field(tag, In::PRIMARY)?.value.get_uint(0)
+    field(exif, tag)?.get_uint(0)
 }
 
 fn rational(exif: &Exif, tag: Tag) -> Option<f64> {
-    match &exif.get_field(tag, In::PRIMARY)?.value {
+    match field(exif, tag)? {
         Value::Rational(values) => {
             values.first().filter(|value| value.denom != 0).map(|value| value.to_f64())
         }
@@ -85,7 +91,7 @@ fn rational(exif: &Exif, tag: Tag) -> Option<f64> {
 }
 
 fn ascii(exif: &Exif, tag: Tag) -> Option<&[u8]> {
-    match &exif.get_field(tag, In::PRIMARY)?.value {
+    match field(exif, tag)? {
         Value::Ascii(lines) => lines.first().map(Vec::as_slice),
         _ => None,
     }

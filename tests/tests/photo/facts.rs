@@ -90,6 +90,13 @@ fn broken_fields_do_not_take_the_others_with_them() {
 }
 
 #[test]
+fn fields_in_the_wrong_directory_are_read() {
+    let exif = Exif::new(Order::Little).misplaced_short(0xA405, 69).rationals(0x920A, &[(142, 10)]).build();
+    let facts = facts(&exif);
+    assert_eq!((facts.focal_length_35mm, facts.focal_length_mm), (Some(69.0), Some(14.2)));
+}
+
+#[test]
 fn a_block_that_is_cut_keeps_what_came_before() {
     let exif = Exif::new(Order::Little).short(0x0112, 6).text(0x0132, "2026:05:31 17:45:09").build();
     assert!(facts(&exif).taken_at.is_some());

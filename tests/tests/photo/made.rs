@@ -54,6 +54,13 @@ impl Exif {
         self
     }
 
+    /// An Exif field that a camera put into the main directory.
+    pub(crate) fn misplaced_short(mut self, tag: u16, value: u16) -> Self {
+        let bytes = self.u16(value).to_vec();
+        self.main.push(Entry(tag, 3, 1, bytes));
+        self
+    }
+
     pub(crate) fn long(mut self, tag: u16, value: u32) -> Self {
         let bytes = self.u32(value).to_vec();
         self.directory(tag).push(Entry(tag, 4, 1, bytes));

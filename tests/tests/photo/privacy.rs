@@ -80,19 +80,15 @@ fn holds(haystack: &[u8], needle: &[u8]) -> bool {
     haystack.windows(needle.len()).any(|window| window == needle)
 }
 
-/// The bytes a place is stored as, in either order and each fraction by itself where it is long enough to be telling.
+/// The bytes a place is stored as, in either order: each coordinate, and its seconds by themselves.
 fn place_bytes() -> Vec<Vec<u8>> {
+    let bytes = |fractions: &[(u32, u32)], order: fn(u32) -> [u8; 4]| -> Vec<u8> {
+        fractions.iter().flat_map(|part| [order(part.0), order(part.1)].concat()).collect()
+    };
     [LATITUDE, LONGITUDE]
         .iter()
-        .flat_map(|place| {
-            let whole = |bytes: fn(u32) -> [u8; 4]| {
-                place.iter().flat_map(|v| [bytes(v.0), bytes(v.1)].concat()).collect()
-            };
-            let seconds = |bytes: fn(u32) -> [u8; 4]| [bytes(place[2].0), bytes(place[2].1)].concat();
-            let (big, little): (fn(u32) -> [u8; 4], fn(u32) -> [u8; 4]) =
-                (u32::to_be_bytes, u32::to_le_bytes);
-            [whole(big), whole(little), seconds(big), seconds(little)]
-        })
+        .flat_map(|place| [&place[..], &place[2..]])
+        .flat_map(|part| [bytes(part, u32::to_be_bytes), bytes(part, u32::to_le_bytes)])
         .collect()
 }
 
