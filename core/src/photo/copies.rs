@@ -1,6 +1,6 @@
 //! The copies: resized, turned upright, encoded with nothing but what is asked for.
 
-use super::orientation::Orientation;
+use super::orientation::{Orientation, Upright};
 use super::{Colour, PhotoError, Pixels};
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
@@ -48,8 +48,7 @@ impl Picture {
         // The last column and row may lie partly beyond the full picture's edge: only the part within counts.
         let within = |side: u32, full: u32| (f64::from(full) / step).min(f64::from(side));
         let part = (within(width, full_width), within(height, full_height));
-        let data = resized((width, height), colour, data, part, (across, down))?;
-        let data = orientation.upright(data, across as usize, down as usize, colour);
+        let data = resized((width, height), colour, data, part, (across, down), orientation)?;
         let (width, height) = orientation.upright_size(across, down);
         Ok(Self { width, height, colour, data })
     }
@@ -64,7 +63,7 @@ impl Picture {
         let Self { width, height, colour, data } = self;
         let size = fit(width, height, THUMBNAIL);
         let whole = (f64::from(width), f64::from(height));
-        let data = resized((width, height), colour, data, whole, size)?;
+        let data = resized((width, height), colour, data, whole, size, Orientation::TopLeft)?;
         let small = Self { width: size.0, height: size.1, colour, data };
         small.jpeg(THUMBNAIL_QUALITY, FocalLength::default())
     }
@@ -121,28 +120,45 @@ impl FocalLength {
     }
 }
 
-/// Shrinks the top left `part` of a picture of `from` pixels to `to` pixels, by a windowed sinc over three lobes.
+/// Rows of the result that are made at a time.
+const STRIP: u32 = 64;
+
+/// Shrinks the top left `part` of a picture of `from` pixels to `to` pixels, by a windowed sinc over three lobes, and
+/// turns it upright; strip by strip, which gives the same pixels as all at once and holds less.
 fn resized(
     from: (u32, u32),
     colour: Colour,
     data: Vec<u8>,
     part: (f64, f64),
     to: (u32, u32),
+    orientation: Orientation,
 ) -> Result<Vec<u8>, PhotoError> {
-    if from == to {
+    if from == to && orientation == Orientation::TopLeft {
         return Ok(data);
+    }
+    let mut upright = Upright::new(orientation, to.0, to.1, colour);
+    if from == to {
+        upright.push(&data);
+        return Ok(upright.finish());
     }
     let kind = match colour {
         Colour::Grey => PixelType::U8,
         Colour::Rgb => PixelType::U8x3,
     };
     let source = ImageRef::new(from.0, from.1, &data, kind).map_err(|_| PhotoError::NotWritten)?;
-    let mut small = Image::new(to.0, to.1, kind);
-    let options = ResizeOptions::new()
-        .resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3))
-        .crop(0.0, 0.0, part.0, part.1);
-    Resizer::new().resize(&source, &mut small, &options).map_err(|_| PhotoError::NotWritten)?;
-    Ok(small.into_vec())
+    let mut resizer = Resizer::new();
+    let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3));
+    let edge = |row: u32| part.1 * f64::from(row) / f64::from(to.1);
+    for first in (0..to.1).step_by(STRIP as usize) {
+        let rows = STRIP.min(to.1 - first);
+        let mut strip = Image::new(to.0, rows, kind);
+        // What lies above and below a strip still counts for its edges. Rounding must not lead beyond the picture.
+        let (top, bottom) = (edge(first), edge(first + rows).next_down());
+        let options = options.crop(0.0, top, part.0, (bottom - top).next_down());
+        resizer.resize(&source, &mut strip, &options).map_err(|_| PhotoError::NotWritten)?;
+        upright.push(strip.buffer());
+    }
+    Ok(upright.finish())
 }
 
 #[cfg(test)]
@@ -157,6 +173,20 @@ mod tests {
         assert_eq!(fit(20, 10, 320), (20, 10), "never enlarged");
         assert_eq!(fit(100_000, 3, 320), (320, 1), "never without a pixel");
         assert_eq!(fit(4001, 3000, 1600), (1600, 1200));
+    }
+
+    #[test]
+    fn strips_have_no_seams() {
+        let from = (500, 403);
+        let data: Vec<u8> = (0..500 * 403_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 24) as u8).collect();
+        let (to, part) = ((390, 314), (499.5, 402.25));
+        let strips = resized(from, Colour::Grey, data.clone(), part, to, Orientation::TopLeft).unwrap();
+        let source = ImageRef::new(from.0, from.1, &data, PixelType::U8).unwrap();
+        let mut whole = Image::new(to.0, to.1, PixelType::U8);
+        let options = ResizeOptions::new().crop(0.0, 0.0, part.0, part.1);
+        Resizer::new().resize(&source, &mut whole, &options).unwrap();
+        let most = strips.iter().zip(whole.buffer()).map(|(a, b)| a.abs_diff(*b)).max();
+        assert!(most <= Some(1), "the same but for rounding: {most:?}");
     }
 
     #[test]

@@ -49,46 +49,76 @@ impl Orientation {
     pub(super) fn upright_size(self, width: u32, height: u32) -> (u32, u32) {
         if self.swaps_sides() { (height, width) } else { (width, height) }
     }
+}
 
-    /// Turns a stored picture of `width` and `height` upright; `data` holds that many pixels.
-    pub(super) fn upright(self, data: Vec<u8>, width: usize, height: usize, colour: Colour) -> Vec<u8> {
-        if self == Self::TopLeft {
-            return data;
-        }
-        match colour {
-            Colour::Grey => self.turned::<1>(&data, width, height),
-            Colour::Rgb => self.turned::<3>(&data, width, height),
+/// A picture that is put together upright from its stored rows, a few at a time: so the stored picture need not be
+/// held beside it, and columns are read while their rows are still in the processor's cache.
+pub(super) struct Upright {
+    orientation: Orientation,
+    colour: Colour,
+    /// Pixels per stored row.
+    width: usize,
+    /// Pixels per stored column.
+    height: usize,
+    /// Stored rows that are in.
+    rows: usize,
+    out: Vec<u8>,
+}
+
+impl Upright {
+    /// For a stored picture of `width` by `height`.
+    pub(super) fn new(orientation: Orientation, width: u32, height: u32, colour: Colour) -> Self {
+        let (width, height) = (width as usize, height as usize);
+        let out = vec![0; width * height * colour.channels()];
+        Self { orientation, colour, width, height, rows: 0, out }
+    }
+
+    /// Takes the next rows: whole ones, and no more than the picture has.
+    pub(super) fn push(&mut self, rows: &[u8]) {
+        match self.colour {
+            Colour::Grey => self.put::<1>(rows),
+            Colour::Rgb => self.put::<3>(rows),
         }
     }
 
-    fn turned<const N: usize>(self, data: &[u8], width: usize, height: usize) -> Vec<u8> {
-        let (pixels, _) = data.as_chunks::<N>();
-        let (across, down) = if self.swaps_sides() { (height, width) } else { (width, height) };
-        // Where an upright picture's first pixel is stored, and how far apart its neighbours to the right and below
-        // are: the last stored column or row comes first where the name says right or bottom.
-        let (right, bottom) = (width.saturating_sub(1), height.saturating_sub(1) * width);
-        let (columns, rows) = (1_isize, width as isize);
-        let (first, next, below) = match self {
-            Self::TopLeft => (0, columns, rows),
-            Self::TopRight => (right, -columns, rows),
-            Self::BottomRight => (right + bottom, -columns, -rows),
-            Self::BottomLeft => (bottom, columns, -rows),
-            Self::LeftTop => (0, rows, columns),
-            Self::RightTop => (bottom, -rows, columns),
-            Self::RightBottom => (right + bottom, -rows, -columns),
-            Self::LeftBottom => (right, rows, -columns),
+    /// The upright picture, once all rows are in.
+    pub(super) fn finish(self) -> Vec<u8> {
+        self.out
+    }
+
+    fn put<const N: usize>(&mut self, rows: &[u8]) {
+        let (pixels, _) = rows.as_chunks::<N>();
+        let (out, _) = self.out.as_chunks_mut::<N>();
+        let (width, height) = (self.width, self.height);
+        let across = if self.orientation.swaps_sides() { height } else { width };
+        // Where the first stored pixel belongs, and how far apart those to its right and below it come to lie.
+        let (right, bottom) = (width.saturating_sub(1), height.saturating_sub(1));
+        let (one, line) = (1_isize, across as isize);
+        let (first, next, below) = match self.orientation {
+            Orientation::TopLeft => (0, one, line),
+            Orientation::TopRight => (right, -one, line),
+            Orientation::BottomRight => (bottom * across + right, -one, -line),
+            Orientation::BottomLeft => (bottom * across, one, -line),
+            Orientation::LeftTop => (0, line, one),
+            Orientation::RightTop => (bottom, line, -one),
+            Orientation::RightBottom => (right * across + bottom, -line, -one),
+            Orientation::LeftBottom => (right * across, -line, one),
         };
-        let mut out = vec![[0; N]; pixels.len()];
-        let mut start: usize = first;
-        for row in out.chunks_mut(across.max(1)).take(down) {
-            let mut at = start;
-            for pixel in row {
-                *pixel = pixels.get(at).copied().unwrap_or([0; N]);
-                at = at.wrapping_add_signed(next);
+        let count = pixels.len() / width.max(1);
+        let first = first.wrapping_add_signed(below * self.rows as isize);
+        let mut put = |x: usize, y: usize| {
+            let at = first.wrapping_add_signed(next * x as isize + below * y as isize);
+            if let (Some(to), Some(from)) = (out.get_mut(at), pixels.get(y * width + x)) {
+                *to = *from;
             }
-            start = start.wrapping_add_signed(below);
+        };
+        // What is written next to each other is written one after the other.
+        if self.orientation.swaps_sides() {
+            (0..width).for_each(|x| (0..count).for_each(|y| put(x, y)));
+        } else {
+            (0..count).for_each(|y| (0..width).for_each(|x| put(x, y)));
         }
-        out.into_flattened()
+        self.rows += count;
     }
 }
 
@@ -117,11 +147,16 @@ mod tests {
             let orientation = Orientation::from_tag(tag).unwrap();
             let height = 6 / width;
             assert_eq!(orientation.upright_size(width as u32, height as u32), (3, 2), "{tag}");
-            let grey = orientation.upright(stored.to_vec(), width, height, Colour::Grey);
-            assert_eq!(grey, [1, 2, 3, 4, 5, 6], "{tag}");
-            let rgb = stored.iter().flat_map(|&v| [v, v + 10, v + 20]).collect();
+            let (wide, high) = (width as u32, height as u32);
+            let mut grey = Upright::new(orientation, wide, high, Colour::Grey);
+            grey.push(&stored);
+            assert_eq!(grey.finish(), [1, 2, 3, 4, 5, 6], "{tag}");
+            let mut rgb = Upright::new(orientation, wide, high, Colour::Rgb);
+            for row in stored.chunks(width) {
+                rgb.push(&row.iter().flat_map(|&v| [v, v + 10, v + 20]).collect::<Vec<u8>>());
+            }
             let upright: Vec<u8> = (1..=6).flat_map(|v| [v, v + 10, v + 20]).collect();
-            assert_eq!(orientation.upright(rgb, width, height, Colour::Rgb), upright, "{tag}");
+            assert_eq!(rgb.finish(), upright, "{tag}");
         }
     }
 
