@@ -106,19 +106,36 @@ impl Upright {
         };
         let count = pixels.len() / width.max(1);
         let first = first.wrapping_add_signed(below * self.rows as isize);
-        let mut put = |x: usize, y: usize| {
-            let at = first.wrapping_add_signed(next * x as isize + below * y as isize);
-            if let (Some(to), Some(from)) = (out.get_mut(at), pixels.get(y * width + x)) {
-                *to = *from;
-            }
-        };
-        // What is written next to each other is written one after the other.
         if self.orientation.swaps_sides() {
-            (0..width).for_each(|x| (0..count).for_each(|y| put(x, y)));
+            for x in 0..width {
+                let at = first.wrapping_add_signed(next * x as isize);
+                put_run(out, at, count, below < 0, pixels.iter().skip(x).step_by(width));
+            }
         } else {
-            (0..count).for_each(|y| (0..width).for_each(|x| put(x, y)));
+            for (y, row) in pixels.chunks_exact(width.max(1)).enumerate() {
+                let at = first.wrapping_add_signed(below * y as isize);
+                put_run(out, at, width, next < 0, row.iter());
+            }
         }
         self.rows += count;
+    }
+}
+
+/// Writes a run of the upright picture that begins at `at`, forwards or backwards: a stored row, or what some stored
+/// rows have of a column.
+fn put_run<'a, const N: usize>(
+    out: &mut [[u8; N]],
+    at: usize,
+    length: usize,
+    backwards: bool,
+    from: impl Iterator<Item = &'a [u8; N]>,
+) {
+    let start = if backwards { at.wrapping_add(1).wrapping_sub(length) } else { at };
+    let run = out.get_mut(start..start.wrapping_add(length)).unwrap_or_default();
+    if backwards {
+        run.iter_mut().rev().zip(from).for_each(|(to, from)| *to = *from);
+    } else {
+        run.iter_mut().zip(from).for_each(|(to, from)| *to = *from);
     }
 }
 
