@@ -10,11 +10,15 @@ const FLOORS: &[&[&str]] = &[
     &["quantity"],
     &["conformity"],
     &["headset", "geometry", "tilt", "clearance", "steerer", "press"],
-    &["bike", "catalogue", "drawing"],
+    &["bike", "catalogue", "drawing", "photo"],
     &["fit"],
     &["advice"],
     &["report"],
+    &["book"],
 ];
+
+/// The one room that reads and writes files; it is handed a clock like all others.
+const KEEPER: &str = "book";
 
 /// Words by which a clock, a file, the network or chance would come in.
 const IMPURE: &[&str] = &[
@@ -93,7 +97,7 @@ fn arrows_point_down_and_never_round() {
 
 #[test]
 fn pure_rooms_are_pure() {
-    for (room, text) in rooms() {
+    for (room, text) in rooms().into_iter().filter(|(room, _)| room != KEEPER) {
         for word in IMPURE {
             assert!(!text.contains(word), "`{room}` uses {word}");
         }

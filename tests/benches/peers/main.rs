@@ -11,6 +11,7 @@ mod clock;
 mod geometry;
 mod kits;
 mod peer;
+mod photo;
 mod subject;
 mod tail;
 
@@ -18,8 +19,9 @@ use std::process::ExitCode;
 use subject::{Outcome, Subject};
 
 fn subjects() -> Vec<Subject> {
-    let kits = kits::subjects();
-    [tail::subject(), geometry::many(), geometry::monte_carlo()].into_iter().chain(kits).collect()
+    let (kits, photos) = (kits::subjects(), photo::subjects());
+    let single = [tail::subject(), geometry::many(), geometry::monte_carlo()];
+    single.into_iter().chain(kits).chain(photos).collect()
 }
 
 fn main() -> ExitCode {
@@ -35,6 +37,10 @@ fn main() -> ExitCode {
                         return ExitCode::from(2);
                     }
                 }
+            }
+            "--photo-memory" => {
+                println!("{}", words.next().and_then(|file| photo::memory(&file).ok()).unwrap_or_default());
+                return ExitCode::SUCCESS;
             }
             // What cargo itself hands over.
             "--bench" => {}
@@ -61,6 +67,12 @@ fn main() -> ExitCode {
             }
             Err(reason) => println!("{name:<28} {ours:>12.2} {:>12}  peer not run: {reason}", "-"),
         }
+    }
+    if "photo".contains(&filter) || filter.contains("photo") {
+        photo::beside_time()
+            .unwrap_or_else(|error| vec![format!("photo: {error}")])
+            .iter()
+            .for_each(|row| println!("{row}"));
     }
     ExitCode::SUCCESS
 }

@@ -1,0 +1,58 @@
+//! Which kind of file the bytes are.
+
+/// A picture file's format.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Format {
+    /// ITU-T T.81, within JFIF or Exif.
+    Jpeg,
+    /// W3C Portable Network Graphics.
+    Png,
+    /// RFC 9649.
+    WebP,
+    /// ISO/IEC 23008-12 with HEVC; read only where the platform does.
+    Heic,
+}
+
+impl Format {
+    /// Tells the format from the first bytes; a name's ending or a declared type is never asked. `None`: none of these.
+    pub fn sniff(bytes: &[u8]) -> Option<Self> {
+        match bytes {
+            [0xFF, 0xD8, 0xFF, ..] => Some(Self::Jpeg),
+            [0x89, b'P', b'N', b'G', 0x0D, 0x0A, 0x1A, 0x0A, ..] => Some(Self::Png),
+            [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some(Self::WebP),
+            [_, _, _, _, b'f', b't', b'y', b'p', brand @ ..] => {
+                let heic = [b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"];
+                heic.iter().any(|known| brand.starts_with(*known)).then_some(Self::Heic)
+            }
+            _ => None,
+        }
+    }
+}
+
+impl std::fmt::Display for Format {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Jpeg => "JPEG",
+            Self::Png => "PNG",
+            Self::WebP => "WebP",
+            Self::Heic => "HEIC",
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn told_from_the_first_bytes() {
+        assert_eq!(Format::sniff(b"\xFF\xD8\xFF\xE1\0\0"), Some(Format::Jpeg));
+        assert_eq!(Format::sniff(b"\x89PNG\r\n\x1A\n\0"), Some(Format::Png));
+        assert_eq!(Format::sniff(b"RIFF\x10\0\0\0WEBPVP8 "), Some(Format::WebP));
+        assert_eq!(Format::sniff(b"\0\0\0\x18ftypheic\0\0\0\0"), Some(Format::Heic));
+        assert_eq!(Format::sniff(b"\0\0\0\x18ftypisom\0\0\0\0"), None, "a film");
+        assert_eq!(Format::sniff(b"RIFF\x10\0\0\0WAVEfmt "), None, "a sound");
+        assert_eq!(Format::sniff(b"\xFF\xD8"), None);
+        assert_eq!(Format::sniff(b""), None);
+    }
+}

@@ -1,0 +1,214 @@
+//! Files that are no photo, cut short, damaged, or ask for more than they may cost.
+
+use crate::made::{Exif, Image, Order, taken_in};
+use proptest::prelude::*;
+use std::sync::LazyLock;
+use steerwright_core::photo::{BuiltIn, Format, Limits, PhotoError, take_in};
+
+fn picture() -> Image {
+    Image::rgb(96, 64, |x, y| [(x * 2) as u8, (y * 3) as u8, ((x * y) % 256) as u8])
+}
+
+fn progressive() -> Vec<u8> {
+    let image = picture();
+    let mut out = Vec::new();
+    let mut encoder = jpeg_encoder::Encoder::new(&mut out, 80);
+    encoder.set_progressive(true);
+    encoder.encode(&image.data, 96, 64, jpeg_encoder::ColorType::Rgb).unwrap();
+    out
+}
+
+/// Place of a marker, and of a progressive frame's height and width behind it.
+fn marker(jpeg: &[u8], marker: u8) -> usize {
+    jpeg.windows(2).position(|pair| pair == [0xFF, marker]).unwrap()
+}
+
+fn with_size(mut jpeg: Vec<u8>, frame: u8, width: u16, height: u16) -> Vec<u8> {
+    let at = marker(&jpeg, frame) + 5;
+    jpeg.splice(at..at + 4, [height.to_be_bytes(), width.to_be_bytes()].concat());
+    jpeg
+}
+
+fn png_header(width: u32, height: u32, interlaced: bool) -> Vec<u8> {
+    let mut info = png::Info::with_size(width, height);
+    info.color_type = png::ColorType::Rgba;
+    info.bit_depth = png::BitDepth::Eight;
+    let mut out = Vec::new();
+    let writer = png::Encoder::with_info(&mut out, info).unwrap().write_header().unwrap();
+    drop(writer);
+    if interlaced {
+        out[28] = 1;
+        let mut crc = !0u32;
+        for byte in &out[12..29] {
+            crc ^= u32::from(*byte);
+            (0..8).for_each(|_| crc = if crc & 1 == 1 { 0xEDB8_8320 ^ (crc >> 1) } else { crc >> 1 });
+        }
+        out.splice(29..33, (!crc).to_be_bytes());
+    }
+    // Some picture data, so that the header is all that is missing to refuse it.
+    out.truncate(33);
+    out.extend(b"\0\0\0\x08IDAT\x78\x9C\x03\x00\x00\x00\x00\x01");
+    out
+}
+
+#[test]
+fn what_is_no_photo_is_told_so() {
+    for bytes in
+        [b"".as_slice(), b"%PDF-1.7", b"GIF89a\x01\0\x01\0", b"\0\0\0\x18ftypisom", b"II*\0\x08\0\0\0"]
+    {
+        assert_eq!(taken_in(bytes), Err(PhotoError::NotAPhoto));
+    }
+    let refused = taken_in(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic").unwrap_err();
+    assert_eq!(refused, PhotoError::Heic);
+    assert!(refused.to_string().contains("export it as JPEG"), "{refused}");
+}
+
+#[test]
+fn files_that_end_early_are_cut_short() {
+    let image = picture();
+    let whole = [
+        (Format::Jpeg, image.jpeg(80, &[])),
+        (Format::Png, image.png(None)),
+        (Format::WebP, image.webp(None)),
+    ];
+    for (format, bytes) in whole {
+        assert!(taken_in(&bytes).is_ok(), "{format}");
+        let refused = taken_in(&bytes[..bytes.len() * 2 / 3]).unwrap_err();
+        let said = matches!(&refused, PhotoError::CutShort { format: of } if *of == format);
+        assert!(said, "{format}: {refused:?}");
+        assert!(refused.to_string().contains("cut short"));
+    }
+}
+
+#[test]
+fn too_many_bytes_or_pixels_are_refused_from_the_header() {
+    let jpeg = picture().jpeg(80, &[]);
+    let limits = Limits { bytes: jpeg.len() - 1, ..Limits::default() };
+    let refused = take_in(&jpeg, &limits, &BuiltIn);
+    assert_eq!(refused, Err(PhotoError::TooManyBytes { bytes: jpeg.len(), limit: jpeg.len() - 1 }));
+
+    let exact = Limits { pixels: 96 * 64, ..Limits::default() };
+    assert!(take_in(&jpeg, &exact, &BuiltIn).is_ok());
+    let less = Limits { pixels: 96 * 64 - 1, ..Limits::default() };
+    for file in [jpeg.clone(), picture().png(None), picture().webp(None)] {
+        assert_eq!(take_in(&file, &less, &BuiltIn), Err(PhotoError::TooLarge { width: 96, height: 64 }));
+    }
+    let vast = with_size(jpeg, 0xC0, 65_000, 64_000);
+    assert_eq!(taken_in(&vast), Err(PhotoError::TooLarge { width: 65_000, height: 64_000 }));
+    let vast = png_header(100_000, 100_000, false);
+    assert_eq!(taken_in(&vast), Err(PhotoError::TooLarge { width: 100_000, height: 100_000 }));
+}
+
+#[test]
+fn what_must_be_held_whole_is_held_against_the_memory_limit() {
+    // 14,000 x 14,000 pixels, one and a half samples each, 16 bits a coefficient: 588 MB.
+    let refused = taken_in(&with_size(progressive(), 0xC2, 14_000, 14_000)).unwrap_err();
+    let PhotoError::TooMuchMemory { needed, .. } = refused else { panic!("{refused:?}") };
+    assert!(needed >= 588_000_000, "{needed}");
+    // Interlaced, 12,000 x 12,000 pixels of four channels: 576 MB.
+    let refused = taken_in(&png_header(12_000, 12_000, true)).unwrap_err();
+    let PhotoError::TooMuchMemory { needed, .. } = refused else { panic!("{refused:?}") };
+    assert!(needed >= 576_000_000, "{needed}");
+    // Not interlaced it is read row by row, and is only missing its rows.
+    assert_eq!(
+        taken_in(&png_header(12_000, 12_000, false)),
+        Err(PhotoError::CutShort { format: Format::Png })
+    );
+    let little = Limits { memory: 96 * 64 * 3, ..Limits::default() };
+    let refused = take_in(&picture().webp(None), &little, &BuiltIn);
+    assert!(matches!(refused, Err(PhotoError::TooMuchMemory { .. })), "{refused:?}");
+}
+
+#[test]
+fn thousands_of_passes_are_refused() {
+    let jpeg = with_size(progressive(), 0xC2, 5000, 4000);
+    // Scans of no data, each of which would go over all coefficients again: 20 Mpx, 200 times.
+    let scan = b"\xFF\xDA\0\x08\x01\x01\0\x01\x3F\0";
+    let mut bomb = jpeg[..jpeg.len() - 2].to_vec();
+    (0..200).for_each(|_| bomb.extend(scan));
+    bomb.extend(b"\xFF\xD9");
+    let refused = taken_in(&bomb).unwrap_err();
+    assert!(matches!(refused, PhotoError::TooMuchWork { scans } if scans >= 200), "{refused:?}");
+    // The same number of passes over a small picture costs nothing.
+    assert!(taken_in(&progressive()).is_ok());
+}
+
+#[test]
+fn kinds_that_cameras_do_not_write_are_named() {
+    let image = picture();
+    let mut lossless = image.jpeg(80, &[]);
+    let at = marker(&lossless, 0xC0) + 1;
+    lossless[at] = 0xC3;
+    let refused = taken_in(&lossless).unwrap_err();
+    assert!(matches!(refused, PhotoError::Unsupported { format: Format::Jpeg, .. }), "{refused:?}");
+
+    let mut cmyk = Vec::new();
+    let encoder = jpeg_encoder::Encoder::new(&mut cmyk, 80);
+    encoder.encode(&[128; 16 * 16 * 4], 16, 16, jpeg_encoder::ColorType::Cmyk).unwrap();
+    let refused = taken_in(&cmyk).unwrap_err();
+    assert!(refused.to_string().contains("for printing"), "{refused}");
+}
+
+#[test]
+fn of_an_animation_the_first_frame_counts() {
+    let chunk = |name: &[u8; 4], body: &[u8]| {
+        let mut chunk = [name.as_slice(), &(body.len() as u32).to_le_bytes(), body].concat();
+        chunk.resize(chunk.len().next_multiple_of(2), 0);
+        chunk
+    };
+    let frame = |colour: [u8; 3]| {
+        let file = Image::rgb(16, 8, |_, _| colour).webp(None);
+        // Place 0, 0; size less one; 100 ms; then the frame's own chunk, which follows the file's header.
+        let head = [0, 0, 0, 0, 0, 0, 15, 0, 0, 7, 0, 0, 100, 0, 0, 0];
+        chunk(b"ANMF", &[&head, &file[12..]].concat())
+    };
+    let mut body = b"WEBP".to_vec();
+    body.extend(chunk(b"VP8X", &[2, 0, 0, 0, 15, 0, 0, 7, 0, 0]));
+    body.extend(chunk(b"ANIM", &[0; 6]));
+    body.extend(frame([220, 20, 20]));
+    body.extend(frame([20, 20, 220]));
+    let intake = taken_in(&chunk(b"RIFF", &body)).unwrap();
+    let copy = Image::decoded(&intake.working);
+    assert_eq!((copy.width, copy.height), (16, 8));
+    assert!(copy.at(8, 4) > 200, "red, from the first frame: {}", copy.at(8, 4));
+}
+
+/// A file of each kind, with Exif.
+static FILES: LazyLock<Vec<Vec<u8>>> = LazyLock::new(|| {
+    let exif = Exif::new(Order::Big)
+        .short(0x0112, 6)
+        .text(0x0110, "Pinhole 3 with a name")
+        .text(0x9003, "2026:05:31 17:45:09")
+        .rationals(0x920A, &[(543, 100)])
+        .build();
+    let image = picture();
+    vec![image.jpeg_with_exif(80, &exif), progressive(), image.png(Some(&exif)), image.webp(Some(&exif))]
+});
+
+proptest! {
+    /// Whatever is done to a file's bytes, the answer is a photo within its limits or a reason.
+    #[test]
+    fn damage_never_panics(
+        file in 0..4_usize,
+        changes in proptest::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 0..8),
+        cut in proptest::option::of(any::<prop::sample::Index>()),
+    ) {
+        let mut bytes = FILES[file].clone();
+        for (at, value) in changes {
+            let at = at.index(bytes.len());
+            bytes[at] = value;
+        }
+        if let Some(cut) = cut {
+            bytes.truncate(cut.index(bytes.len()));
+        }
+        let limits = Limits { pixels: 1_000_000, memory: 16 << 20, work: 50_000_000, ..Limits::default() };
+        match take_in(&bytes, &limits, &BuiltIn) {
+            Ok(intake) => {
+                prop_assert!(u64::from(intake.facts.width) * u64::from(intake.facts.height) <= limits.pixels);
+                let copy = Image::decoded(&intake.working);
+                prop_assert!(copy.width <= 1600 && copy.height <= 1600);
+            }
+            Err(reason) => prop_assert!(!reason.to_string().is_empty()),
+        }
+    }
+}

@@ -1,0 +1,10 @@
+//! Photo intake: orientation, facts, privacy, hostile files and the quality of the copies.
+
+mod facts;
+mod hostile;
+mod made;
+mod orientation;
+mod privacy;
+mod quality;
+mod samples;
+mod source;

@@ -1,0 +1,34 @@
+//! Every kind of file that photos come in, written by another library: all show the same scene.
+
+use crate::made::{Image, taken_in};
+use std::path::Path;
+
+fn samples() -> impl Iterator<Item = (String, Vec<u8>)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo");
+    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()).collect();
+    files.sort();
+    files
+        .into_iter()
+        .map(|file| (file.file_name().unwrap().to_string_lossy().into_owned(), std::fs::read(file).unwrap()))
+}
+
+#[test]
+fn all_kinds_show_the_same_scene() {
+    let find = |name: &str| samples().find(|sample| sample.0 == name).unwrap().1;
+    let copy = |bytes: &[u8]| Image::decoded(&taken_in(bytes).unwrap().working);
+    let (plain, grey) = (copy(&find("plain.png")), copy(&find("grey.png")));
+    // The scene as it was drawn: two squares.
+    assert!(plain.at(12, 10).abs_diff(230) <= 8 && plain.at(36, 26).abs_diff(30) <= 8);
+    let mut seen = 0;
+    for (name, bytes) in samples() {
+        let facts = taken_in(&bytes).unwrap().facts;
+        assert_eq!((facts.width, facts.height), (48, 36), "{name}");
+        let copy = copy(&bytes);
+        assert_eq!((copy.width, copy.height), (48, 36), "{name}");
+        let likeness = copy.psnr(if copy.channels == 1 { &grey } else { &plain });
+        // Encoded twice with chroma at half size: 30 dB or more; turned wrongly or a wrong channel: below 20.
+        assert!(likeness > 28.0, "{name}: {likeness} dB");
+        seen += 1;
+    }
+    assert_eq!(seen, 17);
+}
