@@ -22,14 +22,3 @@ for format in bike catalogue; do
         -max_total_time="$seconds" -max_len=20000 -timeout=5 -rss_limit_mb=2048 -dict=fuzz/json.dict \
         -print_final_stats=1)
 done
-
-# Photos: tests/data/photo; and of those that have one, the block with the Exif fields.
-mkdir -p corpus/photo corpus/exif seeds/photo seeds/exif
-cp ../data/photo/* seeds/photo
-for file in ../data/photo/*turned.webp; do
-    tail -c +"$(($(grep -abo EXIF "$file" | cut -d: -f1) + 9))" "$file" > "seeds/exif/$(basename "$file")"
-done
-for target in photo exif; do
-    (cd .. && cargo fuzz run --sanitizer none "$target" "fuzz/corpus/$target" "fuzz/seeds/$target" -- \
-        -max_total_time="$seconds" -max_len=20000 -timeout=10 -rss_limit_mb=2048 -print_final_stats=1)
-done
