@@ -20,7 +20,7 @@ fn fleet(shelf: &Shelf) {
     let mut book = shelf.open();
     book.transact(Op::Import, |work| {
         for number in 0..120 {
-            let note = |row: u32| (row % 4 == 0).then(|| format!("reading {row} of bike {number}"));
+            let note = |row: u32| row.is_multiple_of(4).then(|| format!("reading {row} of bike {number}"));
             let rows = (0..10u32).map(|row| steerwright_core::bike::Measurement {
                 note: note(row),
                 ..reading(Quantity::HeadTubeLength, 100.0 + f64::from(row), Instrument::SteelRule)
