@@ -10,7 +10,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 
 /// Most tags on one bike.
-const MOST_TAGS: usize = 50;
+pub(super) const MOST_TAGS: usize = 50;
 
 /// A bike as the book has it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -95,13 +95,13 @@ pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord),
     Ok((key, record))
 }
 
-fn tags(conn: &Connection, bike: i64) -> Result<Vec<String>, Inner> {
+pub(super) fn tags(conn: &Connection, bike: i64) -> Result<Vec<String>, Inner> {
     let mut rows = conn.prepare_cached("SELECT tag FROM bike_tags WHERE bike = ?1 ORDER BY tag")?;
     let rows = rows.query_map([bike], |row| row.get(0))?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-fn owner_sort(owner: Option<&str>) -> String {
+pub(super) fn owner_sort(owner: Option<&str>) -> String {
     owner.map_or_else(|| LAST.to_owned(), sort_key)
 }
 
@@ -111,8 +111,9 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
     let id = BikeId(work.fresh_id());
     work.tx()
         .prepare_cached(
-            "INSERT INTO bikes (id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at)
-             VALUES (?1, ?2, ?3, ?4, '', ?5, ?6, ?7, ?7)",
+            "INSERT INTO bikes (id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
+                 observed_at)
+             VALUES (?1, ?2, ?3, ?4, '', ?5, ?6, ?7, ?7, ?7)",
         )?
         .execute(params![
             id,
@@ -154,7 +155,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     work.tx()
         .prepare_cached(
             "UPDATE bikes SET name = ?2, owner = ?3, observed = ?4, notes = ?5, name_sort = ?6, owner_sort = ?7,
-                 touched_at = ?8
+                 touched_at = ?8, observed_at = iif(observed IS ?4, observed_at, ?8)
              WHERE key = ?1",
         )?
         .execute(params![
@@ -183,7 +184,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
 }
 
 /// Tags without space around them, each once whatever its case, in the order the book gives them back.
-fn tidy(tags: &[String]) -> Result<Vec<String>, Inner> {
+pub(super) fn tidy(tags: &[String]) -> Result<Vec<String>, Inner> {
     let mut tidy: Vec<String> = Vec::new();
     for tag in tags {
         let tag = text::needed("a tag", tag, text::TAG, Lines::One)?;

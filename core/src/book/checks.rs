@@ -9,7 +9,7 @@ use crate::geometry::{Figure, Statement, survey};
 use crate::quantity::{Estimate, Instruments, Quantity};
 use crate::report::Report;
 use rusqlite::{Connection, OptionalExtension, params};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A check to keep: the bike as it was judged, the answer, and the kit that was chosen.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,7 +29,8 @@ pub struct Checked<'c> {
 }
 
 /// A check that was kept.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct KeptCheck {
     /// Its name in the book.
     pub id: CheckId,
@@ -54,6 +55,7 @@ pub struct KeptCheck {
     /// When it came out again.
     pub removed_at: Option<Moment>,
     /// The head angle measured since against the one foreseen, once both are there.
+    #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub comparison: Option<Comparison>,
     /// The bike as it was judged (`steerwright.bike/1`), byte for byte as it was kept.
     pub bike_json: String,

@@ -1,5 +1,6 @@
 //! What can go wrong: an inner enum that keeps every cause, and the public one a shell acts on.
 
+use super::BundleProblem;
 use crate::file::FileErrors;
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
@@ -24,6 +25,9 @@ pub enum BookError {
     /// What was handed in is wrong, field by field; nothing was changed.
     #[error("{0}")]
     Invalid(FileErrors),
+    /// A bundle was refused; nothing was written.
+    #[error("{0}")]
+    Bundle(BundleProblem),
     /// The book was written by a newer version of the program. The file was not touched.
     #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
         path.display())]

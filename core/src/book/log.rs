@@ -7,10 +7,11 @@ use super::{BikeId, BookError, CheckId, MeasurementId, Moment, PhotoId, Work, bi
 use crate::bike::{Bike, Measurement};
 use crate::quantity::Quantity;
 use rusqlite::{Connection, OptionalExtension, Row, params};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A row of the log.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Logged {
     /// Its name in the book.
     pub id: MeasurementId,
@@ -28,11 +29,13 @@ pub struct Logged {
     pub struck: Option<Struck>,
     /// Its place in the current bike's `measured`, to which the findings' places refer; absent for a row that does
     /// not hold: struck out, or taken with another kit in the bike of something that a kit changes.
+    #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub place: Option<usize>,
 }
 
 /// A measurement's being struck out.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Struck {
     /// When.
     pub at: Moment,

@@ -18,7 +18,10 @@ pub(super) struct Step {
 
 /// The formats: the first step makes format 1 from nothing, the next makes 2 from 1, and so on. A step that was
 /// released is never changed.
-pub(super) const STEPS: &[Step] = &[Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE }];
+pub(super) const STEPS: &[Step] = &[
+    Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema_2.sql"), undoable: journal::UNDOABLE },
+];
 
 /// The number of the newest format of a chain.
 pub(super) fn newest(steps: &[Step]) -> i32 {

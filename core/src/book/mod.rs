@@ -8,6 +8,7 @@
 //! This is the one room of the core that reads and writes files. It has no clock of its own: see [`Clock`].
 
 mod bikes;
+mod bundle;
 mod catalogues;
 mod checks;
 mod comparison;
@@ -36,6 +37,10 @@ mod text;
 mod transact;
 
 pub use bikes::{BikeEdit, BikeRecord};
+pub use bundle::{
+    Bundle, BundleMerged, BundleProblem, BundleSchema, BundleWritten, Bundled, MOST_BUNDLE_BYTES, Manifest,
+    ManifestEntry,
+};
 pub use catalogues::{CatalogueRow, Imported, Incoming, MakerRow};
 pub use checks::{Checked, KeptCheck};
 pub use comparison::Comparison;

@@ -1,7 +1,7 @@
 //! Time and chance, handed in from outside.
 
 use rusqlite::types::{FromSql, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use std::fmt;
 use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
@@ -51,6 +51,22 @@ impl Serialize for Moment {
     }
 }
 
+impl<'de> Deserialize<'de> for Moment {
+    /// Reads what serialising writes, to the millisecond.
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let bare = text.strip_suffix(" ms since 1970").and_then(|number| number.parse().ok());
+        let civil = || {
+            let nanos = OffsetDateTime::parse(&text, &Rfc3339).ok()?.unix_timestamp_nanos();
+            i64::try_from(nanos.div_euclid(1_000_000)).ok()
+        };
+        let found = bare.or_else(civil).map(Self);
+        found.ok_or_else(|| {
+            de::Error::custom(format!("{text:?} is no date and time such as 2026-05-01T10:30:00Z"))
+        })
+    }
+}
+
 impl ToSql for Moment {
     fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
         Ok(self.0.into())
@@ -85,5 +101,10 @@ mod tests {
         assert_eq!(Moment(482_196_050_520).compact(), "19850412T232050Z");
         assert_eq!(Moment(0).to_string(), "1970-01-01T00:00:00Z");
         assert_eq!(Moment(i64::MAX).to_string(), "9223372036854775807 ms since 1970");
+        for moment in [482_196_050_520, 0, -1, i64::MAX, i64::MIN].map(Moment) {
+            let text = serde_json::to_string(&moment).unwrap();
+            assert_eq!(serde_json::from_str::<Moment>(&text).unwrap(), moment, "{text}");
+        }
+        assert!(serde_json::from_str::<Moment>("\"1985-04-12\"").is_err());
     }
 }

@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
-use super::{BookError, Clock, Op, Outcome, Reader, connection, journal, mend};
+use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, journal, mend};
 use rusqlite::Connection;
 use std::fs::{self, File};
 use std::io::Read;
@@ -244,6 +244,16 @@ impl FieldBook {
     /// The book's reader, for looking things up.
     pub fn read(&self) -> &Reader {
         &self.reader
+    }
+
+    /// The time, for what is written beside the book.
+    pub(super) fn now(&mut self) -> Moment {
+        self.clock.now()
+    }
+
+    /// Where the book lies.
+    pub(super) fn own_path(&self) -> &Path {
+        &self.path
     }
 
     /// One more reader, for another thread.

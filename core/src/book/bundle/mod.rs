@@ -1,0 +1,26 @@
+//! Bundles: a bike or a whole book in one file, and back (`steerwright.bundle/1`).
+//!
+//! A bundle is a ZIP file with `manifest.json` (every other entry with its length and SHA-256), `bikes/ID.json` (the
+//! bike file of the contract without readings, its whole log, its photos' rows), `checks/ID.json`, `photos.json` (rows
+//! of photos of no bike) and `photos/SHA256` (upright copies and thumbnails). Anybody can unpack it and read it.
+//!
+//! A bundle is hostile until read: [`Bundle::check`] refuses it as a whole, with the reason, before anything is
+//! written. Merging ([`FieldBook::merge`](super::FieldBook::merge)) keeps what both sides know, each row once, and
+//! comes to the same whichever side is merged into which.
+
+mod directory;
+mod files;
+mod limits;
+mod manifest;
+mod merge;
+mod name;
+mod problem;
+mod read;
+mod record;
+mod write;
+
+pub use manifest::{BundleSchema, Manifest, ManifestEntry};
+pub use merge::BundleMerged;
+pub use problem::BundleProblem;
+pub use read::{Bundle, MOST_BUNDLE_BYTES};
+pub use write::{BundleWritten, Bundled};
