@@ -1,6 +1,6 @@
 //! What can go wrong: an inner enum that keeps every cause, and the public one a shell acts on.
 
-use super::BundleProblem;
+use super::{BundleProblem, CsvErrors};
 use crate::file::FileErrors;
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
@@ -28,6 +28,9 @@ pub enum BookError {
     /// A bundle was refused; nothing was written.
     #[error("{0}")]
     Bundle(BundleProblem),
+    /// A table was refused, with everything that is wrong with it; nothing was written.
+    #[error("{0}")]
+    Table(CsvErrors),
     /// The book was written by a newer version of the program. The file was not touched.
     #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
         path.display())]

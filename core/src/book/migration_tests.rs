@@ -189,7 +189,8 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
 
 #[test]
 fn a_full_book_keeps_every_row_along_the_chain() {
-    for stops in [&[3][..], &[2, 3]] {
+    let now = STEPS.len();
+    for stops in [&[now + 2][..], &[now + 1, now + 2]] {
         let (folder, path) = scene();
         full(&path);
         let columns = columns(&path);
@@ -197,7 +198,7 @@ fn a_full_book_keeps_every_row_along_the_chain() {
         for (table, rows) in &before {
             assert!(!rows.is_empty() || table == "recoveries", "the full book has nothing in {table}");
         }
-        let mut from = 1;
+        let mut from = newest(STEPS);
         for stop in stops {
             let steps: Vec<Step> = chain([SECOND, THIRD]).into_iter().take(*stop).collect();
             let (mut book, opened) = open(&path, &steps);
@@ -244,7 +245,7 @@ fn a_step_that_fails_changes_nothing() {
         let conn = Connection::open(&path).unwrap();
         // The steps before it hold, each with its number.
         assert_eq!(conn.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0)).unwrap(), done);
-        if done == 1 {
+        if done == newest(STEPS) {
             assert_eq!(schema(&path), shape);
             assert_eq!(open(&path, STEPS).1, Opened::Existing);
         }
@@ -258,7 +259,10 @@ fn a_newer_book_is_refused_and_left_byte_for_byte() {
     drop(open(&path, &chain([SECOND])));
     let before = files(folder.path());
     let error = FieldBook::open(&path, Box::new(Ticks(0))).map(|_| ()).unwrap_err();
-    assert_eq!(error, BookError::NewerFile { path: path.clone(), found: 2, known: 1 });
+    assert_eq!(
+        error,
+        BookError::NewerFile { path: path.clone(), found: newest(STEPS) + 1, known: newest(STEPS) }
+    );
     assert!(error.to_string().ends_with("it was left as it is"), "{error}");
     assert_eq!(files(folder.path()), before);
 }
@@ -279,9 +283,9 @@ fn a_newer_book_is_refused_whose_log_was_not_moved() {
     }
     let before = files(killed.path());
     let header = before.get("book.steerbook").unwrap();
-    assert_eq!(header.get(60..64).unwrap(), [0, 0, 0, 1], "the number is in the log alone");
+    assert_eq!(header.get(60..64).unwrap(), newest(STEPS).to_be_bytes(), "the number is in the log alone");
     let error = FieldBook::open(&there, Box::new(Ticks(0))).map(|_| ()).unwrap_err();
-    assert_eq!(error, BookError::NewerFile { path: there, found: 99, known: 1 });
+    assert_eq!(error, BookError::NewerFile { path: there, found: 99, known: newest(STEPS) });
     let mut after = files(killed.path());
     // SQLite's index of the log is no data and may be made.
     after.retain(|name, _| !name.ends_with("-shm"));
@@ -301,7 +305,11 @@ fn openings_at_the_same_time_take_each_step_once() {
             (0..4).map(|_| scope.spawn(|| open(&path, &chain([SECOND, THIRD])).1)).collect();
         for opener in openers {
             let opened = opener.join().unwrap();
-            assert!(matches!(opened, Opened::Migrated { to: 3, .. } | Opened::Existing), "{opened:?}");
+            assert!(
+                matches!(opened, Opened::Migrated { to, .. } if to == newest(STEPS) + 2)
+                    || opened == Opened::Existing,
+                "{opened:?}"
+            );
         }
     });
     assert_eq!(rows(&path, &columns), before);

@@ -13,6 +13,7 @@ mod catalogues;
 mod checks;
 mod comparison;
 mod connection;
+mod csv;
 mod error;
 mod ids;
 mod journal;
@@ -44,6 +45,7 @@ pub use bundle::{
 pub use catalogues::{CatalogueRow, Imported, Incoming, MakerRow};
 pub use checks::{Checked, KeptCheck};
 pub use comparison::Comparison;
+pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvWhat};
 pub use error::BookError;
 pub use ids::{BikeId, CheckId, MeasurementId, PhotoId};
 pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};

@@ -1,0 +1,44 @@
+//! Texts that a spreadsheet would run.
+
+/// Whether a spreadsheet takes a text that begins so for a formula. The wide forms of the signs count as the signs in
+/// programs set to Chinese, Japanese or Korean.
+fn dangerous(first: char) -> bool {
+    matches!(first, '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\t' | '\r')
+}
+
+/// Whether the text, apostrophes before it left aside, begins like a formula.
+fn like_a_formula(text: &str) -> bool {
+    text.trim_start_matches('\'').starts_with(dangerous)
+}
+
+/// The text as it may stand in a cell: an apostrophe before what begins like a formula, and one more before what has
+/// some already, so that [`bare`] gives back every text as it was.
+pub(super) fn safe(text: &str) -> String {
+    if like_a_formula(text) { format!("'{text}") } else { text.to_owned() }
+}
+
+/// The text that [`safe`] was given.
+pub(super) fn bare(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(text) if like_a_formula(text) => text,
+        _ => cell,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_text_comes_back_and_none_is_a_formula() {
+        for text in ["=1+1", "+1", "-1", "@x", "＝1", "'=1", "''@", "'", "''", "'tis", "a=b", "", "-", "\tx"]
+        {
+            let cell = safe(text);
+            assert!(!cell.starts_with(dangerous), "{cell}");
+            assert_eq!(bare(&cell), text);
+        }
+        // Written by hand without the apostrophe, it reads as it stands.
+        assert_eq!(bare("=1+1"), "=1+1");
+        assert_eq!(safe("Hire bike 07"), "Hire bike 07");
+    }
+}
