@@ -2,6 +2,7 @@
 
 pub mod any;
 mod clock;
+pub mod parcel;
 mod shelf;
 
 pub use clock::SteadyClock;

@@ -256,7 +256,12 @@ impl FieldBook {
         let now = self.now();
         // A path of the book itself would end it.
         let own = self.own_path().to_owned();
-        if same_file(&own, path) {
+        let of_the_book = ["", "-wal", "-shm"].map(|suffix| {
+            let mut path = own.clone().into_os_string();
+            path.push(suffix);
+            path
+        });
+        if of_the_book.iter().any(|own| same_file(own.as_ref(), path)) {
             let refused = Inner::refused("a bundle cannot be written over the field book itself");
             return noticed(&own, Err(refused));
         }
