@@ -97,8 +97,16 @@ impl Party {
 
     pub fn with(series: u8, acts: &[Act]) -> Self {
         let mut party = Self::new(series);
+        party.act(&Act::Add("first".into(), 1));
         acts.iter().for_each(|act| party.act(act));
         party
+    }
+
+    /// Lets that many seconds of the book's clock pass.
+    pub fn wait(&mut self, seconds: usize) {
+        for _ in 0..seconds {
+            self.book.transact(Op::EditBike, |_| Ok(())).unwrap();
+        }
     }
 
     pub fn bikes(&self) -> Vec<BikeId> {
@@ -277,8 +285,9 @@ pub fn unpack(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
         let mut file = archive.by_index(place).unwrap();
         let mut bytes = Vec::new();
         file.read_to_end(&mut bytes).unwrap();
-        if file.name() != "manifest.json" {
-            entries.push((file.name().to_owned(), bytes));
+        let name = file.name().unwrap().into_owned();
+        if name != "manifest.json" {
+            entries.push((name, bytes));
         }
     }
     entries

@@ -67,7 +67,7 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// A name that is no UTF-8, or holds control characters.
+    /// A name that is no UTF-8, holds control characters or is far too long.
     #[error("the entry {name:?} has a name that cannot be read")]
     BadName {
         /// The entry, as far as it can be shown.
