@@ -99,11 +99,23 @@ fn hashes_and_the_list() {
         ("{", "EOF"),
         ("{}", "missing field `schema`"),
         ("\u{feff}{}", "expected value"),
-        (r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [], "more": 1}"#, "unknown field"),
-        (r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [], "entries": []}"#, "duplicate"),
-        (r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [{"name": "x"}]}"#, "missing field"),
+        (
+            r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [], "more": 1}"#,
+            "unknown field",
+        ),
+        (
+            r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [], "entries": []}"#,
+            "duplicate",
+        ),
+        (
+            r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [{"name": "x"}]}"#,
+            "missing field",
+        ),
         (r#"{"schema": "steerwright.bundle/1", "made_at": 5, "made_by": "", "entries": []}"#, "invalid type"),
-        (r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [{"name": "x", "bytes": -1, "sha256": ""}]}"#, "invalid value"),
+        (
+            r#"{"schema": "steerwright.bundle/1", "made_at": "", "made_by": "", "entries": [{"name": "x", "bytes": -1, "sha256": ""}]}"#,
+            "invalid value",
+        ),
         (r#"{"schema": 1, "made_at": "", "made_by": "", "entries": []}"#, ""),
     ];
     for (text, why) in texts {
@@ -171,7 +183,12 @@ fn fields_that_make_no_sense() {
         ("bikes/", "log", set("/log/0/measurement/with", "phone_level".into()), "with"),
         ("bikes/", "log", set("/log/0/measurement/what", "weight".into()), "unknown variant"),
         ("bikes/", "log", set("/log/0/id", fourth.into()), "no UUID of version 7"),
-        ("bikes/", "log", set("/log/0/id", "00000000-0000-0000-0000-000000000000".into()), "no UUID of version 7"),
+        (
+            "bikes/",
+            "log",
+            set("/log/0/id", "00000000-0000-0000-0000-000000000000".into()),
+            "no UUID of version 7",
+        ),
         ("bikes/", "log", set("/log/0/who", "".into()), "who did it is empty"),
         ("bikes/", "log", set("/log/0/since", other.into()), "belongs to a check that is not there"),
         ("bikes/", "log", set("/log/0/photo", other.into()), "names the photo"),
@@ -198,7 +215,12 @@ fn fields_that_make_no_sense() {
         ("bikes/", "photos", set("/photos/0/note", "x".repeat(501).into()), "the most is 500"),
         ("bikes/", "photos", set("/photos/0/camera", "a\nb".into()), "control character"),
         ("bikes/", "photos", set("/photos/0/id", fourth.into()), "no UUID of version 7"),
-        ("bikes/", "photos", set("/photos/0/working", "0".repeat(64).into()), "no photo of the bundle has this file"),
+        (
+            "bikes/",
+            "photos",
+            set("/photos/0/working", "0".repeat(64).into()),
+            "no photo of the bundle has this file",
+        ),
         ("photos.json", "", set("/0/bike", other.into()), "is another bike's"),
         ("photos.json", "", set("/0/place", "57.1,-4.7".into()), "unknown field `place`"),
         ("checks/", "", set("/id", other.into()), "its name is another"),
@@ -241,10 +263,15 @@ fn fields_that_make_no_sense() {
 #[test]
 fn entries_that_do_not_fit_together() {
     let mut bench = Bench::new();
-    let both: Vec<usize> =
-        entries().iter().enumerate().filter(|(_, (name, _))| name.starts_with("bikes/")).map(|(n, _)| n).collect();
+    let both: Vec<usize> = entries()
+        .iter()
+        .enumerate()
+        .filter(|(_, (name, _))| name.starts_with("bikes/"))
+        .map(|(n, _)| n)
+        .collect();
     let [one, two] = both[..] else { panic!("two bikes") };
-    let json_of = |entries: &Entries, place: usize| -> Value { serde_json::from_slice(&entries[place].1).unwrap() };
+    let json_of =
+        |entries: &Entries, place: usize| -> Value { serde_json::from_slice(&entries[place].1).unwrap() };
     // The log's first row without its check, in the other bike's log too.
     let mut twice = entries();
     let mut row = json_of(&twice, one)["log"][0].clone();
@@ -252,7 +279,9 @@ fn entries_that_do_not_fit_together() {
     let mut bike = json_of(&twice, two);
     bike["log"].as_array_mut().unwrap().push(row);
     twice[two].1 = bike.to_string().into_bytes();
-    assert!(matches!(bench.refused(&packed(&twice)), P::Content { why, .. } if why.contains("is there twice")));
+    assert!(
+        matches!(bench.refused(&packed(&twice)), P::Content { why, .. } if why.contains("is there twice"))
+    );
 
     // A check that no bike has; and the other way round.
     let (bytes, _) = changed("bikes/", "checks", |it| {
@@ -260,7 +289,10 @@ fn entries_that_do_not_fit_together() {
         it["log"] = json!([]);
     });
     let problem = bench.refused(&bytes);
-    assert!(matches!(&problem, P::Content { why, .. } if why == "no bike of the bundle has this check"), "{problem:?}");
+    assert!(
+        matches!(&problem, P::Content { why, .. } if why == "no bike of the bundle has this check"),
+        "{problem:?}"
+    );
     let mut without = entries();
     let place = find(&without, "checks/", "");
     let (name, _) = without.remove(place);
@@ -279,11 +311,13 @@ fn entries_that_do_not_fit_together() {
         (packed(&entries), ())
     };
     assert!(matches!(bench.refused(&bytes), P::Content { why, .. } if why.contains("is there twice")));
-    for (bytes, expected) in
-        [(picture("stray"), "no photo of the bundle has this file"), (b"#!/bin/sh".to_vec(), "it is no picture")]
-    {
+    for (bytes, expected) in [
+        (picture("stray"), "no photo of the bundle has this file"),
+        (b"#!/bin/sh".to_vec(), "it is no picture"),
+    ] {
         let mut more = entries();
-        let manifest: Value = serde_json::from_str(&parcel::manifest(&vec![(String::new(), bytes.clone())])).unwrap();
+        let manifest: Value =
+            serde_json::from_str(&parcel::manifest(&vec![(String::new(), bytes.clone())])).unwrap();
         let name = format!("photos/{}", manifest["entries"][0]["sha256"].as_str().unwrap());
         more.push((name.clone(), bytes));
         match bench.refused(&packed(&more)) {

@@ -9,8 +9,8 @@ use std::fs;
 use std::io::{self, Cursor, Read, Seek, SeekFrom, Write};
 use std::sync::OnceLock;
 use steerwright_core::book::{BookError, Bundle, BundleProblem as P, Bundled, MOST_BUNDLE_BYTES, Manifest};
-use steerwright_tests::parcel::{self, Item, zip};
 use steerwright_tests::dump;
+use steerwright_tests::parcel::{self, Item, zip};
 
 /// A book with something in it that is to stay as it is.
 pub struct Bench {
@@ -88,6 +88,17 @@ fn built_by_hand_it_is_read() {
     fs::write(path(&other), zip(&packed)).unwrap();
     other.book.read_bundle(&path(&other)).unwrap();
     assert_eq!(other.known(), rich().known());
+}
+
+/// A bundle that another program packed, with some entries deflated.
+#[test]
+fn packed_by_another_program() {
+    let mut party = Party::new(2);
+    let path = party.shelf.folder().join("one-bike.zip");
+    fs::write(&path, include_bytes!("../../data/bundle/one-bike.zip")).unwrap();
+    let merged = party.book.read_bundle(&path).unwrap().output;
+    assert_eq!((merged.bikes_added, merged.measurements_added), (1, 3));
+    assert_eq!((merged.checks_added, merged.photos_added, party.files().len()), (1, 2, 4));
 }
 
 #[test]
@@ -179,9 +190,7 @@ fn entries_that_are_no_plain_file() {
     }
     assert_eq!(bench.refused(&changed(&|item| item.attributes = 0x10)), P::NotAFile { name: name.into() });
     // Encrypted, in one of the three ways; with the sizes behind the data; packed in any other way.
-    let packing = |change: &dyn Fn(&mut parcel::Said)| {
-        changed(&|item| *item = item.clone().saying(change))
-    };
+    let packing = |change: &dyn Fn(&mut parcel::Said)| changed(&|item| *item = item.clone().saying(change));
     for flag in [0, 3, 4, 5, 6, 13] {
         let problem = bench.refused(&packing(&|said| said.flags |= 1 << flag));
         assert_eq!(problem, P::Packing { name: name.into() }, "bit {flag}");

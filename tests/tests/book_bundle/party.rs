@@ -10,7 +10,8 @@ use std::io::Read;
 use std::path::PathBuf;
 use steerwright_core::bike::{Bike, Measurement, Observed, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BookError, Bundled, CheckId, Checked, FieldBook, MeasurementId, Op, PhotoId,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, Bundled, CheckId, Checked, FieldBook, MeasurementId,
+    Op, PhotoId,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
@@ -181,10 +182,12 @@ impl Party {
             Act::See(at, seen) => {
                 edit(book, *at, BikeEdit { observed: Some(seen.clone()), ..BikeEdit::default() })
             }
-            Act::Archive(at) => pick(&bikes, *at)
-                .map(|bike| book.transact(Op::ArchiveBike, |work| work.archive_bike(bike))),
-            Act::Restore(at) => pick(&bikes, *at)
-                .map(|bike| book.transact(Op::RestoreBike, |work| work.restore_bike(bike))),
+            Act::Archive(at) => {
+                pick(&bikes, *at).map(|bike| book.transact(Op::ArchiveBike, |work| work.archive_bike(bike)))
+            }
+            Act::Restore(at) => {
+                pick(&bikes, *at).map(|bike| book.transact(Op::RestoreBike, |work| work.restore_bike(bike)))
+            }
             Act::Measure(at, value, photo) => pick(&bikes, *at).map(|bike| {
                 let photo = photo.and_then(|photo| pick(&photos, photo));
                 let note = Some(format!("near {value:.0}"));

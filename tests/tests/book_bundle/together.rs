@@ -82,8 +82,8 @@ fn what_either_side_did_is_there() {
     other.book.read_bundle(&one.bundle(Bundled::Book)).unwrap();
     let [first, second, ..] = one.bikes()[..] else { panic!("two bikes") };
     let log = |party: &Party| party.book.read().bike_screen(first).unwrap().log;
-    let [a, b, ..] = &log(&one).iter().filter(|row| row.struck.is_none()).map(|row| row.id).collect::<Vec<_>>()
-        [..]
+    let [a, b, ..] =
+        &log(&one).iter().filter(|row| row.struck.is_none()).map(|row| row.id).collect::<Vec<_>>()[..]
     else {
         panic!("two rows")
     };
@@ -231,7 +231,12 @@ fn another_row_of_the_same_name_is_a_conflict() {
     let entries = unpack(&fs::read(party.bundle(Bundled::Book)).unwrap());
     let changes: [(&str, &str, &str, &str); 4] = [
         ("measurement", "bikes/", "\"value\": 120.0,", "\"value\": 121.0,"),
-        ("measurement", "bikes/", "\"who\": \"Wren\",\n      \"recorded_at\"", "\"who\": \"Ash\",\n      \"recorded_at\""),
+        (
+            "measurement",
+            "bikes/",
+            "\"who\": \"Wren\",\n      \"recorded_at\"",
+            "\"who\": \"Ash\",\n      \"recorded_at\"",
+        ),
         ("check", "checks/", "\"note\": \"before", "\"note\": \"after"),
         ("photo", "photos.json", "\"camera\": \"Pocket 3\"", "\"camera\": \"Pocket 4\""),
     ];
@@ -245,18 +250,23 @@ fn another_row_of_the_same_name_is_a_conflict() {
         }
         assert!(changed > 0, "{from}");
         let path = party.shelf.folder().join("conflict.zip");
-        fs::write(&path, steerwright_tests::parcel::zip(&steerwright_tests::parcel::bundle(&entries))).unwrap();
+        fs::write(&path, steerwright_tests::parcel::zip(&steerwright_tests::parcel::bundle(&entries)))
+            .unwrap();
         // A file that only the bundle has would be new.
-        let (name, bytes) = party.files().into_iter().find(|(name, _)| {
-            entries.iter().any(|(entry, _)| entry.strip_prefix("photos/") == Some(name))
-        })
-        .unwrap();
+        let (name, bytes) = party
+            .files()
+            .into_iter()
+            .find(|(name, _)| entries.iter().any(|(entry, _)| entry.strip_prefix("photos/") == Some(name)))
+            .unwrap();
         fs::remove_file(party.folder().join(&name)).unwrap();
         let before = (dump(&party.shelf.path()), party.files());
         match party.book.read_bundle(&path) {
             Err(BookError::Bundle(problem)) => {
                 assert!(problem.to_string().starts_with(&format!("the {what} ")), "{problem}");
-                assert!(problem.to_string().ends_with("is in this book already with other data"), "{problem}");
+                assert!(
+                    problem.to_string().ends_with("is in this book already with other data"),
+                    "{problem}"
+                );
             }
             other => panic!("{from}: {other:?}"),
         }

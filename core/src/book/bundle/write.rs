@@ -111,7 +111,11 @@ fn without_original(mut photo: PhotoRow) -> PhotoRow {
 }
 
 /// Everything of one bike.
-fn bike(conn: &Connection, id: BikeId, what: Bundled) -> Result<(BundledBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
+fn bike(
+    conn: &Connection,
+    id: BikeId,
+    what: Bundled,
+) -> Result<(BundledBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let observed_at: Moment =
         conn.query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
