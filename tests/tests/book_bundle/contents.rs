@@ -154,6 +154,7 @@ fn fields_that_make_no_sense() {
     };
     let cases: Vec<(&str, &str, Change, &str)> = vec![
         ("bikes/", "log", set("/schema", 1.into()), "unknown field `schema`"),
+        ("bikes/", "log", set("/a\u{1b}[2Jb", 1.into()), "unknown field `a\u{fffd}[2Jb`"),
         ("bikes/", "log", set("/bike/schema", "steerwright.bike/2".into()), "unknown variant"),
         ("bikes/", "log", set("/bike/colour", "red".into()), "unknown field `colour`"),
         ("bikes/", "log", set("/id", other.into()), "its name is another"),
