@@ -320,8 +320,12 @@ fn cells_and_rows_as_python_reads_them() {
             let found = read.rows.iter().find(|found| found.row == number);
             let problems: Vec<_> =
                 read.errors.errors().iter().filter(|error| error.row == Some(number)).collect();
+            // An old line end that the writer leaves bare ends the row for both readers.
+            if cells.len() != 9 {
+                assert!(found.is_none() && problems.len() == 1, "{name}, row {number}: {problems:?}");
+                wrong += 1;
             // A bike file's texts have no line breaks and the like: such a cell is told as it stands.
-            if let Some(broken) = cells.iter().find(|cell| cell.contains(char::is_control)) {
+            } else if let Some(broken) = cells.iter().find(|cell| cell.contains(char::is_control)) {
                 assert!(found.is_none(), "{name}, row {number}");
                 let shown = |error: &&&CsvError| error.found.contains(&format!("{broken:?}"));
                 assert_eq!(problems.iter().filter(shown).count(), 1, "{name}, row {number}: {problems:?}");

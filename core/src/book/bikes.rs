@@ -133,11 +133,18 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
 
 fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     let (key, before) = record(work.tx(), id)?;
-    let name = edit.name.as_deref().unwrap_or(&before.bike.name);
-    let name = text::needed("the bike's name", name, text::NAME, Lines::One)?;
-    let owner = edit.owner.as_deref().or(before.bike.owner.as_deref()).map(str::trim);
-    let owner = owner.filter(|owner| !owner.is_empty());
-    text::check("the owner", owner.unwrap_or_default(), text::NAME, Lines::One)?;
+    // What is not edited stays to the letter, also where a bike file had space around it.
+    let name = match &edit.name {
+        Some(name) => text::needed("the bike's name", name, text::NAME, Lines::One)?,
+        None => &before.bike.name,
+    };
+    let owner = match &edit.owner {
+        Some(owner) => {
+            text::check("the owner", owner, text::NAME, Lines::One)?;
+            Some(owner.trim()).filter(|owner| !owner.is_empty())
+        }
+        None => before.bike.owner.as_deref(),
+    };
     let observed = edit.observed.as_ref().unwrap_or(&before.bike.observed);
     let notes = edit.notes.as_deref().unwrap_or(&before.notes);
     text::check("the notes", notes, text::NOTES, Lines::Many)?;
