@@ -2,6 +2,7 @@
 
 pub mod any;
 mod clock;
+pub mod crash;
 mod shelf;
 
 pub use clock::SteadyClock;

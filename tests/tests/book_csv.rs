@@ -85,7 +85,9 @@ fn every_kind_of_sheet() {
     let rows = |sep: char, value: &str, end: &str| {
         let lines = [
             "bike|owner|what|value|unit|with|plus_minus|at|note".to_owned(),
-            format!("Hire 1|Larch Hollow|head_tube_length|{value}|mm|caliper|||\"first; \"\"second\"\", third\""),
+            format!(
+                "Hire 1|Larch Hollow|head_tube_length|{value}|mm|caliper|||\"first; \"\"second\"\", third\""
+            ),
             "Hire 1|Larch Hollow|upper_seat|thin_lip|||||".to_owned(),
             "|||||||||".chars().take(8).collect(),
             "Hire 2||||||||".to_owned(),
@@ -170,7 +172,8 @@ fn every_wrong_cell_is_told_and_nothing_is_written() {
     assert_eq!(dump(&shelf.path()), before);
 
     // What makes no sense is told by the bike file's own checks, in the table's columns.
-    let errors = refused(&mut book, &format!("{HEADER}One,,head_tube_length,11.2,mm,phone_level,-1,yesterday,\n"));
+    let errors =
+        refused(&mut book, &format!("{HEADER}One,,head_tube_length,11.2,mm,phone_level,-1,yesterday,\n"));
     let columns: Vec<&str> = errors.errors().iter().filter_map(|error| error.column.as_deref()).collect();
     assert_eq!(columns, ["at", "plus_minus", "with", "value"]);
     assert_eq!(errors.errors()[3].did_you_mean.as_deref(), Some("11.2 cm"));
@@ -193,10 +196,22 @@ fn a_first_line_that_names_no_columns_is_refused_in_any_case() {
     let before = dump(&shelf.path());
     let cases: [(&[u8], &str); 6] = [
         (b"", "there is nothing in the table; expected a first line with the columns' names."),
-        (b"bike,what,value,unit,wiht\n", "row 1, column `wiht`: is no column of this table; expected one of bike, owner, what, value, unit, with, plus_minus, at, note; did you mean with?\nrow 1, column `with`: is missing; expected it in the first line."),
-        (b"bike,bike,what,value,unit,with\n", "row 1, column `bike`: is there twice; expected each column once."),
-        (b"bike,what,value,unit,with\n\xe9,,,,\n", "line 2 is no UTF-8 text; expected a table saved as CSV UTF-8."),
-        (b"PK\x03\x04\x14\0\0\0", "row 1, column `PK`: is no column of this table; expected one of bike, owner, what, value, unit, with, plus_minus, at, note."),
+        (
+            b"bike,what,value,unit,wiht\n",
+            "row 1, column `wiht`: is no column of this table; expected one of bike, owner, what, value, unit, with, plus_minus, at, note; did you mean with?\nrow 1, column `with`: is missing; expected it in the first line.",
+        ),
+        (
+            b"bike,bike,what,value,unit,with\n",
+            "row 1, column `bike`: is there twice; expected each column once.",
+        ),
+        (
+            b"bike,what,value,unit,with\n\xe9,,,,\n",
+            "line 2 is no UTF-8 text; expected a table saved as CSV UTF-8.",
+        ),
+        (
+            b"PK\x03\x04\x14\0\0\0",
+            "row 1, column `PK`: is no column of this table; expected one of bike, owner, what, value, unit, with, plus_minus, at, note.",
+        ),
         (b"One;Two", "row 1, column `One;Two`: is no column"),
     ];
     for (bytes, expected) in cases {
@@ -252,7 +267,8 @@ fn what_a_table_holds() {
     let lines: Vec<&str> = text.lines().skip(1).collect();
     assert_eq!(lines, ["One,,reach,451,mm,tape,,,", "Two,,,,,,,,"]);
     // A reading that was struck out does not come back with a table.
-    let table = format!("{HEADER}One,,reach,450,mm,tape,,,\nOne,,reach,451,mm,tape,,,\nOne,,reach,451,mm,tape,,,\n");
+    let table =
+        format!("{HEADER}One,,reach,450,mm,tape,,,\nOne,,reach,451,mm,tape,,,\nOne,,reach,451,mm,tape,,,\n");
     let told = book.read_csv(table.as_bytes(), None, false).unwrap().output;
     assert_eq!((told.measurements_known, told.measurements_added), (2, 1), "the third is a second reading");
 }
