@@ -2,6 +2,7 @@
 
 use super::{BundleProblem, CsvErrors};
 use crate::file::FileErrors;
+use crate::photo::PhotoError;
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
 
@@ -31,6 +32,9 @@ pub enum BookError {
     /// A table was refused, with everything that is wrong with it; nothing was written.
     #[error("{0}")]
     Table(CsvErrors),
+    /// A photo was refused; nothing was changed.
+    #[error("{0}")]
+    Photo(PhotoError),
     /// The book was written by a newer version of the program. The file was not touched.
     #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
         path.display())]

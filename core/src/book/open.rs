@@ -4,8 +4,8 @@ use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
-use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, journal, mend};
-use rusqlite::Connection;
+use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, files, journal, mend};
+use rusqlite::{Connection, OptionalExtension};
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -36,6 +36,9 @@ pub enum Opened {
     /// It was damaged: it was set aside, and what could be read is in a new book. To be told to the user.
     Recovered(Recovery),
 }
+
+/// What the name of the photos' folder ends in.
+pub(super) const PHOTOS: &str = "-photos";
 
 /// A file beside the book, named after it.
 pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
@@ -127,7 +130,8 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
 /// Touches every table once: a book that cannot do that is of no use.
 fn probe(conn: &Connection) -> Result<(), Inner> {
     for table in recover::tables(conn)? {
-        conn.query_row(&format!("SELECT count(*) FROM (SELECT key FROM {table} LIMIT 1)"), [], |_| Ok(()))?;
+        // All of a row: its key alone may come from an index.
+        conn.query_row(&format!("SELECT * FROM {table} LIMIT 1"), [], |_| Ok(())).optional()?;
     }
     // The tables the program knows have to be there, whatever else is.
     for table in journal::UNDOABLE {
@@ -236,7 +240,17 @@ impl FieldBook {
         mut clock: Box<dyn Clock>,
         steps: &[Step],
     ) -> Result<(Self, Opened), Inner> {
-        let (writer, opened) = open(path, &mut *clock, steps)?;
+        let (mut writer, mut opened) = open(path, &mut *clock, steps)?;
+        let photos = beside(path, PHOTOS);
+        match noticed(path, files::sweep(&mut writer, &photos, clock.now())) {
+            // Met only here: the file is looked at as a whole, and saved if need be.
+            Err(BookError::Corrupt { .. }) => {
+                drop(writer);
+                (writer, opened) = open(path, &mut *clock, steps)?;
+                files::sweep(&mut writer, &photos, clock.now())?;
+            }
+            swept => swept?,
+        }
         let reader = Reader::new(connection::reader(path)?, path);
         Ok((Self { reader, writer, clock, path: path.to_owned() }, opened))
     }
@@ -275,7 +289,8 @@ impl FieldBook {
         op: Op,
         work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
     ) -> Result<Outcome<T>, BookError> {
-        let result = transact::transact(&mut self.writer, &mut *self.clock, op, work);
+        let photos = self.reader.photos_folder();
+        let result = transact::transact(&mut self.writer, &mut *self.clock, photos, op, work);
         noticed(&self.path, result)
     }
 

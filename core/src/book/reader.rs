@@ -17,9 +17,9 @@ impl Reader {
         Self { conn, path: path.to_owned() }
     }
 
-    /// The folder of the photos' files, beside the database.
+    /// The folder of the photos' files, beside the database and named after it.
     pub fn photos_folder(&self) -> PathBuf {
-        self.path.parent().unwrap_or(Path::new("")).join("photos")
+        open::beside(&self.path, open::PHOTOS)
     }
 
     /// Reads in one transaction, so that all of it is of one moment.

@@ -1,10 +1,11 @@
 //! Everything about one bike at once.
 
 use super::error::Inner;
-use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, PhotoRow, Reader};
+use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, Reader, ShownPhoto};
 use super::{bikes, checks, log, photos, settings};
 use crate::bike::Findings;
 use rusqlite::Connection;
+use std::path::Path;
 
 /// A bike with everything a screen shows of it, all of one moment.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,10 +19,10 @@ pub struct BikeScreen {
     /// Kept checks, the latest first.
     pub checks: Vec<KeptCheck>,
     /// Photos, oldest first.
-    pub photos: Vec<PhotoRow>,
+    pub photos: Vec<ShownPhoto>,
 }
 
-fn screen(conn: &Connection, id: BikeId) -> Result<BikeScreen, Inner> {
+fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, Inner> {
     let instruments = settings::instruments(conn)?;
     let (key, mut record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
@@ -29,7 +30,7 @@ fn screen(conn: &Connection, id: BikeId) -> Result<BikeScreen, Inner> {
     Ok(BikeScreen {
         findings: Findings::new(&record.bike, &instruments),
         checks: checks::of_bike(conn, key, &log, &instruments)?,
-        photos: photos::of_bike(conn, key)?,
+        photos: photos::of_bike(conn, Some(key), folder)?,
         record,
         log,
     })
@@ -41,6 +42,7 @@ impl Reader {
     /// # Errors
     /// No such bike.
     pub fn bike_screen(&self, id: BikeId) -> Result<BikeScreen, BookError> {
-        self.read(|conn| screen(conn, id))
+        let folder = self.photos_folder();
+        self.read(|conn| screen(conn, id, &folder))
     }
 }

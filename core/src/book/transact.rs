@@ -1,10 +1,12 @@
 //! The one way to change the book.
 
 use super::error::Inner;
+use super::files::Put;
 use super::{BikeId, BookError, Clock, Moment, ids, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 use std::collections::BTreeSet;
+use std::path::PathBuf;
 use uuid::Uuid;
 
 macro_rules! ops {
@@ -112,6 +114,7 @@ pub struct Work<'t> {
     clock: &'t mut dyn Clock,
     now: Moment,
     stale: BTreeSet<Screen>,
+    put: Put,
     failed: bool,
 }
 
@@ -131,6 +134,11 @@ impl Work<'_> {
         ids::fresh(self.now, self.clock.random())
     }
 
+    /// Puts a photo's file beside the book; it is on the disk before the rows of this transaction are.
+    pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
+        self.put.put(hash, bytes)
+    }
+
     /// Marks a screen as stale whose tables the undo journal does not watch.
     #[expect(dead_code, reason = "for tables outside the undo journal, such as the outbox")]
     pub(crate) fn touch(&mut self, screen: Screen) {
@@ -148,25 +156,45 @@ impl Work<'_> {
     }
 }
 
-/// Runs a closure in one transaction on the writer's connection.
+/// Runs a closure in one transaction on the writer's connection; the files of photos lie in `photos`.
 pub(super) fn transact<T>(
     conn: &mut Connection,
     clock: &mut dyn Clock,
+    photos: PathBuf,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
 ) -> Result<Outcome<T>, Inner> {
     let now = clock.now();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
-    let action = journal::begin(&tx, op, journal::State::Done, now)?;
-    let mut working = Work { tx: &tx, clock, now, stale: BTreeSet::new(), failed: false };
-    let output = work(&mut working)?;
-    let Work { stale, failed, .. } = working;
-    if failed {
+    let mut working =
+        Work { tx: &tx, clock, now, stale: BTreeSet::new(), put: Put::new(photos), failed: false };
+    let done = run(&mut working, op, work);
+    let Work { put, .. } = working;
+    match done.and_then(|done| put.sync().map(|()| done)) {
+        Ok(outcome) => {
+            tx.commit()?;
+            Ok(outcome)
+        }
+        Err(error) => {
+            put.take_away();
+            Err(error)
+        }
+    }
+}
+
+/// All of a transaction but its commit.
+fn run<T>(
+    working: &mut Work<'_>,
+    op: Op,
+    work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
+) -> Result<Outcome<T>, Inner> {
+    let action = journal::begin(working.tx, op, journal::State::Done, working.now)?;
+    let output = work(working)?;
+    if working.failed {
         return Err(Inner::refused("a part of it failed, so nothing was changed"));
     }
-    let mut changes = journal::end(&tx, action)?;
-    changes.0.extend(stale);
-    tx.commit()?;
+    let mut changes = journal::end(working.tx, action)?;
+    changes.0.append(&mut working.stale);
     Ok(Outcome { output, changes })
 }
 

@@ -4,7 +4,6 @@
 //! their ids; a row struck out or removed on either side stays so, and of two words on it the later one stays; what
 //! is said once for all of a bike comes from the side where it was said later.
 
-use super::files::Put;
 use super::record::BundledBike;
 use super::{Bundle, BundleProblem};
 use crate::bike::{Bike, Observed};
@@ -257,31 +256,7 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
         }
         return Ok(false);
     }
-    work.tx()
-        .prepare_cached(
-            "INSERT INTO photos (id, bike, sha256, kind, bytes, width, height, taken_at, focal_length_mm,
-                 focal_length_35mm, camera, original_kept, working, thumbnail, note, added_at, removed_at)
-             VALUES (?1, (SELECT key FROM bikes WHERE id = ?2), ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, ?13,
-                 ?14, ?15, ?16)",
-        )?
-        .execute(params![
-            it.id,
-            it.bike,
-            it.sha256.as_slice(),
-            it.kind,
-            it.bytes,
-            it.width,
-            it.height,
-            it.taken_at,
-            it.focal_length_mm,
-            it.focal_length_35mm,
-            it.camera,
-            it.working.as_slice(),
-            it.thumbnail.as_slice(),
-            it.note,
-            it.added_at,
-            it.removed_at
-        ])?;
+    photos::insert(work.tx(), it)?;
     Ok(true)
 }
 
@@ -405,15 +380,14 @@ impl FieldBook {
         &mut self,
         mut bundle: Bundle<R>,
     ) -> Result<Outcome<BundleMerged>, BookError> {
-        let mut put = Put::new(self.read().photos_folder());
-        for hash in bundle.files() {
-            let bytes = bundle.file(&hash).map_err(BookError::Bundle)?;
-            put.put(&hash, &bytes)?;
-        }
-        put.sync()?;
-        let outcome = self.transact(Op::Import, |work| work.merge_bundle(&bundle))?;
-        put.keep();
-        Ok(outcome)
+        let files = bundle.files();
+        self.transact(Op::Import, |work| {
+            for hash in files {
+                let bytes = bundle.file(&hash).map_err(BookError::Bundle)?;
+                work.step(|work| work.put(&hash, &bytes))?;
+            }
+            work.merge_bundle(&bundle)
+        })
     }
 
     /// Reads the bundle at `path` and merges it: [`Bundle::check`], then [`FieldBook::merge`].

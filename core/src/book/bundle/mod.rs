@@ -9,7 +9,7 @@
 //! comes to the same whichever side is merged into which.
 
 mod directory;
-mod files;
+
 mod limits;
 mod manifest;
 mod merge;

@@ -1,13 +1,13 @@
 //! Writing a bundle.
 
-use super::files;
 use super::manifest::{BundleSchema, Manifest, ManifestEntry};
 use super::record::BundledBike;
 use super::{Bundle, name};
 use crate::book::error::Inner;
 use crate::book::open::{noticed, sync_folder};
 use crate::book::{
-    BikeId, BookError, FieldBook, KeptCheck, Moment, PhotoId, PhotoRow, Reader, bikes, checks, log, photos,
+    BikeId, BookError, FieldBook, KeptCheck, Moment, PhotoId, PhotoRow, Reader, bikes, checks, files, log,
+    photos,
 };
 use data_encoding::HEXLOWER;
 use rusqlite::Connection;

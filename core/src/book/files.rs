@@ -1,0 +1,183 @@
+//! Files of photos, named by their SHA-256 in the folder beside the book.
+//!
+//! A file is there before the row that names it, and both within one transaction: who holds the right to write may
+//! put files there or sweep, and nobody else does, so a sweep never meets a file that waits for its row.
+
+use super::Moment;
+use super::error::Inner;
+use super::open::sync_folder;
+use super::recover;
+use data_encoding::HEXLOWER;
+use rusqlite::{Connection, TransactionBehavior};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
+use std::fs::{self, File};
+use std::io::{ErrorKind, Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Where the file of a hash lies.
+pub(super) fn path(folder: &Path, hash: &[u8; 32]) -> PathBuf {
+    folder.join(HEXLOWER.encode(hash))
+}
+
+/// SHA-256 of some bytes.
+pub(super) fn sha256(bytes: &[u8]) -> [u8; 32] {
+    Sha256::digest(bytes).into()
+}
+
+/// The bytes of a photo file; `None` if it is missing, too large or not what it was.
+pub(super) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Vec<u8>>, Inner> {
+    let path = path(folder, hash);
+    let reading = || format!("reading {}", path.display());
+    let file = match File::open(&path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+        opened => opened.map_err(Inner::io(reading()))?,
+    };
+    let mut bytes = Vec::new();
+    file.take(most.saturating_add(1)).read_to_end(&mut bytes).map_err(Inner::io(reading()))?;
+    Ok((bytes.len() as u64 <= most && sha256(&bytes) == *hash).then_some(bytes))
+}
+
+/// Files put there in a transaction that is not committed yet.
+pub(super) struct Put {
+    folder: PathBuf,
+    new: Vec<PathBuf>,
+}
+
+impl Put {
+    pub(super) fn new(folder: PathBuf) -> Self {
+        Self { folder, new: Vec::new() }
+    }
+
+    /// Puts a file there under its hash, complete or not at all; one that is there and sound stays.
+    pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
+        let path = path(&self.folder, hash);
+        if get(&self.folder, hash, bytes.len() as u64)?.is_some() {
+            return Ok(());
+        }
+        let writing = || format!("writing {}", path.display());
+        if !self.folder.is_dir() {
+            fs::create_dir_all(&self.folder).map_err(Inner::io(writing()))?;
+            sync_folder(&self.folder)?;
+        }
+        let was_there = path.exists();
+        replace(&path, |file| file.write_all(bytes)).map_err(Inner::io(writing()))?;
+        if !was_there {
+            self.new.push(path);
+        }
+        Ok(())
+    }
+
+    /// Puts the names on the disk; to be called before the rows that name them commit.
+    pub(super) fn sync(&self) -> Result<(), Inner> {
+        self.new.first().map_or(Ok(()), |path| sync_folder(path))
+    }
+
+    /// Takes the files away again; to be called while the transaction that failed is still open.
+    pub(super) fn take_away(&self) {
+        for path in &self.new {
+            // A file that no row names harms nobody: the next opening sweeps it.
+            let _ = fs::remove_file(path);
+        }
+    }
+}
+
+/// Writes a file under another name, puts it on the disk and gives it its own name; on failure nothing is left.
+pub(super) fn replace<E: From<std::io::Error>>(
+    path: &Path,
+    write: impl FnOnce(&mut File) -> Result<(), E>,
+) -> Result<(), E> {
+    let mut name = path.as_os_str().to_owned();
+    // Two programs that write the same file at once must not write into each other's.
+    name.push(format!(".{}.part", std::process::id()));
+    let part = PathBuf::from(name);
+    let result = File::options().read(true).write(true).create(true).truncate(true).open(&part);
+    let result = result.map_err(E::from).and_then(|mut file| {
+        write(&mut file)?;
+        file.sync_all()?;
+        drop(file);
+        Ok(fs::rename(&part, path)?)
+    });
+    if result.is_err() {
+        let _ = fs::remove_file(&part);
+    }
+    result
+}
+
+/// Every hash that a row names: photos that are there, and those that undoing or redoing would bring back.
+fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
+    let mut rows = conn.prepare(
+        "WITH kept (sha256, original_kept, working, thumbnail) AS (
+             SELECT sha256, original_kept, working, thumbnail FROM photos WHERE removed_at IS NULL
+             UNION ALL
+             SELECT sha256, original_kept, working, thumbnail FROM undo_photos
+             WHERE present = 1 AND removed_at IS NULL)
+         SELECT working FROM kept
+         UNION SELECT thumbnail FROM kept
+         UNION SELECT sha256 FROM kept WHERE original_kept",
+    )?;
+    let rows = rows.query_map([], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// Takes away what no row names: files whose transaction was cut short, and of photos removed long ago.
+///
+/// In a book that lost rows of photos to damage, files that no row names may be all that is left of them: they go
+/// into the folder `unclaimed` instead. If another program writes just now, the sweep is left to a later opening.
+pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Moment) -> Result<(), Inner> {
+    let looking = || format!("looking through {}", folder.display());
+    let entries = match fs::read_dir(folder) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+        entries => entries.map_err(Inner::io(looking()))?,
+    };
+    // What was there before the right to write was had is what may go.
+    let mut names = Vec::new();
+    for entry in entries {
+        let entry = entry.map_err(Inner::io(looking()))?;
+        if let Ok(name) = entry.file_name().into_string()
+            && entry.file_type().is_ok_and(|kind| kind.is_file())
+        {
+            names.push(name);
+        }
+    }
+    let named_now = named(conn)?;
+    let hash = |name: &str| -> Option<[u8; 32]> {
+        HEXLOWER.decode(name.as_bytes()).ok().and_then(|bytes| bytes.try_into().ok())
+    };
+    let part = |name: &str| {
+        let (stem, end) = name.split_at_checked(64).unwrap_or((name, ""));
+        hash(stem).is_some() && end.ends_with(".part")
+    };
+    names.retain(|name| hash(name).is_some_and(|hash| !named_now.contains(&hash)) || part(name));
+    if names.is_empty() {
+        return Ok(());
+    }
+    let tx = match conn.transaction_with_behavior(TransactionBehavior::Immediate) {
+        Err(error) if error.sqlite_error_code() == Some(rusqlite::ErrorCode::DatabaseBusy) => return Ok(()),
+        tx => tx?,
+    };
+    let lost = recover::all(&tx)?.iter().any(|recovery| recovery.lost.iter().any(|it| it.table == "photos"));
+    let named = named(&tx)?;
+    for name in names {
+        let path = folder.join(&name);
+        let gone = match hash(&name) {
+            Some(hash) if named.contains(&hash) => Ok(()),
+            Some(_) if lost => set_aside(folder, &path, &name, now),
+            _ => fs::remove_file(&path),
+        };
+        match gone {
+            Err(error) if error.kind() != ErrorKind::NotFound => {
+                return Err(Inner::io(format!("sweeping {}", path.display()))(error));
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+fn set_aside(folder: &Path, path: &Path, name: &str, now: Moment) -> std::io::Result<()> {
+    let aside = folder.join("unclaimed");
+    fs::create_dir_all(&aside)?;
+    // With an ending, so that a person who opens the folder sees pictures.
+    fs::rename(path, aside.join(format!("{}-{name}.jpg", now.compact())))
+}
