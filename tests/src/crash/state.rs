@@ -75,14 +75,20 @@ fn words(conn: &Connection, schema: &str, table: &str) -> Vec<String> {
 }
 
 /// What is wrong with a closed book and its folder: the file's structure, references, the search against the rows it
-/// is made from, the journal, photo files against rows, and files that have no business there.
+/// is made from, the journal, photo files against rows, and files that have no business there
+/// (the folder `out` is for what is written beside the book).
 pub fn unsound(path: &Path) -> Vec<String> {
     let mut wrong = Vec::new();
     let folder = path.parent().expect("a folder");
     let own = path.file_name().expect("a name").to_string_lossy().into_owned();
+    let photos_folder = format!("{own}-photos");
     for entry in fs::read_dir(folder).expect("the folder").flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
-        if name != own && name != "photos" && !name.starts_with(&format!("{own}.damaged-")) {
+        if name != own
+            && name != photos_folder
+            && name != "out"
+            && !name.starts_with(&format!("{own}.damaged-"))
+        {
             wrong.push(format!("a file is left over: {name}"));
         }
     }
@@ -120,16 +126,20 @@ pub fn unsound(path: &Path) -> Vec<String> {
             format!("SELECT '{table} ' || action FROM {table} WHERE action NOT IN (SELECT key FROM actions)");
         wrong.extend(texts(&conn, &stray));
     }
-    wrong.extend(photos(&conn, &folder.join("photos")));
+    wrong.extend(photos(&conn, &folder.join(&photos_folder)));
     wrong
 }
 
-/// Photo rows without their files, files without a row, and files that are not what their name says.
+/// Photo rows, also those that undoing would bring back, without their files, files without any such row, and files that are not what their name says.
 fn photos(conn: &Connection, folder: &Path) -> Vec<String> {
     let needed: BTreeSet<String> = texts(
         conn,
-        "SELECT lower(hex(working)) FROM photos UNION SELECT lower(hex(thumbnail)) FROM photos
-         UNION SELECT lower(hex(sha256)) FROM photos WHERE original_kept",
+        "WITH kept AS (
+             SELECT sha256, original_kept, working, thumbnail FROM photos WHERE removed_at IS NULL
+             UNION ALL SELECT sha256, original_kept, working, thumbnail FROM undo_photos
+                 WHERE present = 1 AND removed_at IS NULL)
+         SELECT lower(hex(working)) FROM kept UNION SELECT lower(hex(thumbnail)) FROM kept
+         UNION SELECT lower(hex(sha256)) FROM kept WHERE original_kept",
     )
     .into_iter()
     .collect();

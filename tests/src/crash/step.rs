@@ -6,10 +6,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming, Op,
+    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming, NewPhoto, Op,
     PublicKey,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
+use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, Report, check};
 
@@ -50,6 +51,10 @@ pub enum Step {
     ReadCsv,
     /// A bundle of another book, with photos.
     ReadBundle,
+    /// A photo with its files.
+    AddPhoto,
+    /// A photo removed.
+    RemovePhoto,
     /// The whole book into a bundle: changes nothing in it.
     WriteBundle,
     /// The last action back.
@@ -60,7 +65,7 @@ pub enum Step {
 
 impl Step {
     /// Every step there is.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 18] = [
         Self::AddBike,
         Self::EditBike,
         Self::Archive,
@@ -74,6 +79,8 @@ impl Step {
         Self::Settings,
         Self::ReadCsv,
         Self::ReadBundle,
+        Self::AddPhoto,
+        Self::RemovePhoto,
         Self::WriteBundle,
         Self::Undo,
         Self::Redo,
@@ -111,7 +118,10 @@ impl Desk {
         for number in 0..BUNDLES {
             // Numbers no book of the steps has: the rows of another book have names of their own.
             clock.begin(1_000_000 + number);
-            book.transact(Op::AddBike, |work| work.add_bike(&demo(number + 3), Some("Ash"))).expect("a bike");
+            let bike = book.transact(Op::AddBike, |work| work.add_bike(&demo(number + 3), Some("Ash")));
+            let new = NewPhoto { bike: Some(bike.expect("a bike").output), ..NewPhoto::default() };
+            let bytes = photo(number, number);
+            book.add_photo(&bytes, &Limits::default(), &BuiltIn, &new).expect("a photo");
             clock.begin(2_000_000 + number);
             book.write_bundle(Bundled::Book, &self.bundle(number)).expect("a bundle");
         }
@@ -250,16 +260,26 @@ impl Desk {
                 return done(book.read_csv(table(number, some % 40 + 1).as_bytes(), Some("Wren"), false));
             }
             Step::ReadBundle => return done(book.read_bundle(&self.bundle(some as u64))),
+            Step::AddPhoto => {
+                let new = NewPhoto {
+                    bike: picked().map(|it| it.record.id),
+                    note: "seat",
+                    forget_original: some % 4 == 0,
+                };
+                return done(book.add_photo(&photo(some as u64, number), &Limits::default(), &BuiltIn, &new));
+            }
+            Step::RemovePhoto => {
+                let mut photos: Vec<_> =
+                    screens.iter().flat_map(|it| &it.photos).map(|photo| photo.row.id).collect();
+                photos.sort();
+                if let Some(id) = photos.get(some % photos.len().max(1)) {
+                    return done(book.transact(Op::RemovePhoto, |work| work.remove_photo(*id)));
+                }
+            }
             Step::WriteBundle => {
                 // Beside the book, where faults are.
-                let path = book.read().photos_folder().with_file_name("written.steerbundle");
-                let written = book.write_bundle(Bundled::Book, &path);
-                return done(written).and_then(|()| {
-                    fs::remove_file(&path).map_err(|error| BookError::Io {
-                        doing: "removing the bundle".into(),
-                        details: error.to_string(),
-                    })
-                });
+                let path = book.read().photos_folder().with_file_name("out").join("written.steerbundle");
+                return done(book.write_bundle(Bundled::Book, &path));
             }
             Step::Undo => {
                 if book.undo()?.is_some() {
@@ -288,6 +308,16 @@ fn demo(number: u64) -> Bike {
     let demo = demo_bikes_json();
     let (file, text) = demo[number as usize % demo.len()];
     Bike::from_json(text.as_bytes(), file).unwrap_or_else(|_| bike("Demo"))
+}
+
+/// One of a few pictures in a file of its own: what comes after a picture's end belongs to the file and not to it.
+fn photo(picture: u64, number: u64) -> Vec<u8> {
+    let names = ["baseline-420.jpg", "grey.jpg", "baseline-444-turned.jpg"];
+    let name = names[(picture % names.len() as u64) as usize];
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name);
+    let mut bytes = fs::read(path).expect("a sample");
+    bytes.extend(number.to_be_bytes().iter().cycle().take(30_000));
+    bytes
 }
 
 fn table(number: u64, rows: usize) -> String {
