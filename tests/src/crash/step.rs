@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming, NewPhoto, Op,
-    PublicKey,
+    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming,
+    NewPhoto, Op, PublicKey,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::photo::{BuiltIn, Limits};

@@ -1,15 +1,11 @@
 //! Killed at random points of long lives.
 
-use super::life::{BOOK, STEPS, Start, desk, life, place, put, writer};
+use super::life::{BOOK, STEPS, Start, chance, desk, life, place, put, writer};
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 use steerwright_tests::crash::{mix, plan};
 use tempfile::TempDir;
-
-fn chance(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name).map_or(otherwise, |text| text.parse().expect("a number"))
-}
 
 /// When to kill.
 #[derive(Debug, Clone, Copy)]

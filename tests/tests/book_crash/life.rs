@@ -80,6 +80,9 @@ pub const BOOK: &str = "book.steerbook";
 pub struct Life {
     pub start: Start,
     pub steps: Vec<(Step, u64)>,
+    /// A read that fails is what a failing disk does, so the book may be saved into a new one, without the journal of
+    /// what can be undone.
+    pub reads_fail: bool,
     states: Vec<String>,
 }
 
@@ -100,7 +103,7 @@ pub fn life(start: Start, steps: impl IntoIterator<Item = Step>, desk: &Desk) ->
     drop(book);
     drop(FieldBook::open(&path, Box::new(clock)).unwrap());
     assert_eq!(unsound(&path), Vec::<String>::new());
-    Life { start, steps, states }
+    Life { start, steps, reads_fail: false, states }
 }
 
 impl Life {
@@ -142,8 +145,14 @@ pub fn desk() -> (TempDir, Desk) {
 pub fn place(path: &Path, life: &Life, least: usize, about: &str) -> usize {
     let (book, opened) = FieldBook::open(path, Box::new(StepClock::default())).unwrap();
     let damaged = life.start == Start::Damaged;
-    assert!(damaged || !matches!(opened, Opened::Recovered(_)), "{about}: {opened:?}");
-    assert_eq!(book.read().recoveries().unwrap().len(), usize::from(damaged), "{about}");
+    let recoveries = book.read().recoveries().unwrap();
+    if life.reads_fail {
+        assert!(damaged || recoveries.iter().all(|it| it.lost.is_empty()), "{about}: {recoveries:?}");
+    } else {
+        assert!(damaged || !matches!(opened, Opened::Recovered(_)), "{about}: {opened:?}");
+        assert_eq!(recoveries.len(), usize::from(damaged), "{about}");
+    }
+    assert!(recoveries.iter().all(|it| it.set_aside.exists()), "{about}");
     drop(book);
     assert_eq!(unsound(path), Vec::<String>::new(), "{about}");
     let written = path.with_file_name("out").join("written.steerbundle");
@@ -151,13 +160,24 @@ pub fn place(path: &Path, life: &Life, least: usize, about: &str) -> usize {
         let bundle = Bundle::check(fs::File::open(written).unwrap()).map(drop);
         assert_eq!(bundle, Ok(()), "{about}");
     }
-    let now = comparable(path);
+    let without_journal = |state: &str| -> String {
+        let journal = |line: &&str| line.starts_with("actions:") || line.starts_with("undo_");
+        state.split_inclusive('\n').filter(|line| !journal(line)).collect()
+    };
+    let shown = |state: &str| if life.reads_fail { without_journal(state) } else { state.to_owned() };
+    let now = shown(&comparable(path));
     // The step on its way may be there, if it is there whole.
-    let at =
-        [least + 1, least].into_iter().find(|at| life.states.get(*at).is_some_and(|state| *state == now));
+    let at = [least + 1, least]
+        .into_iter()
+        .find(|at| life.states.get(*at).is_some_and(|state| shown(state) == now));
     at.unwrap_or_else(|| {
         panic!("{about}: not the state after step {least} or the next\n{}", differs(life, least, &now))
     })
+}
+
+/// A number from the environment.
+pub fn chance(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name).map_or(otherwise, |text| text.parse().expect("a number"))
 }
 
 fn differs(life: &Life, least: usize, now: &str) -> String {
