@@ -120,9 +120,8 @@ pub(super) fn recover(
     }
     let (old, version) = match connection::onlooker(path) {
         Ok(old) => {
-            let version = salvage::unless_damaged(
-                old.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0)),
-            )?;
+            let ask = || old.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0));
+            let version = salvage::read_twice(ask)?;
             (Some(old), version)
         }
         // What cannot be opened now may be opened later: nothing of it is given up.

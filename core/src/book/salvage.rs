@@ -46,6 +46,15 @@ pub(super) fn unless_damaged<T>(read: rusqlite::Result<T>) -> Result<Option<T>, 
     }
 }
 
+/// The same, read once more if damage was in the way: a failing device may read at the second attempt what it did not
+/// at the first, and a whole table hangs on it.
+pub(super) fn read_twice<T>(mut read: impl FnMut() -> rusqlite::Result<T>) -> Result<Option<T>, Inner> {
+    match unless_damaged(read())? {
+        Some(read) => Ok(Some(read)),
+        None => unless_damaged(read()),
+    }
+}
+
 /// Names of a table's columns that both sides have, `key` among them.
 fn shared_columns(old: &Connection, new: &Connection, table: &str) -> Result<Vec<String>, Inner> {
     let names = |conn: &Connection| -> rusqlite::Result<Vec<String>> {
@@ -53,7 +62,7 @@ fn shared_columns(old: &Connection, new: &Connection, table: &str) -> Result<Vec
         let rows = rows.query_map([table], |row| row.get(0))?;
         rows.collect()
     };
-    let theirs = unless_damaged(names(old))?.unwrap_or_default();
+    let theirs = read_twice(|| names(old))?.unwrap_or_default();
     Ok(names(new)?.into_iter().filter(|name| theirs.contains(name)).collect())
 }
 
@@ -69,8 +78,8 @@ fn keys_of_index(old: &Connection, table: &str) -> Result<Option<BTreeSet<i64>>,
         let rows = rows.query_map([table], |row| row.get(0))?;
         rows.collect()
     };
-    for index in unless_damaged(indexes())?.unwrap_or_default() {
-        if let Some(keys) = unless_damaged(keys(&index))? {
+    for index in read_twice(indexes)?.unwrap_or_default() {
+        if let Some(keys) = read_twice(|| keys(&index))? {
             return Ok(Some(keys));
         }
     }
@@ -144,17 +153,18 @@ pub(super) fn table(old: &Connection, new: &Connection, table: &str) -> Result<S
     let names = columns.join(", ");
     let marks = vec!["?"; columns.len()].join(", ");
     let read = format!("SELECT {names} FROM {table} NOT INDEXED WHERE key BETWEEN ?1 AND ?2 ORDER BY key");
-    let Some(read) = unless_damaged(old.prepare(&read))? else {
+    let Some(read) = read_twice(|| old.prepare(&read))? else {
         return Ok(Salvaged { saved: 0, lost: None });
     };
     let write = new.prepare(&format!("INSERT INTO {table} ({names}) VALUES ({marks})"))?;
     let mut copying =
         Copying { read, write, columns: columns.len(), key_at, saved: BTreeSet::new(), damage: false };
     // Where the last key can be told neither from the rows nor from an index, no book has more rows than this.
-    let last =
-        old.query_row(&format!("SELECT max(key) FROM {table}"), [], |row| row.get::<_, Option<i64>>(0));
+    let last = read_twice(|| {
+        old.query_row(&format!("SELECT max(key) FROM {table}"), [], |row| row.get::<_, Option<i64>>(0))
+    })?;
     let indexed = known.as_ref().map(|known| known.last().copied().unwrap_or(0));
-    let last = match (unless_damaged(last)?, indexed) {
+    let last = match (last, indexed) {
         (Some(last), indexed) => last.max(indexed).unwrap_or(0),
         (None, Some(indexed)) => indexed,
         (None, None) => 1 << 32,
@@ -178,6 +188,9 @@ pub(super) fn table(old: &Connection, new: &Connection, table: &str) -> Result<S
             let middle = i64::midpoint(low, high);
             ranges.push((middle + 1, high));
             ranges.push((low, middle));
+        } else {
+            // One row; read once more before it is given up.
+            copying.range(low, high)?;
         }
     }
     let saved = u64::try_from(copying.saved.len()).unwrap_or(u64::MAX);
