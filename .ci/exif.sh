@@ -4,6 +4,10 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
+if ! command -v npm >/dev/null; then
+    apt-get update -qq
+    apt-get install -y -qq --no-install-recommends npm >/dev/null
+fi
 if ! command -v exiftool >/dev/null; then
     apt-get update -qq
     apt-get install -y -qq --no-install-recommends libimage-exiftool-perl >/dev/null

@@ -223,15 +223,16 @@ fn pages_of_any_size_make_up_the_whole() {
     .unwrap();
     // What a person would count: every word of the search begins a word of name or owner.
     let counted = |text: &str, archived: Archived| {
-        let hit = |number: &u32| {
-            let owner = if number % 3 > 0 { format!("crew {}", number % 7) } else { String::new() };
-            let kind = if number % 2 == 0 { "bike" } else { "frame" };
-            let own = if number % 2 == 0 { number / 4 } else { *number };
+        let hit = |&number: &u32| {
+            let owner =
+                if !number.is_multiple_of(3) { format!("crew {}", number % 7) } else { String::new() };
+            let kind = if number.is_multiple_of(2) { "bike" } else { "frame" };
+            let own = if number.is_multiple_of(2) { number / 4 } else { number };
             let line = format!("{kind} {own} {owner}");
             let begun = |word: &str| line.split(' ').any(|other| other.starts_with(word));
             let kept = match archived {
-                Archived::Not => number % 5 > 0,
-                Archived::Only => number % 5 == 0,
+                Archived::Not => !number.is_multiple_of(5),
+                Archived::Only => number.is_multiple_of(5),
                 Archived::Too => true,
             };
             kept && text.split_whitespace().all(begun)

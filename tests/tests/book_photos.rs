@@ -167,8 +167,8 @@ fn removing_can_be_undone_as_long_as_undo_reaches_and_then_the_files_go() {
         book.redo().unwrap().unwrap();
     }
     assert!(book.read().photo(id).is_err());
-    // A hundred actions later nothing can bring it back.
-    for value in 0..101 {
+    // Far beyond the hundred that can be undone, nothing brings it back.
+    for value in 0..140 {
         let row = reading(Quantity::HeadTubeLength, 100.0 + f64::from(value) / 10.0, Instrument::Caliper);
         book.transact(Op::AddMeasurement, |work| work.add_measurement(bike, &row, None, None)).unwrap();
     }

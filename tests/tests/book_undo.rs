@@ -105,17 +105,17 @@ fn back_and_forth_over_reopening() {
 }
 
 #[test]
-fn a_hundred_actions_are_kept() {
+fn a_hundred_actions_are_kept_and_not_all() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
-    for number in 0..130 {
+    for number in 0..300 {
         add(&mut book, &format!("Bike {number}"));
     }
     let mut undone = 0;
     while book.undo().unwrap().is_some() {
         undone += 1;
     }
-    assert_eq!(undone, 100);
+    assert!((100..150).contains(&undone), "{undone}");
 }
 
 /// What an action does to the book; the numbers pick among what is there.

@@ -24,8 +24,10 @@ pub(super) const UNDOABLE: &[&str] = &[
     "settings",
 ];
 
-/// So many actions can be undone.
+/// So many actions can be undone, at least.
 const KEPT: i64 = 100;
+/// Older ones go only at every so many actions: taking one away with each would write more pages than the action does.
+const SWEEP: i64 = 32;
 
 /// Whether an action can be undone or redone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,8 +131,10 @@ pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
     if changes.is_empty() {
         conn.prepare_cached("DELETE FROM actions WHERE key = ?1")?.execute([action])?;
     } else {
-        conn.prepare_cached("DELETE FROM actions WHERE key < ?1 AND (state = 'undone' OR key <= ?1 - ?2)")?
-            .execute([action, KEPT])?;
+        conn.prepare_cached("DELETE FROM actions WHERE state = 'undone' AND key < ?1")?.execute([action])?;
+        if action % SWEEP == 0 {
+            conn.prepare_cached("DELETE FROM actions WHERE key <= ?1")?.execute([action - KEPT])?;
+        }
     }
     Ok(changes)
 }

@@ -301,7 +301,7 @@ impl FieldBook {
         noticed(&self.path, result)
     }
 
-    /// Undoes the user's last action that was not undone yet; `None` if there is none. The last hundred are kept,
+    /// Undoes the user's last action that was not undone yet; `None` if there is none. The last hundred at least are kept,
     /// over closing and opening too, but not over an update to a new format.
     ///
     /// # Errors
