@@ -191,6 +191,10 @@ fn all_lives(kinds: &str, how: How, stays: bool) {
         if life.reads_fail && life.steps.iter().any(|(step, _)| matches!(step, Step::Undo | Step::Redo)) {
             continue;
         }
+        // A device that fails to read while a damaged book is being saved fails twice at once; that may cost rows.
+        if life.reads_fail && life.start == Start::Damaged {
+            continue;
+        }
         let base = TempDir::new().unwrap();
         put(life.start, &desk, base.path());
         let trial =
@@ -199,7 +203,7 @@ fn all_lives(kinds: &str, how: How, stays: bool) {
         (calls, count) = (calls + now, count + 1);
     }
     println!("{how:?}, stays: {stays}: {calls} calls in {count} lives");
-    assert!(calls > count, "{calls}");
+    assert!(calls * every as u64 > count, "{calls}");
 }
 
 /// The faults reach what they are meant for: SQLite and the book itself call the system where it can be intercepted.
