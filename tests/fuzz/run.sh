@@ -1,6 +1,6 @@
 #!/bin/sh
-# Fuzzes each file format, and photos, for the given number of seconds, 60 by default, from the files of tests/data and
-# the demo.
+# Fuzzes each file format, bundles and tables among them, for the given number of seconds, 60 by default, from the files
+# of tests/data and the demo.
 # Needs cargo-fuzz (cargo install cargo-fuzz). It wants a nightly compiler for its flags: RUSTC_BOOTSTRAP lets the
 # stable one take them. No sanitizer: the library forbids unsafe code, and without one the runs are several times more.
 set -eu
@@ -20,5 +20,11 @@ for format in bike catalogue; do
     esac
     (cd .. && cargo fuzz run --sanitizer none "$format" "fuzz/corpus/$format" "fuzz/$seeds" -- \
         -max_total_time="$seconds" -max_len=20000 -timeout=5 -rss_limit_mb=2048 -dict=fuzz/json.dict \
+        -print_final_stats=1)
+done
+for format in bundle table; do
+    mkdir -p "corpus/$format"
+    (cd .. && cargo fuzz run --sanitizer none "$format" "fuzz/corpus/$format" "data/$format" -- \
+        -max_total_time="$seconds" -max_len=20000 -timeout=5 -rss_limit_mb=2048 -dict="fuzz/$format.dict" \
         -print_final_stats=1)
 done

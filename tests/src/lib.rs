@@ -3,6 +3,7 @@
 pub mod any;
 mod clock;
 pub mod crash;
+pub mod parcel;
 mod shelf;
 
 pub use clock::SteadyClock;

@@ -3,7 +3,8 @@
 use proptest::prelude::*;
 use steerwright_core::bike::{Bike, ObservedSeat};
 use steerwright_core::book::{
-    Archived, BikeId, BikeQuery, BookError, CsvErrors, CsvStyle, CsvTable, FieldBook, Op, Screen,
+    Archived, BikeId, BikeQuery, BookError, CsvError, CsvErrors, CsvStyle, CsvTable, CsvWhat, FieldBook, Op,
+    Screen,
 };
 use steerwright_core::quantity::{Instrument, Quantity};
 use steerwright_tests::{Shelf, any, bike, dump, reading};
@@ -298,4 +299,42 @@ fn the_limits_hold() {
     let text = format!("{HEADER}{}", "One,,reach,450,mm,nose,,,\n".repeat(1_500));
     let errors = refused(&mut book, &text);
     assert_eq!((errors.errors().len(), errors.more()), (CsvErrors::MOST, 500));
+}
+
+/// Cell by cell and row by row as Python's csv module reads the same tables (`tests/oracle/tables.py`).
+#[test]
+fn cells_and_rows_as_python_reads_them() {
+    let document: serde_json::Value =
+        serde_json::from_str(include_str!("../data/oracle/tables.json")).unwrap();
+    let tables = document["tables"].as_array().unwrap();
+    let (mut sound, mut wrong) = (0, 0);
+    for table in tables {
+        let (name, text) = (table["name"].as_str().unwrap(), table["text"].as_str().unwrap());
+        let read = CsvTable::read(text.as_bytes()).unwrap();
+        let rows = table["rows"].as_array().unwrap();
+        assert_eq!(read.rows.len() + usize::try_from(read.bad_rows).unwrap(), rows.len(), "{name}");
+        for row in rows {
+            let number = row["row"].as_u64().unwrap();
+            let cells: Vec<&str> =
+                row["cells"].as_array().unwrap().iter().map(|cell| cell.as_str().unwrap().trim()).collect();
+            let found = read.rows.iter().find(|found| found.row == number);
+            let problems: Vec<_> =
+                read.errors.errors().iter().filter(|error| error.row == Some(number)).collect();
+            // A bike file's texts have no line breaks and the like: such a cell is told as it stands.
+            if let Some(broken) = cells.iter().find(|cell| cell.contains(char::is_control)) {
+                assert!(found.is_none(), "{name}, row {number}");
+                let shown = |error: &&&CsvError| error.found.contains(&format!("{broken:?}"));
+                assert_eq!(problems.iter().filter(shown).count(), 1, "{name}, row {number}: {problems:?}");
+                wrong += 1;
+            } else {
+                let Some(found) = found else { panic!("{name}, row {number}: {problems:?}") };
+                let CsvWhat::Reading(reading) = &found.what else { panic!("{name}, row {number}") };
+                let owner = found.owner.as_deref().unwrap_or_default();
+                let note = reading.note.as_deref().unwrap_or_default();
+                assert_eq!([found.bike.as_str(), owner, note], [cells[0], cells[1], cells[8]], "{name}");
+                sound += 1;
+            }
+        }
+    }
+    assert!(tables.len() == 64 && sound > 500 && wrong > 150, "{sound} {wrong}");
 }

@@ -190,6 +190,8 @@ pub(crate) enum Format {
     Handling,
     /// The table of instruments.
     Instruments,
+    /// steerwright.bundle/1: the manifest of a bundle.
+    Bundle,
 }
 
 fn between(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {

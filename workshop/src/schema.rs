@@ -5,6 +5,7 @@ use crate::fault::Fault;
 use crate::output;
 use schemars::{SchemaGenerator, generate::SchemaSettings};
 use steerwright_core::bike::Bike;
+use steerwright_core::book::Manifest;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Handling, Report};
@@ -17,6 +18,7 @@ pub(crate) fn run(call: &Schema) -> Result<(), Fault> {
         Format::Report => generator().into_root_schema_for::<Report>(),
         Format::Handling => generator().into_root_schema_for::<Handling>(),
         Format::Instruments => generator().into_root_schema_for::<Instruments>(),
+        Format::Bundle => generator().into_root_schema_for::<Manifest>(),
     };
     output::print_json(&schema.to_value())
 }

@@ -322,6 +322,7 @@ fn kept_schemas_are_current() {
         ("report", "report-1"),
         ("handling", "handling-1"),
         ("instruments", "instruments"),
+        ("bundle", "bundle-1"),
     ];
     for (format, file) in formats {
         let path = folder.join(format!("{file}.schema.json"));

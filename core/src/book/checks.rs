@@ -77,7 +77,8 @@ pub(super) fn of_bike(
     log: &[Logged],
     instruments: &Instruments,
 ) -> Result<Vec<KeptCheck>, Inner> {
-    let mut rows = conn.prepare_cached("SELECT * FROM checks WHERE bike = ?1 ORDER BY key DESC")?;
+    let mut rows =
+        conn.prepare_cached("SELECT * FROM checks WHERE bike = ?1 ORDER BY made_at DESC, key DESC")?;
     let rows = rows.query_map([bike], |row| {
         let predicted: Option<f64> = row.get("predicted")?;
         let u: Option<f64> = row.get("predicted_u")?;

@@ -168,12 +168,14 @@ fn fitted(check: &KeptCheck) -> (Option<Moment>, Option<Moment>, Option<Moment>)
 
 fn merge_check(work: &Work<'_>, bike: i64, it: &KeptCheck, here: &[KeptCheck]) -> Result<bool, Inner> {
     if let Some(known) = here.iter().find(|known| known.id == it.id) {
-        let same = (known.made_at, &known.who, &known.maker, known.number, &known.engine, &known.sku)
-            == (it.made_at, &it.who, &it.maker, it.number, &it.engine, &it.sku)
-            && known.predicted == it.predicted
-            && (&known.note, &known.bike_json, &known.report_json)
-                == (&it.note, &it.bike_json, &it.report_json);
-        if !same {
+        // What may differ: when its kit went in and came out, and what is made from the log.
+        let fixed = KeptCheck {
+            fitted_at: known.fitted_at,
+            removed_at: known.removed_at,
+            comparison: known.comparison.clone(),
+            ..it.clone()
+        };
+        if fixed != *known {
             return Err(conflict("check", it.id));
         }
         let (_, fitted_at, removed_at) = fitted(known).max(fitted(it));
@@ -235,10 +237,15 @@ fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
 
 fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
     if let Some((key, known)) = photos::find(work.tx(), it.id)? {
-        let same = (known.sha256, &known.kind, known.bytes, known.width, known.height)
-            == (it.sha256, &it.kind, it.bytes, it.width, it.height)
-            && (known.working, known.thumbnail, known.added_at) == (it.working, it.thumbnail, it.added_at);
-        if !same {
+        // What may differ: whether the original was kept, and what is merged below.
+        let fixed = PhotoRow {
+            bike: known.bike,
+            note: known.note.clone(),
+            removed_at: known.removed_at,
+            original_kept: known.original_kept,
+            ..it.clone()
+        };
+        if fixed != known {
             return Err(conflict("photo", it.id));
         }
         // A photo may be given to a bike later than it was taken; of two notes the longer one stays.
@@ -262,9 +269,10 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
 
 fn merge_row(work: &Work<'_>, bike: i64, it: &Logged, here: &[Logged]) -> Result<bool, Inner> {
     if let Some(known) = here.iter().find(|known| known.id == it.id) {
-        let same = (&known.measurement, &known.who, known.recorded_at, known.since)
-            == (&it.measurement, &it.who, it.recorded_at, it.since);
-        if !same {
+        // What may differ: its being struck out, its photo, and its place.
+        let fixed =
+            Logged { struck: known.struck.clone(), photo: known.photo, place: known.place, ..it.clone() };
+        if fixed != *known {
             return Err(conflict("measurement", it.id));
         }
         let struck: Option<&Struck> = known.struck.as_ref().max(it.struck.as_ref());

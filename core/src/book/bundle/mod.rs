@@ -9,7 +9,6 @@
 //! comes to the same whichever side is merged into which.
 
 mod directory;
-
 mod limits;
 mod manifest;
 mod merge;

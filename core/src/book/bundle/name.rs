@@ -66,6 +66,9 @@ impl Kind {
     }
 }
 
+/// Most bytes of a name; those of bundles have at most 71.
+const MOST: usize = 100;
+
 /// Names met so far, for telling that one comes again.
 #[derive(Default)]
 pub(super) struct Met {
@@ -90,7 +93,7 @@ impl Met {
         if inner.split('/').any(|part| matches!(part, "" | "." | "..")) {
             return Err(BundleProblem::Traversal { name: shown() });
         }
-        if name.chars().any(char::is_control) {
+        if name.len() > MOST || name.chars().any(char::is_control) {
             return Err(BundleProblem::BadName { name: shown() });
         }
         // As file systems fold names that look at neither case nor composition.

@@ -67,7 +67,7 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// A name that is no UTF-8, or holds control characters.
+    /// A name that is no UTF-8, holds control characters or is far too long.
     #[error("the entry {name:?} has a name that cannot be read")]
     BadName {
         /// The entry, as far as it can be shown.
@@ -180,6 +180,9 @@ impl BundleProblem {
 
     /// What an entry says makes no sense.
     pub(super) fn content(name: &str, why: impl std::fmt::Display) -> Self {
-        Self::Content { name: name.to_owned(), why: why.to_string() }
+        // The reason may repeat what the entry says, such as the name of a field, which a terminal would obey.
+        let why = why.to_string().replace('\n', " ");
+        let why = why.chars().map(|c| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c }).collect();
+        Self::Content { name: name.to_owned(), why }
     }
 }

@@ -50,6 +50,10 @@ fn manifest<R: Read + Seek>(
     let entry = entries.iter().find(|entry| entry.kind == Kind::Manifest).ok_or_else(missing)?;
     let bytes = unpack(archive, &entry.name, entry.size)?;
     let tree: serde_json::Value = record::parse(name::MANIFEST, &bytes)?;
+    // A list of the fields' values would be read as well.
+    if !tree.is_object() {
+        return Err(BundleProblem::content(name::MANIFEST, "it is no object"));
+    }
     match tree.get("schema").and_then(serde_json::Value::as_str) {
         Some("steerwright.bundle/1") | None => {}
         Some(found) => {

@@ -112,7 +112,11 @@ fn without_original(mut photo: PhotoRow) -> PhotoRow {
 }
 
 /// Everything of one bike.
-fn bike(conn: &Connection, id: BikeId) -> Result<(BundledBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
+fn bike(
+    conn: &Connection,
+    id: BikeId,
+    what: Bundled,
+) -> Result<(BundledBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let observed_at: Moment =
         conn.query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
@@ -123,8 +127,8 @@ fn bike(conn: &Connection, id: BikeId) -> Result<(BundledBike, Vec<PhotoRow>, Ve
     let (own, loose): (Vec<_>, Vec<_>) = all.into_iter().partition(|photo| photo.bike == Some(id));
     for row in &mut log {
         row.place = None;
-        // A photo of another bike does not come along.
-        row.photo = row.photo.filter(|photo| known.contains(photo));
+        // A photo of another bike comes along with that bike alone.
+        row.photo = row.photo.filter(|photo| what == Bundled::Book || known.contains(photo));
     }
     let mut checks = checks::of_bike(conn, key, &[], &crate::quantity::Instruments::default())?;
     checks.reverse();
@@ -161,7 +165,7 @@ fn pack(
         Bundled::Book => ids(conn)?,
     };
     for id in ids {
-        let (bundled, others, checks) = bike(conn, id)?;
+        let (bundled, others, checks) = bike(conn, id, what)?;
         told.bikes += 1;
         told.measurements += bundled.log.len();
         told.checks += checks.len();
@@ -262,7 +266,12 @@ impl FieldBook {
         let now = self.now();
         // A path of the book itself would end it.
         let own = self.own_path().to_owned();
-        if same_file(&own, path) {
+        let of_the_book = ["", "-wal", "-shm"].map(|suffix| {
+            let mut path = own.clone().into_os_string();
+            path.push(suffix);
+            path
+        });
+        if of_the_book.iter().any(|own| same_file(own.as_ref(), path)) {
             let refused = Inner::refused("a bundle cannot be written over the field book itself");
             return noticed(&own, Err(refused));
         }

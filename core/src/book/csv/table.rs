@@ -66,6 +66,22 @@ fn builder(separator: u8) -> ReaderBuilder {
     builder
 }
 
+/// How many rows without a single byte lie at a place where a row begins; the reader passes over them, a spreadsheet
+/// counts them.
+fn empty_rows(bytes: &[u8], start: u64) -> u64 {
+    let start = usize::try_from(start).unwrap_or(usize::MAX);
+    let (before, after) = bytes.split_at_checked(start).unwrap_or_default();
+    let breaks = after.iter().position(|byte| !matches!(byte, b'\r' | b'\n')).unwrap_or(after.len());
+    // A line feed behind a carriage return belongs to it, also to that of the row before.
+    let mut last = before.last();
+    let mut rows = 0;
+    for byte in after.iter().take(breaks) {
+        rows += u64::from(*byte == b'\r' || last != Some(&b'\r'));
+        last = Some(byte);
+    }
+    rows
+}
+
 /// One row's cells by column, and where to put its problems.
 struct Cells<'t> {
     row: u64,
@@ -287,19 +303,16 @@ impl CsvTable {
         let mut reader = builder(separator).from_reader(bytes);
         let mut record = ByteRecord::new();
         let (mut columns, mut table) = (None, Self::default());
-        // A spreadsheet counts a cell with line breaks in it as one row.
-        let (mut broken, mut count) = (0u64, 0usize);
+        let (mut row, mut count) = (0, 0usize);
         loop {
+            let start = reader.position().byte();
             let more = reader.read_byte_record(&mut record);
             if !more
                 .map_err(|error| CsvErrors::whole(error.to_string(), "a table of comma-separated values"))?
             {
                 break;
             }
-            let line = record.position().map_or(0, csv::Position::line);
-            let row = line.saturating_sub(broken);
-            let breaks = record.iter().flatten().filter(|byte| **byte == b'\n').count();
-            broken += u64::try_from(breaks).unwrap_or(0);
+            row += 1 + empty_rows(bytes, start);
             let cells: Vec<&str> =
                 record.iter().map(|cell| std::str::from_utf8(cell).unwrap_or_default().trim()).collect();
             let Some(columns) = &columns else {
