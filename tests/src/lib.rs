@@ -2,6 +2,7 @@
 
 pub mod any;
 mod clock;
+pub mod crash;
 pub mod parcel;
 mod shelf;
 

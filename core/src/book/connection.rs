@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, MAIN_DB, OpenFlags};
 use std::path::Path;
 use std::time::Duration;
 
@@ -35,6 +35,11 @@ pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
     let flags =
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags)?;
+    // SQLite makes do with reading where it could not open the file for writing, be it only this once.
+    if conn.is_readonly(MAIN_DB)? {
+        let error = std::io::Error::from(std::io::ErrorKind::PermissionDenied);
+        return Err(Inner::Io { doing: format!("opening {} for writing", path.display()), error });
+    }
     common(&conn)?;
     let mode: String = conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
     if !mode.eq_ignore_ascii_case("wal") {

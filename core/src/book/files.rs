@@ -42,27 +42,29 @@ pub(super) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Ve
 pub(super) struct Put {
     folder: PathBuf,
     new: Vec<PathBuf>,
+    /// Some were there already: their names need not be on the disk yet, if the program that put them was killed.
+    known: bool,
 }
 
 impl Put {
     pub(super) fn new(folder: PathBuf) -> Self {
-        Self { folder, new: Vec::new() }
+        Self { folder, new: Vec::new(), known: false }
     }
 
     /// Puts a file there under its hash, complete or not at all; one that is there and sound stays.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         let path = path(&self.folder, hash);
         if get(&self.folder, hash, bytes.len() as u64)?.is_some() {
+            self.known = true;
             return Ok(());
         }
         let writing = || format!("writing {}", path.display());
-        if !self.folder.is_dir() {
-            fs::create_dir_all(&self.folder).map_err(Inner::io(writing()))?;
-            sync_folder(&self.folder)?;
-        }
+        fs::create_dir_all(&self.folder).map_err(Inner::io(writing()))?;
         let was_there = path.exists();
         replace(&path, |file| file.write_all(bytes)).map_err(Inner::io(writing()))?;
-        if !was_there {
+        if was_there {
+            self.known = true;
+        } else {
             self.new.push(path);
         }
         Ok(())
@@ -70,7 +72,12 @@ impl Put {
 
     /// Puts the names on the disk; to be called before the rows that name them commit.
     pub(super) fn sync(&self) -> Result<(), Inner> {
-        self.new.first().map_or(Ok(()), |path| sync_folder(path))
+        if self.new.is_empty() && !self.known {
+            return Ok(());
+        }
+        // The folder's own name too: whoever made it may have been killed before it was on the disk.
+        sync_folder(&self.folder.join("any"))?;
+        sync_folder(&self.folder)
     }
 
     /// Takes the files away again; to be called while the transaction that failed is still open.

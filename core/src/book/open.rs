@@ -5,7 +5,7 @@ use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
 use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, files, journal, mend};
-use rusqlite::{Connection, OptionalExtension};
+use rusqlite::{Connection, ErrorCode, OptionalExtension};
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -105,12 +105,19 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
     // A commit not yet moved from the log to the file can have changed both.
     let logged = fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0);
     if version <= known && (logged || application == 0) {
-        let asked = connection::onlooker(path).and_then(|conn| {
+        let ask_all = |conn: Connection| {
             let ask = |pragma| conn.pragma_query_value(None, pragma, |row| row.get::<_, i32>(0));
             let tables =
                 conn.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get::<_, i64>(0))?;
             Ok((ask("user_version")?, ask("application_id")?, tables))
-        });
+        };
+        let mut asked = connection::onlooker(path).and_then(ask_all);
+        // A program was killed while it made the file: what it had not finished is taken back first, as any program
+        // that opens the file has to.
+        if matches!(&asked, Err(Inner::Sqlite(error)) if error.sqlite_error_code() == Some(ErrorCode::ReadOnly))
+        {
+            asked = connection::reader(path).and_then(ask_all);
+        }
         match asked {
             Ok((_, 0, 0)) => return Ok(Lies::Nothing),
             Ok((asked, of, _)) => (version, application) = (asked, of),

@@ -118,8 +118,16 @@ pub(super) fn recover(
     for leftover in [making.clone(), beside(&making, "-journal")] {
         remove(&leftover)?;
     }
-    let old = connection::onlooker(path).ok();
-    let version = old.as_ref().and_then(|old| migrate::version(old).ok());
+    let (old, version) = match connection::onlooker(path) {
+        Ok(old) => {
+            let ask = || old.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0));
+            let version = salvage::read_twice(ask)?;
+            (Some(old), version)
+        }
+        // What cannot be opened now may be opened later: nothing of it is given up.
+        Err(Inner::Sqlite(error)) if salvage::hindered(&error) => return Err(error.into()),
+        Err(_) => (None, None),
+    };
     let known = migrate::newest(steps);
     // The new book starts in the damaged one's format, so that its rows fit, and is brought up to date after.
     let version = version.filter(|version| (1..=known).contains(version)).unwrap_or(known);

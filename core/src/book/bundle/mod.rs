@@ -16,6 +16,7 @@ mod name;
 mod problem;
 mod read;
 mod record;
+mod steady;
 mod write;
 
 pub use manifest::{BundleSchema, Manifest, ManifestEntry};

@@ -2,6 +2,7 @@
 
 use super::manifest::{BundleSchema, Manifest, ManifestEntry};
 use super::record::BundledBike;
+use super::steady::Steady;
 use super::{Bundle, name};
 use crate::book::error::Inner;
 use crate::book::open::{noticed, sync_folder};
@@ -155,7 +156,8 @@ fn pack(
     file: &mut File,
 ) -> Result<BundleWritten, Failure> {
     let mut told = BundleWritten::default();
-    let mut packer = Packer { zip: ZipWriter::new(BufWriter::new(&mut *file)), entries: Vec::new() };
+    let zip = ZipWriter::new(Steady::new(BufWriter::new(&mut *file)));
+    let mut packer = Packer { zip, entries: Vec::new() };
     let mut loose: BTreeMap<PhotoId, PhotoRow> = BTreeMap::new();
     let mut shown: Vec<PhotoRow> = Vec::new();
     let ids = match what {
@@ -212,8 +214,12 @@ fn pack(
         entries: std::mem::take(&mut packer.entries),
     };
     packer.json(name::MANIFEST, &manifest)?;
-    packer.zip.finish()?.flush()?;
-    Ok(told)
+    let mut written = packer.zip.finish()?;
+    written.flush()?;
+    match written.failure() {
+        Some(failure) => Err(failure.into()),
+        None => Ok(told),
+    }
 }
 
 fn write(

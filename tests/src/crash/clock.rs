@@ -1,0 +1,35 @@
+//! A clock that says the same in the same step, in whatever process.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use steerwright_core::book::{Clock, Moment};
+
+/// Time and random bytes made of a step's number and of how often the step has asked.
+#[derive(Debug, Clone, Default)]
+pub struct StepClock {
+    step: Arc<AtomicU64>,
+    asked: Arc<AtomicU64>,
+}
+
+impl StepClock {
+    /// A step begins, for the first time or again.
+    pub fn begin(&self, step: u64) {
+        self.step.store(step, Ordering::SeqCst);
+        self.asked.store(0, Ordering::SeqCst);
+    }
+}
+
+impl Clock for StepClock {
+    fn now(&mut self) -> Moment {
+        let (step, asked) = (self.step.load(Ordering::SeqCst), self.asked.fetch_add(1, Ordering::SeqCst));
+        Moment(1_780_300_800_000 + (step * 10_000 + asked) as i64)
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        let (step, asked) = (self.step.load(Ordering::SeqCst), self.asked.fetch_add(1, Ordering::SeqCst));
+        let mut bytes = [0xC5; 10];
+        bytes[2..6].copy_from_slice(&(step as u32).to_be_bytes());
+        bytes[6..].copy_from_slice(&(asked as u32).to_be_bytes());
+        bytes
+    }
+}

@@ -1,0 +1,269 @@
+//! The disk fails, is full, or the process ends at one chosen call to the system: at every one in turn with
+//! `STEERWRIGHT_FAULTS_EVERY=1`, at each sixteenth without.
+
+use super::life::{BOOK, Life, Start, chance, desk, life, place, put, writer};
+use std::fs;
+use std::os::unix::process::ExitStatusExt;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+use steerwright_tests::crash::{Desk, Step};
+use tempfile::TempDir;
+
+/// What happens at the chosen call.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum How {
+    /// It fails with EIO.
+    Eio,
+    /// It fails with ENOSPC, if it needs room.
+    Full,
+    /// Half of a write is written, and the next has no room.
+    Short,
+    /// The process is killed before it.
+    Kill,
+    /// The process is killed after half of a write.
+    Torn,
+    /// The process is killed after it.
+    After,
+}
+
+impl How {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Eio => "eio",
+            Self::Full => "full",
+            Self::Short => "short",
+            Self::Kill => "kill",
+            Self::Torn => "torn",
+            Self::After => "after",
+        }
+    }
+
+    fn kills(self) -> bool {
+        matches!(self, Self::Kill | Self::Torn | Self::After)
+    }
+}
+
+/// The kinds of calls that change something: open, write, sync, rename, truncate, unlink, make a folder.
+const CHANGING: &str = "owsntum";
+const READING: &str = "r";
+
+/// The library that fails calls, made by the system's C compiler, which linking needs anyhow.
+fn library() -> &'static Path {
+    static LIBRARY: OnceLock<PathBuf> = OnceLock::new();
+    LIBRARY.get_or_init(|| {
+        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/crash/faults.c");
+        let made = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("faults-{}.so", std::process::id()));
+        let status = Command::new("cc")
+            .args(["-shared", "-fPIC", "-O1", "-Wall", "-Wextra", "-Werror", "-o"])
+            .arg(&made)
+            .arg(source)
+            .arg("-ldl")
+            .status()
+            .unwrap();
+        assert!(status.success());
+        made
+    })
+}
+
+/// What a writer said and how it ended.
+struct Said {
+    done: usize,
+    failed: Vec<String>,
+    code: Option<i32>,
+    signal: Option<i32>,
+    errors: String,
+}
+
+/// Everything about one kind of interruption of one life.
+struct Trial<'t> {
+    life: &'t Life,
+    desk: &'t Path,
+    /// What the life starts from, to be copied.
+    base: &'t Path,
+    kinds: &'t str,
+    how: Option<How>,
+    stays: bool,
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap().flatten() {
+        let target = to.join(entry.file_name());
+        if entry.file_type().unwrap().is_dir() {
+            copy(&entry.path(), &target);
+        } else {
+            fs::copy(entry.path(), target).unwrap();
+        }
+    }
+}
+
+impl Trial<'_> {
+    /// Lets a writer live in `folder` with a fault at the `at`th call.
+    fn run(&self, folder: &Path, at: u64, counts: &Path) -> Said {
+        // Whoever is to end with its first failure must not try again, and whoever fails once may.
+        let manner = if self.stays { "once" } else { "again" };
+        let mut command = writer(&folder.join(BOOK), self.desk, manner, &self.life.steps);
+        command
+            .env("LD_PRELOAD", library())
+            .env("STEERWRIGHT_FAULT_FOLDER", folder)
+            .env("STEERWRIGHT_FAULT_KINDS", self.kinds)
+            .env("STEERWRIGHT_FAULT_AT", at.to_string())
+            .env("STEERWRIGHT_FAULT_HOW", self.how.map_or("", How::name))
+            .env("STEERWRIGHT_FAULT_STAYS", if self.stays { "1" } else { "0" })
+            .env("STEERWRIGHT_FAULT_COUNTS", counts);
+        let output = command.output().unwrap();
+        let text = String::from_utf8(output.stdout).unwrap();
+        Said {
+            done: text.lines().filter(|line| line.starts_with("did ")).count(),
+            failed: text.lines().filter(|line| line.starts_with("failed ")).map(str::to_owned).collect(),
+            code: output.status.code(),
+            signal: output.status.signal(),
+            errors: String::from_utf8_lossy(&output.stderr).into_owned(),
+        }
+    }
+
+    /// How many calls of each kind there are without a fault.
+    fn counts(&self) -> Vec<(char, u64)> {
+        let (folder, elsewhere) = (TempDir::new().unwrap(), TempDir::new().unwrap());
+        copy(self.base, folder.path());
+        let counts = elsewhere.path().join("counts");
+        let said = Trial { how: None, ..*self }.run(folder.path(), 0, &counts);
+        assert_eq!((said.code, &said.failed), (Some(0), &Vec::new()), "{}", said.errors);
+        let read = |line: &str| {
+            let (kind, count) = line.split_once(' ').unwrap();
+            (kind.chars().next().unwrap(), count.parse().unwrap())
+        };
+        fs::read_to_string(counts).unwrap().lines().map(read).collect()
+    }
+
+    /// Every call in turn, or each so many from one that differs from life to life; returns how many.
+    fn every(&self, every: usize, offset: usize) -> u64 {
+        let calls = self.counts().into_iter().map(|(_, count)| count).sum();
+        let chosen = (1..=calls).skip(offset % every).step_by(every);
+        chosen.map(|at| self.one(at)).count() as u64
+    }
+
+    fn one(&self, at: u64) {
+        let (folder, elsewhere) = (TempDir::new().unwrap(), TempDir::new().unwrap());
+        copy(self.base, folder.path());
+        let said = self.run(folder.path(), at, &elsewhere.path().join("counts"));
+        let (steps, how) = (&self.life.steps, self.how.unwrap());
+        let about = format!(
+            "{how:?} at call {at} of {:?} (stays: {}), {:?} from {:?}: {} done, {:?}, ended with {:?} {}",
+            self.kinds, self.stays, steps, self.life.start, said.done, said.failed, said.code, said.errors
+        );
+        for failed in &said.failed {
+            let error = failed.splitn(3, ' ').nth(2).unwrap();
+            let told = error.starts_with("Io {") || error == "Full";
+            assert!(told || self.life.reads_fail && error.starts_with("Corrupt {"), "{about}");
+        }
+        if how.kills() {
+            assert_eq!(said.signal, Some(9), "{about}");
+        } else if self.stays {
+            assert!(matches!(said.code, Some(0 | 3)), "{about}");
+        } else {
+            // The fault is over: what failed works when it is tried again.
+            assert_eq!((said.code, said.done), (Some(0), steps.len()), "{about}");
+        }
+        if !how.kills() && !self.stays {
+            let left: Vec<_> = fs::read_dir(folder.path().join("out")).unwrap().flatten().collect();
+            assert!(left.iter().all(|entry| entry.file_name() == "written.steerbundle"), "{about} {left:?}");
+        }
+        let now = place(&folder.path().join(BOOK), self.life, said.done, &about);
+        assert!(how.kills() || self.stays || now == steps.len(), "{about}");
+    }
+}
+
+/// Lives of one step, and of none: of opening, making, bringing up to date, saving a damaged book.
+fn lives(desk: &Desk) -> Vec<Life> {
+    let opened = [Start::Nothing, Start::FirstRelease, Start::Seasoned, Start::Damaged];
+    let openings = opened.into_iter().map(|start| life(start, [], desk));
+    openings.chain(Step::ALL.into_iter().map(|step| life(Start::Seasoned, [step], desk))).collect()
+}
+
+fn all_lives(kinds: &str, how: How, stays: bool) {
+    let (desk_folder, desk) = desk();
+    let every = chance("STEERWRIGHT_FAULTS_EVERY", 16) as usize;
+    let (mut calls, mut count) = (0, 0);
+    for mut life in lives(&desk) {
+        life.reads_fail = kinds == READING;
+        if life.reads_fail && life.steps.iter().any(|(step, _)| matches!(step, Step::Undo | Step::Redo)) {
+            continue;
+        }
+        // A device that fails to read while a damaged book is being saved fails twice at once; that may cost rows.
+        if life.reads_fail && life.start == Start::Damaged {
+            continue;
+        }
+        let base = TempDir::new().unwrap();
+        put(life.start, &desk, base.path());
+        let trial =
+            Trial { life: &life, desk: desk_folder.path(), base: base.path(), kinds, how: Some(how), stays };
+        let now = trial.every(every, count as usize * 5 + how as usize);
+        (calls, count) = (calls + now, count + 1);
+    }
+    println!("{how:?}, stays: {stays}: {calls} calls in {count} lives");
+    assert!(calls * every as u64 > count, "{calls}");
+}
+
+/// The faults reach what they are meant for: SQLite and the book itself call the system where it can be intercepted.
+#[test]
+fn every_kind_of_call_is_counted() {
+    let (desk_folder, desk) = desk();
+    let life = life(Start::Nothing, [Step::AddBike, Step::AddPhoto, Step::WriteBundle], &desk);
+    let base = TempDir::new().unwrap();
+    put(life.start, &desk, base.path());
+    let kinds = "owsntumr";
+    let trial =
+        Trial { life: &life, desk: desk_folder.path(), base: base.path(), kinds, how: None, stays: false };
+    let counts = trial.counts();
+    for (kind, least) in [('o', 8), ('w', 20), ('s', 10), ('n', 3), ('t', 1), ('u', 1), ('m', 1), ('r', 4)] {
+        let found = counts.iter().find(|(it, _)| *it == kind).unwrap().1;
+        assert!(found >= least, "{kind}: {counts:?}");
+    }
+}
+
+#[test]
+fn a_call_that_fails_once() {
+    all_lives(CHANGING, How::Eio, false);
+}
+
+#[test]
+fn a_disk_that_fails_from_then_on() {
+    all_lives(CHANGING, How::Eio, true);
+}
+
+#[test]
+fn a_read_that_fails_once() {
+    all_lives(READING, How::Eio, false);
+}
+
+#[test]
+fn no_room_once() {
+    all_lives(CHANGING, How::Full, false);
+}
+
+#[test]
+fn no_room_from_then_on() {
+    all_lives(CHANGING, How::Full, true);
+}
+
+#[test]
+fn no_room_halfway() {
+    all_lives("w", How::Short, true);
+}
+
+#[test]
+fn killed_before_each_call() {
+    all_lives(CHANGING, How::Kill, false);
+}
+
+#[test]
+fn killed_after_half_of_each_write() {
+    all_lives("w", How::Torn, false);
+}
+
+#[test]
+fn killed_after_each_call() {
+    all_lives("sntum", How::After, false);
+}
