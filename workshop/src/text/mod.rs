@@ -1,5 +1,6 @@
 //! Reports for a terminal: aligned, wrapped to its width, and clear without colour.
 
+pub(crate) mod book;
 mod demo;
 mod guide;
 mod handling;
