@@ -44,7 +44,7 @@ pub(super) enum Command {
     /// Write a measurement down; `steerwright guide` lists what can be measured.
     #[command(after_help = "Examples:\n  \
         steerwright book measure \"Hire bike 03\" head_tube_length 112 mm --with steel_rule\n  \
-        steerwright book measure 03 head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada")]
+        steerwright book measure \"Hire bike 03\" head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada")]
     Measure(Measure),
     /// Strike a measurement out: it stays in the log and says nothing any more.
     Strike(Strike),
@@ -296,7 +296,7 @@ pub(super) struct Check {
     pub(super) kit: Option<String>,
     /// Show every kit in full, also those that will not go.
     #[arg(long)]
-    pub(super) full: bool,
+    pub(super) all: bool,
     /// Also write the pictures as SVG files into this folder.
     #[arg(long, value_name = "DIR")]
     pub(super) drawings: Option<PathBuf>,

@@ -74,7 +74,8 @@ pub(super) fn tag(book: &mut FieldBook, call: &Tags, on: bool, json: bool) -> Re
             let lacking =
                 call.tags.iter().find(|it| !tags.iter().any(|tag| it.trim().eq_ignore_ascii_case(tag)));
             if let Some(tag) = lacking {
-                return Err(BookError::NotFound { what: "tag on this bike", name: tag.clone() });
+                let reason = format!("{} has no tag `{tag}`", before.bike.name);
+                return Err(BookError::Refused { reason });
             }
             tags.retain(|tag| !meant(tag));
         }
@@ -115,7 +116,8 @@ fn seen(field: &str, value: &str) -> Result<Value, Fault> {
     let file = json!({"schema": "steerwright.bike/1", "name": "a bike", "observed": observed});
     match Bike::from_json(file.to_string().as_bytes(), "the call") {
         Ok(_) => Ok(value),
-        Err(errors) => Err(Fault::Words(errors.to_string())),
+        // The field stands in the call by itself.
+        Err(errors) => Err(Fault::Words(errors.to_string().replace("`observed.", "`"))),
     }
 }
 

@@ -70,7 +70,7 @@ pub(super) fn check(book: &FieldBook, call: &Check, json: bool) -> Result<(), Fa
     if json {
         output::print_json(&judged.report)
     } else {
-        output::print(&text::report(&judged.report, call.full || call.kit.is_some()))
+        output::print(&text::report_of_book(&judged.report, call.all || call.kit.is_some()))
     }
 }
 

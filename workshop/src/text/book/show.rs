@@ -1,7 +1,7 @@
 //! Everything about one bike.
 
 use super::photos::photo_rows;
-use super::value::{as_read, day, estimate, when};
+use super::value::{day, estimate, reading, when};
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use serde_json::Value;
 use steerwright_core::bike::Observed;
@@ -93,38 +93,33 @@ fn log(page: &mut Page, log: &[Logged]) {
         page.paragraph(2, "Nothing is measured yet.");
         return;
     }
-    let rows: Vec<_> = (1..).zip(log).map(|(number, row): (usize, _)| log_row(number, row)).collect();
-    let columns =
-        [left("row"), left("quantity"), right("reading"), left("tool"), left("when"), left("remarks")];
-    page.table(&columns, &rows);
+    for (number, row) in (1..).zip(log) {
+        let number: usize = number;
+        let style = if row.place.is_some() { QUIET } else { STRONG };
+        page.item(&number.to_string(), 6, &log_row(row), style);
+    }
 }
 
-fn log_row(number: usize, row: &Logged) -> Vec<String> {
-    let mut remarks: Vec<String> = Vec::new();
-    match &row.struck {
+/// A line that fits most pages: columns would not, since quantities have long names.
+fn log_row(row: &Logged) -> String {
+    let mut text = match &row.struck {
         Some(struck) => {
             let who = struck.who.as_ref().map(|who| format!(" by {who}")).unwrap_or_default();
-            remarks.push(format!("STRUCK OUT{who}: {}", struck.why));
+            format!("STRUCK OUT{who} ({}): ", struck.why)
         }
-        None if row.place.is_none() => remarks.push("taken with another kit, or none; not used".to_owned()),
-        None => {}
+        None if row.place.is_none() => "NOT USED (another kit): ".to_owned(),
+        None => String::new(),
+    };
+    text.push_str(&reading(&row.measurement));
+    let taken = row.measurement.at.as_ref().and_then(|at| at.get(..10));
+    text.push_str(&format!(", {}", taken.map_or_else(|| day(row.recorded_at), str::to_owned)));
+    if let Some(who) = &row.who {
+        text.push_str(&format!(", by {who}"));
     }
-    remarks.extend(row.who.as_ref().map(|who| format!("by {who}")));
-    remarks.extend(row.measurement.note.clone());
-    let at = row
-        .measurement
-        .at
-        .as_ref()
-        .and_then(|at| at.get(..10))
-        .map_or_else(|| day(row.recorded_at), str::to_owned);
-    vec![
-        number.to_string(),
-        about(row.measurement.what).label.clone(),
-        as_read(&row.measurement),
-        row.measurement.with.name().replace('_', " "),
-        at,
-        remarks.join("; "),
-    ]
+    if let Some(note) = &row.measurement.note {
+        text.push_str(&format!("; {note}"));
+    }
+    text
 }
 
 fn checks(page: &mut Page, checks: &[KeptCheck]) {

@@ -17,7 +17,7 @@ fn sign(unit: Unit) -> String {
 }
 
 /// "33.4 mm": the number as it was written down.
-pub(super) fn as_read(reading: &Measurement) -> String {
+fn as_read(reading: &Measurement) -> String {
     let sign = sign(reading.unit);
     let give = reading.plus_minus.map(|give| format!(" ± {give}")).unwrap_or_default();
     format!("{}{give}{sign}", reading.value)
@@ -53,11 +53,11 @@ fn rounded(estimate: Estimate, sign: &str) -> String {
     format!("{:.digits$} ± {half_width:.digits$}{sign}", estimate.value)
 }
 
-/// "2026-05-01 10:30", in UTC as the book keeps it; a moment outside the calendar as the book says it.
+/// "2026-05-01 10:30 UTC"; a moment outside the calendar as the book says it.
 pub(super) fn when(moment: Moment) -> String {
     let text = moment.to_string();
     match (text.get(..10), text.get(10..11), text.get(11..16)) {
-        (Some(day), Some("T"), Some(minute)) => format!("{day} {minute}"),
+        (Some(day), Some("T"), Some(minute)) => format!("{day} {minute} UTC"),
         _ => text,
     }
 }
