@@ -45,6 +45,9 @@ pub(crate) enum Command {
         steerwright demo\n  \
         steerwright demo --files demo-files   (then edit a bike file and check it)")]
     Demo(Demo),
+    /// The field book: bikes with their measurements, checks and photos, and makers' catalogues, kept on this machine.
+    #[command(after_help = crate::book::HELP)]
+    Book(crate::book::Book),
     /// How to take a measurement: where to put the tool, and the usual mistake.
     #[command(after_help = "Examples:\n  steerwright guide\n  steerwright guide upper_throat_diameter")]
     Guide(Guide),

@@ -1,6 +1,7 @@
 //! Why a command did not answer, and the exit status that tells.
 
 use std::path::Path;
+use steerwright_core::book::BookError;
 use steerwright_core::file::FileErrors;
 
 /// Why there is no answer.
@@ -15,6 +16,9 @@ pub(crate) enum Fault {
     /// The input is readable but cannot be answered.
     #[error("{0}")]
     Input(String),
+    /// The field book did not do it.
+    #[error(transparent)]
+    Book(#[from] BookError),
     /// The machine failed us.
     #[error("{doing} {what}: {error}")]
     Machine {
@@ -33,6 +37,20 @@ impl Fault {
         match self {
             Self::Words(_) => 2,
             Self::File(_) | Self::Input(_) => 3,
+            Self::Book(error) => match error {
+                BookError::NotFound { .. } | BookError::Refused { .. } => 2,
+                BookError::Invalid(_)
+                | BookError::Bundle(_)
+                | BookError::Table(_)
+                | BookError::Photo(_)
+                | BookError::NewerFile { .. }
+                | BookError::NotABook { .. } => 3,
+                BookError::Corrupt { .. }
+                | BookError::Busy
+                | BookError::Full
+                | BookError::Io { .. }
+                | BookError::Internal { .. } => 1,
+            },
             Self::Machine { .. } => 1,
         }
     }

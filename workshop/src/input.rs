@@ -47,7 +47,7 @@ pub(crate) fn wish(wish: &WishArgs) -> Option<Wish> {
     wish.change.map(Wish::Change).or(wish.head_angle.map(Wish::HeadAngle))
 }
 
-fn is_stdin(path: &Path) -> bool {
+pub(crate) fn is_stdin(path: &Path) -> bool {
     path.as_os_str() == "-"
 }
 
@@ -56,6 +56,12 @@ fn read<T>(
     limit: usize,
     parse: impl Fn(&[u8], &str) -> Result<T, FileErrors>,
 ) -> Result<T, Fault> {
+    let (name, bytes) = bytes(path, limit)?;
+    Ok(parse(&bytes, &name)?)
+}
+
+/// A file's bytes and what messages call it.
+pub(crate) fn bytes(path: &Path, limit: usize) -> Result<(String, Vec<u8>), Fault> {
     let (name, bytes) = if is_stdin(path) {
         ("standard input".to_owned(), read_limited(io::stdin().lock(), limit))
     } else {
@@ -68,11 +74,11 @@ fn read<T>(
             Fault::Input(format!("{name}: the file is too large; expected at most {limit} bytes."))
         }
     })?;
-    Ok(parse(&bytes, &name)?)
+    Ok((name, bytes))
 }
 
 /// A file that is not there is a wrong call; anything else is the machine's doing.
-fn unreadable(path: &Path, error: io::Error) -> Fault {
+pub(crate) fn unreadable(path: &Path, error: io::Error) -> Fault {
     match error.kind() {
         io::ErrorKind::NotFound => Fault::Words(format!("there is no file {}", path.display())),
         io::ErrorKind::IsADirectory => {

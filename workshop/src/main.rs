@@ -2,6 +2,7 @@
 #![forbid(unsafe_code)]
 
 mod args;
+mod book;
 mod check;
 mod demo;
 mod fault;
@@ -33,6 +34,7 @@ fn run(command: Command) -> Result<(), Fault> {
         Command::Check(call) => check::run(&call),
         Command::Handling(call) => handling::run(&call),
         Command::Demo(call) => demo::run(&call),
+        Command::Book(call) => book::run(call),
         Command::Guide(call) => guide::run(&call),
         Command::Schema(call) => schema::run(&call),
         Command::Completions { shell } => {

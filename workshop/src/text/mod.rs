@@ -1,5 +1,6 @@
 //! Reports for a terminal: aligned, wrapped to its width, and clear without colour.
 
+pub(crate) mod book;
 mod demo;
 mod guide;
 mod handling;
@@ -9,4 +10,4 @@ mod report;
 pub(crate) use demo::demo;
 pub(crate) use guide::{guide, guide_names};
 pub(crate) use handling::handling;
-pub(crate) use report::report;
+pub(crate) use report::{report, report_of_book};

@@ -10,8 +10,30 @@ const IN_FULL: usize = 2;
 /// Measurements explained at length; the others are named.
 const EXPLAINED: usize = 4;
 
+/// Where the next readings go: how a name is introduced, and the advice that closes the list.
+struct Way {
+    name: &'static str,
+    closing: &'static str,
+}
+
+const FILE: Way =
+    Way { name: "In the bike's file it is", closing: "Add each reading to the bike's file and check again." };
+const BOOK: Way = Way {
+    name: "In the book it is",
+    closing: "Write each reading down with `steerwright book measure` and check again.",
+};
+
 /// The report in full: what fits, what to do, what to measure, what to heed.
 pub(crate) fn report(report: &Report, everything: bool) -> String {
+    full(report, everything, &FILE)
+}
+
+/// The same for a bike of the field book.
+pub(crate) fn report_of_book(report: &Report, everything: bool) -> String {
+    full(report, everything, &BOOK)
+}
+
+fn full(report: &Report, everything: bool, way: &Way) -> String {
     let mut page = Page::new();
     let owner = report.owner.as_ref().map(|owner| format!(", {owner}")).unwrap_or_default();
     page.heading(&format!("{}{owner}", report.bike));
@@ -40,7 +62,7 @@ pub(crate) fn report(report: &Report, everything: bool) -> String {
     for (index, kit) in shown {
         in_full(&mut page, kit, everything || index == 0 || nearest.is_some(), &report.catalogue.currency);
     }
-    measure_next(&mut page, report);
+    measure_next(&mut page, report, way);
     if !report.readings.is_empty() {
         page.heading("About the readings");
         for says in &report.readings {
@@ -255,7 +277,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
     page.item("price", 9, &format!("{} {currency}{stock}.", kit.price), QUIET);
 }
 
-fn measure_next(page: &mut Page, report: &Report) {
+fn measure_next(page: &mut Page, report: &Report, way: &Way) {
     if report.measure_next.is_empty() {
         return;
     }
@@ -265,14 +287,11 @@ fn measure_next(page: &mut Page, report: &Report) {
         page.item(&format!("{}.", index + 1), 6, &next.says, STRONG);
         page.paragraph(6, &next.place);
         page.paragraph(6, &format!("Mind: {}", next.trap));
-        page.paragraph(6, &format!("In the bike's file it is {}.", next.what));
+        page.paragraph(6, &format!("{} {}.", way.name, next.what));
     }
     let later: Vec<_> = report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.as_str()).collect();
     if !later.is_empty() {
         page.item("then", 8, &format!("{}.", later.join(", ")), STRONG);
     }
-    page.paragraph(
-        2,
-        "Add each reading to the bike's file and check again. `steerwright guide NAME` shows how to take any of them.",
-    );
+    page.paragraph(2, &format!("{} `steerwright guide NAME` shows how to take any of them.", way.closing));
 }

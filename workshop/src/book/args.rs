@@ -1,0 +1,463 @@
+//! The words after `steerwright book`.
+
+use crate::args::WishArgs;
+use clap::{Args, Subcommand, ValueEnum};
+use std::path::PathBuf;
+use steerwright_core::book::{CsvStyle, Sort};
+
+#[derive(Debug, Args)]
+pub(crate) struct Book {
+    /// The field book's file, in place of $STEERWRIGHT_BOOK and of field.steerbook in the user's data folder.
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(super) book: Option<PathBuf>,
+    /// Print one JSON document instead of a report to read.
+    #[arg(long, global = true)]
+    pub(super) json: bool,
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+pub(crate) const HELP: &str = "A BIKE is named by its name, by a beginning that only it has, or by its id. Rows of its \
+    log, its checks and its photos are named by their numbers in `book show BIKE`.\n\nExamples:\n  \
+    steerwright book add hire-bike-03.json\n  \
+    steerwright book catalogue import kits.json\n  \
+    steerwright book measure \"Hire bike 03\" upper_throat_diameter 33.4 mm --with caliper\n  \
+    steerwright book check \"Hire bike 03\"\n  \
+    steerwright book keep \"Hire bike 03\" --kit TT-4180-15\n  \
+    steerwright book fitted \"Hire bike 03\"\n  \
+    steerwright book bundle write friday.zip";
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// List bikes, or those that some words find.
+    Bikes(Bikes),
+    /// Every tag, and how many bikes have it.
+    Tags,
+    /// Everything known of a bike: findings, log, checks, photos.
+    Show(One),
+    /// Add a bike from its file (steerwright.bike/1).
+    Add(Add),
+    /// Write a bike's file (steerwright.bike/1) with the readings that hold.
+    Export(Export),
+    /// Change a bike's name or owner.
+    Edit(Edit),
+    /// Write a measurement down; `steerwright guide` lists what can be measured.
+    #[command(after_help = "Examples:\n  \
+        steerwright book measure \"Hire bike 03\" head_tube_length 112 mm --with steel_rule\n  \
+        steerwright book measure \"Hire bike 03\" head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada")]
+    Measure(Measure),
+    /// Strike a measurement out: it stays in the log and says nothing any more.
+    Strike(Strike),
+    /// Bring back a measurement that was struck out.
+    BringBack(Row),
+    /// Note what was seen on a bike.
+    #[command(after_help = "Examples:\n  \
+        steerwright book see \"Hire bike 03\" upper_seat drop_in\n  \
+        steerwright book see \"Hire bike 03\" bearings rough\n  \
+        steerwright book see \"Hire bike 03\" steering_stop no")]
+    See(See),
+    /// Put a bike in the archive: out of the list, with all that is known of it.
+    Archive(One),
+    /// Bring a bike back from the archive.
+    Restore(One),
+    /// Give a bike tags.
+    Tag(Tags),
+    /// Take tags off a bike.
+    Untag(Tags),
+    /// Write the notes on a bike.
+    Note(Note),
+    /// Judge the kits of a catalogue of the book against a bike.
+    Check(Check),
+    /// Make the same check and keep it with the bike, with the kit that was chosen.
+    Keep(Keep),
+    /// Note that the kit of a kept check went in.
+    Fitted(Fitted),
+    /// Note that the kit came out again.
+    Removed(One),
+    /// Compare a bike before its kit and with it.
+    Compare(One),
+    /// The makers' catalogues in the book.
+    Catalogues,
+    /// Import a catalogue, or trust a maker's key.
+    #[command(subcommand)]
+    Catalogue(Catalogue),
+    /// A bike or the whole book in one file, and back.
+    #[command(subcommand)]
+    Bundle(Bundle),
+    /// Measurements as a table for a spreadsheet (CSV), and back.
+    #[command(subcommand)]
+    Table(Table),
+    /// Photos of bikes.
+    #[command(subcommand)]
+    Photo(Photo),
+    /// Undo the last change; again, the one before.
+    Undo,
+    /// Redo what was undone last.
+    Redo,
+    /// Look the whole book over: its file, its photos, what became of damage.
+    Examine,
+}
+
+impl Command {
+    /// Whether a call may make the book: one that brings something into it.
+    pub(super) fn begins(&self) -> bool {
+        match self {
+            Self::Add(_) | Self::Catalogue(_) => true,
+            Self::Bundle(bundle) => matches!(bundle, Bundle::Read { .. }),
+            Self::Table(table) => matches!(table, Table::Read { .. }),
+            Self::Photo(photo) => matches!(photo, Photo::Add { .. }),
+            _ => false,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+pub(super) struct One {
+    /// The bike.
+    pub(super) bike: String,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Bikes {
+    /// Words that all have to begin a word of a bike's name, owner, tags or notes.
+    pub(super) words: Vec<String>,
+    /// Only bikes with this tag.
+    #[arg(long)]
+    pub(super) tag: Option<String>,
+    /// Only those in the archive.
+    #[arg(long, conflicts_with = "all")]
+    pub(super) archived: bool,
+    /// Those in the archive too.
+    #[arg(long)]
+    pub(super) all: bool,
+    /// In which order.
+    #[arg(long, value_enum, default_value_t = Order::Name)]
+    pub(super) sort: Order,
+    /// Which page.
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub(super) page: u32,
+    /// Bikes on a page.
+    #[arg(long, value_name = "N", default_value_t = 50, value_parser = clap::value_parser!(u32).range(1..=500))]
+    pub(super) limit: u32,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Order {
+    /// By name.
+    Name,
+    /// By owner, then name.
+    Owner,
+    /// Last touched first.
+    Touched,
+}
+
+impl From<Order> for Sort {
+    fn from(order: Order) -> Self {
+        match order {
+            Order::Name => Self::Name,
+            Order::Owner => Self::Owner,
+            Order::Touched => Self::Touched,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Add {
+    /// The bike's file, or - for standard input.
+    pub(super) file: PathBuf,
+    /// Who took its readings.
+    #[arg(long, value_name = "NAME")]
+    pub(super) who: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Export {
+    /// The bike.
+    pub(super) bike: String,
+    /// Where to; standard output without it.
+    #[arg(long, value_name = "FILE")]
+    pub(super) to: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Edit {
+    /// The bike.
+    pub(super) bike: String,
+    /// Its new name.
+    #[arg(long, required_unless_present = "owner")]
+    pub(super) name: Option<String>,
+    /// Its new owner; empty for nobody.
+    #[arg(long)]
+    pub(super) owner: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Measure {
+    /// The bike.
+    pub(super) bike: String,
+    /// What was measured, such as head_tube_length.
+    pub(super) what: String,
+    /// The number that was read.
+    #[arg(allow_negative_numbers = true)]
+    pub(super) value: f64,
+    /// Its unit: mm, cm, in or deg.
+    pub(super) unit: String,
+    /// The tool, such as caliper, or where the number is from, such as maker_sheet.
+    #[arg(long, value_name = "TOOL")]
+    pub(super) with: String,
+    /// How far off it may be (19 times out of 20), in the same unit; without it, what the tool is good for.
+    #[arg(long, value_name = "VALUE")]
+    pub(super) plus_minus: Option<f64>,
+    /// Anything worth remembering.
+    #[arg(long, value_name = "TEXT")]
+    pub(super) note: Option<String>,
+    /// Who took it.
+    #[arg(long, value_name = "NAME")]
+    pub(super) who: Option<String>,
+    /// When it was taken, such as 2026-05-01T10:30:00Z, if not now.
+    #[arg(long, value_name = "TIME")]
+    pub(super) at: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Row {
+    /// The bike.
+    pub(super) bike: String,
+    /// The row's number in `book show BIKE`, or its id.
+    pub(super) row: String,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Strike {
+    #[command(flatten)]
+    pub(super) row: Row,
+    /// The reason.
+    #[arg(long, value_name = "REASON")]
+    pub(super) why: String,
+    /// Who strikes it out.
+    #[arg(long, value_name = "NAME")]
+    pub(super) who: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct See {
+    /// The bike.
+    pub(super) bike: String,
+    /// What was looked at, such as upper_seat.
+    pub(super) field: String,
+    /// How it looks: a word of the bike file, or yes or no.
+    #[arg(required_unless_present = "forget")]
+    pub(super) value: Option<String>,
+    /// Nothing is known of it after all.
+    #[arg(long, conflicts_with = "value")]
+    pub(super) forget: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Tags {
+    /// The bike.
+    pub(super) bike: String,
+    /// The tags.
+    #[arg(required = true)]
+    pub(super) tags: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Note {
+    /// The bike.
+    pub(super) bike: String,
+    /// The notes; they take the place of those before. Empty for none.
+    pub(super) text: String,
+    /// Add a line to the notes before instead.
+    #[arg(long)]
+    pub(super) add: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Against {
+    /// The bike.
+    pub(super) bike: String,
+    /// Whose catalogue; needed where the book has those of several makers.
+    #[arg(long, value_name = "NAME")]
+    pub(super) maker: Option<String>,
+    /// That number of the maker's catalogues, in place of the one in use.
+    #[arg(long, value_name = "N")]
+    pub(super) number: Option<u32>,
+    #[command(flatten)]
+    pub(super) wish: WishArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Check {
+    #[command(flatten)]
+    pub(super) against: Against,
+    /// Look at this kit only.
+    #[arg(long, value_name = "SKU")]
+    pub(super) kit: Option<String>,
+    /// Show every kit in full, also those that will not go.
+    #[arg(long)]
+    pub(super) all: bool,
+    /// Also write the pictures as SVG files into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(super) drawings: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Keep {
+    #[command(flatten)]
+    pub(super) against: Against,
+    /// The kit that was chosen.
+    #[arg(long, value_name = "SKU")]
+    pub(super) kit: Option<String>,
+    /// Anything worth remembering.
+    #[arg(long, value_name = "TEXT", default_value = "", hide_default_value = true)]
+    pub(super) note: String,
+    /// Who checked.
+    #[arg(long, value_name = "NAME")]
+    pub(super) who: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Fitted {
+    /// The bike.
+    pub(super) bike: String,
+    /// The check's number in `book show BIKE`; without it, the latest one for which a kit was chosen.
+    #[arg(long, value_name = "N")]
+    pub(super) check: Option<String>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Catalogue {
+    /// Take a catalogue in and use it from now on.
+    Import {
+        /// The maker's catalogue (steerwright.catalogue/1), or - for standard input.
+        file: PathBuf,
+        /// The file with the maker's Ed25519 signature over it, in hexadecimal digits or base64.
+        #[arg(long, value_name = "FILE")]
+        signature: Option<PathBuf>,
+        /// Go back to a number older than the one in use.
+        #[arg(long)]
+        older: bool,
+    },
+    /// Say which key a maker signs its catalogues with.
+    Trust {
+        /// The maker, as its catalogues write it.
+        maker: String,
+        /// Its Ed25519 public key, in hexadecimal digits or base64.
+        #[arg(required_unless_present = "forget")]
+        key: Option<String>,
+        /// Trust no key of this maker any more.
+        #[arg(long, conflicts_with = "key")]
+        forget: bool,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Bundle {
+    /// Write the whole book, or one bike, to one file.
+    Write {
+        /// The file; what was there is replaced.
+        file: PathBuf,
+        /// Only this bike.
+        #[arg(long)]
+        bike: Option<String>,
+    },
+    /// Merge a bundle into the book; what it knows already is not added again.
+    Read {
+        /// The file.
+        file: PathBuf,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Table {
+    /// Write what was seen and the readings that hold, of all bikes outside the archive or of some.
+    Write {
+        /// The file, or - for standard output.
+        file: PathBuf,
+        /// Only these bikes.
+        bikes: Vec<String>,
+        /// What stands between cells.
+        #[arg(long, value_enum, default_value_t = Style::Comma)]
+        style: Style,
+    },
+    /// Take a table into the book; nothing is taken unless all of it is right.
+    Read {
+        /// The file, or - for standard input.
+        file: PathBuf,
+        /// Take the rows that are right, and tell the others.
+        #[arg(long)]
+        partial: bool,
+        /// Who took the readings.
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Style {
+    /// Commas, and decimal points.
+    Comma,
+    /// Semicolons, and decimal commas, as most European spreadsheets expect.
+    Semicolon,
+}
+
+impl From<Style> for CsvStyle {
+    fn from(style: Style) -> Self {
+        match style {
+            Style::Comma => Self::Comma,
+            Style::Semicolon => Self::Semicolon,
+        }
+    }
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Photo {
+    /// Take a photo in (JPEG, PNG or WebP). Copies are made without place and camera number.
+    Add {
+        /// The photo, or - for standard input.
+        file: PathBuf,
+        /// The bike it shows.
+        #[arg(long)]
+        bike: Option<String>,
+        /// Anything worth remembering.
+        #[arg(long, value_name = "TEXT", default_value = "", hide_default_value = true)]
+        note: String,
+        /// Keep only the copies, not the file as it is.
+        #[arg(long)]
+        forget_original: bool,
+    },
+    /// List a bike's photos, or those of no bike.
+    List {
+        /// The bike.
+        bike: Option<String>,
+    },
+    /// Write a photo's upright copy, without place and camera number, to a file.
+    Save {
+        #[command(flatten)]
+        photo: PhotoName,
+        /// The file.
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+        /// The small copy instead.
+        #[arg(long, conflicts_with = "original")]
+        thumbnail: bool,
+        /// The file as it came in instead; it may tell where it was taken.
+        #[arg(long)]
+        original: bool,
+    },
+    /// Remove a photo; readings taken from it stay.
+    Remove {
+        #[command(flatten)]
+        photo: PhotoName,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(super) struct PhotoName {
+    /// The photo's number in `book photo list`, or its id.
+    pub(super) photo: String,
+    /// The bike it shows; without it, a photo of no bike.
+    #[arg(long)]
+    pub(super) bike: Option<String>,
+}

@@ -1,0 +1,93 @@
+//! Makers' catalogues and keys.
+
+use super::args::Catalogue;
+use super::done::Done;
+use crate::fault::Fault;
+use crate::{input, output, text};
+use serde_json::json;
+use std::path::Path;
+use steerwright_core::book::{BookError, FieldBook, Incoming, Op, PublicKey};
+
+/// A signature or a key has some hundred characters; a file of more is something else.
+const MOST_SIGNATURE_BYTES: usize = 4096;
+
+pub(super) fn list(book: &FieldBook, json: bool) -> Result<(), Fault> {
+    let makers = book.read().makers()?;
+    if json {
+        return output::print_json(&json!({ "makers": makers }));
+    }
+    output::print(&text::book::catalogues(&makers))
+}
+
+pub(super) fn change(book: &mut FieldBook, call: &Catalogue, json: bool) -> Result<(), Fault> {
+    match call {
+        Catalogue::Import { file, signature, older } => {
+            import(book, file, signature.as_deref(), *older, json)
+        }
+        Catalogue::Trust { maker, key, .. } => trust(book, maker, key.as_deref(), json),
+    }
+}
+
+fn import(
+    book: &mut FieldBook,
+    file: &Path,
+    signature: Option<&Path>,
+    older: bool,
+    json: bool,
+) -> Result<(), Fault> {
+    if input::is_stdin(file) && signature.is_some_and(input::is_stdin) {
+        return Err(Fault::Words("only one file can come from standard input (-)".to_owned()));
+    }
+    let (name, bytes) = input::bytes(file, steerwright_core::catalogue::Catalogue::MOST_BYTES)?;
+    let signature = signature.map(|path| input::bytes(path, MOST_SIGNATURE_BYTES)).transpose()?;
+    let signature = signature
+        .map(|(name, bytes)| {
+            String::from_utf8(bytes).map_err(|_| {
+                Fault::Input(format!("{name}: expected a signature in hexadecimal digits or base64"))
+            })
+        })
+        .transpose()?;
+    let incoming =
+        Incoming { bytes: &bytes, file: &name, signature: signature.as_deref(), allow_older: older };
+    let result = book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
+    // What a catalogue is refused for stands in its file or its signature, not in the call's words.
+    let imported = match result {
+        Ok(outcome) => outcome.output,
+        Err(BookError::Refused { reason }) => {
+            let hint = if !older && is_older(book, &bytes, &name)? { ": --older does" } else { "" };
+            return Err(Fault::Input(format!("{reason}{hint}")));
+        }
+        Err(other) => return Err(other.into()),
+    };
+    let done = Done::new(Op::ImportCatalogue, imported.says).with("maker", imported.maker);
+    let done = done.with("number", imported.number).with("standing", imported.standing);
+    done.with("new", imported.new).print(json)
+}
+
+/// Whether the file's number is below the one of its maker that is in use.
+fn is_older(book: &FieldBook, bytes: &[u8], name: &str) -> Result<bool, Fault> {
+    let incoming = steerwright_core::catalogue::Catalogue::from_json(bytes, name)?;
+    let makers = book.read().makers()?;
+    let kept =
+        makers.iter().filter(|maker| maker.maker == incoming.maker).flat_map(|maker| &maker.catalogues);
+    Ok(kept.filter(|row| row.in_use).any(|row| row.number > incoming.number))
+}
+
+fn trust(book: &mut FieldBook, maker: &str, key: Option<&str>, json: bool) -> Result<(), Fault> {
+    let key = key.map(PublicKey::read).transpose()?;
+    book.transact(Op::PinMaker, |work| work.pin_maker(maker, key.as_ref()))?;
+    let maker = maker.trim();
+    let makers = book.read().makers()?;
+    let used = makers.iter().find(|row| row.maker == maker);
+    let used = used.and_then(|row| row.catalogues.iter().find(|catalogue| catalogue.in_use));
+    let mut says = match key {
+        Some(_) => format!("Catalogues of {maker} have to be signed with this key from now on."),
+        None => format!("No key of {maker} is trusted now."),
+    };
+    match used {
+        Some(row) => says.push_str(&format!(" Number {}, in use: {}", row.number, row.standing.says())),
+        None => says.push_str(" The book has no catalogue of this maker yet."),
+    }
+    let done = Done::new(Op::PinMaker, says).with("maker", maker).with("key", key);
+    done.with("standing", used.map(|row| row.standing)).print(json)
+}

@@ -1,0 +1,161 @@
+//! Checks against the book's catalogues, and what became of the kit.
+
+use super::args::{Against, Check, Fitted, Keep};
+use super::done::Done;
+use super::which;
+use crate::fault::Fault;
+use crate::{input, output, text};
+use steerwright_core::bike::Bike;
+use steerwright_core::book::{BikeRow, Checked, FieldBook, KeptCheck, Op};
+use steerwright_core::catalogue::Catalogue;
+use steerwright_core::quantity::Instruments;
+use steerwright_core::report::{CheckError, Options, Report, pictures};
+
+/// A check with everything it was made of.
+struct Judged {
+    row: BikeRow,
+    bike: Bike,
+    catalogue: Catalogue,
+    instruments: Instruments,
+    report: Report,
+}
+
+/// The catalogue that is meant: the maker's that was named, or the only maker's.
+fn catalogue(book: &FieldBook, call: &Against) -> Result<Catalogue, Fault> {
+    let makers = book.read().makers()?;
+    let with: Vec<&str> = makers
+        .iter()
+        .filter(|maker| !maker.catalogues.is_empty())
+        .map(|maker| maker.maker.as_str())
+        .collect();
+    let maker = match (&call.maker, with.as_slice()) {
+        (Some(name), _) => name.as_str(),
+        (None, [only]) => only,
+        (None, []) => {
+            return Err(Fault::Words(
+                "the book has no catalogue yet; `steerwright book catalogue import FILE` takes one in"
+                    .to_owned(),
+            ));
+        }
+        (None, several) => {
+            return Err(Fault::Words(format!("choose a catalogue with --maker: {}", several.join(", "))));
+        }
+    };
+    Ok(book.read().catalogue(maker, call.number)?)
+}
+
+fn judge(book: &FieldBook, call: &Against, only: Option<&str>) -> Result<Judged, Fault> {
+    let row = which::bike(book, &call.bike)?;
+    let catalogue = catalogue(book, call)?;
+    let bike = book.read().bike_screen(row.id)?.record.bike;
+    let instruments = book.read().instruments()?;
+    let options = Options {
+        direction: input::direction(&call.wish),
+        wish: input::wish(&call.wish),
+        only: only.map(str::to_owned),
+    };
+    let report = steerwright_core::report::check(&bike, &catalogue, &instruments, &options);
+    let report = report.map_err(|error| match error {
+        CheckError::NoSuchKit { .. } | CheckError::Wish { .. } => Fault::Words(error.to_string()),
+    })?;
+    Ok(Judged { row, bike, catalogue, instruments, report })
+}
+
+pub(super) fn check(book: &FieldBook, call: &Check, json: bool) -> Result<(), Fault> {
+    let judged = judge(book, &call.against, call.kit.as_deref())?;
+    if let Some(folder) = &call.drawings {
+        let drawings = pictures(&judged.bike, &judged.catalogue, &judged.instruments, &judged.report);
+        output::write_drawings(folder, &drawings)?;
+    }
+    if json {
+        output::print_json(&judged.report)
+    } else {
+        output::print(&text::report_of_book(&judged.report, call.all || call.kit.is_some()))
+    }
+}
+
+pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), Fault> {
+    let judged = judge(book, &call.against, None)?;
+    let sku = call.kit.as_deref();
+    let chosen = sku.map(|sku| judged.report.kits.iter().find(|kit| kit.sku == sku));
+    if let Some(None) = chosen {
+        let near = judged.catalogue.nearest_sku(sku.unwrap_or_default());
+        let near = near.map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
+        return Err(Fault::Words(format!(
+            "the check did not look at a kit `{}`{near}",
+            sku.unwrap_or_default()
+        )));
+    }
+    let checked = Checked {
+        bike: &judged.bike,
+        report: &judged.report,
+        instruments: &judged.instruments,
+        sku,
+        who: call.who.as_deref(),
+        note: &call.note,
+    };
+    let id = book.transact(Op::KeepCheck, |work| work.keep_check(judged.row.id, &checked))?.output;
+    let checks = book.read().bike_screen(judged.row.id)?.checks;
+    let number = checks.iter().rev().position(|check| check.id == id).map(|place| place + 1);
+    let mut says = format!("Kept with {}", judged.row.name);
+    if let Some(number) = number {
+        says.push_str(&format!(" as check {number}"));
+    }
+    match chosen.flatten() {
+        None => says.push_str(", no kit chosen."),
+        Some(kit) => {
+            says.push_str(&format!(": {}. {}", kit.sku, kit.says));
+            let foreseen = checks.iter().find(|check| check.id == id).and_then(|check| check.predicted);
+            if let Some(angle) = foreseen {
+                says.push_str(&format!(" Head angle foreseen: {}.", text::book::angle(angle)));
+            }
+        }
+    }
+    let verdict = chosen.flatten().map(|kit| kit.verdict);
+    let done = Done::new(Op::KeepCheck, says).bike(&judged.row).with("check", id).with("number", number);
+    done.with("kit", sku).with("verdict", verdict).print(json)
+}
+
+pub(super) fn fitted(book: &mut FieldBook, call: &Fitted, json: bool) -> Result<(), Fault> {
+    let bike = which::bike(book, &call.bike)?;
+    let mut checks = book.read().bike_screen(bike.id)?.checks;
+    checks.reverse();
+    let (number, check) = match &call.check {
+        Some(named) => which::numbered(&checks, |check| check.id, "check", named)?,
+        None => {
+            let latest = (1..).zip(&checks).filter(|(_, check)| check.sku.is_some()).last();
+            latest.ok_or_else(|| {
+                let name = &bike.name;
+                Fault::Words(format!(
+                    "{name} has no check with a kit; `book keep BIKE --kit SKU` keeps one first"
+                ))
+            })?
+        }
+    };
+    book.transact(Op::FitKit, |work| work.fit_kit(check.id))?;
+    let says = format!(
+        "{} is in {} now (check {number}). Readings from now on count as taken with it; measure the head angle again.",
+        sku(check),
+        bike.name
+    );
+    done(Op::FitKit, says, &bike, number, check).print(json)
+}
+
+pub(super) fn removed(book: &mut FieldBook, bike: &str, json: bool) -> Result<(), Fault> {
+    let bike = which::bike(book, bike)?;
+    let mut checks = book.read().bike_screen(bike.id)?.checks;
+    checks.reverse();
+    let fitted = (1..).zip(&checks).find(|(_, check)| check.is_fitted());
+    let (number, check) = fitted.ok_or_else(|| Fault::Words(format!("there is no kit in {}", bike.name)))?;
+    book.transact(Op::RemoveKit, |work| work.remove_kit(check.id))?;
+    let says = format!("{} is out of {}; the bike is as it was made.", sku(check), bike.name);
+    done(Op::RemoveKit, says, &bike, number, check).print(json)
+}
+
+fn sku(check: &KeptCheck) -> &str {
+    check.sku.as_deref().unwrap_or("The kit")
+}
+
+fn done(op: Op, says: String, bike: &BikeRow, number: usize, check: &KeptCheck) -> Done {
+    Done::new(op, says).bike(bike).with("check", check.id).with("number", number).with("kit", &check.sku)
+}

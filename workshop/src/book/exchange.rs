@@ -1,0 +1,123 @@
+//! Bundles and tables.
+
+use super::args::{Bundle, Table};
+use super::done::Done;
+use super::which;
+use crate::fault::Fault;
+use crate::{input, output};
+use serde::Serialize;
+use serde_json::json;
+use std::fs;
+use std::path::Path;
+use steerwright_core::book::{BikeId, Bundled, CsvStyle, CsvTable, FieldBook, Op};
+
+/// "1 bike", "3 bikes".
+fn count(number: usize, noun: &str) -> String {
+    if number == 1 { format!("1 {noun}") } else { format!("{number} {noun}s") }
+}
+
+/// What was written to a file beside the book.
+#[derive(Serialize)]
+struct Written<'w, T> {
+    file: &'w Path,
+    says: String,
+    #[serde(flatten)]
+    told: T,
+}
+
+impl<T: Serialize> Written<'_, T> {
+    fn print(&self, json: bool) -> Result<(), Fault> {
+        if json { output::print_json(self) } else { output::print(&crate::text::book::sentence(&self.says)) }
+    }
+}
+
+pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<(), Fault> {
+    match call {
+        Bundle::Write { file, bike } => {
+            let what = match bike {
+                Some(bike) => Bundled::Bike(which::bike(book, bike)?.id),
+                None => Bundled::Book,
+            };
+            let told = book.write_bundle(what, file)?;
+            let mut says = format!(
+                "Written to {}: {}, {}, {}, {}.",
+                file.display(),
+                count(told.bikes, "bike"),
+                count(told.measurements, "measurement"),
+                count(told.checks, "check"),
+                count(told.photos, "photo")
+            );
+            if !told.missing.is_empty() {
+                says.push_str(&format!(
+                    " The files of {} are missing or damaged and did not go along.",
+                    count(told.missing.len(), "photo")
+                ));
+            }
+            Written { file, says, told }.print(json)
+        }
+        Bundle::Read { file } => {
+            fs::metadata(file).map_err(|error| input::unreadable(file, error))?;
+            let told = book.read_bundle(file)?.output;
+            let says = format!(
+                "From {}: {} new, {} known already; {} new, {} known already; {} and {} new.",
+                file.display(),
+                count(told.bikes_added, "bike"),
+                told.bikes_known,
+                count(told.measurements_added, "measurement"),
+                told.measurements_known,
+                count(told.checks_added, "check"),
+                count(told.photos_added, "photo")
+            );
+            Done::new(Op::Import, says).with("merged", told).print(json)
+        }
+    }
+}
+
+pub(super) fn table(book: &mut FieldBook, call: &Table, json: bool) -> Result<(), Fault> {
+    match call {
+        Table::Write { file, bikes, style } => write(book, file, bikes, (*style).into(), json),
+        Table::Read { file, partial, who } => read(book, file, *partial, who.as_deref(), json),
+    }
+}
+
+fn write(book: &FieldBook, file: &Path, bikes: &[String], style: CsvStyle, json: bool) -> Result<(), Fault> {
+    let to_stdout = input::is_stdin(file);
+    if to_stdout && json {
+        return Err(Fault::Words(
+            "a table on standard output is no JSON; name a file, or leave --json out".to_owned(),
+        ));
+    }
+    let ids: Vec<BikeId> =
+        bikes.iter().map(|bike| Ok(which::bike(book, bike)?.id)).collect::<Result<_, Fault>>()?;
+    let text = if ids.is_empty() { book.read().csv_of_all(style)? } else { book.read().csv(&ids, style)? };
+    if to_stdout {
+        return output::print_bytes(text.as_bytes());
+    }
+    output::write_file(file, text.as_bytes())?;
+    let says = format!("The table was written to {}.", file.display());
+    Written { file, says, told: json!({ "bytes": text.len() }) }.print(json)
+}
+
+fn read(
+    book: &mut FieldBook,
+    file: &Path,
+    partial: bool,
+    who: Option<&str>,
+    json: bool,
+) -> Result<(), Fault> {
+    let (name, bytes) = input::bytes(file, CsvTable::MOST_BYTES)?;
+    let told = book.read_csv(&bytes, who, partial)?.output;
+    let mut says = format!(
+        "From {name}: {} new, {} known already; {} new, {} known already; something new seen on {}.",
+        count(told.bikes_added, "bike"),
+        told.bikes_known,
+        count(told.measurements_added, "measurement"),
+        told.measurements_known,
+        count(told.observed, "bike")
+    );
+    if told.left_out > 0 {
+        says.push_str(&format!(" Rows left out: {}.", told.left_out));
+        output::remark(&told.errors.to_string());
+    }
+    Done::new(Op::Import, says).with("imported", told).print(json)
+}

@@ -1,0 +1,57 @@
+//! `steerwright book`: the field book from a terminal.
+
+mod args;
+mod bikes;
+mod catalogues;
+mod change;
+mod checks;
+mod compare;
+mod done;
+mod exchange;
+mod log;
+mod photos;
+mod place;
+mod steps;
+mod which;
+
+pub(crate) use args::{Book, HELP};
+pub(crate) use compare::Compared;
+pub(crate) use steps::Health;
+
+use crate::fault::Fault;
+use args::Command;
+
+pub(crate) fn run(call: Book) -> Result<(), Fault> {
+    let json = call.json;
+    let book = &mut place::open(call.book, call.command.begins())?;
+    match &call.command {
+        Command::Bikes(call) => bikes::list(book, call, json),
+        Command::Tags => bikes::tags(book, json),
+        Command::Show(call) => bikes::show(book, &call.bike, json),
+        Command::Export(call) => bikes::export(book, call, json),
+        Command::Add(call) => change::add(book, call, json),
+        Command::Edit(call) => change::edit(book, call, json),
+        Command::See(call) => change::see(book, call, json),
+        Command::Archive(call) => change::archive(book, &call.bike, true, json),
+        Command::Restore(call) => change::archive(book, &call.bike, false, json),
+        Command::Tag(call) => change::tag(book, call, true, json),
+        Command::Untag(call) => change::tag(book, call, false, json),
+        Command::Note(call) => change::note(book, call, json),
+        Command::Measure(call) => log::measure(book, call, json),
+        Command::Strike(call) => log::strike(book, call, json),
+        Command::BringBack(call) => log::bring_back(book, call, json),
+        Command::Check(call) => checks::check(book, call, json),
+        Command::Keep(call) => checks::keep(book, call, json),
+        Command::Fitted(call) => checks::fitted(book, call, json),
+        Command::Removed(call) => checks::removed(book, &call.bike, json),
+        Command::Compare(call) => compare::compare(book, &call.bike, json),
+        Command::Catalogues => catalogues::list(book, json),
+        Command::Catalogue(call) => catalogues::change(book, call, json),
+        Command::Bundle(call) => exchange::bundle(book, call, json),
+        Command::Table(call) => exchange::table(book, call, json),
+        Command::Photo(call) => photos::run(book, call, json),
+        Command::Undo => steps::undo(book, json),
+        Command::Redo => steps::redo(book, json),
+        Command::Examine => steps::examine(book, json),
+    }
+}

@@ -1,0 +1,109 @@
+//! Photos.
+
+use super::args::{Photo, PhotoName};
+use super::done::Done;
+use super::which::{self, Named};
+use crate::fault::Fault;
+use crate::{input, output, text};
+use serde_json::json;
+use std::path::Path;
+use steerwright_core::book::{BikeRow, FieldBook, NewPhoto, Op, PhotoFile, ShownPhoto};
+use steerwright_core::photo::{BuiltIn, Limits};
+
+pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), Fault> {
+    match call {
+        Photo::Add { file, bike, note, forget_original } => {
+            let new = NewPhoto { bike: None, note, forget_original: *forget_original };
+            add(book, file, bike.as_deref(), new, json)
+        }
+        Photo::List { bike } => list(book, bike.as_deref(), json),
+        Photo::Save { photo, to, thumbnail, original } => {
+            let which = match (thumbnail, original) {
+                (true, _) => PhotoFile::Thumbnail,
+                (_, true) => PhotoFile::Original,
+                _ => PhotoFile::Working,
+            };
+            save(book, photo, to, which, json)
+        }
+        Photo::Remove { photo } => remove(book, photo, json),
+    }
+}
+
+/// The bike of the call, if it names one, and its photos, or those of no bike.
+fn photos(book: &FieldBook, bike: Option<&str>) -> Result<(Option<BikeRow>, Vec<ShownPhoto>), Fault> {
+    Ok(match bike {
+        Some(bike) => {
+            let bike = which::bike(book, bike)?;
+            let photos = book.read().bike_screen(bike.id)?.photos;
+            (Some(bike), photos)
+        }
+        None => (None, book.read().loose_photos()?),
+    })
+}
+
+fn find(book: &FieldBook, call: &PhotoName) -> Result<(Option<BikeRow>, usize, ShownPhoto), Fault> {
+    let (bike, photos) = photos(book, call.bike.as_deref())?;
+    let (number, photo) = which::numbered(&photos, |photo| photo.row.id, "photo", &call.photo)?;
+    Ok((bike, number, photo.clone()))
+}
+
+fn of(bike: Option<&BikeRow>) -> String {
+    bike.map_or("no bike".to_owned(), |bike| bike.name.clone())
+}
+
+fn add(
+    book: &mut FieldBook,
+    file: &Path,
+    bike: Option<&str>,
+    new: NewPhoto<'_>,
+    json: bool,
+) -> Result<(), Fault> {
+    let bike = bike.map(|bike| which::bike(book, bike)).transpose()?;
+    let limits = Limits::default();
+    let (_, bytes) = input::bytes(file, limits.bytes)?;
+    let new = NewPhoto { bike: bike.as_ref().map(|bike| bike.id), ..new };
+    let added = book.add_photo(&bytes, &limits, &BuiltIn, &new)?.output;
+    let row = book.read().photo(added.id)?.row;
+    let says = if added.known {
+        format!("This very photo of {} was in the book already.", of(bike.as_ref()))
+    } else {
+        format!("A photo of {} is in the book, {} by {} pixels.", of(bike.as_ref()), row.width, row.height)
+    };
+    let done = Done::new(Op::AddPhoto, says).with("photo", added.id).with("known", added.known);
+    bike.iter().fold(done, |done, bike| done.bike(bike)).print(json)
+}
+
+fn list(book: &FieldBook, bike: Option<&str>, json: bool) -> Result<(), Fault> {
+    let (bike, photos) = photos(book, bike)?;
+    if json {
+        return output::print_json(&json!({"bike": bike.as_ref().map(Named::from), "photos": photos}));
+    }
+    output::print(&text::book::photos(&of(bike.as_ref()), &photos))
+}
+
+fn save(book: &FieldBook, photo: &PhotoName, to: &Path, which: PhotoFile, json: bool) -> Result<(), Fault> {
+    let (bike, number, photo) = find(book, photo)?;
+    let Some(bytes) = book.read().photo_bytes(photo.row.id, which)? else {
+        let why = match which {
+            PhotoFile::Original if !photo.row.original_kept => "was not kept",
+            _ => "is missing or damaged",
+        };
+        return Err(Fault::Input(format!("photo {number} of {}: the file {why}", of(bike.as_ref()))));
+    };
+    output::write_file(to, &bytes)?;
+    let says = format!("Photo {number} of {} was written to {}.", of(bike.as_ref()), to.display());
+    if json {
+        return output::print_json(
+            &json!({"photo": photo.row.id, "file": to, "bytes": bytes.len(), "says": says}),
+        );
+    }
+    output::print(&text::book::sentence(&says))
+}
+
+fn remove(book: &mut FieldBook, photo: &PhotoName, json: bool) -> Result<(), Fault> {
+    let (bike, number, photo) = find(book, photo)?;
+    book.transact(Op::RemovePhoto, |work| work.remove_photo(photo.row.id))?;
+    let says = format!("Photo {number} of {} is removed; `book undo` brings it back.", of(bike.as_ref()));
+    let done = Done::new(Op::RemovePhoto, says).with("photo", photo.row.id);
+    bike.iter().fold(done, |done, bike| done.bike(bike)).print(json)
+}

@@ -1,0 +1,83 @@
+//! Where the book lies, and opening it.
+
+use crate::fault::Fault;
+use crate::output;
+use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
+use std::hash::{BuildHasher, RandomState};
+use std::path::PathBuf;
+use std::time::{SystemTime, UNIX_EPOCH};
+use steerwright_core::book::{Clock, FieldBook, Moment, Opened};
+
+/// Names a book that is used where the call names none.
+const VARIABLE: &str = "STEERWRIGHT_BOOK";
+
+/// The machine's clock and chance.
+struct Machine;
+
+impl Clock for Machine {
+    fn now(&mut self) -> Moment {
+        let millis = |span: std::time::Duration| i64::try_from(span.as_millis()).unwrap_or(i64::MAX);
+        Moment(match SystemTime::now().duration_since(UNIX_EPOCH) {
+            Ok(since) => millis(since),
+            Err(before) => -millis(before.duration()),
+        })
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        let mut bytes = [0; 10];
+        if getrandom::fill(&mut bytes).is_err() {
+            // It answered when the book was opened; should it have stopped since, the process's own keys, drawn from
+            // the same source at its start, still give names that nobody else has.
+            let drawn = [RandomState::new().hash_one(0), RandomState::new().hash_one(1)];
+            let drawn = drawn.iter().flat_map(|word| word.to_le_bytes());
+            bytes.iter_mut().zip(drawn).for_each(|(byte, fresh)| *byte = fresh);
+        }
+        bytes
+    }
+}
+
+/// The book the call names, or the one of the environment, or the one in the platform's folder for programs' data.
+fn place(named: Option<PathBuf>) -> Result<PathBuf, Fault> {
+    let variable = || std::env::var_os(VARIABLE).filter(|value| !value.is_empty()).map(PathBuf::from);
+    if let Some(path) = named.or_else(variable) {
+        return Ok(path);
+    }
+    let strategy = choose_native_strategy().map_err(|_| {
+        Fault::Words(format!(
+            "there is no home folder to keep a field book in; name one with --book or {VARIABLE}"
+        ))
+    })?;
+    Ok(strategy.data_dir().join("steerwright").join("field.steerbook"))
+}
+
+/// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
+/// a mistyped path must not look like an empty book.
+pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
+    let path = place(named)?;
+    // Where a recovery was cut short, the new book is still beside its place.
+    let mut halfway = path.clone().into_os_string();
+    halfway.push(".recovering");
+    if !begin && !path.exists() && !PathBuf::from(halfway).exists() {
+        return Err(Fault::Words(format!(
+            "there is no field book {} yet; `steerwright book add FILE` begins one with a bike's file",
+            path.display()
+        )));
+    }
+    getrandom::fill(&mut [0; 1]).map_err(|error| Fault::Machine {
+        doing: "reading",
+        what: "random numbers of the system".to_owned(),
+        error: std::io::Error::other(error.to_string()),
+    })?;
+    let (book, opened) = FieldBook::open(&path, Box::new(Machine))?;
+    match opened {
+        Opened::Existing => {}
+        Opened::New => output::remark(&format!("a new field book was made: {}", path.display())),
+        Opened::Migrated { from, to } => {
+            output::remark(&format!(
+                "the field book was brought from format {from} to {to}; nothing was lost"
+            ));
+        }
+        Opened::Recovered(recovery) => output::remark(&recovery.says()),
+    }
+    Ok(book)
+}

@@ -1,0 +1,73 @@
+//! Steps back and forth, and the book's health.
+
+use super::done::Done;
+use super::which;
+use crate::fault::Fault;
+use crate::{output, text};
+use serde::Serialize;
+use steerwright_core::book::{FieldBook, Moment, Op, Outcome, ShownPhoto};
+
+pub(super) fn undo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
+    let outcome = book.undo()?;
+    told(outcome, "Undone", "there is nothing to undo", json)
+}
+
+pub(super) fn redo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
+    let outcome = book.redo()?;
+    told(outcome, "Done again", "there is nothing to redo", json)
+}
+
+fn told(outcome: Option<Outcome<Op>>, how: &str, nothing: &str, json: bool) -> Result<(), Fault> {
+    let Some(Outcome { output, .. }) = outcome else { return Err(Fault::Words(nothing.to_owned())) };
+    Done::new(output, format!("{how}: {}.", output.says())).with("how", how.to_lowercase()).print(json)
+}
+
+/// What looking the book over found.
+#[derive(Debug, Serialize)]
+pub(crate) struct Health {
+    /// Whether nothing is wrong now.
+    pub(crate) sound: bool,
+    pub(crate) bikes: usize,
+    /// What is wrong with the file, line by line.
+    pub(crate) problems: Vec<String>,
+    /// Photos of which a file is missing.
+    pub(crate) photos_without_files: Vec<String>,
+    /// What became of damage before, the latest first.
+    pub(crate) recoveries: Vec<Recovered>,
+}
+
+#[derive(Debug, Serialize)]
+pub(crate) struct Recovered {
+    pub(crate) at: Moment,
+    pub(crate) says: String,
+}
+
+pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
+    let reader = book.read();
+    let problems = reader.examine()?;
+    let lacking = |of: &str, photos: &[ShownPhoto]| -> Vec<String> {
+        (1..)
+            .zip(photos)
+            .filter(|(_, photo)| {
+                let original = photo.original_file.is_some() || !photo.row.original_kept;
+                photo.working_file.is_none() || photo.thumbnail_file.is_none() || !original
+            })
+            .map(|(number, _): (usize, _)| format!("photo {number} of {of}"))
+            .collect()
+    };
+    let mut photos_without_files = lacking("no bike", &reader.loose_photos()?);
+    let all = which::every(book)?;
+    for bike in &all {
+        photos_without_files.extend(lacking(&bike.name, &reader.bike_screen(bike.id)?.photos));
+    }
+    let recoveries = reader.recoveries()?;
+    let recoveries = recoveries.iter().map(|it| Recovered { at: it.at(), says: it.says() }).collect();
+    let health = Health {
+        sound: problems.is_empty() && photos_without_files.is_empty(),
+        bikes: all.len(),
+        problems,
+        photos_without_files,
+        recoveries,
+    };
+    if json { output::print_json(&health) } else { output::print(&text::book::health(&health)) }
+}

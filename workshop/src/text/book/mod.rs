@@ -1,0 +1,26 @@
+//! The field book on the page.
+
+mod catalogues;
+mod compare;
+mod health;
+mod list;
+mod photos;
+mod show;
+mod value;
+
+pub(crate) use catalogues::catalogues;
+pub(crate) use compare::compare;
+pub(crate) use health::health;
+pub(crate) use list::{bikes, tags};
+pub(crate) use photos::photos;
+pub(crate) use show::show;
+pub(crate) use value::{angle, estimate, reading, unit};
+
+use super::page::Page;
+
+/// What a call did, as one paragraph.
+pub(crate) fn sentence(text: &str) -> String {
+    let mut page = Page::new();
+    page.paragraph(0, text);
+    page.finish()
+}

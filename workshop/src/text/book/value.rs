@@ -1,0 +1,69 @@
+//! Readings, estimates and times in a line.
+
+use steerwright_core::bike::Measurement;
+use steerwright_core::book::Moment;
+use steerwright_core::quantity::{Dimension, Estimate, Quantity, Unit, about};
+
+/// The unit that findings of a quantity are in, by its name in the files.
+pub(crate) fn unit(what: Quantity) -> &'static str {
+    match what.dimension() {
+        Dimension::Length => Unit::Mm.name(),
+        Dimension::Angle => Unit::Deg.name(),
+    }
+}
+
+fn sign(unit: Unit) -> String {
+    if unit == Unit::Deg { "°".to_owned() } else { format!(" {unit}") }
+}
+
+/// "33.4 mm": the number as it was written down.
+fn as_read(reading: &Measurement) -> String {
+    let sign = sign(reading.unit);
+    let give = reading.plus_minus.map(|give| format!(" ± {give}")).unwrap_or_default();
+    format!("{}{give}{sign}", reading.value)
+}
+
+/// "upper throat diameter 33.4 mm, caliper".
+pub(crate) fn reading(reading: &Measurement) -> String {
+    let tool = reading.with.name().replace('_', " ");
+    format!("{} {}, {tool}", about(reading.what).label, as_read(reading))
+}
+
+/// An estimate with its expanded uncertainty, to the digits that mean something.
+pub(crate) fn estimate(what: Quantity, estimate: Estimate) -> String {
+    match what.dimension() {
+        Dimension::Length => rounded(estimate, " mm"),
+        Dimension::Angle => angle(estimate),
+    }
+}
+
+/// An angle in degrees with its expanded uncertainty.
+pub(crate) fn angle(estimate: Estimate) -> String {
+    rounded(estimate, "°")
+}
+
+/// How many digits after the point a half-width asks for: two that count.
+pub(super) fn digits(half_width: f64) -> usize {
+    usize::from(half_width < 10.0) + usize::from(half_width < 1.0)
+}
+
+fn rounded(estimate: Estimate, sign: &str) -> String {
+    let half_width = estimate.expanded();
+    let digits = digits(half_width);
+    format!("{:.digits$} ± {half_width:.digits$}{sign}", estimate.value)
+}
+
+/// "2026-05-01 10:30 UTC"; a moment outside the calendar as the book says it.
+pub(super) fn when(moment: Moment) -> String {
+    let text = moment.to_string();
+    match (text.get(..10), text.get(10..11), text.get(11..16)) {
+        (Some(day), Some("T"), Some(minute)) => format!("{day} {minute} UTC"),
+        _ => text,
+    }
+}
+
+/// The day of it.
+pub(super) fn day(moment: Moment) -> String {
+    let text = when(moment);
+    text.get(..10).map_or(text.clone(), str::to_owned)
+}
