@@ -318,7 +318,7 @@ fn entries_that_do_not_fit_together() {
     ] {
         let mut more = entries();
         let manifest: Value =
-            serde_json::from_str(&parcel::manifest(&vec![(String::new(), bytes.clone())])).unwrap();
+            serde_json::from_str(&parcel::manifest(&[(String::new(), bytes.clone())])).unwrap();
         let name = format!("photos/{}", manifest["entries"][0]["sha256"].as_str().unwrap());
         more.push((name.clone(), bytes));
         match bench.refused(&packed(&more)) {
