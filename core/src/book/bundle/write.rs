@@ -3,7 +3,7 @@
 use super::manifest::{BundleSchema, Manifest, ManifestEntry};
 use super::record::BundledBike;
 use super::steady::Steady;
-use super::{Bundle, name};
+use super::{Bundle, BundleProblem, name};
 use crate::book::error::Inner;
 use crate::book::open::{noticed, sync_folder};
 use crate::book::{
@@ -233,8 +233,13 @@ fn write(
     let result: Result<(), Failure> = files::replace(path, |file| {
         told = pack(conn, what, folder, now, file)?;
         // A bundle that this program would refuse is of no use to anybody.
-        let checked = Bundle::check(&mut *file).map(drop);
-        checked.map_err(|problem| Inner::refused(problem.to_string()))?;
+        Bundle::check(&mut *file).map_err(|problem| match problem {
+            BundleProblem::Io { why } => Inner::Told(BookError::Io {
+                doing: format!("reading {} again", path.display()),
+                details: why,
+            }),
+            problem => Inner::refused(problem.to_string()),
+        })?;
         told.bytes = file.metadata()?.len();
         Ok(())
     });
