@@ -12,6 +12,7 @@ use data_encoding::HEXLOWER;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{Read, Seek};
 use zip::ZipArchive;
+use zip::result::ZipError;
 
 /// A bundle that was read to its end and found sound: structure, names, sizes, hashes and what it says.
 pub struct Bundle<R> {
@@ -23,6 +24,15 @@ pub struct Bundle<R> {
     pub(super) loose: Vec<PhotoRow>,
 }
 
+/// An error of the device as such, and any other as what it says of the bundle.
+fn device(error: ZipError, otherwise: impl FnOnce(String) -> BundleProblem) -> BundleProblem {
+    match error {
+        // The archive's own complaints about its bytes carry no number of the system.
+        ZipError::Io(error) if error.raw_os_error().is_some() => BundleProblem::io(&error),
+        error => otherwise(error.to_string()),
+    }
+}
+
 /// Unpacks one entry, never more of it than was declared.
 fn unpack<R: Read + Seek>(
     archive: &mut ZipArchive<R>,
@@ -30,11 +40,11 @@ fn unpack<R: Read + Seek>(
     size: u64,
 ) -> Result<Vec<u8>, BundleProblem> {
     let damaged = |why: String| BundleProblem::Damaged { name: name.to_owned(), why };
-    let file = archive.by_name(name).map_err(|error| damaged(error.to_string()))?;
+    let file = archive.by_name(name).map_err(|error| device(error, damaged))?;
     let mut bytes = Vec::new();
     // One byte more tells that there is more; the checksum is looked at where the entry ends.
     let read = file.take(size.saturating_add(1)).read_to_end(&mut bytes);
-    read.map_err(|error| damaged(error.to_string()))?;
+    read.map_err(|error| device(ZipError::Io(error), damaged))?;
     if bytes.len() as u64 == size {
         Ok(bytes)
     } else {
@@ -101,8 +111,8 @@ impl<R: Read + Seek> Bundle<R> {
     /// The first thing that is wrong with it.
     pub fn check(mut source: R) -> Result<Self, BundleProblem> {
         let entries = directory::scan(&mut source)?;
-        let damaged = |error: zip::result::ZipError| BundleProblem::NotABundle { why: error.to_string() };
-        let mut archive = ZipArchive::new(source).map_err(damaged)?;
+        let other = |why| BundleProblem::NotABundle { why };
+        let mut archive = ZipArchive::new(source).map_err(|error| device(error, other))?;
         let manifest = manifest(&mut archive, &entries)?;
         let expected = expected(&manifest, &entries)?;
         let (mut bikes, mut checks, mut loose) = (Vec::new(), BTreeMap::new(), Vec::new());
