@@ -7,7 +7,7 @@ use steerwright_core::advice::{measure_next, next};
 use steerwright_core::bike::{Bike, Measurement, Observed, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::drawing::SvgOptions;
-use steerwright_core::fit::{Direction, Known, PreparedKit, Wish};
+use steerwright_core::fit::{Direction, HOPELESS, Known, PreparedKit, Requirement, State, Wish};
 use steerwright_core::geometry::Figure;
 use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, about};
 use steerwright_core::report::{
@@ -246,4 +246,63 @@ fn spoilt_bikes_still_have_answers() {
     };
     let report = check(&blank, &demo, &instruments, &Options::default()).unwrap();
     assert!(report.kits.iter().all(|kit| kit.change.head_angle.is_none() && kit.ease.is_none()));
+}
+
+/// A bike of which nothing is known but what is measured here.
+fn bike_with(measured: serde_json::Value) -> Bike {
+    let bike = serde_json::json!({"schema": "steerwright.bike/1", "name": "Bare", "measured": measured});
+    Bike::from_json(bike.to_string().as_bytes(), "bare.json").unwrap()
+}
+
+fn demo_report(bike: &Bike, options: &Options) -> Report {
+    let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json").unwrap();
+    check(bike, &catalogue, &Instruments::default(), options).unwrap()
+}
+
+/// Of a requirement with two parts as well: a chance of nothing would say that it is surely not met.
+#[test]
+fn what_was_not_measured_has_no_probability() {
+    let upper = serde_json::json!([
+        {"what": "steerer_upper_diameter", "value": 28.6, "unit": "mm", "with": "caliper"}
+    ]);
+    for measured in [serde_json::json!([]), upper] {
+        let report = demo_report(&bike_with(measured), &Options::default());
+        for kit in &report.kits {
+            let size = kit.requirements.iter().find(|line| line.requirement == Requirement::SteererSize);
+            let size = size.unwrap();
+            // A kit for another steerer fails on the measured part alone.
+            match size.state {
+                State::NotMet => assert!(size.p.is_some_and(|p| p <= HOPELESS), "{}: {size:?}", kit.sku),
+                state => assert_eq!((state, size.p), (State::NotKnown, None), "{}: {size:?}", kit.sku),
+            }
+        }
+    }
+}
+
+/// The stem's clamp cancels from the parts on the steerer: with the fork in, it need not be measured.
+#[test]
+fn the_steerer_asks_for_no_more_than_it_needs() {
+    let report = demo_report(&bike_with(serde_json::json!([])), &Options::default());
+    let line = report.kits[0].requirements.iter().find(|line| line.requirement == Requirement::SteererLength);
+    let says = &line.unwrap().says;
+    let (inside, out) = says.split_once(" with the fork in; or ").unwrap();
+    assert!(inside.contains("gap under the top cap") && !inside.contains("stem clamp"), "{says}");
+    assert!(out.contains("stem clamp height") && out.contains("steerer length"), "{says}");
+}
+
+/// The bike's own angle says which way a wanted one lies, whatever else was asked for.
+#[test]
+fn a_wanted_head_angle_finds_its_direction() {
+    let measured =
+        serde_json::json!([{"what": "head_angle", "value": 66, "unit": "deg", "with": "maker_sheet"}]);
+    for asked in [Direction::Slacker, Direction::Steeper] {
+        for (wanted, expected) in [(64.0, Direction::Slacker), (68.0, Direction::Steeper)] {
+            let options =
+                Options { direction: asked, wish: Some(Wish::HeadAngle(wanted)), ..Options::default() };
+            let report = demo_report(&bike_with(measured.clone()), &options);
+            assert_eq!(report.direction, expected, "{wanted} asked {asked:?}");
+            let unknown = demo_report(&bike_with(serde_json::json!([])), &options);
+            assert_eq!(unknown.direction, asked);
+        }
+    }
 }

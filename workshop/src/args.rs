@@ -88,7 +88,7 @@ pub(crate) struct Check {
 #[derive(Debug, Args)]
 pub(crate) struct WishArgs {
     /// Wanted change of the head angle on the ground, in degrees; slacker unless --steepen.
-    #[arg(long, value_name = "DEG", conflicts_with = "head_angle", value_parser = change)]
+    #[arg(long, value_name = "DEG", conflicts_with = "head_angle", allow_negative_numbers = true, value_parser = change)]
     pub(crate) change: Option<f64>,
     /// Wanted head angle, in degrees.
     #[arg(long, value_name = "DEG", value_parser = head_angle)]
@@ -207,7 +207,7 @@ fn between(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {
 }
 
 fn change(text: &str) -> Result<f64, String> {
-    between(text, 0.0, 10.0, "degrees")
+    between(text, 0.0, 10.0, "degrees").map_err(|error| format!("{error}; --steepen turns the change round"))
 }
 
 fn head_angle(text: &str) -> Result<f64, String> {
@@ -239,7 +239,9 @@ fn tyre(text: &str) -> Result<Estimate, String> {
             };
             overall_diameter(number(bead_seat)?, number(width)?).map_err(|error| error.to_string())
         }
-        None => length(text).map(Estimate::exact),
+        None => length(text)
+            .map(Estimate::exact)
+            .map_err(|error| format!("{error}, or a size such as 60-622 (width and bead seat in mm)")),
     }
 }
 

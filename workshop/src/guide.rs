@@ -6,6 +6,7 @@ use crate::{output, text};
 use serde::Serialize;
 use steerwright_core::bike::{Observable, observing};
 use steerwright_core::drawing::tool_place;
+use steerwright_core::file::nearest;
 use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, about};
 
 /// One row of the guide.
@@ -24,12 +25,18 @@ pub(crate) struct Entry {
 pub(crate) fn run(call: &Guide) -> Result<(), Fault> {
     let chosen: Vec<Entry> = match &call.what {
         None => all(),
-        Some(what) => all().into_iter().filter(|entry| entry.what == what).collect(),
+        Some(what) => {
+            let name = what.replace('-', "_");
+            all().into_iter().filter(|entry| entry.what == name).collect()
+        }
     };
     if let (true, Some(what)) = (chosen.is_empty(), &call.what) {
-        return Err(Fault::Words(format!(
-            "there is no measurement `{what}`; `steerwright guide` lists their names"
-        )));
+        let names: Vec<&str> = all().iter().map(|entry| entry.what).collect();
+        let hint = match nearest(what, &names) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => "`steerwright guide` lists their names".to_owned(),
+        };
+        return Err(Fault::Words(format!("there is no measurement `{what}`; {hint}")));
     }
     if let Some(folder) = &call.output.drawings {
         let places = chosen.iter().filter_map(|entry| {

@@ -104,7 +104,7 @@ fn status_0_is_an_answer() {
 #[test]
 fn status_2_is_for_wrong_words() {
     let bench = Bench::new();
-    let calls: [(&[&str], &str); 22] = [
+    let calls: [(&[&str], &str); 25] = [
         (&[], "Usage: steerwright <COMMAND>"),
         (&["chekc"], "unrecognized subcommand 'chekc'"),
         (&["check", "hire-bike-05.json"], "--catalogue <FILE>"),
@@ -139,6 +139,12 @@ fn status_2_is_for_wrong_words() {
         ),
         (&["demo", "--filse", "x"], "unexpected argument '--filse'"),
         (&["guide", "throat"], "there is no measurement `throat`"),
+        (&["guide", "upper_troat_diameter"], "did you mean `upper_throat_diameter`?"),
+        (&["handling", "hire-bike-05.json", "--front-tyre", "29x2.4"], "or a size such as 60-622"),
+        (
+            &["check", "hire-bike-05.json", "--catalogue", "catalogue.json", "--change", "-1"],
+            "--steepen turns the change round",
+        ),
         (&["schema", "photo"], "invalid value 'photo'"),
         (&["completions", "csh"], "invalid value 'csh'"),
     ];

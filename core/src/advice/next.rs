@@ -4,11 +4,11 @@ use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
 use crate::fit::requirement::{Mend, Question};
-use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_readings};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_missing};
 use crate::headset::{End, SeatDimension, identify};
 use crate::practice::Rule;
 use crate::quantity::{Estimate, ForkPosition, Instrument, Instruments, Quantity, about};
-use crate::steerer::{Kept, Missing, Plan, SteererError, budget};
+use crate::steerer::Missing;
 use serde::{Deserialize, Serialize};
 
 /// What could be found out.
@@ -155,21 +155,11 @@ fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quanti
 /// What is missing to know whether the steerer is long enough, by the way that takes less time: its length with the
 /// fork out, or the parts on it with the fork in.
 fn steerer_way(known: &Known) -> Vec<Quantity> {
-    let nothing = Estimate::exact(0.0);
-    let bare = Plan { spacers: Kept::None, ..Plan::new(nothing, nothing, 0.0) };
-    let Err(SteererError::Missing(Missing { fork_out, fork_in })) = budget(&steerer_readings(known), &bare)
-    else {
-        return Vec::new();
-    };
-    // The kit's tilt makes the head tube's length count, whichever way.
-    let with_tube = |mut way: Vec<Quantity>| {
-        way.push(Quantity::HeadTubeLength);
-        way
-    };
+    let Some(Missing { fork_out, fork_in }) = steerer_missing(known) else { return Vec::new() };
     let takes = |way: &[Quantity]| -> f64 {
         way.iter().map(|what| minutes(about(*what).minutes, about(*what).fork, known)).sum()
     };
-    with_tube(if takes(&fork_out) < takes(&fork_in) { fork_out } else { fork_in })
+    if takes(&fork_out) < takes(&fork_in) { fork_out } else { fork_in }
 }
 
 /// What tells how wide a throat the tilted steerer needs.
@@ -245,7 +235,7 @@ fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimen
     }
     let takes = |reading: f64| {
         let then = identify(&now.with(dimension, Estimate::new(reading, u)));
-        belief.facts.chance_of(&then, belief.kit, end)
+        then.probability_of_frame_seat(belief.kit.end(end).code)
     };
     // A reading that fits no size settles the question against the kit: nothing is left to be wrong about.
     let left: f64 = predicted
@@ -312,7 +302,7 @@ fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
         .into_iter()
         .map(|(seen, p)| {
             let then = identify(&evidence(known, end).looked(seen, true));
-            p * wrong(belief.facts.chance_of(&then, belief.kit, end), 0.0)
+            p * wrong(then.probability_of_frame_seat(belief.kit.end(end).code), 0.0)
         })
         .sum();
     vec![(doubt.requirement, risk - left, risk)]
@@ -326,11 +316,10 @@ pub fn measure_next(
     instruments: &Instruments,
     sku: &str,
 ) -> Vec<MeasureNext> {
-    let fork_out = known.observed.fork_out == Some(true);
-    next(known, direction, kit, instruments).iter().map(|next| in_words(next, sku, fork_out)).collect()
+    next(known, direction, kit, instruments).iter().map(|next| in_words(next, sku, known)).collect()
 }
 
-fn in_words(next: &Next, sku: &str, fork_out: bool) -> MeasureNext {
+fn in_words(next: &Next, sku: &str, known: &Known) -> MeasureNext {
     let (what, label, with, fork, place, trap) = match next.subject {
         Subject::Quantity(what) => {
             let row = about(what);
@@ -346,14 +335,24 @@ fn in_words(next: &Next, sku: &str, fork_out: bool) -> MeasureNext {
         p if p < 0.5 => "under 1 %".to_owned(),
         p => format!("{p:.0} %"),
     };
-    let how = match with {
-        Some(tool) => format!("Measure the {label} ({})", tool.name().replace('_', " ")),
-        None => format!("Look at the {label}"),
+    let how = match (with, next.subject) {
+        (Some(tool), Subject::Quantity(what)) => {
+            // What is asked for in spite of its reading would seem to be forgotten.
+            let again = if known.get(what).is_some() { " again" } else { "" };
+            format!("Measure the {label}{again} ({})", tool.name().replace('_', " "))
+        }
+        _ => format!("Look at the {label}"),
     };
     let subject = next.requirement.name().replace('_', " ");
-    let pull = match fork {
-        ForkPosition::Out if !fork_out => " The fork has to come out.",
-        ForkPosition::Out | ForkPosition::In | ForkPosition::Either => "",
+    let fork_out = known.observed.fork_out == Some(true);
+    let pull = match (fork, next.subject) {
+        (ForkPosition::Out, _) if fork_out => "",
+        // A look counts for less while the file does not say how well the seat could be seen.
+        (ForkPosition::Out, Subject::Look(Observable::UpperSeat | Observable::LowerSeat)) => {
+            " The fork has to come out; then `fork_out` is true in the bike's file."
+        }
+        (ForkPosition::Out, _) => " The fork has to come out.",
+        (ForkPosition::In | ForkPosition::Either, _) => "",
     };
     let says = if next.gain < LEAST_GAIN {
         format!(

@@ -15,10 +15,10 @@ mod problems;
 mod reader;
 
 pub use limits::{ReadError, read_limited};
+pub use nearest::nearest;
 pub use problem::{FileError, FileErrors, Problem};
 
 pub(crate) use checks::{check_schema, check_text, keep_known, rows};
-pub(crate) use nearest::nearest;
 pub(crate) use node::{Limits, Node, parse};
 pub(crate) use path::Path;
 pub(crate) use problem::{count, number, pretty};

@@ -5,7 +5,7 @@ const ALIKE: f64 = 0.55;
 
 /// The most similar of `words`, if any is similar enough (normalised Damerau-Levenshtein distance, so a swapped
 /// pair of letters counts as one slip).
-pub(crate) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
+pub fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
     // A word far longer than any name is no slip of the pen, and the distance costs the product of the lengths.
     if word.len() > 64 {
         return None;

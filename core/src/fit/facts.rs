@@ -9,7 +9,7 @@ use crate::headset::{End, Posterior, SeatDimension, SeatEvidence, identify, size
 use crate::practice::Rule;
 use crate::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
 use crate::quantity::{Estimate, Quantity};
-use crate::steerer::{Kept, Plan, Readings, budget};
+use crate::steerer::{Budget, Kept, Missing, Plan, Readings, SteererError, budget};
 
 /// One bike's side of every requirement.
 #[derive(Debug, Clone)]
@@ -168,11 +168,6 @@ impl Facts {
             End::Lower => lower,
         };
         slot.and_then(|slot| takes.get(slot.index())).copied().unwrap_or(0.0)
-    }
-
-    /// Probability of the kit's seat at one end under another posterior than this bike's.
-    pub fn chance_of(&self, posterior: &Posterior, kit: &PreparedKit, end: End) -> f64 {
-        posterior.probability_of_frame_seat(kit.end(end).code)
     }
 
     /// The throat's diameter, mm.
@@ -354,9 +349,32 @@ pub fn steerer_readings(known: &Known) -> Readings {
     }
 }
 
+/// What is missing to know whether the steerer is long enough for a kit, by either way of knowing; `None` if nothing is.
+pub fn steerer_missing(known: &Known) -> Option<Missing> {
+    let mut missing = match bare_steerer(known) {
+        Ok(_) => Missing { fork_out: Vec::new(), fork_in: Vec::new() },
+        Err(SteererError::Missing(missing)) => missing,
+        Err(_) => return None,
+    };
+    // The kit's tilt makes the head tube's length count, even where it cancels from the parts on the steerer.
+    let tube = Quantity::HeadTubeLength;
+    if known.get(tube).is_none() {
+        for way in [&mut missing.fork_out, &mut missing.fork_in] {
+            if !way.contains(&tube) {
+                way.push(tube);
+            }
+        }
+    }
+    (!missing.fork_out.is_empty() && !missing.fork_in.is_empty()).then_some(missing)
+}
+
 /// What the steerer would have left over, were there no headset at all and no spacer.
 fn steerer_free(known: &Known) -> Option<Estimate> {
+    bare_steerer(known).ok().map(|budget| budget.margin)
+}
+
+fn bare_steerer(known: &Known) -> Result<Budget, SteererError> {
     let nothing = Estimate::exact(0.0);
     let bare = Plan { spacers: Kept::None, ..Plan::new(nothing, nothing, 0.0) };
-    budget(&steerer_readings(known), &bare).ok().map(|budget| budget.margin)
+    budget(&steerer_readings(known), &bare)
 }

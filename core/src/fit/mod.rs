@@ -17,7 +17,7 @@ mod tally;
 mod wish;
 mod work;
 
-pub use facts::{Facts, evidence, steerer_parts, steerer_readings};
+pub use facts::{Facts, evidence, steerer_missing, steerer_parts, steerer_readings};
 pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
 pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
 pub use known::Known;

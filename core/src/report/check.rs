@@ -13,7 +13,8 @@ use crate::quantity::{Estimate, Instruments};
 /// What to check for.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Options {
-    /// Which way the angle is to move; [`Wish::HeadAngle`] finds it by itself where the bike's angle is known.
+    /// Which way the angle is to move; [`Wish::HeadAngle`] finds it by itself, either way, where the bike's angle is
+    /// known.
     pub direction: Direction,
     /// What the rider wants, if anything in particular.
     pub wish: Option<Wish>,
@@ -61,12 +62,9 @@ pub fn check(
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
     let survey = Surveyed::new(&findings);
-    let direction = match options.wish {
-        Some(Wish::HeadAngle(wanted))
-            if survey.used.head_angle_now().is_some_and(|now| wanted > now.value) =>
-        {
-            Direction::Steeper
-        }
+    let direction = match (options.wish, survey.used.head_angle_now()) {
+        (Some(Wish::HeadAngle(wanted)), Some(now)) if wanted > now.value => Direction::Steeper,
+        (Some(Wish::HeadAngle(wanted)), Some(now)) if wanted < now.value => Direction::Slacker,
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);

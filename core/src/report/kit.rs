@@ -85,7 +85,8 @@ fn requirement_reports(
     for answer in answers {
         match lines.iter_mut().find(|(line, _)| line.requirement == answer.requirement) {
             Some((line, p)) => {
-                *p = (*p + answer.p - 1.0).max(0.0);
+                // Not `max`, which would make a number of what is not known.
+                *p = (*p + answer.p - 1.0).clamp(0.0, 1.0);
                 if worse(answer, line) {
                     *line = *answer;
                 }
@@ -98,7 +99,10 @@ fn requirement_reports(
         .map(|(answer, p)| RequirementReport {
             requirement: answer.requirement,
             state: answer.state,
-            p: (!p.is_nan()).then_some(*p),
+            // One part that fails settles it, whatever the unmeasured one is.
+            p: Some(*p)
+                .filter(|p| !p.is_nan())
+                .or_else(|| (answer.state == State::NotMet).then_some(answer.p)),
             margin: margin_of(answer).or_else(|| seat_margin(bench, kit, answer.requirement)),
             says: says::requirement(bench, kit, prepared, answer),
         })

@@ -113,13 +113,13 @@ fn section_input(
     // A pressed cup's own skirt stands in the way; the model knows only the frame.
     let pressed = prepared.ends.iter().any(|half| half.pressed);
     let found = clearance_parts(bench, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
-        let clearance = prepared.end(End::Upper).running_clearance;
-        let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
+        // Where the least room is does not depend on what is needed there.
+        let found = measured_room(&head_tube, &steerer, &prepared.offsets, 0.0).ok()?;
         Some(LeastRoom {
             z_mm: found.room.at_z,
             side: found.room.side,
             room_mm: found.room.least,
-            needed_mm: clearance,
+            needed_mm: prepared.end(found.room.end).running_clearance,
         })
     });
     Some(SectionInput {

@@ -36,9 +36,11 @@ pub(crate) fn handling(report: &Handling) -> String {
             ),
         );
     }
+    let still = report.change.values().all(|it| it.value.abs() < 1e-9 && it.u < 1e-9);
+    // A change may be known where the figure itself is not; that nothing changes is not worth a line.
     let rows: Vec<Vec<String>> = Figure::ALL
         .into_iter()
-        .filter(|figure| report.before.contains_key(figure) || report.change.contains_key(figure))
+        .filter(|figure| report.before.contains_key(figure) || (!still && report.change.contains_key(figure)))
         .map(|figure| {
             let cell = |figures: &std::collections::BTreeMap<Figure, FigureReport>| {
                 figures.get(&figure).map(plain).unwrap_or_default()
@@ -59,7 +61,6 @@ pub(crate) fn handling(report: &Handling) -> String {
     if rows.is_empty() {
         page.paragraph(2, "Nothing can be computed from these readings yet.");
     } else {
-        let still = report.change.values().all(|it| it.value.abs() < 1e-9 && it.u < 1e-9);
         if still {
             let rows: Vec<_> = rows.into_iter().map(|row| row.into_iter().take(2).collect()).collect();
             page.table(&[left("figure"), right("as it stands")], &rows);

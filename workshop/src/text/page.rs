@@ -71,8 +71,8 @@ impl Page {
     /// A mark and a label in the margin, the text hanging beside them.
     pub(super) fn item(&mut self, label: &str, room: usize, text: &str, style: Style) {
         let room = room.min(self.width / 2);
-        // On a narrow page the text goes below its label.
-        let beside = self.width - room >= 28;
+        // On a narrow page the text goes below its label, unless a line is all it takes.
+        let beside = self.width - room >= 28.min(text.width());
         let margin = " ".repeat(if beside { room } else { 4 });
         let padded = format!("  {}", pad(label, room.saturating_sub(3), false));
         let label = padded.trim_end();

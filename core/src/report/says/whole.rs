@@ -5,9 +5,10 @@ use super::super::words::{list, millimetres, percent, trimmed};
 use super::{doubt, limit};
 use crate::bike::Bearings;
 use crate::catalogue::Kit;
-use crate::fit::{Answer, Requirement, State, spare_bearing};
+use crate::fit::{Answer, State, spare_bearing, steerer_missing};
 use crate::headset::{End, SeatDimension};
 use crate::quantity::{Quantity, about};
+use crate::steerer::Missing;
 
 pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -> String {
     let range = format!("{}–{} mm", trimmed(shortest, 1), trimmed(longest, 1));
@@ -37,17 +38,19 @@ pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -
 
 pub(super) fn steerer_length(bench: &Bench<'_>, answer: &Answer) -> String {
     let Some((left, ..)) = limit(answer) else {
-        let missing: Vec<_> = Requirement::SteererLength
-            .reads()
-            .iter()
-            .filter(|what| **what != Quantity::SteererLength && bench.known.get(**what).is_none())
-            .map(|what| about(*what).label.clone())
-            .collect();
-        return format!(
-            "Whether the steerer is long enough is not known. With the fork in, measure {}; or its length with the \
-             fork out.",
-            list(&missing, "and")
-        );
+        let named = |way: &[Quantity]| {
+            list(&way.iter().map(|what| about(*what).label.clone()).collect::<Vec<_>>(), "and")
+        };
+        let how = match steerer_missing(bench.known) {
+            Some(Missing { fork_out, fork_in }) if fork_out != fork_in => format!(
+                " Measure {} with the fork in; or {} with the fork out.",
+                named(&fork_in),
+                named(&fork_out)
+            ),
+            Some(Missing { fork_in, .. }) => format!(" Measure {}.", named(&fork_in)),
+            None => String::new(),
+        };
+        return format!("Whether the steerer is long enough is not known.{how}");
     };
     match answer.state {
         State::Met | State::MetAfterWork => {
