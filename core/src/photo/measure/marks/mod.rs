@@ -160,7 +160,7 @@ impl Marks {
     /// Standard deviation of a mark set by hand along each axis unless told, pixels: common practice, no source.
     pub const NOISE_PX: f64 = 2.0;
     /// The most marks one picture may have.
-    pub const MOST: usize = 2_000;
+    pub const MOST: usize = 1_000;
     /// The fewest marks on a tyre: five fix an ellipse, the sixth checks it.
     pub const FEWEST_ON_TYRE: usize = 6;
 
