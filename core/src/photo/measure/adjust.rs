@@ -2,7 +2,7 @@
 
 use super::known::Known;
 use super::least_squares::{Minimum, minimise};
-use super::rows::{Row, residuals, rows};
+use super::rows::{Row, feet, residuals, rows};
 use super::scene::Scene;
 
 /// A scene that fits, with what was observed.
@@ -16,7 +16,12 @@ pub(super) struct Fit {
 /// Adjusts the scene from one start.
 pub(super) fn adjust(start: &Scene, known: &Known) -> Option<Fit> {
     let (unknowns, scales) = start.unknowns(known);
-    let minimum = minimise(&unknowns, &scales, |x| residuals(&start.with(known, x), known))?;
+    let minimum = minimise(
+        &unknowns,
+        &scales,
+        |x| feet(&start.with(known, x), known),
+        |x, feet| residuals(&start.with(known, x), known, feet),
+    )?;
     let scene = start.with(known, &minimum.x);
     let rows = rows(&scene, known);
     Some(Fit { scene, minimum, rows })

@@ -96,7 +96,9 @@ fn blame(fit: &Fit, known: &Known, worst: Option<(Row, f64, f64)>, without_worst
     if let Some((row, normalised, plain)) = worst {
         let freedom = fit.minimum.degrees_of_freedom().saturating_sub(1).max(1) as f64;
         let explains = without_worst < freedom + 4.0 * (2.0 * freedom).sqrt();
-        if explains || (!matches!(row, Row::Tyre(..)) && normalised * normalised > fit.minimum.chi_square / 2.0) {
+        if explains
+            || (!matches!(row, Row::Tyre(..)) && normalised * normalised > fit.minimum.chi_square / 2.0)
+        {
             // What the fit took up of the error comes back: w = plain / sqrt(share), error = plain / share.
             let off_px = (normalised * normalised / plain).abs() * known.noise;
             return Refusal::MarkOff { which: row.to_string(), off_px };
@@ -108,10 +110,8 @@ fn blame(fit: &Fit, known: &Known, worst: Option<(Row, f64, f64)>, without_worst
 /// The best scene with a front wheel that may stand at any angle.
 fn turned(fit: &Fit, known: &Known) -> Option<Fit> {
     let free = Known { turn: Estimate::new(0.0, ANY_TURN), ..known.clone() };
-    let starts: Vec<Scene> = [-0.35, -0.12, 0.12, 0.35]
-        .into_iter()
-        .map(|turn| Scene { turn, ..fit.scene.clone() })
-        .collect();
+    let starts: Vec<Scene> =
+        [-0.35, -0.12, 0.12, 0.35].into_iter().map(|turn| Scene { turn, ..fit.scene.clone() }).collect();
     best(&starts, &free)
 }
 
@@ -122,8 +122,8 @@ fn leaves_picture(scene: &Scene, known: &Known, end: End) -> bool {
     let slack = 3.0 * known.noise;
     (0..72).any(|i| {
         let round = f64::from(i) * 5f64.to_radians();
-        placed.outline(&scene.camera, round).is_none_or(|[x, y]| {
-            x < -slack || y < -slack || x > width + slack || y > height + slack
-        })
+        placed
+            .outline(&scene.camera, round)
+            .is_none_or(|[x, y]| x < -slack || y < -slack || x > width + slack || y > height + slack)
     })
 }

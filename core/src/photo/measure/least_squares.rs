@@ -7,6 +7,9 @@ use nalgebra::{DMatrix, DVector};
 const MOST_STEPS: usize = 100;
 /// A step this small, in units of each unknown's scale, ends the iteration.
 const SETTLED: f64 = 1e-7;
+/// A step that gains this share of the sum of squares ends it too: the unknowns are then within a ten thousandth of
+/// their standard uncertainty.
+const GAINED: f64 = 1e-9;
 /// Difference step of the derivatives, in units of each unknown's scale. Differences are central: with scales of
 /// which the functions are smooth over many, truncation is some 1e-8 and rounding some 1e-12.
 const STEP: f64 = 1e-4;
@@ -31,30 +34,37 @@ pub(super) struct Minimum {
 
 /// Minimises the sum of squares of `residuals(x)` from `start`. `scales` gives for each unknown a change over which
 /// the residuals are smooth, above zero. `None` where the residuals cannot be had at the start or the steps do not
-/// settle. The function may return `None` outside its domain; such a step is not taken.
-pub(super) fn minimise(
+/// settle. The functions may return `None` outside their domain; such a step is not taken.
+///
+/// Distances from curves need the curves' nearest points. `feet(x)` finds them, and `residuals(x, feet)` takes them
+/// as they are: a distance changes to first order as if its foot stayed, so derivatives need no new ones.
+pub(super) fn minimise<F>(
     start: &[f64],
     scales: &[f64],
-    residuals: impl Fn(&[f64]) -> Option<Vec<f64>>,
+    feet: impl Fn(&[f64]) -> Option<F>,
+    residuals: impl Fn(&[f64], &F) -> Option<Vec<f64>>,
 ) -> Option<Minimum> {
-    let sound = |x: &[f64]| residuals(x).filter(|r| r.iter().all(|value| value.is_finite()));
+    let sound = |x: &[f64]| {
+        let feet = feet(x)?;
+        residuals(x, &feet).filter(|r| r.iter().all(|value| value.is_finite())).map(|r| (r, feet))
+    };
     let mut x = start.to_vec();
-    let mut at = sound(&x)?;
+    let (mut at, mut standing) = sound(&x)?;
     let mut chi_square = square(&at);
-    let mut jacobian = jacobian(&x, scales, at.len(), &sound)?;
+    let mut jacobian = jacobian(&x, scales, at.len(), |x| residuals(x, &standing))?;
     let mut damping = 1e-4;
     for _ in 0..MOST_STEPS {
         let step = step(&jacobian, &at, damping)?;
         let next: Vec<f64> =
             x.iter().zip(scales).zip(step.iter()).map(|((x, scale), step)| x + step * scale).collect();
         let small = step.amax() < SETTLED;
-        match sound(&next).map(|r| (square(&r), r)) {
-            Some((after, r)) if after <= chi_square * (1.0 + 1e-12) + 1e-20 => {
+        match sound(&next).map(|(r, feet)| (square(&r), r, feet)) {
+            Some((after, r, feet)) if after <= chi_square * (1.0 + 1e-12) + 1e-20 => {
                 let gained = chi_square - after;
-                (x, at, chi_square) = (next, r, after);
-                jacobian = self::jacobian(&x, scales, at.len(), &sound)?;
+                (x, at, standing, chi_square) = (next, r, feet, after);
+                jacobian = self::jacobian(&x, scales, at.len(), |x| residuals(x, &standing))?;
                 damping = (damping * 0.1).max(1e-12);
-                if small || (gained <= 1e-12 * (1.0 + chi_square) && step.amax() < 1e-3) {
+                if small || gained <= GAINED * (1.0 + chi_square) {
                     return Some(Minimum { x, residuals: at, chi_square, jacobian, scales: scales.to_vec() });
                 }
             }
@@ -81,7 +91,7 @@ fn jacobian(
     x: &[f64],
     scales: &[f64],
     rows: usize,
-    residuals: &impl Fn(&[f64]) -> Option<Vec<f64>>,
+    residuals: impl Fn(&[f64]) -> Option<Vec<f64>>,
 ) -> Option<DMatrix<f64>> {
     let mut jacobian = DMatrix::zeros(rows, x.len());
     let mut at = x.to_vec();

@@ -22,7 +22,8 @@ pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
         }
     }
     let [top, bottom, crown] = scene.on_axis.map(|[along, _]| along);
-    let [has_top, has_bottom, has_crown] = [0, 1, 2].map(|i| known.on_axis.get(i).is_some_and(Option::is_some));
+    let [has_top, has_bottom, has_crown] =
+        [0, 1, 2].map(|i| known.on_axis.get(i).is_some_and(Option::is_some));
     if has_top && has_bottom {
         found.push((Quantity::HeadTubeLength, top - bottom));
     }

@@ -35,7 +35,12 @@ pub(super) fn overlay(
         ends.map(|(from, to)| Item::Line { from, to, role, fine: false })
     };
     let dot = |spot: [f64; 2]| {
-        place(spot).map(|centre| Item::Circle { centre, radius_mm: 0.6, role: Role::Before, fill: Fill::Solid })
+        place(spot).map(|centre| Item::Circle {
+            centre,
+            radius_mm: 0.6,
+            role: Role::Before,
+            fill: Fill::Solid,
+        })
     };
     let [front_x, _] = plane.front_axle;
     let ends = (-plane.rear_radius, front_x + plane.front_radius);

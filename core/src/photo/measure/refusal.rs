@@ -76,7 +76,9 @@ pub enum Refusal {
         degrees: f64,
     },
     /// No two circles of the sizes given look like this.
-    #[error("the two tyres are no circles of the sizes given in one plane ({misfit:.1} times the marks' noise)")]
+    #[error(
+        "the two tyres are no circles of the sizes given in one plane ({misfit:.1} times the marks' noise)"
+    )]
     Disagree {
         /// Root mean square of the residuals, in standard deviations of the marks.
         misfit: f64,
@@ -122,8 +124,12 @@ impl Refusal {
             }
             Self::MarkOff { .. } => "Look at this mark again and set it anew, or leave it out.",
             Self::TooClose { .. } => "Step back to four metres or more, zoom in, and take the photo again.",
-            Self::TooOblique { .. } => "Stand square to the bike, level with the axles, and take the photo again.",
-            Self::Unexplained => "Check that each mark is where its name says, and take the photo again if it is.",
+            Self::TooOblique { .. } => {
+                "Stand square to the bike, level with the axles, and take the photo again."
+            }
+            Self::Unexplained => {
+                "Check that each mark is where its name says, and take the photo again if it is."
+            }
         }
     }
 }

@@ -56,15 +56,52 @@ pub(super) fn rows(scene: &Scene, known: &Known) -> Vec<Row> {
     rows
 }
 
-/// Every residual over its standard deviation; `None` where something cannot be seen.
-pub(super) fn residuals(scene: &Scene, known: &Known) -> Option<Vec<f64>> {
+/// The point of a curve nearest to a mark: the curve's parameter there, and the direction square to the curve.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Foot {
+    at: f64,
+    square: Pixel,
+}
+
+/// The feet of all marks on tyres, stanchions and seat tube, in this order; `None` where something cannot be seen.
+pub(super) fn feet(scene: &Scene, known: &Known) -> Option<Vec<Foot>> {
     let mut found = Vec::new();
-    let noise = known.noise;
     for (end, wheel) in [(End::Front, &known.front), (End::Rear, &known.rear)] {
         let placed = scene.placed(end);
         for mark in &wheel.marks {
             let start = placed.round(&scene.camera, *mark)?;
-            found.push(off(*mark, start, 1e-4, |t| placed.outline(&scene.camera, t))? / noise);
+            found.push(foot(*mark, start, 1e-4, |t| placed.outline(&scene.camera, t))?);
+        }
+    }
+    for (part, way) in ways(scene, known) {
+        for mark in &part.marks {
+            let [x, y] = scene.behind(*mark, way.beside)?;
+            let ([fx, fy], [dx, dy]) = (way.from, way.direction);
+            let start = (x - fx) * dx + (y - fy) * dy;
+            found.push(foot(*mark, start, 1.0, |t| way.at(scene, t))?);
+        }
+    }
+    Some(found)
+}
+
+/// Every residual over its standard deviation, with feet found at this or a neighbouring scene; `None` where something
+/// cannot be seen.
+pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<Vec<f64>> {
+    let mut found = Vec::new();
+    let mut feet = feet.iter();
+    let noise = known.noise;
+    for (end, wheel) in [(End::Front, &known.front), (End::Rear, &known.rear)] {
+        let placed = scene.placed(end);
+        for mark in &wheel.marks {
+            let foot = feet.next()?;
+            found.push(off(*mark, placed.outline(&scene.camera, foot.at)?, foot) / noise);
+        }
+    }
+    let mut on_ways = Vec::new();
+    for (part, way) in ways(scene, known) {
+        for mark in &part.marks {
+            let foot = feet.next()?;
+            on_ways.push(off(*mark, way.at(scene, foot.at)?, foot) / noise);
         }
     }
     for ([along, beside], part) in scene.on_axis.iter().zip(&known.on_axis) {
@@ -77,16 +114,7 @@ pub(super) fn residuals(scene: &Scene, known: &Known) -> Option<Vec<f64>> {
         let [x, y, beside] = scene.bottom_bracket;
         point(part, scene.project(x, y, beside)?, noise, &mut found);
     }
-    for (rod, part) in scene.stanchions.iter().zip(&known.stanchions) {
-        let (sin, cos) = libm::sincos(scene.head);
-        let from = [scene.axles + rod.across * sin, rod.across * cos];
-        line(scene, part, from, [-cos, sin], rod.beside, noise, &mut found)?;
-    }
-    if let Some(part) = &known.seat_tube {
-        let rod = scene.seat_tube;
-        let (sin, cos) = libm::sincos(rod.angle);
-        line(scene, part, [rod.across * sin, rod.across * cos], [-cos, sin], rod.beside, noise, &mut found)?;
-    }
+    found.append(&mut on_ways);
     let half = scene.camera.half_diagonal;
     let [cx, cy] = scene.camera.axis;
     for ([angle, distance], points) in scene.straight.iter().zip(&known.straight) {
@@ -108,42 +136,56 @@ fn point(part: &KnownPart, [x, y]: Pixel, noise: f64, found: &mut Vec<f64>) {
     }
 }
 
-/// Marks along a straight line beside the plane.
-fn line(
-    scene: &Scene,
-    part: &KnownPart,
-    [x, y]: [f64; 2],
-    [dx, dy]: [f64; 2],
-    z: f64,
-    noise: f64,
-    found: &mut Vec<f64>,
-) -> Option<()> {
-    for mark in &part.marks {
-        let [mx, my] = scene.behind(*mark, z)?;
-        let start = (mx - x) * dx + (my - y) * dy;
-        let off = off(*mark, start, 1.0, |t| scene.project(x + t * dx, y + t * dy, z))?;
-        found.push(off / noise);
-    }
-    Some(())
+/// A straight line beside the plane.
+#[derive(Debug, Clone, Copy)]
+struct Way {
+    from: [f64; 2],
+    direction: [f64; 2],
+    beside: f64,
 }
 
-/// Distance of a mark from a curve, pixels, with a sign that changes across it. `start` is near the foot and `step` a
-/// small change of the parameter.
-fn off(mark: Pixel, start: f64, step: f64, curve: impl Fn(f64) -> Option<Pixel>) -> Option<f64> {
-    let [mx, my] = mark;
-    let mut t = start;
-    let mut sideways = 0.0;
-    for _ in 0..20 {
-        let [x, y] = curve(t)?;
-        let ([ax, ay], [bx, by]) = (curve(t + step)?, curve(t - step)?);
-        let (dx, dy) = ((ax - bx) / (2.0 * step), (ay - by) / (2.0 * step));
-        let square = dx * dx + dy * dy;
-        let by = ((mx - x) * dx + (my - y) * dy) / square;
-        sideways = ((mx - x) * dy - (my - y) * dx) / square.sqrt();
-        t += by;
-        if !(by.abs() * square.sqrt() > 1e-7) {
-            break;
-        }
+impl Way {
+    fn at(&self, scene: &Scene, t: f64) -> Option<Pixel> {
+        let ([x, y], [dx, dy]) = (self.from, self.direction);
+        scene.project(x + t * dx, y + t * dy, self.beside)
     }
-    Some(sideways)
+}
+
+/// Stanchions and seat tube with their marks.
+fn ways<'k>(scene: &Scene, known: &'k Known) -> Vec<(&'k KnownPart, Way)> {
+    let way = |angle: f64, from: f64, across: f64, beside: f64| {
+        let (sin, cos) = libm::sincos(angle);
+        Way { from: [from + across * sin, across * cos], direction: [-cos, sin], beside }
+    };
+    let stanchions = scene.stanchions.iter().zip(&known.stanchions);
+    let mut found: Vec<_> =
+        stanchions.map(|(rod, part)| (part, way(scene.head, scene.axles, rod.across, rod.beside))).collect();
+    let rod = scene.seat_tube;
+    found.extend(known.seat_tube.iter().map(|part| (part, way(rod.angle, 0.0, rod.across, rod.beside))));
+    found
+}
+
+/// Distance of a mark from its foot's tangent, pixels, with a sign that changes across the curve.
+fn off([mx, my]: Pixel, [x, y]: Pixel, foot: &Foot) -> f64 {
+    let [nx, ny] = foot.square;
+    (mx - x) * nx + (my - y) * ny
+}
+
+/// The nearest point of a curve. `start` is near it and `step` a small change of the parameter.
+fn foot(mark: Pixel, start: f64, step: f64, curve: impl Fn(f64) -> Option<Pixel>) -> Option<Foot> {
+    let [mx, my] = mark;
+    let mut at = start;
+    for _ in 0..20 {
+        let [x, y] = curve(at)?;
+        let ([ax, ay], [bx, by]) = (curve(at + step)?, curve(at - step)?);
+        let (dx, dy) = ((ax - bx) / (2.0 * step), (ay - by) / (2.0 * step));
+        let speed = libm::hypot(dx, dy);
+        let along = ((mx - x) * dx + (my - y) * dy) / speed;
+        if !(along.abs() > 1e-5) {
+            return Some(Foot { at, square: [dy / speed, -dx / speed] });
+        }
+        at += along / speed;
+    }
+    // A mark far inside a curve has no one foot that steps find.
+    None
 }

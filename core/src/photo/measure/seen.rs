@@ -75,12 +75,11 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
             clear
         })
         .collect();
-    let covariance = DMatrix::from_fn(told.len(), told.len(), |row, column| {
-        match (told.get(row), told.get(column)) {
+    let covariance =
+        DMatrix::from_fn(told.len(), told.len(), |row, column| match (told.get(row), told.get(column)) {
             (Some((i, ..)), Some((j, ..))) => covariance[(*i, *j)],
             _ => 0.0,
-        }
-    });
+        });
     let values: Vec<(Quantity, Estimate)> =
         told.into_iter().map(|(_, what, estimate)| (what, estimate)).collect();
     let plane = Plane::new(&fit.scene, &known);

@@ -21,7 +21,8 @@ impl Ellipse {
         let n = points.len() as f64;
         let mean = |of: fn(&Pixel) -> f64| points.iter().map(of).sum::<f64>() / n;
         let (mx, my) = (mean(|[x, _]| *x), mean(|[_, y]| *y));
-        let spread = (points.iter().map(|[x, y]| (x - mx).powi(2) + (y - my).powi(2)).sum::<f64>() / n).sqrt();
+        let spread =
+            (points.iter().map(|[x, y]| (x - mx).powi(2) + (y - my).powi(2)).sum::<f64>() / n).sqrt();
         if !(spread.is_finite() && spread > 1e-12 * (mx.abs() + my.abs())) {
             return None;
         }
@@ -77,5 +78,9 @@ fn from_equation(quadratic: Vector3<f64>, linear: Vector3<f64>) -> Option<Ellips
     let turn = libm::atan2(b, a - c) / 2.0;
     // Along `turn` the form is `mean + half`.
     let (along, across) = (level / (mean + half), level / (mean - half));
-    if along > 0.0 && across > 0.0 { Ellipse::sorted([x, y], along.sqrt(), across.sqrt(), turn) } else { None }
+    if along > 0.0 && across > 0.0 {
+        Ellipse::sorted([x, y], along.sqrt(), across.sqrt(), turn)
+    } else {
+        None
+    }
 }

@@ -34,7 +34,11 @@ fn quarter(a: f64, b: f64, u: f64, v: f64) -> (f64, f64) {
     let mut s = f64::midpoint(low, high);
     for _ in 0..200 {
         let value = g(s);
-        if value > 0.0 { low = s } else { high = s }
+        if value > 0.0 {
+            low = s
+        } else {
+            high = s
+        }
         let next = f64::midpoint(low, high);
         if next <= low || next >= high {
             break;

@@ -52,7 +52,8 @@ impl Ellipse {
     fn sorted(centre: Pixel, along: f64, across: f64, turn: f64) -> Option<Self> {
         let (along, across) = (along.abs(), across.abs());
         let [x, y] = centre;
-        if ![x, y, along, across, turn].iter().all(|value| value.is_finite()) || along <= 0.0 || across <= 0.0 {
+        if ![x, y, along, across, turn].iter().all(|value| value.is_finite()) || along <= 0.0 || across <= 0.0
+        {
             return None;
         }
         let (major, minor, turn_deg) = if along >= across {
@@ -89,10 +90,6 @@ impl Ellipse {
         round.sort_by(f64::total_cmp);
         let (Some(first), Some(last)) = (round.first(), round.last()) else { return 360.0 };
         let over_the_end = first + 360.0 - last;
-        round
-            .iter()
-            .zip(round.iter().skip(1))
-            .map(|(a, b)| b - a)
-            .fold(over_the_end, f64::max)
+        round.iter().zip(round.iter().skip(1)).map(|(a, b)| b - a).fold(over_the_end, f64::max)
     }
 }

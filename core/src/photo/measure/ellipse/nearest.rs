@@ -12,10 +12,15 @@ impl Ellipse {
         let start = [x, y, self.major, self.minor, self.turn_deg.to_radians()];
         let size = self.minor.max(0.01 * self.major);
         let scales = [0.1 * size, 0.1 * size, 0.1 * size, 0.1 * size, 0.1];
-        let found = minimise(&start, &scales, |x| {
-            let ellipse = unpacked(x)?;
-            Some(points.iter().map(|point| distance(&ellipse, *point)).collect())
-        })?;
+        let found = minimise(
+            &start,
+            &scales,
+            |_| Some(()),
+            |x, ()| {
+                let ellipse = unpacked(x)?;
+                Some(points.iter().map(|point| distance(&ellipse, *point)).collect())
+            },
+        )?;
         unpacked(&found.x)
     }
 

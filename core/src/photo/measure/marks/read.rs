@@ -104,7 +104,8 @@ impl Marks {
         }
         let stanchions = Path::Field(&root, "stanchions");
         let lines = self.stanchions.iter().enumerate().map(|(i, line)| (Path::Place(&stanchions, i), line));
-        for (path, line) in lines.chain(self.seat_tube.iter().map(|line| (Path::Field(&root, "seat_tube"), line)))
+        for (path, line) in
+            lines.chain(self.seat_tube.iter().map(|line| (Path::Field(&root, "seat_tube"), line)))
         {
             self.places(&Path::Field(&path, "points"), &line.points, 2, problems);
             estimate(&Path::Field(&path, "beside_mm"), line.beside_mm, (-200.0, 200.0), problems);
