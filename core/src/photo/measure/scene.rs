@@ -32,7 +32,10 @@ pub(super) struct Scene {
     /// Rotation of the start, which `twist` is added to.
     pub(super) base: Matrix3<f64>,
     pub(super) twist: [f64; 3],
-    /// The rear axle in the camera's coordinates.
+    /// The rear axle as it is seen: pixels from the lens's axis, and the natural logarithm of its depth over the focal
+    /// length. So a longer lens from farther away, which looks much the same, changes one unknown and not three.
+    pub(super) seen_at: [f64; 3],
+    /// The rear axle in the camera's coordinates, which follows.
     pub(super) origin: Vector3<f64>,
     pub(super) axles: f64,
     pub(super) front: Torus,
@@ -88,8 +91,8 @@ impl Scene {
         for twist in &mut self.twist {
             see(twist, 0.02, None);
         }
-        for place in self.origin.iter_mut() {
-            see(place, 20.0, None);
+        for (place, scale) in self.seen_at.iter_mut().zip([20.0, 20.0, 0.02]) {
+            see(place, scale, None);
         }
         see(&mut self.axles, 10.0, None);
         for (wheel, known) in [(&mut self.front, &known.front), (&mut self.rear, &known.rear)] {
@@ -127,6 +130,8 @@ impl Scene {
             see(distance, 0.02, None);
         }
         self.camera.focal_px = libm::exp(self.log_focal);
+        let [x, y, depth] = self.seen_at;
+        self.origin = Vector3::new(x, y, self.camera.focal_px) * libm::exp(depth);
     }
 
     /// The unknowns and their scales.

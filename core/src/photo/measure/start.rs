@@ -71,6 +71,11 @@ fn scene(known: &Known, camera: &Camera, front: &CirclePose, rear: &CirclePose) 
         log_focal: camera.focal_px.ln(),
         base: Matrix3::from_columns(&[forward, up, normal]),
         twist: [0.0; 3],
+        seen_at: [
+            rear.centre.x / rear.centre.z * camera.focal_px,
+            rear.centre.y / rear.centre.z * camera.focal_px,
+            (rear.centre.z / camera.focal_px).ln(),
+        ],
         origin: rear.centre,
         axles: along.norm(),
         front: Torus { radius: known.front.radius.value, width: known.front.width.value },
