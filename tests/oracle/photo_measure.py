@@ -1,6 +1,6 @@
 """Bikes on photos, to compare core/src/photo/measure with.
 
-Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct and approximate mean square) and by
+Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct) and by
 SciPy's orthogonal distances; poses of circles come from OpenCV's solvePnP. Whole pictures are made by OpenCV's
 projectPoints from points in space: a tyre's outline by searching round each cross-section for the point that lies
 farthest from the wheel's middle as seen, which needs no formula for a ring's outline. Everything that the marks' file
@@ -33,6 +33,10 @@ class Camera:
         self.matrix = np.array([[focal, 0, axis[0]], [0, focal, axis[1]], [0, 0, 1.0]])
         self.bend = np.array([k * (focal / HALF) ** 2, 0, 0, 0])
         self.rotation, self.origin = rotation, origin
+
+    def distance(self):
+        """From the bike's plane."""
+        return -self.rotation[:, 2] @ self.origin
 
     def see(self, points):
         points = np.asarray(points, float).reshape(-1, 1, 3)
@@ -71,8 +75,9 @@ def estimate(value, u):
     return {"value": round(float(value), 6), "u": u}
 
 
-def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5, size=(WIDTH, HEIGHT), distance=None):
-    """Marks and truth of one picture."""
+def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5, distance=None, bend=None):
+    """Marks and truth of one picture. `bend` is a distortion beyond what the marks' file expects of a telephone; the
+    picture then has straight things to tell it by."""
     u = {"radius": 1.5, "width": 3.0, "offset": 1.0, "leg": 4.0, "crank": 5.0, "plane": 2.0, "turn": 0.5,
          "focal": 0.5, "axis": 15.0, "k": 0.01}
     stated = {"front": rng.choice([742.0, 735.0, 690.0]), "rear": rng.choice([742.0, 735.0, 690.0]),
@@ -102,7 +107,9 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
     focal35 = draw(stated["focal"], u["focal"])
     focal = focal35 * 2 * HALF / FILM
     axis = np.array([WIDTH / 2, HEIGHT / 2]) + u["axis"] * rng.standard_normal(2)
-    k = u["k"] * rng.standard_normal()
+    if bend is not None:
+        u["k"] = 0.05
+    k = u["k"] * rng.standard_normal() if bend is None else bend
     yaw = rng.uniform(-30, 30) if yaw is None else yaw
     pitch, roll = rng.uniform(-8, 8), rng.uniform(-5, 5)
     looks = rot([0, 0, 1], roll) @ rot([1, 0, 0], pitch) @ rot([0, 1, 0], yaw) @ np.diag([1.0, -1, -1])
@@ -132,6 +139,11 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
     points = {"head_tube_top": see(top, plane()), "head_tube_bottom": see(bottom, plane()),
               "crown": see(crown, plane()), "bottom_bracket": see(bb, crank)}
 
+    # Edges of a wall behind the bike and of the paving before it.
+    walls = [] if bend is None else [
+        [camera.see([[x, y, z]])[0] for x in np.linspace(-500, 1800, 7)]
+        for y, z in ((1150.0, -600.0), (-40.0, 300.0), (700.0, -600.0))]
+
     def mark(place):
         x, y = place + noise * rng.standard_normal(2)
         return [round(float(WIDTH - x if left else x), 2), round(float(y), 2)]
@@ -154,6 +166,10 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
         "stanchions": [{"points": [mark(p) for p in stanchion], "beside_mm": estimate(stated["leg"], u["leg"])}],
         "seat_tube": {"points": [mark(p) for p in seat_tube], "beside_mm": estimate(0, u["plane"])},
     }
+    if walls:
+        inside = lambda p: 0 < p[0] < WIDTH and 0 < p[1] < HEIGHT
+        lines = [[mark(p) for p in line if inside(p)] for line in walls]
+        marks["straight"] = [line for line in lines if len(line) >= 4]
     truth = {
         "head_angle": head, "seat_angle": seat, "wheelbase": wheelbase, "chainstay_length": stay,
         "bottom_bracket_height": bb_height, "front_centre": np.linalg.norm(axle_f - bb),
@@ -161,12 +177,13 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
         "reach": top[0] - bb[0], "stack": top[1] - bb[1],
     }
     return {"marks": marks, "truth": {name: round(float(value), 5) for name, value in truth.items()},
-            "yaw": round(float(yaw), 3)}
+            "yaw": round(float(yaw), 3), "distance": round(float(camera.distance()), 3), "turn": round(float(turned), 4),
+            "focal_px": round(float(focal), 3), "distortion": round(float(k), 6)}
 
 
 def ellipses(rng):
     """Points and what OpenCV and SciPy fit to them."""
-    gander = np.array([[1, 7], [2, 6], [5, 8], [7, 7], [9, 5], [6, 7], [3, 2], [8, 4]], float)
+    gander = np.array([[1, 7], [2, 6], [5, 8], [7, 7], [9, 5], [3, 7], [6, 2], [8, 4]], float)
     cases = [gander]
     for _ in range(12):
         n = int(rng.integers(6, 25))
@@ -179,9 +196,7 @@ def ellipses(rng):
     found = []
     for points in cases:
         direct = cv2.fitEllipseDirect(points.astype(np.float32).reshape(-1, 1, 2))
-        ams = cv2.fitEllipseAMS(points.astype(np.float32).reshape(-1, 1, 2))
-        found.append({"points": points.tolist(), "direct": sorted_ellipse(direct), "ams": sorted_ellipse(ams),
-                      "nearest": nearest(points, sorted_ellipse(direct))})
+        found.append({"points": points.tolist(), "direct": sorted_ellipse(direct), "nearest": nearest(points, sorted_ellipse(direct))})
     return found
 
 
@@ -249,6 +264,9 @@ def main():
         "pictures": [picture(rng, left=bool(i % 2), focal_told=i % 4 != 3) for i in range(count)],
         "turned": [picture(rng, turn=turn, yaw=yaw) for turn, yaw in
                    [(20, 0), (12, 15), (-12, 15), (8, -20), (-25, -5), (15, 25)]],
+        "bent": [picture(rng, bend=bend) for bend in np.linspace(-0.08, 0.06, 40)],
+        "close": [picture(rng, distance=1000.0, yaw=yaw) for yaw in (0, 10)],
+        "oblique": [picture(rng, yaw=yaw) for yaw in (52, -55)],
     }
     out = pathlib.Path(__file__).resolve().parent.parent / "data/oracle/photo_measure.json"
     out.write_text(json.dumps(data, separators=(",", ":")) + "\n")
