@@ -129,7 +129,15 @@ fn circles_stand_where_opencv_finds_them() {
 fn a_circle_in_a_published_view_is_found_in_its_plane() {
     let camera = Matrix3::new(832.5, 0.204_494, 303.959, 0.0, 832.53, 206.585, 0.0, 0.0, 1.0);
     let turn = Matrix3::new(
-        0.992_759, -0.026_319, 0.117_201, 0.013_924_7, 0.994_339, 0.105_341, -0.119_31, -0.102_947, 0.987_505,
+        0.992_759,
+        -0.026_319,
+        0.117_201,
+        0.013_924_7,
+        0.994_339,
+        0.105_341,
+        -0.119_31,
+        -0.102_947,
+        0.987_505,
     );
     let origin = Vector3::new(-3.840_19, 3.651_64, 12.791);
     // A disc about the middle of the pattern, inches.
@@ -408,12 +416,8 @@ fn same(a: &Seen, b: &Seen, tolerance: f64) {
 /// The same marks with every place moved.
 fn moved(marks: &Marks, to: impl Fn(Pixel) -> Pixel) -> Marks {
     let mut moved = marks.clone();
-    let spots = [
-        &mut moved.head_tube_top,
-        &mut moved.head_tube_bottom,
-        &mut moved.crown,
-        &mut moved.bottom_bracket,
-    ];
+    let spots =
+        [&mut moved.head_tube_top, &mut moved.head_tube_bottom, &mut moved.crown, &mut moved.bottom_bracket];
     for mark in spots.into_iter().flatten() {
         mark.at = to(mark.at);
     }

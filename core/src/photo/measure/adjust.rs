@@ -13,12 +13,16 @@ pub(super) struct Fit {
     pub(super) rows: Vec<Row>,
 }
 
+/// Chi-square to this share: the unknowns are then within a ten thousandth of their standard uncertainties.
+const ENOUGH: f64 = 1e-9;
+
 /// Adjusts the scene from one start.
 pub(super) fn adjust(start: &Scene, known: &Known) -> Option<Fit> {
     let (unknowns, scales) = start.unknowns(known);
     let minimum = minimise(
         &unknowns,
         &scales,
+        ENOUGH,
         |x| feet(&start.with(known, x), known),
         |x, feet| residuals(&start.with(known, x), known, feet),
     )?;

@@ -5,6 +5,8 @@ use nalgebra::{Matrix3, Vector3};
 
 /// Nearest a point may lie in front of the lens, mm.
 const NEAREST: f64 = 50.0;
+/// Where the distorted radius grows by less than this share of the ideal one, the formula is about to fold back.
+const LEAST_SLOPE: f64 = 0.05;
 
 /// A camera. In its own coordinates `x` points right, `y` down and `z` away from it, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,14 +38,13 @@ impl Camera {
     /// Where a point appears, pixels; `None` for one that is not in front of the lens or beyond the reach of the
     /// distortion's formula.
     pub fn project(&self, point: Vector3<f64>) -> Option<Pixel> {
-        if !(point.z >= NEAREST) {
+        if !(NEAREST..).contains(&point.z) {
             return None;
         }
         let scale = self.focal_px / (point.z * self.half_diagonal);
         let (x, y) = (point.x * scale, point.y * scale);
         let square = x * x + y * y;
-        // Where 1 + 3 k r^2 is zero the formula folds back.
-        if 1.0 + 3.0 * self.distortion * square <= 0.05 {
+        if !(LEAST_SLOPE..).contains(&(1.0 + 3.0 * self.distortion * square)) {
             return None;
         }
         let grown = self.half_diagonal * (1.0 + self.distortion * square);
@@ -59,7 +60,7 @@ impl Camera {
         let mut ideal = bent;
         for _ in 0..30 {
             let slope = 1.0 + 3.0 * self.distortion * ideal * ideal;
-            if !(slope > 0.05) {
+            if !(LEAST_SLOPE..).contains(&slope) {
                 return None;
             }
             let by = (bent - ideal * (1.0 + self.distortion * ideal * ideal)) / slope;

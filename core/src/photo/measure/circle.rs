@@ -29,7 +29,8 @@ pub fn circle_poses(ellipse: &Ellipse, camera: &Matrix3<f64>, radius: f64) -> Op
         .collect();
     order.sort_by(|a, b| b.0.total_cmp(&a.0));
     let [(l1, v1), (l2, _), (l3, v3)] = <[_; 3]>::try_from(order).ok()?;
-    if !(l2 > 0.0 && l3 < 0.0) || !(radius > 0.0) {
+    let is_cone = l2 > 0.0 && l3 < 0.0 && radius > 0.0;
+    if !is_cone {
         return None;
     }
     let g = ((l2 - l3) / (l1 - l3)).sqrt();

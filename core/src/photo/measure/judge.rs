@@ -4,6 +4,7 @@ use super::adjust::{Fit, best};
 use super::ellipse::Ellipse;
 use super::known::Known;
 use super::marks::Pixel;
+use super::numbers::with_covariance;
 use super::refusal::{Refusal, WheelEnd};
 use super::rows::Row;
 use super::scene::{End, Scene};
@@ -59,7 +60,7 @@ pub(super) fn judge(fit: &Fit, known: &Known) -> Result<(), Refusal> {
     if unlikely || leaning {
         let chi_square = fit.minimum.chi_square;
         let turned = turned(fit, known).filter(|other| {
-            chi_square - other.minimum.chi_square > SURE * SURE && !(other.probability() < UNLIKELY)
+            chi_square - other.minimum.chi_square > SURE * SURE && other.probability() >= UNLIKELY
         });
         let worst = fit.worst();
         let without_worst = worst.map_or(0.0, |(_, normalised, _)| chi_square - normalised * normalised);
@@ -75,18 +76,31 @@ pub(super) fn judge(fit: &Fit, known: &Known) -> Result<(), Refusal> {
             return Err(Refusal::Turned { degrees: other.scene.turn.to_degrees().abs() });
         }
     }
-    let distance_mm = fit.scene.distance();
-    if !(distance_mm >= NEAREST) {
-        return Err(Refusal::TooClose { distance_mm });
-    }
-    let degrees = fit.scene.obliquity().to_degrees();
-    if !(degrees <= STEEPEST) {
-        return Err(Refusal::TooOblique { degrees });
-    }
+    stands_well(fit, known)?;
     for end in [End::Front, End::Rear] {
         if leaves_picture(&fit.scene, known, end) {
             return Err(Refusal::CutOff { wheel: end.into() });
         }
+    }
+    Ok(())
+}
+
+/// Refuses a camera that stood too near or too far from square. Without a focal length, a bike seen square on does not
+/// tell its distance: what is not sure is not held against the picture.
+fn stands_well(fit: &Fit, known: &Known) -> Result<(), Refusal> {
+    let stand = |scene: &Scene| vec![scene.distance(), scene.obliquity().to_degrees()];
+    let (stand, covariance) = with_covariance(fit, known, stand).ok_or(Refusal::Unexplained)?;
+    let reach: Vec<f64> =
+        covariance.diagonal().iter().map(|variance| 2.0 * variance.max(0.0).sqrt()).collect();
+    let ([distance_mm, degrees], [distance_reach, degrees_reach]) = (stand.as_slice(), reach.as_slice())
+    else {
+        return Err(Refusal::Unexplained);
+    };
+    if distance_mm + distance_reach < NEAREST {
+        return Err(Refusal::TooClose { distance_mm: *distance_mm });
+    }
+    if degrees - degrees_reach > STEEPEST {
+        return Err(Refusal::TooOblique { degrees: *degrees });
     }
     Ok(())
 }

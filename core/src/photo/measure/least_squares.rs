@@ -7,9 +7,6 @@ use nalgebra::{DMatrix, DVector};
 const MOST_STEPS: usize = 100;
 /// A step this small, in units of each unknown's scale, ends the iteration.
 const SETTLED: f64 = 1e-7;
-/// A step that gains this share of the sum of squares ends it too: the unknowns are then within a ten thousandth of
-/// their standard uncertainty.
-const GAINED: f64 = 1e-9;
 /// Difference step of the derivatives, in units of each unknown's scale. Differences are central: with scales of
 /// which the functions are smooth over many, truncation is some 1e-8 and rounding some 1e-12.
 const STEP: f64 = 1e-4;
@@ -38,9 +35,12 @@ pub(super) struct Minimum {
 ///
 /// Distances from curves need the curves' nearest points. `feet(x)` finds them, and `residuals(x, feet)` takes them
 /// as they are: a distance changes to first order as if its foot stayed, so derivatives need no new ones.
+///
+/// A step that gains no more than the share `enough` of the sum of squares ends the iteration.
 pub(super) fn minimise<F>(
     start: &[f64],
     scales: &[f64],
+    enough: f64,
     feet: impl Fn(&[f64]) -> Option<F>,
     residuals: impl Fn(&[f64], &F) -> Option<Vec<f64>>,
 ) -> Option<Minimum> {
@@ -64,7 +64,7 @@ pub(super) fn minimise<F>(
                 (x, at, standing, chi_square) = (next, r, feet, after);
                 jacobian = self::jacobian(&x, scales, at.len(), |x| residuals(x, &standing))?;
                 damping = (damping * 0.1).max(1e-12);
-                if small || gained <= GAINED * (1.0 + chi_square) {
+                if small || gained <= enough * (1.0 + chi_square) {
                     return Some(Minimum { x, residuals: at, chi_square, jacobian, scales: scales.to_vec() });
                 }
             }
@@ -93,7 +93,7 @@ fn jacobian(
     rows: usize,
     residuals: impl Fn(&[f64]) -> Option<Vec<f64>>,
 ) -> Option<DMatrix<f64>> {
-    let mut jacobian = DMatrix::zeros(rows, x.len());
+    let mut slopes = Vec::with_capacity(rows * x.len());
     let mut at = x.to_vec();
     for (i, scale) in scales.iter().enumerate() {
         let middle = at.get(i).copied()?;
@@ -104,11 +104,9 @@ fn jacobian(
             found.filter(|r| r.len() == rows)
         };
         let (above, below) = (side(1.0)?, side(-1.0)?);
-        for (row, (above, below)) in above.iter().zip(&below).enumerate() {
-            jacobian[(row, i)] = (above - below) / (2.0 * STEP);
-        }
+        slopes.extend(above.iter().zip(&below).map(|(above, below)| (above - below) / (2.0 * STEP)));
     }
-    Some(jacobian)
+    Some(DMatrix::from_vec(rows, x.len(), slopes))
 }
 
 /// The step, in units of the scales, that fits the residuals best; damped like one more observation of each unknown.
@@ -116,9 +114,8 @@ fn step(jacobian: &DMatrix<f64>, residuals: &[f64], damping: f64) -> Option<DVec
     let (rows, columns) = jacobian.shape();
     let mut stacked = DMatrix::zeros(rows + columns, columns);
     stacked.rows_mut(0, rows).copy_from(jacobian);
-    for (i, column) in jacobian.column_iter().enumerate() {
-        stacked[(rows + i, i)] = (damping * (column.norm_squared() + 1e-12)).sqrt();
-    }
+    let damped = jacobian.column_iter().map(|column| (damping * (column.norm_squared() + 1e-12)).sqrt());
+    stacked.rows_mut(rows, columns).set_diagonal(&DVector::from_iterator(columns, damped));
     let aim = DVector::from_iterator(
         rows + columns,
         residuals.iter().map(|r| -r).chain(std::iter::repeat_n(0.0, columns)),
@@ -139,9 +136,9 @@ impl Minimum {
         }
         let inverse = r.solve_upper_triangular(&DMatrix::identity(r.ncols(), r.ncols()))?;
         let mut covariance = &inverse * inverse.transpose();
-        for (i, a) in self.scales.iter().enumerate() {
-            for (j, b) in self.scales.iter().enumerate() {
-                covariance[(i, j)] *= a * b;
+        for (mut column, a) in covariance.column_iter_mut().zip(&self.scales) {
+            for (value, b) in column.iter_mut().zip(&self.scales) {
+                *value *= a * b;
             }
         }
         Some(covariance)

@@ -52,25 +52,29 @@ pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
     found
 }
 
-/// The numbers and their covariance, first order; `None` where the marks leave the scene open.
-pub(super) fn with_covariance(fit: &Fit, known: &Known) -> Option<(Vec<(Quantity, f64)>, DMatrix<f64>)> {
+/// Functions of the scene and their covariance, first order; `None` where the marks leave the scene open. `of` gives
+/// always as many values.
+pub(super) fn with_covariance(
+    fit: &Fit,
+    known: &Known,
+    of: impl Fn(&Scene) -> Vec<f64>,
+) -> Option<(Vec<f64>, DMatrix<f64>)> {
     let covariance = fit.minimum.covariance()?;
-    let middle = numbers(&fit.scene, known);
-    let (unknowns, scales) = fit.scene.unknowns(known);
-    let mut slopes = DMatrix::zeros(middle.len(), unknowns.len());
+    let middle = of(&fit.scene);
+    let (mut unknowns, scales) = fit.scene.unknowns(known);
+    let mut slopes = Vec::with_capacity(middle.len() * unknowns.len());
     for (column, scale) in scales.iter().enumerate() {
         let step = 1e-4 * scale;
-        let at = |by: f64| {
-            let moved: Vec<f64> = unknowns
-                .iter()
-                .enumerate()
-                .map(|(i, value)| if i == column { value + by } else { *value })
-                .collect();
-            numbers(&fit.scene.with(known, &moved), known)
+        let value = unknowns.get(column).copied()?;
+        let mut at = |value: f64| {
+            *unknowns.get_mut(column)? = value;
+            Some(of(&fit.scene.with(known, &unknowns)))
         };
-        for (row, ((_, above), (_, below))) in at(step).into_iter().zip(at(-step)).enumerate() {
-            slopes[(row, column)] = (above - below) / (2.0 * step);
-        }
+        let (above, below) = (at(value + step)?, at(value - step)?);
+        at(value)?;
+        slopes.extend(above.iter().zip(&below).map(|(above, below)| (above - below) / (2.0 * step)));
     }
-    Some((middle, &slopes * covariance * slopes.transpose()))
+    let slopes = DMatrix::from_vec(middle.len(), unknowns.len(), slopes);
+    let spread = &slopes * covariance * slopes.transpose();
+    Some((middle, spread))
 }

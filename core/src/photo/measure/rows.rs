@@ -171,6 +171,9 @@ fn off([mx, my]: Pixel, [x, y]: Pixel, foot: &Foot) -> f64 {
     (mx - x) * nx + (my - y) * ny
 }
 
+/// A foot this near its place, pixels along the curve, is there: the distance is off by the square of it.
+const NEAR_ENOUGH: f64 = 1e-5;
+
 /// The nearest point of a curve. `start` is near it and `step` a small change of the parameter.
 fn foot(mark: Pixel, start: f64, step: f64, curve: impl Fn(f64) -> Option<Pixel>) -> Option<Foot> {
     let [mx, my] = mark;
@@ -181,7 +184,7 @@ fn foot(mark: Pixel, start: f64, step: f64, curve: impl Fn(f64) -> Option<Pixel>
         let (dx, dy) = ((ax - bx) / (2.0 * step), (ay - by) / (2.0 * step));
         let speed = libm::hypot(dx, dy);
         let along = ((mx - x) * dx + (my - y) * dy) / speed;
-        if !(along.abs() > 1e-5) {
+        if along.abs() <= NEAR_ENOUGH {
             return Some(Foot { at, square: [dy / speed, -dx / speed] });
         }
         at += along / speed;

@@ -5,10 +5,11 @@ use super::camera::Camera;
 use super::judge;
 use super::known::Known;
 use super::marks::{Marks, Pixel};
-use super::numbers::with_covariance;
+use super::numbers::{numbers, with_covariance};
 use super::overlay::overlay;
 use super::plane::Plane;
 use super::refusal::{Doubt, Refusal, WheelEnd};
+use super::scene::Scene;
 use super::start::starts;
 use crate::bike::Measurement;
 use crate::drawing::Drawing;
@@ -55,7 +56,8 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
     let (front, rear) = judge::ellipses(&known)?;
     let fit = best(&starts(&known, &front, &rear), &known).ok_or(Refusal::Unexplained)?;
     judge::judge(&fit, &known)?;
-    let (numbers, covariance) = with_covariance(&fit, &known).ok_or(Refusal::Unexplained)?;
+    let values = |scene: &Scene| numbers(scene, &known).into_iter().map(|(_, value)| value).collect();
+    let (_, covariance) = with_covariance(&fit, &known, values).ok_or(Refusal::Unexplained)?;
     let scattered = fit.probability() < SCATTERED;
     let factor = if scattered { fit.misfit().max(1.0) } else { 1.0 };
     let covariance = covariance * (factor * factor);
@@ -63,10 +65,11 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
     if scattered {
         doubts.push(Doubt::Scatter { factor });
     }
-    let told: Vec<(usize, Quantity, Estimate)> = numbers
+    let told: Vec<(usize, Quantity, Estimate)> = numbers(&fit.scene, &known)
         .into_iter()
+        .zip(covariance.diagonal().iter())
         .enumerate()
-        .map(|(i, (what, value))| (i, what, Estimate::new(value, covariance[(i, i)].max(0.0).sqrt())))
+        .map(|(i, ((what, value), variance))| (i, what, Estimate::new(value, variance.max(0.0).sqrt())))
         .filter(|(_, what, estimate)| {
             let clear = estimate.is_sound() && estimate.u <= vague(*what);
             if !clear {
@@ -75,11 +78,8 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
             clear
         })
         .collect();
-    let covariance =
-        DMatrix::from_fn(told.len(), told.len(), |row, column| match (told.get(row), told.get(column)) {
-            (Some((i, ..)), Some((j, ..))) => covariance[(*i, *j)],
-            _ => 0.0,
-        });
+    let places: Vec<usize> = told.iter().map(|(i, ..)| *i).collect();
+    let covariance = covariance.select_rows(&places).select_columns(&places);
     let values: Vec<(Quantity, Estimate)> =
         told.into_iter().map(|(_, what, estimate)| (what, estimate)).collect();
     let plane = Plane::new(&fit.scene, &known);

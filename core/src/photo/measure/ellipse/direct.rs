@@ -69,7 +69,7 @@ fn from_equation(quadratic: Vector3<f64>, linear: Vector3<f64>) -> Option<Ellips
     let (a, b, c) = (quadratic.x, quadratic.y, quadratic.z);
     let (d, e, f) = (linear.x, linear.y, linear.z);
     let det = 4.0 * a * c - b * b;
-    if !(det > 0.0) {
+    if det <= 0.0 || !det.is_finite() {
         return None;
     }
     let (x, y) = ((b * e - 2.0 * c * d) / det, (b * d - 2.0 * a * e) / det);

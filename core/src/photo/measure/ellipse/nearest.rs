@@ -15,6 +15,7 @@ impl Ellipse {
         let found = minimise(
             &start,
             &scales,
+            0.0,
             |_| Some(()),
             |x, ()| {
                 let ellipse = unpacked(x)?;

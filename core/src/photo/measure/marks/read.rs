@@ -186,3 +186,12 @@ fn expects(field: &str) -> Option<String> {
     };
     Some(words.to_owned())
 }
+
+#[cfg(feature = "schema")]
+impl Marks {
+    /// The format's JSON Schema (2020-12). It knows fields, kinds and words; whether a number makes sense is for
+    /// [`Marks::from_json`] to say.
+    pub fn json_schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}
