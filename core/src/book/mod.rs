@@ -16,6 +16,7 @@ mod connection;
 mod csv;
 mod error;
 mod files;
+mod heading;
 mod ids;
 mod journal;
 mod list;
