@@ -20,6 +20,7 @@ pub mod file;
 pub mod fit;
 pub mod geometry;
 pub mod headset;
+pub mod level;
 pub mod photo;
 pub mod practice;
 pub mod press;
