@@ -404,8 +404,8 @@ fn readings_carry_twice_their_uncertainty() {
 
 #[test]
 fn the_example_is_read_and_written_back() {
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo/marks-example.json");
-    let marks = Marks::from_json(&fs::read(file).unwrap(), "marks-example.json").unwrap();
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/marks/example.json");
+    let marks = Marks::from_json(&fs::read(file).unwrap(), "example.json").unwrap();
     assert_eq!(Marks::from_json(marks.to_json().as_bytes(), "again").unwrap(), marks);
     measure(&marks).unwrap();
     let unknown = marks.to_json().replacen("\"noise_px\"", "\"noise\"", 1);
