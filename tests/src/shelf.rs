@@ -63,8 +63,17 @@ impl Shelf {
 }
 
 /// Every row of every table but those named `actions` and `undo_…`, as text, and the words of the search.
-#[expect(clippy::expect_used, reason = "used by tests only")]
 pub fn dump(path: &Path) -> String {
+    dump_without(path, None)
+}
+
+/// [`dump`] but for when bikes were last touched, which an undo does not put back.
+pub fn dump_but_touches(path: &Path) -> String {
+    dump_without(path, Some("touched_at"))
+}
+
+#[expect(clippy::expect_used, reason = "used by tests only")]
+fn dump_without(path: &Path, hidden: Option<&str>) -> String {
     let conn = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE).expect("opens");
     let mut tables = conn
         .prepare(
@@ -77,11 +86,12 @@ pub fn dump(path: &Path) -> String {
     let mut text = String::new();
     for table in tables {
         let mut rows = conn.prepare(&format!("SELECT * FROM {table} ORDER BY 1")).expect("a statement");
+        let hidden = hidden.and_then(|name| rows.column_index(name).ok());
         let columns = rows.column_count();
         let mut rows = rows.query([]).expect("rows");
         while let Some(row) = rows.next().expect("a row") {
             let _ = write!(text, "{table}:");
-            for column in 0..columns {
+            for column in (0..columns).filter(|column| Some(*column) != hidden) {
                 let _ = match row.get_ref(column).expect("a value") {
                     ValueRef::Null => write!(text, " -"),
                     ValueRef::Integer(value) => write!(text, " {value}"),

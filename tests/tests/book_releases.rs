@@ -107,11 +107,20 @@ fn schema(path: &Path) -> Vec<(String, String, Option<String>)> {
 }
 
 #[test]
-fn the_first_release_s_book_opens() {
+fn the_book_of_each_format_opens() {
+    for format in 1..=2 {
+        opens_with_everything(format);
+    }
+}
+
+fn opens_with_everything(format: i32) {
     let shelf = Shelf::new();
-    fs::copy(fixture("v1.steerbook"), shelf.path()).unwrap();
+    fs::copy(fixture(&format!("v{format}.steerbook")), shelf.path()).unwrap();
     let (mut book, opened) = shelf.try_open().unwrap();
-    assert!(matches!(opened, Opened::Existing | Opened::Migrated { from: 1, .. }), "{opened:?}");
+    assert!(
+        opened == Opened::Existing || matches!(opened, Opened::Migrated { from, .. } if from == format),
+        "{opened:?}"
+    );
     assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
 
     let all = BikeQuery { archived: Archived::Too, ..BikeQuery::default() };
@@ -181,7 +190,7 @@ fn a_new_book_says_what_it_is() {
     assert_eq!(shelf.names(), ["book.steerbook"]);
     let header = fs::read(shelf.path()).unwrap();
     assert_eq!(&header[68..72], b"SWfb");
-    assert_eq!(header[60..64], 2i32.to_be_bytes());
+    assert_eq!(header[60..64], 3i32.to_be_bytes());
     let conn = Connection::open(shelf.path()).unwrap();
     let loose: i64 = conn
         .query_row(

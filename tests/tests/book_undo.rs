@@ -3,12 +3,13 @@
 use proptest::prelude::*;
 use std::cell::Cell;
 use steerwright_core::book::{
-    BikeEdit, BikeId, BookError, Checked, FieldBook, Incoming, MeasurementId, Op, PublicKey, Screen,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, Checked, FieldBook, Incoming, MeasurementId, Op,
+    PublicKey, Screen, Sort,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, check};
-use steerwright_tests::{Shelf, bike, dump, reading};
+use steerwright_tests::{Shelf, bike, dump, dump_but_touches, reading};
 
 fn add(book: &mut FieldBook, name: &str) -> BikeId {
     book.transact(Op::AddBike, |work| work.add_bike(&bike(name), None)).unwrap().output
@@ -69,12 +70,12 @@ fn a_panic_in_a_closure_leaves_nothing() {
 fn back_and_forth_over_reopening() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
-    let empty = dump(&shelf.path());
+    let empty = dump_but_touches(&shelf.path());
     let id = add(&mut book, "One");
-    let one = dump(&shelf.path());
+    let one = dump_but_touches(&shelf.path());
     let edit = BikeEdit { name: Some("Uno".into()), tags: Some(vec!["red".into()]), ..BikeEdit::default() };
     book.transact(Op::EditBike, |work| work.edit_bike(id, &edit)).unwrap();
-    let uno = dump(&shelf.path());
+    let uno = dump_but_touches(&shelf.path());
     drop(book);
 
     let mut book = shelf.open();
@@ -82,26 +83,55 @@ fn back_and_forth_over_reopening() {
     let undone = book.undo().unwrap().unwrap();
     assert_eq!(undone.output, Op::EditBike);
     assert!(undone.changes.contains(Screen::BikeList) && undone.changes.contains(Screen::Bike(id)));
-    assert_eq!(dump(&shelf.path()), one);
+    assert_eq!(dump_but_touches(&shelf.path()), one);
     let undone = book.undo().unwrap().unwrap();
     assert_eq!(undone.output, Op::AddBike);
     // The bike that is gone is named, so that its screen can close.
     assert!(undone.changes.contains(Screen::Bike(id)));
-    assert_eq!(dump(&shelf.path()), empty);
+    assert_eq!(dump_but_touches(&shelf.path()), empty);
     assert_eq!(book.undo().unwrap(), None);
     drop(book);
 
     let mut book = shelf.open();
     assert_eq!(book.redo().unwrap().unwrap().output, Op::AddBike);
-    assert_eq!(dump(&shelf.path()), one);
+    assert_eq!(dump_but_touches(&shelf.path()), one);
     assert_eq!(book.redo().unwrap().unwrap().output, Op::EditBike);
-    assert_eq!(dump(&shelf.path()), uno);
+    assert_eq!(dump_but_touches(&shelf.path()), uno);
     assert_eq!(book.redo().unwrap(), None);
     book.undo().unwrap().unwrap();
     assert_eq!(book.read().next_redo().unwrap(), Some(Op::EditBike));
     add(&mut book, "Two");
     assert_eq!(book.read().next_redo().unwrap(), None);
     assert_eq!(book.redo().unwrap(), None);
+}
+
+/// Being undone is a change like another: the bike is on top of those last touched, and the list is stale.
+#[test]
+fn an_undo_touches_the_bike() {
+    let shelf = Shelf::new();
+    let mut book = shelf.open();
+    let (one, two) = (add(&mut book, "One"), add(&mut book, "Two"));
+    let row = reading(Quantity::HeadTubeLength, 112.0, Instrument::SteelRule);
+    let added =
+        book.transact(Op::AddMeasurement, |work| work.add_measurement(one, &row, None, None)).unwrap();
+    let both = |id| [Screen::BikeList, Screen::Bike(id)].into();
+    assert_eq!(added.changes.0, both(one));
+    let edit = BikeEdit { notes: Some("Creaks.".into()), ..BikeEdit::default() };
+    book.transact(Op::EditBike, |work| work.edit_bike(two, &edit)).unwrap();
+    let query = BikeQuery { sort: Sort::Touched, ..BikeQuery::default() };
+    let order = |book: &FieldBook| -> Vec<BikeId> {
+        book.read().bikes(&query).unwrap().rows.iter().map(|row| row.id).collect()
+    };
+    assert_eq!(order(&book), [two, one]);
+    let touched = |book: &FieldBook, id| book.read().bike_screen(id).unwrap().record.touched_at;
+    let mut last = touched(&book, two);
+    assert_eq!(book.undo().unwrap().unwrap().changes.0, both(two));
+    assert!(touched(&book, two) > last);
+    last = touched(&book, two);
+    assert_eq!(book.undo().unwrap().unwrap().changes.0, both(one));
+    assert!(touched(&book, one) > last);
+    assert_eq!(order(&book), [one, two]);
+    assert_eq!(book.redo().unwrap().unwrap().changes.0, both(one));
 }
 
 #[test]
@@ -171,10 +201,7 @@ fn pick<T: Copy>(list: &[T], at: usize) -> Option<T> {
 
 /// Does it if it can be done, and says whether it was.
 fn perform(book: &mut FieldBook, action: &Action) -> bool {
-    let query = steerwright_core::book::BikeQuery {
-        archived: steerwright_core::book::Archived::Too,
-        ..Default::default()
-    };
+    let query = BikeQuery { archived: Archived::Too, ..Default::default() };
     let bikes: Vec<BikeId> = book.read().bikes(&query).unwrap().rows.iter().map(|row| row.id).collect();
     let mut rows: Vec<MeasurementId> = Vec::new();
     let mut checks = Vec::new();
@@ -294,24 +321,24 @@ proptest! {
     fn undoing_everything_is_the_beginning(actions in actions()) {
         let shelf = Shelf::new();
         let mut book = shelf.open();
-        let mut states = vec![dump(&shelf.path())];
+        let mut states = vec![dump_but_touches(&shelf.path())];
         for action in &actions {
             if perform(&mut book, action) {
-                states.push(dump(&shelf.path()));
+                states.push(dump_but_touches(&shelf.path()));
             } else {
-                prop_assert_eq!(states.last(), Some(&dump(&shelf.path())), "{:?} changed something after all", action);
+                prop_assert_eq!(states.last(), Some(&dump_but_touches(&shelf.path())), "{:?} changed something after all", action);
             }
         }
         for state in states.iter().rev().skip(1) {
             prop_assert!(book.undo().unwrap().is_some());
-            prop_assert_eq!(state, &dump(&shelf.path()));
+            prop_assert_eq!(state, &dump_but_touches(&shelf.path()));
         }
         prop_assert_eq!(book.undo().unwrap(), None);
         drop(book);
         let mut book = shelf.open();
         for state in states.iter().skip(1) {
             prop_assert!(book.redo().unwrap().is_some());
-            prop_assert_eq!(state, &dump(&shelf.path()));
+            prop_assert_eq!(state, &dump_but_touches(&shelf.path()));
         }
         prop_assert_eq!(book.redo().unwrap(), None);
         prop_assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
@@ -325,8 +352,8 @@ proptest! {
         for action in &actions {
             perform(&mut book, action);
         }
-        let query = steerwright_core::book::BikeQuery {
-            archived: steerwright_core::book::Archived::Too,
+        let query = BikeQuery {
+            archived: Archived::Too,
             limit: 500,
             ..Default::default()
         };

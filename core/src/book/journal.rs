@@ -24,6 +24,10 @@ pub(super) const UNDOABLE: &[&str] = &[
     "settings",
 ];
 
+/// A column that an undo does not put back, so that changing it alone leaves no row in the journal: a bike is touched by
+/// everything that is written about it, and being undone is one more touch.
+const NOT_KEPT: (&str, &str) = ("bikes", "touched_at");
+
 /// So many actions can be undone, at least.
 const KEPT: i64 = 100;
 /// Older ones go only at every so many actions: taking one away with each would write more pages than the action does.
@@ -68,6 +72,12 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
             .map(|(name, kind)| format!(", {name} {kind}"))
             .collect();
         let declared = declared.concat();
+        let watched: Vec<&str> = columns
+            .iter()
+            .map(|(name, _)| name.as_str())
+            .filter(|name| (*table, *name) != NOT_KEPT)
+            .collect();
+        let watched = watched.join(", ");
         // The first state within an action is the one to go back to; a later change of the same row adds nothing.
         let now = "(SELECT max(key) FROM actions)";
         let first = |row: &str| {
@@ -84,7 +94,7 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
             CREATE TRIGGER undo_{table}_insert AFTER INSERT ON {table} BEGIN
                 INSERT INTO undo_{table} (action, present, key) SELECT {now}, 0, NEW.key {first_new};
             END;
-            CREATE TRIGGER undo_{table}_update AFTER UPDATE ON {table} BEGIN
+            CREATE TRIGGER undo_{table}_update AFTER UPDATE OF {watched} ON {table} BEGIN
                 INSERT INTO undo_{table} (action, present, {names}) SELECT {now}, 1, {old} {first_old};
             END;
             CREATE TRIGGER undo_{table}_delete AFTER DELETE ON {table} BEGIN
@@ -127,7 +137,7 @@ pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Moment) -> Res
 /// Ends an action of the user: one that changed nothing is forgotten, any other takes away what could be redone
 /// before it. Returns what changed.
 pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
-    let changes = changes(conn, action)?;
+    let changes = touched(conn, action)?.changes();
     if changes.is_empty() {
         conn.prepare_cached("DELETE FROM actions WHERE key = ?1")?.execute([action])?;
     } else {
@@ -168,7 +178,12 @@ pub(super) fn turn_back(
         put_back(conn, table, action)?;
     }
     conn.prepare_cached("DELETE FROM actions WHERE key = ?1")?.execute([action])?;
-    changes(conn, inverse)
+    let touched = touched(conn, inverse)?;
+    for (bike, _) in &touched.bikes {
+        conn.prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
+            .execute(params![bike, now])?;
+    }
+    Ok(touched.changes())
 }
 
 fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
@@ -198,43 +213,60 @@ fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Which screens show something that an action changed.
-fn changes(conn: &Connection, action: i64) -> Result<Changes, Inner> {
-    let mut screens = BTreeSet::new();
-    for table in UNDOABLE {
-        let touched: bool = conn
-            .prepare_cached(&format!("SELECT EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)"))?
-            .query_row([action], |row| row.get(0))?;
-        if !touched {
-            continue;
-        }
-        match *table {
-            "bikes" | "bike_tags" => screens.insert(Screen::BikeList),
-            "photos" => screens.insert(Screen::Photos),
-            "makers" | "catalogues" | "catalogue_files" => screens.insert(Screen::Catalogues),
-            "settings" => screens.insert(Screen::Settings),
-            _ => false,
-        };
-        screens.extend(bikes_touched(conn, table, action)?.into_iter().map(Screen::Bike));
-    }
-    Ok(Changes(screens))
+/// What an action changed.
+struct Touched {
+    tables: BTreeSet<&'static str>,
+    /// Row number and name of every bike whose rows, before or after, are in the action.
+    bikes: BTreeSet<(i64, BikeId)>,
 }
 
-/// The bikes whose rows, before or after, are in the action.
-fn bikes_touched(conn: &Connection, table: &str, action: i64) -> Result<Vec<BikeId>, Inner> {
-    let sql = match table {
-        "bikes" => "SELECT id FROM undo_bikes WHERE action = ?1 AND id IS NOT NULL
-             UNION SELECT id FROM bikes WHERE key IN (SELECT key FROM undo_bikes WHERE action = ?1)"
-            .to_owned(),
-        "bike_tags" | "photos" | "checks" | "measurements" => format!(
-            "SELECT id FROM bikes WHERE key IN (
-                SELECT bike FROM undo_{table} WHERE action = ?1
-                UNION SELECT bike FROM {table}
-                    WHERE key IN (SELECT key FROM undo_{table} WHERE action = ?1))"
-        ),
-        _ => return Ok(Vec::new()),
-    };
-    let mut rows = conn.prepare_cached(&sql)?;
-    let rows = rows.query_map([action], |row| row.get(0))?;
-    Ok(rows.collect::<Result<_, _>>()?)
+impl Touched {
+    /// Which screens show something of it.
+    fn changes(self) -> Changes {
+        let of_table = |table: &&str| match *table {
+            "bikes" | "bike_tags" => Some(Screen::BikeList),
+            "photos" => Some(Screen::Photos),
+            "makers" | "catalogues" | "catalogue_files" => Some(Screen::Catalogues),
+            "settings" => Some(Screen::Settings),
+            _ => None,
+        };
+        // The list shows, and sorts by, when a bike was last touched.
+        let list = (!self.bikes.is_empty()).then_some(Screen::BikeList);
+        let screens = self.tables.iter().filter_map(of_table).chain(list);
+        Changes(screens.chain(self.bikes.iter().map(|(_, id)| Screen::Bike(*id))).collect())
+    }
+}
+
+fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
+    let mut touched = Touched { tables: BTreeSet::new(), bikes: BTreeSet::new() };
+    for table in UNDOABLE {
+        let any: bool = conn
+            .prepare_cached(&format!("SELECT EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)"))?
+            .query_row([action], |row| row.get(0))?;
+        if !any {
+            continue;
+        }
+        touched.tables.insert(table);
+        // Rows as they were, and as they are.
+        let sides: &[&str] = match *table {
+            "bikes" => &[
+                "SELECT key, id FROM undo_bikes WHERE action = ?1 AND id IS NOT NULL",
+                "SELECT b.key, b.id FROM undo_bikes AS u JOIN bikes AS b ON b.key = u.key WHERE u.action = ?1",
+            ],
+            "bike_tags" | "photos" | "checks" | "measurements" => &[
+                "SELECT b.key, b.id FROM undo_{table} AS u JOIN bikes AS b ON b.key = u.bike WHERE u.action = ?1",
+                "SELECT b.key, b.id FROM undo_{table} AS u JOIN {table} AS t ON t.key = u.key
+                 JOIN bikes AS b ON b.key = t.bike WHERE u.action = ?1",
+            ],
+            _ => &[],
+        };
+        for sql in sides {
+            let mut rows = conn.prepare_cached(&sql.replace("{table}", table))?;
+            let rows = rows.query_map([action], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            for row in rows {
+                touched.bikes.insert(row?);
+            }
+        }
+    }
+    Ok(touched)
 }
