@@ -86,7 +86,7 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
         let (first_new, first_old) = (first("NEW"), first("OLD"));
         conn.execute_batch(&format!(
             "CREATE TABLE undo_{table} (
-                action INTEGER NOT NULL REFERENCES actions (key) ON DELETE CASCADE,
+                action INTEGER NOT NULL,
                 key INTEGER NOT NULL,
                 present INTEGER NOT NULL{declared},
                 PRIMARY KEY (action, key)
@@ -139,14 +139,43 @@ pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Moment) -> Res
 pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
     let changes = touched(conn, action)?.changes();
     if changes.is_empty() {
-        conn.prepare_cached("DELETE FROM actions WHERE key = ?1")?.execute([action])?;
-    } else {
-        conn.prepare_cached("DELETE FROM actions WHERE state = 'undone' AND key < ?1")?.execute([action])?;
-        if action % SWEEP == 0 {
-            conn.prepare_cached("DELETE FROM actions WHERE key <= ?1")?.execute([action - KEPT])?;
-        }
+        forget(conn, Which::One(action))?;
+        return Ok(changes);
+    }
+    let redoable: bool = conn
+        .prepare_cached("SELECT EXISTS (SELECT 1 FROM actions WHERE state = 'undone')")?
+        .query_row([], |row| row.get(0))?;
+    if redoable {
+        forget(conn, Which::Undone)?;
+    }
+    if action % SWEEP == 0 {
+        forget(conn, Which::UpTo(action - KEPT))?;
     }
     Ok(changes)
+}
+
+/// Actions to forget.
+enum Which {
+    One(i64),
+    UpTo(i64),
+    Undone,
+}
+
+/// Takes actions away with their rows. No foreign key does it: it would run once for each action and table, which
+/// takes longer than saving a measurement.
+fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
+    let (rows, action, number) = match which {
+        Which::One(action) => ("action = ?1", "key = ?1", Some(action)),
+        Which::UpTo(action) => ("action <= ?1", "key <= ?1", Some(action)),
+        Which::Undone => {
+            ("action IN (SELECT key FROM actions WHERE state = 'undone')", "state = 'undone'", None)
+        }
+    };
+    let tables = UNDOABLE.iter().map(|table| format!("DELETE FROM undo_{table} WHERE {rows}"));
+    for sql in tables.chain([format!("DELETE FROM actions WHERE {action}")]) {
+        conn.prepare_cached(&sql)?.execute(rusqlite::params_from_iter(number))?;
+    }
+    Ok(())
 }
 
 /// The latest action of a state.
@@ -177,7 +206,7 @@ pub(super) fn turn_back(
     for table in UNDOABLE {
         put_back(conn, table, action)?;
     }
-    conn.prepare_cached("DELETE FROM actions WHERE key = ?1")?.execute([action])?;
+    forget(conn, Which::One(action))?;
     let touched = touched(conn, inverse)?;
     for (bike, _) in &touched.bikes {
         conn.prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
@@ -239,13 +268,12 @@ impl Touched {
 
 fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
     let mut touched = Touched { tables: BTreeSet::new(), bikes: BTreeSet::new() };
-    for table in UNDOABLE {
-        let any: bool = conn
-            .prepare_cached(&format!("SELECT EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)"))?
-            .query_row([action], |row| row.get(0))?;
-        if !any {
-            continue;
-        }
+    let any = |table: &&str| format!("EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)");
+    let any = UNDOABLE.iter().map(any).collect::<Vec<_>>().join(", ");
+    let any: Vec<bool> = conn
+        .prepare_cached(&format!("SELECT {any}"))?
+        .query_row([action], |row| (0..UNDOABLE.len()).map(|column| row.get(column)).collect())?;
+    for (table, _) in UNDOABLE.iter().zip(any).filter(|(_, any)| *any) {
         touched.tables.insert(table);
         // Rows as they were, and as they are.
         let sides: &[&str] = match *table {
