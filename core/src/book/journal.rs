@@ -1,9 +1,10 @@
 //! What the user did last, and how to take it back.
 //!
 //! Beside each table whose changes can be undone lies one of the same columns, `undo_` before its name, filled by
-//! triggers: for every action and row the row as it was before, or that there was none. Undoing puts those rows back,
-//! in a transaction that is itself recorded in the same way, which is what redoing works from. All of it is in the
-//! database, so it outlives the program.
+//! triggers: for every action the rows as they were before. Which rows it made lies beside the action itself, so that
+//! writing down a measurement changes one page of the journal, not two. Undoing puts the rows back, in a transaction
+//! that is itself recorded in the same way, which is what redoing works from. All of it is in the database, so it
+//! outlives the program.
 
 use super::error::Inner;
 use super::transact::{Changes, Op, Screen};
@@ -81,24 +82,26 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
         // The first state within an action is the one to go back to; a later change of the same row adds nothing.
         let now = "(SELECT max(key) FROM actions)";
         let first = |row: &str| {
-            format!("WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = {row}.key)")
+            format!(
+                "WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = {row}.key)
+                    AND NOT EXISTS (SELECT 1 FROM actions WHERE key = {now} AND made = '{table}' AND row = {row}.key)"
+            )
         };
         let (first_new, first_old) = (first("NEW"), first("OLD"));
         conn.execute_batch(&format!(
             "CREATE TABLE undo_{table} (
                 action INTEGER NOT NULL,
-                key INTEGER NOT NULL,
-                present INTEGER NOT NULL{declared},
+                key INTEGER NOT NULL{declared},
                 PRIMARY KEY (action, key)
             ) STRICT, WITHOUT ROWID;
             CREATE TRIGGER undo_{table}_insert AFTER INSERT ON {table} BEGIN
-                INSERT INTO undo_{table} (action, present, key) SELECT {now}, 0, NEW.key {first_new};
+                INSERT INTO actions (key, made, row) SELECT {now}, '{table}', NEW.key {first_new};
             END;
             CREATE TRIGGER undo_{table}_update AFTER UPDATE OF {watched} ON {table} BEGIN
-                INSERT INTO undo_{table} (action, present, {names}) SELECT {now}, 1, {old} {first_old};
+                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first_old};
             END;
             CREATE TRIGGER undo_{table}_delete AFTER DELETE ON {table} BEGIN
-                INSERT INTO undo_{table} (action, present, {names}) SELECT {now}, 1, {old} {first_old};
+                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first_old};
             END;"
         ))?;
     }
@@ -126,12 +129,12 @@ pub(super) fn take_down(conn: &Connection) -> Result<(), Inner> {
 
 /// Begins an action; what is written from now on belongs to it.
 pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Moment) -> Result<i64, Inner> {
-    conn.prepare_cached("INSERT INTO actions (op, state, at) VALUES (?1, ?2, ?3)")?.execute(params![
-        op.name(),
-        state.name(),
-        now
-    ])?;
-    Ok(conn.last_insert_rowid())
+    let number = "(SELECT coalesce(max(key), 0) + 1 FROM actions)";
+    let sql = format!(
+        "INSERT INTO actions (key, made, row, op, state, at) VALUES ({number}, '', 0, ?1, ?2, ?3) RETURNING key"
+    );
+    let mut insert = conn.prepare_cached(&sql)?;
+    Ok(insert.query_row(params![op.name(), state.name(), now], |row| row.get(0))?)
 }
 
 /// Ends an action of the user: one that changed nothing is forgotten, any other takes away what could be redone
@@ -164,15 +167,13 @@ enum Which {
 /// Takes actions away with their rows. No foreign key does it: it would run once for each action and table, which
 /// takes longer than saving a measurement.
 fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
-    let (rows, action, number) = match which {
-        Which::One(action) => ("action = ?1", "key = ?1", Some(action)),
-        Which::UpTo(action) => ("action <= ?1", "key <= ?1", Some(action)),
-        Which::Undone => {
-            ("action IN (SELECT key FROM actions WHERE state = 'undone')", "state = 'undone'", None)
-        }
+    let (which, number) = match which {
+        Which::One(action) => ("= ?1", Some(action)),
+        Which::UpTo(action) => ("<= ?1", Some(action)),
+        Which::Undone => ("IN (SELECT key FROM actions WHERE state = 'undone')", None),
     };
-    let tables = UNDOABLE.iter().map(|table| format!("DELETE FROM undo_{table} WHERE {rows}"));
-    for sql in tables.chain([format!("DELETE FROM actions WHERE {action}")]) {
+    let tables = UNDOABLE.iter().map(|table| format!("DELETE FROM undo_{table} WHERE action {which}"));
+    for sql in tables.chain([format!("DELETE FROM actions WHERE key {which}")]) {
         conn.prepare_cached(&sql)?.execute(rusqlite::params_from_iter(number))?;
     }
     Ok(())
@@ -180,8 +181,15 @@ fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
 
 /// The latest action of a state.
 pub(super) fn latest(conn: &Connection, state: State) -> Result<Option<(i64, Op)>, Inner> {
-    let mut row =
-        conn.prepare_cached("SELECT key, op FROM actions WHERE state = ?1 ORDER BY key DESC LIMIT 1")?;
+    // From action to action, past the rows that each made.
+    let mut row = conn.prepare_cached(
+        "WITH RECURSIVE down (key) AS (
+            SELECT max(key) FROM actions
+            UNION ALL SELECT (SELECT max(key) FROM actions WHERE key < down.key) FROM down WHERE down.key IS NOT NULL
+         )
+         SELECT a.key, a.op FROM down CROSS JOIN actions AS a
+         WHERE a.key = down.key AND a.made = '' AND a.row = 0 AND a.state = ?1 LIMIT 1",
+    )?;
     let found: Option<(i64, String)> =
         row.query_row([state.name()], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
     found
@@ -215,26 +223,33 @@ pub(super) fn turn_back(
     Ok(touched.changes())
 }
 
+/// Rows of a table in an action: as they were before it, and those that it made.
+fn rows_of(table: &str) -> [String; 2] {
+    [
+        format!("SELECT key FROM undo_{table} WHERE action = ?1"),
+        format!("SELECT row FROM actions WHERE key = ?1 AND made = '{table}'"),
+    ]
+}
+
 fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
+    let [before, made] = rows_of(table);
     let touched: bool = conn
-        .prepare_cached(&format!("SELECT EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)"))?
+        .prepare_cached(&format!("SELECT EXISTS ({before}) OR EXISTS ({made})"))?
         .query_row([action], |row| row.get(0))?;
     if !touched {
         return Ok(());
     }
     let columns = columns(conn, table)?;
     let names = listed(&columns, "");
-    let gone = format!(
-        "DELETE FROM {table} WHERE key IN (SELECT key FROM undo_{table} WHERE action = ?1 AND present = 0)"
-    );
+    let gone = format!("DELETE FROM {table} WHERE key IN ({made})");
     let changed = format!(
         "UPDATE {table} SET ({names}) =
             (SELECT {names} FROM undo_{table} AS was WHERE was.action = ?1 AND was.key = {table}.key)
-         WHERE key IN (SELECT key FROM undo_{table} WHERE action = ?1 AND present = 1)"
+         WHERE key IN ({before})"
     );
     let back = format!(
         "INSERT INTO {table} ({names}) SELECT {names} FROM undo_{table} AS was
-         WHERE action = ?1 AND present = 1 AND NOT EXISTS (SELECT 1 FROM {table} WHERE key = was.key)"
+         WHERE action = ?1 AND NOT EXISTS (SELECT 1 FROM {table} WHERE key = was.key)"
     );
     for sql in [gone, changed, back] {
         conn.prepare_cached(&sql)?.execute([action])?;
@@ -268,27 +283,41 @@ impl Touched {
 
 fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
     let mut touched = Touched { tables: BTreeSet::new(), bikes: BTreeSet::new() };
-    let any = |table: &&str| format!("EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)");
-    let any = UNDOABLE.iter().map(any).collect::<Vec<_>>().join(", ");
-    let any: Vec<bool> = conn
-        .prepare_cached(&format!("SELECT {any}"))?
+    let changed = |table: &&str| format!("EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)");
+    let changed = UNDOABLE.iter().map(changed).collect::<Vec<_>>().join(", ");
+    let changed: Vec<bool> = conn
+        .prepare_cached(&format!("SELECT {changed}"))?
         .query_row([action], |row| (0..UNDOABLE.len()).map(|column| row.get(column)).collect())?;
-    for (table, _) in UNDOABLE.iter().zip(any).filter(|(_, any)| *any) {
-        touched.tables.insert(table);
-        // Rows as they were, and as they are.
-        let sides: &[&str] = match *table {
-            "bikes" => &[
-                "SELECT key, id FROM undo_bikes WHERE action = ?1 AND id IS NOT NULL",
-                "SELECT b.key, b.id FROM undo_bikes AS u JOIN bikes AS b ON b.key = u.key WHERE u.action = ?1",
+    let made: BTreeSet<String> = conn
+        .prepare_cached("SELECT DISTINCT made FROM actions WHERE key = ?1 AND made <> ''")?
+        .query_map([action], |row| row.get(0))?
+        .collect::<Result<_, _>>()?;
+    for (table, changed) in UNDOABLE.iter().zip(changed) {
+        let made = made.contains(*table);
+        if changed || made {
+            touched.tables.insert(table);
+        }
+        // The bikes of the rows as they were, as they are, and of those that are new. The order of the joins is
+        // given, as statistics that SQLite does not have would give it.
+        let queries: [&str; 3] = match *table {
+            "bikes" => [
+                "SELECT key, id FROM undo_bikes WHERE action = ?1",
+                "SELECT b.key, b.id FROM undo_bikes AS u CROSS JOIN bikes AS b ON b.key = u.key
+                 WHERE u.action = ?1",
+                "SELECT b.key, b.id FROM actions AS a CROSS JOIN bikes AS b ON b.key = a.row
+                 WHERE a.key = ?1 AND a.made = 'bikes'",
             ],
-            "bike_tags" | "photos" | "checks" | "measurements" => &[
-                "SELECT b.key, b.id FROM undo_{table} AS u JOIN bikes AS b ON b.key = u.bike WHERE u.action = ?1",
-                "SELECT b.key, b.id FROM undo_{table} AS u JOIN {table} AS t ON t.key = u.key
-                 JOIN bikes AS b ON b.key = t.bike WHERE u.action = ?1",
+            "bike_tags" | "photos" | "checks" | "measurements" => [
+                "SELECT b.key, b.id FROM undo_{table} AS u CROSS JOIN bikes AS b ON b.key = u.bike
+                 WHERE u.action = ?1",
+                "SELECT b.key, b.id FROM undo_{table} AS u CROSS JOIN {table} AS t ON t.key = u.key
+                 CROSS JOIN bikes AS b ON b.key = t.bike WHERE u.action = ?1",
+                "SELECT b.key, b.id FROM actions AS a CROSS JOIN {table} AS t ON t.key = a.row
+                 CROSS JOIN bikes AS b ON b.key = t.bike WHERE a.key = ?1 AND a.made = '{table}'",
             ],
-            _ => &[],
+            _ => continue,
         };
-        for sql in sides {
+        for (sql, _) in queries.iter().zip([changed, changed, made]).filter(|(_, any)| *any) {
             let mut rows = conn.prepare_cached(&sql.replace("{table}", table))?;
             let rows = rows.query_map([action], |row| Ok((row.get(0)?, row.get(1)?)))?;
             for row in rows {
