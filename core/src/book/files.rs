@@ -118,7 +118,7 @@ fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
              SELECT sha256, original_kept, working, thumbnail FROM photos WHERE removed_at IS NULL
              UNION ALL
              SELECT sha256, original_kept, working, thumbnail FROM undo_photos
-             WHERE present = 1 AND removed_at IS NULL)
+             WHERE removed_at IS NULL)
          SELECT working FROM kept
          UNION SELECT thumbnail FROM kept
          UNION SELECT sha256 FROM kept WHERE original_kept",

@@ -193,7 +193,9 @@ fn a_full_book_keeps_every_row_along_the_chain() {
     for stops in [&[now + 2][..], &[now + 1, now + 2]] {
         let (folder, path) = scene();
         full(&path);
-        let columns = columns(&path);
+        let mut columns = columns(&path);
+        let of_bikes = columns.get_mut("bikes").unwrap();
+        *of_bikes = of_bikes.replace(",touched_at", "");
         let before = rows(&path, &columns);
         for (table, rows) in &before {
             assert!(!rows.is_empty() || table == "recoveries", "the full book has nothing in {table}");
@@ -208,11 +210,14 @@ fn a_full_book_keeps_every_row_along_the_chain() {
             // The journal was begun anew, and works on the new shape.
             assert_eq!(book.read().next_undo().unwrap(), None);
             let first = book.read().bikes(&BikeQuery::default()).unwrap().rows[0].id;
-            let state = book.read().bike_screen(first).unwrap();
+            let mut state = book.read().bike_screen(first).unwrap();
             let edit = BikeEdit { name: Some("Renamed".into()), ..BikeEdit::default() };
             book.transact(Op::EditBike, |work| work.edit_bike(first, &edit)).unwrap();
             book.undo().unwrap().unwrap();
-            assert_eq!(book.read().bike_screen(first).unwrap(), state);
+            // Being undone is one more touch.
+            let touched = book.read().bike_screen(first).unwrap();
+            state.record.touched_at = touched.record.touched_at;
+            assert_eq!(touched, state);
         }
         let conn = Connection::open(&path).unwrap();
         let dangling: i64 =

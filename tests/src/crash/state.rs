@@ -137,7 +137,7 @@ fn photos(conn: &Connection, folder: &Path) -> Vec<String> {
         "WITH kept AS (
              SELECT sha256, original_kept, working, thumbnail FROM photos WHERE removed_at IS NULL
              UNION ALL SELECT sha256, original_kept, working, thumbnail FROM undo_photos
-                 WHERE present = 1 AND removed_at IS NULL)
+                 WHERE removed_at IS NULL)
          SELECT lower(hex(working)) FROM kept UNION SELECT lower(hex(thumbnail)) FROM kept
          UNION SELECT lower(hex(sha256)) FROM kept WHERE original_kept",
     )

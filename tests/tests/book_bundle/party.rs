@@ -243,6 +243,15 @@ impl Party {
     /// All that the book knows, whatever the numbers of its rows; not whether the photos' originals were kept, which
     /// is each book's own.
     pub fn known(&self) -> BTreeSet<String> {
+        self.known_with("touched_at")
+    }
+
+    /// [`Party::known`] but for when bikes were last touched, which undoing and redoing do again.
+    pub fn known_but_touches(&self) -> BTreeSet<String> {
+        self.known_with("NULL")
+    }
+
+    fn known_with(&self, touched: &str) -> BTreeSet<String> {
         let conn = Connection::open(self.shelf.path()).unwrap();
         let queries = [
             "SELECT 'bike', id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
@@ -259,7 +268,7 @@ impl Party {
         ];
         let mut known = BTreeSet::new();
         for query in queries {
-            let mut rows = conn.prepare(query).unwrap();
+            let mut rows = conn.prepare(&query.replace("touched_at", touched)).unwrap();
             let columns = rows.column_count();
             let rows = rows.query_map([], |row| {
                 (0..columns).map(|column| row.get::<_, Value>(column)).collect::<Result<Vec<_>, _>>()
