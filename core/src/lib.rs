@@ -20,6 +20,8 @@ pub mod file;
 pub mod fit;
 pub mod geometry;
 pub mod headset;
+#[cfg(feature = "book")]
+pub mod orders;
 pub mod photo;
 pub mod practice;
 pub mod press;

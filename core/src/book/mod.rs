@@ -48,7 +48,7 @@ pub use checks::{Checked, KeptCheck};
 pub use comparison::Comparison;
 pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvWhat};
 pub use error::BookError;
-pub use ids::{BikeId, CheckId, MeasurementId, PhotoId};
+pub use ids::{BikeId, CheckId, MeasurementId, OrderId, PhotoId};
 pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};
 pub use log::{Logged, Struck, changes_with_a_kit};
 pub use moment::{Clock, Moment};
