@@ -21,6 +21,7 @@ pub(super) struct Step {
 pub(super) const STEPS: &[Step] = &[
     Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE },
     Step { sql: include_str!("schema_2.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema_3.sql"), undoable: journal::UNDOABLE },
 ];
 
 /// The number of the newest format of a chain.

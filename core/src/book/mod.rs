@@ -14,6 +14,7 @@ mod checks;
 mod comparison;
 mod connection;
 mod csv;
+mod erasure;
 mod error;
 mod files;
 mod ids;
@@ -59,3 +60,11 @@ pub use recover::{Lost, Recovery, Saved};
 pub use screen::BikeScreen;
 pub use signature::{PublicKey, Standing};
 pub use transact::{Changes, Op, Outcome, Screen, Work};
+
+// For the room of order requests, whose tables lie in the same file.
+pub(crate) use bikes::key_of as bike_key;
+pub(crate) use error::Inner;
+pub(crate) use files::sha256;
+pub(crate) use settings::instruments;
+pub(crate) use stored::{Json, Word};
+pub(crate) use text::{Lines, check as check_text, needed as needed_text, who as check_who};
