@@ -7,7 +7,7 @@ use time::OffsetDateTime;
 const FIRST: i64 = 30_000;
 /// The longest wait of our own, ms: six hours.
 const LONGEST: i64 = 6 * 3_600_000;
-/// Without a network, ms; a shell that learns of one asks at once ([`super::FieldBook::network_is_back`]).
+/// Without a network, ms; a shell that learns of one need not wait.
 const OFFLINE: i64 = 60_000;
 /// The longest wait a shop can ask for, ms: a week. A slip in a header must not keep a request for good.
 pub(super) const MOST: i64 = 7 * 24 * 3_600_000;
