@@ -20,6 +20,7 @@ pub mod file;
 pub mod fit;
 pub mod geometry;
 pub mod headset;
+pub mod level;
 #[cfg(feature = "book")]
 pub mod orders;
 pub mod photo;

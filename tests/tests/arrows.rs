@@ -10,7 +10,7 @@ const FLOORS: &[&[&str]] = &[
     &["quantity"],
     &["conformity"],
     &["headset", "geometry", "tilt", "clearance", "steerer", "press"],
-    &["bike", "catalogue", "drawing", "photo"],
+    &["bike", "catalogue", "drawing", "level", "photo"],
     &["fit"],
     &["advice"],
     &["report"],

@@ -206,6 +206,29 @@ fn a_file_of_nothing_legible_is_kept() {
 }
 
 /// A file by another name that is no book is somebody else's.
+/// Without its first bytes SQLite reads nothing of a file; all rows are there nevertheless.
+#[test]
+fn a_heading_that_is_gone_costs_nothing() {
+    for (bytes, with) in [(16, 0x00), (60, 0xA5), (100, 0x00), (100, 0xA5), (100, 0xFF)] {
+        let shelf = Shelf::new();
+        fleet(&shelf);
+        let before = dump(&shelf.path());
+        let mut file = fs::read(shelf.path()).unwrap();
+        file[..bytes].fill(with);
+        fs::write(shelf.path(), &file).unwrap();
+        let (book, opened) = shelf.try_open().unwrap();
+        let recovery = recovered(opened);
+        assert_eq!(recovery.lost, [], "{bytes} bytes of {with:#x}: {}", recovery.says());
+        assert_eq!(fs::read(&recovery.set_aside).unwrap(), file);
+        drop(book);
+        let rows = |text: &str| -> Vec<String> {
+            text.lines().filter(|line| !line.starts_with("recoveries:")).map(str::to_owned).collect()
+        };
+        assert_eq!(rows(&dump(&shelf.path())), rows(&before), "{bytes} bytes of {with:#x}");
+        assert!(!shelf.names().iter().any(|name| name.contains(".reading")), "{:?}", shelf.names());
+    }
+}
+
 #[test]
 fn another_program_s_file_is_left_alone() {
     let shelf = Shelf::new();

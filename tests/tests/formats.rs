@@ -12,6 +12,7 @@ use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::file::{FileErrors, Problem};
+use steerwright_core::photo::measure::Marks;
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 
 /// One file format with what the tests need of it.
@@ -25,7 +26,7 @@ struct Format {
     least: [usize; 2],
 }
 
-const FORMATS: [Format; 2] = [
+const FORMATS: [Format; 3] = [
     Format {
         name: "bike",
         again: |bytes, file| Bike::from_json(bytes, file).map(|bike| bike.to_json()),
@@ -39,6 +40,13 @@ const FORMATS: [Format; 2] = [
         schema: || Catalogue::json_schema().to_value(),
         schema_file: "catalogue-1.schema.json",
         least: [6, 20],
+    },
+    Format {
+        name: "marks",
+        again: |bytes, file| Marks::from_json(bytes, file).map(|marks| marks.to_json()),
+        schema: || Marks::json_schema().to_value(),
+        schema_file: "marks-1.schema.json",
+        least: [2, 8],
     },
 ];
 
@@ -215,7 +223,7 @@ fn the_limits_hold() {
         [error] => (error.problem, error.field.clone()),
         more => panic!("{more:?}"),
     };
-    for (format, most) in FORMATS.iter().zip([Bike::MOST_BYTES, Catalogue::MOST_BYTES]) {
+    for (format, most) in FORMATS.iter().zip([Bike::MOST_BYTES, Catalogue::MOST_BYTES, Marks::MOST_BYTES]) {
         let whole = (Problem::TooLarge, String::new());
         let errors = (format.again)(&vec![b' '; most + 1], "f").unwrap_err();
         assert_eq!(one(errors), whole, "{}", format.name);

@@ -51,6 +51,21 @@ pub(crate) enum Command {
     /// How to take a measurement: where to put the tool, and the usual mistake.
     #[command(after_help = "Examples:\n  steerwright guide\n  steerwright guide upper_throat_diameter")]
     Guide(Guide),
+    /// The head angle from a phone laid along the fork: one session, or before and after.
+    #[command(
+        after_help = "The table has one row for each sample, with a first line that names the columns:\n  \
+        reading   any word; rows that follow each other with the same word are one reading\n  \
+        bike      one_way, or other_way once it is turned round on the same spot\n  \
+        pose      along (a long edge along a straight fork leg), lean_left or lean_right (the phone's back\n            \
+        flat on that side of the rear wheel's rim)\n  \
+        time_s    seconds, growing within a reading\n  \
+        x, y, z   what the accelerometer feels, m/s²: x right, y up the screen, z out of it\n\n\
+        Examples:\n  \
+        steerwright level session.csv\n  \
+        steerwright level before.csv after.csv\n  \
+        steerwright level before.csv after.csv --bike bike.json --catalogue kits.json --kit TT-42-15"
+    )]
+    Level(Level),
     /// Print the JSON Schema of a file format.
     #[command(after_help = "Example:\n  steerwright schema bike > bike.schema.json")]
     Schema(Schema),
@@ -142,6 +157,37 @@ pub(crate) struct Handling {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct Level {
+    /// The samples (a table of comma-separated values), or - for standard input.
+    pub(crate) samples: PathBuf,
+    /// Samples of the same bike after a change: the first file is before it.
+    pub(crate) after: Option<PathBuf>,
+    /// The phone lay along the seat tube.
+    #[arg(long)]
+    pub(crate) seat_angle: bool,
+    /// The second file is of another phone, so that nothing cancels.
+    #[arg(long, requires = "after")]
+    pub(crate) other_phone: bool,
+    /// The bike before the change (steerwright.bike/1), to compare with what its kit was to do.
+    #[arg(long, value_name = "FILE", requires_all = ["after", "kit"], conflicts_with = "seat_angle")]
+    pub(crate) bike: Option<PathBuf>,
+    /// The kit that was fitted.
+    #[arg(long, value_name = "SKU", requires_all = ["bike", "catalogue"])]
+    pub(crate) kit: Option<String>,
+    /// The maker's catalogue (steerwright.catalogue/1).
+    #[arg(long, value_name = "FILE", requires = "kit")]
+    pub(crate) catalogue: Option<PathBuf>,
+    /// The kit was fitted turned round, to steepen.
+    #[arg(long, requires = "kit")]
+    pub(crate) steepen: bool,
+    /// Print one JSON document instead of a report to read.
+    #[arg(long)]
+    pub(crate) json: bool,
+    #[command(flatten)]
+    pub(crate) instruments: InstrumentArgs,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct Demo {
     /// Write the built-in bikes and catalogue here, to edit and check yourself.
     #[arg(long, value_name = "DIR")]
@@ -191,6 +237,8 @@ pub(crate) enum Format {
     Report,
     /// steerwright.handling/1
     Handling,
+    /// steerwright.level/1
+    Level,
     /// The table of instruments.
     Instruments,
     /// steerwright.bundle/1: the manifest of a bundle.

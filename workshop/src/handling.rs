@@ -49,7 +49,7 @@ pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
 }
 
 /// The kit turned the right way round, and its lower stack.
-fn fitted(catalogue: &Catalogue, sku: &str, steepen: bool) -> Result<(PreparedKit, f64), Fault> {
+pub(crate) fn fitted(catalogue: &Catalogue, sku: &str, steepen: bool) -> Result<(PreparedKit, f64), Fault> {
     let Some(kit) = catalogue.kit(sku) else {
         let nearest =
             catalogue.nearest_sku(sku).map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();

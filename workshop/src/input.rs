@@ -9,6 +9,7 @@ use steerwright_core::bike::Bike;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::file::{FileErrors, ReadError, read_limited};
 use steerwright_core::fit::{Direction, Wish};
+use steerwright_core::level::Table;
 use steerwright_core::quantity::Instruments;
 
 pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
@@ -17,6 +18,12 @@ pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
 
 pub(crate) fn catalogue(path: &Path) -> Result<Catalogue, Fault> {
     read(path, Catalogue::MOST_BYTES, Catalogue::from_json)
+}
+
+/// A phone's samples.
+pub(crate) fn samples(path: &Path) -> Result<Table, Fault> {
+    let (name, bytes) = bytes(path, Table::MOST_BYTES)?;
+    Table::read(&bytes).map_err(|errors| Fault::Input(format!("{name}:\n{errors}")))
 }
 
 /// The user's own table of instruments, or the built-in one.

@@ -9,6 +9,7 @@ mod fault;
 mod guide;
 mod handling;
 mod input;
+mod level;
 mod output;
 mod schema;
 mod text;
@@ -36,6 +37,7 @@ fn run(command: Command) -> Result<(), Fault> {
         Command::Demo(call) => demo::run(&call),
         Command::Book(call) => book::run(call),
         Command::Guide(call) => guide::run(&call),
+        Command::Level(call) => level::run(&call),
         Command::Schema(call) => schema::run(&call),
         Command::Completions { shell } => {
             let mut script = Vec::new();

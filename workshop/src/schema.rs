@@ -8,7 +8,7 @@ use steerwright_core::bike::Bike;
 use steerwright_core::book::Manifest;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::quantity::Instruments;
-use steerwright_core::report::{Handling, Report};
+use steerwright_core::report::{Handling, LevelReport, Report};
 
 pub(crate) fn run(call: &Schema) -> Result<(), Fault> {
     let generator = || SchemaGenerator::new(SchemaSettings::draft2020_12());
@@ -17,6 +17,7 @@ pub(crate) fn run(call: &Schema) -> Result<(), Fault> {
         Format::Catalogue => generator().into_root_schema_for::<Catalogue>(),
         Format::Report => generator().into_root_schema_for::<Report>(),
         Format::Handling => generator().into_root_schema_for::<Handling>(),
+        Format::Level => generator().into_root_schema_for::<LevelReport>(),
         Format::Instruments => generator().into_root_schema_for::<Instruments>(),
         Format::Bundle => generator().into_root_schema_for::<Manifest>(),
     };

@@ -302,6 +302,16 @@ fn json_conforms_to_the_printed_schemas() {
     for day in one(&["demo", "--json"])["reports"].as_array().unwrap() {
         assert_conforms(&report, day);
     }
+    let level = schema_of(&bench, "level");
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/level");
+    let [before, after] = ["before.csv", "after.csv"].map(|name| data.join(name).display().to_string());
+    let kit = ["--bike", "hire-bike-01.json", "--catalogue", "catalogue.json", "--kit", "TT-4180-15"];
+    let with_kit = [&[after.as_str()][..], &kit].concat();
+    for more in [&[][..], &[after.as_str()], &with_kit, &[after.as_str(), "--other-phone"]] {
+        let value = one(&[&["level", before.as_str(), "--json"], more].concat());
+        assert_eq!(value["schema"], "steerwright.level/1");
+        assert_conforms(&level, &value);
+    }
     assert!(one(&["guide", "--json"]).as_array().unwrap().len() > 50);
 
     // The schemas refuse: a verdict that is none, a field that is none.
@@ -327,6 +337,7 @@ fn kept_schemas_are_current() {
         ("catalogue", "catalogue-1"),
         ("report", "report-1"),
         ("handling", "handling-1"),
+        ("level", "level-1"),
         ("instruments", "instruments"),
         ("bundle", "bundle-1"),
     ];
@@ -582,4 +593,33 @@ fn drawings_are_well_formed() {
         }
         fs::remove_dir_all(&folder).unwrap();
     }
+}
+
+/// A table of samples with wrong cells, of a phone that moved, and calls that ask for too little.
+#[test]
+fn samples_that_cannot_be_answered() {
+    let bench = Bench::new();
+    let write = |name: &str, rows: &str| {
+        fs::write(bench.path(name), format!("reading,bike,pose,time_s,x,y,z\n{rows}")).unwrap();
+    };
+    write("wrong.csv", "1,one_way,along,0,-4,nine,0\n1,one_way,along,0.1,-4,8.9,\n");
+    assert_eq!(
+        bench.complaint(&["level", "wrong.csv"], 3),
+        "steerwright: wrong.csv:\n\
+         row 2, column `y`: \"nine\"; expected a number of m/s² within ±160.\n\
+         row 3, column `z`: nothing; expected a number of m/s² within ±160.\n"
+    );
+    write("short.csv", "1,one_way,along,0,-4,8.9,0\n");
+    let short = bench.complaint(&["level", "short.csv"], 3);
+    assert!(short.contains("short.csv: reading `1` (from row 2): there are 1 samples"), "{short}");
+    let row = |i: usize| format!("1,one_way,along,{i},0.0{},9.8,0\n", i % 10);
+    write("upright.csv", &(0..30).map(row).collect::<String>());
+    let upright = bench.complaint(&["level", "upright.csv"], 3);
+    assert!(
+        upright.contains("in reading 1 the phone's edge rises at 89.7 degrees; expected 40 to 88"),
+        "{upright}"
+    );
+    assert!(bench.complaint(&["level", "none.csv"], 2).contains("there is no file none.csv"));
+    bench.complaint(&["level", "short.csv", "--other-phone"], 2);
+    bench.complaint(&["level", "short.csv", "short.csv", "--bike", "hire-bike-01.json"], 2);
 }

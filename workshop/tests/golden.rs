@@ -156,6 +156,23 @@ fn handling_in_words_and_as_json() {
     }
 }
 
+/// The first demo bike's head angle with a phone, before and after its kit.
+#[test]
+fn level_in_words_and_as_json() {
+    let [before, after, one_way] =
+        ["before", "after", "one-way"].map(|name| format!("../../../../tests/data/level/{name}.csv"));
+    let kit = ["--bike", "hire-bike-01.json", "--kit", "TT-4180-15", "--catalogue", "../catalogue.json"];
+    let calls: [(&str, &[&str]); 3] = [
+        ("one-way", &[&one_way]),
+        ("before", &[&before]),
+        ("change", &[&[&*before, &*after], &kit[..]].concat()),
+    ];
+    for (name, words) in calls {
+        assert_text(&format!("level/{name}.txt"), &printed(&[&["level"], words].concat()));
+        assert_json(&format!("level/{name}.json"), &printed(&[&["level", "--json"], words].concat()));
+    }
+}
+
 #[test]
 fn the_demo_in_words() {
     assert_text("demo.txt", &printed(&["demo"]));

@@ -11,12 +11,12 @@ mod bikes;
 mod bundle;
 mod catalogues;
 mod checks;
-mod comparison;
 mod connection;
 mod csv;
 mod erasure;
 mod error;
 mod files;
+mod heading;
 mod ids;
 mod journal;
 mod list;
@@ -39,6 +39,7 @@ mod stored;
 mod text;
 mod transact;
 
+pub use crate::report::Comparison;
 pub use bikes::{BikeEdit, BikeRecord};
 pub use bundle::{
     Bundle, BundleMerged, BundleProblem, BundleSchema, BundleWritten, Bundled, MOST_BUNDLE_BYTES, Manifest,
@@ -46,7 +47,6 @@ pub use bundle::{
 };
 pub use catalogues::{CatalogueRow, Imported, Incoming, MakerRow};
 pub use checks::{Checked, KeptCheck};
-pub use comparison::Comparison;
 pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvWhat};
 pub use error::BookError;
 pub use ids::{BikeId, CheckId, MeasurementId, OrderId, PhotoId};

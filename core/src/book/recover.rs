@@ -9,7 +9,7 @@ use super::migrate::{self, Step};
 use super::open::{beside, sync_folder};
 use super::salvage::{self, Salvaged};
 use super::stored::Json;
-use super::{BikeId, Clock, Moment, connection, ids, journal, mend};
+use super::{BikeId, Clock, Moment, connection, heading, ids, journal, mend};
 use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File};
@@ -118,7 +118,9 @@ pub(super) fn recover(
     for leftover in [making.clone(), beside(&making, "-journal")] {
         remove(&leftover)?;
     }
-    let (old, version) = match connection::onlooker(path) {
+    let copy = heading::readable_copy(path)?;
+    let readable = copy.as_ref().map_or(path, |copy| copy.path());
+    let (old, version) = match connection::onlooker(readable) {
         Ok(old) => {
             let ask = || old.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0));
             let version = salvage::read_twice(ask)?;
@@ -160,6 +162,7 @@ pub(super) fn recover(
     migrate::bring_up(&mut new, &making, steps)?;
     new.close().map_err(|(_, error)| error)?;
     drop(old);
+    drop(copy);
     let sync = File::options().write(true).open(&making).and_then(|file| file.sync_all());
     sync.map_err(Inner::io("writing the saved book"))?;
     sync_folder(path)?;

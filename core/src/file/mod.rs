@@ -6,6 +6,7 @@
 //! knowledge of bikes or kits.
 
 mod checks;
+mod csv_problem;
 mod limits;
 mod nearest;
 mod node;
@@ -14,11 +15,13 @@ mod problem;
 mod problems;
 mod reader;
 
+pub use csv_problem::{CsvError, CsvErrors};
 pub use limits::{ReadError, read_limited};
 pub use nearest::nearest;
 pub use problem::{FileError, FileErrors, Problem};
 
 pub(crate) use checks::{check_schema, check_text, keep_known, rows};
+pub(crate) use csv_problem::shown;
 pub(crate) use node::{Limits, Node, parse};
 pub(crate) use path::Path;
 pub(crate) use problem::{count, number, pretty};

@@ -15,6 +15,7 @@ mod error;
 mod facts;
 mod format;
 mod limits;
+pub mod measure;
 mod orientation;
 mod pixels;
 mod segments;

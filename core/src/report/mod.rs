@@ -4,14 +4,17 @@
 
 mod cautions;
 mod check;
+mod comparison;
 mod file;
 mod handling;
 mod kit;
+mod level;
 mod pictures;
 mod says;
 mod words;
 
 pub use check::{CheckError, Options, check};
+pub use comparison::Comparison;
 pub use file::{
     CatalogueRef, Change, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report, ReportSchema,
     RequirementReport, SeatChance, Seats, TiltReport,
@@ -19,5 +22,6 @@ pub use file::{
 pub use handling::{
     FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, Target, handling,
 };
+pub use level::{LevelReport, LevelSchema, level, level_change};
 pub use pictures::{pictures, side_view_picture};
 pub use words::{degrees, millimetres, percent};

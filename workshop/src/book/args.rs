@@ -35,7 +35,7 @@ pub(super) enum Command {
     Tags,
     /// Everything known of a bike: findings, log, checks, photos.
     Show(One),
-    /// Add a bike from its file (steerwright.bike/1).
+    /// Add bikes from their files (steerwright.bike/1).
     Add(Add),
     /// Write a bike's file (steerwright.bike/1) with the readings that hold.
     Export(Export),
@@ -163,9 +163,10 @@ impl From<Order> for Sort {
 
 #[derive(Debug, Args)]
 pub(super) struct Add {
-    /// The bike's file, or - for standard input.
-    pub(super) file: PathBuf,
-    /// Who took its readings.
+    /// The bikes' files, one bike each, or - for standard input; if one of them is wrong, none is added.
+    #[arg(required = true, value_name = "FILE")]
+    pub(super) files: Vec<PathBuf>,
+    /// Who took their readings.
     #[arg(long, value_name = "NAME")]
     pub(super) who: Option<String>,
 }

@@ -7,18 +7,24 @@ use crate::fault::Fault;
 use crate::input;
 use serde_json::{Map, Value, json};
 use steerwright_core::bike::{Bike, Observed};
-use steerwright_core::book::{BikeEdit, BikeId, BikeRecord, BookError, FieldBook, Op};
+use steerwright_core::book::{BikeEdit, BikeId, BikeRecord, BookError, FieldBook, Op, Work};
 
 pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fault> {
-    let bike = input::bike(&call.file)?;
-    let id = book.transact(Op::AddBike, |work| work.add_bike(&bike, call.who.as_deref()))?.output;
-    let readings = match bike.measured.len() {
-        1 => "1 reading".to_owned(),
-        many => format!("{many} readings"),
+    let bikes = call.files.iter().map(|file| input::bike(file)).collect::<Result<Vec<_>, _>>()?;
+    let add = |work: &mut Work<'_>| {
+        bikes.iter().map(|bike| work.add_bike(bike, call.who.as_deref())).collect::<Result<Vec<_>, _>>()
     };
-    let says = format!("{} is in the book, with {readings}.", bike.name);
-    let named = which::Named { id, name: bike.name };
-    Done::new(Op::AddBike, says).with("bike", named).print(json)
+    let ids = book.transact(Op::AddBike, add)?.output;
+    let says: Vec<String> = bikes
+        .iter()
+        .map(|bike| match bike.measured.len() {
+            1 => format!("{} is in the book, with 1 reading.", bike.name),
+            many => format!("{} is in the book, with {many} readings.", bike.name),
+        })
+        .collect();
+    let named: Vec<_> =
+        ids.into_iter().zip(bikes).map(|(id, bike)| which::Named { id, name: bike.name }).collect();
+    Done::new(Op::AddBike, says.join("\n")).with("bikes", named).print(json)
 }
 
 /// Changes a bike in the light of what it is at that very moment: the look back happens inside the transaction, when

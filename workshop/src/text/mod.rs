@@ -4,10 +4,12 @@ pub(crate) mod book;
 mod demo;
 mod guide;
 mod handling;
+mod level;
 mod page;
 mod report;
 
 pub(crate) use demo::demo;
 pub(crate) use guide::{guide, guide_names};
 pub(crate) use handling::handling;
+pub(crate) use level::level;
 pub(crate) use report::{report, report_of_book};

@@ -1,11 +1,11 @@
 //! Taking a table into the book.
 
 use super::observation::laid_over;
-use super::problem::{CsvError, CsvErrors};
 use super::table::{CsvRow, CsvTable, CsvWhat};
 use crate::bike::{Bike, BikeSchema, Measurement, Observed};
 use crate::book::error::Inner;
 use crate::book::{BikeEdit, BikeId, BookError, FieldBook, Op, Outcome, Work, log};
+use crate::file::{CsvError, CsvErrors};
 use rusqlite::Connection;
 use serde::Serialize;
 use std::collections::BTreeMap;

@@ -16,10 +16,9 @@ mod export;
 mod formula;
 mod import;
 mod observation;
-mod problem;
 mod table;
 
+pub use crate::file::{CsvError, CsvErrors};
 pub use export::CsvStyle;
 pub use import::CsvImported;
-pub use problem::{CsvError, CsvErrors};
 pub use table::{CsvRow, CsvTable, CsvWhat};

@@ -1,10 +1,10 @@
 //! Reading a table; no book is needed for that.
 
 use super::column::Column;
-use super::problem::{CsvError, CsvErrors, shown};
 use super::{formula, observation};
 use crate::bike::{Measurement, Observed};
 use crate::file::nearest;
+use crate::file::{CsvError, CsvErrors, shown};
 use crate::quantity::{Instrument, Quantity, Unit};
 use csv::{ByteRecord, ReaderBuilder};
 use std::collections::BTreeMap;

@@ -41,9 +41,9 @@ impl fmt::Display for CsvError {
 /// Everything that is wrong with a table, in its order.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct CsvErrors {
-    pub(super) errors: Vec<CsvError>,
+    pub(crate) errors: Vec<CsvError>,
     /// Problems beyond those.
-    pub(super) more: u64,
+    pub(crate) more: u64,
 }
 
 impl CsvErrors {
@@ -65,7 +65,7 @@ impl CsvErrors {
         self.errors.is_empty()
     }
 
-    pub(super) fn push(&mut self, error: CsvError) {
+    pub(crate) fn push(&mut self, error: CsvError) {
         if self.errors.len() < Self::MOST {
             self.errors.push(error);
         } else {
@@ -73,7 +73,7 @@ impl CsvErrors {
         }
     }
 
-    pub(super) fn whole(found: impl Into<String>, expected: impl Into<String>) -> Self {
+    pub(crate) fn whole(found: impl Into<String>, expected: impl Into<String>) -> Self {
         let error = CsvError {
             row: None,
             column: None,
@@ -85,7 +85,7 @@ impl CsvErrors {
     }
 
     /// In the order of the table; the errors of one row keep theirs.
-    pub(super) fn sort(&mut self) {
+    pub(crate) fn sort(&mut self) {
         self.errors.sort_by_key(|error| error.row);
     }
 }
@@ -106,7 +106,7 @@ impl fmt::Display for CsvErrors {
 }
 
 /// A cell as a message shows it.
-pub(super) fn shown(cell: &str) -> String {
+pub(crate) fn shown(cell: &str) -> String {
     const MOST: usize = 60;
     let short: String = cell.chars().take(MOST).collect();
     let more = if cell.chars().nth(MOST).is_some() { "…" } else { "" };

@@ -1,0 +1,48 @@
+//! The fit by distances.
+
+use super::super::least_squares::minimise;
+use super::super::marks::Pixel;
+use super::{Ellipse, foot};
+
+impl Ellipse {
+    /// The ellipse near this one with the least sum of squared distances to the points. `None` where the steps do not
+    /// settle on an ellipse.
+    pub fn nearest(&self, points: &[Pixel]) -> Option<Self> {
+        let [x, y] = self.centre;
+        let start = [x, y, self.major, self.minor, self.turn_deg.to_radians()];
+        let size = self.minor.max(0.01 * self.major);
+        let scales = [0.1 * size, 0.1 * size, 0.1 * size, 0.1 * size, 0.1];
+        let found = minimise(
+            &start,
+            &scales,
+            0.0,
+            |_| Some(()),
+            |x, ()| {
+                let ellipse = unpacked(x)?;
+                Some(points.iter().map(|point| distance(&ellipse, *point)).collect())
+            },
+        )?;
+        unpacked(&found.x)
+    }
+
+    /// Root mean square of the points' distances; 0 without points.
+    pub fn distance_rms(&self, points: &[Pixel]) -> f64 {
+        let sum: f64 = points.iter().map(|point| distance(self, *point).powi(2)).sum();
+        (sum / points.len().max(1) as f64).sqrt()
+    }
+}
+
+fn unpacked(x: &[f64]) -> Option<Ellipse> {
+    let [x, y, along, across, turn] = *x else { return None };
+    Ellipse::sorted([x, y], along, across, turn)
+}
+
+/// Distance from the edge, positive outside.
+fn distance(ellipse: &Ellipse, point: Pixel) -> f64 {
+    let [fx, fy] = foot(ellipse, point);
+    let [px, py] = point;
+    let [u, v] = ellipse.turned(point);
+    let inside = (u / ellipse.major).powi(2) + (v / ellipse.minor).powi(2) < 1.0;
+    let length = libm::hypot(px - fx, py - fy);
+    if inside { -length } else { length }
+}

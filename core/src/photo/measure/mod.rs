@@ -1,0 +1,35 @@
+//! Measuring a bike on a side-on photo with marks.
+//!
+//! [`measure`] takes [`Marks`] and adjusts one model of camera and bike to all of them at once, by weighted least
+//! squares: a pinhole with one radial coefficient, the wheels' plane, both tyres as rings of circular section, the
+//! steering axis by the fork offset, and every marked point and line at its distance beside the plane. What is known
+//! beforehand (tyre size, focal length, offset, distances) enters as an observation with its own uncertainty, so each
+//! result's u holds them all. Residuals say whether the marks go together; where they do not, there is a
+//! [`Refusal`] and no number.
+//!
+//! A mirrored picture gives the same lengths and angles. Bikes that head left are computed in a mirror.
+
+mod adjust;
+mod camera;
+mod circle;
+mod ellipse;
+mod judge;
+mod known;
+mod least_squares;
+mod marks;
+mod numbers;
+mod overlay;
+mod plane;
+mod refusal;
+mod rows;
+mod scene;
+mod seen;
+mod start;
+
+pub use camera::Camera;
+pub use circle::{CirclePose, circle_poses};
+pub use ellipse::{Ellipse, foot};
+pub use marks::{Axis, Image, Lens, Line, Mark, Marks, MarksSchema, Pixel, Wheel};
+pub use plane::Plane;
+pub use refusal::{Doubt, Refusal, WheelEnd};
+pub use seen::{Seen, measure};

@@ -1,0 +1,80 @@
+//! The bike's numbers from an adjusted scene, with their covariance.
+
+use super::adjust::Fit;
+use super::known::Known;
+use super::scene::Scene;
+use crate::quantity::Quantity;
+use nalgebra::DMatrix;
+
+/// Every number the marks call for, mm and degrees, always in the same order.
+pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
+    let (front, rear) = (scene.front.radius, scene.rear.radius);
+    // The ground touches both wheels: the axle line rises forward by this.
+    let rise = libm::asin(((front - rear) / scene.axles).clamp(-1.0, 1.0));
+    let (sin, cos) = libm::sincos(rise);
+    let on_ground = |[x, y]: [f64; 2]| [x * cos - y * sin, rear + x * sin + y * cos];
+    let between = |[ax, ay]: [f64; 2], [bx, by]: [f64; 2]| libm::hypot(ax - bx, ay - by);
+    let mut found = vec![(Quantity::Wheelbase, scene.axles * cos)];
+    if known.has_axis() {
+        found.push((Quantity::HeadAngle, (scene.head - rise).to_degrees()));
+        if !known.offset_told {
+            found.push((Quantity::ForkOffset, scene.offset));
+        }
+    }
+    let [top, bottom, crown] = scene.on_axis.map(|[along, _]| along);
+    let [has_top, has_bottom, has_crown] =
+        [0, 1, 2].map(|i| known.on_axis.get(i).is_some_and(Option::is_some));
+    if has_top && has_bottom {
+        found.push((Quantity::HeadTubeLength, top - bottom));
+    }
+    if has_crown {
+        found.push((Quantity::AxleToCrown, crown));
+    }
+    if has_bottom && has_crown {
+        found.push((Quantity::LowerStack, bottom - crown));
+    }
+    if known.seat_tube.is_some() {
+        found.push((Quantity::SeatAngle, (scene.seat_tube.angle - rise).to_degrees()));
+    }
+    if known.bottom_bracket.is_some() {
+        let [x, y, _] = scene.bottom_bracket;
+        let [bx, by] = on_ground([x, y]);
+        found.push((Quantity::ChainstayLength, between([x, y], [0.0, 0.0])));
+        found.push((Quantity::FrontCentre, between([x, y], [scene.axles, 0.0])));
+        found.push((Quantity::BottomBracketHeight, by));
+        found.push((Quantity::BottomBracketDrop, rear - by));
+        if has_top {
+            let [tx, ty] = on_ground(scene.on_axis(top));
+            found.push((Quantity::Reach, tx - bx));
+            found.push((Quantity::Stack, ty - by));
+        }
+    }
+    found
+}
+
+/// Functions of the scene and their covariance, first order; `None` where the marks leave the scene open. `of` gives
+/// always as many values.
+pub(super) fn with_covariance(
+    fit: &Fit,
+    known: &Known,
+    of: impl Fn(&Scene) -> Vec<f64>,
+) -> Option<(Vec<f64>, DMatrix<f64>)> {
+    let covariance = fit.minimum.covariance()?;
+    let middle = of(&fit.scene);
+    let (mut unknowns, scales) = fit.scene.unknowns(known);
+    let mut slopes = Vec::with_capacity(middle.len() * unknowns.len());
+    for (column, scale) in scales.iter().enumerate() {
+        let step = 1e-4 * scale;
+        let value = unknowns.get(column).copied()?;
+        let mut at = |value: f64| {
+            *unknowns.get_mut(column)? = value;
+            Some(of(&fit.scene.with(known, &unknowns)))
+        };
+        let (above, below) = (at(value + step)?, at(value - step)?);
+        at(value)?;
+        slopes.extend(above.iter().zip(&below).map(|(above, below)| (above - below) / (2.0 * step)));
+    }
+    let slopes = DMatrix::from_vec(middle.len(), unknowns.len(), slopes);
+    let spread = &slopes * covariance * slopes.transpose();
+    Some((middle, spread))
+}

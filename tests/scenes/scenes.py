@@ -1,0 +1,175 @@
+"""Scenes of a bike seen from the side, their marks as a hand sets them, and the truth.
+
+`python3 tests/scenes/scenes.py` writes tests/data/photo/scenes.json: for each scene the camera, the truth and the marks
+(`steerwright.marks/1`) with noise of 1.5 px along each axis. Everything follows from the scene's number.
+
+What is told of each bike (tyre, offset, focal length, distances beside the plane) is the truth with an error of the
+stated standard uncertainty, so that the answers' uncertainties can be tested on whole answers.
+"""
+
+import json
+import pathlib
+import platform
+
+import numpy as np
+
+from bike import Bike, Camera, edges, outline
+
+COUNT = 360
+NOISE = 1.5
+
+
+def drawn(number):
+    """Bike and camera of a scene, and its generator."""
+    draw = np.random.default_rng([20260504, number])
+    big = draw.random() < 0.7
+    front = draw.uniform(366, 376) if big else draw.uniform(345, 354)
+    rear = front if draw.random() < 0.6 else draw.uniform(345, 356)
+    width = draw.uniform(52, 66)
+    bike = Bike(
+        head_angle=draw.uniform(61, 73),
+        seat_angle=draw.uniform(71, 79),
+        wheelbase=draw.uniform(1050, 1300),
+        front_radius=front,
+        rear_radius=rear,
+        front_width=width,
+        rear_width=width - draw.uniform(0, 6),
+        axle_to_crown=draw.uniform(490, 590),
+        fork_offset=draw.uniform(36, 52),
+        lower_stack=draw.uniform(4, 16),
+        head_tube=draw.uniform(95, 140),
+        bottom_bracket_height=draw.uniform(320, 355),
+        chainstay=draw.uniform(425, 455),
+        leg=65 + 4 * draw.standard_normal(),
+        leg_radius=draw.uniform(16, 19),
+        turn=0.5 * draw.standard_normal(),
+        crank=75 + 5 * draw.standard_normal(),
+    )
+    upright = draw.random() < 0.05
+    size = (3024, 4032) if upright else (4032, 3024)
+    # Every sixth picture squarely from the side, the others turned up to 30 degrees either way.
+    yaw = draw.uniform(-3, 3) if number % 6 == 0 else draw.uniform(-30, 30)
+    focal = draw.uniform(24, 70) if draw.random() < 0.8 else draw.uniform(50, 100)
+    half = np.hypot(*size) / 2
+    # The bike fills so much of the picture's width.
+    fills = draw.uniform(0.6, 0.85)
+    length = (bike.wheelbase + 2 * front) * np.cos(np.radians(yaw))
+    distance = focal / 43.267 * 2 * half * length / (fills * size[0])
+    aim = [bike.wheelbase / 2 + draw.normal(0, 40), draw.uniform(400, 520), 0]
+    pitch = draw.uniform(-3, 12)
+    shared = dict(
+        width=size[0],
+        height=size[1],
+        focal=focal,
+        axis=np.array(size) / 2 + draw.normal(0, 0.01 * half, 2),
+        distortion=0.01 * draw.standard_normal(),
+        flipped=draw.random() < 0.3,
+    )
+    roll = draw.normal(0, 2)
+    # A wide lens close by: step back until nothing nearer than the plane comes too close and both wheels are inside.
+    while True:
+        camera = Camera.aimed(aim, distance, yaw, pitch, roll, **shared)
+        rings = [outline(*wheel[1:], camera.eye, np.linspace(0, 2 * np.pi, 60)) for wheel in bike.wheels()]
+        seen = camera.pixels(np.vstack(rings))
+        margin = 0.01 * size[0]
+        if np.all(seen > margin) and np.all(seen < np.array(size) - margin):
+            return bike, camera, draw
+        distance *= 1.04
+
+
+def told(draw, truth, u):
+    return {"value": round(truth + u * draw.standard_normal(), 2), "u": u}
+
+
+def exact_marks(number):
+    """The marks without a hand's noise, and the scene's generator where the noise begins."""
+    bike, camera, draw = drawn(number)
+    marks = {"schema": "steerwright.marks/1", "image": {"width": camera.width, "height": camera.height}}
+    if draw.random() < 0.7:
+        marks["lens"] = {"focal_length_35mm": told(draw, camera.focal, 0.02 * round(camera.focal))}
+    marks["noise_px"] = NOISE
+    if draw.random() < 0.5:
+        marks["shows_drive_side"] = not camera.flipped
+    for name, centre, normal, radius, width in bike.wheels():
+        count = int(draw.integers(8, 17))
+        angles = np.linspace(0, 2 * np.pi, count, endpoint=False) + draw.uniform(0, 2 * np.pi)
+        angles = angles + draw.uniform(-0.3, 0.3, count) * 2 * np.pi / count
+        marks[name] = {
+            "tyre": camera.pixels(outline(centre, normal, radius, width, camera.eye, angles)),
+            "diameter_mm": told(draw, 2 * radius, 2.0),
+            "width_mm": told(draw, width, 2.0),
+        }
+    marks["front_wheel_turn_deg"] = {"value": 0, "u": 0.5}
+    marks["fork_offset_mm"] = told(draw, bike.fork_offset, 1.0)
+
+    def mark(point, beside, u, stands_out=None):
+        out = point + np.array([0.0, 0.0, u * draw.standard_normal() if stands_out is None else stands_out])
+        return {"at": camera.pixels(out)[0], "beside_mm": {"value": beside, "u": u}}
+
+    marks["head_tube_top"] = mark(bike.top, 0, 2)
+    marks["head_tube_bottom"] = mark(bike.bottom, 0, 2)
+    if draw.random() < 0.7:
+        marks["crown"] = mark(bike.crown, 0, 2)
+    marks["bottom_bracket"] = mark(bike.bb, 75, 5, bike.crank)
+    beside = {"value": 65, "u": 4}
+    way = draw.random()
+    ends = (bike.on_leg(20), bike.on_leg(20 + draw.uniform(120, 220)))
+    if way < 0.45:
+        lines = edges(*ends, bike.leg_radius, camera.eye)
+    else:
+        lines = [ends] if way < 0.85 else []
+    if lines:
+        steps = np.linspace(0, 1, 4)[:, None]
+        marks["stanchions"] = [
+            {"points": camera.pixels(a + steps * (b - a)), "beside_mm": beside} for a, b in lines
+        ]
+    if draw.random() < 0.8:
+        reach = np.linspace(90, draw.uniform(330, 420), 4)[:, None]
+        leans_out = 3 * draw.standard_normal()
+        line = bike.bb + reach * bike.seat + np.array([0.0, 0.0, leans_out])
+        marks["seat_tube"] = {"points": camera.pixels(line), "beside_mm": {"value": 0, "u": 3}}
+    return bike, camera, marks, draw
+
+
+def by_hand(value, draw, noise):
+    """The same with noise on every pixel, as plain lists."""
+    if isinstance(value, np.ndarray):
+        return np.round(value + noise * draw.standard_normal(value.shape), 2).tolist()
+    if isinstance(value, dict):
+        return {key: by_hand(inner, draw, noise) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [by_hand(inner, draw, noise) for inner in value]
+    return value
+
+
+def scene(number, noise=NOISE):
+    bike, camera, marks, draw = exact_marks(number)
+    right, away = camera.turn[0], -camera.turn[2]
+    view = {
+        "yaw": np.degrees(np.arctan2(away[0], away[2])),
+        "pitch": np.degrees(np.arcsin(away[1])),
+        "roll": np.degrees(np.arctan2(right[1], np.hypot(right[0], right[2]))),
+        "eye": camera.eye.tolist(),
+        "focal_length_35mm": camera.focal,
+        "distortion": camera.distortion,
+        "flipped": bool(camera.flipped),
+    }
+    rounded = lambda it: [round(v, 1) for v in it] if isinstance(it, list) else it if isinstance(it, bool) else round(float(it), 4)
+    return {
+        "number": number,
+        "view": {key: rounded(value) for key, value in view.items()},
+        "truth": {key: round(float(value), 4) for key, value in bike.truth().items()},
+        "marks": by_hand(marks, draw, noise),
+    }
+
+
+def main():
+    header = {"python": platform.python_version(), "numpy": np.__version__}
+    rows = ",\n".join(json.dumps(scene(number), separators=(",", ":")) for number in range(COUNT))
+    text = '{"made_by":"scenes.py","versions":%s,"scenes":[\n%s\n]}\n' % (json.dumps(header), rows)
+    out = pathlib.Path(__file__).parent.parent / "data" / "photo" / "scenes.json"
+    out.write_text(text)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,14 @@
+//! The phone as a level: against SciPy's least squares, over simulated sessions, and at the edges of what it takes.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a check may panic: that is how it fails"
+)]
+
+mod coverage;
+mod edges;
+mod guide;
+mod oracle;
+mod phone;
+mod table;
