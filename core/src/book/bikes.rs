@@ -47,7 +47,7 @@ pub struct BikeEdit {
 }
 
 /// The row's number of a bike.
-pub(crate) fn key_of(conn: &Connection, id: BikeId) -> Result<i64, Inner> {
+pub(super) fn key_of(conn: &Connection, id: BikeId) -> Result<i64, Inner> {
     let key = conn
         .prepare_cached("SELECT key FROM bikes WHERE id = ?1")?
         .query_row([id], |row| row.get(0))

@@ -51,6 +51,11 @@ impl Put {
         Self { folder, new: Vec::new(), known: false }
     }
 
+    /// Where the files are put.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
     /// Puts a file there under its hash, complete or not at all; one that is there and sound stays.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         let path = path(&self.folder, hash);

@@ -62,9 +62,11 @@ pub use signature::{PublicKey, Standing};
 pub use transact::{Changes, Op, Outcome, Screen, Work};
 
 // For the room of order requests, whose tables lie in the same file.
-pub(crate) use bikes::key_of as bike_key;
+pub(crate) use catalogues::{catalogue as catalogue_of, number_in_use};
 pub(crate) use error::Inner;
-pub(crate) use files::sha256;
+pub(crate) use files::{get as photo_file, path as photo_path, sha256};
+pub(crate) use photos::find as photo_row;
+pub(crate) use screen::as_it_stands;
 pub(crate) use settings::instruments;
 pub(crate) use stored::{Json, Word};
 pub(crate) use text::{Lines, check as check_text, needed as needed_text, who as check_who};

@@ -140,6 +140,11 @@ impl Work<'_> {
         self.clock.random()
     }
 
+    /// The folder of the photos' files.
+    pub(crate) fn photos_folder(&self) -> PathBuf {
+        self.put.folder().to_owned()
+    }
+
     /// Puts a photo's file beside the book; it is on the disk before the rows of this transaction are.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         self.put.put(hash, bytes)

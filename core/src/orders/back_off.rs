@@ -36,11 +36,14 @@ pub(super) fn offline(now: Moment) -> Moment {
 /// When to ask a shop for its word on a request: soon at first, then every six hours, for three months; `None` after.
 pub(super) fn ask(now: Moment, delivered: Moment) -> Option<Moment> {
     let age = now.0.saturating_sub(delivered.0);
-    let wait = match age {
-        ..3_600_000 => 15 * 60_000,
-        ..86_400_000 => 3_600_000,
-        ..7_776_000_000 => LONGEST,
-        _ => return None,
+    let wait = if age < 3_600_000 {
+        15 * 60_000
+    } else if age < 24 * 3_600_000 {
+        3_600_000
+    } else if age < 90 * 24 * 3_600_000 {
+        LONGEST
+    } else {
+        return None;
     };
     Some(Moment(now.0.saturating_add(wait)))
 }

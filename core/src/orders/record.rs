@@ -106,7 +106,6 @@ pub(super) struct Entry {
     pub(super) id: OrderId,
     pub(super) bike: Option<BikeId>,
     pub(super) standing: Standing,
-    pub(super) kind: Kind,
     pub(super) maker: String,
     pub(super) tries: u32,
     pub(super) next_at: Moment,
@@ -119,12 +118,12 @@ pub(super) struct Entry {
 }
 
 const ENTRY: &str =
-    "SELECT o.key, o.id, b.id AS bike_id, o.kind, o.maker, o.erased_at IS NOT NULL AS erased, x.state,
+    "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at IS NOT NULL AS erased, x.state,
      x.perhaps, x.tries, x.next_at, x.errands, x.errand, x.began_at, x.rechecked, x.delivered_at, x.shop_word
  FROM outbox x JOIN orders o ON o.key = x.key LEFT JOIN bikes b ON b.key = o.bike";
 
 fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
-    let (Word(state), Word(kind)) = (row.get("state")?, row.get("kind")?);
+    let Word(state) = row.get("state")?;
     let errand: Option<Json<Step>> = row.get("errand")?;
     let began: Option<Moment> = row.get("began_at")?;
     let word: Option<Word<ShopWord>> = row.get("shop_word")?;
@@ -133,7 +132,6 @@ fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
         id: row.get("id")?,
         bike: row.get("bike_id")?,
         standing: Standing { state, perhaps: row.get("perhaps")? },
-        kind,
         maker: row.get("maker")?,
         tries: row.get("tries")?,
         next_at: row.get("next_at")?,
