@@ -10,6 +10,7 @@ use crate::book::{
     instruments, number_in_use, photo_file, photo_row, sha256,
 };
 use rusqlite::params;
+use uuid::Uuid;
 
 /// A photo that was chosen, with its file looked at.
 fn chosen(work: &Work<'_>, id: PhotoId) -> Result<Option<Chosen>, Inner> {
@@ -142,6 +143,8 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
     };
     let may = !gone && OrderRequest::may_be_ordered(judged.found.verdict);
     let request = OrderRequest {
+        // It gets its own when it is frozen.
+        id: OrderId(Uuid::nil()),
         replaces: Some(old.id),
         made_at: work.now(),
         kind: if may { before.kind } else { Kind::Question },

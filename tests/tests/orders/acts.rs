@@ -133,7 +133,11 @@ fn another_answer_of_a_newer_catalogue_waits_for_the_user() {
     assert_eq!((bench.state(old), sent.request.replaces), (State::Withdrawn, Some(old)));
 
     // A head tube that is too short for the kit by now: the order becomes a question.
-    bench.import(&newer(22, &|kit| kit.head_tube_length_mm = [290.0, 300.0]));
+    bench.import(&newer(22, &|kit| {
+        kit.head_tube_length_mm = [290.0, 300.0];
+        // Those given hold for the old range.
+        (kit.upper.offset_mm, kit.lower.offset_mm) = (None, None);
+    }));
     assert_eq!(bench.book.due(START).unwrap(), []);
     let held = bench.book.read().order(new).unwrap().order;
     assert!(

@@ -26,7 +26,7 @@ fn nothing_goes_without_a_shop_and_an_agreement() {
     let [errand] = due.as_slice() else { panic!("{due:?}") };
     assert_eq!((errand.method, errand.base.as_str()), ("POST", "https://shop.example"));
     assert_eq!(errand.path, "/v1/order-requests");
-    assert_eq!(errand.load, Load::Text(bench.book.read().order(id).unwrap().body));
+    assert!(errand.load == Load::Text(bench.book.read().order(id).unwrap().body));
     // draft-ietf-httpapi-idempotency-key-header-07, 2.1: the value is a string of structured fields, in quotes.
     assert!(errand.headers.contains(&("Idempotency-Key", format!("\"{id}\""))));
     assert!(errand.headers.contains(&("Authorization", "Bearer larch-hollow-1".into())));
@@ -202,6 +202,7 @@ fn photos_go_first_and_on_from_where_they_broke_off() {
     assert_eq!(shop.whole.len(), 1);
     assert_eq!(bench.state(id), State::Delivered);
     // A second request with the same photo does not send it twice.
+    bench.photos.clear();
     bench.photo("progressive-turned.jpg");
     bench.queue();
     shop.serve(&mut bench.book, now);
