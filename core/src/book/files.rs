@@ -38,6 +38,11 @@ pub(crate) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Ve
     Ok((bytes.len() as u64 <= most && sha256(&bytes) == *hash).then_some(bytes))
 }
 
+/// The length of a photo file; `None` if it is missing.
+pub(crate) fn length(folder: &Path, hash: &[u8; 32]) -> Option<u64> {
+    fs::metadata(path(folder, hash)).ok().filter(fs::Metadata::is_file).map(|about| about.len())
+}
+
 /// Files put there in a transaction that is not committed yet.
 pub(super) struct Put {
     folder: PathBuf,

@@ -9,9 +9,6 @@ use super::{
 };
 use crate::bike::{Bike, demo_bikes_json};
 use crate::catalogue::{Catalogue, demo_catalogue_json};
-use crate::fit::Direction;
-use crate::orders::wire::{Contact, Kind};
-use crate::orders::{OrderDraft, Token};
 use crate::quantity::{Instruments, Quantity};
 use crate::report::{Options, check};
 use rusqlite::Connection;
@@ -117,29 +114,19 @@ fn full(path: &Path) {
         work.import_catalogue(&Incoming { bytes, file: "demo", signature: None, allow_older: false })?;
         work.pin_maker(&catalogue.maker, Some(&key))?;
         work.set_instruments(Some(&instruments))?;
-        work.set_shop("https://shop.example", &Token::new("larch-hollow-1").unwrap())?;
-        work.agree_to_sending("Send my order requests to this shop.", None)?;
-        let order = work.queue_order(&OrderDraft {
-            bike: ids[6],
-            maker: catalogue.maker.clone(),
-            sku: checked.sku.unwrap().to_owned(),
-            direction: Direction::Slacker,
-            quantity: 1,
-            kind: Kind::Question,
-            with_parts: true,
-            contact: Contact {
-                name: "Wren".into(),
-                email: Some("wren@larch-hollow.example".into()),
-                ..Contact::default()
-            },
-            note: String::new(),
-            photos: Vec::new(),
-        })?;
         work.step(|work| {
-            work.tx().execute(
-                "INSERT INTO order_photos (request, sha256, bytes, damaged)
-                 SELECT key, ?2, 10, 0 FROM orders WHERE id = ?1",
-                rusqlite::params![order, [9u8; 32]],
+            // Written as rows: the room that writes them lies above this one.
+            work.tx().execute_batch(
+                "INSERT INTO shops (key, base, token, set_at) VALUES (1, 'https://shop.example', 'larch-hollow-1', 5);
+                 INSERT INTO agreements (base, words, agreed_at) VALUES ('https://shop.example', 'Send them.', 6);
+                 INSERT INTO orders (id, bike, kind, maker, number, sku, quantity, made_at, body, sha256)
+                 VALUES (zeroblob(16), 7, 'question', 'Tarn & Tiller Components', 12, 'TT-4180-15', 1, 7, '{}',
+                     x'44136fa355b3678a1146ad16f7e8649e94fb4fc21fe77e8310c060f61caaff8a');
+                 INSERT INTO outbox (key, state, perhaps, fault, tries, next_at, errands, errand, began_at, rechecked,
+                     changed_at)
+                 VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9);
+                 INSERT INTO order_photos (request, sha256, bytes, arrived, damaged)
+                 VALUES (1, zeroblob(32), 10, 4, 1);",
             )?;
             Ok(())
         })

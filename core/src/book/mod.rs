@@ -64,7 +64,7 @@ pub use transact::{Changes, Op, Outcome, Screen, Work};
 // For the room of order requests, whose tables lie in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, number_in_use};
 pub(crate) use error::Inner;
-pub(crate) use files::{get as photo_file, path as photo_path, sha256};
+pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};
 pub(crate) use photos::find as photo_row;
 pub(crate) use screen::as_it_stands;
 pub(crate) use settings::instruments;

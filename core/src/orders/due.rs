@@ -8,7 +8,7 @@ use super::shop::{Shop, agreed_shop};
 use super::state::{Event, Fault, Reason, State};
 use super::wire::{self, OrderRequest};
 use super::{hash::PhotoHash, recheck};
-use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_path};
+use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_length, photo_path};
 use rusqlite::{Connection, params};
 use std::path::Path;
 
@@ -36,8 +36,7 @@ fn path_of(folder: &Path, photo: PhotoHash) -> std::path::PathBuf {
 
 /// Whether a photo's file is there in its full length; its hash the shop compares.
 fn is_there(folder: &Path, photo: &PhotoEntry) -> bool {
-    let found = std::fs::metadata(path_of(folder, photo.hash));
-    found.is_ok_and(|it| it.is_file() && it.len() == photo.bytes)
+    photo_length(folder, &photo.hash.0) == Some(photo.bytes)
 }
 
 /// The first photo that is not with the shop yet.
