@@ -21,6 +21,8 @@ pub mod fit;
 pub mod geometry;
 pub mod headset;
 pub mod level;
+#[cfg(feature = "book")]
+pub mod orders;
 pub mod photo;
 pub mod practice;
 pub mod press;

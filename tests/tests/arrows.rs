@@ -15,6 +15,7 @@ const FLOORS: &[&[&str]] = &[
     &["advice"],
     &["report"],
     &["book"],
+    &["orders"],
 ];
 
 /// The one room that reads and writes files; it is handed a clock like all others.

@@ -12,6 +12,7 @@ use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::file::{FileErrors, Problem};
+use steerwright_core::orders::wire::{OrderRequest, Problem as ShopProblem, Receipt};
 use steerwright_core::photo::measure::Marks;
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 
@@ -26,7 +27,7 @@ struct Format {
     least: [usize; 2],
 }
 
-const FORMATS: [Format; 3] = [
+const FORMATS: [Format; 4] = [
     Format {
         name: "bike",
         again: |bytes, file| Bike::from_json(bytes, file).map(|bike| bike.to_json()),
@@ -46,6 +47,15 @@ const FORMATS: [Format; 3] = [
         again: |bytes, file| Marks::from_json(bytes, file).map(|marks| marks.to_json()),
         schema: || Marks::json_schema().to_value(),
         schema_file: "marks-1.schema.json",
+        least: [2, 8],
+    },
+    Format {
+        name: "order-request",
+        again: |bytes, file| {
+            OrderRequest::from_json(bytes, file).map(|request| serde_json::to_string(&request).unwrap())
+        },
+        schema: || OrderRequest::json_schema().to_value(),
+        schema_file: "order-request-1.schema.json",
         least: [2, 8],
     },
 ];
@@ -143,6 +153,19 @@ fn invalid_files_give_the_expected_messages() {
                 assert!(!error.to_string().contains('\n') && error.to_string().len() < 600, "{error}");
             }
         }
+    }
+}
+
+/// What a shop answers with.
+#[test]
+fn the_schemas_of_answers_are_current() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas");
+    for (schema, file) in [
+        (Receipt::json_schema(), "receipt-1.schema.json"),
+        (ShopProblem::json_schema(), "problem.schema.json"),
+    ] {
+        let text = format!("{}\n", serde_json::to_string_pretty(&schema.to_value()).unwrap());
+        check_file(&folder.join(file), &text);
     }
 }
 

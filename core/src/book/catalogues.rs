@@ -258,7 +258,13 @@ fn makers(conn: &Connection) -> Result<Vec<MakerRow>, Inner> {
     Ok(makers)
 }
 
-fn catalogue(conn: &Connection, name: &str, number: Option<u32>) -> Result<Catalogue, Inner> {
+/// The number of a maker's catalogue that is in use.
+pub(crate) fn number_in_use(conn: &Connection, name: &str) -> Result<Option<u32>, Inner> {
+    Ok(maker(conn, name)?.and_then(|maker| maker.in_use).map(|(_, number)| number))
+}
+
+/// A maker's catalogue: the one in use, or that of a number.
+pub(crate) fn catalogue(conn: &Connection, name: &str, number: Option<u32>) -> Result<Catalogue, Inner> {
     let missing = || Inner::NotFound {
         what: "catalogue",
         name: number.map_or_else(|| name.to_owned(), |number| format!("{name}, number {number}")),

@@ -16,17 +16,17 @@ use std::io::{ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Where the file of a hash lies.
-pub(super) fn path(folder: &Path, hash: &[u8; 32]) -> PathBuf {
+pub(crate) fn path(folder: &Path, hash: &[u8; 32]) -> PathBuf {
     folder.join(HEXLOWER.encode(hash))
 }
 
 /// SHA-256 of some bytes.
-pub(super) fn sha256(bytes: &[u8]) -> [u8; 32] {
+pub(crate) fn sha256(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
 /// The bytes of a photo file; `None` if it is missing, too large or not what it was.
-pub(super) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Vec<u8>>, Inner> {
+pub(crate) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Vec<u8>>, Inner> {
     let path = path(folder, hash);
     let reading = || format!("reading {}", path.display());
     let file = match File::open(&path) {
@@ -36,6 +36,11 @@ pub(super) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Ve
     let mut bytes = Vec::new();
     file.take(most.saturating_add(1)).read_to_end(&mut bytes).map_err(Inner::io(reading()))?;
     Ok((bytes.len() as u64 <= most && sha256(&bytes) == *hash).then_some(bytes))
+}
+
+/// The length of a photo file; `None` if it is missing.
+pub(crate) fn length(folder: &Path, hash: &[u8; 32]) -> Option<u64> {
+    fs::metadata(path(folder, hash)).ok().filter(fs::Metadata::is_file).map(|about| about.len())
 }
 
 /// Files put there in a transaction that is not committed yet.
@@ -49,6 +54,11 @@ pub(super) struct Put {
 impl Put {
     pub(super) fn new(folder: PathBuf) -> Self {
         Self { folder, new: Vec::new(), known: false }
+    }
+
+    /// Where the files are put.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
     }
 
     /// Puts a file there under its hash, complete or not at all; one that is there and sound stays.
@@ -111,7 +121,8 @@ pub(super) fn replace<E: From<std::io::Error>>(
     result
 }
 
-/// Every hash that a row names: photos that are there, and those that undoing or redoing would bring back.
+/// Every hash that a row names: photos that are there, those that undoing or redoing would bring back, and those of
+/// order requests that are still to be sent, removed from their bike or not.
 fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
     let mut rows = conn.prepare(
         "WITH kept (sha256, original_kept, working, thumbnail) AS (
@@ -121,7 +132,9 @@ fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
              WHERE removed_at IS NULL)
          SELECT working FROM kept
          UNION SELECT thumbnail FROM kept
-         UNION SELECT sha256 FROM kept WHERE original_kept",
+         UNION SELECT sha256 FROM kept WHERE original_kept
+         UNION SELECT p.sha256 FROM order_photos p JOIN outbox o ON o.key = p.request
+             WHERE o.state NOT IN ('delivered', 'withdrawn')",
     )?;
     let rows = rows.query_map([], |row| row.get(0))?;
     Ok(rows.collect::<Result<_, _>>()?)

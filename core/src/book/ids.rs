@@ -25,7 +25,7 @@ macro_rules! ids {
             pub const NOUN: &'static str = $noun;
 
             /// There is none of this name.
-            pub(super) fn missing(self) -> Inner {
+            pub(crate) fn missing(self) -> Inner {
                 Inner::NotFound { what: Self::NOUN, name: self.to_string() }
             }
         }
@@ -69,6 +69,8 @@ ids! {
     CheckId = "check",
     /// Names a photo.
     PhotoId = "photo",
+    /// Names an order request, here and with the shop; it is its idempotency key too.
+    OrderId = "order request",
 }
 
 #[cfg(test)]

@@ -22,6 +22,7 @@ pub(super) const STEPS: &[Step] = &[
     Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE },
     Step { sql: include_str!("schema_2.sql"), undoable: journal::UNDOABLE },
     Step { sql: include_str!("schema_3.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema_4.sql"), undoable: journal::UNDOABLE },
 ];
 
 /// The number of the newest format of a chain.

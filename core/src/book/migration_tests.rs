@@ -113,7 +113,23 @@ fn full(path: &Path) {
         let bytes = demo_catalogue_json().as_bytes();
         work.import_catalogue(&Incoming { bytes, file: "demo", signature: None, allow_older: false })?;
         work.pin_maker(&catalogue.maker, Some(&key))?;
-        work.set_instruments(Some(&instruments))
+        work.set_instruments(Some(&instruments))?;
+        work.step(|work| {
+            // Written as rows: the room that writes them lies above this one.
+            work.tx().execute_batch(
+                "INSERT INTO shops (key, base, token, set_at) VALUES (1, 'https://shop.example', 'larch-hollow-1', 5);
+                 INSERT INTO agreements (base, words, agreed_at) VALUES ('https://shop.example', 'Send them.', 6);
+                 INSERT INTO orders (id, bike, kind, maker, number, sku, quantity, made_at, body, sha256)
+                 VALUES (zeroblob(16), 7, 'question', 'Tarn & Tiller Components', 12, 'TT-4180-15', 1, 7, '{}',
+                     x'44136fa355b3678a1146ad16f7e8649e94fb4fc21fe77e8310c060f61caaff8a');
+                 INSERT INTO outbox (key, state, perhaps, fault, tries, next_at, errands, errand, began_at, rechecked,
+                     changed_at)
+                 VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9);
+                 INSERT INTO order_photos (request, sha256, bytes, arrived, damaged)
+                 VALUES (1, zeroblob(32), 10, 4, 1);",
+            )?;
+            Ok(())
+        })
     })
     .unwrap();
     let id = [7u8; 16];
@@ -198,7 +214,10 @@ fn a_full_book_keeps_every_row_along_the_chain() {
         *of_bikes = of_bikes.replace(",touched_at", "");
         let before = rows(&path, &columns);
         for (table, rows) in &before {
-            assert!(!rows.is_empty() || table == "recoveries", "the full book has nothing in {table}");
+            assert!(
+                !rows.is_empty() || matches!(table.as_str(), "recoveries" | "erasures"),
+                "the full book has nothing in {table}"
+            );
         }
         let mut from = newest(STEPS);
         for stop in stops {

@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
-use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, files, journal, mend};
+use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, erasure, files, journal, mend};
 use rusqlite::{Connection, ErrorCode, OptionalExtension};
 use std::fs::{self, File};
 use std::io::Read;
@@ -258,6 +258,7 @@ impl FieldBook {
             }
             swept => swept?,
         }
+        erasure::rewrite(&writer)?;
         let reader = Reader::new(connection::reader(path)?, path);
         Ok((Self { reader, writer, clock, path: path.to_owned() }, opened))
     }
@@ -298,7 +299,15 @@ impl FieldBook {
     ) -> Result<Outcome<T>, BookError> {
         let photos = self.reader.photos_folder();
         let result = transact::transact(&mut self.writer, &mut *self.clock, photos, op, work);
-        noticed(&self.path, result)
+        let outcome = noticed(&self.path, result)?;
+        // What was written is on the disk, whatever becomes of this; what it did not do is still noted in the book.
+        let _ = self.rewrite_if_asked();
+        Ok(outcome)
+    }
+
+    /// Ends an erasure: see [`erasure`].
+    pub(super) fn rewrite_if_asked(&mut self) -> Result<bool, BookError> {
+        noticed(&self.path, erasure::rewrite(&self.writer))
     }
 
     /// Undoes the user's last action that was not undone yet; `None` if there is none. The last hundred at least are kept,

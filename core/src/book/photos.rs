@@ -184,7 +184,7 @@ pub(super) fn with_removed(conn: &Connection, bike: Option<i64>) -> Result<Vec<P
 }
 
 /// The row's number and the row of a photo, removed or not.
-pub(super) fn find(conn: &Connection, id: PhotoId) -> Result<Option<(i64, PhotoRow)>, Inner> {
+pub(crate) fn find(conn: &Connection, id: PhotoId) -> Result<Option<(i64, PhotoRow)>, Inner> {
     let row = conn
         .prepare_cached(
             "SELECT p.*, b.id AS bike_id FROM photos p LEFT JOIN bikes b ON b.key = p.bike WHERE p.id = ?1",

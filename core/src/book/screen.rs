@@ -3,7 +3,7 @@
 use super::error::Inner;
 use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, Reader, ShownPhoto};
 use super::{bikes, checks, log, photos, settings};
-use crate::bike::Findings;
+use crate::bike::{Bike, Findings};
 use rusqlite::Connection;
 use std::path::Path;
 
@@ -34,6 +34,13 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
         record,
         log,
     })
+}
+
+/// A bike as a bike file would say it now, and its row's number.
+pub(crate) fn as_it_stands(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
+    let (key, record) = bikes::record(conn, id)?;
+    let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
+    Ok((key, Bike { measured: log::holding(&log), ..record.bike }))
 }
 
 impl Reader {

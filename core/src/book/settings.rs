@@ -8,7 +8,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 
 const INSTRUMENTS: &str = "instruments";
 
-pub(super) fn instruments(conn: &Connection) -> Result<Instruments, Inner> {
+pub(crate) fn instruments(conn: &Connection) -> Result<Instruments, Inner> {
     let own = conn
         .prepare_cached("SELECT value FROM settings WHERE name = ?1")?
         .query_row([INSTRUMENTS], |row| row.get(0))

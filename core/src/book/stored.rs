@@ -6,7 +6,7 @@ use serde::de::DeserializeOwned;
 use serde::de::value::{Error as WordError, StrDeserializer};
 
 /// One word of a format, such as a unit or a quantity.
-pub(super) struct Word<T>(pub(super) T);
+pub(crate) struct Word<T>(pub(crate) T);
 
 impl<T: DeserializeOwned> FromSql for Word<T> {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
@@ -16,7 +16,7 @@ impl<T: DeserializeOwned> FromSql for Word<T> {
 }
 
 /// A JSON text.
-pub(super) struct Json<T>(pub(super) T);
+pub(crate) struct Json<T>(pub(crate) T);
 
 impl<T: DeserializeOwned> FromSql for Json<T> {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {

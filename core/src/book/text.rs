@@ -14,13 +14,13 @@ pub(super) const NOTE: usize = 500;
 
 /// Whether line breaks are welcome.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Lines {
+pub(crate) enum Lines {
     One,
     Many,
 }
 
 /// Refuses text that is too long or holds what a terminal would obey; `field` names it in the message.
-pub(super) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Result<(), Inner> {
+pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Result<(), Inner> {
     let length = text.chars().count();
     if length > most {
         let found = count(length, "character");
@@ -34,7 +34,7 @@ pub(super) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
 }
 
 /// The same for text that has to say something; returns it without space around it.
-pub(super) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) -> Result<&'t str, Inner> {
+pub(crate) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) -> Result<&'t str, Inner> {
     let text = text.trim();
     if text.is_empty() {
         return Err(Inner::refused(format!("{field} is empty")));
@@ -44,6 +44,6 @@ pub(super) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) 
 }
 
 /// Who did it, if anybody is named.
-pub(super) fn who(who: Option<&str>) -> Result<Option<&str>, Inner> {
+pub(crate) fn who(who: Option<&str>) -> Result<Option<&str>, Inner> {
     who.map(|who| needed("the name of who did it", who, NAME, Lines::One)).transpose()
 }

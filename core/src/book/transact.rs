@@ -53,6 +53,7 @@ ops! {
     PinMaker = "pin_maker", "trust a maker's key";
     Import = "import", "import from a file";
     ChangeSettings = "change_settings", "change the settings";
+    Order = "order", "ask for a kit, or change what was asked";
 }
 
 impl Op {
@@ -134,13 +135,22 @@ impl Work<'_> {
         ids::fresh(self.now, self.clock.random())
     }
 
+    /// Ten random bytes from the clock.
+    pub(crate) fn random(&mut self) -> [u8; 10] {
+        self.clock.random()
+    }
+
+    /// The folder of the photos' files.
+    pub(crate) fn photos_folder(&self) -> PathBuf {
+        self.put.folder().to_owned()
+    }
+
     /// Puts a photo's file beside the book; it is on the disk before the rows of this transaction are.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         self.put.put(hash, bytes)
     }
 
     /// Marks a screen as stale whose tables the undo journal does not watch.
-    #[expect(dead_code, reason = "for tables outside the undo journal, such as the outbox")]
     pub(crate) fn touch(&mut self, screen: Screen) {
         self.stale.insert(screen);
     }

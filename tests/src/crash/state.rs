@@ -130,7 +130,7 @@ pub fn unsound(path: &Path) -> Vec<String> {
     wrong
 }
 
-/// Photo rows, also those that undoing would bring back, without their files, files without any such row, and files that are not what their name says.
+/// Photo rows, also those that undoing would bring back and those of unsent order requests, without their files, files without any such row, and files that are not what their name says.
 fn photos(conn: &Connection, folder: &Path) -> Vec<String> {
     let needed: BTreeSet<String> = texts(
         conn,
@@ -139,7 +139,9 @@ fn photos(conn: &Connection, folder: &Path) -> Vec<String> {
              UNION ALL SELECT sha256, original_kept, working, thumbnail FROM undo_photos
                  WHERE removed_at IS NULL)
          SELECT lower(hex(working)) FROM kept UNION SELECT lower(hex(thumbnail)) FROM kept
-         UNION SELECT lower(hex(sha256)) FROM kept WHERE original_kept",
+         UNION SELECT lower(hex(sha256)) FROM kept WHERE original_kept
+         UNION SELECT lower(hex(p.sha256)) FROM order_photos p JOIN outbox o ON o.key = p.request
+             WHERE o.state NOT IN ('delivered', 'withdrawn')",
     )
     .into_iter()
     .collect();

@@ -7,9 +7,12 @@ use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
     Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming,
-    NewPhoto, Op, PublicKey,
+    Moment, NewPhoto, Op, PublicKey,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
+use steerwright_core::fit::Direction;
+use steerwright_core::orders::wire::{Contact, Kind};
+use steerwright_core::orders::{Came, ErrandId, OrderDraft, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, Report, check};
@@ -57,6 +60,12 @@ pub enum Step {
     RemovePhoto,
     /// The whole book into a bundle: changes nothing in it.
     WriteBundle,
+    /// An order request queued, with the shop set and agreed to.
+    QueueOrder,
+    /// An order request changed, withdrawn or erased.
+    ChangeOrder,
+    /// A call for an order request begun, or its end heard.
+    SendOrder,
     /// The last action back.
     Undo,
     /// And forth.
@@ -65,7 +74,7 @@ pub enum Step {
 
 impl Step {
     /// Every step there is.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 21] = [
         Self::AddBike,
         Self::EditBike,
         Self::Archive,
@@ -82,6 +91,9 @@ impl Step {
         Self::AddPhoto,
         Self::RemovePhoto,
         Self::WriteBundle,
+        Self::QueueOrder,
+        Self::ChangeOrder,
+        Self::SendOrder,
         Self::Undo,
         Self::Redo,
     ];
@@ -281,6 +293,59 @@ impl Desk {
                 let path = book.read().photos_folder().with_file_name("out").join("written.steerbundle");
                 return done(book.write_bundle(Bundled::Book, &path));
             }
+            Step::QueueOrder => {
+                // The order's bike is one whose verdict is known, so that only the number decides what is asked for.
+                if let Some(it) = picked() {
+                    let kit = self.checked.1.kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
+                    let incoming = Incoming {
+                        bytes: demo_catalogue_json().as_bytes(),
+                        file: "demo",
+                        signature: None,
+                        allow_older: true,
+                    };
+                    let draft = order(it, kit, number);
+                    return done(book.transact(Op::Order, |work| {
+                        work.pin_maker(MAKER, None)?;
+                        work.import_catalogue(&incoming)?;
+                        work.set_shop("https://shop.example", &Token::new("larch-hollow-1")?)?;
+                        work.agree_to_sending("Send my order requests to this shop.", Some("Wren"))?;
+                        work.queue_order(&draft)
+                    }));
+                }
+            }
+            Step::ChangeOrder => {
+                let orders = book.read().orders(None)?;
+                if let Some(it) = orders.get(some % orders.len().max(1)) {
+                    let done_for = matches!(it.state, State::Withdrawn | State::Delivered | State::Underway);
+                    if some % 2 == 0 || done_for {
+                        return done(book.transact(Op::Order, |work| work.erase_contact(it.id)));
+                    }
+                    return done(book.transact(Op::Order, |work| work.withdraw_order(it.id, true)));
+                }
+            }
+            Step::SendOrder => {
+                // Far ahead, so that no wait is in the way, and a day further each time, so that what was begun before
+                // counts as cut short. A step is one transaction: keeping up, hearing of an end, or beginning.
+                let now = Moment(1_800_000_000_000 + i64::try_from(number).unwrap_or(0) * 86_400_000);
+                let before = book.read().orders(None)?;
+                if some % 2 == 0 {
+                    for it in before.iter().filter(|it| it.state == State::Underway) {
+                        for errand in 1..4 {
+                            let id = ErrandId { order: it.id, number: errand };
+                            if book.came_back(id, &Came::NoNetwork, now)?.output {
+                                return Ok(());
+                            }
+                        }
+                    }
+                }
+                let due = book.due(now)?;
+                if book.read().orders(None)? != before {
+                    return Ok(());
+                }
+                if let Some(errand) = due.first() {
+                    return book.began(errand, now).map(drop);
+                }
+            }
             Step::Undo => {
                 if book.undo()?.is_some() {
                     return Ok(());
@@ -295,6 +360,26 @@ impl Desk {
         let mut one = demo(some as u64);
         one.name = format!("Step {number}");
         done(book.transact(Op::AddBike, |work| work.add_bike(&one, Some("Wren"))))
+    }
+}
+
+/// A question about a kit with the bike's photos.
+fn order(screen: &BikeScreen, sku: String, number: u64) -> OrderDraft {
+    OrderDraft {
+        bike: screen.record.id,
+        maker: MAKER.into(),
+        sku,
+        direction: Direction::Slacker,
+        quantity: 1,
+        kind: Kind::Question,
+        with_parts: number % 2 == 0,
+        contact: Contact {
+            name: "Wren".into(),
+            email: Some(format!("wren{number}@larch-hollow.example")),
+            ..Contact::default()
+        },
+        note: format!("Asked in step {number}."),
+        photos: screen.photos.iter().map(|photo| photo.row.id).take(3).collect(),
     }
 }
 

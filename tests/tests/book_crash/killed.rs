@@ -107,4 +107,7 @@ fn two_lives_are_the_same() {
     let one = life(Start::FirstRelease, plan(7, STEPS), &desk);
     assert!(one.same(&life(Start::FirstRelease, plan(7, STEPS), &desk)));
     assert!(one.changes() > STEPS / 2, "most steps leave a trace, {}", one.changes());
+    for state in ["queued", "underway", "withdrawn"] {
+        assert!(one.had("outbox:", state), "no order request was ever {state}");
+    }
 }

@@ -112,6 +112,12 @@ impl Life {
         self.states.windows(2).filter(|pair| pair[0] != pair[1]).count()
     }
 
+    /// Whether a row that begins so and has this in it was ever there.
+    pub fn had(&self, row: &str, part: &str) -> bool {
+        let rows = self.states.iter().flat_map(|state| state.lines());
+        rows.filter(|line| line.starts_with(row)).any(|line| line.contains(part))
+    }
+
     /// Whether two lives were the same.
     pub fn same(&self, other: &Self) -> bool {
         self.states == other.states

@@ -1,0 +1,237 @@
+//! What is due: the next call for each request, and that it was begun.
+
+use super::answer::{self, Turn};
+use super::back_off;
+use super::errand::{Errand, ErrandId, Load};
+use super::record::{self, Entry, PhotoEntry, Step};
+use super::shop::{Shop, agreed_shop};
+use super::state::{Event, Fault, Reason, State};
+use super::wire::{self, OrderRequest};
+use super::{hash::PhotoHash, recheck};
+use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_length, photo_path};
+use rusqlite::{Connection, params};
+use std::path::Path;
+
+/// After this long an errand that nothing was heard of counts as ended by the program's end, ms.
+const LEASE: i64 = 5 * 60_000;
+/// The most bytes of a photo in one call: a broken connection costs at most so much.
+const PART: u64 = 256 << 10;
+/// Never.
+pub(super) const NEVER: Moment = Moment(i64::MAX);
+
+/// Whether the waiting is over. One longer than there is comes of a clock that was set back.
+fn ready(entry: &Entry, now: Moment) -> bool {
+    let wait = entry.next_at.0.saturating_sub(now.0);
+    entry.errand.is_none() && entry.next_at != NEVER && !(1..=back_off::MOST).contains(&wait)
+}
+
+/// Whether the errand that is out has been out too long.
+fn lapsed(entry: &Entry, now: Moment) -> bool {
+    entry.errand.is_some_and(|(_, began)| now.0.abs_diff(began.0) >= LEASE.unsigned_abs())
+}
+
+fn path_of(folder: &Path, photo: PhotoHash) -> std::path::PathBuf {
+    photo_path(folder, &photo.0)
+}
+
+/// Whether a photo's file is there in its full length; its hash the shop compares.
+fn is_there(folder: &Path, photo: &PhotoEntry) -> bool {
+    photo_length(folder, &photo.hash.0) == Some(photo.bytes)
+}
+
+/// The first photo that is not with the shop yet.
+fn next_photo(conn: &Connection, entry: &Entry) -> Result<Option<PhotoEntry>, Inner> {
+    Ok(record::photos(conn, entry.key)?.into_iter().find(|photo| photo.arrived != Some(photo.bytes)))
+}
+
+/// The next call for a request, if one is due.
+fn errand(
+    conn: &Connection,
+    shop: &Shop,
+    entry: &Entry,
+    folder: &Path,
+    now: Moment,
+) -> Result<Option<Errand>, Inner> {
+    if !ready(entry, now) || entry.erased {
+        return Ok(None);
+    }
+    let waits = matches!(entry.standing.state, State::Queued | State::PerhapsSent);
+    let step = match next_photo(conn, entry)? {
+        _ if entry.standing.state == State::Delivered => match entry.shop_word {
+            Some(word) if word.is_final() => return Ok(None),
+            _ => Step::Ask,
+        },
+        _ if !waits => return Ok(None),
+        None => Step::Send,
+        Some(PhotoEntry { hash: photo, arrived: None, .. }) => Step::AskPhoto { photo },
+        Some(PhotoEntry { hash: photo, arrived: Some(from), bytes, .. }) => {
+            Step::SendPhoto { photo, from, to: bytes.min(from.saturating_add(PART)) }
+        }
+    };
+    let mut headers = vec![("Authorization", shop.token.header())];
+    let (method, path, load) = match step {
+        Step::AskPhoto { photo } => ("HEAD", wire::photo_path(photo), Load::None),
+        Step::SendPhoto { photo, from, to } => {
+            let all = record::photos(conn, entry.key)?.into_iter().find(|it| it.hash == photo);
+            let all = all.map_or(to, |it| it.bytes);
+            // RFC 9110, 14.4: the last byte is named, not the one beyond it.
+            headers.push(("Content-Range", format!("bytes {from}-{}/{all}", to.saturating_sub(1))));
+            headers.push(("Content-Type", wire::JPEG.to_owned()));
+            ("PUT", wire::photo_path(photo), Load::File { path: path_of(folder, photo), from, to })
+        }
+        Step::Send => {
+            headers.push((wire::IDEMPOTENCY_KEY, wire::idempotency_key(entry.id)));
+            headers.push(("Content-Type", wire::JSON.to_owned()));
+            ("POST", wire::ORDER_REQUESTS.to_owned(), Load::Text(record::body(conn, entry.key)?))
+        }
+        Step::Ask => ("GET", wire::order_request_path(entry.id), Load::None),
+    };
+    headers.push(("Accept", format!("{}, {}", wire::JSON, wire::PROBLEM_JSON)));
+    let id = ErrandId { order: entry.id, number: entry.errands.saturating_add(1) };
+    Ok(Some(Errand { id, step, method, base: shop.base.clone(), path, headers, load }))
+}
+
+/// What has to be written down before a call can be due.
+enum Upkeep {
+    Lapsed(Step),
+    Judge(u32),
+    Lost(PhotoHash),
+}
+
+fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Result<Option<Upkeep>, Inner> {
+    if let Some((step, _)) = entry.errand {
+        return Ok(lapsed(entry, now).then_some(Upkeep::Lapsed(step)));
+    }
+    if !ready(entry, now) || !matches!(entry.standing.state, State::Queued | State::PerhapsSent) {
+        return Ok(None);
+    }
+    // What the shop may have is finished as it was begun.
+    if entry.standing.state == State::Queued
+        && let Some(number) = recheck::newer(conn, entry)?
+    {
+        return Ok(Some(Upkeep::Judge(number)));
+    }
+    Ok(next_photo(conn, entry)?.filter(|it| !is_there(folder, it)).map(|it| Upkeep::Lost(it.hash)))
+}
+
+impl FieldBook {
+    /// The calls that are due at `now`, at most one for each request, oldest first; none without a shop and the user's
+    /// agreement. Photos go first, in parts of at most 256 KiB, then the request itself, and later the shop is asked
+    /// for its word. Each has to be begun with [`FieldBook::began`] before it is sent.
+    ///
+    /// An errand that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
+    /// catalogue changes waits for the user from now on.
+    ///
+    /// # Errors
+    /// Those of reading and writing.
+    pub fn due(&mut self, now: Moment) -> Result<Vec<Errand>, BookError> {
+        let folder = self.read().photos_folder();
+        let wanted = self.read().read(|conn| {
+            if agreed_shop(conn)?.is_none() {
+                return Ok(false);
+            }
+            for entry in record::open(conn)? {
+                if upkeep(conn, &entry, &folder, now)?.is_some() {
+                    return Ok(true);
+                }
+            }
+            Ok(false)
+        })?;
+        if wanted {
+            self.transact(Op::Order, |work| {
+                work.step(|work| {
+                    for entry in record::open(work.tx())? {
+                        match upkeep(work.tx(), &entry, &folder, now)? {
+                            None => {}
+                            Some(Upkeep::Lapsed(step)) => {
+                                let turn = Turn::again(true, Fault::Interrupted);
+                                answer::settle(work, &entry, step, turn, now)?;
+                            }
+                            Some(Upkeep::Lost(photo)) => {
+                                let turn = Turn::Never(Reason::PhotoLost { photo });
+                                answer::settle(work, &entry, Step::AskPhoto { photo }, turn, now)?;
+                            }
+                            Some(Upkeep::Judge(number)) => {
+                                work.tx().execute(
+                                    "UPDATE outbox SET rechecked = ?2 WHERE key = ?1",
+                                    params![entry.key, number],
+                                )?;
+                                if let Some(reason) = recheck::changed(work.tx(), &entry, number)?
+                                    && let Some(to) = entry.standing.after(Event::AnswerChanged)
+                                {
+                                    answer::put(work, &entry, to, Some(&reason), None, now)?;
+                                }
+                            }
+                        }
+                    }
+                    Ok(())
+                })
+            })?;
+        }
+        self.read().read(|conn| {
+            let Some(shop) = agreed_shop(conn)? else { return Ok(Vec::new()) };
+            let mut due = Vec::new();
+            for entry in record::open(conn)? {
+                if upkeep(conn, &entry, &folder, now)?.is_none() {
+                    due.extend(errand(conn, &shop, &entry, &folder, now)?);
+                }
+            }
+            Ok(due)
+        })
+    }
+
+    /// Writes down that an errand is being sent now; only when this returns true it may go. False: it is no longer due
+    /// as it was (withdrawn, another shop, another program has taken it on), and must not be sent.
+    ///
+    /// # Errors
+    /// Those of writing; then it must not be sent.
+    pub fn began(&mut self, due: &Errand, now: Moment) -> Result<bool, BookError> {
+        let folder = self.read().photos_folder();
+        let outcome = self.transact(Op::Order, |work| {
+            work.step(|work| {
+                let entry = record::find(work.tx(), due.id.order)?;
+                let Some(shop) = agreed_shop(work.tx())? else { return Ok(false) };
+                if upkeep(work.tx(), &entry, &folder, now)?.is_some()
+                    || errand(work.tx(), &shop, &entry, &folder, now)?.as_ref() != Some(due)
+                {
+                    return Ok(false);
+                }
+                if due.step == Step::Send {
+                    let Some(to) = entry.standing.after(Event::Began) else { return Ok(false) };
+                    answer::put(work, &entry, to, None, None, now)?;
+                }
+                work.tx().execute(
+                    "UPDATE outbox SET errands = ?2, errand = ?3, began_at = ?4 WHERE key = ?1",
+                    params![entry.key, due.id.number, Json(&due.step), now],
+                )?;
+                Ok(true)
+            })
+        })?;
+        Ok(outcome.output)
+    }
+
+    /// Tells that the device has a network again: what waited only for that is due now.
+    ///
+    /// # Errors
+    /// Those of writing.
+    pub fn network_is_back(&mut self, now: Moment) -> Result<(), BookError> {
+        let waits = self.read().orders(None)?.iter().any(|order| order.fault == Some(Fault::NoNetwork));
+        if waits {
+            self.transact(Op::Order, |work| {
+                work.step(|work| {
+                    work.tx().execute(
+                        "UPDATE outbox SET next_at = min(next_at, ?1)
+                         WHERE errand IS NULL AND fault ->> 'what' = 'no_network'",
+                        [now],
+                    )?;
+                    work.touch(Screen::Orders);
+                    Ok(())
+                })
+            })?;
+        }
+        Ok(())
+    }
+}
+
+/// The largest request and photo fit what a call can say.
+const _: () = assert!(PART <= OrderRequest::MOST_PHOTO_BYTES);

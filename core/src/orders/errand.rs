@@ -1,0 +1,96 @@
+//! One call to a shop: what a shell is to send, and what it tells when that came back.
+
+use super::record::Step;
+use crate::book::OrderId;
+use std::path::PathBuf;
+
+/// Names an errand: the request it is for and which of its errands it is, counted from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ErrandId {
+    /// The request.
+    pub order: OrderId,
+    /// Its how-manyth errand.
+    pub number: u32,
+}
+
+/// What goes as the body of a call.
+#[derive(Clone, PartialEq, Eq)]
+pub enum Load {
+    /// Nothing.
+    None,
+    /// This text in UTF-8, byte for byte.
+    Text(String),
+    /// The bytes `from` up to but not including `to` of a file.
+    File {
+        /// Where it lies.
+        path: PathBuf,
+        /// First byte.
+        from: u64,
+        /// One beyond the last byte.
+        to: u64,
+    },
+}
+
+/// A call that is due. It holds the sender's token and perhaps a contact, so it is not shown by `Debug`.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Errand {
+    /// Its name.
+    pub id: ErrandId,
+    /// What it is for.
+    pub step: Step,
+    /// `GET`, `HEAD`, `POST` or `PUT`.
+    pub method: &'static str,
+    /// The shop's address, without a slash at the end; the call goes to this and then `path`.
+    pub base: String,
+    /// The path, from its slash on.
+    pub path: String,
+    /// Names and values of headers; a shell adds `Content-Length` and `Host` as its client does.
+    pub headers: Vec<(&'static str, String)>,
+    /// The body.
+    pub load: Load,
+}
+
+impl std::fmt::Debug for Errand {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Errand({:?} {} {})", self.id, self.method, self.path)
+    }
+}
+
+/// A shop's answer, whatever its status. A redirect is not followed but handed in as it is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// The status.
+    pub status: u16,
+    /// Names, in any case, and values of headers.
+    pub headers: Vec<(String, String)>,
+    /// The body; a shell may cut it off after [`Answer::MOST_BYTES`].
+    pub body: Vec<u8>,
+}
+
+impl Answer {
+    /// More of a body than this is not looked at.
+    pub const MOST_BYTES: usize = 256 << 10;
+
+    /// The value of a header.
+    pub(super) fn header(&self, name: &str) -> Option<&str> {
+        let found = self.headers.iter().find(|(it, _)| it.eq_ignore_ascii_case(name));
+        found.map(|(_, value)| value.trim())
+    }
+}
+
+/// How an errand ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Came {
+    /// The shop answered.
+    Answer(Answer),
+    /// The device has no network; nothing was sent.
+    NoNetwork,
+    /// The shop's name was not found, or its computer took no connection; nothing was sent.
+    NotReached,
+    /// No safe connection came about; nothing was sent.
+    Tls,
+    /// No answer came in time; something may have been sent.
+    Timeout,
+    /// The connection broke; something may have been sent.
+    ConnectionLost,
+}

@@ -1,0 +1,23 @@
+//! Order requests: what goes to a shop, and how it gets there once and only once.
+
+mod answer;
+mod back_off;
+mod check;
+mod draft;
+mod due;
+mod errand;
+mod hash;
+mod parts;
+mod queue;
+mod recheck;
+mod record;
+mod shop;
+mod state;
+pub mod wire;
+
+pub use draft::OrderDraft;
+pub use errand::{Answer, Came, Errand, ErrandId, Load};
+pub use hash::{NoHash, PhotoHash};
+pub use record::{Order, OrderScreen, ShopSays, Step};
+pub use shop::{Agreement, ShopSetting, Token};
+pub use state::{Event, Fault, Reason, Standing, State};

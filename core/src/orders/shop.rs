@@ -1,0 +1,288 @@
+//! The shop that order requests go to, and what the user agreed to.
+
+use crate::book::{
+    BookError, Inner, Lines, Moment, Reader, Screen, Work, check_text, check_who, needed_text,
+};
+use rusqlite::{Connection, OptionalExtension, params};
+use serde::Serialize;
+use std::fmt;
+
+/// The sender's token: a secret between sender and shop. It is never shown, logged or serialised.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Token(String);
+
+impl Token {
+    /// A token as the shop gave it: 8 to 512 characters of RFC 6750, 2.1 (letters, digits, `-._~+/` and `=` at the end).
+    ///
+    /// # Errors
+    /// Any other text; the message does not repeat it.
+    pub fn new(text: &str) -> Result<Self, BookError> {
+        let text = text.trim();
+        let body = text.trim_end_matches('=');
+        let plain = |c: char| c.is_ascii_alphanumeric() || "-._~+/".contains(c);
+        if (8..=512).contains(&text.len()) && !body.is_empty() && body.chars().all(plain) {
+            return Ok(Self(text.to_owned()));
+        }
+        let reason = "the token is not one a shop gives: 8 to 512 letters, digits and -._~+/ without a space";
+        Err(BookError::Refused { reason: reason.into() })
+    }
+
+    /// The value of the header `Authorization`.
+    pub(super) fn header(&self) -> String {
+        format!("Bearer {}", self.0)
+    }
+}
+
+impl fmt::Debug for Token {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Token(not shown)")
+    }
+}
+
+/// The shop as a screen shows it; the token stays in the book.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ShopSetting {
+    /// Its address, without a slash at the end.
+    pub base: String,
+    /// When it was set.
+    pub set_at: Moment,
+    /// What the user agreed to for this shop; nothing is sent without.
+    pub agreement: Option<Agreement>,
+}
+
+/// What the user agreed to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Agreement {
+    /// The words that were shown.
+    pub words: String,
+    /// Who agreed.
+    pub who: Option<String>,
+    /// When.
+    pub agreed_at: Moment,
+}
+
+/// The shop with its secret.
+pub(super) struct Shop {
+    pub(super) base: String,
+    pub(super) token: Token,
+}
+
+/// An address as it is kept: `https`, or `http` on this very device; host, perhaps a port and a path; nothing else.
+fn sound_base(text: &str) -> Result<String, Inner> {
+    let refused = |why: &str| Err(Inner::refused(format!("the shop's address {why}")));
+    let text = text.trim().trim_end_matches('/');
+    check_text("the shop's address", text, 300, Lines::One)?;
+    let Some((scheme, rest)) = text.split_once("://") else {
+        return refused("has to begin with https://");
+    };
+    let (authority, path) = rest.split_once('/').unwrap_or((rest, ""));
+    if authority.is_empty() || authority.contains('@') || text.contains(['?', '#', ' ', '\\', '"', '<', '>'])
+    {
+        return refused(
+            "is none: expected https://, a host, and perhaps a path, and no name, query or space",
+        );
+    }
+    if !path.is_ascii() || !authority.is_ascii() {
+        return refused("holds letters beyond ASCII; write the host's name in its xn-- form");
+    }
+    let host = match authority.strip_prefix('[') {
+        Some(six) => six.split_once(']').map_or("", |(host, _)| host),
+        None => authority.split_once(':').map_or(authority, |(host, _)| host),
+    };
+    let here = matches!(host.to_ascii_lowercase().as_str(), "localhost" | "127.0.0.1" | "::1");
+    match scheme.to_ascii_lowercase().as_str() {
+        "https" if !host.is_empty() => {}
+        "http" if here => {}
+        "http" => return refused("has to begin with https://: over http:// anybody on the way reads along"),
+        _ => return refused("has to begin with https://"),
+    }
+    let (scheme, authority) = (scheme.to_ascii_lowercase(), authority.to_ascii_lowercase());
+    Ok(if path.is_empty() {
+        format!("{scheme}://{authority}")
+    } else {
+        format!("{scheme}://{authority}/{path}")
+    })
+}
+
+/// The shop, if one is set.
+pub(super) fn shop(conn: &Connection) -> Result<Option<Shop>, Inner> {
+    let row = conn
+        .prepare_cached("SELECT base, token FROM shops WHERE key = 1")?
+        .query_row([], |row| Ok(Shop { base: row.get(0)?, token: Token(row.get(1)?) }))
+        .optional()?;
+    Ok(row)
+}
+
+fn agreement(conn: &Connection, base: &str) -> Result<Option<Agreement>, Inner> {
+    let row = conn
+        .prepare_cached(
+            "SELECT words, who, agreed_at FROM agreements WHERE base = ?1 AND ended_at IS NULL
+             ORDER BY key DESC LIMIT 1",
+        )?
+        .query_row([base], |row| {
+            Ok(Agreement { words: row.get(0)?, who: row.get(1)?, agreed_at: row.get(2)? })
+        })
+        .optional()?;
+    Ok(row)
+}
+
+/// The shop, if there is one and the user agreed to sending there.
+pub(super) fn agreed_shop(conn: &Connection) -> Result<Option<Shop>, Inner> {
+    let Some(shop) = shop(conn)? else { return Ok(None) };
+    Ok(agreement(conn, &shop.base)?.map(|_| shop))
+}
+
+fn set(work: &mut Work<'_>, base: &str, token: &Token) -> Result<(), Inner> {
+    let base = sound_base(base)?;
+    let before = shop(work.tx())?;
+    if before.is_some_and(|before| before.base != base) {
+        let open: i64 = work.tx().query_row(
+            "SELECT count(*) FROM outbox WHERE state = 'underway' OR (perhaps AND state <> 'withdrawn')",
+            [],
+            |row| row.get(0),
+        )?;
+        if open > 0 {
+            return Err(Inner::refused(format!(
+                "{} may be with the present shop already; wait until that is known, or withdraw it, before orders go \
+                 to another",
+                crate::file::count(usize::try_from(open).unwrap_or(usize::MAX), "order request")
+            )));
+        }
+        // What another shop has of a photo is not known; a word of the old shop on what it has stays.
+        work.tx().execute("UPDATE order_photos SET arrived = NULL", [])?;
+    }
+    let now = work.now();
+    work.tx().execute(
+        "INSERT INTO shops (key, base, token, set_at) VALUES (1, ?1, ?2, ?3)
+         ON CONFLICT (key) DO UPDATE SET base = excluded.base, token = excluded.token, set_at = excluded.set_at",
+        params![base, token.0, now],
+    )?;
+    work.touch(Screen::Settings);
+    Ok(())
+}
+
+fn agree(work: &mut Work<'_>, words: &str, who: Option<&str>) -> Result<(), Inner> {
+    let words = needed_text("what was agreed to", words, 4_000, Lines::Many)?;
+    let who = check_who(who)?;
+    let Some(shop) = shop(work.tx())? else {
+        return Err(Inner::refused("there is no shop to send to yet"));
+    };
+    let now = work.now();
+    end(work, &shop.base)?;
+    work.tx().execute(
+        "INSERT INTO agreements (base, words, who, agreed_at) VALUES (?1, ?2, ?3, ?4)",
+        params![shop.base, words, who, now],
+    )?;
+    work.touch(Screen::Settings);
+    work.touch(Screen::Orders);
+    Ok(())
+}
+
+fn end(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
+    let now = work.now();
+    work.tx().execute(
+        "UPDATE agreements SET ended_at = ?2 WHERE base = ?1 AND ended_at IS NULL",
+        params![base, now],
+    )?;
+    Ok(())
+}
+
+impl Work<'_> {
+    /// Sets the shop that order requests go to: its address (`https://`, or `http://` on this device) and the token it
+    /// gave. A new address needs a new agreement before anything is sent.
+    ///
+    /// # Errors
+    /// An address that is none, or another one while requests may be with the present shop.
+    pub fn set_shop(&mut self, base: &str, token: &Token) -> Result<(), BookError> {
+        self.step(|work| set(work, base, token))
+    }
+
+    /// Records that the user agreed to sending order requests to the shop that is set: the very words that were shown,
+    /// and who agreed.
+    ///
+    /// # Errors
+    /// No words, or no shop.
+    pub fn agree_to_sending(&mut self, words: &str, who: Option<&str>) -> Result<(), BookError> {
+        self.step(|work| agree(work, words, who))
+    }
+
+    /// Takes the agreement back: nothing more is sent or asked from now on. What was agreed to, and when, stays.
+    ///
+    /// # Errors
+    /// Only those of writing.
+    pub fn end_agreement(&mut self) -> Result<(), BookError> {
+        self.step(|work| {
+            if let Some(shop) = shop(work.tx())? {
+                end(work, &shop.base)?;
+                work.touch(Screen::Settings);
+                work.touch(Screen::Orders);
+            }
+            Ok(())
+        })
+    }
+}
+
+impl Reader {
+    /// The shop that order requests go to, without its token.
+    ///
+    /// # Errors
+    /// Only those of reading.
+    pub fn shop(&self) -> Result<Option<ShopSetting>, BookError> {
+        self.read(|conn| {
+            let row: Option<(String, Moment)> = conn
+                .query_row("SELECT base, set_at FROM shops WHERE key = 1", [], |row| {
+                    Ok((row.get(0)?, row.get(1)?))
+                })
+                .optional()?;
+            let Some((base, set_at)) = row else { return Ok(None) };
+            let agreement = agreement(conn, &base)?;
+            Ok(Some(ShopSetting { base, set_at, agreement }))
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_safe_addresses() {
+        for (given, kept) in [
+            ("https://shop.example/", "https://shop.example"),
+            (" HTTPS://Shop.Example/Orders/ ", "https://shop.example/Orders"),
+            ("http://localhost:8080", "http://localhost:8080"),
+            ("http://127.0.0.1", "http://127.0.0.1"),
+            ("http://[::1]:8080", "http://[::1]:8080"),
+        ] {
+            assert_eq!(sound_base(given).unwrap(), kept);
+        }
+        for bad in [
+            "",
+            "shop.example",
+            "http://shop.example",
+            "http://localhost.shop.example",
+            "ftp://shop.example",
+            "https://",
+            "https:///x",
+            "https://a@shop.example",
+            "https://shop.example/?q",
+            "https://sh op.example",
+            "https://shöp.example",
+            "http://127.0.0.1@shop.example",
+            "https://:80",
+        ] {
+            assert!(sound_base(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn a_token_is_not_shown() {
+        let token = Token::new("abcDEF-._~+/123==").unwrap();
+        assert_eq!(format!("{token:?}"), "Token(not shown)");
+        assert_eq!(token.header(), "Bearer abcDEF-._~+/123==");
+        for bad in ["", "short", "with a space", "=========", "line\nbreak1"] {
+            let message = Token::new(bad).unwrap_err().to_string();
+            assert!(bad.is_empty() || !message.contains(bad), "{message}");
+        }
+    }
+}

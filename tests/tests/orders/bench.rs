@@ -1,0 +1,122 @@
+//! A book with a bike, a catalogue, photos and a shop that may be sent to.
+
+use std::fs;
+use std::path::Path;
+use steerwright_core::bike::{Bike, demo_bikes_json};
+use steerwright_core::book::{BikeId, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId, PhotoId};
+use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
+use steerwright_core::fit::{Direction, Verdict};
+use steerwright_core::orders::wire::{Contact, Kind};
+use steerwright_core::orders::{OrderDraft, State, Token};
+use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::quantity::Instruments;
+use steerwright_core::report::{Options, check};
+use steerwright_tests::Shelf;
+
+/// 2026-05-02T08:00:00Z.
+pub const START: Moment = Moment(1_777_708_800_000);
+pub const MAKER: &str = "Tarn & Tiller Components";
+
+pub struct Bench {
+    pub shelf: Shelf,
+    pub book: FieldBook,
+    pub bike: BikeId,
+    pub sku: String,
+    pub photos: Vec<PhotoId>,
+}
+
+pub fn demo_catalogue() -> Catalogue {
+    Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap()
+}
+
+/// The first demo bike and kit with a verdict that `wanted` takes.
+pub fn subject(wanted: impl Fn(Verdict) -> bool) -> (Bike, String) {
+    let catalogue = demo_catalogue();
+    demo_bikes_json()
+        .iter()
+        .find_map(|(file, text)| {
+            let bike = Bike::from_json(text.as_bytes(), file).unwrap();
+            let report = check(&bike, &catalogue, &Instruments::default(), &Options::default()).ok()?;
+            let kit = report.kits.into_iter().find(|kit| wanted(kit.verdict))?;
+            Some((bike, kit.sku))
+        })
+        .unwrap()
+}
+
+impl Bench {
+    pub fn new() -> Self {
+        let shelf = Shelf::new();
+        let mut book = shelf.open();
+        let (bike, sku) = subject(|it| matches!(it, Verdict::GoesIn | Verdict::GoesInAfterWork));
+        let bike = book.transact(Op::AddBike, |work| work.add_bike(&bike, None)).unwrap().output;
+        let mut bench = Self { shelf, book, bike, sku, photos: Vec::new() };
+        bench.import(&demo_catalogue());
+        bench
+    }
+
+    pub fn with_shop() -> Self {
+        let mut bench = Self::new();
+        bench
+            .book
+            .transact(Op::ChangeSettings, |work| {
+                work.set_shop("https://shop.example", &Token::new("larch-hollow-1").unwrap())?;
+                work.agree_to_sending("Send my order requests to https://shop.example.", Some("Wren"))
+            })
+            .unwrap();
+        bench
+    }
+
+    pub fn import(&mut self, catalogue: &Catalogue) {
+        let text = serde_json::to_string(catalogue).unwrap();
+        let incoming =
+            Incoming { bytes: text.as_bytes(), file: "new.json", signature: None, allow_older: false };
+        self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming)).unwrap();
+    }
+
+    /// Adds a photo of the samples to the bike.
+    pub fn photo(&mut self, name: &str) -> PhotoId {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name);
+        let new = NewPhoto { bike: Some(self.bike), note: "seen from the left", forget_original: true };
+        let bytes = fs::read(path).unwrap();
+        let added = self.book.add_photo(&bytes, &Limits::default(), &BuiltIn, &new).unwrap();
+        self.photos.push(added.output.id);
+        added.output.id
+    }
+
+    pub fn draft(&self) -> OrderDraft {
+        OrderDraft {
+            bike: self.bike,
+            maker: MAKER.into(),
+            sku: self.sku.clone(),
+            direction: Direction::Slacker,
+            quantity: 1,
+            kind: Kind::Order,
+            with_parts: true,
+            contact: Contact {
+                name: "Wren Alderfoot".into(),
+                email: Some("wren@larch-hollow.example".into()),
+                phone: None,
+                address: Some("The old sawmill\nLarch Hollow".into()),
+            },
+            note: "Ring twice at the blue door.".into(),
+            photos: self.photos.clone(),
+        }
+    }
+
+    pub fn queue(&mut self) -> OrderId {
+        let draft = self.draft();
+        self.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap().output
+    }
+
+    /// Closes the book and opens it again, as after the program's end.
+    pub fn reopen(self) -> Self {
+        let Self { shelf, book, bike, sku, photos } = self;
+        drop(book);
+        let book = shelf.open();
+        Self { shelf, book, bike, sku, photos }
+    }
+
+    pub fn state(&self, id: OrderId) -> State {
+        self.book.read().order(id).unwrap().order.state
+    }
+}

@@ -1,0 +1,266 @@
+//! A shell's calls and what comes back, one by one.
+
+use crate::bench::{Bench, START};
+use crate::shop::{Mischief, Shop, answer, problem, told};
+use steerwright_core::book::{Moment, Op};
+use steerwright_core::orders::wire::{FieldProblem, Problem, ProblemKind, ShopWord};
+use steerwright_core::orders::{Came, Fault, Load, Reason, State, Step, Token};
+
+const HOUR: i64 = 3_600_000;
+
+fn after(ms: i64) -> Moment {
+    Moment(START.0 + ms)
+}
+
+#[test]
+fn nothing_goes_without_a_shop_and_an_agreement() {
+    let mut bench = Bench::new();
+    let id = bench.queue();
+    assert_eq!(bench.book.due(START).unwrap(), []);
+    let token = Token::new("larch-hollow-1").unwrap();
+    bench.book.transact(Op::ChangeSettings, |work| work.set_shop("https://shop.example", &token)).unwrap();
+    assert_eq!(bench.book.due(START).unwrap(), []);
+    let words = "Send my order requests to https://shop.example.";
+    bench.book.transact(Op::ChangeSettings, |work| work.agree_to_sending(words, Some("Wren"))).unwrap();
+    let due = bench.book.due(START).unwrap();
+    let [errand] = due.as_slice() else { panic!("{due:?}") };
+    assert_eq!((errand.method, errand.base.as_str()), ("POST", "https://shop.example"));
+    assert_eq!(errand.path, "/v1/order-requests");
+    assert!(errand.load == Load::Text(bench.book.read().order(id).unwrap().body));
+    // draft-ietf-httpapi-idempotency-key-header-07, 2.1: the value is a string of structured fields, in quotes.
+    assert!(errand.headers.contains(&("Idempotency-Key", format!("\"{id}\""))));
+    assert!(errand.headers.contains(&("Authorization", "Bearer larch-hollow-1".into())));
+    assert!(!format!("{errand:?}").contains("larch-hollow-1"));
+    // Taken back in the meantime: what was due must not go.
+    bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    assert!(!bench.book.began(errand, START).unwrap());
+    assert_eq!(bench.state(id), State::Queued);
+}
+
+#[test]
+fn an_errand_is_begun_once_and_its_end_heard_once() {
+    let mut bench = Bench::with_shop();
+    let id = bench.queue();
+    let due = bench.book.due(START).unwrap();
+    let [errand] = due.as_slice() else { panic!("{due:?}") };
+    assert!(!bench.book.came_back(errand.id, &Came::Timeout, START).unwrap().output);
+    assert!(bench.book.began(errand, START).unwrap());
+    assert_eq!(bench.state(id), State::Underway);
+    assert!(!bench.book.began(errand, START).unwrap());
+    assert_eq!(bench.book.due(START).unwrap(), []);
+    // The program ends. Four minutes later it may still be under way, after five its end is not known.
+    let mut bench = bench.reopen();
+    assert_eq!(bench.book.due(after(4 * 60_000)).unwrap(), []);
+    assert_eq!(bench.state(id), State::Underway);
+    assert_eq!(bench.book.due(after(5 * 60_000)).unwrap(), []);
+    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!((order.state, order.fault, order.tries), (State::PerhapsSent, Some(Fault::Interrupted), 1));
+    assert!(!bench.book.came_back(errand.id, &Came::Timeout, after(5 * 60_000)).unwrap().output);
+    let mut shop = Shop::default();
+    shop.serve(&mut bench.book, after(6 * 60_000));
+    assert_eq!((bench.state(id), shop.requests.len()), (State::Delivered, 1));
+}
+
+/// Each end of the call that carries the request, the state it leads to, whether it cost a try, and what is said.
+#[test]
+fn what_each_end_means() {
+    type Said = (Option<Reason>, Option<Fault>);
+    let because = || Some("because".to_owned());
+    let fault = |fault| -> Said { (None, Some(fault)) };
+    let reason = |reason| -> Said { (Some(reason), None) };
+    let busy = |status, detail| fault(Fault::Busy { status, detail });
+    let plain = |status| Came::Answer(answer(status, &[], Vec::new()));
+    let kind = |kind| Came::Answer(problem(kind));
+    let mut invalid = Problem::new(ProblemKind::Invalid, because());
+    invalid.errors = vec![FieldProblem { field: "contact.email".into(), says: "bounces".into() }];
+    let errors = invalid.errors.clone();
+    let cases: Vec<(Came, State, u32, Said)> = vec![
+        (Came::NoNetwork, State::Queued, 0, fault(Fault::NoNetwork)),
+        (Came::NotReached, State::Queued, 1, fault(Fault::NotReached)),
+        (Came::Tls, State::Queued, 1, fault(Fault::Tls)),
+        (Came::Timeout, State::PerhapsSent, 1, fault(Fault::Timeout)),
+        (Came::ConnectionLost, State::PerhapsSent, 1, fault(Fault::ConnectionLost)),
+        (kind(ProblemKind::TooMany), State::Queued, 1, busy(429, because())),
+        (kind(ProblemKind::Unavailable), State::Queued, 1, busy(503, because())),
+        // Anything on the way can say this, whatever the shop did.
+        (plain(503), State::PerhapsSent, 1, busy(503, None)),
+        (plain(500), State::PerhapsSent, 1, busy(500, None)),
+        (plain(504), State::PerhapsSent, 1, busy(504, None)),
+        (kind(ProblemKind::InProgress), State::PerhapsSent, 1, busy(409, because())),
+        (plain(200), State::PerhapsSent, 1, fault(Fault::NoSense { status: 200 })),
+        (plain(204), State::PerhapsSent, 1, fault(Fault::NoSense { status: 204 })),
+        (plain(999), State::PerhapsSent, 1, fault(Fault::NoSense { status: 999 })),
+        (plain(301), State::TurnedBack, 0, reason(Reason::Address { status: 301 })),
+        (plain(404), State::TurnedBack, 0, reason(Reason::Address { status: 404 })),
+        (kind(ProblemKind::Token), State::TurnedBack, 0, reason(Reason::Token)),
+        (kind(ProblemKind::Forbidden), State::TurnedBack, 0, reason(Reason::Token)),
+        (plain(413), State::TurnedBack, 0, reason(Reason::TooLarge { photo: None })),
+        (kind(ProblemKind::KeyReused), State::TurnedBack, 0, reason(Reason::KeyReused)),
+        (kind(ProblemKind::KitUnknown), State::TurnedBack, 0, reason(Reason::KitUnknown)),
+        (
+            Came::Answer(told(&invalid, 422)),
+            State::TurnedBack,
+            0,
+            reason(Reason::Invalid { detail: because(), errors }),
+        ),
+        (
+            kind(ProblemKind::KeyMissing),
+            State::TurnedBack,
+            0,
+            reason(Reason::Other { status: 400, detail: because() }),
+        ),
+        (plain(422), State::TurnedBack, 0, reason(Reason::Other { status: 422, detail: None })),
+    ];
+    let mut bench = Bench::with_shop();
+    for (came, state, tries, (reason, fault)) in cases {
+        let id = bench.queue();
+        let errand = bench.book.due(START).unwrap().into_iter().find(|it| it.id.order == id).unwrap();
+        assert!(bench.book.began(&errand, START).unwrap());
+        assert!(bench.book.came_back(errand.id, &came, START).unwrap().output);
+        let order = bench.book.read().order(id).unwrap().order;
+        assert_eq!((order.state, order.tries), (state, tries), "{came:?}");
+        assert_eq!((order.reason, order.fault), (reason, fault), "{came:?}");
+        bench.book.transact(Op::Order, |work| work.withdraw_order(id, true)).unwrap();
+    }
+}
+
+/// RFC 9110, 10.2.3: seconds and a date; the wait is never shorter than asked for.
+#[test]
+fn a_shop_that_asks_for_time_gets_it() {
+    // START is 2026-05-02T08:00:00Z, a Saturday.
+    for (value, wait) in [("7200", 2 * HOUR), ("Sat, 02 May 2026 11:00:00 GMT", 3 * HOUR)] {
+        let mut bench = Bench::with_shop();
+        let id = bench.queue();
+        let errand = bench.book.due(START).unwrap().remove(0);
+        bench.book.began(&errand, START).unwrap();
+        let mut told = problem(ProblemKind::TooMany);
+        told.headers.push(("Retry-After".into(), value.into()));
+        bench.book.came_back(errand.id, &Came::Answer(told), START).unwrap();
+        assert_eq!(bench.book.read().order(id).unwrap().order.next_at, Some(after(wait)), "{value}");
+        assert_eq!(bench.book.due(after(wait - 1)).unwrap(), []);
+        assert_eq!(bench.book.due(after(wait)).unwrap().len(), 1);
+    }
+}
+
+#[test]
+fn what_was_turned_back_is_mended_and_sent_again() {
+    let mut bench = Bench::with_shop();
+    let token = Token::new("a-wrong-token").unwrap();
+    let set = |bench: &mut Bench, token: &Token| {
+        bench.book.transact(Op::ChangeSettings, |work| work.set_shop("https://shop.example", token)).unwrap();
+    };
+    set(&mut bench, &token);
+    let id = bench.queue();
+    let mut shop = Shop::default();
+    shop.serve(&mut bench.book, START);
+    assert_eq!(bench.book.read().order(id).unwrap().order.reason, Some(Reason::Token));
+    set(&mut bench, &Token::new("larch-hollow-1").unwrap());
+    assert_eq!(bench.book.due(after(HOUR)).unwrap(), []);
+    let again = bench.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap().output;
+    assert_eq!(again, id);
+    shop.serve(&mut bench.book, after(HOUR));
+    assert_eq!(bench.state(id), State::Delivered);
+    assert!(bench.book.transact(Op::Order, |work| work.send_order_again(id)).is_err());
+}
+
+#[test]
+fn photos_go_first_and_on_from_where_they_broke_off() {
+    let mut bench = Bench::with_shop();
+    let photo = bench.photo("progressive-turned.jpg");
+    let hash = bench.book.read().photo(photo).unwrap().row.working;
+    let id = bench.queue();
+    // Removed from the bike since, and the book opened again: it is still sent.
+    bench.book.transact(Op::RemovePhoto, |work| work.remove_photo(photo)).unwrap();
+    let mut bench = bench.reopen();
+    let bytes = std::fs::metadata(
+        bench
+            .book
+            .read()
+            .photos_folder()
+            .join(hash.iter().map(|byte| format!("{byte:02x}")).collect::<String>()),
+    )
+    .unwrap()
+    .len();
+    let mut shop = Shop::default();
+    assert_eq!(shop.round(&mut bench.book, START, || Mischief::None), 1);
+    assert_eq!(shop.round(&mut bench.book, START, || Mischief::Truncated), 1);
+    assert_eq!(bench.state(id), State::Queued);
+    let now = after(60_000);
+    let steps: Vec<Step> = std::iter::from_fn(|| {
+        let errand = bench.book.due(now).unwrap().into_iter().next()?;
+        assert!(bench.book.began(&errand, now).unwrap());
+        let came = Came::Answer(shop.call(&errand));
+        assert!(bench.book.came_back(errand.id, &came, now).unwrap().output);
+        Some(errand.step)
+    })
+    .collect();
+    let [Step::AskPhoto { .. }, Step::SendPhoto { from, to, .. }, Step::Send] = steps.as_slice() else {
+        panic!("{steps:?}")
+    };
+    assert_eq!((*from, *to), (bytes / 2, bytes));
+    assert_eq!(shop.received, bytes);
+    assert_eq!(shop.whole.len(), 1);
+    assert_eq!(bench.state(id), State::Delivered);
+    // A second request with the same photo does not send it twice.
+    bench.photos.clear();
+    bench.photo("progressive-turned.jpg");
+    bench.queue();
+    shop.serve(&mut bench.book, now);
+    assert_eq!((shop.received, shop.requests.len()), (bytes, 2));
+}
+
+#[test]
+fn a_lost_photo_is_told_and_a_shop_that_throws_it_away_is_not_fed_for_ever() {
+    let mut bench = Bench::with_shop();
+    bench.photo("progressive-turned.jpg");
+    let id = bench.queue();
+    let mut shop = Shop::default();
+    let mut now = START;
+    for _ in 0..100 {
+        now = Moment(now.0 + HOUR);
+        for errand in bench.book.due(now).unwrap() {
+            assert!(bench.book.began(&errand, now).unwrap());
+            // All of it arrives, and the shop says that none did.
+            let came = Came::Answer(shop.call(&errand));
+            let forgets = problem(ProblemKind::PhotoMissing);
+            let came = if errand.step == Step::Send { Came::Answer(forgets) } else { came };
+            bench.book.came_back(errand.id, &came, now).unwrap();
+        }
+    }
+    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(order.state, State::TurnedBack);
+    assert!(matches!(order.reason, Some(Reason::PhotoRefused { .. })), "{order:?}");
+
+    let id = bench.queue();
+    let folder = bench.book.read().photos_folder();
+    std::fs::remove_dir_all(folder).unwrap();
+    assert_eq!(bench.book.due(now).unwrap(), []);
+    let order = bench.book.read().order(id).unwrap().order;
+    assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })), "{order:?}");
+}
+
+#[test]
+fn the_shop_s_word_travels_back() {
+    let mut bench = Bench::with_shop();
+    let id = bench.queue();
+    let mut shop = Shop::default();
+    shop.serve(&mut bench.book, START);
+    let word = |bench: &Bench| bench.book.read().order(id).unwrap().order.shop.unwrap();
+    assert_eq!((word(&bench).word, word(&bench).says), (ShopWord::Waiting, None));
+    // Soon at first: a quarter of an hour, and not before.
+    assert_eq!(bench.book.due(after(15 * 60_000 - 1)).unwrap(), []);
+    shop.words.insert(id, (ShopWord::Question, Some("Which colour?".into())));
+    shop.serve(&mut bench.book, after(15 * 60_000));
+    assert_eq!(
+        (word(&bench).word, word(&bench).says.as_deref()),
+        (ShopWord::Question, Some("Which colour?"))
+    );
+    // A shop that has lost it for now takes nothing away.
+    assert_eq!(shop.round(&mut bench.book, after(HOUR), || Mischief::ErrorBefore), 1);
+    assert_eq!((bench.state(id), word(&bench).word), (State::Delivered, ShopWord::Question));
+    shop.words.insert(id, (ShopWord::Accepted, None));
+    shop.serve(&mut bench.book, after(3 * HOUR));
+    assert_eq!(word(&bench).word, ShopWord::Accepted);
+    // Nothing more is to be heard.
+    assert_eq!(bench.book.due(after(1_000 * HOUR)).unwrap(), []);
+}

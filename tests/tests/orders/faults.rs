@@ -1,0 +1,78 @@
+//! Any sequence of faults and restarts: every request arrives once.
+
+use crate::bench::{Bench, START};
+use crate::shop::{Mischief, Shop};
+use proptest::prelude::*;
+use std::collections::BTreeSet;
+use steerwright_core::book::{Moment, OrderId};
+use steerwright_core::orders::{Fault, State};
+
+#[test]
+fn after_a_day_without_a_network_ten_arrive_once_each() {
+    let mut bench = Bench::with_shop();
+    bench.photo("progressive-turned.jpg");
+    let ids: BTreeSet<OrderId> = (0..10).map(|_| bench.queue()).collect();
+    let mut shop = Shop::default();
+    let mut now = START;
+    let mut calls = 0;
+    while now.0 < START.0 + 86_400_000 {
+        calls += shop.round(&mut bench.book, now, || Mischief::NoNetwork);
+        now = Moment(now.0 + 10 * 60_000);
+    }
+    assert_eq!(calls, 10 * 144);
+    for order in bench.book.read().orders(None).unwrap() {
+        assert_eq!((order.state, order.tries, order.fault), (State::Queued, 0, Some(Fault::NoNetwork)));
+    }
+    let mut bench = bench.reopen();
+    bench.book.network_is_back(now).unwrap();
+    shop.serve(&mut bench.book, now);
+    assert_eq!(shop.requests.keys().copied().collect::<BTreeSet<_>>(), ids);
+    for order in bench.book.read().orders(None).unwrap() {
+        assert_eq!(order.state, State::Delivered);
+        let (body, times) = &shop.requests[&order.id];
+        assert_eq!((body, *times), (&bench.book.read().order(order.id).unwrap().body, 1));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever goes wrong on the way, in whatever order, the book closed and opened in between: each request is
+    /// received with the very bytes that were frozen, and a receipt is believed only for what the shop has.
+    #[test]
+    fn whatever_happens_each_arrives_once(
+        faults in prop::collection::vec((prop::sample::select(&Mischief::ALL[..]), any::<bool>()), 0..40),
+        orders in 1_usize..4,
+    ) {
+        let mut bench = Bench::with_shop();
+        bench.photo("progressive-turned.jpg");
+        let ids: Vec<OrderId> = (0..orders).map(|_| bench.queue()).collect();
+        let bodies: Vec<String> = ids.iter().map(|id| bench.book.read().order(*id).unwrap().body).collect();
+        let mut shop = Shop::default();
+        let mut now = START;
+        for (mischief, restart) in faults {
+            shop.round(&mut bench.book, now, || mischief);
+            if restart {
+                bench = bench.reopen();
+            }
+            for order in bench.book.read().orders(None).unwrap() {
+                let has = shop.requests.contains_key(&order.id);
+                prop_assert!(has || order.state != State::Delivered, "a receipt out of nothing: {:?}", order);
+                prop_assert!(!has || order.perhaps_with_shop || order.state == State::Delivered, "{:?}", order);
+                prop_assert!(order.state != State::TurnedBack, "{:?}", order);
+            }
+            now = Moment(now.0 + 7 * 60_000);
+        }
+        // The faults end; the longest wait is six hours.
+        for _ in 0..30 {
+            now = Moment(now.0 + 6 * 3_600_000);
+            shop.serve(&mut bench.book, now);
+        }
+        prop_assert_eq!(shop.requests.len(), orders);
+        for (id, body) in ids.iter().zip(&bodies) {
+            prop_assert_eq!(bench.state(*id), State::Delivered);
+            prop_assert_eq!(&shop.requests[id].0, body);
+            prop_assert_eq!(&bench.book.read().order(*id).unwrap().body, body);
+        }
+    }
+}

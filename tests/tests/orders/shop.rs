@@ -1,0 +1,273 @@
+//! A shop in this process, which can misbehave.
+
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::fs;
+use steerwright_core::book::{FieldBook, Moment, OrderId};
+use steerwright_core::orders::wire::{
+    self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord, read_idempotency_key,
+};
+use steerwright_core::orders::{Answer, Came, Errand, Load, PhotoHash, Step};
+
+/// What goes wrong with one call.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Mischief {
+    /// Nothing.
+    None,
+    /// The device is offline.
+    NoNetwork,
+    /// Nobody takes the connection.
+    NotReached,
+    /// A certificate that is not the shop's.
+    Tls,
+    /// The call is lost on its way there.
+    LostThere,
+    /// The call arrives and the answer is lost.
+    LostBack,
+    /// The call arrives and the answer takes too long.
+    Slow,
+    /// The call arrives twice, as after a client's own repetition.
+    Twice,
+    /// 500 after the call was carried out.
+    ErrorAfter,
+    /// 500 before anything was done.
+    ErrorBefore,
+    /// 429 with a wait.
+    TooMany,
+    /// 503 with a wait.
+    Unavailable,
+    /// 409: the first is still being worked on.
+    InProgress,
+    /// 200 with something else in it.
+    Nonsense,
+    /// A body that is cut off in its middle.
+    Truncated,
+    /// The program ends before it hears of the answer.
+    Killed,
+}
+
+impl Mischief {
+    pub const ALL: [Self; 16] = [
+        Self::None,
+        Self::NoNetwork,
+        Self::NotReached,
+        Self::Tls,
+        Self::LostThere,
+        Self::LostBack,
+        Self::Slow,
+        Self::Twice,
+        Self::ErrorAfter,
+        Self::ErrorBefore,
+        Self::TooMany,
+        Self::Unavailable,
+        Self::InProgress,
+        Self::Nonsense,
+        Self::Truncated,
+        Self::Killed,
+    ];
+}
+
+/// What a shop has.
+#[derive(Default)]
+pub struct Shop {
+    /// Requests by their key, with the very body; and how often each took effect.
+    pub requests: BTreeMap<OrderId, (String, u32)>,
+    pub photos: BTreeMap<PhotoHash, Vec<u8>>,
+    pub whole: BTreeMap<PhotoHash, Vec<u8>>,
+    pub words: BTreeMap<OrderId, (ShopWord, Option<String>)>,
+    /// Bytes of photos that came in, also those that were there already.
+    pub received: u64,
+    pub calls: u32,
+}
+
+pub fn answer(status: u16, headers: &[(&str, String)], body: Vec<u8>) -> Answer {
+    let headers = headers.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
+    Answer { status, headers, body }
+}
+
+pub fn problem(kind: ProblemKind) -> Answer {
+    told(&Problem::new(kind, Some("because".into())), kind.status())
+}
+
+pub fn told(problem: &Problem, status: u16) -> Answer {
+    let kind = ("content-type", wire::PROBLEM_JSON.to_owned());
+    answer(status, &[kind], serde_json::to_vec(problem).unwrap())
+}
+
+impl Shop {
+    fn receipt(&self, id: OrderId) -> Vec<u8> {
+        let (state, says) = self.words.get(&id).cloned().unwrap_or((ShopWord::Waiting, None));
+        let receipt = Receipt {
+            schema: ReceiptSchema::V1,
+            id,
+            received_at: Moment(1_777_708_800_000),
+            state,
+            since: Moment(1_777_708_800_000),
+            says,
+        };
+        serde_json::to_vec(&receipt).unwrap()
+    }
+
+    /// Carries a call out as a sound shop does.
+    pub fn call(&mut self, errand: &Errand) -> Answer {
+        self.calls += 1;
+        let header = |name: &str| {
+            errand
+                .headers
+                .iter()
+                .find(|(it, _)| it.eq_ignore_ascii_case(name))
+                .map(|(_, value)| value.clone())
+        };
+        if header("Authorization").as_deref() != Some("Bearer larch-hollow-1") {
+            return problem(ProblemKind::Token);
+        }
+        match errand.step {
+            Step::AskPhoto { photo } => {
+                assert_eq!((errand.method, errand.path.as_str()), ("HEAD", &*wire::photo_path(photo)));
+                let there = self.whole.get(&photo).or(self.photos.get(&photo)).map(Vec::len);
+                match there {
+                    Some(bytes) => answer(200, &[("upload-offset", bytes.to_string())], Vec::new()),
+                    None => problem(ProblemKind::NotFound),
+                }
+            }
+            Step::SendPhoto { photo, .. } => {
+                self.part(photo, errand, &header("Content-Range").unwrap(), false)
+            }
+            Step::Send => {
+                assert_eq!((errand.method, errand.path.as_str()), ("POST", wire::ORDER_REQUESTS));
+                let Load::Text(body) = &errand.load else { panic!("{errand:?}") };
+                let request = OrderRequest::from_json(body.as_bytes(), "the request").unwrap();
+                let key = read_idempotency_key(&header(wire::IDEMPOTENCY_KEY).unwrap()).unwrap();
+                assert_eq!(key, request.id);
+                let missing: Vec<PhotoHash> = request
+                    .photos
+                    .iter()
+                    .map(|it| it.sha256)
+                    .filter(|it| !self.whole.contains_key(it))
+                    .collect();
+                if !missing.is_empty() {
+                    let mut problem = Problem::new(ProblemKind::PhotoMissing, None);
+                    problem.photos = missing;
+                    return told(&problem, 422);
+                }
+                match self.requests.get(&key) {
+                    Some((before, _)) if before != body => return problem(ProblemKind::KeyReused),
+                    Some(_) => {}
+                    None => {
+                        self.requests.insert(key, (body.clone(), 1));
+                    }
+                }
+                answer(201, &[("content-type", wire::JSON.into())], self.receipt(key))
+            }
+            Step::Ask => {
+                assert_eq!(errand.method, "GET");
+                let id = errand.path.rsplit('/').next().unwrap().parse().unwrap();
+                if !self.requests.contains_key(&id) {
+                    return problem(ProblemKind::NotFound);
+                }
+                answer(200, &[("content-type", wire::JSON.into())], self.receipt(id))
+            }
+        }
+    }
+
+    fn part(&mut self, photo: PhotoHash, errand: &Errand, range: &str, cut: bool) -> Answer {
+        let Load::File { path, from, to } = &errand.load else { panic!("{errand:?}") };
+        let file = fs::read(path).unwrap();
+        let all = file.len() as u64;
+        assert_eq!(range, format!("bytes {from}-{}/{all}", to - 1));
+        let slice = &file[*from as usize..*to as usize];
+        let slice = if cut { &slice[..slice.len() / 2] } else { slice };
+        self.received += slice.len() as u64;
+        if self.whole.contains_key(&photo) {
+            return answer(201, &[], Vec::new());
+        }
+        let there = self.photos.entry(photo).or_default();
+        let offset = |bytes: usize| ("Upload-Offset", bytes.to_string());
+        if there.len() as u64 != *from {
+            let mut answer = problem(ProblemKind::OffsetWrong);
+            answer.headers.push(("Upload-Offset".into(), there.len().to_string()));
+            return answer;
+        }
+        there.extend_from_slice(slice);
+        if (there.len() as u64) < all {
+            return answer(202, &[offset(there.len())], Vec::new());
+        }
+        let whole = self.photos.remove(&photo).unwrap();
+        if <[u8; 32]>::from(Sha256::digest(&whole)) != photo.0 {
+            return problem(ProblemKind::PhotoDamaged);
+        }
+        self.whole.insert(photo, whole);
+        answer(201, &[], Vec::new())
+    }
+
+    /// A call with something going wrong; `None` if the program ends before it hears.
+    pub fn visited(&mut self, errand: &Errand, mischief: Mischief) -> Option<Came> {
+        let wait = |kind| {
+            let mut answer = problem(kind);
+            answer.headers.push(("retry-after".into(), "120".into()));
+            Came::Answer(answer)
+        };
+        Some(match mischief {
+            Mischief::None => Came::Answer(self.call(errand)),
+            Mischief::NoNetwork => Came::NoNetwork,
+            Mischief::NotReached => Came::NotReached,
+            Mischief::Tls => Came::Tls,
+            Mischief::LostThere => Came::ConnectionLost,
+            Mischief::LostBack => {
+                self.call(errand);
+                Came::ConnectionLost
+            }
+            Mischief::Slow => {
+                self.call(errand);
+                Came::Timeout
+            }
+            Mischief::Twice => {
+                self.call(errand);
+                Came::Answer(self.call(errand))
+            }
+            Mischief::ErrorAfter => {
+                self.call(errand);
+                Came::Answer(answer(500, &[], b"oops".to_vec()))
+            }
+            Mischief::ErrorBefore => Came::Answer(answer(500, &[], b"oops".to_vec())),
+            Mischief::TooMany => wait(ProblemKind::TooMany),
+            Mischief::Unavailable => wait(ProblemKind::Unavailable),
+            Mischief::InProgress => Came::Answer(problem(ProblemKind::InProgress)),
+            Mischief::Nonsense => Came::Answer(answer(200, &[], b"<html>Welcome".to_vec())),
+            Mischief::Truncated => {
+                if let Step::SendPhoto { photo, .. } = errand.step {
+                    let range =
+                        errand.headers.iter().find(|(it, _)| *it == "Content-Range").unwrap().1.clone();
+                    self.part(photo, errand, &range, true);
+                }
+                Came::ConnectionLost
+            }
+            Mischief::Killed => {
+                self.call(errand);
+                return None;
+            }
+        })
+    }
+
+    /// Everything that is due at one moment, once; how many calls that were.
+    pub fn round(&mut self, book: &mut FieldBook, now: Moment, mut how: impl FnMut() -> Mischief) -> usize {
+        let due = book.due(now).unwrap();
+        for errand in &due {
+            assert!(book.began(errand, now).unwrap(), "{errand:?}");
+            if let Some(came) = self.visited(errand, how()) {
+                assert!(book.came_back(errand.id, &came, now).unwrap().output);
+            }
+        }
+        due.len()
+    }
+
+    /// Rounds at one moment until nothing more is due.
+    pub fn serve(&mut self, book: &mut FieldBook, now: Moment) {
+        for _ in 0..200 {
+            if self.round(book, now, || Mischief::None) == 0 {
+                return;
+            }
+        }
+        panic!("there is no end to what is due");
+    }
+}
