@@ -1,1 +1,2 @@
-fn main(){}
+//! The command `steerwright-intake`.
+fn main() {}

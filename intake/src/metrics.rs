@@ -1,7 +1,7 @@
 //! What is counted, in the text of Prometheus. No label holds anything a sender wrote.
 
 use prometheus_client::encoding::text::encode;
-use prometheus_client::encoding::{EncodeLabelSet, LabelSetEncoder};
+use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::histogram::Histogram;
@@ -9,22 +9,14 @@ use prometheus_client::registry::Registry;
 use std::time::Duration;
 
 /// Which answers are counted together.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
 pub struct Answered {
     /// The method.
     pub method: &'static str,
     /// The address as it is declared, such as `/v1/photos/{sha256}`.
     pub route: String,
     /// The status.
-    pub status: u16,
-}
-
-impl EncodeLabelSet for Answered {
-    fn encode(&self, encoder: &mut LabelSetEncoder<'_>) -> Result<(), std::fmt::Error> {
-        ("method", self.method).encode(encoder)?;
-        ("route", self.route.as_str()).encode(encoder)?;
-        ("status", u64::from(self.status)).encode(encoder)
-    }
+    pub status: u32,
 }
 
 /// Counters of one process.
