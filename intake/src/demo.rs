@@ -1,7 +1,11 @@
 //! Requests of the invented Larch Hollow demo crew, to show the page with and to test with.
 
-use crate::secret::{NoChance, random};
+use crate::photos::{self, ContentRange};
+use crate::run::RunError;
+use crate::secret::{NoChance, random, sha256};
 use crate::shop::Shop;
+use crate::state::Intake;
+use crate::{orders, senders};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{Moment, OrderId};
 use steerwright_core::fit::Direction;
@@ -71,8 +75,50 @@ pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Moment) -> Optio
 /// A photo as a request names it.
 pub fn sent(bytes: &[u8], note: &str) -> SentPhoto {
     SentPhoto {
-        sha256: steerwright_core::orders::PhotoHash(crate::secret::sha256(bytes)),
+        sha256: steerwright_core::orders::PhotoHash(sha256(bytes)),
         bytes: bytes.len() as u64,
         note: note.to_owned(),
     }
+}
+
+/// Puts a request of every demo bike into an empty receiver, the first with two photos.
+///
+/// # Errors
+/// Those of storing.
+pub async fn fill(intake: &Intake, token: &str) -> Result<(), RunError> {
+    let Some(sender) = senders::of_token(&intake.database, token).await? else { return Ok(()) };
+    for place in (0..demo_bikes_json().len()).rev() {
+        let now = intake.now();
+        let Some(mut request) = request(&intake.shop, place, fresh_id(now)?, now) else { continue };
+        if place == 0 {
+            for (steps, note) in [(24, "Chessboard for the lens"), (7, "The same from nearer")] {
+                let Some(photo) = board(steps) else { continue };
+                let sent = sent(&photo, note);
+                let whole = ContentRange { first: 0, last: sent.bytes.saturating_sub(1), total: sent.bytes };
+                let hash = sent.sha256;
+                photos::put(&intake.database, &intake.shelf, sender, hash, whole, photo.into(), now).await?;
+                request.photos.push(sent);
+            }
+        }
+        let hash = sha256(request.id.to_string().as_bytes());
+        let claimed = orders::claim(&intake.database, sender, request.id, hash, now, 0).await?;
+        if let orders::Claimed::Ours(claim) = claimed {
+            orders::store(&intake.database, &claim, request, now).await?;
+        }
+    }
+    Ok(())
+}
+
+/// A drawn board in two greys, with so many fields across: the demo has no photographer.
+fn board(fields: u16) -> Option<Vec<u8>> {
+    const WIDTH: u16 = 960;
+    const HEIGHT: u16 = 640;
+    let field = WIDTH / fields.max(1);
+    let pixels: Vec<u8> = (0..HEIGHT)
+        .flat_map(|y| (0..WIDTH).map(move |x| if (x / field + y / field) % 2 == 0 { 60 } else { 205 }))
+        .collect();
+    let mut bytes = Vec::new();
+    let encoder = jpeg_encoder::Encoder::new(&mut bytes, 80);
+    encoder.encode(&pixels, WIDTH, HEIGHT, jpeg_encoder::ColorType::Luma).ok()?;
+    Some(bytes)
 }

@@ -9,6 +9,7 @@
 #![forbid(unsafe_code)]
 
 mod api;
+pub mod args;
 mod bucket;
 pub mod database;
 pub mod demo;
@@ -18,6 +19,7 @@ pub mod orders;
 mod page;
 pub mod photos;
 mod router;
+mod run;
 pub mod secret;
 pub mod senders;
 pub mod shop;
@@ -29,5 +31,6 @@ pub use bucket::{Buckets, Rate};
 pub use listen::{listen, told_to_stop};
 pub use metrics::{Answered, Metrics};
 pub use router::{metrics_router, router};
+pub use run::{RunError, run};
 pub use shopkeepers::add as add_shopkeeper;
 pub use state::{Clock, Intake, Limits, machine_clock};

@@ -197,6 +197,12 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
         deserialize_u32, visit_u32, u32;
     }
 
+    /// JSON numbers are read as `f64`, which holds whole numbers exactly up to 2^53.
+    fn deserialize_u64<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+        let value = self.whole(0.0, 9_007_199_254_740_992.0).unwrap_or(0.0);
+        visitor.visit_u64(value as u64)
+    }
+
     fn deserialize_str<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
         visitor.visit_str(self.text()).map_err(|stop| self.placed(stop))
     }
@@ -306,7 +312,7 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
     }
 
     serde::forward_to_deserialize_any! {
-        i8 i16 i32 i64 i128 u64 u128 f32 char bytes byte_buf unit unit_struct tuple_struct
+        i8 i16 i32 i64 i128 u128 f32 char bytes byte_buf unit unit_struct tuple_struct
     }
 }
 
