@@ -71,7 +71,7 @@ mod tests {
     #[test]
     fn a_burst_then_the_rate() {
         let buckets = Buckets::new(Rate { burst: 3, each_second: 0.5 });
-        let at = |ms| Moment(1_000_000 + ms);
+        let at = |ms: i64| Moment(1_000_000 + ms);
         for _ in 0..3 {
             assert_eq!(buckets.take("a", at(0)), Ok(()));
         }

@@ -115,7 +115,9 @@ fn board(fields: u16) -> Option<Vec<u8>> {
     const HEIGHT: u16 = 640;
     let field = WIDTH / fields.max(1);
     let pixels: Vec<u8> = (0..HEIGHT)
-        .flat_map(|y| (0..WIDTH).map(move |x| if (x / field + y / field) % 2 == 0 { 60 } else { 205 }))
+        .flat_map(|y| {
+            (0..WIDTH).map(move |x| if (x / field + y / field).is_multiple_of(2) { 60 } else { 205 })
+        })
         .collect();
     let mut bytes = Vec::new();
     let encoder = jpeg_encoder::Encoder::new(&mut bytes, 80);

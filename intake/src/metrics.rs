@@ -1,7 +1,7 @@
 //! What is counted, in the text of Prometheus. No label holds anything a sender wrote.
 
-use prometheus_client::encoding::text::encode;
 use prometheus_client::encoding::EncodeLabelSet;
+use prometheus_client::encoding::text::encode;
 use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::histogram::Histogram;
@@ -39,7 +39,8 @@ impl Default for Metrics {
     fn default() -> Self {
         let mut registry = Registry::with_prefix("steerwright_intake");
         let answers = Family::<Answered, Counter>::default();
-        let seconds = Histogram::new([0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0]);
+        let seconds =
+            Histogram::new([0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0]);
         let [requests_stored, requests_repeated, photo_bytes, logins_failed] =
             std::array::from_fn(|_| Counter::default());
         registry.register("answers", "Answers given", answers.clone());

@@ -231,10 +231,12 @@ pub async fn list(
     before: i64,
     most: i64,
 ) -> Result<Vec<Line>, OrdersError> {
-    const SELECT: &str = "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name
+    const SELECT: &str =
+        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2";
-    const SELECT_STATE: &str = "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name
+    const SELECT_STATE: &str =
+        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 AND r.state = $2 ORDER BY r.number DESC LIMIT $3";
     let statement = match state {
@@ -354,14 +356,7 @@ pub async fn answer(
             Statement::new(
                 "UPDATE requests SET state = $1, since = $2, says = $3, answered_by = $4
                  WHERE number = $5 AND since = $6 AND state IN ('waiting', 'question')",
-                [
-                    state.name().into(),
-                    at.into(),
-                    says.into(),
-                    who.into(),
-                    number.into(),
-                    since.0.into(),
-                ],
+                [state.name().into(), at.into(), says.into(), who.into(), number.into(), since.0.into()],
             )
             .changing_one(),
             Statement::new(

@@ -77,7 +77,8 @@ async fn around(State(intake): State<Arc<Intake>>, request: Request, next: Next)
     let api = for_programs(request.uri().path());
     let call = random::<8>().map(|bytes| HEXLOWER.encode(&bytes)).unwrap_or_default();
     // No path, no query, no header: ids and hashes are nobody's business, and tokens less.
-    let span = tracing::info_span!("call", %call, method, %route, sender = field::Empty, shopkeeper = field::Empty);
+    let span =
+        tracing::info_span!("call", %call, method, %route, sender = field::Empty, shopkeeper = field::Empty);
     let answer = async {
         let response = match tokio::time::timeout(intake.limits.whole, next.run(request)).await {
             Ok(response) => response,

@@ -102,7 +102,9 @@ fn begin_log(log: Log) {
     // A second beginning, in one process, changes nothing.
     let _ = match log {
         Log::Text => lines.with_ansi(false).try_init(),
-        Log::Json => lines.json().flatten_event(true).with_current_span(true).with_span_list(false).try_init(),
+        Log::Json => {
+            lines.json().flatten_event(true).with_current_span(true).with_span_list(false).try_init()
+        }
     };
 }
 
@@ -179,7 +181,9 @@ async fn serve(what: Serve, clock: Clock) -> Result<(), RunError> {
         shop = shop.signed_by(&read_key(&read_small(path)?)?);
     }
     if shop.signature.is_none() {
-        tracing::warn!("the catalogue is handed out without a signature: nothing shows senders that it is the maker's");
+        tracing::warn!(
+            "the catalogue is handed out without a signature: nothing shows senders that it is the maker's"
+        );
     }
     let database = open(&what.place).await?;
     let shelf = match &what.photos {

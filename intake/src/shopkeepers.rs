@@ -81,10 +81,7 @@ pub(crate) async fn log_in(
     now: Moment,
 ) -> Result<String, LoginError> {
     let found = database
-        .one(Statement::new(
-            "SELECT number, password FROM shopkeepers WHERE name = $1",
-            [name.trim().into()],
-        ))
+        .one(Statement::new("SELECT number, password FROM shopkeepers WHERE name = $1", [name.trim().into()]))
         .await?;
     let known = match found.rows.into_iter().next() {
         Some(mut row) => Some((row.int()?, row.text()?)),

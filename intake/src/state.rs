@@ -96,7 +96,14 @@ pub struct Intake {
 
 impl Intake {
     /// Puts the parts together.
-    pub fn new(database: Database, shelf: Shelf, shop: Shop, clock: Clock, limits: Limits, https: bool) -> Self {
+    pub fn new(
+        database: Database,
+        shelf: Shelf,
+        shop: Shop,
+        clock: Clock,
+        limits: Limits,
+        https: bool,
+    ) -> Self {
         Self {
             database,
             shelf,

@@ -31,7 +31,7 @@ pub(crate) fn address(parts: &axum::http::Extensions) -> IpAddr {
 
 /// A sender whose token is known and that has not called too often.
 #[derive(Debug, Clone, Copy)]
-pub struct Caller(pub Sender);
+pub(super) struct Caller(pub(super) Sender);
 
 impl FromRequestParts<Arc<Intake>> for Caller {
     type Rejection = Refusal;

@@ -10,7 +10,8 @@ mod problem;
 pub use caller::Peer;
 pub(crate) use caller::{address, body, is_of_type, one};
 pub use openapi::openapi;
-pub use problem::{PHOTO_TELLS, Refusal};
+pub use problem::PHOTO_TELLS;
+pub(crate) use problem::Refusal;
 
 use crate::state::Intake;
 use axum::Router;

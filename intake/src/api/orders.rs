@@ -38,11 +38,11 @@ pub(super) async fn post(
     let bytes = body(&intake, &headers, content, intake.limits.request_bytes).await?;
     // A client that goes away does not stop what was begun: the claim would stay behind.
     let work = tokio::spawn(async move { take(&intake, sender, id, bytes).await });
-    let answer = work
-        .await
-        .unwrap_or_else(|_| Err(Refusal::plain(StatusCode::INTERNAL_SERVER_ERROR, None)))?;
+    let answer =
+        work.await.unwrap_or_else(|_| Err(Refusal::plain(StatusCode::INTERNAL_SERVER_ERROR, None)))?;
     let place = order_request_path(id);
-    Ok((StatusCode::CREATED, [(header::CONTENT_TYPE, JSON), (header::LOCATION, &place)], answer).into_response())
+    Ok((StatusCode::CREATED, [(header::CONTENT_TYPE, JSON), (header::LOCATION, &place)], answer)
+        .into_response())
 }
 
 /// The answer's body.

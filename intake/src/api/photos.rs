@@ -13,7 +13,8 @@ use steerwright_core::orders::PhotoHash;
 use steerwright_core::orders::wire::{FieldProblem, JPEG, Problem, ProblemKind, UPLOAD_OFFSET};
 
 fn named(name: &str) -> Result<PhotoHash, Refusal> {
-    name.parse().map_err(|_| Refusal::new(ProblemKind::NotFound, "A photo's name is its SHA-256: 64 digits 0-9 a-f."))
+    name.parse()
+        .map_err(|_| Refusal::new(ProblemKind::NotFound, "A photo's name is its SHA-256: 64 digits 0-9 a-f."))
 }
 
 /// How much of a photo is here.

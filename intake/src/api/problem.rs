@@ -11,19 +11,19 @@ pub const PHOTO_TELLS: &str = "/problems/photo-tells";
 
 /// A refusal: the problem and the headers that go with it.
 #[derive(Debug)]
-pub struct Refusal {
+pub(crate) struct Refusal {
     problem: Box<Problem>,
     headers: Vec<(HeaderName, HeaderValue)>,
 }
 
 impl Refusal {
     /// A kind of problem, in this very case `detail`.
-    pub fn new(kind: ProblemKind, detail: impl Into<String>) -> Self {
+    pub(crate) fn new(kind: ProblemKind, detail: impl Into<String>) -> Self {
         Problem::new(kind, Some(detail.into())).into()
     }
 
     /// A status that says it all: no kind of its own (RFC 9457, 4.2.1).
-    pub fn plain(status: StatusCode, detail: Option<&str>) -> Self {
+    pub(crate) fn plain(status: StatusCode, detail: Option<&str>) -> Self {
         Problem {
             kind: "about:blank".to_owned(),
             title: status.canonical_reason().unwrap_or("Refused").to_owned(),
@@ -36,7 +36,7 @@ impl Refusal {
     }
 
     /// A photo that holds more than pixels: a kind of the receiver's own.
-    pub fn photo_tells(detail: String) -> Self {
+    pub(crate) fn photo_tells(detail: String) -> Self {
         Problem {
             kind: PHOTO_TELLS.to_owned(),
             title: "The photo says more than its pixels.".to_owned(),
@@ -46,7 +46,7 @@ impl Refusal {
     }
 
     /// No token that is known (RFC 6750, 3).
-    pub fn token(given: bool) -> Self {
+    pub(crate) fn token(given: bool) -> Self {
         let challenge = if given { "Bearer error=\"invalid_token\"" } else { "Bearer" };
         let detail = if given { "The token is not known, or is closed." } else { "The call names no token." };
         Self::new(ProblemKind::Token, detail)
@@ -55,13 +55,13 @@ impl Refusal {
 
     /// Come again after so many seconds.
     #[must_use]
-    pub fn after(self, seconds: u64) -> Self {
+    pub(crate) fn after(self, seconds: u64) -> Self {
         self.with(header::RETRY_AFTER, seconds.into())
     }
 
     /// So many bytes of the photo are here.
     #[must_use]
-    pub fn at(self, offset: u64) -> Self {
+    pub(crate) fn at(self, offset: u64) -> Self {
         match HeaderName::from_bytes(UPLOAD_OFFSET.as_bytes()) {
             Ok(name) => self.with(name, offset.into()),
             Err(_) => self,
@@ -70,7 +70,7 @@ impl Refusal {
 
     /// With a header.
     #[must_use]
-    pub fn with(mut self, name: HeaderName, value: HeaderValue) -> Self {
+    pub(crate) fn with(mut self, name: HeaderName, value: HeaderValue) -> Self {
         self.headers.push((name, value));
         self
     }
@@ -85,7 +85,8 @@ impl From<Problem> for Refusal {
 /// What went wrong here is for the log; the sender only learns to come again.
 fn unavailable(error: &dyn std::fmt::Display) -> Refusal {
     tracing::error!(%error, "not answered");
-    Refusal::new(ProblemKind::Unavailable, "Something is amiss here; it is not the request's fault.").after(10)
+    Refusal::new(ProblemKind::Unavailable, "Something is amiss here; it is not the request's fault.")
+        .after(10)
 }
 
 impl From<DatabaseError> for Refusal {

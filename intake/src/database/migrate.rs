@@ -26,9 +26,8 @@ pub(super) fn sqlite(connection: &mut Connection) -> Result<(), DatabaseError> {
     let found =
         transaction.query_row("SELECT version FROM intake_version", [], |row| row.get(0)).optional()?;
     for (version, step) in missing(found.unwrap_or(0))? {
-        let step = step
-            .replace("{number}", "INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL")
-            .replace("{bytes}", "BLOB");
+        let step =
+            step.replace("{number}", "INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL").replace("{bytes}", "BLOB");
         transaction.execute_batch(&step)?;
         transaction.execute_batch("DELETE FROM intake_version")?;
         transaction.execute("INSERT INTO intake_version (version) VALUES (?1)", [version])?;

@@ -37,8 +37,7 @@ impl Sqlite {
 fn run(connection: &mut Connection, statements: &[Statement]) -> Result<Vec<Outcome>, DatabaseError> {
     let reads_only = statements.iter().all(|statement| statement.sql.starts_with("SELECT"));
     // A transaction that begins by reading and writes later may fail halfway where another process wrote meanwhile.
-    let behavior =
-        if reads_only { TransactionBehavior::Deferred } else { TransactionBehavior::Immediate };
+    let behavior = if reads_only { TransactionBehavior::Deferred } else { TransactionBehavior::Immediate };
     let transaction = connection.transaction_with_behavior(behavior)?;
     let mut outcomes = Vec::with_capacity(statements.len());
     for statement in statements {
@@ -69,7 +68,7 @@ fn one(connection: &Connection, statement: &Statement) -> Result<Outcome, Databa
     let mut found = prepared.raw_query();
     let mut rows = Vec::new();
     while let Some(row) = found.next()? {
-        let values = (0..columns).map(|column| Ok(owned(row.get_ref(column)?)?));
+        let values = (0..columns).map(|column| owned(row.get_ref(column)?));
         rows.push(Row(values.collect::<Result<_, DatabaseError>>()?));
     }
     Ok(Outcome { count: rows.len() as u64, rows })

@@ -111,7 +111,9 @@ fn thumbnail_free(body: &[u8]) -> Result<(), Refused> {
 
 fn plain_exif(body: &[u8]) -> Result<(), Refused> {
     let tiff = body.get(6..).ok_or(Refused::Damaged)?;
-    let read = Reader::new().read_raw(tiff.to_vec()).map_err(|_| Refused::Tells("an Exif block that cannot be read"))?;
+    let read = Reader::new()
+        .read_raw(tiff.to_vec())
+        .map_err(|_| Refused::Tells("an Exif block that cannot be read"))?;
     for field in read.fields() {
         if field.tag.context() == exif::Context::Gps {
             return Err(Refused::Tells("the place where it was taken"));

@@ -8,4 +8,4 @@ mod upload;
 pub use jpeg::{Refused, look};
 pub use range::{ContentRange, NoRange};
 pub use shelf::{Shelf, ShelfError};
-pub use upload::{Progress, PutError, Here, put, progress, read};
+pub use upload::{Here, Progress, PutError, progress, put, read};

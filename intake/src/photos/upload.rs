@@ -186,11 +186,7 @@ async fn take_part(
     Ok(())
 }
 
-async fn parts(
-    database: &Database,
-    sender: Sender,
-    hash: PhotoHash,
-) -> Result<Vec<String>, DatabaseError> {
+async fn parts(database: &Database, sender: Sender, hash: PhotoHash) -> Result<Vec<String>, DatabaseError> {
     let found = database
         .one(Statement::new(
             "SELECT object FROM photo_parts WHERE sender = $1 AND sha256 = $2 ORDER BY start",
@@ -221,7 +217,8 @@ async fn complete(
     }
     whole.extend_from_slice(&last);
     let whole = whole.freeze();
-    let sound = if sha256(&whole) != hash.0 { Err(PutError::Hash) } else { look(&whole).map_err(PutError::from) };
+    let sound =
+        if sha256(&whole) != hash.0 { Err(PutError::Hash) } else { look(&whole).map_err(PutError::from) };
     if let Err(error) = sound {
         if let Some(here) = progress(database, sender, hash).await?.filter(|here| here.whole) {
             return Ok(here);

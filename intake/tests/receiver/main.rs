@@ -2,7 +2,13 @@
 //!
 //! On SQLite, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, where each check makes a database of its own.
 #![allow(unreachable_pub, reason = "a file of this program alone")]
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic, reason = "checks fail so")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "checks fail so"
+)]
 
 mod requests;
 mod support;

@@ -108,7 +108,8 @@ async fn the_key_of_a_process_that_died_comes_free() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    let sender = steerwright_intake::senders::of_token(&server.intake.database, &token).await.unwrap().unwrap();
+    let sender =
+        steerwright_intake::senders::of_token(&server.intake.database, &token).await.unwrap().unwrap();
     let request = server.request(3);
     // A process that got as far as this and no further.
     let limits = server.intake.limits;

@@ -78,7 +78,8 @@ impl Place {
 /// Makes an empty database on a server and gives its address.
 async fn fresh_on(server: &str) -> String {
     let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
-    let name = format!("check_{}", steerwright_intake::secret::secret().unwrap().to_lowercase().replace('-', "_"));
+    let name =
+        format!("check_{}", steerwright_intake::secret::secret().unwrap().to_lowercase().replace('-', "_"));
     let run = tokio::spawn(connection);
     client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
     drop(client);
