@@ -29,6 +29,7 @@ pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> M
                 meta name="color-scheme" content="light dark";
                 title { (title) " · Steerwright" }
                 link rel="stylesheet" href="/style.css";
+                link rel="icon" href="/icon.svg" type="image/svg+xml";
             }
             body {
                 a.skip href="#content" { "To the content" }

@@ -30,12 +30,18 @@ pub(crate) fn routes() -> Router<Arc<Intake>> {
         .route("/requests/{number}/answer", post(answer::post))
         .route("/requests/{number}/erase", post(answer::erase))
         .route("/style.css", get(style))
+        .route("/icon.svg", get(icon))
 }
 
 async fn style() -> Response {
     let headers =
         [(header::CONTENT_TYPE, "text/css; charset=utf-8"), (header::CACHE_CONTROL, "public, max-age=300")];
     (headers, include_str!("style.css")).into_response()
+}
+
+async fn icon() -> Response {
+    let headers = [(header::CONTENT_TYPE, "image/svg+xml"), (header::CACHE_CONTROL, "public, max-age=86400")];
+    (headers, include_str!("icon.svg")).into_response()
 }
 
 pub(crate) fn nothing_here() -> Response {

@@ -18,8 +18,8 @@ use steerwright_core::bike::{Bike, Findings};
 use steerwright_core::fit::Verdict;
 use steerwright_core::orders::PhotoHash;
 use steerwright_core::orders::wire::{Contact, JPEG, OrderRequest, ShopWord};
-use steerwright_core::quantity::{Instruments, about};
-use steerwright_core::report::{KitReport, percent};
+use steerwright_core::quantity::{Estimate, Instruments, about};
+use steerwright_core::report::{KitReport, degrees, percent};
 
 fn missing() -> Away {
     let says = "Perhaps the address is mistyped.";
@@ -49,6 +49,7 @@ pub(super) async fn get(
             "No. " (kept.number) ", " (words::kind(request.kind).to_lowercase()) " from " (kept.sender_name) ", "
             (words::time(kept.received_at))
         }
+        @if !kept.state.is_final() { p.jump { a href="#answer" { "To the answer" } } }
         @if let Some(number) = kept.replaced_by {
             p.amiss { "The sender has sent another in its place: " a href={ "/requests/" (number) } { "No. " (number) } "." }
         }
@@ -187,7 +188,7 @@ fn requirements(judged: &Judged) -> Markup {
                 }
                 @if let Some(angle) = &change.head_angle {
                     dt { "Head angle" }
-                    dd { (format!("{:.1}° becomes {:.1}° ± {:.1}°", angle.before, angle.after, 2.0 * angle.u)) }
+                    dd { (format!("{:.1}°", angle.before)) " becomes " (degrees(Estimate::new(angle.after, angle.u))) }
                 }
                 @if !work.is_empty() { dt { "Work" } dd { (work.len()) " to do before it goes in; see above." } }
                 @for note in notes { dt { "Note" } dd { (note) } }
@@ -304,7 +305,7 @@ fn answer_form(kept: &Kept, keeper: &Session) -> Markup {
     ];
     html! {
         section {
-            h2 { "Answer" }
+            h2 #answer { "Answer" }
             form.answer method="post" action={ "/requests/" (kept.number) "/answer" } {
                 (secret(keeper))
                 input type="hidden" name="since" value=(kept.since.0);
