@@ -10,5 +10,7 @@
     reason = "checks fail so"
 )]
 
+mod photos;
+mod refusals;
 mod requests;
 mod support;
