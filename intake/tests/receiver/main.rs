@@ -10,7 +10,11 @@
     reason = "checks fail so"
 )]
 
+mod description;
+mod hostile;
+mod page;
 mod photos;
+mod process;
 mod refusals;
 mod requests;
 mod support;
