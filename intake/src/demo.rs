@@ -95,8 +95,9 @@ pub async fn fill(intake: &Intake, token: &str) -> Result<(), RunError> {
                 let Some(photo) = board(steps) else { continue };
                 let sent = sent(&photo, note);
                 let whole = ContentRange { first: 0, last: sent.bytes.saturating_sub(1), total: sent.bytes };
-                let hash = sent.sha256;
-                photos::put(&intake.database, &intake.shelf, sender, hash, whole, photo.into(), now).await?;
+                let named = photos::Photo { sender, hash: sent.sha256 };
+                photos::put(&intake.database, &intake.shelf, named, whole, photo.into(), now, u64::MAX)
+                    .await?;
                 request.photos.push(sent);
             }
         }

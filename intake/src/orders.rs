@@ -128,8 +128,8 @@ pub async fn store(
     let (bike, replaces) = (request.bike.name.clone(), request.replaces.map(|id| id.to_string()));
     let without = OrderRequest { contact: Contact::default(), ..request };
     let body = serde_json::to_string(&without).map_err(|_| OrdersError::Kept)?;
-    database
-        .run(vec![
+    let photos: Vec<_> = without.photos.iter().map(|photo| photo.sha256).collect();
+    let mut statements = vec![
             Statement::new(
                 "UPDATE claims SET answer = $1 WHERE sender = $2 AND id = $3 AND claim = $4 AND answer IS NULL",
                 [
@@ -160,8 +160,17 @@ pub async fn store(
                 ],
             )
             .changing_one(),
-        ])
-        .await?;
+        ];
+    // A photo that was tidied away since it was looked for makes the whole transaction fail.
+    statements.extend(photos.into_iter().map(|photo| {
+        Statement::new(
+            "INSERT INTO request_photos (request, sender, sha256)
+             SELECT number, sender, $1 FROM requests WHERE sender = $2 AND id = $3",
+            [photo.0.into(), claim.sender.0.into(), claim.id.to_string().into()],
+        )
+        .changing_one()
+    }));
+    database.run(statements).await?;
     Ok(answer)
 }
 
@@ -391,5 +400,6 @@ pub async fn erase(database: &Database, number: i64, now: Moment) -> Result<bool
             Statement::new("UPDATE answers SET says = NULL WHERE request = $1", [Value::Int(number)]),
         ])
         .await?;
+    database.wipe_traces().await?;
     Ok(true)
 }

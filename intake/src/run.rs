@@ -201,6 +201,7 @@ async fn serve(what: Serve, clock: Clock) -> Result<(), RunError> {
         tracing::info!(%address, "counters");
         tokio::spawn(listen(listener, metrics_router(Arc::clone(&intake)), std::future::pending()));
     }
+    tokio::spawn(Arc::clone(&intake).keep_tidy());
     listen(listener, router(intake), told_to_stop()).await;
     tracing::info!("stopped");
     Ok(())

@@ -34,6 +34,10 @@ pub struct Limits {
     pub photo_bytes: u64,
     /// Bytes of one part of a photo.
     pub part_bytes: usize,
+    /// Bytes of one sender's photos that no request names yet.
+    pub loose_bytes: u64,
+    /// How long a photo is kept that no request names.
+    pub loose: Duration,
     /// Photo parts that are in memory at a time.
     pub parts_at_once: usize,
     /// Calls of one sender.
@@ -58,6 +62,8 @@ impl Default for Limits {
             request_bytes: OrderRequest::MOST_BYTES,
             photo_bytes: OrderRequest::MOST_PHOTO_BYTES,
             part_bytes: 4 << 20,
+            loose_bytes: 256 << 20,
+            loose: Duration::from_secs(30 * 86_400),
             parts_at_once: 16,
             sender: Rate { burst: 120, each_second: 4.0 },
             stranger: Rate { burst: 20, each_second: 0.2 },
@@ -119,6 +125,21 @@ impl Intake {
             // Each takes 19 MiB and a core for a moment.
             password_slots: Semaphore::new(2),
             pictures: Pictures::default(),
+        }
+    }
+
+    /// Tidies away photos that no request names, once an hour, for ever.
+    pub async fn keep_tidy(self: Arc<Self>) {
+        let mut hours = tokio::time::interval(Duration::from_secs(3_600));
+        loop {
+            hours.tick().await;
+            let age = i64::try_from(self.limits.loose.as_millis()).unwrap_or(i64::MAX);
+            let before = Moment(self.now().0.saturating_sub(age));
+            match crate::photos::tidy(&self.database, &self.shelf, before).await {
+                Ok(0) => {}
+                Ok(photos) => tracing::info!(photos, "tidied away"),
+                Err(error) => tracing::error!(%error, "not tidied"),
+            }
         }
     }
 

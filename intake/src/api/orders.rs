@@ -111,7 +111,8 @@ async fn look_for_photos(intake: &Intake, sender: Sender, request: &OrderRequest
     let mut missing = Problem::new(ProblemKind::PhotoMissing, None);
     let mut wrong = Problem::new(ProblemKind::Invalid, None);
     for (place, photo) in request.photos.iter().enumerate() {
-        match photos::progress(&intake.database, sender, photo.sha256).await? {
+        let named = photos::Photo { sender, hash: photo.sha256 };
+        match photos::progress(&intake.database, named).await? {
             Some(here) if here.whole && here.bytes == photo.bytes => {}
             Some(here) if here.whole => wrong.errors.push(FieldProblem {
                 field: format!("photos[{place}].bytes"),

@@ -2,7 +2,7 @@
 
 use super::caller::{Caller, body, is_of_type, one};
 use super::problem::Refusal;
-use crate::photos::{self, ContentRange, PutError, Refused};
+use crate::photos::{self, ContentRange, Photo, PutError, Refused};
 use crate::state::Intake;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -23,7 +23,7 @@ pub(super) async fn head(
     Caller(sender): Caller,
     Path(name): Path<String>,
 ) -> Result<Response, Refusal> {
-    let here = photos::progress(&intake.database, sender, named(&name)?).await?;
+    let here = photos::progress(&intake.database, Photo { sender, hash: named(&name)? }).await?;
     let here = here.ok_or_else(|| Refusal::new(ProblemKind::NotFound, "Nothing of this photo is here."))?;
     let headers = [(UPLOAD_OFFSET, here.bytes.to_string()), ("Cache-Control", "no-store".to_owned())];
     Ok((StatusCode::OK, headers).into_response())
@@ -37,7 +37,7 @@ pub(super) async fn put(
     headers: HeaderMap,
     content: Body,
 ) -> Result<Response, Refusal> {
-    let hash = named(&name)?;
+    let photo = Photo { sender, hash: named(&name)? };
     if !is_of_type(&headers, JPEG) {
         return Err(Refusal::new(ProblemKind::MediaType, format!("Expected {JPEG}.")));
     }
@@ -66,7 +66,7 @@ pub(super) async fn put(
         return Err(wrong("Content-Range", says));
     }
     let now = intake.now();
-    match photos::put(&intake.database, &intake.shelf, sender, hash, range, part, now).await {
+    match photos::put(&intake.database, &intake.shelf, photo, range, part, now, limits.loose_bytes).await {
         Ok(here) => {
             intake.metrics.photo_bytes.inc_by(length);
             let status = if here.whole { StatusCode::CREATED } else { StatusCode::ACCEPTED };
@@ -76,6 +76,11 @@ pub(super) async fn put(
             let detail = format!("The next part begins at byte {here}.");
             Err(Refusal::new(ProblemKind::OffsetWrong, detail).at(here))
         }
+        Err(PutError::Loose) => Err(Refusal::new(
+            ProblemKind::TooMany,
+            "Many photos came that no request names; send the requests, or wait until the photos are tidied away.",
+        )
+        .after(3_600)),
         Err(PutError::Hash) => {
             Err(Refusal::new(ProblemKind::PhotoDamaged, "The bytes have another SHA-256.").at(0))
         }

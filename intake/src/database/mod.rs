@@ -107,6 +107,18 @@ impl Database {
         }
     }
 
+    /// Empties SQLite's log, where rows that were just erased still stand; erased pages themselves are overwritten. What
+    /// PostgreSQL keeps of erased rows goes with its own vacuum.
+    ///
+    /// # Errors
+    /// The backend's.
+    pub async fn wipe_traces(&self) -> Result<(), DatabaseError> {
+        match &self.0 {
+            Backend::Sqlite(sqlite) => sqlite.empty_log().await,
+            Backend::Postgres(_) => Ok(()),
+        }
+    }
+
     /// Runs one statement; see [`Database::run`].
     ///
     /// # Errors

@@ -80,8 +80,23 @@ CREATE TABLE photos (
     here BIGINT NOT NULL,
     touched_at BIGINT NOT NULL,
     whole_at BIGINT,
-    PRIMARY KEY (sender, sha256)
+    object TEXT,
+    PRIMARY KEY (sender, sha256),
+    CHECK ((whole_at IS NULL) = (object IS NULL))
 );
+
+CREATE INDEX photos_by_touch ON photos (touched_at);
+
+-- A photo that a request names is kept as long as the request.
+CREATE TABLE request_photos (
+    request BIGINT NOT NULL REFERENCES requests (number),
+    sender BIGINT NOT NULL,
+    sha256 {bytes} NOT NULL,
+    PRIMARY KEY (request, sha256),
+    FOREIGN KEY (sender, sha256) REFERENCES photos (sender, sha256)
+);
+
+CREATE INDEX request_photos_by_photo ON request_photos (sender, sha256);
 
 CREATE TABLE photo_parts (
     sender BIGINT NOT NULL,

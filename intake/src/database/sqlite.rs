@@ -24,11 +24,27 @@ impl Sqlite {
     }
 
     pub(super) async fn run(&self, statements: Vec<Statement>) -> Result<Vec<Outcome>, DatabaseError> {
+        self.with(move |connection| run(connection, &statements)).await
+    }
+
+    pub(super) async fn empty_log(&self) -> Result<(), DatabaseError> {
+        self.with(|connection| {
+            // Another process that reads just now may hold it up; the next one does it then.
+            connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+            Ok(())
+        })
+        .await
+    }
+
+    async fn with<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Connection) -> Result<T, DatabaseError> + Send + 'static,
+    ) -> Result<T, DatabaseError> {
         let connection = Arc::clone(&self.0);
         let work = tokio::task::spawn_blocking(move || {
             // A panic in between has rolled its transaction back, so the connection is sound.
             let mut connection = connection.lock().unwrap_or_else(PoisonError::into_inner);
-            run(&mut connection, &statements)
+            work(&mut connection)
         });
         work.await.unwrap_or(Err(DatabaseError::Row("an end of the work")))
     }

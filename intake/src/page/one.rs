@@ -371,7 +371,8 @@ pub(super) async fn photo(
     if kept.request.photos.iter().all(|photo| photo.sha256 != hash) {
         return Err(missing());
     }
-    let bytes = photos::read(&intake.database, &intake.shelf, kept.sender, hash).await?;
+    let bytes =
+        photos::read(&intake.database, &intake.shelf, photos::Photo { sender: kept.sender, hash }).await?;
     let bytes = bytes.ok_or_else(missing)?;
     // The name is the bytes' own hash, so they never change.
     let headers = [(header::CONTENT_TYPE, JPEG), (header::CACHE_CONTROL, "private, max-age=3600, immutable")];

@@ -8,4 +8,4 @@ mod upload;
 pub use jpeg::{Refused, look};
 pub use range::{ContentRange, NoRange};
 pub use shelf::{Shelf, ShelfError};
-pub use upload::{Here, Progress, PutError, progress, put, read};
+pub use upload::{Here, Photo, Progress, PutError, progress, put, read, tidy};

@@ -14,6 +14,15 @@ use data_encoding::HEXLOWER;
 use steerwright_core::book::Moment;
 use steerwright_core::orders::PhotoHash;
 
+/// A photo of a sender.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Photo {
+    /// Whose.
+    pub sender: Sender,
+    /// Its name.
+    pub hash: PhotoHash,
+}
+
 /// How much of a photo is here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Here {
@@ -32,6 +41,9 @@ pub enum PutError {
     /// It does not begin where the one before ended, which was here.
     #[error("the part does not begin at byte {0}")]
     Offset(u64),
+    /// Too much of the sender is here that no request names.
+    #[error("too many photos are here that no request names")]
+    Loose,
     /// The whole is not what its name says; its parts were thrown away.
     #[error("the bytes are not those of this name")]
     Hash,
@@ -49,32 +61,25 @@ pub enum PutError {
     Chance(#[from] NoChance),
 }
 
-/// A sender's photo; every sender has its own, so nobody learns by asking what another sent.
-fn name(sender: Sender, hash: PhotoHash) -> String {
-    format!("whole/{}/{hash}.jpg", sender.0)
+/// A name on the shelf that nobody else uses. Every sender has photos of its own, so nobody learns by asking what another
+/// sent; and a photo that comes again never meets the one that is being tidied away.
+fn fresh(kind: &str, photo: Photo) -> Result<String, NoChance> {
+    Ok(format!("{kind}/{}/{}/{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random::<16>()?)))
 }
 
 /// How far a photo has got; `None` where nothing of it is here.
 ///
 /// # Errors
 /// The database.
-pub async fn progress(
-    database: &Database,
-    sender: Sender,
-    hash: PhotoHash,
-) -> Result<Option<Here>, DatabaseError> {
-    Ok(row(database, sender, hash).await?.map(|(here, _)| here))
+pub async fn progress(database: &Database, photo: Photo) -> Result<Option<Here>, DatabaseError> {
+    Ok(row(database, photo).await?.map(|(here, _)| here))
 }
 
-async fn row(
-    database: &Database,
-    sender: Sender,
-    hash: PhotoHash,
-) -> Result<Option<(Here, u64)>, DatabaseError> {
+async fn row(database: &Database, photo: Photo) -> Result<Option<(Here, u64)>, DatabaseError> {
     let found = database
         .one(Statement::new(
             "SELECT here, total, whole_at FROM photos WHERE sender = $1 AND sha256 = $2",
-            [sender.0.into(), hash.0.into()],
+            [photo.sender.0.into(), photo.hash.0.into()],
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
@@ -87,60 +92,78 @@ async fn row(
 ///
 /// # Errors
 /// The database or the shelf.
-pub async fn read(
-    database: &Database,
-    shelf: &Shelf,
-    sender: Sender,
-    hash: PhotoHash,
-) -> Result<Option<Bytes>, PutError> {
-    match progress(database, sender, hash).await? {
-        Some(Here { whole: true, .. }) => Ok(shelf.get(&name(sender, hash)).await?),
-        _ => Ok(None),
+pub async fn read(database: &Database, shelf: &Shelf, photo: Photo) -> Result<Option<Bytes>, PutError> {
+    let found = database
+        .one(Statement::new(
+            "SELECT object FROM photos WHERE sender = $1 AND sha256 = $2 AND whole_at IS NOT NULL",
+            [photo.sender.0.into(), photo.hash.0.into()],
+        ))
+        .await?;
+    match found.rows.into_iter().next() {
+        Some(mut row) => Ok(shelf.get(&row.text()?).await?),
+        None => Ok(None),
     }
 }
 
-/// Takes a part, whose length is the range's.
+/// Takes a part, whose length is the range's; `most_loose` is how many bytes of photos that no request names yet a sender
+/// may have here.
 ///
 /// # Errors
 /// Why it was not taken.
 pub async fn put(
     database: &Database,
     shelf: &Shelf,
-    sender: Sender,
-    hash: PhotoHash,
+    photo: Photo,
     range: ContentRange,
     part: Bytes,
     now: Moment,
+    most_loose: u64,
 ) -> Result<Progress, PutError> {
-    let before = row(database, sender, hash).await?;
+    let before = row(database, photo).await?;
     let (here, total) = before.unwrap_or((Here { bytes: 0, whole: false }, range.total));
     if here.whole {
         return Ok(here);
     }
     if total != range.total {
         // One name has one length, so one of the two was wrong: the photo starts over.
-        let objects = parts(database, sender, hash).await?;
-        forget(database, sender, hash).await?;
+        let objects = parts(database, photo).await?;
+        forget(database, photo).await?;
         remove(shelf, &objects).await;
         return Err(PutError::Offset(0));
     }
     if here.bytes != range.first {
         return Err(PutError::Offset(here.bytes));
     }
-    if range.last + 1 == total {
-        return complete(database, shelf, sender, hash, range, part, now).await;
+    if before.is_none() && loose(database, photo.sender).await?.saturating_add(total) > most_loose {
+        return Err(PutError::Loose);
     }
-    let object = format!("parts/{}/{hash}/{}", sender.0, HEXLOWER.encode(&random::<16>()?));
+    if range.last + 1 == total {
+        return complete(database, shelf, photo, range, part, now).await;
+    }
+    let object = fresh("parts", photo)?;
     shelf.put(&object, part).await?;
-    let taken = take_part(database, sender, hash, range, &object, now).await;
+    let taken = take_part(database, photo, range, &object, now).await;
     match taken {
         Ok(()) => Ok(Here { bytes: range.last + 1, whole: false }),
         Err(DatabaseError::Overtaken) => {
             shelf.delete(&object).await?;
-            Err(PutError::Offset(row(database, sender, hash).await?.map_or(0, |(here, _)| here.bytes)))
+            Err(PutError::Offset(row(database, photo).await?.map_or(0, |(here, _)| here.bytes)))
         }
         Err(error) => Err(error.into()),
     }
+}
+
+/// Bytes of a sender's photos that no request names, those announced included.
+async fn loose(database: &Database, sender: Sender) -> Result<u64, DatabaseError> {
+    let found = database
+        .one(Statement::new(
+            "SELECT CAST(coalesce(sum(p.total), 0) AS BIGINT) FROM photos p WHERE p.sender = $1 AND NOT EXISTS
+             (SELECT 1 FROM request_photos r WHERE r.sender = p.sender AND r.sha256 = p.sha256)",
+            [sender.0.into()],
+        ))
+        .await?;
+    let sum = found.rows.into_iter().next().map_or(Ok(0), |mut row| row.int())?;
+    u64::try_from(sum).map_err(|_| DatabaseError::Row("a length"))
 }
 
 /// Lengths are below the limit of a photo, far from the ends of either type.
@@ -150,8 +173,7 @@ fn signed(length: u64) -> i64 {
 
 async fn take_part(
     database: &Database,
-    sender: Sender,
-    hash: PhotoHash,
+    photo: Photo,
     range: ContentRange,
     object: &str,
     now: Moment,
@@ -162,7 +184,7 @@ async fn take_part(
             Statement::new(
                 "INSERT INTO photos (sender, sha256, total, here, touched_at) VALUES ($1, $2, $3, 0, $4)
                  ON CONFLICT (sender, sha256) DO NOTHING",
-                [sender.0.into(), hash.0.into(), signed(range.total).into(), now.0.into()],
+                [photo.sender.0.into(), photo.hash.0.into(), signed(range.total).into(), now.0.into()],
             ),
             Statement::new(
                 "UPDATE photos SET here = $1, touched_at = $2
@@ -170,8 +192,8 @@ async fn take_part(
                 [
                     end.into(),
                     now.0.into(),
-                    sender.0.into(),
-                    hash.0.into(),
+                    photo.sender.0.into(),
+                    photo.hash.0.into(),
                     first.into(),
                     signed(range.total).into(),
                 ],
@@ -179,18 +201,18 @@ async fn take_part(
             .changing_one(),
             Statement::new(
                 "INSERT INTO photo_parts (sender, sha256, start, object) VALUES ($1, $2, $3, $4)",
-                [sender.0.into(), hash.0.into(), first.into(), object.into()],
+                [photo.sender.0.into(), photo.hash.0.into(), first.into(), object.into()],
             ),
         ])
         .await?;
     Ok(())
 }
 
-async fn parts(database: &Database, sender: Sender, hash: PhotoHash) -> Result<Vec<String>, DatabaseError> {
+async fn parts(database: &Database, photo: Photo) -> Result<Vec<String>, DatabaseError> {
     let found = database
         .one(Statement::new(
             "SELECT object FROM photo_parts WHERE sender = $1 AND sha256 = $2 ORDER BY start",
-            [sender.0.into(), hash.0.into()],
+            [photo.sender.0.into(), photo.hash.0.into()],
         ))
         .await?;
     found.rows.into_iter().map(|mut row| row.text()).collect()
@@ -200,13 +222,12 @@ async fn parts(database: &Database, sender: Sender, hash: PhotoHash) -> Result<V
 async fn complete(
     database: &Database,
     shelf: &Shelf,
-    sender: Sender,
-    hash: PhotoHash,
+    photo: Photo,
     range: ContentRange,
     last: Bytes,
     now: Moment,
 ) -> Result<Progress, PutError> {
-    let objects = parts(database, sender, hash).await?;
+    let objects = parts(database, photo).await?;
     let mut whole = BytesMut::with_capacity(usize::try_from(range.total).unwrap_or_default());
     for object in &objects {
         match shelf.get(object).await? {
@@ -217,55 +238,67 @@ async fn complete(
     }
     whole.extend_from_slice(&last);
     let whole = whole.freeze();
-    let sound =
-        if sha256(&whole) != hash.0 { Err(PutError::Hash) } else { look(&whole).map_err(PutError::from) };
+    let sound = if sha256(&whole) != photo.hash.0 {
+        Err(PutError::Hash)
+    } else {
+        look(&whole).map_err(PutError::from)
+    };
     if let Err(error) = sound {
-        if let Some(here) = progress(database, sender, hash).await?.filter(|here| here.whole) {
+        if let Some(here) = progress(database, photo).await?.filter(|here| here.whole) {
             return Ok(here);
         }
-        forget(database, sender, hash).await?;
+        forget(database, photo).await?;
         remove(shelf, &objects).await;
         return Err(error);
     }
-    // The same bytes whoever puts them, so it does no harm if two do.
-    shelf.put(&name(sender, hash), whole).await?;
+    let object = fresh("whole", photo)?;
+    shelf.put(&object, whole).await?;
     let total = signed(range.total);
-    database
+    let stored = database
         .run(vec![
             Statement::new(
-                "INSERT INTO photos (sender, sha256, total, here, touched_at, whole_at) VALUES ($1, $2, $3, $4, $5, $6)
+                "INSERT INTO photos (sender, sha256, total, here, touched_at, whole_at, object)
+                 VALUES ($1, $2, $3, $4, $5, $6, $7)
                  ON CONFLICT (sender, sha256) DO UPDATE
                  SET total = excluded.total, here = excluded.here, touched_at = excluded.touched_at,
-                 whole_at = excluded.whole_at",
+                 whole_at = excluded.whole_at, object = excluded.object
+                 WHERE photos.whole_at IS NULL",
                 [
-                    sender.0.into(),
-                    hash.0.into(),
+                    photo.sender.0.into(),
+                    photo.hash.0.into(),
                     total.into(),
                     total.into(),
                     now.0.into(),
                     now.0.into(),
+                    object.as_str().into(),
                 ],
-            ),
+            )
+            .changing_one(),
             Statement::new(
                 "DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2",
-                [sender.0.into(), hash.0.into()],
+                [photo.sender.0.into(), photo.hash.0.into()],
             ),
         ])
-        .await?;
+        .await;
+    match stored {
+        // Another process was first, with the same bytes.
+        Err(DatabaseError::Overtaken) => remove(shelf, std::slice::from_ref(&object)).await,
+        other => drop(other?),
+    }
     remove(shelf, &objects).await;
     Ok(Here { bytes: range.total, whole: true })
 }
 
-async fn forget(database: &Database, sender: Sender, hash: PhotoHash) -> Result<(), DatabaseError> {
+async fn forget(database: &Database, photo: Photo) -> Result<(), DatabaseError> {
     database
         .run(vec![
             Statement::new(
                 "DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2",
-                [sender.0.into(), hash.0.into()],
+                [photo.sender.0.into(), photo.hash.0.into()],
             ),
             Statement::new(
                 "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND whole_at IS NULL",
-                [sender.0.into(), hash.0.into()],
+                [photo.sender.0.into(), photo.hash.0.into()],
             ),
         ])
         .await?;
@@ -279,4 +312,54 @@ async fn remove(shelf: &Shelf, objects: &[String]) {
             tracing::warn!(%error, "a part of a photo that is no longer needed was left on the shelf");
         }
     }
+}
+
+/// Throws away what no request names and nobody has touched since `before`: photos that were never finished, or whose
+/// request never came. How many.
+///
+/// # Errors
+/// The database or the shelf; what was done until then is done.
+pub async fn tidy(database: &Database, shelf: &Shelf, before: Moment) -> Result<u64, PutError> {
+    let found = database
+        .one(Statement::new(
+            "SELECT p.sender, p.sha256 FROM photos p WHERE p.touched_at < $1 AND NOT EXISTS
+             (SELECT 1 FROM request_photos r WHERE r.sender = p.sender AND r.sha256 = p.sha256)
+             ORDER BY p.touched_at LIMIT 1000",
+            [before.0.into()],
+        ))
+        .await?;
+    let mut count = 0;
+    for mut row in found.rows {
+        let sender = Sender(row.int()?);
+        let hash = row.bytes()?.try_into().map(PhotoHash).map_err(|_| DatabaseError::Row("a hash"))?;
+        let key = || [sender.0.into(), hash.0.into()];
+        let gone = database
+            .run(vec![
+                Statement::new(
+                    "SELECT object FROM photo_parts WHERE sender = $1 AND sha256 = $2",
+                    key(),
+                ),
+                Statement::new("SELECT object FROM photos WHERE sender = $1 AND sha256 = $2", key()),
+                Statement::new("DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2", key()),
+                // Rows first: a request that comes meanwhile finds the photo missing, not broken.
+                Statement::new(
+                    "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND touched_at < $3 AND NOT EXISTS
+                     (SELECT 1 FROM request_photos r WHERE r.sender = photos.sender AND r.sha256 = photos.sha256)",
+                    [sender.0.into(), hash.0.into(), before.0.into()],
+                )
+                .changing_one(),
+            ])
+            .await;
+        let gone = match gone {
+            Err(DatabaseError::Overtaken) => continue,
+            other => other?,
+        };
+        for mut row in gone.into_iter().flat_map(|outcome| outcome.rows) {
+            if let Some(object) = row.maybe_text()? {
+                shelf.delete(&object).await?;
+            }
+        }
+        count += 1;
+    }
+    Ok(count)
 }

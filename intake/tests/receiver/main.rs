@@ -10,6 +10,7 @@
     reason = "checks fail so"
 )]
 
+mod base;
 mod description;
 mod hostile;
 mod page;

@@ -474,6 +474,13 @@ async fn who_asked_can_be_erased() {
             assert!(!row.text().unwrap().to_lowercase().contains("zyzzyva"), "{sql}");
         }
     }
+    // Nor in any byte of the files.
+    if server.intake.database.kind() == "sqlite" {
+        for entry in std::fs::read_dir(place.folder.path()).unwrap().map(|entry| entry.unwrap().path()) {
+            let bytes = std::fs::read(&entry).unwrap_or_default().to_ascii_lowercase();
+            assert!(!bytes.windows(7).any(|window| window == b"zyzzyva"), "{}", entry.display());
+        }
+    }
     // The sender still learns how it stands, and its repeat is still known.
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     assert_eq!(server.rows("requests").await, 1);

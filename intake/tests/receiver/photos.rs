@@ -4,7 +4,7 @@ use crate::support::{Place, Server, files, jpeg, problem, refused};
 use reqwest::{Method, Response, StatusCode};
 use steerwright_core::orders::wire::ProblemKind;
 use steerwright_core::photo::{self, BuiltIn, Keep};
-use steerwright_intake::{Limits, PHOTO_TELLS, demo};
+use steerwright_intake::{Limits, PHOTO_TELLS, demo, photos};
 
 fn path(bytes: &[u8]) -> String {
     format!("/v1/photos/{}", demo::sent(bytes, "").sha256)
@@ -87,8 +87,11 @@ async fn part_by_part_over_two_processes_and_a_restart() {
     let sent = demo::sent(&bytes, "");
     let sender =
         steerwright_intake::senders::of_token(&three.intake.database, &token).await.unwrap().unwrap();
-    let kept =
-        steerwright_intake::photos::read(&three.intake.database, &three.intake.shelf, sender, sent.sha256);
+    let kept = photos::read(
+        &three.intake.database,
+        &three.intake.shelf,
+        photos::Photo { sender, hash: sent.sha256 },
+    );
     assert_eq!(kept.await.unwrap().unwrap(), bytes);
 }
 
@@ -176,6 +179,57 @@ async fn a_wrong_length_of_the_whole_starts_over() {
     assert_eq!(offset(&wrong), 0);
     refused(wrong, ProblemKind::OffsetWrong).await;
     assert_eq!(part(&server, &token, &bytes, 0, bytes.len()).await.status(), StatusCode::CREATED);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_no_request_names_is_tidied_away() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let [named, loose, begun, late] = [21, 22, 23, 24].map(|seed| jpeg(60, 40, seed));
+    for bytes in [&named, &loose] {
+        assert_eq!(whole(&server, &token, &path(bytes), bytes).await.status(), StatusCode::CREATED);
+    }
+    for end in [10, 20] {
+        assert_eq!(part(&server, &token, &begun, end - 10, end).await.status(), StatusCode::ACCEPTED);
+    }
+    let mut request = server.request(0);
+    request.photos = vec![demo::sent(&named, "")];
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    place.hands.forward(1_000);
+    let now = server.intake.now();
+    assert_eq!(part(&server, &token, &late, 0, 10).await.status(), StatusCode::ACCEPTED);
+    assert_eq!(files(&place.photos()), 5);
+    assert_eq!(photos::tidy(&server.intake.database, &server.intake.shelf, now).await.unwrap(), 2);
+    assert_eq!(files(&place.photos()), 2);
+    assert_eq!(here(&server, &token, &named).await, Some(named.len() as u64));
+    assert_eq!(here(&server, &token, &loose).await, None);
+    assert_eq!(here(&server, &token, &begun).await, None);
+    assert_eq!(here(&server, &token, &late).await, Some(10));
+    let mut other = server.request(1);
+    other.photos = vec![demo::sent(&loose, "")];
+    refused(server.post(&token, &other).await, ProblemKind::PhotoMissing).await;
+    assert_eq!(whole(&server, &token, &path(&loose), &loose).await.status(), StatusCode::CREATED);
+    assert_eq!(server.post(&token, &other).await.status(), StatusCode::CREATED);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_sender_cannot_fill_the_shelf_without_requests() {
+    let place = Place::new().await;
+    let [first, second] = [31, 32].map(|seed| jpeg(60, 40, seed));
+    let limits = Limits { loose_bytes: (first.len() + second.len() - 1) as u64, ..Limits::default() };
+    let server = place.server_with(limits).await;
+    let token = server.sender("crew").await;
+    assert_eq!(whole(&server, &token, &path(&first), &first).await.status(), StatusCode::CREATED);
+    let answer = part(&server, &token, &second, 0, 10).await;
+    assert!(answer.headers().contains_key("retry-after"));
+    refused(answer, ProblemKind::TooMany).await;
+    let other = server.sender("others").await;
+    assert_eq!(whole(&server, &other, &path(&second), &second).await.status(), StatusCode::CREATED);
+    let mut request = server.request(0);
+    request.photos = vec![demo::sent(&first, "")];
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    assert_eq!(part(&server, &token, &second, 0, 10).await.status(), StatusCode::ACCEPTED);
 }
 
 /// A segment put behind the start of an image.

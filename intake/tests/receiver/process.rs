@@ -2,10 +2,14 @@
 
 use crate::support::{files, jpeg};
 use assert_cmd::cargo::cargo_bin;
+use axum::extract::State;
+use axum::response::IntoResponse;
 use reqwest::{Client, StatusCode};
+use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::{Arc, Mutex};
 use steerwright_core::orders::wire::{OrderRequest, Receipt};
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{demo, machine_clock};
@@ -29,7 +33,11 @@ impl Drop for Process {
 impl Process {
     /// Serves a folder; its address is read from its log.
     fn serve(folder: &Path) -> (Self, String) {
-        let mut child = command(folder)
+        Self::serve_with(command(folder))
+    }
+
+    fn serve_with(mut command: Command) -> (Self, String) {
+        let mut child = command
             .args(["serve", "--listen", "127.0.0.1:0", "--log", "json"])
             .stderr(Stdio::piped())
             .spawn()
@@ -304,4 +312,82 @@ async fn the_log_names_nobody() {
     for secret in [token.as_str(), "not-the-token", &id, "wren", "Wren", "0143", "Larch Hollow"] {
         assert!(!log.contains(secret), "{secret} in {log}");
     }
+}
+
+/// As much of S3 as the receiver uses: objects are put, read and deleted, by signed calls.
+async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
+    let answer = async |State(kept): State<Arc<Mutex<BTreeMap<String, bytes::Bytes>>>>,
+                        method: axum::http::Method,
+                        uri: axum::http::Uri,
+                        headers: axum::http::HeaderMap,
+                        body: bytes::Bytes| {
+        let signed = headers["authorization"].to_str().unwrap();
+        assert!(signed.starts_with("AWS4-HMAC-SHA256 Credential=demo/"), "{signed}");
+        let mut kept = kept.lock().unwrap();
+        let path = uri.path().to_owned();
+        match method.as_str() {
+            "PUT" => {
+                kept.insert(path, body);
+                ([("ETag", "\"1\"")], bytes::Bytes::new()).into_response()
+            }
+            "GET" => match kept.get(&path) {
+                Some(found) => {
+                    let dates = [("ETag", "\"1\""), ("Last-Modified", "Fri, 01 May 2026 10:30:00 GMT")];
+                    (dates, found.clone()).into_response()
+                }
+                None => axum::http::StatusCode::NOT_FOUND.into_response(),
+            },
+            "DELETE" => {
+                kept.remove(&path);
+                axum::http::StatusCode::NO_CONTENT.into_response()
+            }
+            other => panic!("{other} {path}"),
+        }
+    };
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let base = format!("http://{}", listener.local_addr().unwrap());
+    let router = axum::Router::new().fallback(answer).with_state(kept);
+    tokio::spawn(steerwright_intake::listen(listener, router, std::future::pending()));
+    base
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn two_processes_share_a_bucket() {
+    let kept = Arc::new(Mutex::new(BTreeMap::new()));
+    let endpoint = bucket(Arc::clone(&kept)).await;
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let serve = || {
+        let mut command = command(folder.path());
+        command
+            .env("STEERWRIGHT_INTAKE_PHOTOS", "s3://larch-hollow/photos")
+            .env("AWS_ENDPOINT", &endpoint)
+            .env("AWS_ALLOW_HTTP", "true")
+            .env("AWS_REGION", "nowhere-1")
+            .env("AWS_ACCESS_KEY_ID", "demo")
+            .env("AWS_SECRET_ACCESS_KEY", "demo");
+        Process::serve_with(command)
+    };
+    let (one, first) = serve();
+    let (two, second) = serve();
+    let bytes = jpeg(200, 150, 3);
+    let path = format!("/v1/photos/{}", demo::sent(&bytes, "").sha256);
+    let middle = bytes.len() / 2;
+    for (base, from, end, status) in [(&first, 0, middle, 202), (&second, middle, bytes.len(), 201)] {
+        let call = client().put(format!("{base}{path}")).bearer_auth(&token);
+        let answer = call
+            .header("Content-Type", "image/jpeg")
+            .header("Content-Range", format!("bytes {from}-{}/{}", end - 1, bytes.len()))
+            .body(bytes[from..end].to_vec())
+            .send()
+            .await
+            .unwrap();
+        assert_eq!(answer.status().as_u16(), status);
+    }
+    drop((one, two));
+    let kept = kept.lock().unwrap();
+    let (name, whole) = kept.iter().next().unwrap();
+    assert_eq!(kept.len(), 1, "the parts are gone");
+    assert!(name.starts_with("/larch-hollow/photos/whole/1/"), "{name}");
+    assert_eq!(whole, &bytes);
 }

@@ -186,8 +186,11 @@ async fn a_database_that_is_gone_is_told_as_such() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    for table in ["photo_parts", "photos", "answers", "requests", "claims", "intake_version"] {
+    for table in
+        ["request_photos", "photo_parts", "photos", "answers", "requests", "claims", "intake_version"]
+    {
         let sql = match table {
+            "request_photos" => "DROP TABLE request_photos",
             "photo_parts" => "DROP TABLE photo_parts",
             "photos" => "DROP TABLE photos",
             "answers" => "DROP TABLE answers",
