@@ -46,7 +46,8 @@ impl Shelf {
             return Err(ShelfError::Address("expected a folder or s3://bucket/prefix"));
         }
         let under = Path::from_url_path(url.path()).map_err(object_store::Error::from)?;
-        let store = AmazonS3Builder::from_env().with_url(address).build()?;
+        // One by one, since not every store that speaks S3 deletes many at once.
+        let store = AmazonS3Builder::from_env().with_url(address).with_disable_bulk_delete(true).build()?;
         Ok(Self { store: Arc::new(store), under })
     }
 

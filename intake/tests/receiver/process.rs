@@ -335,11 +335,11 @@ async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
                     let dates = [("ETag", "\"1\""), ("Last-Modified", "Fri, 01 May 2026 10:30:00 GMT")];
                     (dates, found.clone()).into_response()
                 }
-                None => axum::http::StatusCode::NOT_FOUND.into_response(),
+                None => StatusCode::NOT_FOUND.into_response(),
             },
             "DELETE" => {
                 kept.remove(&path);
-                axum::http::StatusCode::NO_CONTENT.into_response()
+                StatusCode::NO_CONTENT.into_response()
             }
             other => panic!("{other} {path}"),
         }
