@@ -377,6 +377,45 @@ pub async fn answer(
     Ok(())
 }
 
+/// An answer that was given.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// What it was.
+    pub state: ShopWord,
+    /// In which words.
+    pub says: Option<String>,
+    /// Whose.
+    pub who: String,
+    /// When.
+    pub at: Moment,
+}
+
+/// The answers given before the present one, which stands `since`; the newest first.
+///
+/// # Errors
+/// The database.
+pub async fn answers_before(
+    database: &Database,
+    number: i64,
+    since: Moment,
+) -> Result<Vec<Answer>, OrdersError> {
+    let found = database
+        .one(Statement::new(
+            "SELECT state, says, answered_by, at FROM answers WHERE request = $1 AND at < $2 ORDER BY number DESC",
+            [number.into(), since.0.into()],
+        ))
+        .await?;
+    let answer = |mut row: Row| {
+        Ok(Answer {
+            state: word(&row.text()?)?,
+            says: row.maybe_text()?,
+            who: row.text()?,
+            at: Moment(row.int()?),
+        })
+    };
+    found.rows.into_iter().map(answer).collect()
+}
+
 /// Erases who asked: the contact, the note, the bike's owner, notes of photos and readings, and what the shop wrote to
 /// them. What was asked for and measured stays.
 ///

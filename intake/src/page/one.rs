@@ -5,7 +5,7 @@ use super::frame::{Away, Page, page, refusal, secret};
 use super::guard::Keeper;
 use super::pictures::{Judged, judged};
 use super::words;
-use crate::orders::{self, Kept};
+use crate::orders::{self, Answer, Kept};
 use crate::photos;
 use crate::shopkeepers::Session;
 use crate::state::Intake;
@@ -39,6 +39,7 @@ pub(super) async fn get(
 ) -> Result<Page, Away> {
     let kept = find(&intake, &number).await?;
     let judged = judged(&intake, &kept).await.ok_or(Away::Amiss)?;
+    let before = orders::answers_before(&intake.database, kept.number, kept.since).await?;
     let currency = &intake.shop.catalogue.currency;
     let request = &kept.request;
     let content = html! {
@@ -66,7 +67,7 @@ pub(super) async fn get(
                 (measurements(&request.bike))
             }
             div.side {
-                (answered(&kept))
+                (answered(&kept, &before))
                 @if !kept.state.is_final() { (answer_form(&kept, &keeper)) }
                 (contact(&kept, &keeper))
             }
@@ -190,7 +191,7 @@ fn requirements(judged: &Judged) -> Markup {
                     dt { "Head angle" }
                     dd { (format!("{:.1}°", angle.before)) " becomes " (degrees(Estimate::new(angle.after, angle.u))) }
                 }
-                @if !work.is_empty() { dt { "Work" } dd { (work.len()) " to do before it goes in; see above." } }
+                @for work in work { dt { "Work" } dd { (work.says) } }
                 @for note in notes { dt { "Note" } dd { (note) } }
             }
         }
@@ -286,13 +287,20 @@ fn measurements(bike: &Bike) -> Markup {
     }
 }
 
-fn answered(kept: &Kept) -> Markup {
+fn answered(kept: &Kept, before: &[Answer]) -> Markup {
     let Some(who) = &kept.answered_by else { return html! {} };
     html! {
         section.answered {
             h2 { "Answered" }
             p { (words::state_mark(kept.state)) " by " (who) ", " (words::time(kept.since)) }
             @if let Some(says) = &kept.says { blockquote { (says) } }
+            @if !before.is_empty() {
+                h3 { "Before" }
+                @for answer in before {
+                    p { (words::state_mark(answer.state)) " by " (answer.who) ", " (words::time(answer.at)) }
+                    @if let Some(says) = &answer.says { blockquote { (says) } }
+                }
+            }
         }
     }
 }

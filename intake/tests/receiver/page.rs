@@ -413,6 +413,7 @@ async fn an_answer_travels_back() {
     // That is final.
     let page = browser.get("/requests/1").await.1;
     assert!(!page.contains("name=\"since\"") && page.contains("Accepted"));
+    assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
     let since = told.since.0.to_string();
     let fields = [("form", form.as_str()), ("since", &since), ("state", "refused"), ("says", "No")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
