@@ -20,6 +20,7 @@ use steerwright_core::orders::wire::{
     FieldProblem, IDEMPOTENCY_KEY, JSON, OrderRequest, Problem, ProblemKind, order_request_path,
     read_idempotency_key,
 };
+use tracing::Instrument;
 
 /// Takes a request: 201 with its receipt, the same again for the same key and body.
 pub(super) async fn post(
@@ -37,7 +38,8 @@ pub(super) async fn post(
     })?;
     let bytes = body(&intake, &headers, content, intake.limits.request_bytes).await?;
     // A client that goes away does not stop what was begun: the claim would stay behind.
-    let work = tokio::spawn(async move { take(&intake, sender, id, bytes).await });
+    let work = async move { take(&intake, sender, id, bytes).await };
+    let work = tokio::spawn(work.in_current_span());
     let answer =
         work.await.unwrap_or_else(|_| Err(Refusal::plain(StatusCode::INTERNAL_SERVER_ERROR, None)))?;
     let place = order_request_path(id);

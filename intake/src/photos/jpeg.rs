@@ -62,7 +62,9 @@ pub fn look(bytes: &[u8]) -> Result<(), Refused> {
             0xE2 => return Err(Refused::Tells("a colour profile or further pictures")),
             0xE0..=0xEF => return Err(Refused::Tells("a program's own segment")),
             0xFE => return Err(Refused::Tells("a comment")),
-            _ => {}
+            // Tables, restarts, scans.
+            0xC4 | 0xDA | 0xDB | 0xDD => {}
+            _ => return Err(Refused::Tells("a segment that no picture needs")),
         }
         rest = after;
         if marker == 0xDA {

@@ -7,7 +7,7 @@ use reqwest::Method;
 use serde_json::Value;
 use steerwright_core::orders::wire::Problem;
 use steerwright_intake::photos::{Refused, look};
-use steerwright_intake::{Limits, Rate};
+use steerwright_intake::{Limits, Rate, orders};
 
 /// Limits that do not come in between.
 fn wide() -> Limits {
@@ -87,6 +87,58 @@ fn changed_requests() {
     result.unwrap();
     taken += runtime.block_on(server.rows("requests"));
     assert!(taken < 150, "most changes are noticed");
+}
+
+/// Every leaf of a tree that is text, as the steps to it.
+fn texts(tree: &Value, steps: &[usize], found: &mut Vec<Vec<usize>>) {
+    let children: Vec<&Value> = match tree {
+        Value::Array(list) => list.iter().collect(),
+        Value::Object(fields) => fields.values().collect(),
+        Value::String(_) => return found.push(steps.to_vec()),
+        _ => return,
+    };
+    for (at, child) in children.into_iter().enumerate() {
+        texts(child, &[steps, &[at]].concat(), found);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn characters_that_databases_choke_on() {
+    let place = Place::new().await;
+    let server = place.server_with(wide()).await;
+    let token = server.sender("crew").await;
+    let mut request = server.request(0);
+    request.bike.measured.truncate(2);
+    for row in &mut request.bike.measured {
+        row.note = Some("note".to_owned());
+        row.at = Some("2026-05-01T10:30:00Z".to_owned());
+    }
+    let tree = serde_json::to_value(&request).unwrap();
+    let mut leaves = Vec::new();
+    texts(&tree, &[], &mut leaves);
+    assert!(leaves.len() > 25, "{}", leaves.len());
+    let mut taken = 0;
+    for word in ["a\u{0}b", "\u{1F6B2}\u{10FFFF}\u{E000}", "\\'\"$1"] {
+        for leaf in &leaves {
+            let mut tree = tree.clone();
+            changed(&mut tree, leaf, &Value::from(word));
+            let id = server.request(0).id;
+            if tree["id"] != word {
+                tree["id"] = id.to_string().into();
+            }
+            let status = server.post_text(&token, id, tree.to_string()).await.status().as_u16();
+            assert!(status == 201 || (400..500).contains(&status), "{status} for {word:?} at {leaf:?}");
+            if status == 201 {
+                taken += 1;
+                let kept = orders::kept(&server.intake.database, taken).await.unwrap().unwrap();
+                assert_eq!(kept.request.id, id);
+                let mut whole = serde_json::to_value(&kept.request).unwrap();
+                whole["contact"] = serde_json::to_value(kept.contact).unwrap();
+                assert_eq!(whole, tree, "kept as it came");
+            }
+        }
+    }
+    assert!(taken > 10, "{taken}");
 }
 
 #[test]

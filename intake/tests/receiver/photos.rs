@@ -270,6 +270,8 @@ async fn a_photo_that_tells_more_than_pixels_is_refused() {
         ("IPTC", with_segment(&bytes, 0xED, b"Photoshop 3.0\0")),
         ("comment", with_segment(&bytes, 0xFE, b"taken at home")),
         ("colour profile", with_segment(&bytes, 0xE2, b"ICC_PROFILE\0\x01\x01")),
+        ("no picture needs", with_segment(&bytes, 0xF7, b"anything")),
+        ("no picture needs", with_segment(&bytes, 0x42, b"anything")),
         ("program", with_segment(&bytes, 0xEB, b"anything")),
         ("second picture", with_segment(&bytes, 0xE0, b"JFIF\0\x01\x02\0\0\x01\0\x01\x01\x01abc")),
         ("behind its end", behind),
