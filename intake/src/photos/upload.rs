@@ -64,7 +64,7 @@ pub enum PutError {
 /// A name on the shelf that nobody else uses. Every sender has photos of its own, so nobody learns by asking what another
 /// sent; and a photo that comes again never meets the one that is being tidied away.
 fn fresh(kind: &str, photo: Photo) -> Result<String, NoChance> {
-    Ok(format!("{kind}/{}/{}/{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random::<16>()?)))
+    Ok(format!("{kind}/{}/{}-{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random::<16>()?)))
 }
 
 /// How far a photo has got; `None` where nothing of it is here.

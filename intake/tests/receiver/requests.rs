@@ -136,6 +136,31 @@ async fn the_key_of_a_process_that_died_comes_free() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn who_comes_while_the_first_is_worked_on_is_told_to_wait() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let database = &server.intake.database;
+    let sender = steerwright_intake::senders::of_token(database, &token).await.unwrap().unwrap();
+    let request = server.request(4);
+    let body = serde_json::to_string(&request).unwrap();
+    let hash = steerwright_intake::secret::sha256(body.as_bytes());
+    let now = server.intake.now();
+    let orders::Claimed::Ours(first) =
+        orders::claim(database, sender, request.id, hash, now, 60_000).await.unwrap()
+    else {
+        panic!("nobody was there before")
+    };
+    let told = server.post_text(&token, request.id, body.clone()).await;
+    assert_eq!(told.headers()["retry-after"], "1");
+    refused(told, ProblemKind::InProgress).await;
+    let answer = orders::store(database, &first, request.clone(), now).await.unwrap();
+    let told = server.post_text(&token, request.id, body).await;
+    assert_eq!((told.status(), told.text().await.unwrap()), (StatusCode::CREATED, answer));
+    assert_eq!(server.rows("requests").await, 1);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_key_is_needed_and_is_the_id() {
     let place = Place::new().await;
     let server = place.server().await;
