@@ -1,4 +1,5 @@
 //! The command `steerwright-intake`.
+#![forbid(unsafe_code)]
 
 use clap::Parser;
 use std::io::Write;
