@@ -1,0 +1,209 @@
+//! The description of the senders' addresses, made from the types that are read and written.
+
+use super::PHOTO_TELLS;
+use schemars::generate::SchemaSettings;
+use serde_json::{Map, Value, json};
+use steerwright_core::catalogue::Catalogue;
+use steerwright_core::orders::wire::{
+    CATALOGUE, CATALOGUE_SIGNATURE, IDEMPOTENCY_KEY, JPEG, JSON, ORDER_REQUESTS, OrderRequest, PHOTOS,
+    PROBLEM_JSON, Problem, ProblemKind, Receipt, UPLOAD_OFFSET,
+};
+
+/// The problems that any call may be answered with.
+const EVERYWHERE: &[ProblemKind] = &[ProblemKind::Token, ProblemKind::TooMany, ProblemKind::Unavailable];
+
+/// OpenAPI 3.1, whose schemas are JSON Schema 2020-12 as the types' own are.
+pub fn openapi() -> Value {
+    let mut schemas = SchemaSettings::draft2020_12()
+        .with(|settings| settings.definitions_path = "/components/schemas".into())
+        .into_generator();
+    let (request, receipt) = (schemas.subschema_for::<OrderRequest>(), schemas.subschema_for::<Receipt>());
+    let (problem, catalogue) = (schemas.subschema_for::<Problem>(), schemas.subschema_for::<Catalogue>());
+    let refusals = |kinds: &[(u16, Vec<&str>)], problem: &Value| refusals(kinds, problem);
+    let (request, receipt) = (request.to_value(), receipt.to_value());
+    let (problem, catalogue) = (problem.to_value(), catalogue.to_value());
+    let json_of = |schema: &Value| json!({ JSON: { "schema": schema } });
+
+    let mut post = Responses(refusals(&kinds(POST), &problem));
+    post.add(
+        "201",
+        "Stored; or stored before, and the same answer again.",
+        json_of(&receipt),
+        json!({
+            "Location": { "description": "Where it is.", "schema": { "type": "string" } },
+        }),
+    );
+    let mut get = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &problem));
+    get.add("200", "How it stands.", json_of(&receipt), json!({}));
+    let mut head = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &Value::Null));
+    head.add("200", "So much of it is here.", Value::Null, offset());
+    let mut put = Responses(refusals(&kinds(PUT), &problem));
+    put.add("201", "It is here, whole and checked.", Value::Null, offset());
+    put.add("202", "The part is here; more is wanted.", Value::Null, offset());
+    let mut shelf = Responses(refusals(&kinds(&[]), &problem));
+    let about_catalogue = json!({
+        "ETag": { "description": "Names these bytes.", "schema": { "type": "string" } },
+        CATALOGUE_SIGNATURE: {
+            "description": "The maker's Ed25519 signature (RFC 8032) over the body, in base64.",
+            "schema": { "type": "string", "contentEncoding": "base64" },
+        },
+    });
+    shelf.add("200", "The catalogue.", json_of(&catalogue), about_catalogue.clone());
+    shelf.add("304", "The caller has it already.", Value::Null, about_catalogue);
+
+    json!({
+        "openapi": "3.1.1",
+        "info": {
+            "title": "Steerwright intake",
+            "summary": "Order requests for a shop.",
+            "version": env!("CARGO_PKG_VERSION"),
+            "license": { "name": "MIT OR Apache-2.0", "identifier": "MIT OR Apache-2.0" },
+        },
+        "servers": [{ "url": "/" }],
+        "security": [{ "sender": [] }],
+        "paths": {
+            ORDER_REQUESTS: { "post": {
+                "operationId": "postOrderRequest",
+                "summary": "Send a request, once or as often as it takes.",
+                "parameters": [{
+                    "name": IDEMPOTENCY_KEY,
+                    "in": "header",
+                    "required": true,
+                    "description": "The request's id as a quoted string (draft-ietf-httpapi-idempotency-key-header).",
+                    "schema": { "type": "string", "pattern": "^\"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\"$" },
+                }],
+                "requestBody": { "required": true, "content": json_of(&request) },
+                "responses": post.0,
+            } },
+            format!("{ORDER_REQUESTS}/{{id}}"): { "get": {
+                "operationId": "getOrderRequest",
+                "summary": "Ask what the shop says of a request.",
+                "parameters": [{
+                    "name": "id", "in": "path", "required": true, "schema": { "type": "string", "format": "uuid" },
+                }],
+                "responses": get.0,
+            } },
+            format!("{PHOTOS}/{{sha256}}"): {
+                "parameters": [{
+                    "name": "sha256", "in": "path", "required": true,
+                    "description": "SHA-256 of the photo's bytes.",
+                    "schema": { "type": "string", "pattern": "^[0-9a-f]{64}$" },
+                }],
+                "head": {
+                    "operationId": "headPhoto",
+                    "summary": "Ask how much of a photo is here.",
+                    "responses": head.0,
+                },
+                "put": {
+                    "operationId": "putPhoto",
+                    "summary": "Send a photo, or the part of it that begins where the shop has got to.",
+                    "parameters": [{
+                        "name": "Content-Range", "in": "header",
+                        "description": "Which part (RFC 9110, 14.4); without it the body is the whole.",
+                        "schema": { "type": "string", "pattern": "^bytes [0-9]+-[0-9]+/[0-9]+$" },
+                    }],
+                    "requestBody": { "required": true, "content": { JPEG: {} } },
+                    "responses": put.0,
+                },
+            },
+            CATALOGUE: { "get": {
+                "operationId": "getCatalogue",
+                "summary": "The shop's catalogue.",
+                "parameters": [{
+                    "name": "If-None-Match", "in": "header", "schema": { "type": "string" },
+                }],
+                "responses": shelf.0,
+            } },
+        },
+        "components": {
+            "securitySchemes": { "sender": { "type": "http", "scheme": "bearer" } },
+            "schemas": schemas.take_definitions(true),
+        },
+    })
+}
+
+const POST: &[ProblemKind] = &[
+    ProblemKind::KeyMissing,
+    ProblemKind::NotJson,
+    ProblemKind::InProgress,
+    ProblemKind::TooLarge,
+    ProblemKind::MediaType,
+    ProblemKind::KeyReused,
+    ProblemKind::Invalid,
+    ProblemKind::KitUnknown,
+    ProblemKind::PhotoMissing,
+];
+
+const PUT: &[ProblemKind] = &[
+    ProblemKind::NotFound,
+    ProblemKind::TooLarge,
+    ProblemKind::MediaType,
+    ProblemKind::OffsetWrong,
+    ProblemKind::Invalid,
+    ProblemKind::PhotoDamaged,
+];
+
+/// Statuses with their kinds, in order; those that any call may get included.
+fn kinds(own: &[ProblemKind]) -> Vec<(u16, Vec<&'static str>)> {
+    let mut all: Vec<(u16, Vec<&str>)> = Vec::new();
+    let takes_body = own.contains(&ProblemKind::TooLarge);
+    let photo = own.contains(&ProblemKind::PhotoDamaged);
+    let plain = [(400, takes_body), (408, takes_body)];
+    let named = EVERYWHERE.iter().chain(own).map(|kind| (kind.status(), kind.uri()));
+    let others = plain.iter().filter(|(_, here)| *here).map(|(status, _)| (*status, "about:blank"));
+    for (status, uri) in named.chain(others).chain(photo.then_some((422, PHOTO_TELLS))) {
+        match all.iter_mut().find(|(known, _)| *known == status) {
+            Some((_, uris)) => uris.push(uri),
+            None => all.push((status, vec![uri])),
+        }
+    }
+    all
+}
+
+fn refusals(kinds: &[(u16, Vec<&str>)], problem: &Value) -> Map<String, Value> {
+    let one = |(status, uris): &(u16, Vec<&str>)| {
+        let mut answer = json!({ "description": format!("A problem: {}.", uris.join(", ")) });
+        if let Value::Object(answer) = &mut answer {
+            if !problem.is_null() {
+                answer.insert("content".into(), json!({ PROBLEM_JSON: { "schema": problem } }));
+            }
+            if let Some(headers) = headers_of(*status) {
+                answer.insert("headers".into(), headers);
+            }
+        }
+        (status.to_string(), answer)
+    };
+    kinds.iter().map(one).collect()
+}
+
+fn headers_of(status: u16) -> Option<Value> {
+    match status {
+        401 => Some(json!({ "WWW-Authenticate": { "schema": { "type": "string" } } })),
+        409 | 429 | 503 => Some(json!({ "Retry-After": {
+            "description": "Seconds.", "schema": { "type": "integer", "minimum": 1 },
+        } })),
+        416 => Some(offset()),
+        _ => None,
+    }
+}
+
+fn offset() -> Value {
+    json!({ UPLOAD_OFFSET: {
+        "description": "Bytes from the start that are here.", "schema": { "type": "integer", "minimum": 0 },
+    } })
+}
+
+/// Answers by their status.
+struct Responses(Map<String, Value>);
+
+impl Responses {
+    fn add(&mut self, status: &str, description: &str, content: Value, headers: Value) {
+        let mut answer = json!({ "description": description, "headers": headers });
+        if let Value::Object(answer) = &mut answer
+            && !content.is_null()
+        {
+            answer.insert("content".into(), content);
+        }
+        self.0.insert(status.to_owned(), answer);
+    }
+}

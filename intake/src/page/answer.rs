@@ -1,0 +1,73 @@
+//! The shop's answer, and erasing who asked.
+
+use super::frame::{Away, refusal};
+use super::guard::{Form, Keeper};
+use crate::database::DatabaseError;
+use crate::orders;
+use crate::state::Intake;
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use std::sync::Arc;
+use steerwright_core::book::Moment;
+use steerwright_core::orders::wire::ShopWord;
+
+/// The most characters of an answer, as a receipt takes them.
+pub(super) const MOST: usize = 2_000;
+
+/// Answers a request.
+pub(super) async fn post(
+    State(intake): State<Arc<Intake>>,
+    Keeper(keeper): Keeper,
+    Path(number): Path<i64>,
+    headers: HeaderMap,
+    content: Body,
+) -> Result<Response, Away> {
+    let form = Form::read(&intake, &headers, content).await?;
+    form.repeats(&keeper.form_secret)?;
+    let wrong = |says| Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", says));
+    let state = [ShopWord::Question, ShopWord::Accepted, ShopWord::Refused]
+        .into_iter()
+        .find(|state| state.name() == form.get("state"))
+        .ok_or_else(|| wrong("Go back and choose one."))?;
+    let says = form.get("says").replace("\r\n", "\n");
+    let says = says.trim();
+    if says.chars().count() > MOST || says.chars().any(|c| c.is_control() && c != '\n' && c != '\t') {
+        return Err(wrong("Go back and write at most 2000 characters."));
+    }
+    if says.is_empty() && state != ShopWord::Accepted {
+        return Err(wrong("Go back and write the question or the reason: the sender reads nothing else."));
+    }
+    let since = Moment(form.get("since").parse().map_err(|_| wrong("Go back and load the page again."))?);
+    let says = (!says.is_empty()).then_some(says);
+    let name = &keeper.name;
+    match orders::answer(&intake.database, number, since, state, says, name, intake.now()).await {
+        Ok(()) => Ok(Redirect::to(&format!("/requests/{number}")).into_response()),
+        Err(DatabaseError::Overtaken) => Err(Away::instead(refusal(
+            StatusCode::CONFLICT,
+            "It has been answered meanwhile.",
+            "Nothing was changed. Look at the request again.",
+        ))),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// Erases who asked.
+pub(super) async fn erase(
+    State(intake): State<Arc<Intake>>,
+    Keeper(keeper): Keeper,
+    Path(number): Path<i64>,
+    headers: HeaderMap,
+    content: Body,
+) -> Result<Response, Away> {
+    let form = Form::read(&intake, &headers, content).await?;
+    form.repeats(&keeper.form_secret)?;
+    if form.get("sure") != "yes" {
+        let says = "Go back and tick the box if you mean it.";
+        let title = "Nothing was erased.";
+        return Err(Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, title, says)));
+    }
+    orders::erase(&intake.database, number, intake.now()).await?;
+    Ok(Redirect::to(&format!("/requests/{number}")).into_response())
+}

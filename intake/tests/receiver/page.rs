@@ -1,0 +1,535 @@
+//! The shop's page: who gets in, what a form needs, that nothing a sender wrote becomes markup, answers that travel back.
+
+use crate::support::{Place, Server, jpeg, refused};
+use reqwest::header::{HeaderMap, HeaderValue};
+use reqwest::{Method, RequestBuilder, Response, StatusCode};
+use steerwright_core::orders::wire::{ProblemKind, Receipt, ShopWord};
+use steerwright_intake::database::Statement;
+use steerwright_intake::{Limits, add_shopkeeper, demo, orders};
+
+const NAME: &str = "Ash";
+const PASSWORD: &str = "twelve larches in a row";
+
+/// A browser: it keeps cookies, and fills in forms with what they hold.
+struct Browser<'s> {
+    server: &'s Server,
+    cookies: Vec<(String, String)>,
+}
+
+impl<'s> Browser<'s> {
+    fn new(server: &'s Server) -> Self {
+        Self { server, cookies: Vec::new() }
+    }
+
+    /// Logged in.
+    async fn keeper(server: &'s Server) -> Self {
+        let now = server.intake.now();
+        add_shopkeeper(&server.intake.database, NAME, PASSWORD, now).await.unwrap();
+        let mut browser = Self::new(server);
+        let answer = browser.log_in(NAME, PASSWORD).await;
+        assert_eq!(
+            (answer.status(), answer.headers()["location"].to_str().unwrap()),
+            (StatusCode::SEE_OTHER, "/")
+        );
+        browser
+    }
+
+    fn call(&self, method: Method, path: &str) -> RequestBuilder {
+        let cookies: Vec<_> = self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        let call = self.server.client.request(method, format!("{}{path}", self.server.base));
+        if cookies.is_empty() { call } else { call.header("Cookie", cookies.join("; ")) }
+    }
+
+    fn keep(&mut self, headers: &HeaderMap<HeaderValue>) {
+        for set in headers.get_all("set-cookie") {
+            let set = set.to_str().unwrap();
+            assert!(
+                set.contains("; HttpOnly") && set.contains("; SameSite=Strict") && set.contains("; Path=/"),
+                "{set}"
+            );
+            let (name, value) = set.split(';').next().unwrap().split_once('=').unwrap();
+            self.cookies.retain(|(known, _)| known != name);
+            if !set.contains("Max-Age=0") {
+                self.cookies.push((name.to_owned(), value.to_owned()));
+            }
+        }
+    }
+
+    async fn get(&mut self, path: &str) -> (StatusCode, String) {
+        let answer = self.call(Method::GET, path).send().await.unwrap();
+        self.keep(answer.headers());
+        (answer.status(), answer.text().await.unwrap())
+    }
+
+    async fn send(&mut self, path: &str, fields: &[(&str, &str)]) -> Response {
+        let body = url::form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
+        let call = self.call(Method::POST, path).header("Content-Type", "application/x-www-form-urlencoded");
+        let answer = call.body(body).send().await.unwrap();
+        self.keep(answer.headers());
+        answer
+    }
+
+    async fn log_in(&mut self, name: &str, password: &str) -> Response {
+        let (_, page) = self.get("/login").await;
+        let form = hidden(&page, "form");
+        self.send("/login", &[("form", &form), ("name", name), ("password", password)]).await
+    }
+}
+
+/// The value of a hidden field.
+fn hidden(page: &str, name: &str) -> String {
+    let start = format!("name=\"{name}\" value=\"");
+    page.split_once(&start).unwrap().1.split('"').next().unwrap().to_owned()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn nobody_gets_in_without_a_session() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    assert_eq!(server.post(&token, &server.request(0)).await.status(), StatusCode::CREATED);
+    let mut browser = Browser::new(&server);
+    for path in
+        ["/", "/?state=waiting", "/requests/1", "/requests/1/photos/x.jpg", "/requests/1/drawings/x.svg"]
+    {
+        let answer = browser.call(Method::GET, path).send().await.unwrap();
+        assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
+        assert_eq!(answer.headers()["location"], "/login");
+        assert!(answer.bytes().await.unwrap().is_empty());
+    }
+    for path in ["/logout", "/requests/1/answer", "/requests/1/erase"] {
+        let answer = browser.send(path, &[("state", "accepted"), ("since", "0"), ("sure", "yes")]).await;
+        assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
+        assert_eq!(answer.headers()["location"], "/login");
+    }
+    // A sender's token opens no page, a session no sender's address.
+    let with_token = server.call(Method::GET, "/", &token).send().await.unwrap();
+    assert_eq!(with_token.status(), StatusCode::SEE_OTHER);
+    let keeper = Browser::keeper(&server).await;
+    refused(keeper.call(Method::GET, "/v1/catalogue").send().await.unwrap(), ProblemKind::Token).await;
+    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    assert_eq!((kept.state, kept.erased_at), (ShopWord::Waiting, None));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn wrong_passwords_and_too_many_of_them() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let now = server.intake.now();
+    add_shopkeeper(&server.intake.database, NAME, PASSWORD, now).await.unwrap();
+    assert!(add_shopkeeper(&server.intake.database, "Elm", "short", now).await.is_err());
+    let mut browser = Browser::new(&server);
+    for (name, password) in [(NAME, "twelve larches in a roW"), ("Nobody", PASSWORD), (NAME, ""), ("", "")] {
+        let answer = browser.log_in(name, password).await;
+        assert_eq!(answer.status(), StatusCode::FORBIDDEN);
+        let page = answer.text().await.unwrap();
+        assert!(page.contains("Name or password are wrong."), "the same words whichever it is");
+    }
+    assert_eq!(browser.log_in("Nobody", "x").await.status(), StatusCode::FORBIDDEN);
+    let many = browser.log_in(NAME, PASSWORD).await;
+    assert_eq!(
+        (many.status(), many.headers()["retry-after"].to_str().unwrap()),
+        (StatusCode::TOO_MANY_REQUESTS, "30")
+    );
+    place.hands.forward(30_000);
+    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
+    assert_eq!(browser.get("/").await.0, StatusCode::OK);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_session_ends() {
+    let place = Place::new().await;
+    let server = place
+        .server_with(Limits {
+            login: steerwright_intake::Rate { burst: 99, each_second: 1.0 },
+            ..Limits::default()
+        })
+        .await;
+    const HOUR: i64 = 3_600_000;
+    // By lying idle.
+    let mut browser = Browser::keeper(&server).await;
+    place.hands.forward(HOUR);
+    assert_eq!(browser.get("/").await.0, StatusCode::OK);
+    place.hands.forward(2 * HOUR - 1);
+    assert_eq!(browser.get("/").await.0, StatusCode::OK);
+    place.hands.forward(2 * HOUR);
+    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
+    // By its age, whatever is done.
+    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
+    for _ in 0..11 {
+        place.hands.forward(HOUR);
+        assert_eq!(browser.get("/").await.0, StatusCode::OK);
+    }
+    place.hands.forward(HOUR);
+    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
+    // By logging out: the cookie is worth nothing then, even if it is kept.
+    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
+    let stolen = browser.cookies.clone();
+    let form = hidden(&browser.get("/").await.1, "form");
+    assert_eq!(browser.send("/logout", &[("form", &form)]).await.status(), StatusCode::SEE_OTHER);
+    assert!(browser.cookies.is_empty());
+    browser.cookies = stolen;
+    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
+    // By a new password.
+    let mut browser = Browser::keeper(&server).await;
+    let now = server.intake.now();
+    add_shopkeeper(&server.intake.database, NAME, "another dozen larches", now).await.unwrap();
+    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
+    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::FORBIDDEN);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_form_needs_its_secret() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    assert_eq!(server.post(&token, &server.request(0)).await.status(), StatusCode::CREATED);
+    let mut browser = Browser::keeper(&server).await;
+    let page = browser.get("/requests/1").await.1;
+    let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
+    for (path, fields) in [
+        ("/requests/1/answer", vec![("state", "accepted"), ("since", since.as_str())]),
+        ("/requests/1/erase", vec![("sure", "yes")]),
+        ("/logout", vec![]),
+    ] {
+        for wrong in [None, Some(""), Some("x"), Some(&form[1..])] {
+            let mut fields = fields.clone();
+            fields.extend(wrong.map(|wrong| ("form", wrong)));
+            assert_eq!(browser.send(path, &fields).await.status(), StatusCode::FORBIDDEN, "{path}");
+        }
+        // Even with it, not from another site.
+        for (name, value) in
+            [("Origin", "https://elsewhere.example"), ("Origin", "null"), ("Sec-Fetch-Site", "cross-site")]
+        {
+            let call =
+                browser.call(Method::POST, path).header("Content-Type", "application/x-www-form-urlencoded");
+            let answer =
+                call.header(name, value).body(format!("form={form}&sure=yes&state=accepted&since={since}"));
+            assert_eq!(answer.send().await.unwrap().status(), StatusCode::FORBIDDEN, "{path}");
+        }
+        let call = browser.call(Method::POST, path).header("Content-Type", "text/plain");
+        let answer =
+            call.body(format!("form={form}&sure=yes&state=accepted&since={since}")).send().await.unwrap();
+        assert_eq!(answer.status(), StatusCode::UNSUPPORTED_MEDIA_TYPE);
+    }
+    // The login too: without the cookie that goes with the form, nobody is logged in as somebody else.
+    let mut stranger = Browser::new(&server);
+    let form = hidden(&stranger.get("/login").await.1, "form");
+    stranger.cookies.clear();
+    let fields = [("form", form.as_str()), ("name", NAME), ("password", PASSWORD)];
+    assert_eq!(stranger.send("/login", &fields).await.status(), StatusCode::FORBIDDEN);
+    let empty = [("form", ""), ("name", NAME), ("password", PASSWORD)];
+    assert_eq!(stranger.send("/login", &empty).await.status(), StatusCode::FORBIDDEN);
+    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    assert_eq!((kept.state, kept.erased_at), (ShopWord::Waiting, None));
+}
+
+/// Words that would do harm if they became markup.
+const HARM: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;</textarea>";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_senders_write_stays_text() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender(&HARM[..70]).await;
+    let photo = jpeg(64, 48, 20);
+    let path = format!("/v1/photos/{}", demo::sent(&photo, "").sha256);
+    let put =
+        server.call(Method::PUT, &path, &token).header("Content-Type", "image/jpeg").body(photo.clone());
+    assert_eq!(put.send().await.unwrap().status(), StatusCode::CREATED);
+    let mut request = server.request(0);
+    request.note = HARM.to_owned();
+    request.contact.name = HARM.to_owned();
+    request.contact.address = Some(HARM.to_owned());
+    request.kit.name = HARM.to_owned();
+    request.found.says = HARM.to_owned();
+    request.found.engine = "<b>1</b>".to_owned();
+    request.bike.name = HARM.to_owned();
+    request.bike.owner = Some(HARM.to_owned());
+    request.bike.measured[0].note = Some(HARM.to_owned());
+    request.bike.measured[0].at = Some("2026-05-01T10:30:00Z".to_owned());
+    request.photos = vec![demo::sent(&photo, HARM)];
+    let answer = server.post(&token, &request).await;
+    assert_eq!(answer.status(), StatusCode::CREATED, "{}", answer.text().await.unwrap());
+    let mut browser = Browser::keeper(&server).await;
+    for path in ["/", "/requests/1"] {
+        let (status, page) = browser.get(path).await;
+        assert_eq!(status, StatusCode::OK);
+        assert!(page.contains("&lt;script&gt;alert(1)"), "{path}: the words are there, as words");
+        for harm in ["<script", "<img src=x", "<b>1", " onerror=alert(2)>", "style=", "javascript:"] {
+            assert!(!page.contains(harm), "{path}: {harm}");
+        }
+    }
+    // The drawings carry the bike's name too.
+    let page = browser.get("/requests/1").await.1;
+    let drawings: Vec<_> = page
+        .split("src=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap().to_owned())
+        .filter(|src| src.ends_with(".svg"))
+        .collect();
+    assert!(!drawings.is_empty());
+    for drawing in drawings {
+        let answer = browser.call(Method::GET, &drawing).send().await.unwrap();
+        assert_eq!(
+            (answer.status(), answer.headers()["content-type"].to_str().unwrap()),
+            (StatusCode::OK, "image/svg+xml")
+        );
+        let policy = answer.headers()["content-security-policy"].to_str().unwrap();
+        assert!(policy.starts_with("default-src 'none'") && policy.contains("sandbox"));
+        let svg = answer.text().await.unwrap();
+        assert!(!svg.contains("<script") && !svg.contains("onerror=alert(2)>"), "{drawing}");
+    }
+    let photo_page = format!("/requests/1/photos/{}.jpg", request.photos[0].sha256);
+    let answer = browser.call(Method::GET, &photo_page).send().await.unwrap();
+    assert_eq!(answer.headers()["content-type"], "image/jpeg");
+    assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
+    assert_eq!(answer.bytes().await.unwrap(), photo);
+    // Nor does what a shopkeeper writes, or types at the login.
+    let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
+    let fields = [("form", form.as_str()), ("since", &since), ("state", "question"), ("says", HARM)];
+    assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
+    assert!(!browser.get("/requests/1").await.1.contains("<script"));
+    let page = Browser::new(&server).log_in(HARM, "x").await.text().await.unwrap();
+    assert!(page.contains("&lt;script&gt;") && !page.contains("<script"));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_has_the_policy() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    assert_eq!(server.post(&token, &server.request(3)).await.status(), StatusCode::CREATED);
+    let browser = Browser::keeper(&server).await;
+    for path in [
+        "/",
+        "/login",
+        "/requests/1",
+        "/requests/2",
+        "/nothing",
+        "/style.css",
+        "/icon.svg",
+        "/v1/catalogue",
+        "/healthz",
+    ] {
+        let answer = browser.call(Method::GET, path).send().await.unwrap();
+        let headers = answer.headers();
+        assert_eq!(
+            headers["content-security-policy"],
+            "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
+            "{path}"
+        );
+        assert_eq!(headers["x-content-type-options"], "nosniff", "{path}");
+        let cached = path.ends_with(".css") || path.ends_with(".svg");
+        assert_eq!(headers["cache-control"] == "no-store", !cached, "{path}");
+        let page = answer.text().await.unwrap();
+        for never in ["<script", "<style", " style=\"", " onclick", "http://", "https://"] {
+            assert!(path.ends_with(".svg") || !page.contains(never), "{path}: {never}");
+        }
+    }
+    let https = steerwright_intake::Intake::new(
+        server.intake.database.clone(),
+        server.intake.shelf.clone(),
+        steerwright_intake::shop::Shop::demo().unwrap(),
+        std::sync::Arc::clone(&server.intake.clock),
+        Limits::default(),
+        true,
+    );
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let base = format!("http://{}", listener.local_addr().unwrap());
+    let router = steerwright_intake::router(std::sync::Arc::new(https));
+    tokio::spawn(steerwright_intake::listen(listener, router, std::future::pending()));
+    let answer = server.client.get(format!("{base}/login")).send().await.unwrap();
+    let cookie = answer.headers()["set-cookie"].to_str().unwrap();
+    assert!(cookie.starts_with("__Host-") && cookie.ends_with("; Secure"), "{cookie}");
+    assert_eq!(answer.headers()["strict-transport-security"], "max-age=31536000");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_answer_travels_back() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let request = server.request(0);
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    let mut browser = Browser::keeper(&server).await;
+    let page = browser.get("/requests/1").await.1;
+    for there in [
+        "Both come to the same",
+        "Judged here",
+        "As it was sent",
+        "Head tube length",
+        "± 0.5",
+        "wren@example.org",
+    ] {
+        assert!(page.to_lowercase().contains(&there.to_lowercase()), "{there}");
+    }
+    let form = hidden(&page, "form");
+    let first = hidden(&page, "since");
+    let receipt = async || -> Receipt {
+        let call = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
+        serde_json::from_slice(&call.send().await.unwrap().bytes().await.unwrap()).unwrap()
+    };
+    // A question or a refusal says something; a word is chosen; no more than a receipt takes.
+    let long = "x".repeat(2_001);
+    for (state, says) in [
+        ("question", ""),
+        ("refused", " \r\n "),
+        ("", "x"),
+        ("waiting", "x"),
+        ("accepted", &long),
+        ("accepted", "\u{7}"),
+    ] {
+        let fields = [("form", form.as_str()), ("since", &first), ("state", state), ("says", says)];
+        assert_eq!(
+            browser.send("/requests/1/answer", &fields).await.status(),
+            StatusCode::UNPROCESSABLE_ENTITY
+        );
+    }
+    assert_eq!(receipt().await.state, ShopWord::Waiting);
+
+    place.hands.forward(60_000);
+    let fields = [
+        ("form", form.as_str()),
+        ("since", &first),
+        ("state", "question"),
+        ("says", "How wide is it\r\nbelow?"),
+    ];
+    assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
+    let told = receipt().await;
+    assert_eq!((told.state, told.says.as_deref()), (ShopWord::Question, Some("How wide is it\nbelow?")));
+    assert_eq!(
+        (told.received_at.to_string(), told.since.to_string()),
+        ("2026-05-01T10:30:00Z".into(), "2026-05-01T10:31:00Z".into())
+    );
+    // Whoever answers what they saw before that is told.
+    let fields = [("form", form.as_str()), ("since", &first), ("state", "refused"), ("says", "Too late")];
+    assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
+    let since = hidden(&browser.get("/requests/1").await.1, "since");
+    let fields = [("form", form.as_str()), ("since", &since), ("state", "accepted"), ("says", "")];
+    assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
+    let told = receipt().await;
+    assert_eq!((told.state, told.says), (ShopWord::Accepted, None));
+    // That is final.
+    let page = browser.get("/requests/1").await.1;
+    assert!(!page.contains("name=\"since\"") && page.contains("Accepted"));
+    assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
+    let since = told.since.0.to_string();
+    let fields = [("form", form.as_str()), ("since", &since), ("state", "refused"), ("says", "No")];
+    assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
+    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopWord::Accepted, 2));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn verdicts_that_differ_are_told() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    // Hire bike 03 has to be measured first; a program that says otherwise is found out.
+    let mut request = server.request(2);
+    assert_eq!(request.found.verdict, steerwright_core::fit::Verdict::MeasureFirst);
+    request.found.verdict = steerwright_core::fit::Verdict::GoesIn;
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    let page = Browser::keeper(&server).await.get("/requests/1").await.1;
+    assert!(page.contains("The verdicts differ."));
+    assert!(!page.contains("Both come to the same"));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_asked_can_be_erased() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let mut request = server.request(0);
+    request.contact.name = "Zyzzyva Quillfeather".to_owned();
+    request.contact.email = Some("zyzzyva@example.org".to_owned());
+    request.note = "Ask for Zyzzyva.".to_owned();
+    request.bike.owner = Some("Zyzzyva".to_owned());
+    request.bike.measured[0].note = Some("Zyzzyva held the rule".to_owned());
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    let mut browser = Browser::keeper(&server).await;
+    let page = browser.get("/requests/1").await.1;
+    assert!(page.contains("zyzzyva@example.org"));
+    let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
+    let fields =
+        [("form", form.as_str()), ("since", &since), ("state", "question"), ("says", "Dear Zyzzyva?")];
+    assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
+    let unsure = [("form", form.as_str())];
+    assert_eq!(browser.send("/requests/1/erase", &unsure).await.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(browser.get("/requests/1").await.1.contains("zyzzyva@example.org"));
+    let sure = [("form", form.as_str()), ("sure", "yes")];
+    assert_eq!(browser.send("/requests/1/erase", &sure).await.status(), StatusCode::SEE_OTHER);
+    let (status, page) = browser.get("/requests/1").await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(
+        page.contains("Erased") && page.contains("Head tube length") || page.contains("head tube length")
+    );
+    assert!(!page.to_lowercase().contains("zyzzyva"));
+    // In no column of any row.
+    for sql in [
+        "SELECT body || coalesce(contact, '') || coalesce(says, '') || bike FROM requests",
+        "SELECT coalesce(says, '') || answered_by FROM answers",
+        "SELECT coalesce(answer, '') FROM claims",
+    ] {
+        for mut row in server.intake.database.one(Statement::new(sql, [])).await.unwrap().rows {
+            assert!(!row.text().unwrap().to_lowercase().contains("zyzzyva"), "{sql}");
+        }
+    }
+    // Nor in any byte of the files.
+    if server.intake.database.kind() == "sqlite" {
+        for entry in std::fs::read_dir(place.folder.path()).unwrap().map(|entry| entry.unwrap().path()) {
+            let bytes = std::fs::read(&entry).unwrap_or_default().to_ascii_lowercase();
+            assert!(!bytes.windows(7).any(|window| window == b"zyzzyva"), "{}", entry.display());
+        }
+    }
+    // The sender still learns how it stands, and its repeat is still known.
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    assert_eq!(server.rows("requests").await, 1);
+    let call = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
+    let told: Receipt = serde_json::from_slice(&call.send().await.unwrap().bytes().await.unwrap()).unwrap();
+    assert_eq!((told.state, told.says), (ShopWord::Question, None));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_list_is_paged_and_filtered() {
+    let place = Place::new().await;
+    let server = place.server_with(Limits { page_lines: 3, ..Limits::default() }).await;
+    let token = server.sender("crew").await;
+    for bike in 0..7 {
+        assert_eq!(server.post(&token, &server.request(bike)).await.status(), StatusCode::CREATED);
+    }
+    let mut replacing = server.request(0);
+    let first = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    replacing.replaces = Some(first.request.id);
+    assert_eq!(server.post(&token, &replacing).await.status(), StatusCode::CREATED);
+    let now = server.intake.now();
+    orders::answer(&server.intake.database, 2, first.since, ShopWord::Refused, Some("No"), NAME, now)
+        .await
+        .unwrap();
+    let mut browser = Browser::keeper(&server).await;
+    let numbers = |page: &str| -> Vec<u32> {
+        page.split("href=\"/requests/")
+            .skip(1)
+            .map(|rest| rest.split('"').next().unwrap().parse().unwrap())
+            .collect()
+    };
+    let mut address = "/".to_owned();
+    let mut pages = Vec::new();
+    loop {
+        let page = browser.get(&address).await.1;
+        pages.push(numbers(&page));
+        let Some((_, older)) = page.split_once("rel=\"next\" href=\"") else { break };
+        address = older.split('"').next().unwrap().replace("&amp;", "&");
+    }
+    assert_eq!(pages, [vec![8, 7, 6], vec![5, 4, 3], vec![2, 1]]);
+    assert_eq!(numbers(&browser.get("/?state=refused").await.1), [2]);
+    assert_eq!(numbers(&browser.get("/?state=waiting&before=4").await.1), [3, 1]);
+    assert!(numbers(&browser.get("/?state=accepted").await.1).is_empty());
+    assert!(browser.get("/requests/1").await.1.contains("href=\"/requests/8\""));
+    assert!(browser.get("/requests/8").await.1.contains("href=\"/requests/1\""));
+    for path in
+        ["/requests/9", "/requests/0", "/requests/-1", "/requests/x", "/requests/99999999999999999999"]
+    {
+        assert_eq!(browser.get(path).await.0, StatusCode::NOT_FOUND, "{path}");
+    }
+}

@@ -1,0 +1,393 @@
+//! The command as a process: it starts, is stopped, is killed, and goes on where it was.
+
+use crate::support::{files, jpeg};
+use assert_cmd::cargo::cargo_bin;
+use axum::extract::State;
+use axum::response::IntoResponse;
+use reqwest::{Client, StatusCode};
+use std::collections::BTreeMap;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::sync::{Arc, Mutex};
+use steerwright_core::orders::wire::{OrderRequest, Receipt};
+use steerwright_intake::shop::Shop;
+use steerwright_intake::{demo, machine_clock};
+
+fn command(folder: &Path) -> Command {
+    let mut command = Command::new(cargo_bin("steerwright-intake"));
+    command.env_clear().env("STEERWRIGHT_INTAKE_DATA", folder);
+    command
+}
+
+/// A process, killed at the latest when the check is over.
+struct Process(Child);
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+impl Process {
+    /// Serves a folder; its address is read from its log.
+    fn serve(folder: &Path) -> (Self, String) {
+        Self::serve_with(command(folder))
+    }
+
+    fn serve_with(mut command: Command) -> (Self, String) {
+        let mut child = command
+            .args(["serve", "--listen", "127.0.0.1:0", "--log", "json"])
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut lines = BufReader::new(child.stderr.take().unwrap()).lines();
+        let address = loop {
+            let line: serde_json::Value = serde_json::from_str(&lines.next().unwrap().unwrap()).unwrap();
+            if line["message"] == "serving" {
+                break line["address"].as_str().unwrap().to_owned();
+            }
+        };
+        std::thread::spawn(move || lines.for_each(drop));
+        (Self(child), format!("http://{address}"))
+    }
+
+    /// SIGTERM; how it ended.
+    fn stop(mut self) -> std::process::ExitStatus {
+        let pid = self.0.id().to_string();
+        assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
+        self.0.wait().unwrap()
+    }
+}
+
+fn sender(folder: &Path, name: &str) -> String {
+    let output = command(folder).args(["sender", "add", name]).output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap().trim().to_owned()
+}
+
+fn request(place: usize) -> OrderRequest {
+    let now = machine_clock()();
+    demo::request(&Shop::demo().unwrap(), place, demo::fresh_id(now).unwrap(), now).unwrap()
+}
+
+async fn post(base: &str, token: &str, request: &OrderRequest) -> Option<reqwest::Response> {
+    let call = client().post(format!("{base}/v1/order-requests")).bearer_auth(token);
+    call.header("Idempotency-Key", format!("\"{}\"", request.id))
+        .header("Content-Type", "application/json")
+        .body(serde_json::to_string(request).unwrap())
+        .send()
+        .await
+        .ok()
+}
+
+fn client() -> Client {
+    // One may be there already.
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    Client::new()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn killed_between_the_parts_of_a_photo() {
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let bytes = jpeg(400, 300, 2);
+    let path = format!("/v1/photos/{}", demo::sent(&bytes, "").sha256);
+    let mut offset = 0;
+    let mut kills = 0;
+    while offset < bytes.len() {
+        let (process, base) = Process::serve(folder.path());
+        let head = client().head(format!("{base}{path}")).bearer_auth(&token).send().await.unwrap();
+        let here = head.headers().get("upload-offset").map_or(0, |at| at.to_str().unwrap().parse().unwrap());
+        assert_eq!(here, offset, "what was answered is there after the kill");
+        let end = (offset + bytes.len() / 5 + 1).min(bytes.len());
+        let answer = client()
+            .put(format!("{base}{path}"))
+            .bearer_auth(&token)
+            .header("Content-Type", "image/jpeg")
+            .header("Content-Range", format!("bytes {offset}-{}/{}", end - 1, bytes.len()))
+            .body(bytes[offset..end].to_vec())
+            .send()
+            .await
+            .unwrap();
+        assert_eq!(answer.status().as_u16(), if end == bytes.len() { 201 } else { 202 });
+        offset = end;
+        // Dropping it is SIGKILL.
+        drop(process);
+        kills += 1;
+    }
+    assert_eq!(kills, 5);
+    assert_eq!(files(&folder.path().join("photos")), 1);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn killed_while_requests_come_in() {
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let requests: Vec<_> = (0..8).map(request).collect();
+    let mut receipts: Vec<Option<Receipt>> = vec![None; requests.len()];
+    let mut rounds = 0u64;
+    while receipts.iter().any(Option::is_none) {
+        let (process, base) = Process::serve(folder.path());
+        let killer = std::thread::spawn(move || {
+            std::thread::sleep(std::time::Duration::from_millis(2 + 3 * rounds));
+            drop(process);
+        });
+        for (request, receipt) in requests.iter().zip(&mut receipts) {
+            let Some(answer) = post(&base, &token, request).await else { continue };
+            let status = answer.status();
+            let Ok(text) = answer.text().await else { continue };
+            match status {
+                StatusCode::CREATED => {
+                    let told: Receipt = serde_json::from_str(&text).unwrap();
+                    // An answer that was given once is the answer for ever.
+                    assert_eq!(receipt.get_or_insert_with(|| told.clone()), &told);
+                }
+                // A key whose process was killed in the middle; it comes free in time.
+                StatusCode::CONFLICT => break,
+                other => panic!("{other}: {text}"),
+            }
+        }
+        killer.join().unwrap();
+        rounds += 1;
+        let stuck = rounds > 40;
+        if stuck {
+            // Claims of killed processes expire after three minutes; nobody waits for that here.
+            let book = rusqlite::Connection::open(folder.path().join("intake.sqlite")).unwrap();
+            book.execute("UPDATE claims SET claimed_at = 0 WHERE answer IS NULL", []).unwrap();
+        }
+    }
+    let book = rusqlite::Connection::open(folder.path().join("intake.sqlite")).unwrap();
+    let count = |sql| book.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap();
+    assert_eq!(count("SELECT count(*) FROM requests"), 8);
+    assert_eq!(count("SELECT count(*) FROM claims WHERE answer IS NOT NULL"), 8);
+    assert_eq!(book.query_row("PRAGMA integrity_check", [], |row| row.get::<_, String>(0)).unwrap(), "ok");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn told_to_stop_it_ends_what_was_begun() {
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let (process, base) = Process::serve(folder.path());
+    // A call whose body is still under way when the process is told to stop.
+    let body = serde_json::to_string(&request(0)).unwrap();
+    let id = serde_json::from_str::<OrderRequest>(&body).unwrap().id;
+    let (first, second) = body.split_at(100);
+    let address = base.strip_prefix("http://").unwrap();
+    let mut stream = std::net::TcpStream::connect(address).unwrap();
+    write!(
+        stream,
+        "POST /v1/order-requests HTTP/1.1\r\nHost: here\r\nAuthorization: Bearer {token}\r\n\
+         Idempotency-Key: \"{id}\"\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{first}",
+        body.len()
+    )
+    .unwrap();
+    // Answered only once the one before is taken up: the process knows of the call.
+    let health = client().get(format!("{base}/healthz")).send().await.unwrap();
+    assert_eq!(health.status(), StatusCode::OK);
+    drop(health);
+    let stopping = std::thread::spawn(move || process.stop());
+    while std::net::TcpStream::connect(address).is_ok() {
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    stream.write_all(second.as_bytes()).unwrap();
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).unwrap();
+    assert!(answer.starts_with("HTTP/1.1 201 "), "{answer}");
+    assert!(stopping.join().unwrap().success());
+}
+
+#[test]
+fn the_demo_says_where_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut child = command(folder.path())
+        .args(["demo", "--listen", "127.0.0.1:0"])
+        .env("TMPDIR", folder.path())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map(Result::unwrap);
+    let process = Process(child);
+    let after = |line: String, words: &str| line.split_once(words).unwrap().1.to_owned();
+    let base = after(lines.next().unwrap(), "reach the demo at ");
+    let token = after(lines.next().unwrap(), "token: ");
+    let password = after(lines.next().unwrap(), "password ");
+    assert_eq!((token.len(), password.len()), (43, 16));
+    let runtime = tokio::runtime::Runtime::new().unwrap();
+    let catalogue = runtime.block_on(async {
+        client().get(format!("{base}/v1/catalogue")).bearer_auth(&token).send().await.unwrap()
+    });
+    assert_eq!(catalogue.status(), StatusCode::OK);
+    assert!(catalogue.headers().contains_key("catalogue-signature"));
+    let whole = runtime.block_on(catalogue.bytes()).unwrap();
+    assert_eq!(whole, steerwright_core::catalogue::demo_catalogue_json());
+    drop(runtime);
+    assert!(files(folder.path()) > 0);
+    assert!(process.stop().success());
+    assert_eq!(files(folder.path()), 0, "nothing of it stays");
+}
+
+#[test]
+fn names_passwords_and_keys() {
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let again = command(folder.path()).args(["sender", "add", "crew"]).output().unwrap();
+    assert!(!again.status.success() && again.stdout.is_empty());
+    assert!(String::from_utf8_lossy(&again.stderr).contains("is there already"));
+    for (task, success) in [("close", true), ("close", false)] {
+        let done = command(folder.path()).args(["sender", task, "crew"]).output().unwrap();
+        assert_eq!(done.status.success(), success);
+    }
+    for (password, success) in [("short\n", false), ("twelve larches in a row\n", true)] {
+        let mut child = command(folder.path())
+            .args(["shopkeeper", "add", "Ash"])
+            .stdin(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        child.stdin.take().unwrap().write_all(password.as_bytes()).unwrap();
+        assert_eq!(child.wait().unwrap().success(), success);
+    }
+    // Neither a token nor a password is in the file.
+    let book = std::fs::read(folder.path().join("intake.sqlite")).unwrap();
+    for secret in [token.as_str(), "twelve larches"] {
+        assert!(!book.windows(secret.len()).any(|window| window == secret.as_bytes()));
+    }
+    let file = folder.path().join("key");
+    let new = || command(folder.path()).args(["key", "new"]).arg(&file).output().unwrap();
+    let made = new();
+    assert!(made.status.success());
+    assert!(!new().status.success(), "a key that is there is not written over");
+    let key = steerwright_intake::shop::read_key(&std::fs::read_to_string(&file).unwrap()).unwrap();
+    let public = data_encoding::BASE64.encode(key.verifying_key().as_bytes());
+    assert_eq!(String::from_utf8(made.stdout).unwrap().trim(), public);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        assert_eq!(std::fs::metadata(&file).unwrap().permissions().mode() & 0o777, 0o600);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_log_names_nobody() {
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let mut child = command(folder.path())
+        .args(["serve", "--listen", "127.0.0.1:0", "--log", "json", "--metrics", "127.0.0.1:0"])
+        .env("STEERWRIGHT_INTAKE_LEVEL", "trace")
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut reader = BufReader::new(child.stderr.take().unwrap());
+    let process = Process(child);
+    let (mut log, mut base, mut counters) = (String::new(), String::new(), String::new());
+    while counters.is_empty() {
+        let from = log.len();
+        reader.read_line(&mut log).unwrap();
+        let line: serde_json::Value = serde_json::from_str(&log[from..]).unwrap();
+        let address = line["address"].as_str().unwrap_or_default();
+        match line["message"].as_str() {
+            Some("serving") => base = format!("http://{address}"),
+            Some("counters") => counters = format!("http://{address}/metrics"),
+            _ => {}
+        }
+    }
+    let request = request(0);
+    assert_eq!(post(&base, &token, &request).await.unwrap().status(), StatusCode::CREATED);
+    assert_eq!(post(&base, "not-the-token", &request).await.unwrap().status(), StatusCode::UNAUTHORIZED);
+    let counted = client().get(&counters).send().await.unwrap().text().await.unwrap();
+    let line =
+        "steerwright_intake_answers_total{method=\"POST\",route=\"/v1/order-requests\",status=\"201\"} 1";
+    assert!(counted.contains(line), "{counted}");
+    assert!(counted.contains("steerwright_intake_requests_stored_total 1\n"));
+    assert!(counted.ends_with("# EOF\n"));
+    let none = client().get(format!("{base}/metrics")).send().await.unwrap();
+    assert_eq!(none.status(), StatusCode::NOT_FOUND, "not where everybody comes");
+    assert!(process.stop().success());
+    reader.read_to_string(&mut log).unwrap();
+    assert!(log.contains("\"status\":201") && log.contains("\"status\":401"), "{log}");
+    let id = request.id.to_string();
+    for secret in [token.as_str(), "not-the-token", &id, "wren", "Wren", "0143", "Larch Hollow"] {
+        assert!(!log.contains(secret), "{secret} in {log}");
+    }
+}
+
+/// As much of S3 as the receiver uses: objects are put, read and deleted, by signed calls.
+async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
+    let answer = async |State(kept): State<Arc<Mutex<BTreeMap<String, bytes::Bytes>>>>,
+                        method: axum::http::Method,
+                        uri: axum::http::Uri,
+                        headers: axum::http::HeaderMap,
+                        body: bytes::Bytes| {
+        let signed = headers["authorization"].to_str().unwrap();
+        assert!(signed.starts_with("AWS4-HMAC-SHA256 Credential=demo/"), "{signed}");
+        let mut kept = kept.lock().unwrap();
+        let path = uri.path().to_owned();
+        match method.as_str() {
+            "PUT" => {
+                kept.insert(path, body);
+                ([("ETag", "\"1\"")], bytes::Bytes::new()).into_response()
+            }
+            "GET" => match kept.get(&path) {
+                Some(found) => {
+                    let dates = [("ETag", "\"1\""), ("Last-Modified", "Fri, 01 May 2026 10:30:00 GMT")];
+                    (dates, found.clone()).into_response()
+                }
+                None => StatusCode::NOT_FOUND.into_response(),
+            },
+            "DELETE" => {
+                kept.remove(&path);
+                StatusCode::NO_CONTENT.into_response()
+            }
+            other => panic!("{other} {path}"),
+        }
+    };
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let base = format!("http://{}", listener.local_addr().unwrap());
+    let router = axum::Router::new().fallback(answer).with_state(kept);
+    tokio::spawn(steerwright_intake::listen(listener, router, std::future::pending()));
+    base
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn two_processes_share_a_bucket() {
+    let kept = Arc::new(Mutex::new(BTreeMap::new()));
+    let endpoint = bucket(Arc::clone(&kept)).await;
+    let folder = tempfile::tempdir().unwrap();
+    let token = sender(folder.path(), "crew");
+    let serve = || {
+        let mut command = command(folder.path());
+        command
+            .env("STEERWRIGHT_INTAKE_PHOTOS", "s3://larch-hollow/photos")
+            .env("AWS_ENDPOINT", &endpoint)
+            .env("AWS_ALLOW_HTTP", "true")
+            .env("AWS_REGION", "nowhere-1")
+            .env("AWS_ACCESS_KEY_ID", "demo")
+            .env("AWS_SECRET_ACCESS_KEY", "demo");
+        Process::serve_with(command)
+    };
+    let (one, first) = serve();
+    let (two, second) = serve();
+    let bytes = jpeg(200, 150, 3);
+    let path = format!("/v1/photos/{}", demo::sent(&bytes, "").sha256);
+    let middle = bytes.len() / 2;
+    for (base, from, end, status) in [(&first, 0, middle, 202), (&second, middle, bytes.len(), 201)] {
+        let call = client().put(format!("{base}{path}")).bearer_auth(&token);
+        let answer = call
+            .header("Content-Type", "image/jpeg")
+            .header("Content-Range", format!("bytes {from}-{}/{}", end - 1, bytes.len()))
+            .body(bytes[from..end].to_vec())
+            .send()
+            .await
+            .unwrap();
+        assert_eq!(answer.status().as_u16(), status);
+    }
+    drop((one, two));
+    let kept = kept.lock().unwrap();
+    let (name, whole) = kept.iter().next().unwrap();
+    assert_eq!(kept.len(), 1, "the parts are gone");
+    assert!(name.starts_with("/larch-hollow/photos/whole/1/"), "{name}");
+    assert_eq!(whole, &bytes);
+}

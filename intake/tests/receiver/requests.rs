@@ -1,0 +1,260 @@
+//! Order requests: taken once, however often they come.
+
+use crate::support::{Place, files, jpeg, problem, refused};
+use reqwest::{Method, StatusCode};
+use std::collections::BTreeSet;
+use steerwright_core::orders::wire::{ProblemKind, Receipt, ShopWord};
+use steerwright_intake::{demo, orders};
+
+#[tokio::test(flavor = "multi_thread")]
+async fn stored_and_answered() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("The Larch Hollow demo crew").await;
+    let request = server.request(0);
+    let answer = server.post(&token, &request).await;
+    assert_eq!(answer.status(), StatusCode::CREATED);
+    assert_eq!(answer.headers()["content-type"], "application/json");
+    assert_eq!(answer.headers()["location"], format!("/v1/order-requests/{}", request.id).as_str());
+    let receipt: Receipt = serde_json::from_slice(&answer.bytes().await.unwrap()).unwrap();
+    assert_eq!((receipt.id, receipt.state, receipt.says.as_deref()), (request.id, ShopWord::Waiting, None));
+    assert_eq!(receipt.received_at.to_string(), "2026-05-01T10:30:00Z");
+
+    let asked = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
+    let again: Receipt = serde_json::from_slice(&asked.send().await.unwrap().bytes().await.unwrap()).unwrap();
+    assert_eq!(again, receipt);
+
+    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    assert_eq!(kept.contact.as_ref(), Some(&request.contact));
+    assert_eq!(kept.request.bike, request.bike);
+    assert_eq!(kept.request.found, request.found);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_same_again_gets_the_same_answer() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let request = server.request(1);
+    let first = server.post(&token, &request).await;
+    assert_eq!(first.status(), StatusCode::CREATED);
+    let first = first.bytes().await.unwrap();
+    // Even once the shop has answered: this is the answer to that call, news are at the request's own address.
+    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    place.hands.forward(1_000);
+    orders::answer(
+        &server.intake.database,
+        1,
+        kept.since,
+        ShopWord::Accepted,
+        None,
+        "Ash",
+        server.intake.now(),
+    )
+    .await
+    .unwrap();
+    for _ in 0..3 {
+        let again = server.post(&token, &request).await;
+        assert_eq!(again.status(), StatusCode::CREATED);
+        assert_eq!(again.bytes().await.unwrap(), first);
+    }
+    assert_eq!(server.rows("requests").await, 1);
+
+    let mut other = request.clone();
+    other.note = "Something else.".to_owned();
+    refused(server.post(&token, &other).await, ProblemKind::KeyReused).await;
+    assert_eq!(server.rows("requests").await, 1);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn fifty_at_once_make_one_row() {
+    let place = Place::new().await;
+    let servers = [place.server().await, place.server().await];
+    let token = servers[0].sender("crew").await;
+    let request = servers[0].request(2);
+    let body = serde_json::to_string(&request).unwrap();
+    let calls: Vec<_> = (0..50)
+        .map(|call| {
+            let call = servers[call % 2]
+                .call(Method::POST, "/v1/order-requests", &token)
+                .header("Idempotency-Key", format!("\"{}\"", request.id))
+                .header("Content-Type", "application/json")
+                .body(body.clone());
+            tokio::spawn(async move { call.send().await.unwrap() })
+        })
+        .collect();
+    let mut answers = BTreeSet::new();
+    let mut done = 0;
+    for call in calls {
+        let response = call.await.unwrap();
+        if response.status() == StatusCode::CREATED {
+            done += 1;
+            answers.insert(response.text().await.unwrap());
+        } else {
+            assert!(response.headers().contains_key("retry-after"));
+            refused(response, ProblemKind::InProgress).await;
+        }
+    }
+    assert!(done >= 1);
+    assert_eq!(answers.len(), 1, "everybody who got an answer got the same");
+    assert_eq!(servers[1].rows("requests").await, 1);
+    let last = servers[1].post(&token, &request).await;
+    assert_eq!(last.status(), StatusCode::CREATED);
+    assert!(answers.contains(&last.text().await.unwrap()));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_key_of_a_process_that_died_comes_free() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let sender =
+        steerwright_intake::senders::of_token(&server.intake.database, &token).await.unwrap().unwrap();
+    let request = server.request(3);
+    // A process that got as far as this and no further.
+    let limits = server.intake.limits;
+    let claimed = orders::claim(
+        &server.intake.database,
+        sender,
+        request.id,
+        [7; 32],
+        server.intake.now(),
+        limits.claim.as_millis() as i64,
+    );
+    let claimed = claimed.await.unwrap();
+    let orders::Claimed::Ours(dead) = claimed else { panic!("{claimed:?}") };
+    refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
+    place.hands.forward(limits.claim.as_millis() as i64 - 1);
+    refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
+    place.hands.forward(1);
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    // It was only slow: what it does now is nothing.
+    let late = orders::store(&server.intake.database, &dead, request.clone(), server.intake.now()).await;
+    assert!(late.is_err());
+    orders::release(&server.intake.database, &dead).await.unwrap();
+    assert_eq!((server.rows("requests").await, server.rows("claims").await), (1, 1));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_comes_while_the_first_is_worked_on_is_told_to_wait() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let database = &server.intake.database;
+    let sender = steerwright_intake::senders::of_token(database, &token).await.unwrap().unwrap();
+    let request = server.request(4);
+    let body = serde_json::to_string(&request).unwrap();
+    let hash = steerwright_intake::secret::sha256(body.as_bytes());
+    let now = server.intake.now();
+    let orders::Claimed::Ours(first) =
+        orders::claim(database, sender, request.id, hash, now, 60_000).await.unwrap()
+    else {
+        panic!("nobody was there before")
+    };
+    let told = server.post_text(&token, request.id, body.clone()).await;
+    assert_eq!(told.headers()["retry-after"], "1");
+    refused(told, ProblemKind::InProgress).await;
+    let answer = orders::store(database, &first, request.clone(), now).await.unwrap();
+    let told = server.post_text(&token, request.id, body).await;
+    assert_eq!((told.status(), told.text().await.unwrap()), (StatusCode::CREATED, answer));
+    assert_eq!(server.rows("requests").await, 1);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_key_is_needed_and_is_the_id() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let request = server.request(0);
+    let body = serde_json::to_string(&request).unwrap();
+    let id = request.id.to_string();
+    let wrong = [
+        vec![],
+        vec![id.clone()],
+        vec![format!("'{id}'")],
+        vec!["\"\"".to_owned()],
+        vec![format!("\"{}\"", id.to_uppercase())],
+        vec![format!("\"{id}\""), format!("\"{id}\"")],
+        vec![format!("\"{}\"", demo::fresh_id(request.made_at).unwrap())],
+    ];
+    for keys in wrong {
+        let mut call = server.call(Method::POST, "/v1/order-requests", &token);
+        for key in &keys {
+            call = call.header("Idempotency-Key", key);
+        }
+        let call = call.header("Content-Type", "application/json").body(body.clone());
+        refused(call.send().await.unwrap(), ProblemKind::KeyMissing).await;
+    }
+    assert_eq!((server.rows("requests").await, server.rows("claims").await), (0, 0));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_refused_can_be_mended_under_the_same_key() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let mut request = server.request(0);
+    let photo = jpeg(64, 48, 1);
+    request.photos = vec![demo::sent(&photo, "The head tube from the left")];
+    let told = refused(server.post(&token, &request).await, ProblemKind::PhotoMissing).await;
+    assert_eq!(told.photos, [request.photos[0].sha256]);
+    let path = format!("/v1/photos/{}", request.photos[0].sha256);
+    let put = server.call(Method::PUT, &path, &token).header("Content-Type", "image/jpeg").body(photo);
+    assert_eq!(put.send().await.unwrap().status(), StatusCode::CREATED);
+    // Of another sender it is still missing.
+    let other = server.sender("others").await;
+    refused(server.post(&other, &request).await, ProblemKind::PhotoMissing).await;
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    assert_eq!(files(&place.photos()), 1);
+
+    let mut long = server.request(1);
+    long.photos = request.photos.clone();
+    long.photos[0].bytes += 1;
+    let told = refused(server.post(&token, &long).await, ProblemKind::Invalid).await;
+    assert_eq!(told.errors[0].field, "photos[0].bytes");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_not_sound_is_told_field_by_field() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let mut request = server.request(0);
+    request.kit.quantity = 0;
+    request.contact.email = Some("nowhere".to_owned());
+    let told = refused(server.post(&token, &request).await, ProblemKind::Invalid).await;
+    let fields: BTreeSet<_> = told.errors.iter().map(|error| error.field.as_str()).collect();
+    assert_eq!(fields, BTreeSet::from(["kit.quantity", "contact.email"]));
+
+    let mut request = server.request(0);
+    request.kit.sku = "NO-SUCH-KIT".to_owned();
+    refused(server.post(&token, &request).await, ProblemKind::KitUnknown).await;
+
+    let id = request.id;
+    for text in ["", "{", "[1,", "nonsense", "{\"a\":1}}"] {
+        refused(server.post_text(&token, id, text.to_owned()).await, ProblemKind::NotJson).await;
+    }
+    for text in ["{}", "[]", "null", "{\"schema\":\"steerwright.bike/1\"}"] {
+        refused(server.post_text(&token, id, text.to_owned()).await, ProblemKind::Invalid).await;
+    }
+    assert_eq!((server.rows("requests").await, server.rows("claims").await), (0, 0));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_receipt_is_for_its_sender_alone() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let (token, other) = (server.sender("crew").await, server.sender("others").await);
+    let request = server.request(0);
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    let path = format!("/v1/order-requests/{}", request.id);
+    refused(server.call(Method::GET, &path, &other).send().await.unwrap(), ProblemKind::NotFound).await;
+    // The same id from another sender is another request.
+    let theirs = server.post(&other, &request).await;
+    assert_eq!(theirs.status(), StatusCode::CREATED);
+    assert_eq!(server.rows("requests").await, 2);
+    for wrong in ["/v1/order-requests/1", "/v1/order-requests/%FF", "/v1/order-requests/%2e%2e"] {
+        let told = problem(server.call(Method::GET, wrong, &token).send().await.unwrap()).await;
+        assert!(matches!(told.status, Some(400 | 404)), "{told:?}");
+    }
+}

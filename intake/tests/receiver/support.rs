@@ -1,0 +1,181 @@
+//! A receiver of its own for each check.
+
+use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
+use std::path::Path;
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::{Arc, Once};
+use steerwright_core::book::{Moment, OrderId};
+use steerwright_core::orders::wire::{OrderRequest, Problem, ProblemKind};
+use steerwright_intake::database::{Database, Statement};
+use steerwright_intake::photos::Shelf;
+use steerwright_intake::shop::Shop;
+use steerwright_intake::{Clock, Intake, Limits, demo, listen, router, senders};
+use tempfile::TempDir;
+use tokio::net::TcpListener;
+use tokio::sync::oneshot;
+
+/// 2026-05-01T10:30:00Z.
+pub const NOON: i64 = 1_777_631_400_000;
+
+/// A clock that only moves when it is told to.
+#[derive(Clone, Default)]
+pub struct Hands(Arc<AtomicI64>);
+
+impl Hands {
+    pub fn forward(&self, ms: i64) {
+        self.0.fetch_add(ms, Ordering::SeqCst);
+    }
+
+    fn clock(&self) -> Clock {
+        let at = Arc::clone(&self.0);
+        Arc::new(move || Moment(NOON + at.load(Ordering::SeqCst)))
+    }
+}
+
+/// A database and a folder, which any number of servers may share.
+pub struct Place {
+    pub folder: TempDir,
+    pub database: String,
+    pub hands: Hands,
+}
+
+impl Place {
+    pub async fn new() -> Self {
+        static TLS: Once = Once::new();
+        TLS.call_once(|| rustls::crypto::ring::default_provider().install_default().unwrap());
+        let folder = tempfile::tempdir().unwrap();
+        let database = match std::env::var("STEERWRIGHT_POSTGRES") {
+            Ok(server) => fresh_on(&server).await,
+            Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
+        };
+        Self { folder, database, hands: Hands::default() }
+    }
+
+    pub fn photos(&self) -> std::path::PathBuf {
+        self.folder.path().join("photos")
+    }
+
+    pub async fn server(&self) -> Server {
+        self.server_with(Limits::default()).await
+    }
+
+    pub async fn server_with(&self, limits: Limits) -> Server {
+        let database = Database::open(&self.database).await.unwrap();
+        let shelf = Shelf::open(self.photos().to_str().unwrap()).unwrap();
+        let shop = Shop::demo().unwrap();
+        let intake = Arc::new(Intake::new(database, shelf, shop, self.hands.clock(), limits, false));
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let base = format!("http://{}", listener.local_addr().unwrap());
+        let (stop, stopped) = oneshot::channel::<()>();
+        tokio::spawn(listen(listener, router(Arc::clone(&intake)), async {
+            let _ = stopped.await;
+        }));
+        let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
+        Server { intake, base, client, _stop: stop }
+    }
+}
+
+/// Makes an empty database on a server and gives its address.
+async fn fresh_on(server: &str) -> String {
+    let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
+    let name =
+        format!("check_{}", steerwright_intake::secret::secret().unwrap().to_lowercase().replace('-', "_"));
+    let run = tokio::spawn(connection);
+    client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
+    drop(client);
+    run.await.unwrap().unwrap();
+    let mut url = url::Url::parse(server).unwrap();
+    url.set_path(&name);
+    url.to_string()
+}
+
+pub struct Server {
+    pub intake: Arc<Intake>,
+    pub base: String,
+    pub client: Client,
+    _stop: oneshot::Sender<()>,
+}
+
+impl Server {
+    /// A sender with its token.
+    pub async fn sender(&self, name: &str) -> String {
+        senders::add(&self.intake.database, name, self.intake.now()).await.unwrap()
+    }
+
+    pub fn call(&self, method: Method, path: &str, token: &str) -> RequestBuilder {
+        self.client.request(method, format!("{}{path}", self.base)).bearer_auth(token)
+    }
+
+    pub async fn post(&self, token: &str, request: &OrderRequest) -> Response {
+        self.post_text(token, request.id, serde_json::to_string(request).unwrap()).await
+    }
+
+    pub async fn post_text(&self, token: &str, id: OrderId, body: String) -> Response {
+        self.call(Method::POST, "/v1/order-requests", token)
+            .header("Idempotency-Key", format!("\"{id}\""))
+            .header("Content-Type", "application/json")
+            .body(body)
+            .send()
+            .await
+            .unwrap()
+    }
+
+    /// An order or question for a demo bike, with an id of its own.
+    pub fn request(&self, bike: usize) -> OrderRequest {
+        let now = self.intake.now();
+        demo::request(&self.intake.shop, bike, demo::fresh_id(now).unwrap(), now).unwrap()
+    }
+
+    pub async fn rows(&self, table: &'static str) -> i64 {
+        let sql = match table {
+            "requests" => "SELECT count(*) FROM requests",
+            "claims" => "SELECT count(*) FROM claims",
+            "photos" => "SELECT count(*) FROM photos",
+            "photo_parts" => "SELECT count(*) FROM photo_parts",
+            "answers" => "SELECT count(*) FROM answers",
+            "sessions" => "SELECT count(*) FROM sessions",
+            _ => panic!("no such table"),
+        };
+        self.intake.database.one(Statement::new(sql, [])).await.unwrap().rows.remove(0).int().unwrap()
+    }
+}
+
+/// Reads a refusal and holds it against RFC 9457: media type, and the status in the body as on the line.
+pub async fn problem(response: Response) -> Problem {
+    let status = response.status();
+    assert_eq!(response.headers()["content-type"], "application/problem+json", "{status}");
+    let problem: Problem = serde_json::from_slice(&response.bytes().await.unwrap()).unwrap();
+    assert_eq!(problem.status, Some(status.as_u16()));
+    assert!(!problem.title.is_empty());
+    problem
+}
+
+/// A refusal of a kind, with that kind's status.
+pub async fn refused(response: Response, kind: ProblemKind) -> Problem {
+    let status = response.status();
+    let problem = problem(response).await;
+    assert_eq!(problem.known(), Some(kind), "{problem:?}");
+    assert_eq!(status, StatusCode::from_u16(kind.status()).unwrap());
+    problem
+}
+
+/// Every file below a folder.
+pub fn files(folder: &Path) -> usize {
+    let Ok(entries) = std::fs::read_dir(folder) else { return 0 };
+    entries.map(|entry| entry.unwrap().path()).map(|path| if path.is_dir() { files(&path) } else { 1 }).sum()
+}
+
+/// A picture that nobody took.
+pub fn jpeg(width: u16, height: u16, seed: u8) -> Vec<u8> {
+    let pixels: Vec<u8> = (0..usize::from(width) * usize::from(height))
+        .flat_map(|at| {
+            let (x, y) = (at % usize::from(width), at / usize::from(width));
+            [(x * 3) as u8 ^ seed, (y * 5) as u8, ((x * y) as u8).wrapping_add(seed)]
+        })
+        .collect();
+    let mut bytes = Vec::new();
+    jpeg_encoder::Encoder::new(&mut bytes, 85)
+        .encode(&pixels, width, height, jpeg_encoder::ColorType::Rgb)
+        .unwrap();
+    bytes
+}
