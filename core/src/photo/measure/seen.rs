@@ -4,7 +4,7 @@ use super::adjust::{Fit, best};
 use super::camera::Camera;
 use super::judge;
 use super::known::Known;
-use super::marks::{Marks, Pixel};
+use super::marks::{Image, Marks, Pixel};
 use super::numbers::{numbers, with_covariance};
 use super::overlay::overlay;
 use super::plane::Plane;
@@ -23,6 +23,8 @@ pub struct Seen {
     pub values: Vec<(Quantity, Estimate)>,
     /// Their covariance, in the order of `values`.
     pub covariance: DMatrix<f64>,
+    /// The size of the picture that the marks are of.
+    pub image: Image,
     /// The camera as it was found, for the picture as given.
     pub camera: Camera,
     /// The bike's plane.
@@ -88,6 +90,7 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         overlay: overlay(&fit.scene, &known, &plane, &values),
         values,
         covariance,
+        image: marks.image,
         camera: Camera { axis: [x, y], ..fit.scene.camera },
         plane,
         chi_square: fit.minimum.chi_square,
