@@ -69,6 +69,8 @@ ids! {
     CheckId = "check",
     /// Names a photo.
     PhotoId = "photo",
+    /// Names a set of marks on a photo.
+    MarksId = "set of marks",
 }
 
 #[cfg(test)]

@@ -18,6 +18,7 @@ pub(super) const UNDOABLE: &[&str] = &[
     "photos",
     "checks",
     "measurements",
+    "photo_marks",
     "makers",
     "catalogues",
     "catalogue_files",
@@ -210,7 +211,7 @@ fn changes(conn: &Connection, action: i64) -> Result<Changes, Inner> {
         }
         match *table {
             "bikes" | "bike_tags" => screens.insert(Screen::BikeList),
-            "photos" => screens.insert(Screen::Photos),
+            "photos" | "photo_marks" => screens.insert(Screen::Photos),
             "makers" | "catalogues" | "catalogue_files" => screens.insert(Screen::Catalogues),
             "settings" => screens.insert(Screen::Settings),
             _ => false,
@@ -232,6 +233,12 @@ fn bikes_touched(conn: &Connection, table: &str, action: i64) -> Result<Vec<Bike
                 UNION SELECT bike FROM {table}
                     WHERE key IN (SELECT key FROM undo_{table} WHERE action = ?1))"
         ),
+        "photo_marks" => "SELECT id FROM bikes WHERE key IN (
+                SELECT bike FROM photos WHERE key IN (
+                    SELECT photo FROM undo_photo_marks WHERE action = ?1
+                    UNION SELECT photo FROM photo_marks
+                        WHERE key IN (SELECT key FROM undo_photo_marks WHERE action = ?1)))"
+            .to_owned(),
         _ => return Ok(Vec::new()),
     };
     let mut rows = conn.prepare_cached(&sql)?;

@@ -53,7 +53,12 @@ impl Drawing {
         let _ = writeln!(svg, "<title id=\"{id}-title\">{}</title>", escaped(&self.title));
         let _ = writeln!(svg, "<desc id=\"{id}-desc\">{}</desc>", escaped(&self.description));
         let _ = writeln!(svg, "<style>\n{}</style>", style(&plain, options.theme));
-        svg.push_str(image.unwrap_or_default());
+        if let Some(image) = image {
+            // Thin lines are seen on dark parts and on bright ones.
+            let glow = "drop-shadow(0 0 .4px #fff)";
+            let _ = writeln!(svg, "<style>.{scope} g path,.{scope} g circle{{filter:{glow} {glow}}}</style>");
+            svg.push_str(image);
+        }
         for layer in &plain.layers {
             let _ = writeln!(svg, "<g data-layer=\"{}\">", escaped(&layer.name));
             for item in &layer.items {

@@ -205,8 +205,8 @@ pub fn bike_on_photo(name: &str, marks: &Marks, seen: &Seen) -> Result<Bike, Fil
 }
 
 /// How the bike on a photo steers, before and after a change. Its numbers count as readings that are independent of
-/// each other: what they share (the scale, the camera) moves before and after alike, so a change is not made surer
-/// than it is.
+/// each other; what they share (the scale, the camera) is left out of account. It moves before and after alike, so the
+/// change hardly depends on it.
 ///
 /// # Errors
 /// As [`handling`].

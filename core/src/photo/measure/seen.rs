@@ -142,11 +142,31 @@ impl Seen {
     }
 
     /// The numbers as readings for the bike's file: value and twice the standard uncertainty, to a hundredth. Numbers
-    /// that are outside what a bike can have are left out.
+    /// that are outside what a bike can have are left out, and those that follow from the others: readings in a
+    /// bike's file count as independent, so the same marks must not speak twice.
     pub fn measurements(&self) -> Vec<Measurement> {
+        use Quantity as Q;
+        let all = |whats: &[Quantity]| whats.iter().all(|what| self.get(*what).is_some());
+        let follows = |what: Quantity| match what {
+            // Chainstay and height place the bottom bracket; the wheelbase places the front axle.
+            Q::FrontCentre => all(&[Q::Wheelbase, Q::ChainstayLength, Q::BottomBracketHeight]),
+            Q::BottomBracketDrop => all(&[Q::BottomBracketHeight]),
+            // From the front axle up the steering axis to the head tube's top.
+            Q::Reach | Q::Stack => all(&[
+                Q::Wheelbase,
+                Q::ChainstayLength,
+                Q::BottomBracketHeight,
+                Q::HeadAngle,
+                Q::AxleToCrown,
+                Q::LowerStack,
+                Q::HeadTubeLength,
+            ]),
+            _ => false,
+        };
         let hundredths = |value: f64| (value * 100.0).round() / 100.0;
         self.values
             .iter()
+            .filter(|(what, _)| !follows(*what))
             .map(|(what, estimate)| Measurement {
                 what: *what,
                 value: hundredths(estimate.value),
