@@ -26,7 +26,7 @@ fn corrected() -> Marks {
     marks
 }
 
-/// A book with a bike and a photo of it, 40 by 30 pixels: the marks are of the same picture, larger.
+/// A book with a bike and a photo of it, 48 by 36 pixels: the marks are of the same picture, larger.
 fn stocked(shelf: &Shelf) -> (FieldBook, BikeId, PhotoId) {
     let mut book = shelf.open();
     let id = book.transact(Op::AddBike, |work| work.add_bike(&bike("Hire bike 07"), None)).unwrap().output;
@@ -134,7 +134,7 @@ fn a_refused_photo_changes_nothing_and_says_what_to_do() {
     let mut turned = example();
     (turned.image.width, turned.image.height) = (3024, 4032);
     let error = book.measure_photo(photo, Some(&turned), None).unwrap_err().to_string();
-    assert!(error.contains("3024 by 4032 pixels, the photo has 40 by 30"), "{error}");
+    assert!(error.contains("3024 by 4032 pixels, the photo has 48 by 36"), "{error}");
     assert_eq!(dump(&shelf.path()), before);
 
     let away = PhotoEdit { bike: Some(None), note: None };
