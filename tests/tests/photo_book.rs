@@ -226,3 +226,27 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
     found.sort();
     assert_eq!(found, all);
 }
+
+/// Damage to one set of marks costs that set, not the photo and not the readings.
+#[test]
+fn marks_that_cannot_be_read_any_more_are_lost_alone() {
+    let shelf = Shelf::new();
+    let (mut book, id, photo) = stocked(&shelf);
+    let first = measured(&mut book, photo, &example());
+    let second = measured(&mut book, photo, &corrected());
+    drop(book);
+    let conn = rusqlite::Connection::open(shelf.path()).unwrap();
+    assert_eq!(
+        conn.execute("UPDATE photo_marks SET marks = '{\"schema\": 1}' WHERE key = 1", []).unwrap(),
+        1
+    );
+    drop(conn);
+    let book = shelf.open();
+    assert!(matches!(book.read().bike_screen(id), Err(BookError::Corrupt { .. })));
+    drop(book);
+    let (book, opened) = shelf.try_open().unwrap();
+    assert!(matches!(opened, steerwright_core::book::Opened::Recovered(_)), "{opened:?}");
+    let screen = book.read().bike_screen(id).unwrap();
+    assert_eq!(screen.log.len(), first.added.len() + second.added.len());
+    assert_eq!(screen.photos[0].row.marks.iter().map(|row| row.id).collect::<Vec<_>>(), [second.marks]);
+}
