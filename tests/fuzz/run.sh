@@ -1,6 +1,6 @@
 #!/bin/sh
 # Fuzzes what comes from outside, each target for the given number of seconds, 60 by default: bike files, catalogues,
-# bundles, tables, photos and their Exif blocks; `run.sh 60 bundle table` only those. Begins from the files of
+# bundles, tables, photos, marks on them and their Exif blocks; `run.sh 60 bundle table` only those. Begins from the files of
 # tests/data and the demo.
 # Needs cargo-fuzz (cargo install cargo-fuzz). It wants a nightly compiler for its flags: RUSTC_BOOTSTRAP lets the
 # stable one take them. No sanitizer: the library forbids unsafe code, and without one the runs are several times more.
@@ -9,12 +9,12 @@ cd "$(dirname "$0")"
 seconds=${1:-60}
 [ $# -gt 0 ] && shift
 export RUSTC_BOOTSTRAP=1
-for target in ${*:-bike catalogue bundle table photo exif}; do
+for target in ${*:-bike catalogue bundle table photo marks exif}; do
     seeds=seeds/$target
     mkdir -p "corpus/$target" "$seeds"
     dict=
     case $target in
-        bike | catalogue)
+        bike | catalogue | marks)
             dict=-dict=fuzz/json.dict
             cp ../data/valid/"$target"/*.json "$seeds"
             for file in ../data/invalid/"$target"/*.json; do
@@ -34,6 +34,7 @@ for target in ${*:-bike catalogue bundle table photo exif}; do
             ;;
     esac
     case $target in
+        marks) cp ../data/marks/*.json "$seeds" ;;
         bike) cp ../../core/data/demo/bikes/*.json "$seeds" ;;
         catalogue) cp ../../core/data/demo/catalogue.json "$seeds" ;;
     esac

@@ -66,6 +66,17 @@ pub(crate) enum Command {
         steerwright level before.csv after.csv --bike bike.json --catalogue kits.json --kit TT-42-15"
     )]
     Level(Level),
+    /// Measure a bike on a side-on photo on which its parts are marked.
+    #[command(
+        after_help = "The marks (steerwright.marks/1) say where in the picture the tyres' edges, the head tube and other \
+        parts lie, in pixels; `steerwright schema marks` prints their format. A photo that cannot be answered for is \
+        refused with what to do, and exit status 3.\n\n\
+        Examples:\n  \
+        steerwright photo marks.json\n  \
+        steerwright photo marks.json bike.jpg --overlay seen.svg --rectified square-on.png\n  \
+        steerwright photo marks.json --tilt 1.5"
+    )]
+    Photo(Photo),
     /// Print the JSON Schema of a file format.
     #[command(after_help = "Example:\n  steerwright schema bike > bike.schema.json")]
     Schema(Schema),
@@ -188,6 +199,38 @@ pub(crate) struct Level {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct Photo {
+    /// The marks (steerwright.marks/1), or - for standard input.
+    pub(crate) marks: PathBuf,
+    /// The photo that they are of (JPEG, PNG or WebP), or - for standard input.
+    pub(crate) picture: Option<PathBuf>,
+    /// Write what was understood, drawn over the picture, to this SVG file.
+    #[arg(long, value_name = "FILE", value_parser = svg)]
+    pub(crate) overlay: Option<PathBuf>,
+    /// Write the bike's plane as seen square on to this PNG file.
+    #[arg(long, value_name = "FILE", requires = "picture")]
+    pub(crate) rectified: Option<PathBuf>,
+    /// Scale of the view square on.
+    #[arg(long, value_name = "MM", default_value_t = 1.0, requires = "rectified", value_parser = mm_per_px)]
+    pub(crate) mm_per_pixel: f64,
+    /// Say how the bike steers before and after tilting its steering axis by so many degrees; positive is slacker.
+    #[arg(long, value_name = "DEG", conflicts_with = "kit", allow_negative_numbers = true, value_parser = tilt)]
+    pub(crate) tilt: Option<f64>,
+    /// The same for this kit of the catalogue.
+    #[arg(long, value_name = "SKU", requires = "catalogue")]
+    pub(crate) kit: Option<String>,
+    /// The maker's catalogue (steerwright.catalogue/1).
+    #[arg(long, value_name = "FILE", requires = "kit")]
+    pub(crate) catalogue: Option<PathBuf>,
+    /// Fit the kit turned round, to steepen.
+    #[arg(long, requires = "kit")]
+    pub(crate) steepen: bool,
+    /// Print one JSON document instead of a report to read.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct Demo {
     /// Write the built-in bikes and catalogue here, to edit and check yourself.
     #[arg(long, value_name = "DIR")]
@@ -239,6 +282,10 @@ pub(crate) enum Format {
     Handling,
     /// steerwright.level/1
     Level,
+    /// steerwright.photo/1
+    Photo,
+    /// steerwright.marks/1
+    Marks,
     /// The table of instruments.
     Instruments,
     /// steerwright.bundle/1: the manifest of a bundle.
@@ -264,6 +311,16 @@ fn head_angle(text: &str) -> Result<f64, String> {
 
 fn tilt(text: &str) -> Result<f64, String> {
     between(text, -5.0, 5.0, "degrees")
+}
+
+fn mm_per_px(text: &str) -> Result<f64, String> {
+    between(text, 0.25, 20.0, "mm")
+}
+
+fn svg(text: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    let is_svg = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg"));
+    if is_svg { Ok(path) } else { Err("expected a file name that ends in .svg".to_owned()) }
 }
 
 fn length(text: &str) -> Result<f64, String> {

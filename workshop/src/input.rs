@@ -10,6 +10,7 @@ use steerwright_core::catalogue::Catalogue;
 use steerwright_core::file::{FileErrors, ReadError, read_limited};
 use steerwright_core::fit::{Direction, Wish};
 use steerwright_core::level::Table;
+use steerwright_core::photo::measure::Marks;
 use steerwright_core::quantity::Instruments;
 
 pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
@@ -26,6 +27,11 @@ pub(crate) fn samples(path: &Path) -> Result<Table, Fault> {
     Table::read(&bytes).map_err(|errors| Fault::Input(format!("{name}:\n{errors}")))
 }
 
+/// Marks on a photo.
+pub(crate) fn marks(path: &Path) -> Result<Marks, Fault> {
+    read(path, Marks::MOST_BYTES, Marks::from_json)
+}
+
 /// The user's own table of instruments, or the built-in one.
 pub(crate) fn instruments(args: &InstrumentArgs) -> Result<Instruments, Fault> {
     match &args.instruments {
@@ -40,7 +46,12 @@ pub(crate) fn only_one_from_stdin<'a>(
     instruments: &'a InstrumentArgs,
 ) -> Result<(), Fault> {
     let own = instruments.instruments.as_ref();
-    if paths.into_iter().chain(own).filter(|path| is_stdin(path)).count() > 1 {
+    one_from_stdin(paths.into_iter().chain(own))
+}
+
+/// The same where there is no table of instruments.
+pub(crate) fn one_from_stdin<'a>(paths: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), Fault> {
+    if paths.into_iter().filter(|path| is_stdin(path)).count() > 1 {
         return Err(Fault::Words("only one file can come from standard input (-)".to_owned()));
     }
     Ok(())

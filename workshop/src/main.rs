@@ -11,6 +11,7 @@ mod handling;
 mod input;
 mod level;
 mod output;
+mod photo;
 mod schema;
 mod text;
 
@@ -38,6 +39,7 @@ fn run(command: Command) -> Result<(), Fault> {
         Command::Book(call) => book::run(call),
         Command::Guide(call) => guide::run(&call),
         Command::Level(call) => level::run(&call),
+        Command::Photo(call) => photo::run(&call),
         Command::Schema(call) => schema::run(&call),
         Command::Completions { shell } => {
             let mut script = Vec::new();

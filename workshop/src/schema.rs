@@ -7,8 +7,9 @@ use schemars::{SchemaGenerator, generate::SchemaSettings};
 use steerwright_core::bike::Bike;
 use steerwright_core::book::Manifest;
 use steerwright_core::catalogue::Catalogue;
+use steerwright_core::photo::measure::Marks;
 use steerwright_core::quantity::Instruments;
-use steerwright_core::report::{Handling, LevelReport, Report};
+use steerwright_core::report::{Handling, LevelReport, PhotoReport, Report};
 
 pub(crate) fn run(call: &Schema) -> Result<(), Fault> {
     let generator = || SchemaGenerator::new(SchemaSettings::draft2020_12());
@@ -18,6 +19,8 @@ pub(crate) fn run(call: &Schema) -> Result<(), Fault> {
         Format::Report => generator().into_root_schema_for::<Report>(),
         Format::Handling => generator().into_root_schema_for::<Handling>(),
         Format::Level => generator().into_root_schema_for::<LevelReport>(),
+        Format::Photo => generator().into_root_schema_for::<PhotoReport>(),
+        Format::Marks => generator().into_root_schema_for::<Marks>(),
         Format::Instruments => generator().into_root_schema_for::<Instruments>(),
         Format::Bundle => generator().into_root_schema_for::<Manifest>(),
     };

@@ -338,6 +338,8 @@ fn kept_schemas_are_current() {
         ("report", "report-1"),
         ("handling", "handling-1"),
         ("level", "level-1"),
+        ("photo", "photo-1"),
+        ("marks", "marks-1"),
         ("instruments", "instruments"),
         ("bundle", "bundle-1"),
     ];

@@ -28,7 +28,7 @@ fn the_picture_is_current() {
 #[test]
 fn the_commands_exist() {
     let readme = include_str!("../../README.md");
-    for command in ["check", "handling", "level", "book", "guide", "schema", "demo"] {
+    for command in ["check", "handling", "level", "photo", "book", "guide", "schema", "demo"] {
         assert!(readme.contains(command), "{command} is not in the README");
         Command::cargo_bin("steerwright").unwrap().args([command, "--help"]).assert().success();
     }

@@ -3,11 +3,12 @@
 use super::{BundleProblem, CsvErrors};
 use crate::file::FileErrors;
 use crate::photo::PhotoError;
+use crate::photo::measure::Refusal;
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
 
 /// Why the field book did not do something. Every text is fit to show.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum BookError {
     /// No such row.
     #[error("there is no {what} `{name}` in this book")]
@@ -35,6 +36,9 @@ pub enum BookError {
     /// A photo was refused; nothing was changed.
     #[error("{0}")]
     Photo(PhotoError),
+    /// The marks on a photo do not give an answer; nothing was changed.
+    #[error("{0}. {remedy}", remedy = .0.remedy())]
+    Seen(Refusal),
     /// The book was written by a newer version of the program. The file was not touched.
     #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
         path.display())]

@@ -71,6 +71,8 @@ ids! {
     PhotoId = "photo",
     /// Names an order request, here and with the shop; it is its idempotency key too.
     OrderId = "order request",
+    /// Names a set of marks on a photo.
+    MarksId = "set of marks",
 }
 
 #[cfg(test)]

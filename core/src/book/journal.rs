@@ -19,6 +19,7 @@ pub(super) const UNDOABLE: &[&str] = &[
     "photos",
     "checks",
     "measurements",
+    "photo_marks",
     "makers",
     "catalogues",
     "catalogue_files",
@@ -269,7 +270,7 @@ impl Touched {
     fn changes(self) -> Changes {
         let of_table = |table: &&str| match *table {
             "bikes" | "bike_tags" => Some(Screen::BikeList),
-            "photos" => Some(Screen::Photos),
+            "photos" | "photo_marks" => Some(Screen::Photos),
             "makers" | "catalogues" | "catalogue_files" => Some(Screen::Catalogues),
             "settings" => Some(Screen::Settings),
             _ => None,
@@ -314,6 +315,16 @@ fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
                  CROSS JOIN bikes AS b ON b.key = t.bike WHERE u.action = ?1",
                 "SELECT b.key, b.id FROM actions AS a CROSS JOIN {table} AS t ON t.key = a.row
                  CROSS JOIN bikes AS b ON b.key = t.bike WHERE a.key = ?1 AND a.made = '{table}'",
+            ],
+            "photo_marks" => [
+                "SELECT b.key, b.id FROM undo_photo_marks AS u CROSS JOIN photos AS p ON p.key = u.photo
+                 CROSS JOIN bikes AS b ON b.key = p.bike WHERE u.action = ?1",
+                "SELECT b.key, b.id FROM undo_photo_marks AS u CROSS JOIN photo_marks AS t ON t.key = u.key
+                 CROSS JOIN photos AS p ON p.key = t.photo CROSS JOIN bikes AS b ON b.key = p.bike
+                 WHERE u.action = ?1",
+                "SELECT b.key, b.id FROM actions AS a CROSS JOIN photo_marks AS t ON t.key = a.row
+                 CROSS JOIN photos AS p ON p.key = t.photo CROSS JOIN bikes AS b ON b.key = p.bike
+                 WHERE a.key = ?1 AND a.made = 'photo_marks'",
             ],
             _ => continue,
         };

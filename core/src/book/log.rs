@@ -193,7 +193,12 @@ fn find(conn: &Connection, id: MeasurementId) -> Result<(i64, i64, bool), Inner>
     found.ok_or_else(|| id.missing())
 }
 
-fn strike(work: &mut Work<'_>, id: MeasurementId, who: Option<&str>, why: &str) -> Result<(), Inner> {
+pub(super) fn strike(
+    work: &mut Work<'_>,
+    id: MeasurementId,
+    who: Option<&str>,
+    why: &str,
+) -> Result<(), Inner> {
     let who = text::who(who)?;
     let why = text::needed("the reason", why, text::NOTE, Lines::One)?;
     let (bike, key, struck) = find(work.tx(), id)?;

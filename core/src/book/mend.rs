@@ -4,6 +4,7 @@ use super::error::Inner;
 use super::stored::{Json, Word};
 use super::{BikeId, Lost, Moment, Recovery, Standing, recover};
 use crate::bike::Observed;
+use crate::photo::measure::Marks;
 use crate::quantity::{Instrument, Instruments, Quantity, Unit};
 use rusqlite::types::{FromSql, ValueRef};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -43,13 +44,14 @@ fn illegible(conn: &Connection, table: &str, column: &str, legible: Reads) -> Re
 }
 
 /// Columns that hold more than SQLite itself can check. A row goes if the program cannot read one of these.
-const NEEDED: [(&str, &str, Reads); 7] = [
+const NEEDED: [(&str, &str, Reads); 8] = [
     ("measurements", "what", reads::<Word<Quantity>>),
     ("measurements", "unit", reads::<Word<Unit>>),
     ("measurements", "tool", reads::<Word<Instrument>>),
     ("settings", "value", reads::<Json<Instruments>>),
     ("catalogues", "standing", reads::<Word<Standing>>),
     ("catalogues", "number", reads::<u32>),
+    ("photo_marks", "marks", reads::<Json<Marks>>),
     ("recoveries", "report", reads::<Json<Recovery>>),
 ];
 

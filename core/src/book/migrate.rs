@@ -16,13 +16,27 @@ pub(super) struct Step {
     pub(super) undoable: &'static [&'static str],
 }
 
+/// What could be undone in the first formats.
+const UNDOABLE_1: &[&str] = &[
+    "bikes",
+    "bike_tags",
+    "photos",
+    "checks",
+    "measurements",
+    "makers",
+    "catalogues",
+    "catalogue_files",
+    "settings",
+];
+
 /// The formats: the first step makes format 1 from nothing, the next makes 2 from 1, and so on. A step that was
 /// released is never changed.
 pub(super) const STEPS: &[Step] = &[
-    Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE },
-    Step { sql: include_str!("schema_2.sql"), undoable: journal::UNDOABLE },
-    Step { sql: include_str!("schema_3.sql"), undoable: journal::UNDOABLE },
-    Step { sql: include_str!("schema_4.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema.sql"), undoable: UNDOABLE_1 },
+    Step { sql: include_str!("schema_2.sql"), undoable: UNDOABLE_1 },
+    Step { sql: include_str!("schema_3.sql"), undoable: UNDOABLE_1 },
+    Step { sql: include_str!("schema_4.sql"), undoable: UNDOABLE_1 },
+    Step { sql: include_str!("schema_5.sql"), undoable: journal::UNDOABLE },
 ];
 
 /// The number of the newest format of a chain.

@@ -142,6 +142,10 @@ fn full(path: &Path) {
                  VALUES (?1, 7, ?2, 'jpeg', 10, 40, 30, 0, ?2, ?2, '', 0)",
                 rusqlite::params![id, hash],
             )?;
+            work.tx().execute(
+                "INSERT INTO photo_marks (id, photo, marks, who, set_at) VALUES (?1, 1, ?2, 'Iri', 0)",
+                rusqlite::params![id, include_str!("../../../tests/data/marks/example.json")],
+            )?;
             work.tx().execute("UPDATE measurements SET photo = 1 WHERE key = 5", [])?;
             Ok(())
         })

@@ -2,7 +2,9 @@
 
 use super::error::Inner;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, FieldBook, Moment, Op, Outcome, PhotoId, Reader, Work, bikes, files};
+use super::{
+    BikeId, BookError, FieldBook, MarksRow, Moment, Op, Outcome, PhotoId, Reader, Work, bikes, files, marks,
+};
 use crate::photo::{Format, Intake, Limits, PixelSource, TakenAt, take_in};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
@@ -50,6 +52,9 @@ pub struct PhotoRow {
     /// When it was removed, if it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub removed_at: Option<Moment>,
+    /// Marks that were set on it, oldest first: the last count, and readings written down at `set_at` are theirs.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<MarksRow>,
 }
 
 /// A photo with the files that are there.
@@ -148,7 +153,24 @@ fn photo(row: &Row<'_>) -> rusqlite::Result<PhotoRow> {
         note: row.get("note")?,
         added_at: row.get("added_at")?,
         removed_at: row.get("removed_at")?,
+        marks: Vec::new(),
     })
+}
+
+/// Rows of photos with their marks.
+fn with_marks(
+    conn: &Connection,
+    rows: impl Iterator<Item = rusqlite::Result<(i64, PhotoRow)>>,
+) -> Result<Vec<PhotoRow>, Inner> {
+    rows.map(|row| {
+        let (key, row) = row?;
+        Ok(PhotoRow { marks: marks::of_photo(conn, key)?, ..row })
+    })
+    .collect()
+}
+
+fn keyed(row: &Row<'_>) -> rusqlite::Result<(i64, PhotoRow)> {
+    Ok((row.get("key")?, photo(row)?))
 }
 
 /// The row's number of a photo that was not removed.
@@ -166,8 +188,8 @@ pub(super) fn of_bike(conn: &Connection, bike: Option<i64>, folder: &Path) -> Re
         "SELECT p.*, b.id AS bike_id FROM photos p LEFT JOIN bikes b ON b.key = p.bike
          WHERE p.bike IS ?1 AND p.removed_at IS NULL ORDER BY p.key",
     )?;
-    let rows = rows.query_map([bike], photo)?;
-    rows.map(|row| Ok(ShownPhoto::new(row?, folder))).collect()
+    let rows = with_marks(conn, rows.query_map([bike], keyed)?)?;
+    Ok(rows.into_iter().map(|row| ShownPhoto::new(row, folder)).collect())
 }
 
 /// Photos, those that were removed too, oldest first: a bike's own and those its log refers to, or with no bike all
@@ -179,8 +201,7 @@ pub(super) fn with_removed(conn: &Connection, bike: Option<i64>) -> Result<Vec<P
              OR p.bike IS NULL AND p.key IN (SELECT photo FROM measurements WHERE bike = ?1)
          ORDER BY p.key",
     )?;
-    let rows = rows.query_map([bike], photo)?;
-    Ok(rows.collect::<Result<_, _>>()?)
+    with_marks(conn, rows.query_map([bike], keyed)?)
 }
 
 /// The row's number and the row of a photo, removed or not.
@@ -189,12 +210,12 @@ pub(crate) fn find(conn: &Connection, id: PhotoId) -> Result<Option<(i64, PhotoR
         .prepare_cached(
             "SELECT p.*, b.id AS bike_id FROM photos p LEFT JOIN bikes b ON b.key = p.bike WHERE p.id = ?1",
         )?
-        .query_row([id], |row| Ok((row.get("key")?, photo(row)?)))
+        .query_row([id], keyed)
         .optional()?;
-    Ok(row)
+    row.map(|(key, row)| Ok((key, PhotoRow { marks: marks::of_photo(conn, key)?, ..row }))).transpose()
 }
 
-/// Writes a row.
+/// Writes a row without its marks.
 pub(super) fn insert(conn: &Connection, it: &PhotoRow) -> Result<(), Inner> {
     conn.prepare_cached(
         "INSERT INTO photos (id, bike, sha256, kind, bytes, width, height, taken_at, focal_length_mm,
@@ -280,6 +301,7 @@ fn add(
         note: new.note.to_owned(),
         added_at: work.now(),
         removed_at: None,
+        marks: Vec::new(),
     };
     work.put(&row.working, &intake.working)?;
     work.put(&row.thumbnail, &intake.thumbnail)?;

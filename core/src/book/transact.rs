@@ -48,6 +48,7 @@ ops! {
     RemoveKit = "remove_kit", "note that a kit came out";
     AddPhoto = "add_photo", "add a photo";
     EditPhoto = "edit_photo", "change a photo";
+    MeasurePhoto = "measure_photo", "measure on a photo";
     RemovePhoto = "remove_photo", "remove a photo";
     ImportCatalogue = "import_catalogue", "import a catalogue";
     PinMaker = "pin_maker", "trust a maker's key";

@@ -17,6 +17,24 @@ pub struct SvgOptions {
 impl Drawing {
     /// The picture as one `<svg>` element that may stand alone or inside a page. The same list gives the same text.
     pub fn to_svg(&self, options: &SvgOptions) -> String {
+        self.svg_over(None, options)
+    }
+
+    /// The same over a JPEG picture that lies in the file itself, from the sheet's upper left corner over its whole
+    /// width; `size` is the picture's in pixels, both more than 0.
+    pub fn to_svg_over(&self, jpeg: &[u8], size: [u32; 2], options: &SvgOptions) -> String {
+        let [across, down] = size.map(f64::from);
+        let image = format!(
+            "<image x=\"0\" y=\"0\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" \
+             href=\"data:image/jpeg;base64,{}\"/>\n",
+            number(self.width_mm),
+            number(self.width_mm * down / across.max(1.0)),
+            data_encoding::BASE64.encode(jpeg)
+        );
+        self.svg_over(Some(&image), options)
+    }
+
+    fn svg_over(&self, image: Option<&str>, options: &SvgOptions) -> String {
         let plain = self.plain();
         let mut svg = String::new();
         let scope = scope(options.theme);
@@ -35,6 +53,12 @@ impl Drawing {
         let _ = writeln!(svg, "<title id=\"{id}-title\">{}</title>", escaped(&self.title));
         let _ = writeln!(svg, "<desc id=\"{id}-desc\">{}</desc>", escaped(&self.description));
         let _ = writeln!(svg, "<style>\n{}</style>", style(&plain, options.theme));
+        if let Some(image) = image {
+            // Thin lines are seen on dark parts and on bright ones.
+            let glow = "drop-shadow(0 0 .4px #fff)";
+            let _ = writeln!(svg, "<style>.{scope} g path,.{scope} g circle{{filter:{glow} {glow}}}</style>");
+            svg.push_str(image);
+        }
         for layer in &plain.layers {
             let _ = writeln!(svg, "<g data-layer=\"{}\">", escaped(&layer.name));
             for item in &layer.items {

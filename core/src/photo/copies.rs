@@ -53,6 +53,21 @@ impl Picture {
         Ok(Self { width, height, colour, data })
     }
 
+    /// The pixels themselves.
+    pub(super) fn into_pixels(self) -> Pixels {
+        let Self { width, height, colour, data } = self;
+        Pixels {
+            width,
+            height,
+            colour,
+            data,
+            full_width: width,
+            full_height: height,
+            step: 1.0,
+            upright: true,
+        }
+    }
+
     /// The working copy as a JPEG.
     pub(super) fn encoded(&self, focal_length: FocalLength) -> Result<Vec<u8>, PhotoError> {
         self.jpeg(WORKING_QUALITY, focal_length)

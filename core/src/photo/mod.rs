@@ -28,4 +28,4 @@ pub use facts::{PhotoFacts, TakenAt};
 pub use format::Format;
 pub use limits::Limits;
 pub use pixels::{Colour, PixelSource, Pixels};
-pub use take_in::{Intake, Keep, for_sending, take_in};
+pub use take_in::{Intake, Keep, for_sending, take_in, upright};

@@ -62,6 +62,29 @@ pub trait PixelSource {
 }
 
 impl Pixels {
+    /// The picture as a PNG file with nothing in it but its pixels.
+    ///
+    /// # Errors
+    /// [`PhotoError::NotWritten`] if the parts do not agree with each other.
+    pub fn to_png(&self) -> Result<Vec<u8>, PhotoError> {
+        if !self.is_sound() {
+            return Err(PhotoError::NotWritten);
+        }
+        let mut bytes = Vec::new();
+        let mut encoder = png::Encoder::new(&mut bytes, self.width, self.height);
+        encoder.set_depth(png::BitDepth::Eight);
+        encoder.set_color(match self.colour {
+            Colour::Grey => png::ColorType::Grayscale,
+            Colour::Rgb => png::ColorType::Rgb,
+        });
+        let written = encoder.write_header().and_then(|mut writer| {
+            writer.write_image_data(&self.data)?;
+            writer.finish()
+        });
+        written.map_err(|_| PhotoError::NotWritten)?;
+        Ok(bytes)
+    }
+
     /// Whether the parts agree with each other; a foreign source is not trusted.
     pub(super) fn is_sound(&self) -> bool {
         let count = u64::from(self.width) * u64::from(self.height);

@@ -2,7 +2,7 @@
 
 use super::copies::{FocalLength, Picture, WORKING};
 use super::facts::{self, ExifFacts};
-use super::{Format, Limits, PhotoError, PhotoFacts, PixelSource};
+use super::{Format, Limits, PhotoError, PhotoFacts, PixelSource, Pixels};
 use sha2::{Digest, Sha256};
 
 /// A photo taken in.
@@ -58,6 +58,20 @@ pub fn for_sending(
         Keep::Nothing => FocalLength::default(),
         Keep::FocalLength => FocalLength { real: facts.focal_length_mm, on_35mm: facts.focal_length_35mm },
     })
+}
+
+/// The upright pixels of a photo with a long side of at most [`WORKING`], and what it says of itself: what is looked
+/// at and rectified.
+///
+/// # Errors
+/// As [`take_in`].
+pub fn upright(
+    bytes: &[u8],
+    limits: &Limits,
+    source: &dyn PixelSource,
+) -> Result<(Pixels, PhotoFacts), PhotoError> {
+    let (picture, facts) = read(bytes, limits, source)?;
+    Ok((picture.into_pixels(), facts))
 }
 
 fn read(

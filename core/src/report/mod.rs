@@ -9,6 +9,7 @@ mod file;
 mod handling;
 mod kit;
 mod level;
+mod photo;
 mod pictures;
 mod says;
 mod words;
@@ -23,5 +24,8 @@ pub use handling::{
     FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, Target, handling,
 };
 pub use level::{LevelReport, LevelSchema, level, level_change};
+pub use photo::{
+    PhotoDoubt, PhotoFit, PhotoRefusal, PhotoReport, PhotoSchema, PhotoValue, bike_on_photo, photo_handling,
+};
 pub use pictures::{pictures, side_view_picture};
 pub use words::{degrees, millimetres, percent};

@@ -447,6 +447,18 @@ pub(super) enum Photo {
         #[arg(long)]
         original: bool,
     },
+    /// Measure the bike on a photo by marks, and write the readings down. Those of earlier marks are struck out.
+    Measure {
+        /// The bike it shows.
+        bike: String,
+        /// The photo's number in `book photo list`, or its id.
+        photo: String,
+        /// The marks (steerwright.marks/1), or - for standard input; without them, the photo's latest count again.
+        marks: Option<PathBuf>,
+        /// Who set them.
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
     /// Remove a photo; readings taken from it stay.
     Remove {
         #[command(flatten)]

@@ -25,6 +25,10 @@ pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), 
             };
             save(book, photo, to, which, json)
         }
+        Photo::Measure { bike, photo, marks, who } => {
+            let call = PhotoName { photo: photo.clone(), bike: Some(bike.clone()) };
+            measure(book, &call, marks.as_deref(), who.as_deref(), json)
+        }
         Photo::Remove { photo } => remove(book, photo, json),
     }
 }
@@ -98,6 +102,29 @@ fn save(book: &FieldBook, photo: &PhotoName, to: &Path, which: PhotoFile, json: 
         );
     }
     output::print(&text::book::sentence(&says))
+}
+
+fn measure(
+    book: &mut FieldBook,
+    photo: &PhotoName,
+    marks: Option<&Path>,
+    who: Option<&str>,
+    json: bool,
+) -> Result<(), Fault> {
+    let (bike, number, photo) = find(book, photo)?;
+    let marks = marks.map(input::marks).transpose()?;
+    let done = book.measure_photo(photo.row.id, marks.as_ref(), who)?.output;
+    let mut says = format!("Photo {number} of {} gave {} readings", of(bike.as_ref()), done.added.len());
+    if !done.struck.is_empty() {
+        says.push_str(&format!("; {} of its earlier marks are struck out", done.struck.len()));
+    }
+    says.push_str(". `book undo` takes them back.");
+    let done = Done::new(Op::MeasurePhoto, says)
+        .with("photo", photo.row.id)
+        .with("marks", done.marks)
+        .with("added", done.added)
+        .with("struck", done.struck);
+    bike.iter().fold(done, |done, bike| done.bike(bike)).print(json)
 }
 
 fn remove(book: &mut FieldBook, photo: &PhotoName, json: bool) -> Result<(), Fault> {

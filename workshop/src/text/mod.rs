@@ -6,10 +6,12 @@ mod guide;
 mod handling;
 mod level;
 mod page;
+mod photo;
 mod report;
 
 pub(crate) use demo::demo;
 pub(crate) use guide::{guide, guide_names};
 pub(crate) use handling::handling;
 pub(crate) use level::level;
+pub(crate) use photo::photo;
 pub(crate) use report::{report, report_of_book};

@@ -12,7 +12,7 @@ use crate::book::sort_key::sort_key;
 use crate::book::stored::Json;
 use crate::book::{
     BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Moment, Op, Outcome, PhotoRow, Struck, Work,
-    bikes, log, photos,
+    bikes, log, marks, photos,
 };
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
@@ -235,6 +235,14 @@ fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
     Ok(())
 }
 
+/// Marks of both sides stay, each set once.
+fn merge_marks(work: &Work<'_>, photo: i64, it: &PhotoRow) -> Result<(), Inner> {
+    for row in &it.marks {
+        marks::insert(work.tx(), photo, row)?.ok_or_else(|| conflict("set of marks", row.id))?;
+    }
+    Ok(())
+}
+
 fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
     if let Some((key, known)) = photos::find(work.tx(), it.id)? {
         // What may differ: whether the original was kept, and what is merged below.
@@ -243,6 +251,7 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
             note: known.note.clone(),
             removed_at: known.removed_at,
             original_kept: known.original_kept,
+            marks: known.marks.clone(),
             ..it.clone()
         };
         if fixed != known {
@@ -261,9 +270,11 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
                 )?
                 .execute(params![key, bike, note, removed_at])?;
         }
+        merge_marks(work, key, it)?;
         return Ok(false);
     }
     photos::insert(work.tx(), it)?;
+    merge_marks(work, work.tx().last_insert_rowid(), it)?;
     Ok(true)
 }
 

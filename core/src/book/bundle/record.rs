@@ -3,7 +3,9 @@
 use super::BundleProblem;
 use crate::bike::Bike;
 use crate::book::text::{self, Lines};
-use crate::book::{BikeId, CheckId, KeptCheck, Logged, MeasurementId, Moment, PhotoRow, bikes};
+use crate::book::{
+    BikeId, CheckId, KeptCheck, Logged, MarksId, MeasurementId, Moment, PhotoRow, bikes, marks,
+};
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -47,6 +49,7 @@ pub(super) struct Once {
     measurements: BTreeSet<MeasurementId>,
     photos: BTreeSet<Uuid>,
     checks: BTreeSet<CheckId>,
+    marks: BTreeSet<MarksId>,
 }
 
 /// Collects the first complaint about one entry.
@@ -145,9 +148,24 @@ pub(super) fn check_photos(
             format!("the photo {} has a focal length that makes no sense", photo.id)
         })?;
         entry.text("a photo's note", &photo.note, text::NOTE, Lines::Many)?;
+        check_marks(&entry, photo, once)?;
         for words in [&photo.taken_at, &photo.camera].into_iter().flatten() {
             entry.text("a photo's camera or time", words, text::NAME, Lines::One)?;
         }
+    }
+    Ok(())
+}
+
+fn check_marks(entry: &Entry<'_>, photo: &PhotoRow, once: &mut Once) -> Result<(), BundleProblem> {
+    entry.hold(photo.marks.len() <= marks::MOST_SETS, || {
+        format!("the photo {} has more than {} sets of marks", photo.id, marks::MOST_SETS)
+    })?;
+    for it in &photo.marks {
+        entry.id("set of marks", it.id.0)?;
+        entry.hold(once.marks.insert(it.id), || format!("the set of marks {} is there twice", it.id))?;
+        entry.who(it.who.as_deref())?;
+        let called = format!("the set of marks {}", it.id);
+        it.marks.check(&called).map_err(|errors| BundleProblem::content(entry.name, errors))?;
     }
     Ok(())
 }

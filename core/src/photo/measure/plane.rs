@@ -61,6 +61,11 @@ impl Plane {
         }
     }
 
+    /// Whether the bike heads left in the picture as given.
+    pub fn heads_left(&self) -> bool {
+        self.mirrored_width.is_some()
+    }
+
     /// Where a place appears in the picture as given, the lens's distortion included; `None` for one that the camera
     /// cannot see.
     pub fn pixel(&self, [x, y]: [f64; 2]) -> Option<Pixel> {

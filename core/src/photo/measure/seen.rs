@@ -4,7 +4,7 @@ use super::adjust::{Fit, best};
 use super::camera::Camera;
 use super::judge;
 use super::known::Known;
-use super::marks::{Marks, Pixel};
+use super::marks::{Image, Marks, Pixel};
 use super::numbers::{numbers, with_covariance};
 use super::overlay::overlay;
 use super::plane::Plane;
@@ -23,6 +23,8 @@ pub struct Seen {
     pub values: Vec<(Quantity, Estimate)>,
     /// Their covariance, in the order of `values`.
     pub covariance: DMatrix<f64>,
+    /// The size of the picture that the marks are of.
+    pub image: Image,
     /// The camera as it was found, for the picture as given.
     pub camera: Camera,
     /// The bike's plane.
@@ -88,6 +90,7 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         overlay: overlay(&fit.scene, &known, &plane, &values),
         values,
         covariance,
+        image: marks.image,
         camera: Camera { axis: [x, y], ..fit.scene.camera },
         plane,
         chi_square: fit.minimum.chi_square,
@@ -139,11 +142,31 @@ impl Seen {
     }
 
     /// The numbers as readings for the bike's file: value and twice the standard uncertainty, to a hundredth. Numbers
-    /// that are outside what a bike can have are left out.
+    /// that are outside what a bike can have are left out, and those that follow from the others: readings in a
+    /// bike's file count as independent, so the same marks must not speak twice.
     pub fn measurements(&self) -> Vec<Measurement> {
+        use Quantity as Q;
+        let all = |whats: &[Quantity]| whats.iter().all(|what| self.get(*what).is_some());
+        let follows = |what: Quantity| match what {
+            // Chainstay and height place the bottom bracket; the wheelbase places the front axle.
+            Q::FrontCentre => all(&[Q::Wheelbase, Q::ChainstayLength, Q::BottomBracketHeight]),
+            Q::BottomBracketDrop => all(&[Q::BottomBracketHeight]),
+            // From the front axle up the steering axis to the head tube's top.
+            Q::Reach | Q::Stack => all(&[
+                Q::Wheelbase,
+                Q::ChainstayLength,
+                Q::BottomBracketHeight,
+                Q::HeadAngle,
+                Q::AxleToCrown,
+                Q::LowerStack,
+                Q::HeadTubeLength,
+            ]),
+            _ => false,
+        };
         let hundredths = |value: f64| (value * 100.0).round() / 100.0;
         self.values
             .iter()
+            .filter(|(what, _)| !follows(*what))
             .map(|(what, estimate)| Measurement {
                 what: *what,
                 value: hundredths(estimate.value),

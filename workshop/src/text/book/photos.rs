@@ -1,5 +1,6 @@
 //! Photos.
 
+use super::value::when;
 use crate::text::page::{Page, left, right};
 use steerwright_core::book::ShownPhoto;
 
@@ -26,6 +27,9 @@ pub(super) fn photo_rows(page: &mut Page, photos: &[ShownPhoto]) {
             }
             if !row.original_kept {
                 remarks.push("original not kept".to_owned());
+            }
+            if let Some(marks) = row.marks.last() {
+                remarks.push(format!("measured {}", when(marks.set_at)));
             }
             remarks.extend(Some(row.note.replace('\n', " ")).filter(|note| !note.is_empty()));
             vec![

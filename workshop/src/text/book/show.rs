@@ -36,7 +36,7 @@ pub(crate) fn show(screen: &BikeScreen) -> String {
     }
     seen(&mut page, &record.bike.observed);
     findings(&mut page, screen);
-    log(&mut page, &screen.log);
+    log(&mut page, screen);
     checks(&mut page, &screen.checks);
     if !screen.photos.is_empty() {
         page.heading("Photos");
@@ -87,7 +87,8 @@ fn findings(page: &mut Page, screen: &BikeScreen) {
     }
 }
 
-fn log(page: &mut Page, log: &[Logged]) {
+fn log(page: &mut Page, screen: &BikeScreen) {
+    let log = &screen.log;
     page.heading("Log");
     if log.is_empty() {
         page.paragraph(2, "Nothing is measured yet.");
@@ -96,8 +97,14 @@ fn log(page: &mut Page, log: &[Logged]) {
     for (number, row) in (1..).zip(log) {
         let number: usize = number;
         let style = if row.place.is_some() { QUIET } else { STRONG };
-        page.item(&number.to_string(), 6, &log_row(row), style);
+        page.item(&number.to_string(), 6, &format!("{}{}", log_row(row), of_photo(screen, row)), style);
     }
+}
+
+/// ", photo 2", as `book photo list` counts them.
+fn of_photo(screen: &BikeScreen, row: &Logged) -> String {
+    let at = screen.photos.iter().position(|photo| Some(photo.row.id) == row.photo);
+    at.map(|at| format!(", photo {}", at + 1)).unwrap_or_default()
 }
 
 /// A line that fits most pages: columns would not, since quantities have long names.

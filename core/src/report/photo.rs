@@ -1,0 +1,215 @@
+//! What a photo with marks told, `steerwright.photo/1`.
+
+use super::{Handling, HandlingError, Modification, handling};
+use crate::bike::{Bike, BikeSchema, Measurement, Observed};
+use crate::file::FileErrors;
+use crate::photo::measure::{Doubt, Marks, Refusal, Seen};
+use crate::quantity::{Instrument, Instruments, Quantity, Unit};
+use serde::{Deserialize, Serialize};
+
+/// The format's name and version.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub enum PhotoSchema {
+    /// The first version.
+    #[default]
+    #[serde(rename = "steerwright.photo/1")]
+    V1,
+}
+
+/// What a photo told, or why it told nothing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoReport {
+    /// The format's name and version.
+    pub schema: PhotoSchema,
+    /// Version of the engine that computed it.
+    pub engine: String,
+    /// Why there are no numbers, and what to do about it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refusal: Option<PhotoRefusal>,
+    /// The numbers; none where the photo was refused.
+    pub values: Vec<PhotoValue>,
+    /// Their covariance, row by row in the order of `values`, in products of their units.
+    pub covariance: Vec<Vec<f64>>,
+    /// How well camera and bike explain the marks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fit: Option<PhotoFit>,
+    /// What gives pause.
+    pub doubts: Vec<PhotoDoubt>,
+    /// The numbers as rows of a bike file.
+    pub measurements: Vec<Measurement>,
+    /// How the bike steers by these numbers, before and after a change that was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub handling: Option<Box<Handling>>,
+}
+
+/// A number read off a photo.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoValue {
+    /// What it is of.
+    pub what: Quantity,
+    /// Its value.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// The unit of both.
+    pub unit: Unit,
+}
+
+/// How well camera and bike explain the marks.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoFit {
+    /// Sum of squared residuals, each over its standard deviation.
+    pub chi_square: f64,
+    /// Observations beyond those needed: what `chi_square` is on average.
+    pub degrees_of_freedom: usize,
+    /// From the camera to the wheels' plane, mm.
+    pub distance_mm: f64,
+    /// How far the camera looked past square, degrees.
+    pub oblique_deg: f64,
+    /// The focal length that was found, pixels of the picture as marked.
+    pub focal_px: f64,
+    /// The lens's radial distortion that was found, as in the marks.
+    pub distortion: f64,
+}
+
+/// Why a photo told nothing.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoRefusal {
+    /// Its kind, such as `turned` or `cut_off`.
+    pub refusal: String,
+    /// What was found.
+    pub says: String,
+    /// What to do.
+    pub remedy: String,
+}
+
+/// What gives pause about a photo.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoDoubt {
+    /// Its kind, such as `mirrored`.
+    pub doubt: String,
+    /// The same in a sentence.
+    pub says: String,
+}
+
+fn kind<T: Serialize>(value: &T, field: &str) -> String {
+    let tree = serde_json::to_value(value).unwrap_or_default();
+    tree.get(field).and_then(serde_json::Value::as_str).unwrap_or_default().to_owned()
+}
+
+impl From<&Refusal> for PhotoRefusal {
+    fn from(refusal: &Refusal) -> Self {
+        Self {
+            refusal: kind(refusal, "refusal"),
+            says: refusal.to_string(),
+            remedy: refusal.remedy().to_owned(),
+        }
+    }
+}
+
+impl From<&Doubt> for PhotoDoubt {
+    fn from(doubt: &Doubt) -> Self {
+        Self { doubt: kind(doubt, "doubt"), says: doubt.to_string() }
+    }
+}
+
+impl PhotoReport {
+    fn empty() -> Self {
+        Self {
+            schema: PhotoSchema::V1,
+            engine: env!("CARGO_PKG_VERSION").to_owned(),
+            refusal: None,
+            values: Vec::new(),
+            covariance: Vec::new(),
+            fit: None,
+            doubts: Vec::new(),
+            measurements: Vec::new(),
+            handling: None,
+        }
+    }
+
+    /// The report of a photo that was measured, or refused.
+    pub fn new(seen: &Result<Seen, Refusal>) -> Self {
+        let seen = match seen {
+            Ok(seen) => seen,
+            Err(refusal) => return Self { refusal: Some(refusal.into()), ..Self::empty() },
+        };
+        Self {
+            values: seen
+                .values
+                .iter()
+                .map(|(what, it)| PhotoValue {
+                    what: *what,
+                    value: it.value,
+                    u: it.u,
+                    unit: what.base_unit(),
+                })
+                .collect(),
+            covariance: seen.covariance.row_iter().map(|row| row.iter().copied().collect()).collect(),
+            fit: Some(PhotoFit {
+                chi_square: seen.chi_square,
+                degrees_of_freedom: seen.degrees_of_freedom,
+                distance_mm: seen.plane.distance_mm,
+                oblique_deg: seen.plane.oblique_deg,
+                focal_px: seen.camera.focal_px,
+                distortion: seen.camera.distortion,
+            }),
+            doubts: seen.doubts.iter().map(PhotoDoubt::from).collect(),
+            measurements: seen.measurements(),
+            ..Self::empty()
+        }
+    }
+}
+
+/// The bike as far as one photo tells it: its numbers and, with their u, the tyres and the offset that its marks name.
+///
+/// # Errors
+/// Readings that no bike has.
+pub fn bike_on_photo(name: &str, marks: &Marks, seen: &Seen) -> Result<Bike, FileErrors> {
+    let known = [
+        (Quantity::FrontTyreDiameter, marks.front.diameter_mm),
+        (Quantity::RearTyreDiameter, marks.rear.diameter_mm),
+        (Quantity::ForkOffset, marks.fork_offset_mm),
+    ];
+    let told = known.into_iter().filter_map(|(what, it)| {
+        it.map(|it| Measurement {
+            what,
+            value: it.value,
+            unit: what.base_unit(),
+            with: Instrument::MakerSheet,
+            plus_minus: Some(it.expanded().max(0.01)),
+            at: None,
+            note: None,
+        })
+    });
+    let bike = Bike {
+        schema: BikeSchema::V1,
+        name: name.to_owned(),
+        owner: None,
+        observed: Observed::default(),
+        measured: seen.measurements().into_iter().chain(told).collect(),
+    };
+    bike.check("the bike on the photo")?;
+    Ok(bike)
+}
+
+/// How the bike on a photo steers, before and after a change. Its numbers count as readings that are independent of
+/// each other; what they share (the scale, the camera) is left out of account. It moves before and after alike, so the
+/// change hardly depends on it.
+///
+/// # Errors
+/// As [`handling`].
+pub fn photo_handling(bike: &Bike, change: &Modification) -> Result<Handling, HandlingError> {
+    handling(bike, &Instruments::default(), change)
+}

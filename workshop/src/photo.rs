@@ -1,0 +1,105 @@
+//! `steerwright photo`.
+
+use crate::args::Photo;
+use crate::fault::Fault;
+use crate::handling::fitted;
+use crate::{input, output, text};
+use std::path::Path;
+use steerwright_core::drawing::SvgOptions;
+use steerwright_core::photo::measure::{Image, Marks, Seen, measure, rectify};
+use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
+use steerwright_core::report::{Modification, PhotoReport, bike_on_photo, photo_handling};
+
+pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
+    let paths = [Some(&call.marks), call.picture.as_ref(), call.catalogue.as_ref()];
+    input::one_from_stdin(paths.into_iter().flatten())?;
+    let marks = input::marks(&call.marks)?;
+    let picture = call.picture.as_deref().map(|path| Picture::read(path, marks.image)).transpose()?;
+    let seen = measure(&marks);
+    let mut report = PhotoReport::new(&seen);
+    let seen = match seen {
+        Ok(seen) => seen,
+        Err(refusal) => {
+            if call.json {
+                output::print_json(&report)?;
+            }
+            let remedy = refusal.remedy();
+            return Err(Fault::Input(format!("{}: {refusal}. {remedy}", call.marks.display())));
+        }
+    };
+    if let Some(change) = change(call)? {
+        report.handling = Some(Box::new(steers(&marks, &seen, &change, &call.marks)?));
+    }
+    if let Some(path) = &call.overlay {
+        let options = SvgOptions::default();
+        let svg = match &picture {
+            Some(it) => seen.overlay.to_svg_over(&it.jpeg, [it.pixels.width, it.pixels.height], &options),
+            None => seen.overlay.to_svg(&options),
+        };
+        output::write_file(path, svg.as_bytes())?;
+        output::remark(&format!("what was understood is written to {}", path.display()));
+    }
+    if let (Some(path), Some(picture)) = (&call.rectified, &picture) {
+        let view = rectify(&picture.pixels, &seen, call.mm_per_pixel).ok_or_else(|| {
+            Fault::Words(format!(
+                "a view of {} mm to the pixel is too large or too small to draw",
+                call.mm_per_pixel
+            ))
+        })?;
+        let png = view.to_png().map_err(|error| Fault::Input(format!("{}: {error}.", path.display())))?;
+        output::write_file(path, &png)?;
+        output::remark(&format!("the view square on is written to {}", path.display()));
+    }
+    if call.json { output::print_json(&report) } else { output::print(&text::photo(&report)) }
+}
+
+/// The photo that the marks are of, upright.
+struct Picture {
+    pixels: Pixels,
+    /// The same encoded anew, with nothing but its pixels.
+    jpeg: Vec<u8>,
+}
+
+impl Picture {
+    fn read(path: &Path, marked: Image) -> Result<Self, Fault> {
+        let limits = Limits::default();
+        let (name, bytes) = input::bytes(path, limits.bytes)?;
+        let wrong = |error| Fault::Input(format!("{name}: {error}."));
+        let (pixels, facts) = upright(&bytes, &limits, &BuiltIn).map_err(wrong)?;
+        // Marks may have been set on a smaller copy; its sides are whole pixels.
+        let (width, height) = (f64::from(facts.width), f64::from(facts.height));
+        let (across, down) = (f64::from(marked.width), f64::from(marked.height));
+        if (width * down - height * across).abs() > width.max(across) + height.max(down) {
+            return Err(Fault::Input(format!(
+                "{name}: the picture is {width} by {height} pixels upright; expected the proportions of the marks, \
+                 {across} by {down}."
+            )));
+        }
+        let jpeg = for_sending(&bytes, &limits, &BuiltIn, Keep::Nothing).map_err(wrong)?;
+        Ok(Self { pixels, jpeg })
+    }
+}
+
+/// What is to be done to the bike, if anything is.
+fn change(call: &Photo) -> Result<Option<Modification>, Fault> {
+    if let (Some(sku), Some(path)) = (&call.kit, &call.catalogue) {
+        let (kit, lower_stack) = fitted(&input::catalogue(path)?, sku, call.steepen)?;
+        return Ok(Some(Modification {
+            kit: Some(kit.offsets),
+            lower_stack: Some(lower_stack),
+            ..Modification::default()
+        }));
+    }
+    let tilt = call.tilt.map(|tilt| Modification { tilt_deg: Some(tilt), ..Modification::default() });
+    Ok(tilt)
+}
+
+fn steers(
+    marks: &Marks,
+    seen: &Seen,
+    change: &Modification,
+    path: &Path,
+) -> Result<steerwright_core::report::Handling, Fault> {
+    let bike = bike_on_photo("the bike on the photo", marks, seen)?;
+    photo_handling(&bike, change).map_err(|error| Fault::Input(format!("{}: {error}.", path.display())))
+}

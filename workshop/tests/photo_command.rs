@@ -1,0 +1,234 @@
+//! `steerwright photo` and `steerwright book photo measure` from outside.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a check may panic: that is how it fails"
+)]
+
+use serde_json::Value;
+use std::fs;
+use std::path::PathBuf;
+use std::process::{Command, Output};
+use steerwright_core::photo::{Colour, Pixels};
+use tempfile::TempDir;
+
+const EXAMPLE: &str = include_str!("../../tests/data/marks/example.json");
+
+/// A folder with the example's marks, a picture of their proportions and the demo files.
+struct Bench {
+    folder: TempDir,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let bench = Self { folder: TempDir::new().unwrap() };
+        fs::write(bench.path("marks.json"), EXAMPLE).unwrap();
+        // Every pixel says where it is: its column in red, its row in green, a tenth of the picture to the step.
+        let data: Vec<u8> = (0..300_u32)
+            .flat_map(|y| (0..400_u32).flat_map(move |x| [(x / 2) as u8, (y / 2) as u8, 90]))
+            .collect();
+        let (width, height) = (400, 300);
+        let picture = Pixels {
+            width,
+            height,
+            colour: Colour::Rgb,
+            data,
+            full_width: width,
+            full_height: height,
+            step: 1.0,
+            upright: true,
+        };
+        fs::write(bench.path("bike.png"), picture.to_png().unwrap()).unwrap();
+        assert_eq!(bench.call(&["demo", "--files", "."]).status.code(), Some(0));
+        bench
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn call(&self, words: &[&str]) -> Output {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_steerwright"));
+        command.current_dir(self.folder.path()).args(words);
+        command.env("NO_COLOR", "1").env("COLUMNS", "80").env("HOME", self.folder.path());
+        command.env("STEERWRIGHT_BOOK", self.path("field.steerbook"));
+        command.output().unwrap()
+    }
+
+    #[track_caller]
+    fn says(&self, words: &[&str]) -> String {
+        let output = self.call(words);
+        assert_eq!(output.status.code(), Some(0), "{words:?}: {}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    }
+
+    #[track_caller]
+    fn json(&self, words: &[&str]) -> Value {
+        serde_json::from_str(&self.says(&[words, &["--json"]].concat())).unwrap()
+    }
+
+    #[track_caller]
+    fn fails(&self, status: i32, words: &[&str]) -> String {
+        let output = self.call(words);
+        assert_eq!(output.status.code(), Some(status), "{words:?}");
+        String::from_utf8(output.stderr).unwrap()
+    }
+
+    /// Marks with one thing changed.
+    fn marks(&self, name: &str, change: impl FnOnce(&mut Value)) {
+        let mut marks = serde_json::from_str(EXAMPLE).unwrap();
+        change(&mut marks);
+        fs::write(self.path(name), marks.to_string()).unwrap();
+    }
+}
+
+#[track_caller]
+fn assert_conforms(bench: &Bench, value: &Value) {
+    let schema: Value = serde_json::from_str(&bench.says(&["schema", "photo"])).unwrap();
+    let validator = jsonschema::draft202012::new(&schema).unwrap();
+    let errors: Vec<String> = validator.iter_errors(value).map(|error| error.to_string()).collect();
+    assert!(errors.is_empty(), "{errors:?}");
+}
+
+#[test]
+fn a_photo_in_words_and_as_json() {
+    let bench = Bench::new();
+    let words = bench.says(&["photo", "marks.json"]);
+    let json = bench.json(&["photo", "marks.json"]);
+    assert_conforms(&bench, &json);
+    assert_eq!(json["schema"], "steerwright.photo/1");
+    let values = json["values"].as_array().unwrap();
+    let head = values.iter().find(|it| it["what"] == "head_angle").unwrap();
+    let shown =
+        format!("{:.2}°   ± {:.2}°", head["value"].as_f64().unwrap(), 2.0 * head["u"].as_f64().unwrap());
+    assert!(words.contains("head angle") && words.contains(&shown), "{shown}: {words}");
+    let covariance = json["covariance"].as_array().unwrap();
+    for (i, (value, row)) in values.iter().zip(covariance).enumerate() {
+        let (u, variance) = (value["u"].as_f64().unwrap(), row[i].as_f64().unwrap());
+        assert!((u * u - variance).abs() <= 1e-9 * variance, "{value}");
+    }
+    assert_eq!(json.get("handling"), None);
+}
+
+#[test]
+fn before_and_after_by_a_tilt_and_by_a_kit() {
+    let bench = Bench::new();
+    let tilted = bench.json(&["photo", "marks.json", "--tilt", "1.5"]);
+    assert_conforms(&bench, &tilted);
+    let head = |report: &Value, when: &str| report["handling"][when]["head_angle"]["value"].as_f64().unwrap();
+    let (before, after) = (head(&tilted, "before"), head(&tilted, "after"));
+    // The frame's pitch takes some of the tilt back; no kit of 1.5 degrees gives more than that.
+    assert!((0.9..1.5).contains(&(before - after)), "{before} {after}");
+    let steeper = bench.json(&["photo", "marks.json", "--tilt", "-1.5"]);
+    assert!(head(&steeper, "after") > before);
+    // As the wheelbase was read, so sure it is; the same marks do not speak twice.
+    let values = tilted["values"].as_array().unwrap();
+    let wheelbase = values.iter().find(|it| it["what"] == "wheelbase").unwrap()["u"].as_f64().unwrap();
+    let handled = tilted["handling"]["before"]["wheelbase"]["u"].as_f64().unwrap();
+    assert!(handled > 0.9 * wheelbase, "{handled} {wheelbase}");
+    let kit = ["photo", "marks.json", "--kit", "TT-4180-15", "--catalogue", "catalogue.json"];
+    let with_kit = bench.json(&kit);
+    assert!(head(&with_kit, "after") < head(&with_kit, "before"));
+    assert!(bench.says(&kit).contains("How the bike on the photo steers"));
+    assert!(
+        bench
+            .fails(2, &["photo", "marks.json", "--kit", "NONE", "--catalogue", "catalogue.json"])
+            .contains("NONE")
+    );
+    bench.fails(2, &["photo", "marks.json", "--kit", "TT-4180-15"]);
+}
+
+#[test]
+fn the_overlay_lies_over_the_picture_and_carries_it() {
+    let bench = Bench::new();
+    bench.says(&["photo", "marks.json", "bike.png", "--overlay", "seen.svg"]);
+    let svg = fs::read_to_string(bench.path("seen.svg")).unwrap();
+    let page = roxmltree::Document::parse(&svg).unwrap();
+    let image = page.descendants().find(|node| node.has_tag_name("image")).unwrap();
+    let side = |name| image.attribute(name).unwrap().parse::<f64>().unwrap();
+    assert!((side("width") / side("height") - 4.0 / 3.0).abs() < 1e-3);
+    assert!(image.attribute("href").unwrap().starts_with("data:image/jpeg;base64,/9j/"));
+    assert!(page.descendants().any(|node| node.attribute("data-layer") == Some("steering axis")));
+    bench.says(&["photo", "marks.json", "--overlay", "bare.svg"]);
+    assert!(!fs::read_to_string(bench.path("bare.svg")).unwrap().contains("<image"));
+    assert!(bench.fails(2, &["photo", "marks.json", "--overlay", "seen.png"]).contains(".svg"));
+}
+
+/// The picture's pixels say where they are, so the view's pixels say where they come from.
+#[test]
+fn the_view_square_on_shows_what_lies_in_the_plane() {
+    let bench = Bench::new();
+    bench.says(&["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "2"]);
+    let decoder = png::Decoder::new(std::io::Cursor::new(fs::read(bench.path("square.png")).unwrap()));
+    let mut reader = decoder.read_info().unwrap();
+    let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
+    let info = reader.next_frame(&mut pixels).unwrap();
+    let marks = steerwright_core::photo::measure::Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
+    let seen = steerwright_core::photo::measure::measure(&marks).unwrap();
+    let plane = &seen.plane;
+    for place in [plane.rear_axle, plane.front_axle, [300.0, 500.0]] {
+        let column = ((place[0] + plane.rear_radius + 60.0) / 2.0) as usize;
+        let row = ((1250.0 - place[1]) / 2.0) as usize;
+        let at = (row * info.width as usize + column) * 3;
+        let [x, y] = seen.pixel(place).unwrap();
+        // A tenth of the marks' scale, half of that to the step of colour; a pixel of the view is 2 mm.
+        for (found, expected) in
+            [(pixels[at], x * 400.0 / 4032.0 / 2.0), (pixels[at + 1], y * 300.0 / 3024.0 / 2.0)]
+        {
+            assert!((f64::from(found) - expected).abs() <= 1.5, "{place:?}: {found} {expected}");
+        }
+    }
+    bench.fails(2, &["photo", "marks.json", "--rectified", "square.png"]);
+    bench.fails(2, &["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "0"]);
+}
+
+#[test]
+fn wrong_marks_and_refused_photos_say_what_to_do() {
+    let bench = Bench::new();
+    bench.marks("swapped.json", |marks| {
+        let front = marks["front"].take();
+        let rear = marks["rear"].take();
+        (marks["front"], marks["rear"]) = (rear, front);
+    });
+    let told = bench.fails(3, &["photo", "swapped.json"]);
+    assert!(told.contains("Exchange front and rear"), "{told}");
+    let output = bench.call(&["photo", "swapped.json", "--json"]);
+    assert_eq!(output.status.code(), Some(3));
+    let json: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_conforms(&bench, &json);
+    assert_eq!(json["refusal"]["refusal"], "swapped");
+    assert!(json["values"].as_array().unwrap().is_empty());
+    bench.marks("wrong.json", |marks| marks["noise_px"] = (-1.0).into());
+    assert!(bench.fails(3, &["photo", "wrong.json"]).contains("noise_px"));
+    bench.marks("tall.json", |marks| marks["image"]["height"] = 4032.into());
+    assert!(bench.fails(3, &["photo", "tall.json", "bike.png"]).contains("400 by 300"));
+    assert!(bench.fails(3, &["photo", "marks.json", "catalogue.json"]).contains("catalogue.json"));
+    assert!(bench.fails(2, &["photo", "none.json"]).contains("there is no file none.json"));
+    assert!(bench.fails(2, &["photo", "-", "-"]).contains("only one file"));
+}
+
+#[test]
+fn a_photo_of_the_book_gives_the_bike_its_readings() {
+    let bench = Bench::new();
+    let book = |words: &[&str]| bench.says(&[&["book"], words].concat());
+    book(&["add", "hire-bike-05.json"]);
+    book(&["photo", "add", "bike.png", "--bike", "Hire bike 05"]);
+    let measure = ["book", "photo", "measure", "Hire bike 05", "1", "marks.json", "--who", "Iri"];
+    let done = bench.json(&measure);
+    assert_eq!(done["did"], "measure_photo");
+    assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");
+    let shown = book(&["show", "Hire bike 05"]);
+    assert!(shown.contains("photo 1") && shown.contains("measured 20"), "{shown}");
+    let again = bench.json(&["book", "photo", "measure", "Hire bike 05", "1"]);
+    assert_eq!(again["struck"], done["added"]);
+    book(&["undo"]);
+    let kept = bench.json(&["book", "photo", "list", "Hire bike 05"]);
+    assert_eq!(kept["photos"][0]["marks"].as_array().unwrap().len(), 1);
+    bench.marks("tall.json", |marks| marks["image"]["height"] = 4032.into());
+    assert!(
+        bench
+            .fails(2, &["book", "photo", "measure", "Hire bike 05", "1", "tall.json"])
+            .contains("4032 by 4032")
+    );
+}
