@@ -4,7 +4,7 @@ use super::life::{BOOK, STEPS, Start, chance, desk, life, place, put, writer};
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
-use steerwright_tests::crash::{mix, plan};
+use steerwright_tests::crash::{Step, mix, plan};
 use tempfile::TempDir;
 
 /// When to kill.
@@ -107,7 +107,15 @@ fn two_lives_are_the_same() {
     let one = life(Start::FirstRelease, plan(7, STEPS), &desk);
     assert!(one.same(&life(Start::FirstRelease, plan(7, STEPS), &desk)));
     assert!(one.changes() > STEPS / 2, "most steps leave a trace, {}", one.changes());
-    for state in ["queued", "underway", "withdrawn"] {
-        assert!(one.had("outbox:", state), "no order request was ever {state}");
+}
+
+/// The steps of order requests do what they are there for.
+#[test]
+fn order_requests_are_among_what_is_written() {
+    let (_folder, desk) = desk();
+    let steps = [[Step::AddBike; 3], [Step::QueueOrder; 3]].concat();
+    let one = life(Start::Seasoned, steps.into_iter().chain([Step::SendOrder; 6]), &desk);
+    for part in ["queued", "underway", "step"] {
+        assert!(one.had("outbox:", part), "no order request was ever {part}");
     }
 }
