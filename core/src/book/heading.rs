@@ -3,6 +3,7 @@
 //! Without them SQLite reads nothing at all, though every page of rows may be sound. What they say is the same in
 //! every book (SQLite file format, 1.3), but for counters that reading can do without.
 
+use super::connection::PAGE_BYTES;
 use super::error::Inner;
 use super::open::beside;
 use super::recover::remove;
@@ -11,8 +12,8 @@ use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
-/// What SQLite makes files with, and so every book.
-const PAGE_BYTES: u16 = 4096;
+/// The page sizes that books were made with: this release's, and SQLite's own before.
+const PAGE_SIZES: [u16; 2] = [PAGE_BYTES, 4096];
 
 /// A copy of a book that can be read, gone when dropped.
 pub(super) struct Readable(PathBuf);
@@ -39,6 +40,29 @@ fn sensible(page_bytes: u16) -> bool {
     page_bytes == 1 || (page_bytes >= 512 && page_bytes.is_power_of_two())
 }
 
+/// Which of the page sizes a file has, from how many of its pages begin as those of tables and indexes do (SQLite file
+/// format, 1.6). At twice the true size the share is the same but for luck; at half of it every other page is the
+/// middle of one, so the share is about a half.
+fn likely_page_bytes(path: &Path) -> std::io::Result<u16> {
+    let [small, large] = PAGE_SIZES;
+    let (as_small, as_large) = (share_of_trees(path, small)?, share_of_trees(path, large)?);
+    Ok(if as_small >= 0.75 * as_large { small } else { large })
+}
+
+fn share_of_trees(path: &Path, page_bytes: u16) -> std::io::Result<f64> {
+    let mut file = File::open(path)?;
+    let length = file.metadata()?.len();
+    let (mut trees, mut pages) = (0u32, 0u32);
+    for at in (u64::from(page_bytes)..length).step_by(page_bytes.into()).take(1000) {
+        let mut kind = [0];
+        file.seek(SeekFrom::Start(at))?;
+        file.read_exact(&mut kind)?;
+        trees += u32::from(matches!(kind, [0x02 | 0x05 | 0x0A | 0x0D]));
+        pages += 1;
+    }
+    Ok(f64::from(trees) / f64::from(pages.max(1)))
+}
+
 /// A copy with a new heading, beside the book whose own is damaged; `None` if it is not, or if more than it is gone.
 pub(super) fn readable_copy(path: &Path) -> Result<Option<Readable>, Inner> {
     let copy = beside(path, ".reading");
@@ -55,7 +79,11 @@ pub(super) fn readable_copy(path: &Path) -> Result<Option<Readable>, Inner> {
     if (magic == MAGIC && sensible(page_bytes)) || !matches!(page_kind, 0x05 | 0x0D) {
         return Ok(None);
     }
-    let page_bytes = if sensible(page_bytes) { page_bytes } else { PAGE_BYTES };
+    let page_bytes = if sensible(page_bytes) {
+        page_bytes
+    } else {
+        likely_page_bytes(path).map_err(Inner::io(reading()))?
+    };
     let copied = Readable(copy);
     let write = || -> std::io::Result<()> {
         fs::copy(path, copied.path())?;
