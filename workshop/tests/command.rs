@@ -145,7 +145,7 @@ fn status_2_is_for_wrong_words() {
             &["check", "hire-bike-05.json", "--catalogue", "catalogue.json", "--change", "-1"],
             "--steepen turns the change round",
         ),
-        (&["schema", "photo"], "invalid value 'photo'"),
+        (&["schema", "picture"], "invalid value 'picture'"),
         (&["completions", "csh"], "invalid value 'csh'"),
     ];
     for (words, expected) in calls {
