@@ -190,7 +190,7 @@ fn a_new_book_says_what_it_is() {
     assert_eq!(shelf.names(), ["book.steerbook"]);
     let header = fs::read(shelf.path()).unwrap();
     assert_eq!(&header[68..72], b"SWfb");
-    assert_eq!(header[60..64], 5i32.to_be_bytes());
+    assert_eq!(header[60..64], 6i32.to_be_bytes());
     let conn = Connection::open(shelf.path()).unwrap();
     let loose: i64 = conn
         .query_row(
