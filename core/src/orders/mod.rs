@@ -2,6 +2,7 @@
 
 mod answer;
 mod back_off;
+mod catalogue;
 mod check;
 mod draft;
 mod due;
@@ -16,6 +17,7 @@ mod shop;
 mod state;
 pub mod wire;
 
+pub use catalogue::CatalogueFetch;
 pub use draft::OrderDraft;
 pub use errand::{Answer, Came, Errand, ErrandId, Load};
 pub use hash::{NoHash, PhotoHash};
