@@ -16,7 +16,7 @@ pub(crate) use compare::compare;
 pub(crate) use health::health;
 pub(crate) use list::{bikes, tags};
 pub(crate) use order_shop::{consent, consent_words, shop};
-pub(crate) use order_steps::{erased, queued, sent_again};
+pub(crate) use order_steps::{erased, no_sending, queued, sent_again};
 pub(crate) use orders::{order, orders};
 pub(crate) use photos::photos;
 pub(crate) use show::show;

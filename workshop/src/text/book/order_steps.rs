@@ -6,7 +6,7 @@ use steerwright_core::orders::wire::{Kind, ShopWord};
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
 
 /// Why nothing is sent, and what to do; `None` if there is a shop and the user agreed.
-pub(super) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
+pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
     match shop {
         None => Some(
             "Nothing is sent before a shop is named: `steerwright book order shop ADDRESS --token-file FILE`.".to_owned(),
@@ -18,8 +18,7 @@ pub(super) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
     }
 }
 
-/// What comes next for a request; empty if nothing. Only where the shop was looked up, what keeps it from being sent
-/// is told too.
+/// What comes next for a request; empty if nothing.
 pub(super) fn next_step(
     number: usize,
     order: &Order,
@@ -43,6 +42,12 @@ pub(super) fn next_step(
         }
         State::Underway => "It is on its way just now.".to_owned(),
         State::Held | State::TurnedBack => mend(number, order),
+        State::Delivered | State::Withdrawn if order.erase_at_shop => {
+            let last = order.fault.as_ref().map(|fault| format!("{} ", fault.says())).unwrap_or_default();
+            let then =
+                no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
+            format!("{last}The shop is still to be asked to erase the same. {then}")
+        }
         State::Delivered => match order.shop.as_ref().map(|shop| shop.word) {
             Some(word) if word.is_final() => String::new(),
             Some(ShopWord::Question) => {
@@ -150,6 +155,9 @@ pub(crate) fn erased(after: &[(usize, State, Order)], gone: bool) -> String {
             (State::Withdrawn, State::Withdrawn) => line.push('.'),
             (State::Withdrawn, _) => line.push_str(", which is withdrawn by that."),
             _ => line.push('.'),
+        }
+        if order.erase_at_shop {
+            line.push_str(" `steerwright book order send` asks the shop to erase it too.");
         }
         lines.push(line);
     }

@@ -5,6 +5,7 @@ use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use crate::text::report::verdict;
+use steerwright_core::book::OrderInShort;
 use steerwright_core::fit::Direction;
 use steerwright_core::orders::wire::{Contact, Kind, OrderRequest, Part, ShopWord};
 use steerwright_core::orders::{Order, OrderScreen, ShopSays, ShopSetting, State};
@@ -42,6 +43,26 @@ pub(super) fn standing(order: &Order) -> String {
         _ => {}
     }
     text
+}
+
+/// The requests for the bike of a page, the latest first.
+pub(super) fn bike_orders(page: &mut Page, orders: &[OrderInShort]) {
+    let rows: Vec<_> = orders
+        .iter()
+        .map(|order| {
+            let state = order.state().map_or("not known", State::says);
+            let shop = order.shop().filter(|_| order.state() == Some(State::Delivered));
+            let shop = shop.map(|shop| format!(", which {}", word(shop))).unwrap_or_default();
+            vec![
+                day(order.made_at),
+                format!("{} x {}", order.quantity, order.sku),
+                kind(order.kind()).to_owned(),
+                format!("{state}{shop}"),
+            ]
+        })
+        .collect();
+    page.table(&[left("made"), left("kit"), left("asked as"), left("state")], &rows);
+    page.paragraph(2, "`steerwright book order list BIKE` has their numbers.");
 }
 
 /// The requests, the latest first; those of a bike, or all.
