@@ -2,6 +2,7 @@
 
 mod acts;
 mod bench;
+mod catalogue;
 mod courier;
 mod erasure;
 mod faults;
