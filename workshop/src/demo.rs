@@ -33,8 +33,8 @@ struct Asked<'a> {
     request: &'a OrderRequest,
 }
 
-/// The demo's day, 2026-05-02T08:00:00Z, and chance that repeats: the same demo for everybody.
-struct ThatDay;
+/// The demo's day, 2026-05-02T08:00:00Z, and chance that only counts: the same demo for everybody.
+struct ThatDay(u8);
 
 impl Clock for ThatDay {
     fn now(&mut self) -> Moment {
@@ -42,7 +42,8 @@ impl Clock for ThatDay {
     }
 
     fn random(&mut self) -> [u8; 10] {
-        [7; 10]
+        self.0 = self.0.wrapping_add(1);
+        [self.0; 10]
     }
 }
 
@@ -57,7 +58,7 @@ fn ready(reports: &[Report]) -> Option<(usize, &KitReport)> {
 
 /// Writes an order request for one of the bikes into the outbox of a field book that lies in `folder`.
 fn order(folder: &Path, bike: &Bike, kit: &KitReport, maker: &str) -> Result<OrderScreen, Fault> {
-    let (mut book, _) = FieldBook::open(&folder.join("demo.steerbook"), Box::new(ThatDay))?;
+    let (mut book, _) = FieldBook::open(&folder.join("demo.steerbook"), Box::new(ThatDay(0)))?;
     let catalogue = demo_catalogue_json().as_bytes();
     let incoming = Incoming { bytes: catalogue, file: "catalogue.json", signature: None, allow_older: false };
     book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming))?;

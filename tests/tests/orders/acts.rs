@@ -167,7 +167,7 @@ fn another_answer_of_a_newer_catalogue_waits_for_the_user() {
 fn an_old_request_is_a_draft_again() {
     let mut bench = Bench::with_shop();
     bench.photo("progressive-turned.jpg");
-    bench.photo("baseline-444-turned.jpg");
+    bench.photo("grey.jpg");
     let draft = OrderDraft { quantity: 3, ..bench.draft() };
     let old = queue(&mut bench.book, &draft).unwrap();
     let again = bench.book.read().draft_from(old).unwrap();

@@ -58,10 +58,10 @@ pub(super) fn catalogue(book: &mut FieldBook, daily: bool, stop: bool, json: boo
         format!("The catalogue of {} is fetched no more; what is in the book stays.", shop.base)
     } else {
         book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(daily))?;
-        let when = if daily { "now and then once a day" } else { "once" };
+        let then = if daily { ", and once a day from then on" } else { "" };
         let next = text::book::no_sending(Some(&shop))
             .unwrap_or_else(|| "`steerwright book order send` goes there.".to_owned());
-        format!("The catalogue of {} is fetched {when}, when it is next called. {next}", shop.base)
+        format!("The catalogue of {} is fetched at the next contact{then}. {next}", shop.base)
     };
     let fetch = book.read().catalogue_fetch()?;
     Done::new(Op::ChangeSettings, says).with("catalogue", fetch).print(json)

@@ -2,7 +2,7 @@
 
 use super::order_steps::no_sending;
 use super::value::when;
-use crate::text::page::{Page, QUIET, STRONG};
+use crate::text::page::{Page, QUIET};
 use steerwright_core::orders::{CatalogueFetch, ShopSetting};
 
 /// What the user agrees to, word for word as it is kept.
@@ -71,7 +71,7 @@ pub(crate) fn consent(shop: &ShopSetting, words: &str) -> String {
             page.heading("Nothing is sent yet. With --yes you agree to this:");
             page.paragraph(2, words);
             page.blank();
-            page.item("yes", 6, "steerwright book order consent --yes", STRONG);
+            page.paragraph(0, "`steerwright book order consent --yes` agrees.");
         }
     }
     page.finish()

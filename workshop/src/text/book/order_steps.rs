@@ -70,7 +70,7 @@ fn mend(number: usize, order: &Order) -> String {
     let edit = format!("`steerwright book order edit {number} …`");
     let calls = match reason {
         Reason::Token | Reason::Address { .. } => {
-            format!("`steerwright book order shop ADDRESS --token-file FILE`, then {again}.")
+            format!("Use `steerwright book order shop ADDRESS --token-file FILE`, then {again}.")
         }
         _ if order.state == State::Held => {
             format!(
