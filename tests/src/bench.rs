@@ -4,7 +4,9 @@ use crate::Shelf;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
-use steerwright_core::book::{BikeId, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId, PhotoId};
+use steerwright_core::book::{
+    BikeId, BikeQuery, BookError, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId, PhotoId,
+};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::{Direction, Verdict};
 use steerwright_core::orders::wire::{Contact, Kind};
@@ -111,23 +113,7 @@ impl Bench {
 
     /// A request for the kit, with the photos.
     pub fn draft(&self) -> OrderDraft {
-        OrderDraft {
-            bike: self.bike,
-            maker: MAKER.into(),
-            sku: self.sku.clone(),
-            direction: Direction::Slacker,
-            quantity: 1,
-            kind: Kind::Order,
-            with_parts: true,
-            contact: Contact {
-                name: "Wren Alderfoot".into(),
-                email: Some("wren@larch-hollow.example".into()),
-                phone: None,
-                address: Some("The old sawmill\nLarch Hollow".into()),
-            },
-            note: "Ring twice at the blue door.".into(),
-            photos: self.photos.clone(),
-        }
+        OrderDraft { photos: self.photos.clone(), ..draft(self.bike, &self.sku) }
     }
 
     /// Queues it.
@@ -148,4 +134,35 @@ impl Bench {
     pub fn state(&self, id: OrderId) -> State {
         self.book.read().order(id).unwrap().order.state
     }
+}
+
+/// A request for the kit of a bench's bike, without photos.
+fn draft(bike: BikeId, sku: &str) -> OrderDraft {
+    OrderDraft {
+        bike,
+        maker: MAKER.into(),
+        sku: sku.to_owned(),
+        direction: Direction::Slacker,
+        quantity: 1,
+        kind: Kind::Order,
+        with_parts: true,
+        contact: Contact {
+            name: "Wren Alderfoot".into(),
+            email: Some("wren@larch-hollow.example".into()),
+            phone: None,
+            address: Some("The old sawmill\nLarch Hollow".into()),
+        },
+        note: "Ring twice at the blue door.".into(),
+        photos: Vec::new(),
+    }
+}
+
+/// The same for whoever finds the bench's book: its only bike.
+///
+/// # Errors
+/// Those of reading.
+pub fn draft_for_the_only_bike(book: &FieldBook) -> Result<OrderDraft, BookError> {
+    let bike = book.read().bikes(&BikeQuery::default())?.rows[0].id;
+    let (_, sku) = subject(|it| matches!(it, Verdict::GoesIn | Verdict::GoesInAfterWork));
+    Ok(draft(bike, &sku))
 }

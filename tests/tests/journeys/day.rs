@@ -46,7 +46,7 @@ fn a_day_without_a_network_and_then_ten_at_once() {
     // Ten requests, and the photo that goes with them all once: asked for ten times, sent in one part.
     assert_eq!((round.calls, round.answered), (21, 21));
     assert_eq!(hands.at(), before, "nothing had to wait");
-    place.has_all_of(&bench);
+    place.has_all_of(&bench.book);
     assert_eq!(place.requests().into_keys().collect::<Vec<_>>(), ids);
 }
 
@@ -73,7 +73,7 @@ fn a_shop_that_is_away_is_tried_again_less_and_less_often() {
     assert!((13..=17).contains(&calls), "{calls}");
     let _server = place.serve_at(&address.to_string(), limits());
     courier.until_empty(&mut bench.book, &mut hands).unwrap();
-    place.has_all_of(&bench);
+    place.has_all_of(&bench.book);
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn the_shop_s_answers_travel_back() {
     );
     // The last word was heard.
     assert_eq!(ask(&mut bench).0, 0);
-    place.has_all_of(&bench);
+    place.has_all_of(&bench.book);
 }
 
 #[test]
@@ -131,5 +131,5 @@ fn a_shop_that_slows_senders_down_gets_all_in_time() {
     assert_eq!(refused.inspect(|it| assert_eq!(it.state, State::Queued)).count(), 3);
     assert_eq!(place.requests().len(), 2);
     courier().until_empty(&mut bench.book, &mut hands).unwrap();
-    place.has_all_of(&bench);
+    place.has_all_of(&bench.book);
 }

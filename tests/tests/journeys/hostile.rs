@@ -39,7 +39,7 @@ impl Way {
     pub fn end(&mut self, courier: &mut Courier) {
         courier.until_empty(&mut self.bench.book, &mut self.place.hands.clone()).unwrap();
         assert!(self.relay.is_played());
-        self.place.has_all_of(&self.bench);
+        self.place.has_all_of(&self.bench.book);
     }
 
     fn fault(&self, id: OrderId) -> (State, bool, Option<Fault>) {

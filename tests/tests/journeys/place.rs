@@ -5,14 +5,13 @@ use exif::Tag;
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::sync::{Arc, Once};
-use steerwright_core::book::OrderId;
+use steerwright_core::book::{FieldBook, OrderId};
 use steerwright_core::orders::wire::{OrderRequest, ShopWord};
 use steerwright_core::orders::{PhotoHash, State};
 use steerwright_intake::database::{Database, Statement};
 use steerwright_intake::photos::{self, Photo, Shelf};
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{Intake, Limits, Rate, listen, orders, router, senders};
-use steerwright_tests::bench::Bench;
 use tempfile::TempDir;
 use tokio::net::TcpListener;
 use tokio::runtime::Runtime;
@@ -131,14 +130,14 @@ impl Place {
     }
 
     /// Every request of the book is delivered, the shop has just these as they were frozen, and their photos whole.
-    pub fn has_all_of(&self, bench: &Bench) {
+    pub fn has_all_of(&self, book: &FieldBook) {
         let here = self.requests();
-        let orders = bench.book.read().orders(None).unwrap();
+        let orders = book.read().orders(None).unwrap();
         assert_eq!(here.len(), orders.len());
         for order in orders {
             assert_eq!((order.state, order.perhaps_with_shop), (State::Delivered, false), "{order:?}");
             assert_eq!((order.fault, order.reason), (None, None));
-            let sent = bench.book.read().order(order.id).unwrap().request;
+            let sent = book.read().order(order.id).unwrap().request;
             assert_eq!(here[&order.id].1, sent);
             for photo in &sent.photos {
                 sound(photo.sha256, &self.photo(photo.sha256).unwrap());

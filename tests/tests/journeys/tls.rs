@@ -39,7 +39,7 @@ fn a_shop_with_a_certificate_of_its_own() {
     let trust = Trust::pem(authority.pem.as_bytes()).unwrap();
     let mut courier = courier_with(&trust, Times::default());
     courier.until_empty(&mut bench.book, &mut place.hands.clone()).unwrap();
-    place.has_all_of(&bench);
+    place.has_all_of(&bench.book);
     assert_eq!(relay.connections(), 1, "one handshake for all");
 }
 

@@ -141,7 +141,7 @@ impl Courier {
         let headers = headers.collect();
         let mut bytes = Vec::new();
         // One byte too many tells the book that the answer goes on.
-        body.into_reader().take(Answer::MOST_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+        body.into_reader().take(errand.most_answer_bytes() as u64 + 1).read_to_end(&mut bytes)?;
         Ok(Answer { status: head.status.as_u16(), headers, body: bytes })
     }
 
