@@ -111,10 +111,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Moment) -> Option
     let told = problem(answer);
     let kind = told.as_ref().and_then(Problem::known).filter(|kind| kind.status() == status);
     let detail = told.as_ref().and_then(|it| it.detail.as_deref()).map(words);
-    let photo = match step {
-        Step::AskPhoto { photo } | Step::SendPhoto { photo, .. } => Some(photo),
-        Step::Send | Step::Ask | Step::Erase | Step::Catalogue => None,
-    };
+    let photo = step.photo();
     let busy = |unknown, detail| {
         let asked = answer.header("Retry-After").and_then(|value| back_off::retry_after(value, now));
         Turn::Again { unknown, fault: Fault::Busy { status, detail }, asked }
@@ -347,10 +344,7 @@ impl FieldBook {
                     return Ok(false);
                 };
                 let photos = record::photos(work.tx(), entry.key)?;
-                let bytes = photos.iter().find(|photo| match step {
-                    Step::AskPhoto { photo: it } | Step::SendPhoto { photo: it, .. } => photo.hash == it,
-                    Step::Send | Step::Ask | Step::Erase | Step::Catalogue => false,
-                });
+                let bytes = photos.iter().find(|photo| step.photo() == Some(photo.hash));
                 let turn = meaning(&entry, step, bytes.map_or(0, |photo| photo.bytes), came, now);
                 settle(work, &entry, step, turn, now)?;
                 Ok(true)

@@ -10,6 +10,7 @@ use super::wire::{self, OrderRequest};
 use super::{catalogue, hash::PhotoHash, recheck};
 use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_length, photo_path};
 use rusqlite::{Connection, params};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// After this long an errand that nothing was heard of counts as ended by the program's end, ms.
@@ -122,10 +123,11 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Resul
 }
 
 impl FieldBook {
-    /// The calls that are due at `now`, at most one for each request, oldest first; none without a shop and the user's
-    /// agreement. Photos go first, in parts of at most 256 KiB, then the request itself, and later the shop is asked
-    /// for its word, or to erase a contact that was erased here. Before them all comes the shop's catalogue where that
-    /// is asked for ([`Work::fetch_catalogue`](crate::book::Work::fetch_catalogue)). Each has to be begun with [`FieldBook::began`] before it is sent.
+    /// The calls that are due at `now`, at most one for each request and each photo, oldest first; none without a shop
+    /// and the user's agreement. Photos go first, in parts of at most 256 KiB, then the request itself, and later the
+    /// shop is asked for its word, or to erase a contact that was erased here. Before them all comes the shop's catalogue
+    /// where that is asked for ([`Work::fetch_catalogue`](crate::book::Work::fetch_catalogue)). Each has to be begun with
+    /// [`FieldBook::began`] before it is sent.
     ///
     /// An errand that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
     /// catalogue changes waits for the user from now on.
@@ -178,11 +180,17 @@ impl FieldBook {
         }
         self.read().read(|conn| {
             let Some(shop) = agreed_shop(conn)? else { return Ok(Vec::new()) };
+            let open = record::open(conn)?;
+            let out = open.iter().filter_map(|entry| entry.errand.and_then(|(step, _)| step.photo()));
+            let mut photos: BTreeSet<PhotoHash> = out.collect();
             let mut due = Vec::new();
             due.extend(catalogue::errand(conn, &shop, now)?);
-            for entry in record::open(conn)? {
-                if upkeep(conn, &entry, &folder, now)?.is_none() {
-                    due.extend(errand(conn, &shop, &entry, &folder, now)?);
+            for entry in open {
+                if upkeep(conn, &entry, &folder, now)?.is_none()
+                    && let Some(errand) = errand(conn, &shop, &entry, &folder, now)?
+                    && errand.step.photo().is_none_or(|photo| photos.insert(photo))
+                {
+                    due.push(errand);
                 }
             }
             Ok(due)

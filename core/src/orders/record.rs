@@ -107,6 +107,16 @@ pub enum Step {
     Catalogue,
 }
 
+impl Step {
+    /// The photo that it is about.
+    pub(super) fn photo(self) -> Option<PhotoHash> {
+        match self {
+            Self::AskPhoto { photo } | Self::SendPhoto { photo, .. } => Some(photo),
+            Self::Send | Self::Ask | Self::Erase | Self::Catalogue => None,
+        }
+    }
+}
+
 /// A row of the outbox with what its next move needs.
 pub(super) struct Entry {
     pub(super) key: i64,

@@ -45,6 +45,15 @@ pub(in crate::book) enum Order {
         #[arg(long)]
         anyway: bool,
     },
+    /// Send what waits to the shop, and hear what it says to requests that it has. Ctrl-C ends it after the call on its
+    /// way.
+    #[command(
+        after_help = "Without --once or --until-empty it goes on until nothing is due just now.\n\nExamples:\n  \
+        steerwright book order send\n  \
+        steerwright book order send --until-empty\n  \
+        steerwright book order send --trust shop.pem --json"
+    )]
+    Send(super::send::Send),
     /// Agree that requests are sent to the shop, or end that; without --yes or --no, read what you agree to.
     Consent {
         /// You agree.

@@ -3,6 +3,7 @@
 mod args;
 mod ask;
 mod outbox;
+mod send;
 mod sending;
 
 pub(super) use args::{HELP, Order};
@@ -22,6 +23,7 @@ pub(super) fn run(book: &mut FieldBook, call: &Order, json: bool) -> Result<(), 
         Order::Again(call) => outbox::again(book, call, json),
         Order::Withdraw { order, anyway } => outbox::withdraw(book, order, *anyway, json),
         Order::EraseContact { order, .. } => outbox::erase(book, order.as_deref(), json),
+        Order::Send(call) => send::send(book, call, json),
         Order::Consent { yes, no, who } => sending::consent(book, *yes, *no, who.as_deref(), json),
         Order::Catalogue { daily, stop } => sending::catalogue(book, *daily, *stop, json),
         Order::Shop { address, token_file } => {

@@ -26,18 +26,24 @@ fn name_of(book: &FieldBook, bike: Option<BikeId>) -> Result<Option<String>, Fau
     Ok(bike.map(|id| which::bike(book, &id.to_string())).transpose()?.map(|bike| bike.name))
 }
 
-pub(super) fn list(book: &FieldBook, bike: Option<&str>, json: bool) -> Result<(), Fault> {
-    let bike = bike.map(|bike| which::bike(book, bike)).transpose()?;
+/// The requests, the latest first; those of a bike, or all.
+pub(super) fn listed(book: &FieldBook, bike: Option<BikeId>) -> Result<Vec<Listed>, Fault> {
     let names = which::every(book)?;
     let mut listed: Vec<Listed> = (1..)
         .zip(every(book)?)
-        .filter(|(_, order)| bike.as_ref().is_none_or(|bike| order.bike == Some(bike.id)))
+        .filter(|(_, order)| bike.is_none_or(|bike| order.bike == Some(bike)))
         .map(|(number, order)| {
             let row = names.iter().find(|row| Some(row.id) == order.bike);
             Listed { number, bike_name: row.map(|row| row.name.clone()), order }
         })
         .collect();
     listed.reverse();
+    Ok(listed)
+}
+
+pub(super) fn list(book: &FieldBook, bike: Option<&str>, json: bool) -> Result<(), Fault> {
+    let bike = bike.map(|bike| which::bike(book, bike)).transpose()?;
+    let listed = listed(book, bike.as_ref().map(|bike| bike.id))?;
     let shop = book.read().shop()?;
     if json {
         let bike = bike.as_ref().map(Named::from);
