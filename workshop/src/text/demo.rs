@@ -33,9 +33,12 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
     }
     if let Some(asked) = asked {
         let name = &asked.request.bike.name;
-        text.push_str(&format!(
-            "\nThe kit for {name} is asked for; the request waits in the crew's outbox:\n\n"
-        ));
+        let mut page = Page::new();
+        page.paragraph(
+            0,
+            &format!("The kit for {name} is asked for; the request waits in the crew's outbox:"),
+        );
+        text.push_str(&format!("\n{}\n", page.finish()));
         text.push_str(&order(1, asked, Some(name), (None, None), None));
     }
     let mut page = Page::new();
