@@ -189,6 +189,8 @@ impl Taps {
     }
 }
 
+/// The outermost outline is the one that is meant, if its score has at least this share of the best's.
+const OUTER: f64 = 0.92;
 /// What a misfit of the taps costs beside support: one tap by two deviations, two per cent of the outline.
 const COST: f64 = 0.005;
 
@@ -228,10 +230,16 @@ pub(super) fn guesses(
         }
     }
     let mut refined: Vec<Guess> = best.iter().map(|it| climbed(fine, &taps, it.shape)).collect();
-    refined.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let first = *refined.first()?;
-    let rival = refined.into_iter().find(|it| differ(&it.shape, &first.shape) > apart);
-    Some((first, rival))
+    let most = refined.iter().map(|it| it.score).max_by(f64::total_cmp)?;
+    let size = |it: &Guess| it.shape.first().copied().unwrap_or_default();
+    // Inside a tyre's outer edge are its tread, the rim and its shine, about the same middle; outside it is nothing of it.
+    refined.sort_by(|a, b| size(b).total_cmp(&size(a)));
+    let first = *refined.iter().find(|it| it.score >= OUTER * most)?;
+    let rivals = refined.into_iter().filter(|it| differ(&it.shape, &first.shape) > apart).map(|it| {
+        let inside = size(&it) < size(&first);
+        Guess { score: if inside { OUTER * it.score } else { it.score }, ..it }
+    });
+    Some((first, rivals.max_by(|a, b| a.score.total_cmp(&b.score))))
 }
 
 /// Largest distance between two outlines, radii.

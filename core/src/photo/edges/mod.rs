@@ -8,12 +8,14 @@
 
 mod coarse;
 mod grey;
+mod line;
 mod profile;
 mod sharpness;
 mod tyre;
 mod unsure;
 
 pub use grey::Grey;
+pub use line::{SnappedLine, Tube, snap_line};
 pub use sharpness::Sharpness;
 pub use tyre::{Edge, Snapped, snap_tyre};
 pub use unsure::Unsure;
