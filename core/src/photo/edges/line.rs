@@ -55,6 +55,10 @@ const FAINT: f64 = 0.2;
 const SAME_SIGN: f64 = 0.75;
 /// How much a change against an edge's usual sign counts: the same edge may pass from light ground to dark.
 const TURNED: f64 = 0.35;
+/// How uneven, in values of 255, a tube is that counts half.
+const UNEVEN: f64 = 10.0;
+/// The most pairs of edges that are looked at closer.
+const PAIRS: usize = 80;
 /// A rival of at least this share of the best's score is as likely.
 const ALIKE: f64 = 0.95;
 /// Fewest of the line that must be seen.
@@ -99,6 +103,26 @@ impl Straight {
 
 /// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
 ///
+/// How much the same a tube is along its length, 0 to 1: what is seen beside a tube changes, the tube does not.
+fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
+    let scale = Scale::encoded();
+    let ([l0, l1], [r0, r1]) = (left.ends, right.ends);
+    let mut off = 0.0;
+    for lane in [0.1, 0.3, 0.5, 0.7, 0.9] {
+        let mut values: Vec<f64> = (0..ALONG)
+            .filter_map(|i| {
+                let s = (i as f64 + 0.5) / ALONG as f64;
+                let (l, r) = (l0 + s * (l1 - l0), r0 + s * (r1 - r0));
+                scale.at(grey, axes.place(s * axes.length, l + lane * (r - l)))
+            })
+            .collect();
+        values.sort_by(f64::total_cmp);
+        let median = values.get(values.len() / 2).copied().unwrap_or_default();
+        off += values.iter().map(|value| (value - median).abs()).sum::<f64>() / (5 * ALONG) as f64;
+    }
+    1.0 / (1.0 + (off / UNEVEN).powi(2))
+}
+
 /// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
 /// best near the line is refined as [`super::snap_tyre`] does. The edges may be of different contrast, and of the same
 /// sign, as between light and dark ground.
@@ -120,6 +144,11 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
                 pairs.push((*a, *b, score));
             }
         }
+    }
+    pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
+    pairs.truncate(PAIRS);
+    for (left, right, score) in &mut pairs {
+        *score *= uniform(grey, &axes, left, right);
     }
     pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
     let (left, right, best) = *pairs.first().ok_or(Unsure::NoEdge)?;
