@@ -37,6 +37,8 @@ pub struct SnappedLine {
     pub sharpness: Sharpness,
     /// Share of the line on which both edges were found, 0 to 1.
     pub share: f64,
+    /// How well both edges stand out, 0 to 1.
+    pub contrast: f64,
     /// How sure it is that these are the edges of the tube that was meant, 0 to 1.
     pub sure: f64,
 }
@@ -162,6 +164,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     }
     // Smoothed as far as the tube's width allows: pictures of more pixels are softer and noisier by pixels.
     let unit = (narrow / 18.0).clamp(1.0, 3.0);
+    let contrast = (left.support * right.support).sqrt().clamp(0.0, 1.0);
     let left = refined(grey, &axes, &left, unit).ok_or(Unsure::NoEdge)?;
     let right = refined(grey, &axes, &right, unit).ok_or(Unsure::NoEdge)?;
     let share = left.share.min(right.share);
@@ -187,7 +190,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
-    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, sure })
+    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
 }
 
 fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, Unsure> {
