@@ -6,7 +6,7 @@ use crate::handling::fitted;
 use crate::{input, output, text};
 use std::path::Path;
 use steerwright_core::drawing::SvgOptions;
-use steerwright_core::photo::edges::{FromTaps, Grey, from_taps};
+use steerwright_core::photo::edges::{FromTaps, from_taps_in_colour};
 use steerwright_core::photo::measure::{Image, Marks, Refusal, Seen, measure, rectify};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
 use steerwright_core::report::{Modification, PhotoReport, bike_on_photo, photo_handling};
@@ -102,9 +102,8 @@ impl Picture {
 }
 
 /// The marks with their rough taps placed on the picture's edges.
-pub(crate) fn placed(marks: &Marks, pixels: &Pixels) -> Result<FromTaps, Fault> {
-    let grey = Grey::of(pixels).ok_or_else(|| Fault::Words("the picture has no pixels".to_owned()))?;
-    Ok(from_taps(marks, &grey))
+fn placed(marks: &Marks, pixels: &Pixels) -> Result<FromTaps, Fault> {
+    from_taps_in_colour(marks, pixels).ok_or_else(|| Fault::Words("the picture has no pixels".to_owned()))
 }
 
 /// What is to be done to the bike, if anything is.

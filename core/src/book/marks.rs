@@ -7,7 +7,7 @@ use super::{
     PhotoRow, Reader, Work, bikes, checks, log, photos, settings, text,
 };
 use crate::bike::{Bike, Findings};
-use crate::photo::edges::{FromTaps, Grey, from_taps};
+use crate::photo::edges::{FromTaps, from_taps_in_colour};
 use crate::photo::measure::{Marks, Seen, measure};
 use crate::photo::{BuiltIn, Limits, upright};
 use crate::quantity::{Estimate, Instrument, Quantity};
@@ -240,8 +240,7 @@ impl Reader {
         let missing = || BookError::Refused { reason: "the photo's file is missing or damaged".to_owned() };
         let bytes = self.photo_bytes(photo, PhotoFile::Working)?.ok_or_else(missing)?;
         let (pixels, _) = upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?;
-        let grey = Grey::of(&pixels).ok_or_else(missing)?;
-        Ok(from_taps(marks, &grey))
+        from_taps_in_colour(marks, &pixels).ok_or_else(missing)
     }
 
     /// What a photo would tell by these marks, with all that is known of its bike; nothing is written. For looking at

@@ -18,6 +18,6 @@ mod unsure;
 pub use grey::Grey;
 pub use line::{SnappedLine, Tube, snap_line};
 pub use sharpness::Sharpness;
-pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps};
+pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps, from_taps_in_colour};
 pub use tyre::{Edge, Snapped, snap_tyre};
 pub use unsure::Unsure;

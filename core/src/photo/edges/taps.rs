@@ -1,8 +1,9 @@
 //! Rough taps of a marks file placed on the picture's edges.
 
 use super::coarse::circle;
-use super::{Grey, Sharpness, Tube, Unsure, snap_line, snap_tyre};
+use super::{Grey, Sharpness, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
 use crate::photo::measure::{Ellipse, Line, Marks, Pixel, Wheel, WheelEnd};
+use crate::photo::{Colour, Pixels};
 use crate::quantity::{Quantity, about};
 use serde::Serialize;
 use std::fmt;
@@ -97,11 +98,25 @@ const OFF: f64 = 6.0;
 /// Places all marks that are rough on the edges of their picture; `grey` is the whole upright picture that they are of, at any
 /// scale. What is not rough stays.
 pub fn from_taps(marks: &Marks, grey: &Grey) -> FromTaps {
+    placed(marks, grey, &[])
+}
+
+/// The same with the picture's colours, in which a tube may stand out from what is as bright as itself; `None` for pixels whose
+/// parts do not agree with each other.
+pub fn from_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<FromTaps> {
+    let colours = match pixels.colour {
+        Colour::Grey => Vec::new(),
+        Colour::Rgb => Grey::colours(pixels)?,
+    };
+    Some(placed(marks, &Grey::of(pixels)?, &colours))
+}
+
+fn placed(marks: &Marks, grey: &Grey, colours: &[Grey]) -> FromTaps {
     let scale = [
         f64::from(grey.width()) / f64::from(marks.image.width.max(1)),
         f64::from(grey.height()) / f64::from(marks.image.height.max(1)),
     ];
-    let view = View { grey, scale };
+    let view = View { grey, colours, scale };
     let mut placed = marks.clone();
     let mut snaps = Vec::new();
     for (end, wheel) in [(WheelEnd::Front, &mut placed.front), (WheelEnd::Rear, &mut placed.rear)] {
@@ -140,6 +155,7 @@ fn mm(marks: &Marks) -> Option<f64> {
 /// A picture and how many of its pixels one of the marked picture is.
 struct View<'g> {
     grey: &'g Grey,
+    colours: &'g [Grey],
     scale: [f64; 2],
 }
 
@@ -182,7 +198,15 @@ impl View<'_> {
             wide: wide.map(|wide| wide * to_mm),
             off: OFF * to_mm,
         };
-        let found = snap_line(self.grey, &tube)?;
+        // Where it stands out best and is surest; the reason of the brightness where it does nowhere.
+        let worth = |it: &SnappedLine| it.sure * it.contrast;
+        let found = self.colours.iter().filter_map(|colour| snap_line(colour, &tube).ok()).fold(
+            snap_line(self.grey, &tube),
+            |best, it| match best {
+                Ok(best) if worth(&best) >= worth(&it) => Ok(best),
+                _ => Ok(it),
+            },
+        )?;
         let noise_px = self.noise(found.noise_px);
         let placed =
             sure(Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness })?;

@@ -36,6 +36,8 @@ pub struct Snapped {
     pub share: f64,
     /// How soft the edge is.
     pub sharpness: Sharpness,
+    /// How well the outline stands out, 0 to 1.
+    pub contrast: f64,
     /// How sure it is that this is the outline that was meant, 0 to 1.
     pub sure: f64,
 }
@@ -52,6 +54,8 @@ const APART: f64 = 0.035;
 const ALIKE: f64 = 0.97;
 /// Fewest of the outline that must be seen.
 const SEEN: f64 = 0.45;
+/// An outline that stands out less may be chance. Found on made-up pictures, where wheels come to 0.38 and more.
+const FAINT: f64 = 0.2;
 /// The most sectors that marks are made of.
 const SECTORS: usize = 48;
 /// Fewest marks that count as an outline.
@@ -77,6 +81,9 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
     let coarse = Map::new(grey, &encoded, circle, 0.02);
     let fine = Map::new(grey, &encoded, circle, 0.008);
     let (best, rival) = guesses(&coarse, &fine, taps, APART).ok_or(Unsure::NoEdge)?;
+    if best.score < FAINT {
+        return Err(Unsure::NoEdge);
+    }
     let start = best.ellipse(circle).ok_or(Unsure::NoEdge)?;
     let light = Scale::light();
     let mut at = start;
@@ -109,7 +116,8 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
     let seen = ((share - SEEN) / (0.85 - SEEN)).clamp(0.0, 1.0);
     let alone = ((1.0 - alike) / 0.15).clamp(0.0, 1.0);
     let sure = (0.2 + 0.8 * seen) * (0.4 + 0.6 * alone);
-    Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, sure })
+    let contrast = best.score.clamp(0.0, 1.0);
+    Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, contrast, sure })
 }
 
 /// The circle through the taps, if it is one in the picture.
