@@ -306,6 +306,8 @@ fn who_asked_is_erased_here_and_at_the_shop() {
     drop(book);
     assert_eq!(path, format!("DELETE /v1/order-requests/{id}/contact"));
     assert_eq!(bench.json(&["order", "show", "1"])["order"]["erase_at_shop"], false);
+    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    assert!(shown.contains("contact erased, at the shop too") && !shown.contains("  next"), "{shown}");
 }
 
 #[test]

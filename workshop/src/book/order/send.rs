@@ -48,6 +48,7 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
         flag::register(signal, Arc::clone(&pace.stop)).map_err(machine)?;
     }
     let before = every(book)?;
+    let fetch_before = book.read().catalogue_fetch()?;
     // Whoever asks for sending has a network, or learns at once that there is none.
     book.network_is_back(machine_now())?;
     let round = if call.once {
@@ -58,6 +59,7 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
         courier.serve(book, &mut pace)?
     };
     let stopped = pace.is_over();
+    let fetch = book.read().catalogue_fetch()?.filter(|fetch| fetch_before.as_ref() != Some(fetch));
     let after = outbox::listed(book, None)?;
     let changed = |row: &&Listed| before.iter().find(|order| order.id == row.order.id) != Some(&row.order);
     let orders: Vec<&Listed> = after.iter().filter(changed).collect();
@@ -69,8 +71,16 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
             "no_network": round.offline,
             "stopped": stopped,
             "orders": orders,
+            "catalogue": fetch,
         }));
     }
     let waiting = after.iter().filter(|row| row.order.next_at.is_some()).count();
-    output::print(&text::book::sent(&orders, waiting, round.calls, round.offline, shop.as_ref()))
+    output::print(&text::book::sent(
+        &orders,
+        waiting,
+        round.calls,
+        round.offline,
+        shop.as_ref(),
+        fetch.as_ref(),
+    ))
 }

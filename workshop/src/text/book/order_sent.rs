@@ -1,19 +1,21 @@
 //! What came of sending.
 
+use super::order_shop::fetching;
 use super::order_steps::next_step;
 use super::orders::standing;
 use crate::book::Listed;
 use crate::text::page::{Page, STRONG};
-use steerwright_core::orders::ShopSetting;
+use steerwright_core::orders::{CatalogueFetch, ShopSetting};
 
 /// Requests that stand otherwise than before, the latest first; how many still wait; how many calls were made, and
-/// whether there is no network.
+/// whether there is no network; what came of fetching the shop's catalogue, if it was tried.
 pub(crate) fn sent(
     changed: &[&Listed],
     waiting: usize,
     calls: u32,
     offline: bool,
     shop: Option<&ShopSetting>,
+    fetch: Option<&CatalogueFetch>,
 ) -> String {
     let mut page = Page::new();
     for row in changed {
@@ -29,7 +31,10 @@ pub(crate) fn sent(
             page.item("", 6, &next, STRONG);
         }
     }
-    if !changed.is_empty() {
+    if let Some(fetch) = fetch {
+        page.item("catalogue", 14, &fetching(Some(fetch)), STRONG);
+    }
+    if !changed.is_empty() || fetch.is_some() {
         page.blank();
     }
     page.paragraph(0, &match (offline, waiting) {

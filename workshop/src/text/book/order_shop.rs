@@ -35,7 +35,7 @@ pub(crate) fn shop(shop: Option<&ShopSetting>, fetch: Option<&CatalogueFetch>) -
 }
 
 /// Whether the shop's catalogue is fetched, and what came of it.
-fn fetching(fetch: Option<&CatalogueFetch>) -> String {
+pub(super) fn fetching(fetch: Option<&CatalogueFetch>) -> String {
     let Some(fetch) = fetch else {
         return "not fetched from there; `steerwright book order catalogue` does".to_owned();
     };

@@ -48,6 +48,8 @@ pub(super) fn next_step(
                 no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
             format!("{last}The shop is still to be asked to erase the same. {then}")
         }
+        // Of a request without a contact nothing more is asked.
+        State::Delivered if order.erased_at.is_some() => String::new(),
         State::Delivered => match order.shop.as_ref().map(|shop| shop.word) {
             Some(word) if word.is_final() => String::new(),
             Some(ShopWord::Question) => {

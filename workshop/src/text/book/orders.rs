@@ -40,6 +40,9 @@ pub(super) fn standing(order: &Order) -> String {
     }
     if order.erased_at.is_some() {
         text.push_str("; contact erased");
+        if order.state == State::Delivered && !order.erase_at_shop {
+            text.push_str(", at the shop too");
+        }
     }
     text
 }
