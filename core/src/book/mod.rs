@@ -39,6 +39,8 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
+mod witness;
+mod words;
 
 pub use crate::report::Comparison;
 pub use bikes::{BikeEdit, BikeRecord};

@@ -1,6 +1,7 @@
 //! Order requests on their way to a shop: once and only once, whatever goes wrong.
 
 mod acts;
+mod catalogue;
 mod courier;
 mod erasure;
 mod faults;

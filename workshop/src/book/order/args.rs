@@ -75,7 +75,17 @@ pub(in crate::book) enum Order {
         #[arg(long, value_name = "FILE", requires = "address")]
         token_file: Option<PathBuf>,
     },
-    /// Erase who asked and how to reach them from one request, or from all; one not with the shop yet is withdrawn.
+    /// Fetch the shop's catalogue at the next contact, into the book.
+    Catalogue {
+        /// Once a day from then on.
+        #[arg(long, conflicts_with = "stop")]
+        daily: bool,
+        /// No more.
+        #[arg(long)]
+        stop: bool,
+    },
+    /// Erase who asked and how to reach them from one request, or from all; one not with the shop yet is withdrawn,
+    /// and a shop that has it is asked to erase it too.
     EraseContact {
         /// The request's number in `book order list`, or its id.
         #[arg(required_unless_present = "all")]

@@ -25,6 +25,7 @@ pub(super) fn run(book: &mut FieldBook, call: &Order, json: bool) -> Result<(), 
         Order::EraseContact { order, .. } => outbox::erase(book, order.as_deref(), json),
         Order::Send(call) => send::send(book, call, json),
         Order::Consent { yes, no, who } => sending::consent(book, *yes, *no, who.as_deref(), json),
+        Order::Catalogue { daily, stop } => sending::catalogue(book, *daily, *stop, json),
         Order::Shop { address, token_file } => {
             sending::shop(book, address.as_deref(), token_file.as_deref(), json)
         }

@@ -74,6 +74,18 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
 
 pub(super) fn again(book: &mut FieldBook, call: &One, json: bool) -> Result<(), Fault> {
     let (old, before) = find(book, &call.order)?;
+    if !matches!(before.state, State::Held | State::TurnedBack) {
+        let says = before.state.says();
+        return Err(Fault::Words(format!("order request {old} {says}: there is nothing to send again")));
+    }
+    if before.state == State::TurnedBack
+        && let Some(reason) = before.reason.as_ref().filter(|reason| !reason.same_again())
+    {
+        return Err(Fault::Words(format!(
+            "order request {old} cannot be sent again as it is. {} `steerwright book order edit {old} …` does.",
+            reason.says()
+        )));
+    }
     let id = book.transact(Op::Order, |work| work.send_order_again(before.id))?.output;
     let number = number(book, id)?;
     let screen = book.read().order(id)?;
@@ -89,6 +101,22 @@ pub(super) fn withdraw(book: &mut FieldBook, call: &One, anyway: bool, json: boo
             "the shop may have order request {number} already. `book order send` finds out; or take it back all the \
              same with --anyway, and tell the shop"
         )));
+    }
+    match before.state {
+        State::Withdrawn => return Err(Fault::Words(format!("order request {number} is withdrawn already"))),
+        State::Delivered => {
+            return Err(Fault::Words(format!(
+                "the shop has order request {number}: tell the shop, and name {}; or change it with `steerwright book \
+                 order edit {number} …`",
+                before.id
+            )));
+        }
+        State::Underway if !anyway => {
+            return Err(Fault::Words(format!(
+                "order request {number} is being sent just now; wait a moment"
+            )));
+        }
+        _ => {}
     }
     book.transact(Op::Order, |work| work.withdraw_order(before.id, anyway))?;
     let order = book.read().order(before.id)?.order;

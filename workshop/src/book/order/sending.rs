@@ -18,11 +18,11 @@ pub(super) fn shop(
     json: bool,
 ) -> Result<(), Fault> {
     let (Some(address), Some(file)) = (address, token_file) else {
-        let shop = book.read().shop()?;
+        let (shop, fetch) = (book.read().shop()?, book.read().catalogue_fetch()?);
         if json {
-            return output::print_json(&json!({ "shop": shop }));
+            return output::print_json(&json!({ "shop": shop, "catalogue": fetch }));
         }
-        return output::print(&text::book::shop(shop.as_ref()));
+        return output::print(&text::book::shop(shop.as_ref(), fetch.as_ref()));
     };
     let (name, bytes) = input::bytes(file, MOST_TOKEN_BYTES)?;
     // What stands there is not repeated: it may be the token but for a slip.
@@ -49,6 +49,22 @@ fn needed(book: &FieldBook) -> Result<ShopSetting, Fault> {
                 .to_owned(),
         )
     })
+}
+
+pub(super) fn catalogue(book: &mut FieldBook, daily: bool, stop: bool, json: bool) -> Result<(), Fault> {
+    let shop = needed(book)?;
+    let says = if stop {
+        book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues())?;
+        format!("The catalogue of {} is fetched no more; what is in the book stays.", shop.base)
+    } else {
+        book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(daily))?;
+        let then = if daily { ", and once a day from then on" } else { "" };
+        let next = text::book::no_sending(Some(&shop))
+            .unwrap_or_else(|| "`steerwright book order send` goes there.".to_owned());
+        format!("The catalogue of {} is fetched at the next contact{then}. {next}", shop.base)
+    };
+    let fetch = book.read().catalogue_fetch()?;
+    Done::new(Op::ChangeSettings, says).with("catalogue", fetch).print(json)
 }
 
 pub(super) fn consent(

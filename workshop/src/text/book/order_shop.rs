@@ -2,8 +2,8 @@
 
 use super::order_steps::no_sending;
 use super::value::when;
-use crate::text::page::{Page, QUIET, STRONG};
-use steerwright_core::orders::ShopSetting;
+use crate::text::page::{Page, QUIET};
+use steerwright_core::orders::{CatalogueFetch, ShopSetting};
 
 /// What the user agrees to, word for word as it is kept.
 pub(crate) fn consent_words(base: &str) -> String {
@@ -17,20 +17,43 @@ pub(crate) fn consent_words(base: &str) -> String {
 }
 
 /// The shop that requests go to.
-pub(crate) fn shop(shop: Option<&ShopSetting>) -> String {
+pub(crate) fn shop(shop: Option<&ShopSetting>, fetch: Option<&CatalogueFetch>) -> String {
     let mut page = Page::new();
     if let Some(shop) = shop {
         page.heading(&format!("Order requests go to {}", shop.base));
-        page.item("set", 10, &when(shop.set_at), QUIET);
+        page.item("set", 12, &when(shop.set_at), QUIET);
         if let Some(agreement) = &shop.agreement {
             let who = agreement.who.as_ref().map(|who| format!(", by {who}")).unwrap_or_default();
-            page.item("agreed", 10, &format!("{}{who}", when(agreement.agreed_at)), QUIET);
+            page.item("agreed", 12, &format!("{}{who}", when(agreement.agreed_at)), QUIET);
         }
+        page.item("catalogue", 12, &fetching(fetch), QUIET);
     }
     if let Some(why) = no_sending(shop) {
         page.paragraph(0, &why);
     }
     page.finish()
+}
+
+/// Whether the shop's catalogue is fetched, and what came of it.
+fn fetching(fetch: Option<&CatalogueFetch>) -> String {
+    let Some(fetch) = fetch else {
+        return "not fetched from there; `steerwright book order catalogue` does".to_owned();
+    };
+    let mut text = match (fetch.daily, fetch.asked) {
+        (true, _) => "fetched once a day".to_owned(),
+        (false, true) => "to be fetched at the next contact".to_owned(),
+        (false, false) => "not fetched by itself".to_owned(),
+    };
+    if let Some(at) = fetch.fetched_at {
+        text.push_str(&format!("; last on {}", when(at)));
+    }
+    if let Some(fault) = &fetch.fault {
+        text.push_str(&format!(". {}", fault.says()));
+        if let Some(at) = fetch.next_at {
+            text.push_str(&format!(" It is tried again from {} on.", when(at)));
+        }
+    }
+    text
 }
 
 /// What is agreed to, or would be.
@@ -48,7 +71,7 @@ pub(crate) fn consent(shop: &ShopSetting, words: &str) -> String {
             page.heading("Nothing is sent yet. With --yes you agree to this:");
             page.paragraph(2, words);
             page.blank();
-            page.item("yes", 6, "steerwright book order consent --yes", STRONG);
+            page.paragraph(0, "`steerwright book order consent --yes` agrees.");
         }
     }
     page.finish()

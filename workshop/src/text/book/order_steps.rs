@@ -18,8 +18,7 @@ pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
     }
 }
 
-/// What comes next for a request; empty if nothing. Only where the shop was looked up, what keeps it from being sent
-/// is told too.
+/// What comes next for a request; empty if nothing.
 pub(super) fn next_step(
     number: usize,
     order: &Order,
@@ -43,6 +42,12 @@ pub(super) fn next_step(
         }
         State::Underway => "It is on its way just now.".to_owned(),
         State::Held | State::TurnedBack => mend(number, order),
+        State::Delivered | State::Withdrawn if order.erase_at_shop => {
+            let last = order.fault.as_ref().map(|fault| format!("{} ", fault.says())).unwrap_or_default();
+            let then =
+                no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
+            format!("{last}The shop is still to be asked to erase the same. {then}")
+        }
         State::Delivered => match order.shop.as_ref().map(|shop| shop.word) {
             Some(word) if word.is_final() => String::new(),
             Some(ShopWord::Question) => {
@@ -65,7 +70,7 @@ fn mend(number: usize, order: &Order) -> String {
     let edit = format!("`steerwright book order edit {number} …`");
     let calls = match reason {
         Reason::Token | Reason::Address { .. } => {
-            format!("`steerwright book order shop ADDRESS --token-file FILE`, then {again}.")
+            format!("Use `steerwright book order shop ADDRESS --token-file FILE`, then {again}.")
         }
         _ if order.state == State::Held => {
             format!(
@@ -150,6 +155,9 @@ pub(crate) fn erased(after: &[(usize, State, Order)], gone: bool) -> String {
             (State::Withdrawn, State::Withdrawn) => line.push('.'),
             (State::Withdrawn, _) => line.push_str(", which is withdrawn by that."),
             _ => line.push('.'),
+        }
+        if order.erase_at_shop {
+            line.push_str(" `steerwright book order send` asks the shop to erase it too.");
         }
         lines.push(line);
     }

@@ -4,7 +4,7 @@ use super::order_steps::{next_step, no_sending};
 use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
-use crate::text::report::verdict;
+use steerwright_core::book::OrderInShort;
 use steerwright_core::fit::Direction;
 use steerwright_core::orders::wire::{Contact, Kind, OrderRequest, Part, ShopWord};
 use steerwright_core::orders::{Order, OrderScreen, ShopSays, ShopSetting, State};
@@ -33,15 +33,35 @@ pub(super) fn word(word: ShopWord) -> &'static str {
 /// Where a request stands, in a few words.
 pub(super) fn standing(order: &Order) -> String {
     let mut text = order.state.says().to_owned();
-    if order.erased_at.is_some() {
-        text.push_str("; contact erased");
-    }
     match (&order.shop, order.state) {
         (Some(shop), State::Delivered) => text.push_str(&format!(", which {}", word(shop.word))),
         (_, State::Withdrawn) if order.perhaps_with_shop => text.push_str("; the shop may have it"),
         _ => {}
     }
+    if order.erased_at.is_some() {
+        text.push_str("; contact erased");
+    }
     text
+}
+
+/// The requests for the bike of a page, the latest first.
+pub(super) fn bike_orders(page: &mut Page, orders: &[OrderInShort]) {
+    let rows: Vec<_> = orders
+        .iter()
+        .map(|order| {
+            let state = order.state().map_or("not known", State::says);
+            let shop = order.shop().filter(|_| order.state() == Some(State::Delivered));
+            let shop = shop.map(|shop| format!(", which {}", word(shop))).unwrap_or_default();
+            vec![
+                day(order.made_at),
+                format!("{} x {}", order.quantity, order.sku),
+                kind(order.kind()).to_owned(),
+                format!("{state}{shop}"),
+            ]
+        })
+        .collect();
+    page.table(&[left("made"), left("kit"), left("asked as"), left("state")], &rows);
+    page.paragraph(2, "`steerwright book order list BIKE` has their numbers.");
 }
 
 /// The requests, the latest first; those of a bike, or all.
@@ -154,8 +174,8 @@ fn asked(page: &mut Page, request: &OrderRequest) {
     );
     page.item("kit", ROOM, &text, QUIET);
     for Part { sku, quantity, says, .. } in &request.parts {
-        let sku = sku.as_ref().map_or("not in the catalogue".to_owned(), Clone::clone);
-        page.item("part", ROOM, &format!("{quantity} x {sku}: {says}"), QUIET);
+        let sku = sku.as_ref().map(|sku| format!(" x {sku}")).unwrap_or_default();
+        page.item("part", ROOM, &format!("{quantity}{sku}: {says}"), QUIET);
     }
     let Contact { name, email, phone, address } = &request.contact;
     let reach = [Some(name).filter(|name| !name.is_empty()), email.as_ref(), phone.as_ref()];
@@ -197,7 +217,7 @@ fn found(page: &mut Page, request: &OrderRequest) {
     let found = &request.found;
     page.heading("What was found");
     let catalogue = &found.catalogue;
-    page.item("verdict", ROOM, &format!("{}. {}", verdict(found.verdict), found.says), QUIET);
+    page.item("verdict", ROOM, &found.says, QUIET);
     for work in &found.work {
         page.item("work", ROOM, &work.says, QUIET);
     }
