@@ -2,8 +2,8 @@
 
 use super::hands::{Always, Hands, courier};
 use super::place::{Place, limits};
+use super::process::free_address;
 use super::relay::Relay;
-use std::net::TcpListener;
 use steerwright_core::orders::wire::ShopWord;
 use steerwright_core::orders::{Fault, State};
 use steerwright_intake::{Limits, Rate};
@@ -18,7 +18,7 @@ fn a_day_without_a_network_and_then_ten_at_once() {
     let place = Place::new();
     let token = place.sender("crew");
     // An address where nobody is, for a day.
-    let address = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
+    let address = free_address();
     let mut bench = Bench::new();
     bench.set_shop(&format!("http://{address}"), &token);
     bench.photo("progressive-turned.jpg");
@@ -54,7 +54,7 @@ fn a_day_without_a_network_and_then_ten_at_once() {
 fn a_shop_that_is_away_is_tried_again_less_and_less_often() {
     let place = Place::new();
     let token = place.sender("crew");
-    let address = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
+    let address = free_address();
     let mut bench = Bench::new();
     bench.set_shop(&format!("http://{address}"), &token);
     let id = bench.queue();

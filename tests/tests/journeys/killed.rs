@@ -9,7 +9,7 @@ use std::io::{BufRead, BufReader};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use steerwright_core::book::{FieldBook, Opened, OrderId};
 use steerwright_core::orders::State;
@@ -55,10 +55,7 @@ impl Phone {
 
     /// Hears it until a line comes or a time is over; `None` once it is.
     fn hear(&self, until: Instant) -> Option<String> {
-        match self.said.recv_timeout(until.saturating_duration_since(Instant::now())) {
-            Ok(line) => Some(line),
-            Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => None,
-        }
+        self.said.recv_timeout(until.saturating_duration_since(Instant::now())).ok()
     }
 }
 
@@ -207,6 +204,8 @@ impl Life {
         // What a killed shop was at comes free after three minutes; that is not waited for here.
         let expire = Statement::new("UPDATE claims SET claimed_at = 0 WHERE answer IS NULL", []);
         self.place.runtime.block_on(self.place.database.one(expire)).unwrap();
+        // The old one goes before the new one comes: there is one address.
+        self.shop = None;
         self.shop = Some(shop(&self.place, self.address));
         let mut done = false;
         for _ in 0..6 {

@@ -1,6 +1,6 @@
 //! The shop's receiver as a process.
 
-use super::place::Place;
+use super::place::{Place, seed};
 use std::io::{BufRead, BufReader};
 use std::net::{SocketAddr, TcpListener};
 use std::process::{Child, Command, Stdio};
@@ -15,9 +15,12 @@ impl Drop for Process {
     }
 }
 
-/// An address where nobody is just now.
+/// An address where nobody is, and nobody comes by chance: below the ports that systems give to connections by
+/// themselves (RFC 6335, 6: 49152 and up; Linux: 32768 and up).
 pub fn free_address() -> SocketAddr {
-    TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap()
+    let ports = std::iter::repeat_with(|| u16::from_be_bytes([seed()[0], seed()[1]]) % 20_000 + 10_000);
+    let mut free = ports.filter_map(|port| TcpListener::bind(("127.0.0.1", port)).ok());
+    free.next().unwrap().local_addr().unwrap()
 }
 
 /// A receiver of a place in a process of its own, which serves when this returns.

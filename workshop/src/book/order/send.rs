@@ -8,7 +8,6 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
 use steerwright_core::book::FieldBook;
 use steerwright_workshop::courier::{Courier, MachinePace, Pace, Routes, Times, Trust, machine_now};
 
