@@ -11,6 +11,7 @@
 mod built_in;
 mod container;
 mod copies;
+pub mod edges;
 mod error;
 mod facts;
 mod format;
@@ -20,6 +21,7 @@ mod orientation;
 mod pixels;
 mod segments;
 mod take_in;
+pub mod warp;
 
 pub use built_in::BuiltIn;
 pub use copies::{THUMBNAIL, WORKING};
