@@ -15,6 +15,7 @@ pub mod edges;
 mod error;
 mod facts;
 mod format;
+pub mod guess;
 mod limits;
 pub mod measure;
 mod orientation;
