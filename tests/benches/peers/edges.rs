@@ -7,7 +7,7 @@ use nalgebra::Matrix3;
 use std::fs;
 use std::hint::black_box;
 use std::path::PathBuf;
-use steerwright_core::photo::edges::{Edgel, Heights, edgels};
+use steerwright_core::photo::edges::{Edgel, Grey, Heights, edgels};
 use steerwright_core::photo::measure::{Ellipse, Pixel};
 use steerwright_core::photo::warp::Warp;
 use steerwright_core::photo::{Colour, Pixels};
@@ -39,29 +39,38 @@ fn path(name: &str) -> String {
     file(name).to_string_lossy().into_owned()
 }
 
-fn grey(rgb: &[u8]) -> Vec<u8> {
-    let pixels = rgb.as_chunks::<3>().0;
-    pixels
-        .iter()
-        .map(|[r, g, b]| ((77 * u32::from(*r) + 150 * u32::from(*g) + 29 * u32::from(*b)) >> 8) as u8)
-        .collect()
+fn photo() -> Pixels {
+    Pixels {
+        width: WIDTH as u32,
+        height: HEIGHT as u32,
+        colour: Colour::Rgb,
+        data: scene(),
+        full_width: WIDTH as u32,
+        full_height: HEIGHT as u32,
+        step: 1.0,
+        upright: true,
+    }
 }
 
 fn map() -> Subject {
-    let mut photo = None;
+    let mut grey = None;
     Subject {
         name: "edges: map, 12 Mpx",
         aim: 1.0 / 1.2,
         ours: Box::new(move || {
-            let grey = photo.get_or_insert_with(|| {
-                let grey = grey(&scene());
-                keep("grey", &grey);
-                let found = edgels(&grey, WIDTH, HEIGHTS);
-                let places = found.iter().flat_map(Edgel::pixel);
-                keep("edgels", &places.flat_map(u32::to_le_bytes).collect::<Vec<u8>>());
+            let grey = grey.get_or_insert_with(|| {
+                let grey = Grey::of(&photo());
+                if let Some(grey) = &grey {
+                    keep("grey", grey.data());
+                    let found = edgels(grey, HEIGHTS);
+                    keep(
+                        "edgels",
+                        &found.iter().flat_map(Edgel::pixel).flat_map(u32::to_le_bytes).collect::<Vec<u8>>(),
+                    );
+                }
                 grey
             });
-            u64::from(!black_box(edgels(black_box(grey), WIDTH, HEIGHTS)).is_empty())
+            grey.as_ref().map_or(0, |grey| u64::from(!black_box(edgels(black_box(grey), HEIGHTS)).is_empty()))
         }),
         check: None,
         peer_script: "edges.py",
@@ -77,7 +86,7 @@ fn map() -> Subject {
 }
 
 fn warp() -> Subject {
-    let mut photo = None;
+    let mut taken = None;
     let [width, height] = VIEW;
     let homography = HOMOGRAPHY.map(|value| value.to_string());
     let words = [
@@ -93,17 +102,8 @@ fn warp() -> Subject {
         aim: 1.0 / 2.5,
         ours: Box::new(move || {
             let warp = Warp::plain(Matrix3::from_row_slice(&HOMOGRAPHY));
-            let photo = photo.get_or_insert_with(|| {
-                let photo = Pixels {
-                    width: WIDTH as u32,
-                    height: HEIGHT as u32,
-                    colour: Colour::Rgb,
-                    data: scene(),
-                    full_width: WIDTH as u32,
-                    full_height: HEIGHT as u32,
-                    step: 1.0,
-                    upright: true,
-                };
+            let photo = taken.get_or_insert_with(|| {
+                let photo = photo();
                 keep("rgb", &photo.data);
                 keep("view", &warp.view(&photo, VIEW, 0xd8).map(|view| view.data).unwrap_or_default());
                 photo

@@ -6,6 +6,7 @@
 //! thresholds are J. Canny's, IEEE PAMI 8 (1986) 679-698).
 
 use super::chains::Chains;
+use super::grey::Grey;
 use super::rows::{LEVEL, Rows};
 
 /// One pixel of an edge.
@@ -37,12 +38,12 @@ pub struct Heights {
     pub clear: f64,
 }
 
-/// The edges of a grey picture, row by row from the top, one edgel a pixel across the edge.
+/// The edges of a picture, row by row from the top, one edgel a pixel across the edge.
 ///
-/// `grey` holds `width` bytes a row; what is over after the last whole row is left alone. Empty for a picture less than
-/// three pixels wide or high, or wider or higher than 32 000, and for heights that are not finite.
-pub fn edgels(grey: &[u8], width: usize, heights: Heights) -> Vec<Edgel> {
-    let height = grey.len().checked_div(width).unwrap_or(0);
+/// Empty for a picture less than three pixels wide or high, or wider or higher than 32 000, and for heights that are
+/// not finite.
+pub fn edgels(picture: &Grey, heights: Heights) -> Vec<Edgel> {
+    let (width, height) = (picture.width() as usize, picture.height() as usize);
     if !(3..=32_000).contains(&width) || !(3..=32_000).contains(&height) {
         return Vec::new();
     }
@@ -51,7 +52,7 @@ pub fn edgels(grey: &[u8], width: usize, heights: Heights) -> Vec<Edgel> {
         return Vec::new();
     }
     let search = Search {
-        rows: Rows::new(grey, width, height),
+        rows: Rows::new(picture.data(), width, height),
         height,
         faint: level(heights.faint),
         clear: level(heights.clear.max(heights.faint)),

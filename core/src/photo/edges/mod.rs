@@ -1,7 +1,17 @@
-//! Edges in a picture.
+//! Edges in a picture: rough taps become marks to a fraction of a pixel.
+//!
+//! [`snap_tyre`] and [`snap_line`] look along the normals of what was tapped for where the brightness changes, place
+//! each change to a fraction of a pixel, and fit an ellipse or a bar to those that agree. Each says how sure it is, or
+//! gives an [`Unsure`] with the reason. [`from_taps`] does so for all marks that are said to be rough.
+//!
+//! [`edgels`] finds the edges of a whole picture, for what is not tapped.
+//!
+//! Everything is computed from the picture and the taps alone: the same input gives the same marks.
 
 mod chains;
+mod grey;
 mod map;
 mod rows;
 
+pub use grey::Grey;
 pub use map::{Edgel, Heights, edgels};

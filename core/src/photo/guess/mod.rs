@@ -10,11 +10,11 @@ mod pairs;
 mod votes;
 mod wheel;
 
-use super::edges::{Edgel, Heights, edgels};
+use super::edges::{Edgel, Grey, Heights, edgels};
 use super::measure::Ellipse;
 
 /// The longer side of the reduced picture is at most this, pixels.
-const REDUCED: usize = 800;
+const REDUCED: u32 = 800;
 /// Heights of the steps that count as edges there, grey levels.
 const HEIGHTS: Heights = Heights { faint: 7.0, clear: 14.0 };
 /// So many guesses at most.
@@ -31,14 +31,10 @@ pub struct Guess {
 
 /// Up to three guesses of the two wheels of a bike seen from the side, the surest first; none for a picture without
 /// two circles that could be its wheels. Which of them is the front wheel is not told.
-///
-/// `grey` holds `width` bytes a row.
-pub fn guess_wheels(grey: &[u8], width: usize) -> Vec<Guess> {
-    let Some(small) = Reduced::new(grey, width) else { return Vec::new() };
-    let edges: Vec<Slope> = edgels(&small.data, small.width, HEIGHTS).iter().filter_map(Slope::new).collect();
-    let size = [small.width as f64, (small.data.len() / small.width) as f64];
-    let wheels = wheel::wheels(&edges, size);
-    let by = small.by as f64;
+pub fn guess_wheels(picture: &Grey) -> Vec<Guess> {
+    let Some((small, by)) = reduced(picture) else { return Vec::new() };
+    let edges: Vec<Slope> = edgels(&small, HEIGHTS).iter().filter_map(Slope::new).collect();
+    let wheels = wheel::wheels(&edges, [small.width(), small.height()].map(f64::from));
     let whole = |Ellipse { centre: [x, y], major, minor, turn_deg }: Ellipse| Ellipse {
         centre: [x * by, y * by],
         major: major * by,
@@ -67,33 +63,22 @@ impl Slope {
     }
 }
 
-/// A picture of whole blocks' means.
-struct Reduced {
-    data: Vec<u8>,
-    width: usize,
-    by: usize,
-}
-
-impl Reduced {
-    fn new(grey: &[u8], width: usize) -> Option<Self> {
-        let height = grey.len().checked_div(width)?;
-        let by = width.max(height).div_ceil(REDUCED).max(1);
-        let (across, down) = (width / by, height / by);
-        if across < 3 || down < 3 {
-            return None;
-        }
-        let mut data = Vec::with_capacity(across * down);
-        let mut sums = vec![0u32; across];
-        let pixels = (by * by) as u32;
-        for rows in grey.chunks_exact(width * by).take(down) {
-            sums.fill(0);
-            for row in rows.chunks_exact(width) {
-                for (sum, block) in sums.iter_mut().zip(row.chunks_exact(by)) {
-                    *sum += block.iter().map(|value| u32::from(*value)).sum::<u32>();
-                }
+/// The picture of whole blocks' means, and a block's side.
+fn reduced(picture: &Grey) -> Option<(Grey, f64)> {
+    let by = picture.width().max(picture.height()).div_ceil(REDUCED);
+    let (across, down) = (picture.width() / by, picture.height() / by);
+    let (width, side) = (picture.width() as usize, by as usize);
+    let mut data = Vec::with_capacity(across as usize * down as usize);
+    let mut sums = vec![0u32; across as usize];
+    let pixels = by.saturating_mul(by);
+    for rows in picture.data().chunks_exact(width * side).take(down as usize) {
+        sums.fill(0);
+        for row in rows.chunks_exact(width) {
+            for (sum, block) in sums.iter_mut().zip(row.chunks_exact(side)) {
+                *sum += block.iter().map(|value| u32::from(*value)).sum::<u32>();
             }
-            data.extend(sums.iter().map(|sum| ((sum + pixels / 2) / pixels) as u8));
         }
-        Some(Self { data, width: across, by })
+        data.extend(sums.iter().map(|sum| ((sum + pixels / 2) / pixels) as u8));
     }
+    Some((Grey::new(across, down, data)?, f64::from(by)))
 }

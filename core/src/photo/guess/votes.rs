@@ -19,7 +19,12 @@ pub(super) struct Centre {
 
 /// The places where the most slopes meet, of ellipses whose width is `narrow` times their height and whose half height
 /// is within `radii`.
-pub(super) fn centres(edges: &[Slope], [width, height]: [f64; 2], narrow: f64, radii: [f64; 2]) -> Vec<Centre> {
+pub(super) fn centres(
+    edges: &[Slope],
+    [width, height]: [f64; 2],
+    narrow: f64,
+    radii: [f64; 2],
+) -> Vec<Centre> {
     // Stretched sideways, the ellipses are circles.
     let across = (width / narrow / CELL).ceil() as usize + 1;
     let down = (height / CELL).ceil() as usize + 1;
@@ -100,7 +105,8 @@ fn peaks(cells: &[f32], across: usize) -> impl Iterator<Item = (usize, usize, f6
         }
         let earlier = [place - across - 1, place - across, place - across + 1, place - 1];
         let later = [place + 1, place + across - 1, place + across, place + across + 1];
-        let top = earlier.iter().all(|other| at(*other) <= *votes) && later.iter().all(|other| at(*other) < *votes);
+        let top =
+            earlier.iter().all(|other| at(*other) <= *votes) && later.iter().all(|other| at(*other) < *votes);
         top.then_some((column, row, f64::from(*votes)))
     })
 }

@@ -138,9 +138,8 @@ fn along(edges: &[Slope], ellipse: &Ellipse, room: f64) -> Vec<(usize, Pixel)> {
             let off = (p * u * u + q * v * v - 1.0) / slope;
             let (du, dv) = (edge.dx * cos + edge.dy * sin, edge.dy * cos - edge.dx * sin);
             let aside = (slope_u * dv - slope_v * du).abs() / slope;
-            (off.abs() < room && aside < TOWARDS).then(|| {
-                (direction(u / ellipse.major, v / ellipse.minor), [edge.x, edge.y])
-            })
+            (off.abs() < room && aside < TOWARDS)
+                .then(|| (direction(u / ellipse.major, v / ellipse.minor), [edge.x, edge.y]))
         })
         .collect()
 }
