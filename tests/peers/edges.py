@@ -44,8 +44,12 @@ def warp(width, rgb, view, across, down, *homography):
     half = numpy.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
     h = numpy.linalg.inv(half) @ numpy.array(homography, float).reshape(3, 3) @ half
     work = lambda: cv2.warpPerspective(rgb, h, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=(216,) * 3)
-    off = numpy.abs(work().astype(int) - ours)[2:-2, 2:-2]
-    if numpy.mean(off) > 0.5 or numpy.mean(off > 4) > 1e-4:
+    theirs = work()
+    # It fades the picture's outermost half pixel into what lies outside.
+    inside = cv2.warpPerspective(numpy.ones(rgb.shape[:2], numpy.uint8), h, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+    inside = cv2.erode(inside, numpy.ones((5, 5))) > 0
+    off = numpy.abs(theirs.astype(int) - ours)[inside]
+    if not inside.any() or numpy.mean(off) > 0.5 or off.max() > 3:
         sys.exit(f"its view differs by {numpy.mean(off):.2f} grey levels, {off.max()} at most")
     return work
 

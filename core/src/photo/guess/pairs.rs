@@ -11,6 +11,8 @@ const UNLIKE: f64 = 1.25;
 /// The line through the axles is this level at least, tangent: the camera held askew, and looking down at a bike
 /// that is turned away.
 const LEVEL: f64 = 0.25;
+/// Of two rings about one centre, the outer is the tyre's edge if it is this power of their ratio less sure.
+const POWER: i32 = 3;
 /// Guesses with less are not offered.
 const LEAST: f64 = 0.2;
 
@@ -25,7 +27,7 @@ pub(super) fn pairs(rings: &[Ring]) -> Vec<Guess> {
                 let wheels = [left.ellipse, right.ellipse];
                 // Of concentric rings, the outer is the tyre's edge.
                 let size = wheels.iter().map(|it| it.major).sum::<f64>();
-                found.push((sure * size, Guess { wheels, sure }));
+                found.push((sure * size.powi(POWER), Guess { wheels, sure }));
             }
         }
     }

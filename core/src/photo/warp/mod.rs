@@ -8,6 +8,8 @@ use nalgebra::Matrix3;
 
 /// What a [`Warp`] may make, pixels a side.
 const LONGEST: u32 = 8_192;
+/// What a [`Warp`] may take from: places in steps stay whole numbers in single precision, to a fiftieth of a pixel.
+const LARGEST: u32 = 32_768;
 
 /// From the places of a view to those of a picture: by a homography, then by a lens's radial distortion. Places
 /// are pixels, a pixel's middle at half.
@@ -69,14 +71,20 @@ impl Warp {
         Some([p * (1.0 + bend) * by_x + more_x, q * (1.0 + bend) * by_y + more_y])
     }
 
-    /// The view, `width` by `height` pixels: between four pixels' middles, in steps of 1/64 pixel, whatever lies
-    /// outside the picture being `nothing`. Within two grey levels and a rounding of the exact place's value.
+    /// The view, `width` by `height` pixels: between four pixels' middles, in steps of 1/256 pixel, whatever lies
+    /// outside the picture being `nothing`. Within a grey level and a rounding of the exact place's value.
     ///
     /// `None` for a view without pixels or of more than 8192 a side, a warp with numbers that are not finite, and a
-    /// picture whose data are not of its size.
+    /// picture whose data are not of its size or that has more than 32 768 pixels a side.
     pub fn view(&self, picture: &Pixels, [width, height]: [u32; 2], nothing: u8) -> Option<Pixels> {
         let sides = 1..=LONGEST;
-        if !picture.is_sound() || !sides.contains(&width) || !sides.contains(&height) || !self.is_finite() {
+        let too_large = picture.width.max(picture.height) > LARGEST;
+        if !picture.is_sound()
+            || too_large
+            || !sides.contains(&width)
+            || !sides.contains(&height)
+            || !self.is_finite()
+        {
             return None;
         }
         Some(Pixels {

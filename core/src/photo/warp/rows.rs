@@ -1,14 +1,29 @@
 //! Where the pixels of a view's row come from, and the view row by row.
 
 use super::Warp;
-use super::sample::{STEPS, sample};
+use super::sample::sample;
 use crate::photo::Pixels;
 use nalgebra::Vector3;
 
-/// The places of one row, in steps of a pixel from the first pixel's middle; negative for what is not seen.
-struct Places {
-    x: Vec<i32>,
-    y: Vec<i32>,
+/// Steps to the pixel.
+pub(super) const STEPS: u32 = 256;
+
+/// Four pixels and how far a place is past the first of them, in steps up to the whole.
+#[derive(Clone, Copy)]
+pub(super) struct Spot {
+    /// The first by its number in the picture; `UNSEEN` for what is not seen.
+    pub(super) at: u32,
+    pub(super) right: u16,
+    pub(super) below: u16,
+}
+
+const UNSEEN: u32 = u32::MAX;
+
+impl Spot {
+    #[inline(always)]
+    pub(super) fn is_seen(&self) -> bool {
+        self.at != UNSEEN
+    }
 }
 
 pub(super) fn fill(warp: &Warp, picture: &Pixels, size: [u32; 2], nothing: u8) -> Vec<u8> {
@@ -31,10 +46,10 @@ impl pulp::WithSimd for Fill<'_> {
         let [width, height] = self.size.map(|side| side as usize);
         let channels = self.picture.colour.channels();
         let mut data = vec![self.nothing; width * height * channels];
-        let mut places = Places { x: vec![0; width], y: vec![0; width] };
+        let mut spots = vec![Spot { at: UNSEEN, right: 0, below: 0 }; width];
         for (row, out) in data.chunks_exact_mut(width * channels).enumerate() {
-            find(self.warp, self.picture, row, &mut places);
-            sample(self.picture, &places.x, &places.y, out);
+            find(self.warp, self.picture, row, &mut spots);
+            sample(self.picture, &spots, out);
         }
         data
     }
@@ -42,8 +57,8 @@ impl pulp::WithSimd for Fill<'_> {
 
 /// In single precision from the row's middle on: within 1/1000 pixel at the picture's far side.
 #[inline(always)]
-fn find(warp: &Warp, picture: &Pixels, row: usize, places: &mut Places) {
-    let middle = places.x.len() as f64 / 2.0;
+fn find(warp: &Warp, picture: &Pixels, row: usize, spots: &mut [Spot]) {
+    let middle = spots.len() as f64 / 2.0;
     let at = warp.ideal * Vector3::new(middle, row as f64 + 0.5, 1.0);
     let by = warp.ideal.column(0);
     let [[px, qx, wx], [p0, q0, w0]] =
@@ -55,9 +70,14 @@ fn find(warp: &Warp, picture: &Pixels, row: usize, places: &mut Places) {
     );
     let [[by_x, more_x], [by_y, more_y]] = [warp.across, warp.down].map(|row| row.map(|v| v as f32));
     let (width, height) = (picture.width as f32, picture.height as f32);
-    let (last_x, last_y) = ((width - 1.0) * STEPS, (height - 1.0) * STEPS);
+    let steps = STEPS as f32;
+    let (last_x, last_y) = ((width - 1.0) * steps, (height - 1.0) * steps);
+    // The last row and column are reached as all of the second pixel.
+    let (last_column, last_row) =
+        (picture.width.saturating_sub(2) as i32, picture.height.saturating_sub(2) as i32);
+    let across = picture.width as i32;
     let middle = middle as f32;
-    for (column, (out_x, out_y)) in places.x.iter_mut().zip(&mut places.y).enumerate() {
+    for (column, spot) in spots.iter_mut().enumerate() {
         let along = column as i32 as f32 + 0.5 - middle;
         let w = w0 + along * wx;
         let over = 1.0 / w;
@@ -70,10 +90,16 @@ fn find(warp: &Warp, picture: &Pixels, row: usize, places: &mut Places) {
             & (x <= width)
             & (y >= 0.0)
             & (y <= height);
-        let (x, y) = ((x - 0.5) * STEPS, (y - 0.5) * STEPS);
-        // What is not seen may be no number, which becomes zero; it is overwritten.
+        let (x, y) = ((x - 0.5) * steps, (y - 0.5) * steps);
+        // What is not seen may be no number, which becomes zero.
         let (x, y) = (x.max(0.0).min(last_x) + 0.5, y.max(0.0).min(last_y) + 0.5);
-        *out_x = if seen { x as i32 } else { -1 };
-        *out_y = if seen { y as i32 } else { -1 };
+        let (x, y) = (x as i32, y as i32);
+        let (first, row) = ((x >> 8).min(last_column), (y >> 8).min(last_row));
+        let at = row.wrapping_mul(across).wrapping_add(first);
+        *spot = Spot {
+            at: if seen { at as u32 } else { UNSEEN },
+            right: (x - (first << 8)) as u16,
+            below: (y - (row << 8)) as u16,
+        };
     }
 }

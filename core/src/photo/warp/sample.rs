@@ -1,100 +1,69 @@
 //! Values between four pixels' middles, in whole numbers.
 
+use super::rows::{STEPS, Spot};
 use crate::photo::{Colour, Pixels};
 
-/// Steps to the pixel.
-pub(super) const STEPS: f32 = 64.0;
-const BITS: u32 = 6;
-const ONE: u32 = 1 << BITS;
 /// Half of the product of two weights that add up to one, for rounding.
-const HALF: u32 = 1 << (2 * BITS - 1);
+const HALF: u32 = STEPS * STEPS / 2;
 
-/// Fills a row of a view from places in steps; where they are negative, it is left alone.
+/// Fills a row of a view; what is not seen is left alone.
 #[inline(always)]
-pub(super) fn sample(picture: &Pixels, x: &[i32], y: &[i32], out: &mut [u8]) {
-    let places = x.iter().zip(y).map(|(x, y)| [*x, *y]);
+pub(super) fn sample(picture: &Pixels, spots: &[Spot], out: &mut [u8]) {
+    let (data, width) = (picture.data.as_slice(), picture.width as usize);
     match picture.colour {
         Colour::Grey => {
-            for (place, out) in places.zip(out) {
-                if let Some(value) = Between::new(picture, place).and_then(|it| it.grey(&picture.data)) {
-                    *out = value;
-                }
+            for (spot, out) in spots.iter().zip(out).filter(|(spot, _)| spot.is_seen()) {
+                let at = spot.at as usize;
+                *out = grey(pair(data, at), pair(data, at + width), spot);
             }
         }
         Colour::Rgb => {
-            for (place, out) in places.zip(out.as_chunks_mut::<3>().0) {
-                if let Some(value) = Between::new(picture, place).and_then(|it| it.rgb(&picture.data)) {
-                    *out = value;
-                }
+            for (spot, out) in spots.iter().zip(out.as_chunks_mut::<3>().0).filter(|(spot, _)| spot.is_seen())
+            {
+                let at = spot.at as usize;
+                *out = rgb(eight(data, at * 3), eight(data, (at + width) * 3), spot);
             }
         }
     }
 }
 
-/// Four pixels and how far a place is past the first.
-struct Between {
-    /// The first pixel of two in each row, by its number.
-    upper: usize,
-    lower: usize,
-    /// The pixel to the right, by how much further it is: none in a picture one pixel wide.
-    next: usize,
-    right: u32,
-    below: u32,
-}
-
-impl Between {
-    #[inline(always)]
-    fn new(picture: &Pixels, [x, y]: [i32; 2]) -> Option<Self> {
-        let (x, y) = (u32::try_from(x).ok()?, u32::try_from(y).ok()?);
-        // The last row and column are reached as all of the second pixel.
-        let column = (x >> BITS).min(picture.width.saturating_sub(2));
-        let row = (y >> BITS).min(picture.height.saturating_sub(2));
-        let width = picture.width as usize;
-        let upper = row as usize * width + column as usize;
-        Some(Self {
-            upper,
-            lower: if picture.height > 1 { upper + width } else { upper },
-            next: usize::from(picture.width > 1),
-            right: (x - (column << BITS)).min(ONE),
-            below: (y - (row << BITS)).min(ONE),
-        })
-    }
-
-    #[inline(always)]
-    fn grey(&self, data: &[u8]) -> Option<u8> {
-        let pair = |at: usize| Some((u32::from(*data.get(at)?), u32::from(*data.get(at + self.next)?)));
-        let ((a, b), (c, d)) = (pair(self.upper)?, pair(self.lower)?);
-        let (left, above) = (ONE - self.right, ONE - self.below);
-        let (upper, lower) = (a * left + b * self.right, c * left + d * self.right);
-        Some(((upper * above + lower * self.below + HALF) >> (2 * BITS)) as u8)
-    }
-
-    /// All three channels at once: a channel has 21 bits of a number of 64, and needs 8 and twice the weights' six.
-    #[inline(always)]
-    fn rgb(&self, data: &[u8]) -> Option<[u8; 3]> {
-        let left = u64::from(ONE - self.right);
-        let (right, below) = (u64::from(self.right), u64::from(self.below));
-        let row = |at: usize| {
-            let (first, second) = if self.next == 1 {
-                let [r, g, b, r1, g1, b1] = *data.get(at * 3..)?.first_chunk::<6>()?;
-                (u32::from_le_bytes([r, g, b, r1]), u32::from_le_bytes([b, r1, g1, b1]) >> 8)
-            } else {
-                let [r, g, b] = *data.get(at * 3..)?.first_chunk::<3>()?;
-                let pixel = u32::from_le_bytes([r, g, b, 0]);
-                (pixel, pixel)
-            };
-            Some(apart(first) * left + apart(second) * right)
-        };
-        let (upper, lower) = (row(self.upper)?, row(self.lower)?);
-        const HALVES: u64 = HALF as u64 * (1 | (1 << 21) | (1 << 42));
-        let sum = upper * (u64::from(ONE) - below) + lower * below + HALVES;
-        Some([sum >> (2 * BITS), sum >> (2 * BITS + 21), sum >> (2 * BITS + 42)].map(|channel| channel as u8))
-    }
-}
-
-/// Three bytes, each to its own 21 bits.
 #[inline(always)]
-fn apart(pixel: u32) -> u64 {
-    let pixel = u64::from(pixel);
-    (pixel & 0xff) | ((pixel & 0xff00) << 13) | ((pixel & 0xff_0000) << 26)
+fn grey([a, b]: [u8; 2], [c, d]: [u8; 2], spot: &Spot) -> u8 {
+    let [a, b, c, d] = [a, b, c, d].map(u32::from);
+    let (right, below) = (u32::from(spot.right), u32::from(spot.below));
+    let (upper, lower) = (a * (STEPS - right) + b * right, c * (STEPS - right) + d * right);
+    ((upper * (STEPS - below) + lower * below + HALF) >> 16) as u8
+}
+
+/// Two pixels of each row. Every second byte has 16 bits of a number of 64, which its value times a weight fills, so
+/// that the rows are mixed four bytes at a time.
+#[inline(always)]
+fn rgb(upper: u64, lower: u64, spot: &Spot) -> [u8; 3] {
+    const EVEN: u64 = 0x00ff_00ff_00ff_00ff;
+    let below = u64::from(spot.below);
+    let above = u64::from(STEPS) - below;
+    let even = (upper & EVEN) * above + (lower & EVEN) * below;
+    let odd = ((upper >> 8) & EVEN) * above + ((lower >> 8) & EVEN) * below;
+    let part = |of: u64, place: u32| (of >> (16 * place)) as u32 & 0xffff;
+    let right = u32::from(spot.right);
+    let mix = |first: u32, second: u32| ((first * (STEPS - right) + second * right + HALF) >> 16) as u8;
+    [mix(part(even, 0), part(odd, 1)), mix(part(odd, 0), part(even, 2)), mix(part(even, 1), part(odd, 2))]
+}
+
+/// Eight bytes from a place on, the first the lowest; zero beyond the data, where no weight is.
+#[inline(always)]
+fn eight(data: &[u8], from: usize) -> u64 {
+    let rest = data.get(from..).unwrap_or_default();
+    rest.first_chunk::<8>().map_or_else(|| last(rest), |bytes| u64::from_le_bytes(*bytes))
+}
+
+#[cold]
+fn last(rest: &[u8]) -> u64 {
+    rest.iter().rev().fold(0, |all, byte| (all << 8) | u64::from(*byte))
+}
+
+#[inline(always)]
+fn pair(data: &[u8], from: usize) -> [u8; 2] {
+    let rest = data.get(from..).unwrap_or_default();
+    rest.first_chunk::<2>().copied().unwrap_or_else(|| [rest.first().copied().unwrap_or(0), 0])
 }
