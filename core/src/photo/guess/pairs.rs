@@ -7,7 +7,7 @@ use crate::photo::measure::Ellipse;
 /// Wheelbase over the wheels' radius: 2.7 (a small frame on large wheels) to 3.9 (**P**).
 const WHEELBASE: [f64; 2] = [2.7, 3.9];
 /// The larger wheel over the smaller: unlike wheels (1.06) and one of them nearer to the camera.
-const UNLIKE: f64 = 1.25;
+const UNLIKE: f64 = 1.4;
 /// The line through the axles is this level at least, tangent: the camera held askew, and looking down at a bike
 /// that is turned away.
 const LEVEL: f64 = 0.25;
@@ -61,11 +61,11 @@ fn judged(left: &Ring, right: &Ring) -> Option<f64> {
     let [shortest, longest] = WHEELBASE;
     let lean = (rise / along).abs();
     let shape = ((a.minor / a.major) - (b.minor / b.major)).abs();
-    if unlike > UNLIKE || !(shortest..=longest).contains(&wheelbase) || !(lean <= LEVEL) || shape > 0.15 {
+    if unlike > UNLIKE || !(shortest..=longest).contains(&wheelbase) || !(lean <= LEVEL) || shape > 0.2 {
         return None;
     }
     let fit = |off: f64, room: f64| (-(off / room).powi(2)).exp();
-    let likeness = fit(unlike - 1.0, 0.2) * fit(lean, 0.25) * fit(wheelbase - 3.2, 0.8) * fit(shape, 0.15);
+    let likeness = fit(unlike - 1.0, 0.4) * fit(lean, 0.25) * fit(wheelbase - 3.2, 0.8) * fit(shape, 0.3);
     let covered = left.covered.min(right.covered);
     let sure = ((covered - 0.4) / 0.5).clamp(0.0, 1.0) * likeness.sqrt();
     (sure >= LEAST).then_some(sure)

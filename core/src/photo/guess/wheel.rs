@@ -15,12 +15,21 @@ const TOWARDS: f64 = 0.2;
 /// A ring of edges is at least this much of a circle.
 const COVERED: f64 = 0.5;
 
+/// At least this share of the edges near a ring run along it; of noise, an eighth does.
+const PURE: f64 = 0.3;
+
+/// An outer ring counts if it is covered at least this share of the inner one's and is this pure.
+const OUTER: f64 = 0.7;
+const OUTER_PURE: f64 = 0.6;
+
 /// An ellipse along which edges run.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Ring {
     pub(super) ellipse: Ellipse,
     /// The share of its directions in which there is an edge.
     pub(super) covered: f64,
+    /// The share of the edges near it that run along it.
+    pub(super) pure: f64,
 }
 
 /// Rings that may be tyres' outer edges, the best covered first, each wheel once.
@@ -40,7 +49,21 @@ pub(super) fn wheels(edges: &[Slope], size: [f64; 2]) -> Vec<Ring> {
             kept.push(ring);
         }
     }
-    kept
+    // A tyre's inner edge and the rim are rings as well, and often clearer ones.
+    let within = |ring: &Ring| kept.iter().any(|other| other.is_tyre_of(ring));
+    kept.iter().filter(|ring| !within(ring)).copied().collect()
+}
+
+impl Ring {
+    /// Whether this may be the outer edge of the tyre whose inner edge or rim the other is.
+    fn is_tyre_of(&self, inner: &Self) -> bool {
+        let (a, b) = (&self.ellipse, &inner.ellipse);
+        let ([ax, ay], [bx, by]) = (a.centre, b.centre);
+        (1.08..1.3).contains(&(a.major / b.major))
+            && libm::hypot(ax - bx, ay - by) < 0.05 * a.major
+            && self.covered > OUTER * inner.covered
+            && self.pure > OUTER_PURE
+    }
 }
 
 fn same(one: &Ellipse, other: &Ellipse) -> bool {
@@ -107,7 +130,7 @@ fn covered(directions: impl Iterator<Item = usize>) -> f64 {
 /// The ellipse fitted anew to the edges along it, three times with less and less room; `None` where that is no tyre's.
 fn settle(edges: &[Slope], mut ellipse: Ellipse) -> Option<Ring> {
     for room in [0.04, 0.025, 0.015, 0.015] {
-        let along = along(edges, &ellipse, room * ellipse.major);
+        let (_, along) = along(edges, &ellipse, room * ellipse.major);
         let points: Vec<Pixel> = along.iter().map(|(_, place)| *place).collect();
         ellipse = Ellipse::direct(&points)?;
         // Seen past 40 degrees or much wider than high: no wheel of a bike seen from the side.
@@ -115,18 +138,20 @@ fn settle(edges: &[Slope], mut ellipse: Ellipse) -> Option<Ring> {
             return None;
         }
     }
-    let along = along(edges, &ellipse, 0.012 * ellipse.major);
+    let (near, along) = along(edges, &ellipse, 0.012 * ellipse.major);
     let covered = covered(along.iter().map(|(direction, _)| *direction));
-    (covered >= COVERED).then_some(Ring { ellipse, covered })
+    let pure = along.len() as f64 / near.max(1) as f64;
+    (covered >= COVERED && pure >= PURE).then_some(Ring { ellipse, covered, pure })
 }
 
-/// Edges within so many pixels of the ellipse that run along it.
-fn along(edges: &[Slope], ellipse: &Ellipse, room: f64) -> Vec<(usize, Pixel)> {
+/// How many edges are within so many pixels of the ellipse, and those that run along it.
+fn along(edges: &[Slope], ellipse: &Ellipse, room: f64) -> (usize, Vec<(usize, Pixel)>) {
     let (sin, cos) = libm::sincos(ellipse.turn_deg.to_radians());
     let [cx, cy] = ellipse.centre;
     let reach = ellipse.major + room;
     let (p, q) = (ellipse.major.powi(-2), ellipse.minor.powi(-2));
-    edges
+    let mut near = 0;
+    let along = edges
         .iter()
         .filter(|edge| (edge.x - cx).abs() < reach && (edge.y - cy).abs() < reach)
         .filter_map(|edge| {
@@ -138,8 +163,10 @@ fn along(edges: &[Slope], ellipse: &Ellipse, room: f64) -> Vec<(usize, Pixel)> {
             let off = (p * u * u + q * v * v - 1.0) / slope;
             let (du, dv) = (edge.dx * cos + edge.dy * sin, edge.dy * cos - edge.dx * sin);
             let aside = (slope_u * dv - slope_v * du).abs() / slope;
+            near += usize::from(off.abs() < room);
             (off.abs() < room && aside < TOWARDS)
                 .then(|| (direction(u / ellipse.major, v / ellipse.minor), [edge.x, edge.y]))
         })
-        .collect()
+        .collect();
+    (near, along)
 }
