@@ -1,6 +1,7 @@
 //! What the user does with order requests: ask, change, send again, take back, erase.
 
 use super::draft::{Bench, Chosen, OrderDraft, judge, request};
+use super::due::LEASE;
 use super::hash::PhotoHash;
 use super::record::{self, Entry};
 use super::state::{Event, Reason, Standing, State};
@@ -198,9 +199,10 @@ fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner>
 
 fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     let entry = record::find(work.tx(), id)?;
-    if entry.erased {
+    if entry.erased_at.is_some() {
         return Ok(());
     }
+    let underway = entry.standing.state == State::Underway;
     moved(work, &entry, Event::Erase, "its contact cannot be erased")?;
     let mut request = record::thawed(&record::body(work.tx(), entry.key)?)?;
     // Lines that a person wrote may say who they are; whose bike it is says it too.
@@ -216,10 +218,11 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
         "UPDATE orders SET body = ?2, sha256 = ?3, erased_at = ?4 WHERE key = ?1",
         params![entry.key, body, sha256(body.as_bytes()).as_slice(), now],
     )?;
+    // A call that is under way may still arrive: the shop is asked to erase when it has ended.
+    let from = Moment(if underway { now.0.saturating_add(LEASE) } else { now.0 });
     work.tx().execute(
-        "UPDATE outbox SET reason = NULL, fault = NULL, shop_says = NULL
-         WHERE key = ?1",
-        [entry.key],
+        "UPDATE outbox SET reason = NULL, fault = NULL, shop_says = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
+        params![entry.key, from],
     )?;
     work.rewrite_after()
 }
@@ -263,7 +266,8 @@ impl Work<'_> {
     }
 
     /// Erases who asked and how to reach them, the notes and the shop's words, from a request in whatever state; one not
-    /// with the shop yet is withdrawn. Its name and what was ordered stay. See [`Reader::erasing`](crate::book::Reader::erasing).
+    /// with the shop yet is withdrawn. Its name and what was ordered stay. A shop that has it, or may have it, is asked
+    /// to erase the same at the next contact. See [`Reader::erasing`](crate::book::Reader::erasing).
     ///
     /// # Errors
     /// No such request.

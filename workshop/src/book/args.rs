@@ -90,6 +90,9 @@ pub(super) enum Command {
     /// Photos of bikes.
     #[command(subcommand)]
     Photo(Photo),
+    /// Ask a shop for a kit: requests wait in the outbox until they can be sent.
+    #[command(subcommand, after_help = super::order::HELP)]
+    Order(super::order::Order),
     /// Undo the last change; again, the one before.
     Undo,
     /// Redo what was undone last.
@@ -455,6 +458,9 @@ pub(super) enum Photo {
         photo: String,
         /// The marks (steerwright.marks/1), or - for standard input; without them, the photo's latest count again.
         marks: Option<PathBuf>,
+        /// Take rough marks as they are instead of placing them on the picture's edges.
+        #[arg(long)]
+        keep_taps: bool,
         /// Who set them.
         #[arg(long, value_name = "NAME")]
         who: Option<String>,

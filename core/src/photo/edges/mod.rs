@@ -1,7 +1,7 @@
 //! Edges in a picture: rough taps become marks to a fraction of a pixel.
 //!
 //! [`snap_tyre`] and [`snap_line`] look along the normals of what was tapped for where the brightness changes, place
-//! each change to a fraction of a pixel, and fit an ellipse or a bar to those that agree. Each says how sure it is, or
+//! each change to a fraction of a pixel, and fit an ellipse or a tube to those that agree. Each says how sure it is, or
 //! gives an [`Unsure`] with the reason. [`from_taps`] does so for all marks that are said to be rough.
 //!
 //! [`edgels`] finds the edges of a whole picture, for what is not tapped.
@@ -9,9 +9,21 @@
 //! Everything is computed from the picture and the taps alone: the same input gives the same marks.
 
 mod chains;
+mod coarse;
 mod grey;
+mod line;
 mod map;
+mod profile;
 mod rows;
+mod sharpness;
+mod taps;
+mod tyre;
+mod unsure;
 
 pub use grey::Grey;
+pub use line::{SnappedLine, Tube, snap_line};
 pub use map::{Edgel, Heights, edgels};
+pub use sharpness::Sharpness;
+pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps, from_taps_in_colour};
+pub use tyre::{Edge, Snapped, snap_tyre};
+pub use unsure::Unsure;
