@@ -214,3 +214,21 @@ fn hand_marks_from_all_sides() {
     assert!(all.refused.len() <= 360 / 50, "{:?}", all.refused);
     assert!(all.odd <= 360 / 50, "{}", all.odd);
 }
+
+#[test]
+#[ignore]
+fn experiment() {
+    let path = std::env::var("STEERWRIGHT_SCENES").unwrap();
+    let u: f64 = std::env::var("U").unwrap().parse().unwrap();
+    let mut scenes = serde_json::from_str::<Scenes>(&std::fs::read_to_string(path).unwrap()).unwrap().scenes;
+    for scene in &mut scenes {
+        if u > 0.0 {
+            scene.marks.lens.distortion = Some(steerwright_core::quantity::Estimate::new(0.0, u));
+        }
+    }
+    let (lined, bare): (Vec<_>, Vec<_>) = scenes.into_iter().partition(|s| !s.marks.straight.is_empty());
+    println!("{}", table("with straight", &outcome(&lined)));
+    println!("{}", table("bare", &outcome(&bare)));
+    let turned: Vec<_> = bare.into_iter().filter(|s| s.view.yaw.abs() > 10.0).collect();
+    println!("{}", table("bare turned", &outcome(&turned)));
+}
