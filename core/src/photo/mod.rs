@@ -11,6 +11,7 @@
 mod built_in;
 mod container;
 mod copies;
+pub mod edges;
 mod error;
 mod facts;
 mod format;

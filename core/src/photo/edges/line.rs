@@ -1,0 +1,309 @@
+//! The two edges of a straight tube from a rough line along it.
+
+use super::profile::{Profile, Scale};
+use super::sharpness::{Sharpness, blurred};
+use super::tyre::{Edge, robust};
+use super::{Grey, Unsure};
+use crate::photo::measure::Pixel;
+use nalgebra::{Matrix2, SVector};
+
+/// What is tapped along a tube.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tube {
+    /// One end of the rough line, pixels.
+    pub from: Pixel,
+    /// The other.
+    pub to: Pixel,
+    /// How wide the tube appears, least and most, pixels.
+    pub wide: [f64; 2],
+    /// How far the ends may be off across the tube, pixels, as a standard deviation.
+    pub off: f64,
+}
+
+/// A tube as it was found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SnappedLine {
+    /// Two points of its middle line, abreast of the ends that were tapped.
+    pub ends: [Pixel; 2],
+    /// Covariance of the two ends' places across the tube, squared pixels.
+    pub covariance: Matrix2<f64>,
+    /// Standard deviation of an end square to the tube, pixels.
+    pub noise_px: f64,
+    /// How wide the tube appears halfway, pixels.
+    pub wide_px: f64,
+    /// Every edge found that one of the two lines goes through.
+    pub edges: Vec<Edge>,
+    /// How soft they are.
+    pub sharpness: Sharpness,
+    /// Share of the line on which both edges were found, 0 to 1.
+    pub share: f64,
+    /// How sure it is that these are the edges of the tube that was meant, 0 to 1.
+    pub sure: f64,
+}
+
+/// Fewest pixels from end to end, and across.
+const SHORTEST: (f64, f64) = (16.0, 3.0);
+/// Places along the line at which the first search looks.
+const ALONG: usize = 48;
+/// Places along the line at which edges are looked for, at most.
+const MOST: usize = 160;
+/// A change counts half from here on, values of 255.
+const HALF: f64 = 14.0;
+/// Edges with less support are none: a third of the line with clear contrast.
+const FAINT: f64 = 0.2;
+/// A pair of edges that grow brighter in the same direction, beside one of a tube before one background.
+const SAME_SIGN: f64 = 0.75;
+/// A rival of at least this share of the best's score is as likely.
+const ALIKE: f64 = 0.95;
+/// Fewest of the line that must be seen.
+const SEEN: f64 = 0.4;
+/// What an edge's softness leaves open, as a share of its blur; as for tyres.
+const SOFT: f64 = 0.15;
+
+/// The line's own axes: along it from its first end, and across it.
+#[derive(Debug, Clone, Copy)]
+struct Axes {
+    from: Pixel,
+    along: [f64; 2],
+    length: f64,
+}
+
+impl Axes {
+    fn place(&self, s: f64, t: f64) -> Pixel {
+        let ([x, y], [dx, dy]) = (self.from, self.along);
+        [x + s * dx - t * dy, y + s * dy + t * dx]
+    }
+
+    fn across(&self) -> [f64; 2] {
+        let [dx, dy] = self.along;
+        [-dy, dx]
+    }
+}
+
+/// A straight edge: how far across it is at the line's two ends, pixels, and how well it stands out.
+#[derive(Debug, Clone, Copy)]
+struct Straight {
+    ends: [f64; 2],
+    brighter: bool,
+    support: f64,
+}
+
+impl Straight {
+    fn middle(&self) -> f64 {
+        let [a, b] = self.ends;
+        f64::midpoint(a, b)
+    }
+}
+
+/// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
+///
+/// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
+/// best near the line is refined as [`super::snap_tyre`] does. The edges may be of different contrast, and of the same
+/// sign, as between light and dark ground.
+///
+/// # Errors
+/// [`Unsure`], with what to do about it.
+pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
+    let axes = axes(grey, tube)?;
+    let [narrow, wide] = tube.wide;
+    let room = wide / 2.0 + 2.5 * tube.off;
+    let straights = straights(grey, &axes, room, (narrow / 8.0).clamp(1.0, 4.0), tube.off);
+    if straights.is_empty() {
+        return Err(Unsure::NoEdge);
+    }
+    let mut pairs: Vec<(Straight, Straight, f64)> = Vec::new();
+    for a in &straights {
+        for b in &straights {
+            if let Some(score) = score(a, b, tube) {
+                pairs.push((*a, *b, score));
+            }
+        }
+    }
+    pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
+    let (left, right, best) = *pairs.first().ok_or(Unsure::NoEdge)?;
+    let middle = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
+    let rival = pairs
+        .iter()
+        .map(|(a, b, score)| ((middle(a, b) - middle(&left, &right)).abs(), score / best))
+        .find(|(apart, _)| *apart > (0.12 * narrow).max(2.0));
+    if let Some((apart_px, _)) = rival.filter(|(_, alike)| *alike > ALIKE) {
+        return Err(Unsure::TwoAlike { apart_px });
+    }
+    let left = refined(grey, &axes, &left).ok_or(Unsure::NoEdge)?;
+    let right = refined(grey, &axes, &right).ok_or(Unsure::NoEdge)?;
+    let share = left.share.min(right.share);
+    if share < SEEN {
+        return Err(Unsure::TooLittle { percent: 100.0 * share });
+    }
+    let edges: Vec<Edge> = left.edges.iter().chain(&right.edges).copied().collect();
+    let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
+    let wide_px = right.edge.middle() - left.edge.middle();
+    if sharpness.width_px() > 0.5 * wide_px {
+        return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
+    }
+    let mid = |a: f64, b: f64| f64::midpoint(a, b);
+    let ([l0, l1], [r0, r1]) = (left.edge.ends, right.edge.ends);
+    let ends = [axes.place(0.0, mid(l0, r0)), axes.place(axes.length, mid(l1, r1))];
+    let covariance = (left.covariance + right.covariance) / 4.0;
+    let open = SOFT * sharpness.blur_px;
+    let covariance = covariance + Matrix2::identity() * (open * open);
+    let noise_px = (covariance.trace() / 2.0).sqrt().max(0.05);
+    let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
+    let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
+    let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
+    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, sure })
+}
+
+fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, Unsure> {
+    let ([ax, ay], [bx, by]) = (tube.from, tube.to);
+    let [narrow, wide] = tube.wide;
+    if ![ax, ay, bx, by, narrow, wide, tube.off].iter().all(|value| value.is_finite()) {
+        return Err(Unsure::NoShape);
+    }
+    let (width, height) = (f64::from(grey.width()), f64::from(grey.height()));
+    let inside = |[x, y]: Pixel| (0.0..=width).contains(&x) && (0.0..=height).contains(&y);
+    if !inside(tube.from) || !inside(tube.to) {
+        return Err(Unsure::Outside);
+    }
+    let length = libm::hypot(bx - ax, by - ay);
+    if length < 1e-6 || narrow > wide || tube.off < 0.0 {
+        return Err(Unsure::NoShape);
+    }
+    let (shortest, narrowest) = SHORTEST;
+    if length < shortest {
+        return Err(Unsure::TooSmall { across_px: length });
+    }
+    if narrow < narrowest || wide > width.max(height) || tube.off > width.max(height) {
+        return Err(Unsure::TooSmall { across_px: narrow });
+    }
+    Ok(Axes { from: tube.from, along: [(bx - ax) / length, (by - ay) / length], length })
+}
+
+/// How good a pair is; `None` where it is no tube.
+fn score(left: &Straight, right: &Straight, tube: &Tube) -> Option<f64> {
+    let ([l0, l1], [r0, r1]) = (left.ends, right.ends);
+    let (w0, w1) = (r0 - l0, r1 - l1);
+    let [narrow, wide] = tube.wide;
+    if !((narrow..=wide).contains(&f64::midpoint(w0, w1)) && (w0 - w1).abs() < 0.12 * (w0 + w1)) {
+        return None;
+    }
+    let off = |a: f64, b: f64| (f64::midpoint(a, b) / tube.off).powi(2);
+    let near = libm::exp(-0.125 * (off(l0, r0) + off(l1, r1)));
+    let sign = if left.brighter == right.brighter { SAME_SIGN } else { 1.0 };
+    Some((left.support * right.support).sqrt() * near * sign)
+}
+
+/// Every straight edge near the line that stands out, best first.
+fn straights(grey: &Grey, axes: &Axes, room: f64, window: f64, off: f64) -> Vec<Straight> {
+    let scale = Scale::encoded();
+    let step = (room / 60.0).max(0.75);
+    let out = ((room / step).ceil() as usize).min(120);
+    let across = 2 * out + 1;
+    let wide = ((window / step).round() as usize).max(1);
+    // Brightness in rows along the line, each value over `wide` steps to either side.
+    let mut change = vec![0.0_f32; ALONG * across];
+    for (i, row) in change.chunks_exact_mut(across).enumerate() {
+        let s = (i as f64 + 0.5) / ALONG as f64 * axes.length;
+        let count = across + 2 * wide;
+        let values: Vec<Option<f64>> = (0..count)
+            .map(|j| scale.at(grey, axes.place(s, (j as f64 - (out + wide) as f64) * step)))
+            .collect();
+        for (value, window) in row.iter_mut().zip(values.windows(2 * wide + 1)) {
+            let half =
+                |part: &[Option<f64>]| part.iter().copied().sum::<Option<f64>>().map(|it| it / wide as f64);
+            let (before, after) = window.split_at(wide);
+            let after = after.get(1..).unwrap_or_default();
+            let by = half(before).zip(half(after)).map_or(0.0, |(before, after)| after - before);
+            *value = (by / (by.abs() + HALF)) as f32;
+        }
+    }
+    let lean = ((3.0 * off / step).ceil() as i32).max(1);
+    let mut found: Vec<Straight> = Vec::new();
+    let last = across as i32 - 1;
+    for a in 0..=last {
+        for b in (a - lean).max(0)..=(a + lean).min(last) {
+            let slope = f64::from(b - a) / ALONG as f64;
+            let (mut up, mut down) = (0.0_f32, 0.0_f32);
+            for (i, row) in change.chunks_exact(across).enumerate() {
+                let at = (f64::from(a) + (i as f64 + 0.5) * slope).round() as usize;
+                let value = row.get(at).copied().unwrap_or_default();
+                up += value.max(0.0);
+                down += (-value).max(0.0);
+            }
+            let brighter = up >= down;
+            let support = f64::from(up.max(down)) / ALONG as f64;
+            if support < FAINT {
+                continue;
+            }
+            let place = |k: i32| (f64::from(k) - out as f64) * step;
+            take(&mut found, Straight { ends: [place(a), place(b)], brighter, support }, 2.5 * window);
+        }
+    }
+    found.sort_by(|a, b| b.support.total_cmp(&a.support));
+    found.truncate(40);
+    found
+}
+
+/// Takes an edge unless a better one of its sign is near; those near that are worse go.
+fn take(found: &mut Vec<Straight>, it: Straight, apart: f64) {
+    let near = |other: &Straight| {
+        let ([a0, a1], [b0, b1]) = (it.ends, other.ends);
+        other.brighter == it.brighter && (a0 - b0).abs() + (a1 - b1).abs() < apart
+    };
+    if found.iter().any(|other| near(other) && other.support >= it.support) {
+        return;
+    }
+    found.retain(|other| !near(other));
+    found.push(it);
+}
+
+struct Refined {
+    edge: Straight,
+    covariance: Matrix2<f64>,
+    edges: Vec<Edge>,
+    share: f64,
+}
+
+/// The edge on the changes of brightness along it: the unknowns are how far across it is at the line's ends.
+fn refined(grey: &Grey, axes: &Axes, edge: &Straight) -> Option<Refined> {
+    let (encoded, light) = (Scale::encoded(), Scale::light());
+    let mut at = *edge;
+    let mut done = None;
+    for (round, search) in [4.0, 3.0, 2.5, 2.5, 2.5].into_iter().enumerate() {
+        let scale = if round < 2 { &encoded } else { &light };
+        let sigma = 1.0;
+        let least = if round < 2 { 1.6 } else { 0.16 };
+        let count = (axes.length as usize).clamp(16, MOST);
+        let [e0, e1] = at.ends;
+        let mut rows: Vec<(SVector<f64, 2>, f64, f64, Edge)> = Vec::with_capacity(count);
+        for i in 0..count {
+            let share = (i as f64 + 0.5) / count as f64;
+            let place = axes.place(share * axes.length, e0 + share * (e1 - e0));
+            let normal = axes.across();
+            let Some(profile) = Profile::across(grey, scale, place, normal, search + 3.0 * sigma, 0.33, 1.0)
+            else {
+                continue;
+            };
+            let changes = profile.changes(sigma, least);
+            let chosen = changes
+                .iter()
+                .filter(|it| it.at.abs() <= search && (it.slope > 0.0) == edge.brighter)
+                .max_by(|a, b| a.slope.abs().total_cmp(&b.slope.abs()));
+            if let Some(change) = chosen {
+                let ([x, y], [nx, ny]) = (place, normal);
+                let edge = Edge { at: [x + change.at * nx, y + change.at * ny], normal, slope: change.slope };
+                rows.push((SVector::from([1.0 - share, share]), change.at, 1.0, edge));
+            }
+        }
+        if rows.len() < 8 {
+            return None;
+        }
+        let (by, covariance, _, kept) = robust(&rows, 0.2, search)?;
+        at.ends = [e0 + by.x, e1 + by.y];
+        let edges: Vec<Edge> =
+            rows.into_iter().zip(&kept).filter(|(_, kept)| **kept).map(|((.., edge), _)| edge).collect();
+        let share = edges.len() as f64 / count as f64;
+        done = Some(Refined { edge: at, covariance, edges, share });
+    }
+    done
+}

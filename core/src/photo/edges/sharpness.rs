@@ -1,0 +1,42 @@
+//! How soft edges are.
+
+use super::profile::{Profile, Scale};
+use super::{Edge, Grey};
+
+/// How soft the edges are on which something was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sharpness {
+    /// Standard deviation of the Gaussian that blurs a sharp edge as these are, pixels: their median.
+    pub blur_px: f64,
+}
+
+impl Sharpness {
+    /// From a tenth to nine tenths of the change of brightness, pixels.
+    pub fn width_px(&self) -> f64 {
+        // Between the first and the last decile of a normal distribution.
+        2.563_103 * self.blur_px
+    }
+}
+
+/// How soft the edges are; `None` without edges inside the picture.
+pub(super) fn blurred(grey: &Grey, edges: &[Edge]) -> Option<Sharpness> {
+    let light = Scale::light();
+    let sigma = 0.7;
+    let every = edges.len() / 120 + 1;
+    let mut widths: Vec<f64> = edges
+        .iter()
+        .step_by(every)
+        .filter_map(|edge| {
+            // Far enough to see the whole of a soft edge, near enough for a sharp one to be alone.
+            let mut blur = 1.0;
+            for _ in 0..4 {
+                let half = (3.0 * libm::hypot(blur, sigma)).clamp(3.0, 40.0);
+                let profile = Profile::across(grey, &light, edge.at, edge.normal, half, 0.25, 1.0)?;
+                blur = profile.blur(sigma)?;
+            }
+            Some(blur)
+        })
+        .collect();
+    widths.sort_by(f64::total_cmp);
+    widths.get(widths.len() / 2).map(|blur_px| Sharpness { blur_px: *blur_px })
+}
