@@ -15,7 +15,7 @@ ORACLE = pathlib.Path("tests/oracle")
 DATA = pathlib.Path("tests/data/oracle")
 SCENES = pathlib.Path("tests/scenes/scenes.py")
 SEEN = pathlib.Path("tests/data/photo/scenes.json")
-MORE = [SEEN.with_name("scenes-bent.json"), SEEN.with_name("scenes-pairs.json")]
+MORE = [SEEN.with_name(f"scenes-{kind}.json") for kind in ("bent", "pairs", "refused")]
 HEADERS = {"versions", "version", "made_with", "made_by", "libraries", "header"}
 
 

@@ -7,7 +7,8 @@ What is told of each bike (tyre, offset, focal length, distances beside the plan
 stated standard uncertainty, so that the answers' uncertainties can be tested on whole answers.
 
 It also writes scenes-bent.json: lenses that bend far more than is expected and nothing told of it, but straight things
-marked in half of the scenes; and scenes-pairs.json: one bike before and after its head angle was changed.
+marked in half of the scenes; scenes-pairs.json: one bike before and after its head angle was changed; scenes-refused.json: pictures to send back, and
+beside each the nearest that is answered.
 `--kind KIND --first N --count N --out FILE` writes other scenes elsewhere.
 """
 
@@ -25,6 +26,7 @@ from bike import Bike, Camera, edges, outline
 COUNT = 360
 BENT = 160
 PAIRS = 100
+REASONS = ["turned", "too_close", "too_oblique", "cut_off", "disagree"]
 NOISE = 1.5
 
 
@@ -223,6 +225,54 @@ def pair(number):
     }
 
 
+def posed(number, turn=0.0, yaw=10.0, distance=4500.0, focal=40.0, shift=0.0):
+    """A bike and its marks from a chosen place; `shift` moves the aim along the bike, mm."""
+    bike, camera, draw = drawn(number)
+    bike = dataclasses.replace(bike, turn=turn)
+    shared = {field: getattr(camera, field) for field in ("width", "height", "axis", "distortion", "flipped")}
+    aim = [bike.wheelbase / 2 + shift, 450, 0]
+    camera = Camera.aimed(aim, distance, yaw * (-1) ** number, 4.0, 1.0, focal=focal, **shared)
+    return bike, camera, draw
+
+
+def refused(index):
+    """One reason to send a picture back, and beside it the nearest that is still answered."""
+    kind, number = REASONS[index % len(REASONS)], 2000 + 7 * index
+
+    def marks(wrong=0.0, **pose):
+        bike, camera, draw = posed(number, **pose)
+        made = marks_of(bike, camera, draw, number, False)
+        made["lens"] = {"focal_length_35mm": told(draw, camera.focal, 0.02 * camera.focal)}
+        made["front"]["diameter_mm"]["value"] += wrong
+        made = by_hand(made, draw, NOISE)
+        for wheel in ("front", "rear"):
+            # A hand cannot mark what is not in the picture.
+            made[wheel]["tyre"] = [
+                [x, y] for x, y in made[wheel]["tyre"] if 0 <= x <= camera.width and 0 <= y <= camera.height
+            ]
+        return made
+
+    def over_the_edge(by):
+        """So far along the bike that the rear tyre reaches out of the picture by a share of its diameter."""
+        for shift in np.arange(0, 1500, 5.0):
+            bike, camera, _ = posed(number, shift=shift)
+            _, *rear = bike.wheels()[1]
+            x = camera.pixels(outline(*rear, camera.eye, np.linspace(0, 2 * np.pi, 180)))[:, 0]
+            out = max(-x.min(), x.max() - camera.width) / np.ptp(x)
+            if out >= by:
+                return shift
+
+    refusing, near = {
+        "turned": (dict(turn=7.0), dict(turn=0.6)),
+        "too_close": (dict(distance=950.0, focal=13.0), dict(distance=1700.0, focal=22.0)),
+        "too_oblique": (dict(yaw=55.0), dict(yaw=40.0)),
+        "cut_off": (lambda: dict(shift=over_the_edge(0.12)), lambda: dict(shift=over_the_edge(-0.02))),
+        "disagree": (dict(wrong=55.0), dict(wrong=2.0)),
+    }[kind]
+    made = lambda it: marks(**(it() if callable(it) else it))
+    return {"kind": kind, "refused": made(refusing), "answered": made(near)}
+
+
 def write(out, numbers, make):
     header = {"python": platform.python_version(), "numpy": np.__version__}
     rows = ",\n".join(json.dumps(make(number), separators=(",", ":")) for number in numbers)
@@ -233,6 +283,7 @@ def main():
     kinds = {
         "plain": ("scenes.json", COUNT, scene),
         "bent": ("scenes-bent.json", BENT, lambda number: scene(number, bent=True)),
+        "refused": ("scenes-refused.json", 4 * len(REASONS), refused),
         "pairs": ("scenes-pairs.json", PAIRS, pair),
     }
     parser = argparse.ArgumentParser()

@@ -23,6 +23,7 @@ const FOCAL: (f64, f64) = (35.0, 0.5);
 #[derive(Debug, Clone)]
 pub(super) struct KnownWheel {
     pub(super) marks: Vec<Pixel>,
+    pub(super) noise: f64,
     pub(super) radius: Estimate,
     pub(super) width: Estimate,
     /// False where the size is only what bikes have.
@@ -33,6 +34,8 @@ pub(super) struct KnownWheel {
 #[derive(Debug, Clone)]
 pub(super) struct KnownPart {
     pub(super) marks: Vec<Pixel>,
+    /// Standard deviation of a mark, pixels.
+    pub(super) noise: f64,
     pub(super) beside: Estimate,
 }
 
@@ -69,18 +72,22 @@ impl Known {
         let width = f64::from(image.width);
         let place = |[x, y]: Pixel| if mirrored { [width - x, y] } else { [x, y] };
         let places = |list: &[Pixel]| list.iter().copied().map(place).collect::<Vec<_>>();
+        let noise = marks.noise_px.unwrap_or(Marks::NOISE_PX);
         let point = |mark: Option<Mark>, usual: Estimate| {
             mark.map(|mark| KnownPart {
                 marks: vec![place(mark.at)],
+                noise,
                 beside: mark.beside_mm.unwrap_or(usual),
             })
         };
         let line = |line: &Line, usual: Estimate| KnownPart {
             marks: places(&line.points),
+            noise: line.noise_px.unwrap_or(noise),
             beside: line.beside_mm.unwrap_or(usual),
         };
         let wheel = |wheel: &Wheel, what: Quantity| KnownWheel {
             marks: places(&wheel.tyre),
+            noise: wheel.noise_px.unwrap_or(noise),
             radius: wheel.diameter_mm.unwrap_or_else(|| expected(what)) * 0.5,
             width: wheel.width_mm.unwrap_or(TYRE_WIDTH),
             told: wheel.diameter_mm.is_some(),
@@ -97,7 +104,7 @@ impl Known {
         Self {
             image,
             mirrored,
-            noise: marks.noise_px.unwrap_or(Marks::NOISE_PX),
+            noise,
             log_focal,
             focal_told: marks.lens.focal_length_35mm.is_some(),
             axis: [Estimate::new(x, axis_u), Estimate::new(y, axis_u)],

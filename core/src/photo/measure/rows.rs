@@ -94,25 +94,25 @@ pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<V
         let placed = scene.placed(end);
         for mark in &wheel.marks {
             let foot = feet.next()?;
-            found.push(off(*mark, placed.outline(&scene.camera, foot.at)?, foot) / noise);
+            found.push(off(*mark, placed.outline(&scene.camera, foot.at)?, foot) / wheel.noise);
         }
     }
     let mut on_ways = Vec::new();
     for (part, way) in ways(scene, known) {
         for mark in &part.marks {
             let foot = feet.next()?;
-            on_ways.push(off(*mark, way.at(scene, foot.at)?, foot) / noise);
+            on_ways.push(off(*mark, way.at(scene, foot.at)?, foot) / part.noise);
         }
     }
     for ([along, beside], part) in scene.on_axis.iter().zip(&known.on_axis) {
         if let Some(part) = part {
             let [x, y] = scene.on_axis(*along);
-            point(part, scene.project(x, y, *beside)?, noise, &mut found);
+            point(part, scene.project(x, y, *beside)?, &mut found);
         }
     }
     if let Some(part) = &known.bottom_bracket {
         let [x, y, beside] = scene.bottom_bracket;
-        point(part, scene.project(x, y, beside)?, noise, &mut found);
+        point(part, scene.project(x, y, beside)?, &mut found);
     }
     found.append(&mut on_ways);
     let half = scene.camera.half_diagonal;
@@ -130,9 +130,9 @@ pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<V
     Some(found)
 }
 
-fn point(part: &KnownPart, [x, y]: Pixel, noise: f64, found: &mut Vec<f64>) {
+fn point(part: &KnownPart, [x, y]: Pixel, found: &mut Vec<f64>) {
     for [mx, my] in &part.marks {
-        found.extend([(mx - x) / noise, (my - y) / noise]);
+        found.extend([(mx - x) / part.noise, (my - y) / part.noise]);
     }
 }
 

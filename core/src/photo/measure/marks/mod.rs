@@ -129,6 +129,9 @@ pub struct Wheel {
     /// The tyre's width, mm; absent: 58 with a u of 5.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub width_mm: Option<Estimate>,
+    /// Standard deviation of these marks square to the edge, pixels; absent: as of all marks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noise_px: Option<f64>,
 }
 
 /// A marked point of the bike.
@@ -154,6 +157,9 @@ pub struct Line {
     /// 5 (the nearer leg), a seat tube 0 with a u of 3.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub beside_mm: Option<Estimate>,
+    /// Standard deviation of these marks square to the line, pixels; absent: as of all marks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noise_px: Option<f64>,
 }
 
 impl Marks {

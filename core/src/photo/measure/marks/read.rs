@@ -83,6 +83,9 @@ impl Marks {
             let path = Path::Field(&root, name);
             estimate(&Path::Field(&path, "diameter_mm"), wheel.diameter_mm, (260.0, 800.0), problems);
             estimate(&Path::Field(&path, "width_mm"), wheel.width_mm, (18.0, 130.0), problems);
+            if let Some(noise) = wheel.noise_px {
+                range(&Path::Field(&path, "noise_px"), noise, 0.01, 100.0, problems);
+            }
         }
         let turn = Path::Field(&root, "front_wheel_turn_deg");
         estimate(&turn, self.front_wheel_turn_deg, (-5.0, 5.0), problems);
@@ -109,6 +112,9 @@ impl Marks {
         {
             self.places(&Path::Field(&path, "points"), &line.points, 2, problems);
             estimate(&Path::Field(&path, "beside_mm"), line.beside_mm, (-200.0, 200.0), problems);
+            if let Some(noise) = line.noise_px {
+                range(&Path::Field(&path, "noise_px"), noise, 0.01, 100.0, problems);
+            }
         }
         let straight = Path::Field(&root, "straight");
         for (i, points) in self.straight.iter().enumerate() {
