@@ -263,11 +263,11 @@ def refused(index):
                 return shift
 
     refusing, near = {
-        "turned": (dict(turn=7.0), dict(turn=0.6)),
+        "turned": (dict(turn=9.0, distance=3000.0), dict(turn=0.6, distance=3000.0)),
         "too_close": (dict(distance=950.0, focal=13.0), dict(distance=1700.0, focal=22.0)),
         "too_oblique": (dict(yaw=55.0), dict(yaw=40.0)),
         "cut_off": (lambda: dict(shift=over_the_edge(0.12)), lambda: dict(shift=over_the_edge(-0.02))),
-        "disagree": (dict(wrong=55.0), dict(wrong=2.0)),
+        "disagree": (dict(wrong=-55.0), dict(wrong=2.0)),
     }[kind]
     made = lambda it: marks(**(it() if callable(it) else it))
     return {"kind": kind, "refused": made(refusing), "answered": made(near)}

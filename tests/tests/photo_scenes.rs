@@ -139,7 +139,7 @@ struct Pair {
 /// mean of their squares over u^2 is 1 with a standard deviation of 14 %, here times three too.
 #[test]
 fn before_and_after_tell_the_change() {
-    let (mut together, mut apart, mut single) = (Tally::default(), Tally::default(), Tally::default());
+    let [mut together, mut other, mut apart, mut single] = [(); 4].map(|()| Tally::default());
     for pair in read::<Pairs>("scenes-pairs.json").scenes {
         let (Ok(before), Ok(after)) = (measure(&pair.before), measure(&pair.after)) else { continue };
         let of_head = |cameras| {
@@ -150,6 +150,7 @@ fn before_and_after_tell_the_change() {
         together.add(same.change.value - pair.truth, same.change.u);
         let naive = |seen: &Seen| seen.get(Quantity::HeadAngle).unwrap().u;
         apart.add(same.change.value - pair.truth, naive(&before).hypot(naive(&after)));
+        other.add(same.change.value - pair.truth, of_head(Cameras::Different).change.u);
         single.ratios.push(same.change.u / naive(&before).hypot(naive(&after)));
         assert!(
             same.change.u <= of_head(Cameras::Different).change.u * (1.0 + 1e-9) || same.correlation < 0.0
@@ -157,7 +158,14 @@ fn before_and_after_tell_the_change() {
     }
     let tallies = |tally| BTreeMap::from([(Quantity::HeadAngle, tally)]);
     let less = single.ratios.iter().sum::<f64>() / single.ratios.len() as f64;
-    println!("{HEAD}\n{}", rows(" change", &tallies(together)));
+    assert!(together.n() >= 95.0, "{} of 100 pairs answered", together.n());
+    assert!((together.coverage() - 0.9545).abs() <= 0.0625, "{}", together.coverage());
+    assert!((together.mean_square() - 1.0).abs() <= 0.42, "{}", together.mean_square());
+    // Two angles that count as sharing nothing are told too uncertain a change.
+    assert!(less < 0.97, "{less}");
+    print!("{HEAD}\n{}", rows(" change", &tallies(together)));
+    print!("{}", rows(" change, other camera", &tallies(other)));
+    println!("{}", rows(" change, nothing shared", &tallies(apart)));
     println!("u of the change is {less:.2} of that of two angles that share nothing");
 }
 
@@ -197,16 +205,27 @@ fn pictures_are_sent_back_for_their_reason_alone() {
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
-/// Lenses that bend far more than is expected, nothing told of it: with straight things marked it is found, and without
-/// them the answers are as uncertain as that leaves them.
+/// Lenses that bend far more than telephones do, nothing told of it: both tyres tell, and straight things better.
+///
+/// 160 pictures: the share within 2 u has a standard deviation of 1.65 %, here times three, and 2.3 % of each half.
 #[test]
-fn lenses_that_bend_are_found_or_allowed_for() {
+fn lenses_that_bend_are_found() {
     let scenes = read::<Scenes>("scenes-bent.json").scenes;
+    let all = outcome(&scenes);
+    println!("{}", table("bent", &all));
+    for what in [Quantity::HeadAngle, Quantity::SeatAngle, Quantity::Wheelbase, Quantity::Reach] {
+        let coverage = all.measured[&what].coverage();
+        assert!((coverage - 0.9545).abs() <= 0.05, "{what}: {coverage}");
+    }
+    assert!(all.measured[&Quantity::HeadAngle].rms() <= 0.25);
+    assert!(all.refused.len() <= 160 / 50, "{:?}", all.refused);
     let (lined, bare): (Vec<_>, Vec<_>) =
         scenes.into_iter().partition(|scene| !scene.marks.straight.is_empty());
-    for (title, scenes) in [("bent, straight things marked", lined), ("bent, nothing marked", bare)] {
+    for (title, scenes) in [("straight things marked", lined), ("nothing straight marked", bare)] {
         let outcome = outcome(&scenes);
         println!("{}", table(title, &outcome));
+        let coverage = outcome.measured[&Quantity::HeadAngle].coverage();
+        assert!((coverage - 0.9545).abs() <= 0.07, "{title}: {coverage}");
     }
 }
 
@@ -214,13 +233,7 @@ fn lenses_that_bend_are_found_or_allowed_for() {
 #[test]
 fn other_scenes() {
     let Some(path) = std::env::var_os("STEERWRIGHT_SCENES") else { return };
-    let mut scenes = serde_json::from_slice::<Scenes>(&std::fs::read(path).unwrap()).unwrap().scenes;
-    if let Ok(u) = std::env::var("U") {
-        for scene in &mut scenes {
-            scene.marks.lens.distortion =
-                Some(steerwright_core::quantity::Estimate::new(0.0, u.parse().unwrap()));
-        }
-    }
+    let scenes = serde_json::from_slice::<Scenes>(&std::fs::read(path).unwrap()).unwrap().scenes;
     println!("{}", table("all", &outcome(&scenes)));
     let (square, turned): (Vec<_>, Vec<_>) =
         scenes.into_iter().partition(|scene| scene.view.yaw.abs() <= 10.0);

@@ -204,6 +204,9 @@ pub(crate) struct Photo {
     pub(crate) marks: PathBuf,
     /// The photo that they are of (JPEG, PNG or WebP), or - for standard input.
     pub(crate) picture: Option<PathBuf>,
+    /// Take rough marks as they are instead of placing them on the picture's edges.
+    #[arg(long)]
+    pub(crate) keep_taps: bool,
     /// Write what was understood, drawn over the picture, to this SVG file.
     #[arg(long, value_name = "FILE", value_parser = svg)]
     pub(crate) overlay: Option<PathBuf>,

@@ -6,17 +6,38 @@ use crate::handling::fitted;
 use crate::{input, output, text};
 use std::path::Path;
 use steerwright_core::drawing::SvgOptions;
-use steerwright_core::photo::measure::{Cameras, Image, Marks, Seen, measure, rectify};
+use steerwright_core::photo::edges::{FromTaps, from_taps_in_colour};
+use steerwright_core::photo::measure::{Cameras, Image, Marks, Refusal, Seen, measure, rectify};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
 use steerwright_core::report::{Modification, PhotoChange, PhotoReport, bike_on_photo, photo_handling};
 
 pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
     let paths = [Some(&call.marks), call.picture.as_ref(), call.catalogue.as_ref(), call.before.as_ref()];
     input::one_from_stdin(paths.into_iter().flatten())?;
-    let marks = input::marks(&call.marks)?;
+    let mut marks = input::marks(&call.marks)?;
+    if call.keep_taps {
+        marks = marks.as_they_are();
+    }
     let picture = call.picture.as_deref().map(|path| Picture::read(path, marks.image)).transpose()?;
+    let placed = match &picture {
+        Some(picture) if marks.is_rough() => Some(placed(&marks, &picture.pixels)?),
+        _ => None,
+    };
+    if let Some(placed) = &placed {
+        if let Some((what, why)) = placed.refused() {
+            if call.json {
+                output::print_json(&PhotoReport::new(&Err(Refusal::Rough)).with_taps(placed))?;
+            }
+            let remedy = why.remedy();
+            return Err(Fault::Input(format!("{}: the {what}: {why}. {remedy}", call.marks.display())));
+        }
+        marks = placed.marks.clone();
+    }
     let seen = measure(&marks);
     let mut report = PhotoReport::new(&seen);
+    if let Some(placed) = &placed {
+        report = report.with_taps(placed);
+    }
     let seen = match seen {
         Ok(seen) => seen,
         Err(refusal) => {
@@ -97,6 +118,11 @@ impl Picture {
         let jpeg = for_sending(&bytes, &limits, &BuiltIn, Keep::Nothing).map_err(wrong)?;
         Ok(Self { pixels, jpeg })
     }
+}
+
+/// The marks with their rough taps placed on the picture's edges.
+fn placed(marks: &Marks, pixels: &Pixels) -> Result<FromTaps, Fault> {
+    from_taps_in_colour(marks, pixels).ok_or_else(|| Fault::Words("the picture has no pixels".to_owned()))
 }
 
 /// What is to be done to the bike, if anything is.

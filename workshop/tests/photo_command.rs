@@ -10,6 +10,7 @@ use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
 use std::process::{Command, Output};
+use steerwright_core::photo::measure::{Ellipse, Marks, Wheel};
 use steerwright_core::photo::{Colour, Pixels};
 use tempfile::TempDir;
 
@@ -231,4 +232,115 @@ fn a_photo_of_the_book_gives_the_bike_its_readings() {
             .fails(2, &["book", "photo", "measure", "Hire bike 05", "1", "tall.json"])
             .contains("4032 by 4032")
     );
+}
+
+/// A picture of nothing but the two tyres that the example's marks are on, at 0.4 of the marks' scale, and the marks
+/// with three taps on each tyre, some pixels off.
+fn draw_tyres(bench: &Bench) {
+    let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
+    let scaled = |wheel: &Wheel| {
+        let tyre: Vec<_> = wheel.tyre.iter().map(|[x, y]| [0.4 * x, 0.4 * y]).collect();
+        Ellipse::direct(&tyre).unwrap()
+    };
+    let wheels = [scaled(&marks.front), scaled(&marks.rear)];
+    let (width, height) = (1613_u32, 1210_u32);
+    // To first order the distance from an ellipse's edge, positive outside.
+    let off = |ellipse: &Ellipse, x: f64, y: f64| {
+        let (sin, cos) = ellipse.turn_deg.to_radians().sin_cos();
+        let (x, y) = (x - ellipse.centre[0], y - ellipse.centre[1]);
+        let (u, v) = ((x * cos + y * sin) / ellipse.major, (y * cos - x * sin) / ellipse.minor);
+        let level = u.hypot(v);
+        level * (level - 1.0) / (u / ellipse.major).hypot(v / ellipse.minor)
+    };
+    let data = (0..height).flat_map(|y| {
+        (0..width).map(move |x| {
+            let light = wheels.iter().fold(0.5, |light, wheel| {
+                let off = off(wheel, f64::from(x) + 0.5, f64::from(y) + 0.5);
+                let within = (0.5 - off).clamp(0.0, 1.0) * (off + 20.5).clamp(0.0, 1.0);
+                light * (1.0 - within) + 0.03 * within
+            });
+            (255.0 * f64::powf(light, 1.0 / 2.2)).round() as u8
+        })
+    });
+    let data: Vec<u8> = data.collect();
+    let colour = Colour::Grey;
+    let picture = Pixels {
+        width,
+        height,
+        colour,
+        data,
+        full_width: width,
+        full_height: height,
+        step: 1.0,
+        upright: true,
+    };
+    fs::write(bench.path("tyres.png"), picture.to_png().unwrap()).unwrap();
+    bench.marks("taps.json", |marks| {
+        for wheel in ["front", "rear"] {
+            let tyre = marks[wheel]["tyre"].as_array().unwrap().clone();
+            let third = tyre.len() / 3;
+            let tap = |i: usize, off: f64| {
+                let [x, y] = [0, 1].map(|axis| tyre[i * third][axis].as_f64().unwrap());
+                serde_json::json!([x + off, y - off])
+            };
+            marks[wheel]["tyre"] = serde_json::json!([tap(0, 7.0), tap(1, -5.0), tap(2, 9.0)]);
+            marks[wheel]["rough"] = true.into();
+        }
+    });
+}
+
+/// The marks' own ellipses were drawn, so that taps give what the marks gave, as far as both are sure.
+#[test]
+fn rough_taps_are_placed_on_the_picture() {
+    let bench = Bench::new();
+    draw_tyres(&bench);
+    let json = bench.json(&["photo", "taps.json", "tyres.png"]);
+    assert_conforms(&bench, &json);
+    let snaps = json["snaps"].as_array().unwrap();
+    assert_eq!(
+        snaps.iter().map(|it| it["what"].as_str().unwrap()).collect::<Vec<_>>(),
+        ["front tyre", "rear tyre"]
+    );
+    assert!(snaps.iter().all(|it| it["sure"].as_f64().unwrap() > 0.9), "{snaps:?}");
+    let by_hand = bench.json(&["photo", "marks.json"]);
+    for (a, b) in json["values"].as_array().unwrap().iter().zip(by_hand["values"].as_array().unwrap()) {
+        assert_eq!(a["what"], b["what"]);
+        let number = |it: &Value, key: &str| it[key].as_f64().unwrap();
+        let apart = (number(a, "value") - number(b, "value")).abs();
+        assert!(apart < 2.0 * number(b, "u"), "{a} {b}");
+        assert!(number(a, "u") <= 1.001 * number(b, "u"), "{a} {b}");
+    }
+    let words = bench.says(&["photo", "taps.json", "tyres.png"]);
+    assert!(words.contains("Where the taps came to lie") && words.contains("100 % sure"), "{words}");
+
+    let told = bench.fails(3, &["photo", "taps.json"]);
+    assert!(told.contains("rough taps") && told.contains("Give the picture too"), "{told}");
+    let told = bench.fails(3, &["photo", "taps.json", "tyres.png", "--keep-taps"]);
+    assert!(told.contains("at least 6 marks"), "{told}");
+    // On a picture without an edge.
+    let output = bench.call(&["photo", "taps.json", "bike.png", "--json"]);
+    assert_eq!(output.status.code(), Some(3));
+    let json: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_conforms(&bench, &json);
+    assert_eq!(json["refusal"]["refusal"], "rough");
+    assert!(json["snaps"][0]["remedy"].as_str().is_some_and(|remedy| !remedy.is_empty()), "{json}");
+}
+
+#[test]
+fn rough_taps_in_a_book() {
+    let bench = Bench::new();
+    draw_tyres(&bench);
+    let book = |words: &[&str]| bench.says(&[&["book"], words].concat());
+    book(&["add", "hire-bike-05.json"]);
+    book(&["photo", "add", "tyres.png", "--bike", "Hire bike 05"]);
+    let measure = ["book", "photo", "measure", "Hire bike 05", "1", "taps.json"];
+    let done = bench.json(&measure);
+    assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");
+    assert!(done["says"].as_str().unwrap().contains("front tyre: found on"), "{done}");
+    let kept = bench.json(&["book", "photo", "list", "Hire bike 05"]);
+    let marks = &kept["photos"][0]["marks"][0]["marks"];
+    assert_eq!(marks["front"].get("rough"), None);
+    assert!(marks["front"]["tyre"].as_array().unwrap().len() >= 12, "{marks}");
+    let told = bench.fails(2, &[&measure[..], &["--keep-taps"]].concat());
+    assert!(told.contains("at least 6 marks"), "{told}");
 }

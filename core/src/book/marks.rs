@@ -3,11 +3,13 @@
 use super::error::Inner;
 use super::stored::Json;
 use super::{
-    BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Moment, Op, Outcome, PhotoId, PhotoRow, Reader,
-    Work, bikes, checks, log, photos, settings, text,
+    BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Moment, Op, Outcome, PhotoFile, PhotoId,
+    PhotoRow, Reader, Work, bikes, checks, log, photos, settings, text,
 };
 use crate::bike::{Bike, Findings};
+use crate::photo::edges::{FromTaps, from_taps_in_colour};
 use crate::photo::measure::{Marks, Seen, measure};
+use crate::photo::{BuiltIn, Limits, upright};
 use crate::quantity::{Estimate, Instrument, Quantity};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
@@ -94,16 +96,20 @@ fn fits(marks: &Marks, photo: &PhotoRow) -> bool {
     (width * down - height * across).abs() <= width.max(across) + height.max(down)
 }
 
+fn other_picture(marks: &Marks, photo: &PhotoRow) -> String {
+    format!(
+        "the marks are of a picture of {} by {} pixels, the photo has {} by {} upright",
+        marks.image.width, marks.image.height, photo.width, photo.height
+    )
+}
+
 /// Reads a photo by marks; the bike's row number and what is seen.
 fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, Seen), Inner> {
     let found = photos::find(conn, id)?.filter(|(_, photo)| photo.removed_at.is_none());
     let (key, photo) = found.ok_or_else(|| id.missing())?;
     let bike = photo.bike.ok_or_else(|| Inner::refused("the photo belongs to no bike; give it one first"))?;
     if !fits(marks, &photo) {
-        return Err(Inner::refused(format!(
-            "the marks are of a picture of {} by {} pixels, the photo has {} by {} upright",
-            marks.image.width, marks.image.height, photo.width, photo.height
-        )));
+        return Err(Inner::refused(other_picture(marks, &photo)));
     }
     let (bike_key, mut record) = bikes::record(conn, bike)?;
     // What the photo itself told before does not count for what it tells now.
@@ -218,6 +224,23 @@ impl Reader {
                 .optional()?;
             found.ok_or_else(|| id.missing())
         })
+    }
+
+    /// The marks with their rough taps placed on the edges of the photo's working copy; nothing is written. Marks that are still
+    /// rough are refused by [`Work::measure_photo`].
+    ///
+    /// # Errors
+    /// No such photo, one whose file is missing, and marks of another picture.
+    pub fn place_taps(&self, photo: PhotoId, marks: &Marks) -> Result<FromTaps, BookError> {
+        marks.check("marks").map_err(BookError::Invalid)?;
+        let row = self.photo(photo)?.row;
+        if !fits(marks, &row) {
+            return Err(BookError::Refused { reason: other_picture(marks, &row) });
+        }
+        let missing = || BookError::Refused { reason: "the photo's file is missing or damaged".to_owned() };
+        let bytes = self.photo_bytes(photo, PhotoFile::Working)?.ok_or_else(missing)?;
+        let (pixels, _) = upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?;
+        from_taps_in_colour(marks, &pixels).ok_or_else(missing)
     }
 
     /// What a photo would tell by these marks, with all that is known of its bike; nothing is written. For looking at

@@ -3,6 +3,7 @@
 use super::{Handling, HandlingError, Modification, PhotoChange, handling};
 use crate::bike::{Bike, BikeSchema, Measurement, Observed};
 use crate::file::FileErrors;
+use crate::photo::edges::{FromTaps, Snap};
 use crate::photo::measure::{Doubt, Marks, Refusal, Seen};
 use crate::quantity::{Instrument, Instruments, Quantity, Unit};
 use serde::{Deserialize, Serialize};
@@ -29,6 +30,9 @@ pub struct PhotoReport {
     /// Why there are no numbers, and what to do about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub refusal: Option<PhotoRefusal>,
+    /// Rough taps that were placed on the picture's edges.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub snaps: Vec<PhotoSnap>,
     /// The numbers; none where the photo was refused.
     pub values: Vec<PhotoValue>,
     /// Their covariance, row by row in the order of `values`, in products of their units.
@@ -95,6 +99,48 @@ pub struct PhotoRefusal {
     pub remedy: String,
 }
 
+/// What became of rough taps on one part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoSnap {
+    /// The part, such as `front tyre`.
+    pub what: String,
+    /// How sure it is that its edge was found, 0 to 1; absent: it was not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sure: Option<f64>,
+    /// Standard deviation of the marks that took the taps' place, pixels.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noise_px: Option<f64>,
+    /// The same in a sentence, or why there is no edge.
+    pub says: String,
+    /// What to do about it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub remedy: Option<String>,
+}
+
+impl From<&Snap> for PhotoSnap {
+    fn from(snap: &Snap) -> Self {
+        let what = snap.what.to_string();
+        match snap.outcome {
+            Ok(placed) => Self {
+                what,
+                sure: Some(placed.sure),
+                noise_px: Some(placed.noise_px),
+                says: placed.to_string(),
+                remedy: None,
+            },
+            Err(why) => Self {
+                what,
+                sure: None,
+                noise_px: None,
+                says: why.to_string(),
+                remedy: Some(why.remedy().to_owned()),
+            },
+        }
+    }
+}
+
 /// What gives pause about a photo.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -133,6 +179,7 @@ impl PhotoReport {
             schema: PhotoSchema::V1,
             engine: env!("CARGO_PKG_VERSION").to_owned(),
             refusal: None,
+            snaps: Vec::new(),
             values: Vec::new(),
             covariance: Vec::new(),
             fit: None,
@@ -141,6 +188,12 @@ impl PhotoReport {
             handling: None,
             change: None,
         }
+    }
+
+    /// The same with what became of the rough taps.
+    pub fn with_taps(mut self, placed: &FromTaps) -> Self {
+        self.snaps = placed.snaps.iter().map(PhotoSnap::from).collect();
+        self
     }
 
     /// The report of a photo that was measured, or refused.

@@ -455,6 +455,9 @@ pub(super) enum Photo {
         photo: String,
         /// The marks (steerwright.marks/1), or - for standard input; without them, the photo's latest count again.
         marks: Option<PathBuf>,
+        /// Take rough marks as they are instead of placing them on the picture's edges.
+        #[arg(long)]
+        keep_taps: bool,
         /// Who set them.
         #[arg(long, value_name = "NAME")]
         who: Option<String>,

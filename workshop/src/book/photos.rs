@@ -8,6 +8,7 @@ use crate::{input, output, text};
 use serde_json::json;
 use std::path::Path;
 use steerwright_core::book::{BikeRow, FieldBook, NewPhoto, Op, PhotoFile, ShownPhoto};
+use steerwright_core::photo::measure::Marks;
 use steerwright_core::photo::{BuiltIn, Limits};
 
 pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), Fault> {
@@ -25,9 +26,11 @@ pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), 
             };
             save(book, photo, to, which, json)
         }
-        Photo::Measure { bike, photo, marks, who } => {
+        Photo::Measure { bike, photo, marks, keep_taps, who } => {
             let call = PhotoName { photo: photo.clone(), bike: Some(bike.clone()) };
-            measure(book, &call, marks.as_deref(), who.as_deref(), json)
+            let marks = marks.as_deref().map(input::marks).transpose()?;
+            let marks = marks.map(|marks| if *keep_taps { marks.as_they_are() } else { marks });
+            measure(book, &call, marks, who.as_deref(), json)
         }
         Photo::Remove { photo } => remove(book, photo, json),
     }
@@ -107,18 +110,31 @@ fn save(book: &FieldBook, photo: &PhotoName, to: &Path, which: PhotoFile, json: 
 fn measure(
     book: &mut FieldBook,
     photo: &PhotoName,
-    marks: Option<&Path>,
+    mut marks: Option<Marks>,
     who: Option<&str>,
     json: bool,
 ) -> Result<(), Fault> {
     let (bike, number, photo) = find(book, photo)?;
-    let marks = marks.map(input::marks).transpose()?;
+    let mut sure = String::new();
+    if let Some(rough) = marks.as_ref().filter(|marks| marks.is_rough()) {
+        let placed = book.read().place_taps(photo.row.id, rough)?;
+        if let Some((what, why)) = placed.refused() {
+            return Err(Fault::Input(format!("the {what}: {why}. {}", why.remedy())));
+        }
+        for snap in &placed.snaps {
+            if let Ok(placed) = snap.outcome {
+                sure.push_str(&format!(" {}: {placed}.", snap.what));
+            }
+        }
+        marks = Some(placed.marks);
+    }
     let done = book.measure_photo(photo.row.id, marks.as_ref(), who)?.output;
     let mut says = format!("Photo {number} of {} gave {} readings", of(bike.as_ref()), done.added.len());
     if !done.struck.is_empty() {
         says.push_str(&format!("; {} of its earlier marks are struck out", done.struck.len()));
     }
     says.push_str(". `book undo` takes them back.");
+    says.push_str(&sure);
     let done = Done::new(Op::MeasurePhoto, says)
         .with("photo", photo.row.id)
         .with("marks", done.marks)

@@ -30,6 +30,12 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
             QUIET,
         );
     }
+    if !report.snaps.is_empty() {
+        page.heading("Where the taps came to lie");
+        for snap in &report.snaps {
+            page.item(&snap.what, 17, &snap.says, QUIET);
+        }
+    }
     for doubt in &report.doubts {
         page.item("!", 4, &doubt.says, STRONG);
     }

@@ -42,6 +42,23 @@ impl Grey {
         Self::new(pixels.width, pixels.height, data)
     }
 
+    /// How much red, green and blue there is, each by itself; of a grey picture its brightness alone. Two paints may be as bright
+    /// as each other and differ in these. `None` as [`Grey::of`].
+    pub fn colours(pixels: &Pixels) -> Option<Vec<Self>> {
+        if pixels.colour == Colour::Grey {
+            return Some(vec![Self::of(pixels)?]);
+        }
+        if !pixels.is_sound() {
+            return None;
+        }
+        let (colours, _) = pixels.data.as_chunks::<3>();
+        let part =
+            |of: fn(&[u8; 3]) -> u8| Self::new(pixels.width, pixels.height, colours.iter().map(of).collect());
+        [part(|[red, _, _]| *red), part(|[_, green, _]| *green), part(|[_, _, blue]| *blue)]
+            .into_iter()
+            .collect()
+    }
+
     /// Pixels across, at least 1.
     pub fn width(&self) -> u32 {
         self.width

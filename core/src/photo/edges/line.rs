@@ -1,6 +1,6 @@
 //! The two edges of a straight tube from a rough line along it.
 
-use super::profile::{Profile, Scale};
+use super::profile::{Change, Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
 use super::tyre::{Edge, robust};
 use super::{Grey, Unsure};
@@ -37,6 +37,8 @@ pub struct SnappedLine {
     pub sharpness: Sharpness,
     /// Share of the line on which both edges were found, 0 to 1.
     pub share: f64,
+    /// How well both edges stand out, 0 to 1.
+    pub contrast: f64,
     /// How sure it is that these are the edges of the tube that was meant, 0 to 1.
     pub sure: f64,
 }
@@ -48,11 +50,17 @@ const ALONG: usize = 48;
 /// Places along the line at which edges are looked for, at most.
 const MOST: usize = 160;
 /// A change counts half from here on, values of 255.
-const HALF: f64 = 14.0;
+const HALF: f64 = 30.0;
 /// Edges with less support are none: a third of the line with clear contrast.
 const FAINT: f64 = 0.2;
 /// A pair of edges that grow brighter in the same direction, beside one of a tube before one background.
 const SAME_SIGN: f64 = 0.75;
+/// How much a change against an edge's usual sign counts: the same edge may pass from light ground to dark.
+const TURNED: f64 = 0.35;
+/// How uneven, in values of 255, a tube is that counts half.
+const UNEVEN: f64 = 10.0;
+/// The most pairs of edges that are looked at closer.
+const PAIRS: usize = 80;
 /// A rival of at least this share of the best's score is as likely.
 const ALIKE: f64 = 0.95;
 /// Fewest of the line that must be seen.
@@ -97,6 +105,26 @@ impl Straight {
 
 /// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
 ///
+/// How much the same a tube is along its length, 0 to 1: what is seen beside a tube changes, the tube does not.
+fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
+    let scale = Scale::encoded();
+    let ([l0, l1], [r0, r1]) = (left.ends, right.ends);
+    let mut off = 0.0;
+    for lane in [0.1, 0.3, 0.5, 0.7, 0.9] {
+        let mut values: Vec<f64> = (0..ALONG)
+            .filter_map(|i| {
+                let s = (i as f64 + 0.5) / ALONG as f64;
+                let (l, r) = (l0 + s * (l1 - l0), r0 + s * (r1 - r0));
+                scale.at(grey, axes.place(s * axes.length, l + lane * (r - l)))
+            })
+            .collect();
+        values.sort_by(f64::total_cmp);
+        let median = values.get(values.len() / 2).copied().unwrap_or_default();
+        off += values.iter().map(|value| (value - median).abs()).sum::<f64>() / (5 * ALONG) as f64;
+    }
+    1.0 / (1.0 + (off / UNEVEN).powi(2))
+}
+
 /// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
 /// best near the line is refined as [`super::snap_tyre`] does. The edges may be of different contrast, and of the same
 /// sign, as between light and dark ground.
@@ -120,6 +148,11 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
         }
     }
     pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
+    pairs.truncate(PAIRS);
+    for (left, right, score) in &mut pairs {
+        *score *= uniform(grey, &axes, left, right);
+    }
+    pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
     let (left, right, best) = *pairs.first().ok_or(Unsure::NoEdge)?;
     let middle = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
     let rival = pairs
@@ -129,8 +162,11 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     if let Some((apart_px, _)) = rival.filter(|(_, alike)| *alike > ALIKE) {
         return Err(Unsure::TwoAlike { apart_px });
     }
-    let left = refined(grey, &axes, &left).ok_or(Unsure::NoEdge)?;
-    let right = refined(grey, &axes, &right).ok_or(Unsure::NoEdge)?;
+    // Smoothed as far as the tube's width allows: pictures of more pixels are softer and noisier by pixels.
+    let unit = (narrow / 18.0).clamp(1.0, 3.0);
+    let contrast = (left.support * right.support).sqrt().clamp(0.0, 1.0);
+    let left = refined(grey, &axes, &left, unit).ok_or(Unsure::NoEdge)?;
+    let right = refined(grey, &axes, &right, unit).ok_or(Unsure::NoEdge)?;
     let share = left.share.min(right.share);
     if share < SEEN {
         return Err(Unsure::TooLittle { percent: 100.0 * share });
@@ -138,6 +174,9 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let edges: Vec<Edge> = left.edges.iter().chain(&right.edges).copied().collect();
     let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
     let wide_px = right.edge.middle() - left.edge.middle();
+    if !(0.95 * narrow..=1.05 * wide).contains(&wide_px) {
+        return Err(Unsure::NoEdge);
+    }
     if sharpness.width_px() > 0.5 * wide_px {
         return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
     }
@@ -151,7 +190,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
-    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, sure })
+    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
 }
 
 fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, Unsure> {
@@ -231,7 +270,7 @@ fn straights(grey: &Grey, axes: &Axes, room: f64, window: f64, off: f64) -> Vec<
                 down += (-value).max(0.0);
             }
             let brighter = up >= down;
-            let support = f64::from(up.max(down)) / ALONG as f64;
+            let support = (f64::from(up.max(down)) + TURNED * f64::from(up.min(down))) / ALONG as f64;
             if support < FAINT {
                 continue;
             }
@@ -265,30 +304,35 @@ struct Refined {
 }
 
 /// The edge on the changes of brightness along it: the unknowns are how far across it is at the line's ends.
-fn refined(grey: &Grey, axes: &Axes, edge: &Straight) -> Option<Refined> {
+fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64) -> Option<Refined> {
     let (encoded, light) = (Scale::encoded(), Scale::light());
     let mut at = *edge;
     let mut done = None;
-    for (round, search) in [4.0, 3.0, 2.5, 2.5, 2.5].into_iter().enumerate() {
+    for (round, search) in [5.0, 4.0, 3.0, 3.0, 3.0].map(|it| it * unit).into_iter().enumerate() {
         let scale = if round < 2 { &encoded } else { &light };
-        let sigma = 1.0;
-        let least = if round < 2 { 1.6 } else { 0.16 };
+        let sigma = unit;
+        let least = if round < 2 { 1.6 } else { 0.16 } / unit;
         let count = (axes.length as usize).clamp(16, MOST);
         let [e0, e1] = at.ends;
+        let weight = |it: &Change| {
+            let sign = if (it.slope > 0.0) == edge.brighter { 1.0 } else { TURNED };
+            sign * it.slope.abs() * (1.0 - 0.5 * (it.at / search).powi(2))
+        };
         let mut rows: Vec<(SVector<f64, 2>, f64, f64, Edge)> = Vec::with_capacity(count);
         for i in 0..count {
             let share = (i as f64 + 0.5) / count as f64;
             let place = axes.place(share * axes.length, e0 + share * (e1 - e0));
             let normal = axes.across();
-            let Some(profile) = Profile::across(grey, scale, place, normal, search + 3.0 * sigma, 0.33, 1.0)
+            let Some(profile) =
+                Profile::across(grey, scale, place, normal, search + 3.0 * sigma, 0.33 * unit, unit)
             else {
                 continue;
             };
             let changes = profile.changes(sigma, least);
             let chosen = changes
                 .iter()
-                .filter(|it| it.at.abs() <= search && (it.slope > 0.0) == edge.brighter)
-                .max_by(|a, b| a.slope.abs().total_cmp(&b.slope.abs()));
+                .filter(|it| it.at.abs() <= search)
+                .max_by(|a, b| weight(a).total_cmp(&weight(b)));
             if let Some(change) = chosen {
                 let ([x, y], [nx, ny]) = (place, normal);
                 let edge = Edge { at: [x + change.at * nx, y + change.at * ny], normal, slope: change.slope };

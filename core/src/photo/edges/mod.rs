@@ -1,8 +1,8 @@
 //! Edges in a picture: rough taps become marks to a fraction of a pixel.
 //!
-//! [`snap_tyre`] looks along the normals of what was tapped for where the brightness changes, place
-//! each change to a fraction of a pixel, and fits an ellipse to those that agree. It says how sure it is, or
-//! gives an [`Unsure`] with the reason.
+//! [`snap_tyre`] and [`snap_line`] look along the normals of what was tapped for where the brightness changes, place
+//! each change to a fraction of a pixel, and fit an ellipse or a tube to those that agree. Each says how sure it is, or
+//! gives an [`Unsure`] with the reason. [`from_taps`] does so for all marks that are said to be rough.
 //!
 //! Everything is computed from the picture and the taps alone: the same input gives the same marks.
 
@@ -11,11 +11,13 @@ mod grey;
 mod line;
 mod profile;
 mod sharpness;
+mod taps;
 mod tyre;
 mod unsure;
 
 pub use grey::Grey;
 pub use line::{SnappedLine, Tube, snap_line};
 pub use sharpness::Sharpness;
+pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps, from_taps_in_colour};
 pub use tyre::{Edge, Snapped, snap_tyre};
 pub use unsure::Unsure;

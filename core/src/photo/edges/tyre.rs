@@ -26,7 +26,7 @@ pub struct Snapped {
     /// Covariance of the ellipse, squared pixels: of its middle's `x` and `y`, and of its growth along `x`, along `y` and
     /// along the diagonals, each as far as its rim moves at the mean radius.
     pub covariance: SMatrix<f64, 5, 5>,
-    /// Marks on the outline, 24 to 48, spread over what could be seen of it: each the mean of the edges about it.
+    /// Marks on the outline, 12 to 48, spread over what could be seen of it: each the mean of the edges about it.
     pub marks: Vec<Pixel>,
     /// Standard deviation of a mark square to the edge, pixels.
     pub noise_px: f64,
@@ -36,6 +36,8 @@ pub struct Snapped {
     pub share: f64,
     /// How soft the edge is.
     pub sharpness: Sharpness,
+    /// How well the outline stands out, 0 to 1.
+    pub contrast: f64,
     /// How sure it is that this is the outline that was meant, 0 to 1.
     pub sure: f64,
 }
@@ -52,8 +54,14 @@ const APART: f64 = 0.035;
 const ALIKE: f64 = 0.97;
 /// Fewest of the outline that must be seen.
 const SEEN: f64 = 0.45;
+/// An outline that stands out less may be chance. Found on made-up pictures, where wheels come to 0.38 and more.
+const FAINT: f64 = 0.2;
 /// The most sectors that marks are made of.
 const SECTORS: usize = 48;
+/// Fewest marks that count as an outline.
+const FEWEST: usize = 12;
+/// The widest gap between two marks, degrees round the wheel.
+const WIDEST_GAP_DEG: f64 = 150.0;
 /// What the edge's own softness leaves open, as a share of its blur: shadow and shine on rubber move the middle of a soft
 /// edge. Found on made-up pictures.
 const SOFT: f64 = 0.15;
@@ -73,6 +81,9 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
     let coarse = Map::new(grey, &encoded, circle, 0.02);
     let fine = Map::new(grey, &encoded, circle, 0.008);
     let (best, rival) = guesses(&coarse, &fine, taps, APART).ok_or(Unsure::NoEdge)?;
+    if best.score < FAINT {
+        return Err(Unsure::NoEdge);
+    }
     let start = best.ellipse(circle).ok_or(Unsure::NoEdge)?;
     let light = Scale::light();
     let mut at = start;
@@ -97,12 +108,16 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
         return Err(Unsure::TwoAlike { apart_px: best.apart(&rival, circle) });
     }
     let (marks, spread) = marks(&ellipse, &edges, count);
+    if marks.len() < FEWEST || ellipse.widest_gap_deg(&marks) > WIDEST_GAP_DEG {
+        return Err(Unsure::TooLittle { percent: 100.0 * share });
+    }
     let soft = SOFT * sharpness.blur_px;
     let noise_px = libm::hypot(spread.max(scatter / 3.0), soft).max(0.05);
     let seen = ((share - SEEN) / (0.85 - SEEN)).clamp(0.0, 1.0);
     let alone = ((1.0 - alike) / 0.15).clamp(0.0, 1.0);
     let sure = (0.2 + 0.8 * seen) * (0.4 + 0.6 * alone);
-    Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, sure })
+    let contrast = best.score.clamp(0.0, 1.0);
+    Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, contrast, sure })
 }
 
 /// The circle through the taps, if it is one in the picture.
@@ -269,7 +284,7 @@ fn moved(ellipse: &Ellipse, change: &SVector<f64, 5>) -> Option<Ellipse> {
 /// Marks: the mean of each sector's edges on the ellipse, and how far those means scatter about the ellipse.
 fn marks(ellipse: &Ellipse, edges: &[Edge], count: usize) -> (Vec<Pixel>, f64) {
     let [cx, cy] = ellipse.centre;
-    let fewest = (count / SECTORS / 2).max(1);
+    let fewest = (count / SECTORS / 4).max(1);
     let mut marks = Vec::new();
     let mut square = 0.0;
     let (sin, cos) = libm::sincos(ellipse.turn_deg.to_radians());

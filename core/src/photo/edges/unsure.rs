@@ -41,6 +41,12 @@ pub enum Unsure {
         /// How far apart they are, pixels.
         apart_px: f64,
     },
+    /// An edge was found that may not be the one meant.
+    #[error("the edge found is the one meant by {percent:.0} % only")]
+    Doubtful {
+        /// How sure it is, per cent.
+        percent: f64,
+    },
     /// The edge is too soft.
     #[error("the edge is {width_px:.0} pixels wide: too blurred")]
     TooBlurred {
@@ -62,6 +68,7 @@ impl Unsure {
             Self::NoEdge => "Tap nearer to the edge, or set the marks by hand.",
             Self::TooLittle { .. } => "Take the photo against a plain background, or set the marks by hand.",
             Self::TwoAlike { .. } => "Tap more places, nearer to the edge that is meant.",
+            Self::Doubtful { .. } => "Tap again, nearer to the edge, or set the marks by hand.",
             Self::TooBlurred { .. } => {
                 "Hold the phone still, tap to focus on the bike, and take the photo again."
             }

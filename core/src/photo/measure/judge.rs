@@ -114,7 +114,7 @@ fn blame(fit: &Fit, known: &Known, worst: Option<(Row, f64, f64)>, without_worst
             || (!matches!(row, Row::Tyre(..)) && normalised * normalised > fit.minimum.chi_square / 2.0)
         {
             // What the fit took up of the error comes back: w = plain / sqrt(share), error = plain / share.
-            let off_px = (normalised * normalised / plain).abs() * known.noise;
+            let off_px = (normalised * normalised / plain).abs() * row.noise(known);
             return Refusal::MarkOff { which: row.to_string(), off_px };
         }
     }

@@ -23,6 +23,7 @@ const FOCAL: (f64, f64) = (35.0, 0.5);
 #[derive(Debug, Clone)]
 pub(super) struct KnownWheel {
     pub(super) marks: Vec<Pixel>,
+    /// Standard deviation of the marks, pixels.
     pub(super) noise: f64,
     pub(super) radius: Estimate,
     pub(super) width: Estimate,
@@ -34,7 +35,7 @@ pub(super) struct KnownWheel {
 #[derive(Debug, Clone)]
 pub(super) struct KnownPart {
     pub(super) marks: Vec<Pixel>,
-    /// Standard deviation of a mark, pixels.
+    /// Standard deviation of the marks, pixels.
     pub(super) noise: f64,
     pub(super) beside: Estimate,
 }
@@ -70,9 +71,9 @@ impl Known {
         let image = marks.image;
         let mirrored = faces_left(marks);
         let width = f64::from(image.width);
+        let noise = marks.noise_px.unwrap_or(Marks::NOISE_PX);
         let place = |[x, y]: Pixel| if mirrored { [width - x, y] } else { [x, y] };
         let places = |list: &[Pixel]| list.iter().copied().map(place).collect::<Vec<_>>();
-        let noise = marks.noise_px.unwrap_or(Marks::NOISE_PX);
         let point = |mark: Option<Mark>, usual: Estimate| {
             mark.map(|mark| KnownPart {
                 marks: vec![place(mark.at)],

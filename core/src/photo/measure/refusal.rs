@@ -43,6 +43,9 @@ pub enum Refusal {
         /// Every problem.
         problems: FileErrors,
     },
+    /// Rough taps.
+    #[error("some marks are rough taps")]
+    Rough,
     /// Marks on a tyre that no ellipse goes through.
     #[error("the marks on the {wheel} tyre lie on no ellipse")]
     NoEllipse {
@@ -113,6 +116,9 @@ impl Refusal {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Marks { .. } => "Correct what is named.",
+            Self::Rough => {
+                "Give the picture too, so that they are placed on its edges, or set them carefully."
+            }
             Self::NoEllipse { .. } => "Set at least six marks on the tyre's outer edge, spread all round.",
             Self::HalfWheel { .. } => "Set marks all round the tyre's outer edge.",
             Self::CutOff { .. } => "Take the photo again with both wheels whole and some room round them.",

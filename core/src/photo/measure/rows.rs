@@ -19,6 +19,20 @@ pub(super) enum Row {
     Prior,
 }
 
+impl Row {
+    /// Standard deviation of the mark, pixels.
+    pub(super) fn noise(self, known: &Known) -> f64 {
+        let of = |part: Option<&KnownPart>| part.map_or(known.noise, |part| part.noise);
+        match self {
+            Self::Tyre(End::Front, _) => known.front.noise,
+            Self::Tyre(End::Rear, _) => known.rear.noise,
+            Self::Stanchion(line, _) => of(line.checked_sub(1).and_then(|line| known.stanchions.get(line))),
+            Self::SeatTube(_) => of(known.seat_tube.as_ref()),
+            Self::Point(_) | Self::Straight(..) | Self::Prior => known.noise,
+        }
+    }
+}
+
 impl fmt::Display for Row {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

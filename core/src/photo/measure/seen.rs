@@ -56,6 +56,9 @@ const VAGUE: (f64, f64) = (3.0, 60.0);
 /// A [`Refusal`] with the reason, and with what to do about it.
 pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
     marks.check("marks").map_err(|problems| Refusal::Marks { problems })?;
+    if marks.is_rough() {
+        return Err(Refusal::Rough);
+    }
     let known = Known::new(marks);
     let (front, rear) = judge::ellipses(&known)?;
     let fit = best(&starts(&known, &front, &rear), &known).ok_or(Refusal::Unexplained)?;

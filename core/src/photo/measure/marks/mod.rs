@@ -121,17 +121,20 @@ pub struct Axis {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Wheel {
-    /// Marks on the tyre's outer edge, at least six, spread all round.
+    /// Marks on the tyre's outer edge, at least six, spread all round; of rough taps three are enough.
     pub tyre: Vec<Pixel>,
+    /// Whether the marks are rough taps, to be placed on the picture's edges before they count.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub rough: bool,
+    /// Standard deviation of these marks square to the edge, pixels; absent: that of all marks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noise_px: Option<f64>,
     /// The tyre's outer diameter, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub diameter_mm: Option<Estimate>,
     /// The tyre's width, mm; absent: 58 with a u of 5.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub width_mm: Option<Estimate>,
-    /// Standard deviation of these marks square to the edge, pixels; absent: as of all marks.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub noise_px: Option<f64>,
 }
 
 /// A marked point of the bike.
@@ -153,13 +156,22 @@ pub struct Mark {
 pub struct Line {
     /// The marks, at least two, as far apart as can be.
     pub points: Vec<Pixel>,
+    /// Whether the marks are a rough line along the part's middle, to be placed between both its edges in the picture before
+    /// they count.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub rough: bool,
+    /// Standard deviation of these marks square to the line, pixels; absent: that of all marks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noise_px: Option<f64>,
     /// How far the part stands out of the wheels' plane towards the camera, mm. Absent: a stanchion 65 with a u of
     /// 5 (the nearer leg), a seat tube 0 with a u of 3.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub beside_mm: Option<Estimate>,
-    /// Standard deviation of these marks square to the line, pixels; absent: as of all marks.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub noise_px: Option<f64>,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands over a reference")]
+fn is_false(it: &bool) -> bool {
+    !it
 }
 
 impl Marks {
@@ -169,6 +181,26 @@ impl Marks {
     pub const MOST: usize = 1_000;
     /// The fewest marks on a tyre: five fix an ellipse, the sixth checks it.
     pub const FEWEST_ON_TYRE: usize = 6;
+    /// The fewest rough taps on a tyre: three fix a circle.
+    pub const FEWEST_TAPS: usize = 3;
+
+    /// True if some marks are rough taps.
+    pub fn is_rough(&self) -> bool {
+        self.front.rough
+            || self.rear.rough
+            || self.stanchions.iter().chain(&self.seat_tube).any(|line| line.rough)
+    }
+
+    /// The same with all marks taken as they are, however roughly they were set.
+    pub fn as_they_are(mut self) -> Self {
+        for wheel in [&mut self.front, &mut self.rear] {
+            wheel.rough = false;
+        }
+        for line in self.stanchions.iter_mut().chain(&mut self.seat_tube) {
+            line.rough = false;
+        }
+        self
+    }
 
     /// Every mark of the picture.
     pub fn pixels(&self) -> impl Iterator<Item = Pixel> {
@@ -189,8 +221,9 @@ impl Lens {
     /// practice, no source: a picture that was not cropped has its axis near the middle.
     pub const AXIS_U: f64 = 0.01;
     /// Standard uncertainty of the distortion unless told, in the unit of [`Lens::distortion`]. Common practice, no
-    /// source: telephones correct most of it themselves.
-    pub const DISTORTION_U: f64 = 0.01;
+    /// source: telephones correct most of it themselves, simple wide lenses bend by up to 0.1. Two tyres all round,
+    /// or straight things, tell it far better than that, so a narrower guess would gain next to nothing.
+    pub const DISTORTION_U: f64 = 0.05;
 
     /// True if nothing is known.
     pub fn is_empty(&self) -> bool {

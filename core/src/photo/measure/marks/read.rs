@@ -67,9 +67,7 @@ impl Marks {
 
     fn check_known(&self, problems: &Problems<'_>) {
         let root = Path::Root;
-        if let Some(noise) = self.noise_px {
-            range(&Path::Field(&root, "noise_px"), noise, 0.01, 100.0, problems);
-        }
+        noise(&root, self.noise_px, problems);
         let lens = Path::Field(&root, "lens");
         let focal = Path::Field(&lens, "focal_length_35mm");
         estimate(&focal, self.lens.focal_length_35mm, (8.0, 1_000.0), problems);
@@ -83,9 +81,6 @@ impl Marks {
             let path = Path::Field(&root, name);
             estimate(&Path::Field(&path, "diameter_mm"), wheel.diameter_mm, (260.0, 800.0), problems);
             estimate(&Path::Field(&path, "width_mm"), wheel.width_mm, (18.0, 130.0), problems);
-            if let Some(noise) = wheel.noise_px {
-                range(&Path::Field(&path, "noise_px"), noise, 0.01, 100.0, problems);
-            }
         }
         let turn = Path::Field(&root, "front_wheel_turn_deg");
         estimate(&turn, self.front_wheel_turn_deg, (-5.0, 5.0), problems);
@@ -96,7 +91,9 @@ impl Marks {
         let root = Path::Root;
         for (name, wheel) in [("front", &self.front), ("rear", &self.rear)] {
             let path = Path::Field(&root, name);
-            self.places(&Path::Field(&path, "tyre"), &wheel.tyre, Self::FEWEST_ON_TYRE, problems);
+            let fewest = if wheel.rough { Self::FEWEST_TAPS } else { Self::FEWEST_ON_TYRE };
+            self.places(&Path::Field(&path, "tyre"), &wheel.tyre, fewest, problems);
+            noise(&path, wheel.noise_px, problems);
         }
         for (name, mark) in self.named() {
             if let Some(mark) = mark {
@@ -111,10 +108,8 @@ impl Marks {
             lines.chain(self.seat_tube.iter().map(|line| (Path::Field(&root, "seat_tube"), line)))
         {
             self.places(&Path::Field(&path, "points"), &line.points, 2, problems);
+            noise(&path, line.noise_px, problems);
             estimate(&Path::Field(&path, "beside_mm"), line.beside_mm, (-200.0, 200.0), problems);
-            if let Some(noise) = line.noise_px {
-                range(&Path::Field(&path, "noise_px"), noise, 0.01, 100.0, problems);
-            }
         }
         let straight = Path::Field(&root, "straight");
         for (i, points) in self.straight.iter().enumerate() {
@@ -157,6 +152,12 @@ fn range(path: &Path<'_>, value: f64, low: f64, high: f64, problems: &Problems<'
     }
 }
 
+fn noise(path: &Path<'_>, noise: Option<f64>, problems: &Problems<'_>) {
+    if let Some(noise) = noise {
+        range(&Path::Field(path, "noise_px"), noise, 0.01, 100.0, problems);
+    }
+}
+
 fn estimate(path: &Path<'_>, estimate: Option<Estimate>, (low, high): (f64, f64), problems: &Problems<'_>) {
     if let Some(Estimate { value, u }) = estimate {
         range(&Path::Field(path, "value"), value, low, high, problems);
@@ -173,7 +174,7 @@ fn expects(field: &str) -> Option<String> {
         "lens" => "what is known of the lens",
         "axis" => "a place and its u_px",
         "noise_px" | "u_px" => "a number of pixels",
-        "shows_drive_side" => "true or false",
+        "shows_drive_side" | "rough" => "true or false",
         "front" | "rear" => "a wheel: marks on its tyre, its diameter and width",
         "tyre" => "a list of at least six places [x, y] on the tyre's outer edge",
         "points" => "a list of places [x, y]",
