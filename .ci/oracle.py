@@ -15,6 +15,7 @@ ORACLE = pathlib.Path("tests/oracle")
 DATA = pathlib.Path("tests/data/oracle")
 SCENES = pathlib.Path("tests/scenes/scenes.py")
 SEEN = pathlib.Path("tests/data/photo/scenes.json")
+MORE = [SEEN.with_name(f"scenes-{kind}.json") for kind in ("bent", "pairs", "refused")]
 HEADERS = {"versions", "version", "made_with", "made_by", "libraries", "header"}
 
 
@@ -55,7 +56,7 @@ def is_number(value):
 
 
 def main():
-    committed = {path: path.read_bytes() for path in [*sorted(DATA.glob("*.json")), SEEN]}
+    committed = {path: path.read_bytes() for path in [*sorted(DATA.glob("*.json")), SEEN, *MORE]}
     demo = {path: path.read_bytes() for path in sorted(pathlib.Path("core/data/demo").rglob("*.json"))}
     failed = 0
     try:

@@ -5,8 +5,16 @@
 
 What is told of each bike (tyre, offset, focal length, distances beside the plane) is the truth with an error of the
 stated standard uncertainty, so that the answers' uncertainties can be tested on whole answers.
+
+It also writes scenes-bent.json: lenses that bend far more than is expected and nothing told of it, but straight things
+marked in half of the scenes; scenes-pairs.json: one bike before and after its head angle was changed; scenes-refused.json: pictures to send back, and
+beside each the nearest that is answered.
+`--kind KIND --first N --count N --out FILE` writes other scenes elsewhere.
 """
 
+import argparse
+import copy
+import dataclasses
 import json
 import pathlib
 import platform
@@ -16,10 +24,13 @@ import numpy as np
 from bike import Bike, Camera, edges, outline
 
 COUNT = 360
+BENT = 160
+PAIRS = 100
+REASONS = ["turned", "too_close", "too_oblique", "cut_off", "disagree"]
 NOISE = 1.5
 
 
-def drawn(number):
+def drawn(number, bent=False):
     """Bike and camera of a scene, and its generator."""
     draw = np.random.default_rng([20260504, number])
     big = draw.random() < 0.7
@@ -66,14 +77,22 @@ def drawn(number):
         flipped=draw.random() < 0.3,
     )
     roll = draw.normal(0, 2)
-    # A wide lens close by: step back until nothing nearer than the plane comes too close and both wheels are inside.
+    if bent:
+        # A third barrels, as simple wide lenses do, a third barrels little, a third pincushions.
+        shared["distortion"] = draw.uniform(*[(-0.1, -0.05), (-0.05, -0.02), (0.02, 0.1)][number % 3])
+    return bike, standing(bike, aim, distance, yaw, pitch, roll, shared), draw
+
+
+def standing(bike, aim, distance, yaw, pitch, roll, shared):
+    """A wide lens close by: the camera steps back until both wheels are inside the picture."""
+    size = np.array([shared["width"], shared["height"]])
     while True:
         camera = Camera.aimed(aim, distance, yaw, pitch, roll, **shared)
         rings = [outline(*wheel[1:], camera.eye, np.linspace(0, 2 * np.pi, 60)) for wheel in bike.wheels()]
         seen = camera.pixels(np.vstack(rings))
         margin = 0.01 * size[0]
-        if np.all(seen > margin) and np.all(seen < np.array(size) - margin):
-            return bike, camera, draw
+        if np.all(seen > margin) and np.all(seen < size - margin):
+            return camera
         distance *= 1.04
 
 
@@ -81,9 +100,28 @@ def told(draw, truth, u):
     return {"value": round(truth + u * draw.standard_normal(), 2), "u": u}
 
 
-def exact_marks(number):
+def straight_things(camera, draw, bike):
+    """Marks along boards, posts and edges, near and far, high and low, upright and level."""
+    lines = []
+    while len(lines) < 3:
+        z = -draw.uniform(0, 900)
+        level = len(lines) % 2 == 0
+        high, x = draw.uniform(0, 1100), draw.uniform(-700, bike.wheelbase + 700)
+        a, b = ([-500, high, z], [bike.wheelbase + 500, high, z]) if level else ([x, 0, z], [x, 1100, z])
+        at = camera.pixels(np.array(a) + np.linspace(0, 1, 7)[:, None] * np.subtract(b, a))
+        at = at[np.all((at > 0) & (at < [camera.width, camera.height]), axis=1)]
+        if len(at) >= 5:
+            lines.append(at)
+    return lines
+
+
+def exact_marks(number, bent=False):
     """The marks without a hand's noise, and the scene's generator where the noise begins."""
-    bike, camera, draw = drawn(number)
+    bike, camera, draw = drawn(number, bent)
+    return bike, camera, marks_of(bike, camera, draw, number, bent), draw
+
+
+def marks_of(bike, camera, draw, number, bent):
     marks = {"schema": "steerwright.marks/1", "image": {"width": camera.width, "height": camera.height}}
     if draw.random() < 0.7:
         marks["lens"] = {"focal_length_35mm": told(draw, camera.focal, 0.02 * round(camera.focal))}
@@ -128,7 +166,9 @@ def exact_marks(number):
         leans_out = 3 * draw.standard_normal()
         line = bike.bb + reach * bike.seat + np.array([0.0, 0.0, leans_out])
         marks["seat_tube"] = {"points": camera.pixels(line), "beside_mm": {"value": 0, "u": 3}}
-    return bike, camera, marks, draw
+    if bent and number % 2:
+        marks["straight"] = straight_things(camera, draw, bike)
+    return marks
 
 
 def by_hand(value, draw, noise):
@@ -142,8 +182,8 @@ def by_hand(value, draw, noise):
     return value
 
 
-def scene(number, noise=NOISE):
-    bike, camera, marks, draw = exact_marks(number)
+def scene(number, noise=NOISE, bent=False):
+    bike, camera, marks, draw = exact_marks(number, bent)
     right, away = camera.turn[0], -camera.turn[2]
     view = {
         "yaw": np.degrees(np.arctan2(away[0], away[2])),
@@ -163,12 +203,100 @@ def scene(number, noise=NOISE):
     }
 
 
-def main():
+def pair(number):
+    """One bike before and after its head angle was changed, with one camera at one zoom from two places. What is told
+    of the bike and the lens is told once, with the same error; so are the distances from the plane."""
+    bike, camera, draw = drawn(number)
+    once = copy.deepcopy(draw)
+    before = marks_of(bike, camera, draw, number, False)
+    change = draw.uniform(-2.5, 2.5)
+    changed = dataclasses.replace(bike, head_angle=bike.head_angle + change, turn=0.5 * draw.standard_normal())
+    shared = {field: getattr(camera, field) for field in ("width", "height", "focal", "axis", "distortion", "flipped")}
+    far = np.linalg.norm(camera.eye - [bike.wheelbase / 2, 450, 0]) * draw.uniform(0.8, 1.2)
+    aim = [bike.wheelbase / 2 + draw.normal(0, 40), draw.uniform(400, 520), 0]
+    view = (draw.uniform(-30, 30), draw.uniform(-3, 12), draw.normal(0, 2))
+    moved = standing(changed, aim, far, *view, shared)
+    after = marks_of(changed, moved, once, number, False)
+    return {
+        "number": number,
+        "truth": round(change, 4),
+        "before": by_hand(before, draw, NOISE),
+        "after": by_hand(after, draw, NOISE),
+    }
+
+
+def posed(number, turn=0.0, yaw=10.0, distance=4500.0, focal=40.0, shift=0.0):
+    """A bike and its marks from a chosen place; `shift` moves the aim along the bike, mm."""
+    bike, camera, draw = drawn(number)
+    bike = dataclasses.replace(bike, turn=turn)
+    shared = {field: getattr(camera, field) for field in ("width", "height", "axis", "distortion", "flipped")}
+    aim = [bike.wheelbase / 2 + shift, 450, 0]
+    camera = Camera.aimed(aim, distance, yaw * (-1) ** number, 4.0, 1.0, focal=focal, **shared)
+    return bike, camera, draw
+
+
+def refused(index):
+    """One reason to send a picture back, and beside it the nearest that is still answered."""
+    kind, number = REASONS[index % len(REASONS)], 2000 + 7 * index
+
+    def marks(wrong=0.0, **pose):
+        bike, camera, draw = posed(number, **pose)
+        made = marks_of(bike, camera, draw, number, False)
+        made["lens"] = {"focal_length_35mm": told(draw, camera.focal, 0.02 * camera.focal)}
+        made["front"]["diameter_mm"]["value"] += wrong
+        made = by_hand(made, draw, NOISE)
+        for wheel in ("front", "rear"):
+            # A hand cannot mark what is not in the picture.
+            made[wheel]["tyre"] = [
+                [x, y] for x, y in made[wheel]["tyre"] if 0 <= x <= camera.width and 0 <= y <= camera.height
+            ]
+        return made
+
+    def over_the_edge(by):
+        """So far along the bike that the rear tyre reaches out of the picture by a share of its diameter."""
+        for shift in np.arange(0, 1500, 5.0):
+            bike, camera, _ = posed(number, shift=shift)
+            _, *rear = bike.wheels()[1]
+            x = camera.pixels(outline(*rear, camera.eye, np.linspace(0, 2 * np.pi, 180)))[:, 0]
+            out = max(-x.min(), x.max() - camera.width) / np.ptp(x)
+            if out >= by:
+                return shift
+
+    refusing, near = {
+        "turned": (dict(turn=9.0, distance=3000.0), dict(turn=0.6, distance=3000.0)),
+        "too_close": (dict(distance=950.0, focal=13.0), dict(distance=1700.0, focal=22.0)),
+        "too_oblique": (dict(yaw=55.0), dict(yaw=40.0)),
+        "cut_off": (lambda: dict(shift=over_the_edge(0.12)), lambda: dict(shift=over_the_edge(-0.02))),
+        "disagree": (dict(wrong=-55.0), dict(wrong=2.0)),
+    }[kind]
+    made = lambda it: marks(**(it() if callable(it) else it))
+    return {"kind": kind, "refused": made(refusing), "answered": made(near)}
+
+
+def write(out, numbers, make):
     header = {"python": platform.python_version(), "numpy": np.__version__}
-    rows = ",\n".join(json.dumps(scene(number), separators=(",", ":")) for number in range(COUNT))
-    text = '{"made_by":"scenes.py","versions":%s,"scenes":[\n%s\n]}\n' % (json.dumps(header), rows)
-    out = pathlib.Path(__file__).parent.parent / "data" / "photo" / "scenes.json"
-    out.write_text(text)
+    rows = ",\n".join(json.dumps(make(number), separators=(",", ":")) for number in numbers)
+    out.write_text('{"made_by":"scenes.py","versions":%s,"scenes":[\n%s\n]}\n' % (json.dumps(header), rows))
+
+
+def main():
+    kinds = {
+        "plain": ("scenes.json", COUNT, scene),
+        "bent": ("scenes-bent.json", BENT, lambda number: scene(number, bent=True)),
+        "refused": ("scenes-refused.json", 4 * len(REASONS), refused),
+        "pairs": ("scenes-pairs.json", PAIRS, pair),
+    }
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--count", type=int, default=COUNT)
+    parser.add_argument("--kind", choices=kinds, default="plain")
+    parser.add_argument("--out", type=pathlib.Path)
+    call = parser.parse_args()
+    if call.out:
+        return write(call.out, range(call.first, call.first + call.count), kinds[call.kind][2])
+    data = pathlib.Path(__file__).parent.parent / "data" / "photo"
+    for name, count, make in kinds.values():
+        write(data / name, range(count), make)
 
 
 if __name__ == "__main__":

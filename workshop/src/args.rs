@@ -228,6 +228,13 @@ pub(crate) struct Photo {
     /// Fit the kit turned round, to steepen.
     #[arg(long, requires = "kit")]
     pub(crate) steepen: bool,
+    /// Say what has changed since an earlier photo of the same bike, of which these are the marks; what is to be fitted
+    /// then counts for the bike as it was.
+    #[arg(long, value_name = "MARKS")]
+    pub(crate) before: Option<PathBuf>,
+    /// The earlier photo was taken with another camera or at another zoom.
+    #[arg(long, requires = "before")]
+    pub(crate) other_camera: bool,
     /// Print one JSON document instead of a report to read.
     #[arg(long)]
     pub(crate) json: bool,

@@ -7,12 +7,12 @@ use crate::{input, output, text};
 use std::path::Path;
 use steerwright_core::drawing::SvgOptions;
 use steerwright_core::photo::edges::{FromTaps, from_taps_in_colour};
-use steerwright_core::photo::measure::{Image, Marks, Refusal, Seen, measure, rectify};
+use steerwright_core::photo::measure::{Cameras, Image, Marks, Refusal, Seen, measure, rectify};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
-use steerwright_core::report::{Modification, PhotoReport, bike_on_photo, photo_handling};
+use steerwright_core::report::{Modification, PhotoChange, PhotoReport, bike_on_photo, photo_handling};
 
 pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
-    let paths = [Some(&call.marks), call.picture.as_ref(), call.catalogue.as_ref()];
+    let paths = [Some(&call.marks), call.picture.as_ref(), call.catalogue.as_ref(), call.before.as_ref()];
     input::one_from_stdin(paths.into_iter().flatten())?;
     let mut marks = input::marks(&call.marks)?;
     if call.keep_taps {
@@ -48,8 +48,18 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
             return Err(Fault::Input(format!("{}: {refusal}. {remedy}", call.marks.display())));
         }
     };
+    let earlier = call.before.as_deref().map(earlier).transpose()?;
     if let Some(change) = change(call)? {
-        report.handling = Some(Box::new(steers(&marks, &seen, &change, &call.marks)?));
+        let (path, marks, seen) = match (&call.before, &earlier) {
+            (Some(path), Some((marks, seen))) => (path, marks, seen),
+            _ => (&call.marks, &marks, &seen),
+        };
+        report.handling = Some(Box::new(steers(marks, seen, &change, path)?));
+    }
+    if let Some((_, before)) = &earlier {
+        let cameras = if call.other_camera { Cameras::Different } else { Cameras::Same };
+        let change = PhotoChange::new(before, &seen, cameras, report.handling.as_deref());
+        report.change = Some(Box::new(change));
     }
     if let Some(path) = &call.overlay {
         let options = SvgOptions::default();
@@ -72,6 +82,15 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
         output::remark(&format!("the view square on is written to {}", path.display()));
     }
     if call.json { output::print_json(&report) } else { output::print(&text::photo(&report)) }
+}
+
+/// The marks of an earlier photo, and what they tell.
+fn earlier(path: &Path) -> Result<(Marks, Seen), Fault> {
+    let marks = input::marks(path)?;
+    match measure(&marks) {
+        Ok(seen) => Ok((marks, seen)),
+        Err(refusal) => Err(Fault::Input(format!("{}: {refusal}. {}", path.display(), refusal.remedy()))),
+    }
 }
 
 /// The photo that the marks are of, upright.

@@ -158,6 +158,34 @@ fn the_overlay_lies_over_the_picture_and_carries_it() {
 
 /// The picture's pixels say where they are, so the view's pixels say where they come from.
 #[test]
+fn two_photos_tell_what_has_changed() {
+    let bench = Bench::new();
+    // The same photo twice: nothing has changed, and what was told of the bike is wrong alike in both.
+    let same = bench.json(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
+    assert_conforms(&bench, &same);
+    let (values, change) = (same["values"].as_array().unwrap(), &same["change"]);
+    let changed = change["values"].as_array().unwrap();
+    assert_eq!(changed.len(), values.len());
+    for (it, alone) in changed.iter().zip(values) {
+        assert_eq!(it["what"], alone["what"]);
+        assert_eq!(it["value"], 0.0, "{it}");
+        // Two readings that share nothing would give the root of two.
+        let share = it["u"].as_f64().unwrap() / alone["u"].as_f64().unwrap();
+        assert!(share > 0.1 && share <= 2_f64.sqrt() * 1.2, "{it} {share}");
+    }
+    let expected = &change["expected"];
+    let predicted = expected["predicted"]["value"].as_f64().unwrap();
+    assert!(predicted < -0.9, "{expected}");
+    assert_eq!(expected["difference"]["value"].as_f64().unwrap(), -predicted);
+    let words = bench.says(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
+    assert!(words.contains("What has changed since the photo before"), "{words}");
+    let other = bench.json(&["photo", "marks.json", "--before", "marks.json", "--other-camera"]);
+    assert_eq!(other["change"]["same_camera"], false);
+    assert!(bench.fails(2, &["photo", "marks.json", "--other-camera"]).contains("--before"));
+    assert!(bench.fails(2, &["photo", "-", "--before", "-"]).contains("only one file"));
+}
+
+#[test]
 fn the_view_square_on_shows_what_lies_in_the_plane() {
     let bench = Bench::new();
     bench.says(&["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "2"]);
@@ -165,7 +193,7 @@ fn the_view_square_on_shows_what_lies_in_the_plane() {
     let mut reader = decoder.read_info().unwrap();
     let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
     let info = reader.next_frame(&mut pixels).unwrap();
-    let marks = steerwright_core::photo::measure::Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
+    let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
     let seen = steerwright_core::photo::measure::measure(&marks).unwrap();
     let plane = &seen.plane;
     for place in [plane.rear_axle, plane.front_axle, [300.0, 500.0]] {

@@ -10,6 +10,7 @@ mod handling;
 mod kit;
 mod level;
 mod photo;
+mod photo_change;
 mod pictures;
 mod says;
 mod words;
@@ -27,5 +28,6 @@ pub use level::{LevelReport, LevelSchema, level, level_change};
 pub use photo::{
     PhotoDoubt, PhotoFit, PhotoRefusal, PhotoReport, PhotoSchema, PhotoValue, bike_on_photo, photo_handling,
 };
+pub use photo_change::{Expected, PhotoChange};
 pub use pictures::{pictures, side_view_picture};
 pub use words::{degrees, millimetres, percent};

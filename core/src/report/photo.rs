@@ -1,6 +1,6 @@
 //! What a photo with marks told, `steerwright.photo/1`.
 
-use super::{Handling, HandlingError, Modification, handling};
+use super::{Handling, HandlingError, Modification, PhotoChange, handling};
 use crate::bike::{Bike, BikeSchema, Measurement, Observed};
 use crate::file::FileErrors;
 use crate::photo::edges::{FromTaps, Snap};
@@ -47,6 +47,9 @@ pub struct PhotoReport {
     /// How the bike steers by these numbers, before and after a change that was asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub handling: Option<Box<Handling>>,
+    /// What has changed since an earlier photo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub change: Option<Box<PhotoChange>>,
 }
 
 /// A number read off a photo.
@@ -183,6 +186,7 @@ impl PhotoReport {
             doubts: Vec::new(),
             measurements: Vec::new(),
             handling: None,
+            change: None,
         }
     }
 

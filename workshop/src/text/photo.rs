@@ -2,28 +2,13 @@
 
 use super::handling::handling;
 use super::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::quantity::{Dimension, Estimate, about};
-use steerwright_core::report::PhotoReport;
+use steerwright_core::quantity::{Dimension, about};
+use steerwright_core::report::{PhotoReport, PhotoValue};
 
 pub(crate) fn photo(report: &PhotoReport) -> String {
     let mut page = Page::new();
     page.heading("What the photo tells");
-    let rows: Vec<_> = report
-        .values
-        .iter()
-        .map(|it| {
-            let estimate = Estimate::new(it.value, it.u);
-            let (value, half_width) = match it.what.dimension() {
-                Dimension::Angle => {
-                    (format!("{:.2}°", estimate.value), format!("± {:.2}°", estimate.expanded()))
-                }
-                Dimension::Length => {
-                    (format!("{:.1} mm", estimate.value), format!("± {:.1} mm", estimate.expanded()))
-                }
-            };
-            vec![about(it.what).label.clone(), value, half_width]
-        })
-        .collect();
+    let rows: Vec<_> = report.values.iter().map(|it| row(it, false)).collect();
     page.table(&[left("quantity"), right("value"), right("")], &rows);
     page.paragraph(2, "± is the expanded uncertainty (k = 2).");
     if let Some(fit) = &report.fit {
@@ -54,10 +39,48 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
     for doubt in &report.doubts {
         page.item("!", 4, &doubt.says, STRONG);
     }
+    if let Some(change) = &report.change {
+        page.heading("What has changed since the photo before");
+        let rows: Vec<_> = change.values.iter().map(|it| row(it, true)).collect();
+        page.table(&[left("quantity"), right("change"), right("")], &rows);
+        let shared = if change.same_camera {
+            "What was told of the bike and the camera is wrong alike in both photos: that cancels."
+        } else {
+            "What was told of the bike is wrong alike in both photos: that cancels."
+        };
+        page.paragraph(2, shared);
+        if let Some(it) = &change.expected {
+            let met = if it.is_met() {
+                "The photos agree with that."
+            } else {
+                "The photos do not agree with that: look at the marks, the fork and the tyres again."
+            };
+            let (predicted, seen) = (it.predicted, it.seen);
+            let words = format!(
+                "The head angle was to change by {:+.2}° ± {:.2}° and changed by {:+.2}° ± {:.2}°. {met}",
+                predicted.value,
+                predicted.expanded(),
+                seen.value,
+                seen.expanded()
+            );
+            page.paragraph(2, &words);
+        }
+    }
     let mut text = page.finish();
     if let Some(report) = &report.handling {
         text.push('\n');
         text.push_str(&handling(report));
     }
     text
+}
+
+fn row(it: &PhotoValue, signed: bool) -> Vec<String> {
+    let half_width = 2.0 * it.u;
+    let (value, half_width) = match (it.what.dimension(), signed) {
+        (Dimension::Angle, false) => (format!("{:.2}°", it.value), format!("± {half_width:.2}°")),
+        (Dimension::Angle, true) => (format!("{:+.2}°", it.value), format!("± {half_width:.2}°")),
+        (Dimension::Length, false) => (format!("{:.1} mm", it.value), format!("± {half_width:.1} mm")),
+        (Dimension::Length, true) => (format!("{:+.1} mm", it.value), format!("± {half_width:.1} mm")),
+    };
+    vec![about(it.what).label.clone(), value, half_width]
 }

@@ -11,6 +11,7 @@
 
 mod adjust;
 mod camera;
+mod change;
 mod circle;
 mod ellipse;
 mod judge;
@@ -28,6 +29,7 @@ mod seen;
 mod start;
 
 pub use camera::Camera;
+pub use change::{Cameras, Changed, change};
 pub use circle::{CirclePose, circle_poses};
 pub use ellipse::{Ellipse, foot};
 pub use marks::{Axis, Image, Lens, Line, Mark, Marks, MarksSchema, Pixel, Wheel};

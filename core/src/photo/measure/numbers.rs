@@ -2,8 +2,8 @@
 
 use super::adjust::Fit;
 use super::known::Known;
-use super::scene::Scene;
-use crate::quantity::Quantity;
+use super::scene::{Name, Scene};
+use crate::quantity::{Estimate, Quantity};
 use nalgebra::DMatrix;
 
 /// Every number the marks call for, mm and degrees, always in the same order.
@@ -60,9 +60,15 @@ pub(super) fn with_covariance(
     of: impl Fn(&Scene) -> Vec<f64>,
 ) -> Option<(Vec<f64>, DMatrix<f64>)> {
     let covariance = fit.minimum.covariance()?;
-    let middle = of(&fit.scene);
+    let slopes = slopes(fit, known, &of)?;
+    let spread = &slopes * covariance * slopes.transpose();
+    Some((of(&fit.scene), spread))
+}
+
+/// Derivatives of functions of the scene by the unknowns.
+fn slopes(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<DMatrix<f64>> {
     let (mut unknowns, scales) = fit.scene.unknowns(known);
-    let mut slopes = Vec::with_capacity(middle.len() * unknowns.len());
+    let mut slopes = Vec::new();
     for (column, scale) in scales.iter().enumerate() {
         let step = 1e-4 * scale;
         let value = unknowns.get(column).copied()?;
@@ -74,7 +80,28 @@ pub(super) fn with_covariance(
         at(value)?;
         slopes.extend(above.iter().zip(&below).map(|(above, below)| (above - below) / (2.0 * step)));
     }
-    let slopes = DMatrix::from_vec(middle.len(), unknowns.len(), slopes);
-    let spread = &slopes * covariance * slopes.transpose();
-    Some((middle, spread))
+    Some(DMatrix::from_vec(slopes.len() / scales.len().max(1), scales.len(), slopes))
+}
+
+/// What the error of one thing known beforehand does to the answers.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Lever {
+    pub(super) name: Name,
+    pub(super) prior: Estimate,
+    /// By how much each answer moves if what is known is wrong by its u.
+    pub(super) moves: Vec<f64>,
+}
+
+/// What the error of each thing known beforehand does to functions of the scene, first order. An adjustment follows an
+/// observation `p` of the unknown `j` with standard deviation `u` as `dx/dp = C e_j / u^2`.
+pub(super) fn levers(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<Vec<Lever>> {
+    let follows = slopes(fit, known, of)? * fit.minimum.covariance()?;
+    let mut levers = Vec::new();
+    let mut columns = follows.column_iter();
+    fit.scene.clone().each(known, &mut |name, _, _, prior| {
+        if let (Some(column), Some(prior)) = (columns.next(), prior) {
+            levers.push(Lever { name, prior, moves: column.iter().map(|by| by / prior.u).collect() });
+        }
+    });
+    Some(levers)
 }

@@ -66,7 +66,7 @@ pub(super) fn rows(scene: &Scene, known: &Known) -> Vec<Row> {
     for (line, points) in known.straight.iter().enumerate() {
         rows.extend((1..=points.len()).map(|i| Row::Straight(line + 1, i)));
     }
-    scene.clone().each(known, &mut |_, _, prior| rows.extend(prior.map(|_| Row::Prior)));
+    scene.clone().each(known, &mut |_, _, _, prior| rows.extend(prior.map(|_| Row::Prior)));
     rows
 }
 
@@ -138,7 +138,7 @@ pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<V
             found.push(((x - cx) * cos + (y - cy) * sin - distance * half) / noise);
         }
     }
-    scene.clone().each(known, &mut |value, _, prior| {
+    scene.clone().each(known, &mut |_, value, _, prior| {
         found.extend(prior.map(|prior| (*value - prior.value) / prior.u));
     });
     Some(found)

@@ -69,65 +69,95 @@ pub enum End {
     Rear,
 }
 
+/// Which unknown, or which thing known beforehand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Name {
+    Focal,
+    AxisX,
+    AxisY,
+    Distortion,
+    Twist,
+    SeenAt,
+    Axles,
+    Radius(End),
+    Width(End),
+    Turn,
+    Head,
+    Offset,
+    OnAxis(usize),
+    BesideAxis(usize),
+    BottomBracket,
+    BesideBottomBracket,
+    Across(usize),
+    BesideStanchion(usize),
+    SeatTube,
+    BesideSeatTube,
+    Straight,
+}
+
+/// Shown an unknown: its name, its value, a change over which the picture changes smoothly, and what is known of it
+/// beforehand.
+pub(super) type See<'s> = dyn FnMut(Name, &mut f64, f64, Option<Estimate>) + 's;
+
 /// An unknown that is known as well as this is not moved, in its own unit.
 const EXACT: f64 = 1e-9;
 
 impl Scene {
-    /// Shows every unknown that `known` calls for, always in the same order: its value, a change over which the picture
-    /// changes smoothly, and what is known of it beforehand.
-    pub(super) fn each(&mut self, known: &Known, see: &mut dyn FnMut(&mut f64, f64, Option<Estimate>)) {
-        let mut guarded = |value: &mut f64, scale: f64, prior: Option<Estimate>| {
+    /// Shows every unknown that `known` calls for, always in the same order.
+    pub(super) fn each(&mut self, known: &Known, see: &mut See<'_>) {
+        let mut guarded = |name: Name, value: &mut f64, scale: f64, prior: Option<Estimate>| {
             if prior.is_none_or(|prior| prior.u > EXACT) {
-                see(value, scale, prior);
+                see(name, value, scale, prior);
             }
         };
         let see = &mut guarded;
-        see(&mut self.log_focal, 0.05, Some(known.log_focal));
+        see(Name::Focal, &mut self.log_focal, 0.05, Some(known.log_focal));
         let [known_x, known_y] = known.axis;
         let [x, y] = &mut self.camera.axis;
-        see(x, 20.0, Some(known_x));
-        see(y, 20.0, Some(known_y));
-        see(&mut self.camera.distortion, 0.01, Some(known.distortion));
+        see(Name::AxisX, x, 20.0, Some(known_x));
+        see(Name::AxisY, y, 20.0, Some(known_y));
+        see(Name::Distortion, &mut self.camera.distortion, 0.01, Some(known.distortion));
         for twist in &mut self.twist {
-            see(twist, 0.02, None);
+            see(Name::Twist, twist, 0.02, None);
         }
         for (place, scale) in self.seen_at.iter_mut().zip([20.0, 20.0, 0.02]) {
-            see(place, scale, None);
+            see(Name::SeenAt, place, scale, None);
         }
-        see(&mut self.axles, 10.0, None);
-        for (wheel, known) in [(&mut self.front, &known.front), (&mut self.rear, &known.rear)] {
-            see(&mut wheel.radius, 5.0, Some(known.radius));
-            see(&mut wheel.width, 5.0, Some(known.width));
+        see(Name::Axles, &mut self.axles, 10.0, None);
+        let wheels = [(End::Front, &mut self.front, &known.front), (End::Rear, &mut self.rear, &known.rear)];
+        for (end, wheel, known) in wheels {
+            see(Name::Radius(end), &mut wheel.radius, 5.0, Some(known.radius));
+            see(Name::Width(end), &mut wheel.width, 5.0, Some(known.width));
         }
-        see(&mut self.turn, 0.02, Some(known.turn));
+        see(Name::Turn, &mut self.turn, 0.02, Some(known.turn));
         if known.has_axis() {
-            see(&mut self.head, 0.02, None);
-            see(&mut self.offset, 2.0, Some(known.offset));
+            see(Name::Head, &mut self.head, 0.02, None);
+            see(Name::Offset, &mut self.offset, 2.0, Some(known.offset));
         }
-        for ([along, beside], known) in self.on_axis.iter_mut().zip(&known.on_axis) {
+        for (i, ([along, beside], known)) in self.on_axis.iter_mut().zip(&known.on_axis).enumerate() {
             if let Some(known) = known {
-                see(along, 10.0, None);
-                see(beside, 5.0, Some(known.beside));
+                see(Name::OnAxis(i), along, 10.0, None);
+                see(Name::BesideAxis(i), beside, 5.0, Some(known.beside));
             }
         }
         if let Some(known) = &known.bottom_bracket {
             let [x, y, beside] = &mut self.bottom_bracket;
-            see(x, 10.0, None);
-            see(y, 10.0, None);
-            see(beside, 5.0, Some(known.beside));
+            see(Name::BottomBracket, x, 10.0, None);
+            see(Name::BottomBracket, y, 10.0, None);
+            see(Name::BesideBottomBracket, beside, 5.0, Some(known.beside));
         }
-        for (rod, known) in self.stanchions.iter_mut().zip(&known.stanchions) {
-            see(&mut rod.across, 10.0, None);
-            see(&mut rod.beside, 5.0, Some(known.beside));
+        for (i, (rod, known)) in self.stanchions.iter_mut().zip(&known.stanchions).enumerate() {
+            see(Name::Across(i), &mut rod.across, 10.0, None);
+            see(Name::BesideStanchion(i), &mut rod.beside, 5.0, Some(known.beside));
         }
         if let Some(known) = &known.seat_tube {
-            see(&mut self.seat_tube.angle, 0.02, None);
-            see(&mut self.seat_tube.across, 10.0, None);
-            see(&mut self.seat_tube.beside, 5.0, Some(known.beside));
+            see(Name::SeatTube, &mut self.seat_tube.angle, 0.02, None);
+            see(Name::SeatTube, &mut self.seat_tube.across, 10.0, None);
+            see(Name::BesideSeatTube, &mut self.seat_tube.beside, 5.0, Some(known.beside));
         }
         for [angle, distance] in &mut self.straight {
-            see(angle, 0.02, None);
-            see(distance, 0.02, None);
+            see(Name::Straight, angle, 0.02, None);
+            see(Name::Straight, distance, 0.02, None);
         }
         self.camera.focal_px = libm::exp(self.log_focal);
         let [x, y, depth] = self.seen_at;
@@ -137,7 +167,7 @@ impl Scene {
     /// The unknowns and their scales.
     pub(super) fn unknowns(&self, known: &Known) -> (Vec<f64>, Vec<f64>) {
         let (mut values, mut scales) = (Vec::new(), Vec::new());
-        self.clone().each(known, &mut |value, scale, _| {
+        self.clone().each(known, &mut |_, value, scale, _| {
             values.push(*value);
             scales.push(scale);
         });
@@ -148,7 +178,7 @@ impl Scene {
     pub(super) fn with(&self, known: &Known, unknowns: &[f64]) -> Self {
         let mut scene = self.clone();
         let mut unknowns = unknowns.iter();
-        scene.each(known, &mut |value, _, _| *value = unknowns.next().copied().unwrap_or(f64::NAN));
+        scene.each(known, &mut |_, value, _, _| *value = unknowns.next().copied().unwrap_or(f64::NAN));
         scene
     }
 

@@ -5,7 +5,7 @@ use super::camera::Camera;
 use super::judge;
 use super::known::Known;
 use super::marks::{Image, Marks, Pixel};
-use super::numbers::{numbers, with_covariance};
+use super::numbers::{Lever, levers, numbers, with_covariance};
 use super::overlay::overlay;
 use super::plane::Plane;
 use super::refusal::{Doubt, Refusal, WheelEnd};
@@ -37,6 +37,8 @@ pub struct Seen {
     pub overlay: Drawing,
     /// What gives pause.
     pub doubts: Vec<Doubt>,
+    /// How the errors of what was known beforehand move the values, in their order.
+    pub(super) levers: Vec<Lever>,
 }
 
 /// A picture whose marks misfit this badly by chance, one in a hundred, gets larger uncertainties.
@@ -62,7 +64,8 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
     let fit = best(&starts(&known, &front, &rear), &known).ok_or(Refusal::Unexplained)?;
     judge::judge(&fit, &known)?;
     let values = |scene: &Scene| numbers(scene, &known).into_iter().map(|(_, value)| value).collect();
-    let (_, covariance) = with_covariance(&fit, &known, values).ok_or(Refusal::Unexplained)?;
+    let (_, covariance) = with_covariance(&fit, &known, &values).ok_or(Refusal::Unexplained)?;
+    let mut levers = levers(&fit, &known, values).ok_or(Refusal::Unexplained)?;
     let scattered = fit.probability() < SCATTERED;
     let factor = if scattered { fit.misfit().max(1.0) } else { 1.0 };
     let covariance = covariance * (factor * factor);
@@ -85,6 +88,9 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         .collect();
     let places: Vec<usize> = told.iter().map(|(i, ..)| *i).collect();
     let covariance = covariance.select_rows(&places).select_columns(&places);
+    for lever in &mut levers {
+        lever.moves = places.iter().filter_map(|place| lever.moves.get(*place).copied()).collect();
+    }
     let values: Vec<(Quantity, Estimate)> =
         told.into_iter().map(|(_, what, estimate)| (what, estimate)).collect();
     let plane = Plane::new(&fit.scene, &known);
@@ -99,6 +105,7 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         chi_square: fit.minimum.chi_square,
         degrees_of_freedom: fit.minimum.degrees_of_freedom(),
         doubts,
+        levers,
     })
 }
 

@@ -1,0 +1,74 @@
+//! What two photos tell of a change, as part of `steerwright.photo/1`.
+
+use super::{Handling, PhotoValue};
+use crate::geometry::Figure;
+use crate::photo::measure::{Cameras, Seen, change};
+use crate::quantity::{Estimate, Quantity};
+use serde::{Deserialize, Serialize};
+
+/// What has changed since an earlier photo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PhotoChange {
+    /// Whether both photos count as taken with one camera at one zoom.
+    pub same_camera: bool,
+    /// After less before of every number that both tell; errors that both share cancel.
+    pub values: Vec<PhotoValue>,
+    /// Correlation of the errors before and after, in the order of `values`.
+    pub correlation: Vec<f64>,
+    /// The change of the head angle that was to be expected, beside the one that was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expected: Option<Expected>,
+}
+
+/// A change of the head angle that was predicted, and how it was met, degrees.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Expected {
+    /// What was predicted.
+    pub predicted: Estimate,
+    /// What both photos tell.
+    pub seen: Estimate,
+    /// Seen less predicted.
+    pub difference: Estimate,
+}
+
+impl Expected {
+    /// Whether the difference is within its expanded uncertainty (k = 2).
+    pub fn is_met(&self) -> bool {
+        self.difference.value.abs() <= self.difference.expanded()
+    }
+}
+
+impl PhotoChange {
+    /// The change between two photos of one bike; `handling` is what was predicted from the first one.
+    pub fn new(before: &Seen, after: &Seen, cameras: Cameras, handling: Option<&Handling>) -> Self {
+        let changed = change(before, after, cameras);
+        let values = changed
+            .iter()
+            .map(|it| PhotoValue {
+                what: it.what,
+                value: it.change.value,
+                u: it.change.u,
+                unit: it.what.base_unit(),
+            })
+            .collect();
+        let seen = changed.iter().find(|it| it.what == Quantity::HeadAngle).map(|it| it.change);
+        let predicted = handling
+            .and_then(|handling| handling.change.get(&Figure::HeadAngle))
+            .map(|figure| Estimate::new(figure.value, figure.u));
+        let expected = seen.zip(predicted).map(|(seen, predicted)| Expected {
+            predicted,
+            seen,
+            difference: seen - predicted,
+        });
+        Self {
+            same_camera: cameras == Cameras::Same,
+            values,
+            correlation: changed.iter().map(|it| it.correlation).collect(),
+            expected,
+        }
+    }
+}
