@@ -1,6 +1,6 @@
 //! Makers' catalogues.
 
-use crate::{Book, CatalogueStanding, Changes, SteerwrightError};
+use crate::{Book, CatalogueStanding, Changes, Said, SteerwrightError};
 use steerwright_core::book::{Incoming, MakerRow, Moment, Op, PublicKey};
 
 /// What an import did.
@@ -48,6 +48,21 @@ pub struct MakerLine {
     pub catalogues: Vec<CatalogueLine>,
 }
 
+/// How fetching the shop's catalogue stands.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct CatalogueFetch {
+    /// Whether it is fetched once a day.
+    pub daily: bool,
+    /// Whether it was asked for and has not come yet.
+    pub asked: bool,
+    /// When the shop last gave it, or said that it has no other.
+    pub fetched_at: Option<Moment>,
+    /// What went wrong last.
+    pub fault: Option<Said>,
+    /// When it is due next.
+    pub next_at: Option<Moment>,
+}
+
 impl From<MakerRow> for MakerLine {
     fn from(row: MakerRow) -> Self {
         let catalogues = row.catalogues.into_iter().map(|it| CatalogueLine {
@@ -93,6 +108,30 @@ impl Book {
     /// Every maker with the catalogues that are kept.
     pub fn makers(&self) -> Result<Vec<MakerLine>, SteerwrightError> {
         self.read(|reader| Ok(reader.makers()?.into_iter().map(Into::into).collect()))
+    }
+
+    /// Asks for the shop's catalogue at the next delivery, and with `daily` once a day from then on.
+    #[uniffi::method(default(daily = true))]
+    pub fn fetch_catalogue(&self, daily: bool) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::ChangeSettings, |work| work.fetch_catalogue(daily))?.changes.into())
+    }
+
+    /// Fetches the shop's catalogue no more.
+    pub fn end_fetching_catalogues(&self) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::ChangeSettings, |work| work.end_fetching_catalogues())?.changes.into())
+    }
+
+    /// How fetching the shop's catalogue stands; absent if that was never asked for.
+    pub fn catalogue_fetch(&self) -> Result<Option<CatalogueFetch>, SteerwrightError> {
+        self.read(|reader| {
+            Ok(reader.catalogue_fetch()?.map(|it| CatalogueFetch {
+                daily: it.daily,
+                asked: it.asked,
+                fetched_at: it.fetched_at,
+                fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.says())),
+                next_at: it.next_at,
+            }))
+        })
     }
 
     /// Pins the key that a maker's catalogues are signed with from now on (64 hexadecimal digits or base64), or forgets it.

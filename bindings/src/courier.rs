@@ -27,7 +27,7 @@ pub trait Connectivity: Send + Sync {
 /// Names a call, for telling how it ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, uniffi::Record)]
 pub struct CallId {
-    /// The request it is for.
+    /// The request it is for; the nil UUID for the shop's catalogue.
     pub order: OrderId,
     /// Which of its calls.
     pub number: u32,
@@ -47,7 +47,7 @@ pub struct Header {
 pub struct ShopCall {
     /// Its name.
     pub id: CallId,
-    /// `GET`, `HEAD`, `POST` or `PUT`.
+    /// `GET`, `HEAD`, `POST`, `PUT` or `DELETE`.
     pub method: String,
     /// The whole address.
     pub url: String,
@@ -55,6 +55,8 @@ pub struct ShopCall {
     pub headers: Vec<Header>,
     /// The body, byte for byte; at most 2 MiB, and empty for none.
     pub body: Vec<u8>,
+    /// More bytes of the answer's body than this are not looked at; it may be cut off after one more.
+    pub most_answer_bytes: u64,
 }
 
 /// What came back.
@@ -66,7 +68,7 @@ pub enum Returned {
         status: u16,
         /// Names, in any case, and values of headers.
         headers: Vec<Header>,
-        /// The body; it may be cut off after 256 KiB.
+        /// The body; it may be cut off as the call says.
         body: Vec<u8>,
     },
     /// The device has no network; nothing was sent.
@@ -146,6 +148,7 @@ fn call(errand: &Errand) -> Option<ShopCall> {
             .map(|(name, value)| Header { name: (*name).to_owned(), value: value.clone() })
             .collect(),
         body: body(&errand.load)?,
+        most_answer_bytes: errand.most_answer_bytes() as u64,
     })
 }
 
@@ -182,7 +185,10 @@ impl Book {
     }
 
     fn next_at(&self) -> Result<Option<Moment>, SteerwrightError> {
-        self.read(|reader| Ok(reader.orders(None)?.into_iter().filter_map(|order| order.next_at).min()))
+        self.read(|reader| {
+            let fetch = reader.catalogue_fetch()?.and_then(|fetch| fetch.next_at);
+            Ok(reader.orders(None)?.into_iter().filter_map(|order| order.next_at).chain(fetch).min())
+        })
     }
 }
 

@@ -152,6 +152,8 @@ pub struct OrderView {
     pub shop: Option<ShopView>,
     /// When the contact was erased.
     pub erased_at: Option<Moment>,
+    /// Whether the shop is still to be asked to erase it too.
+    pub erase_at_shop: bool,
 }
 
 /// A shop's last word on a request.
@@ -278,6 +280,7 @@ impl From<Order> for OrderView {
             photos_arrived: it.photos_arrived,
             delivered_at: it.delivered_at,
             erased_at: it.erased_at,
+            erase_at_shop: it.erase_at_shop,
         }
     }
 }
@@ -331,7 +334,8 @@ impl Book {
         Ok(self.change(Op::Order, |work| work.withdraw_order(id, anyway))?.changes.into())
     }
 
-    /// Erases who asked and how to reach them from a request; one not with the shop yet is withdrawn.
+    /// Erases who asked and how to reach them from a request; one not with the shop yet is withdrawn, and a shop that may
+    /// have it is asked to erase the same.
     pub fn erase_contact(&self, id: OrderId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::Order, |work| work.erase_contact(id))?.changes.into())
     }
