@@ -1,7 +1,10 @@
 //! Measuring on a photo from marks.
 
+use crate::long::off_thread;
 use crate::{Amount, Book, Changes, Drawing, Estimate, Quantity, Said, SteerwrightError};
+use std::sync::Arc;
 use steerwright_core::book::{MarksId, MeasurementId, Op, PhotoId};
+use steerwright_core::photo::edges::Snap;
 use steerwright_core::photo::measure::{self, Seen};
 use steerwright_core::report::PhotoReport;
 
@@ -58,10 +61,14 @@ pub struct Lens {
     pub distortion: Option<Estimate>,
 }
 
-/// One wheel: at least six marks on the tyre's outer edge; its sizes come from the bike's readings where they are absent.
+/// One wheel: at least six marks on the tyre's outer edge, or three rough taps; its sizes come from the bike's readings where they are absent.
 #[uniffi::remote(Record)]
 pub struct Wheel {
     pub tyre: Vec<Pixel>,
+    #[uniffi(default = false)]
+    pub rough: bool,
+    #[uniffi(default = None)]
+    pub noise_px: Option<f64>,
     #[uniffi(default = None)]
     pub diameter_mm: Option<Estimate>,
     #[uniffi(default = None)]
@@ -80,6 +87,10 @@ pub struct Mark {
 #[uniffi::remote(Record)]
 pub struct MarkLine {
     pub points: Vec<Pixel>,
+    #[uniffi(default = false)]
+    pub rough: bool,
+    #[uniffi(default = None)]
+    pub noise_px: Option<f64>,
     #[uniffi(default = None)]
     pub beside_mm: Option<Estimate>,
 }
@@ -153,6 +164,47 @@ pub struct PhotoMeasured {
     pub changes: Changes,
 }
 
+/// What became of rough taps.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct TapsPlaced {
+    /// The marks: those that were placed are rough no longer, those that were not are as they were.
+    pub marks: Marks,
+    /// What became of each part that was rough.
+    pub parts: Vec<TappedPart>,
+    /// Whether every one was placed, so that the photo can be measured.
+    pub all: bool,
+}
+
+/// What became of the taps on one part.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct TappedPart {
+    /// On which part.
+    pub part: Said,
+    /// Whether they were placed.
+    pub placed: bool,
+    /// How sure it is that the edge is the one that was meant, 0 to 1; 0 if they were not placed.
+    pub sure: f64,
+    /// How well they were placed, or why they were not and what to do.
+    pub said: Said,
+}
+
+impl From<Snap> for TappedPart {
+    fn from(Snap { what, outcome }: Snap) -> Self {
+        let part = Said::tagged("taps", "part", &what, &what.to_string());
+        match outcome {
+            Ok(placed) => {
+                let said = Said::new("taps.placed", placed.to_string());
+                let said = said.chance("sure", placed.sure).number("noise_px", placed.noise_px);
+                Self { part, placed: true, sure: placed.sure, said: said.chance("share", placed.share) }
+            }
+            Err(why) => {
+                let english = format!("{why}. {}", why.remedy());
+                Self { part, placed: false, sure: 0.0, said: Said::tagged("taps", "unsure", &why, &english) }
+            }
+        }
+    }
+}
+
 fn told(seen: Seen) -> Result<SeenPhoto, SteerwrightError> {
     let doubts = seen.doubts.iter().map(|doubt| Said::tagged("photo", "doubt", doubt, &doubt.to_string()));
     let values = seen.values.iter().map(|(what, it)| SeenValue {
@@ -189,6 +241,26 @@ pub fn see_marks(marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
 
 #[uniffi::export]
 impl Book {
+    /// Places rough taps on the edges of a photo's working copy, off the calling thread; nothing is written. Marks that are
+    /// still rough are refused by `measure_photo`.
+    pub async fn place_taps(
+        self: Arc<Self>,
+        photo: PhotoId,
+        marks: Marks,
+    ) -> Result<TapsPlaced, SteerwrightError> {
+        off_thread(None, None, move |_| {
+            self.read(|reader| {
+                let placed = reader.place_taps(photo, &marks)?;
+                Ok(TapsPlaced {
+                    all: placed.refused().is_none(),
+                    parts: placed.snaps.into_iter().map(Into::into).collect(),
+                    marks: placed.marks,
+                })
+            })
+        })
+        .await
+    }
+
     /// What a photo would tell by these marks, with all that is known of its bike; nothing is written.
     pub fn see_photo(&self, photo: PhotoId, marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
         self.read(|reader| told(reader.see_photo(photo, &marks)?))

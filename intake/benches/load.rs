@@ -109,7 +109,8 @@ impl Sender {
         let id = demo::fresh_id(machine_clock()()).unwrap().to_string();
         let token = &self.tokens[number as usize % self.tokens.len()];
         let call = self.client.post(&self.url).bearer_auth(token);
-        let call = call.header("Idempotency-Key", format!("\"{id}\"")).header("Content-Type", "application/json");
+        let call =
+            call.header("Idempotency-Key", format!("\"{id}\"")).header("Content-Type", "application/json");
         let answer = match call.body(self.body.replace(&self.id, &id)).send().await {
             Ok(answer) if answer.status() == 201 => answer.bytes().await.ok(),
             _ => None,
@@ -208,12 +209,8 @@ async fn main() {
     let whole = start.elapsed().as_secs_f64();
     took.sort();
     let part = |share: f64| took[((took.len() - 1) as f64 * share) as usize].as_secs_f64() * 1_000.0;
-    let mut row = database
-        .one(Statement::new("SELECT count(*) FROM requests", []))
-        .await
-        .unwrap()
-        .rows
-        .remove(0);
+    let mut row =
+        database.one(Statement::new("SELECT count(*) FROM requests", [])).await.unwrap().rows.remove(0);
     let rows = u64::try_from(row.int().unwrap()).unwrap();
     let (acknowledged, wrong) =
         (sender.acknowledged.load(Ordering::SeqCst), sender.wrong.load(Ordering::SeqCst));

@@ -4,6 +4,7 @@ import asyncio
 import json
 import math
 
+import pytest
 import steerwright as s
 from conftest import ROOT, data, draft, observed, reading, set_shop, word
 from shop import FakeSender, Shop
@@ -75,6 +76,16 @@ def test_a_season(book, path, hands, season):
     # Marks: looked at, written down, and undone, for the photo is not of this bike.
     marks = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
     assert s.marks_from_json(s.marks_to_json(marks), "again") == marks
+    rough = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
+    rough.front.rough = True
+    with pytest.raises(s.SteerwrightError.MarksRefused) as refused:
+        book.see_photo(photo.id, rough)
+    assert refused.value.said.id == "marks.rough"
+    # There is no tyre on this picture to place a tap on.
+    placed = asyncio.run(book.place_taps(photo.id, rough))
+    (part,) = placed.parts
+    assert not placed.all and not part.placed and part.part.id == "taps.tyre"
+    assert placed.marks == rough
     seen = book.see_photo(photo.id, marks)
     assert {value.what for value in seen.values} >= {s.Quantity.HEAD_ANGLE, s.Quantity.WHEELBASE}
     assert len(seen.overlay.layers) > 2
