@@ -39,6 +39,7 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
+mod watch;
 mod witness;
 mod words;
 
@@ -64,6 +65,7 @@ pub use recover::{Lost, Recovery, Saved};
 pub use screen::{BikeScreen, OrderInShort};
 pub use signature::{PublicKey, Standing};
 pub use transact::{Changes, Op, Outcome, Screen, Work};
+pub use watch::{Unwatched, Watch};
 
 // For the room of order requests, whose tables lie in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};

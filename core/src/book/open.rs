@@ -277,11 +277,6 @@ impl FieldBook {
         self.clock.now()
     }
 
-    /// Where the book lies.
-    pub(super) fn own_path(&self) -> &Path {
-        &self.path
-    }
-
     /// One more reader, for another thread.
     ///
     /// # Errors

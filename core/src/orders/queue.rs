@@ -7,18 +7,19 @@ use super::record::{self, Entry};
 use super::state::{Event, Reason, Standing, State};
 use super::wire::{Contact, Kind, OrderRequest};
 use crate::book::{
-    BikeId, BookError, Inner, Json, Moment, OrderId, PhotoId, Screen, Work, as_it_stands, catalogue_of,
-    instruments, number_in_use, photo_file, photo_row, sha256,
+    BikeId, BookError, Inner, Json, Moment, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
+    catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
 };
-use rusqlite::params;
+use rusqlite::{Connection, params};
+use std::path::Path;
 use uuid::Uuid;
 
 /// A photo that was chosen, with its file looked at.
-fn chosen(work: &Work<'_>, id: PhotoId) -> Result<Option<Chosen>, Inner> {
-    let Some((_, row)) = photo_row(work.tx(), id)?.filter(|(_, row)| row.removed_at.is_none()) else {
+fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen>, Inner> {
+    let Some((_, row)) = photo_row(conn, id)?.filter(|(_, row)| row.removed_at.is_none()) else {
         return Ok(None);
     };
-    let file = photo_file(&work.photos_folder(), &row.working, OrderRequest::MOST_PHOTO_BYTES)?;
+    let file = photo_file(folder, &row.working, OrderRequest::MOST_PHOTO_BYTES)?;
     let bytes = file.map(|file| file.len() as u64);
     Ok(Some(Chosen { hash: PhotoHash(row.working), bytes, note: row.note }))
 }
@@ -104,24 +105,37 @@ fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     Ok(())
 }
 
-fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
-    let old = old.map(|old| record::find(work.tx(), old)).transpose()?;
-    let (_, bike) = as_it_stands(work.tx(), draft.bike)?;
-    let catalogue = catalogue_of(work.tx(), &draft.maker, None)?;
-    let instruments = instruments(work.tx())?;
+/// The request that a draft makes now, checked.
+fn drawn_up(
+    conn: &Connection,
+    folder: &Path,
+    draft: &OrderDraft,
+    replaces: Option<OrderId>,
+    now: Moment,
+) -> Result<OrderRequest, Inner> {
+    let (_, bike) = as_it_stands(conn, draft.bike)?;
+    let catalogue = catalogue_of(conn, &draft.maker, None)?;
+    let instruments = instruments(conn)?;
     let photos: Vec<Option<Chosen>> = draft
         .photos
         .iter()
         // More than go are refused anyway, without reading them all.
         .take(OrderRequest::MOST_PHOTOS)
-        .map(|id| chosen(work, *id))
+        .map(|id| chosen(conn, folder, *id))
         .collect::<Result<_, _>>()?;
     let bench = Bench { bike: &bike, catalogue: &catalogue, instruments: &instruments };
-    let request = request(draft, &bench, &photos, old.as_ref().map(|old| old.id), work.now())?;
+    request(draft, &bench, &photos, replaces, now)
+}
+
+fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
+    let old = old.map(|old| record::find(work.tx(), old)).transpose()?;
+    let request =
+        drawn_up(work.tx(), &work.photos_folder(), draft, old.as_ref().map(|old| old.id), work.now())?;
     if let Some(old) = &old {
         replace(work, old)?;
     }
-    freeze(work, Some(draft.bike), old.as_ref(), request, catalogue.number)
+    let number = request.found.catalogue.number;
+    freeze(work, Some(draft.bike), old.as_ref(), request, number)
 }
 
 /// Asks for the same under the catalogue that is in use now: an order only if the new verdict allows one.
@@ -273,5 +287,17 @@ impl Work<'_> {
     /// No such request.
     pub fn erase_contact(&mut self, id: OrderId) -> Result<(), BookError> {
         self.step(|work| erase(work, id))
+    }
+}
+
+impl Reader {
+    /// The request that a draft would make at `now`, checked as [`Work::queue_order`] checks it; nothing is written. Its
+    /// name is the nil UUID.
+    ///
+    /// # Errors
+    /// Those of [`Work::queue_order`].
+    pub fn try_order(&self, draft: &OrderDraft, now: Moment) -> Result<OrderRequest, BookError> {
+        let folder = self.photos_folder();
+        self.read(|conn| drawn_up(conn, &folder, draft, None, now))
     }
 }

@@ -230,3 +230,20 @@ fn a_bike_s_screen_has_its_requests_in_short() {
     let others = bench.book.read().bike_screen(other).unwrap().orders;
     assert_eq!((others.len(), others[0].kind(), others[0].state()), (1, Kind::Question, Some(State::Queued)));
 }
+
+#[test]
+fn a_draft_is_tried_without_a_trace_and_told_the_same() {
+    let mut bench = Bench::new();
+    bench.photo("progressive-turned.jpg");
+    let draft = bench.draft();
+    let tried = bench.book.read().try_order(&draft, START).unwrap();
+    assert!(bench.book.read().orders(None).unwrap().is_empty());
+    let id = queue(&mut bench.book, &draft).unwrap();
+    let queued = bench.book.read().order(id).unwrap().request;
+    // Only its name and the moment are its own.
+    assert_eq!(OrderRequest { id, made_at: queued.made_at, ..tried }, queued);
+
+    let wrong = OrderDraft { quantity: 0, contact: Contact::default(), ..draft };
+    let tried = bench.book.read().try_order(&wrong, START).unwrap_err();
+    assert_eq!(queue(&mut bench.book, &wrong).unwrap_err(), tried);
+}
