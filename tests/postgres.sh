@@ -1,7 +1,8 @@
 #!/bin/sh
-# Runs the receiver's checks on PostgreSQL: a cluster of its own in a folder that is gone afterwards, on a socket of the
-# loopback nobody else has. Needs the server's programs (Debian: apt-get install postgresql), installs nothing, and
-# leaves a server that runs already alone. Arguments go to the checks, such as a name.
+# Runs the receiver's checks and whole journeys on PostgreSQL, or with --load its load: a cluster of its own in a folder
+# that is gone afterwards, on a socket of the loopback nobody else has. Needs the server's programs (Debian: apt-get
+# install postgresql), installs nothing, and leaves a server that runs already alone. Arguments go to the checks, such as
+# a name.
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -38,5 +39,11 @@ as_nobody "$programs/pg_ctl" -D "$place/data" -w -l "$place/log" start \
     exit 1
 }
 
-STEERWRIGHT_POSTGRES="postgres://checks@127.0.0.1:$port/postgres?sslmode=disable" \
+export STEERWRIGHT_POSTGRES="postgres://checks@127.0.0.1:$port/postgres?sslmode=disable"
+if [ "${1:-}" = "--load" ]; then
+    shift
+    cargo bench -q -p steerwright-intake --bench load -- "$@"
+else
     cargo test -p steerwright-intake --test receiver -- "$@"
+    cargo test -p steerwright-tests --test journeys -- "$@"
+fi

@@ -3,6 +3,7 @@
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use steerwright_core::orders::wire::OrderRequest;
 
 /// Receives order requests for a shop, and serves the page on which the shop answers them.
 #[derive(Debug, Parser)]
@@ -135,10 +136,10 @@ pub struct LimitArgs {
     #[arg(long, env = "STEERWRIGHT_INTAKE_EACH_MINUTE", default_value_t = 240, value_parser = clap::value_parser!(u32).range(1..))]
     pub each_minute: u32,
     /// Most bytes of one photo.
-    #[arg(long, env = "STEERWRIGHT_INTAKE_PHOTO_BYTES", default_value_t = 16 << 20, value_parser = clap::value_parser!(u64).range(1..=64 << 20))]
+    #[arg(long, env = "STEERWRIGHT_INTAKE_PHOTO_BYTES", default_value_t = OrderRequest::MOST_PHOTO_BYTES, value_parser = clap::value_parser!(u64).range(1..=64 << 20))]
     pub photo_bytes: u64,
     /// Most bytes of one part of a photo.
-    #[arg(long, env = "STEERWRIGHT_INTAKE_PART_BYTES", default_value_t = 4 << 20, value_parser = clap::value_parser!(u32).range(1..=64 << 20))]
+    #[arg(long, env = "STEERWRIGHT_INTAKE_PART_BYTES", default_value_t = OrderRequest::MOST_PART_BYTES, value_parser = clap::value_parser!(u32).range(1..=64 << 20))]
     pub part_bytes: u32,
     /// Seconds a body may take to come in.
     #[arg(long, env = "STEERWRIGHT_INTAKE_BODY_SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u32).range(1..=3600))]

@@ -26,7 +26,7 @@ pub mod shop;
 mod shopkeepers;
 mod state;
 
-pub use api::{PHOTO_TELLS, Peer, openapi};
+pub use api::{Peer, openapi};
 pub use bucket::{Buckets, Rate};
 pub use listen::{listen, told_to_stop};
 pub use metrics::{Answered, Metrics};

@@ -200,6 +200,19 @@ pub async fn receipt(
     }))
 }
 
+/// The shop's own number of a sender's request.
+///
+/// # Errors
+/// The database.
+pub async fn number(database: &Database, sender: Sender, id: OrderId) -> Result<Option<i64>, DatabaseError> {
+    let statement = Statement::new(
+        "SELECT number FROM requests WHERE sender = $1 AND id = $2",
+        [sender.0.into(), id.to_string().into()],
+    );
+    let found = database.one(statement).await?;
+    found.rows.into_iter().next().map(|mut row| row.int()).transpose()
+}
+
 fn word(name: &str) -> Result<ShopWord, OrdersError> {
     [ShopWord::Waiting, ShopWord::Question, ShopWord::Accepted, ShopWord::Refused]
         .into_iter()
@@ -228,6 +241,10 @@ pub struct Line {
     pub verdict: String,
     /// The sender's name.
     pub sender: String,
+    /// The number of the request that this one takes the place of, if it came here.
+    pub replaces: Option<i64>,
+    /// The number of the request that takes the place of this one.
+    pub replaced_by: Option<i64>,
 }
 
 /// Requests with a state, or all; the newest first, those before a number; at most `most`.
@@ -241,11 +258,15 @@ pub async fn list(
     most: i64,
 ) -> Result<Vec<Line>, OrdersError> {
     const SELECT: &str =
-        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name
+        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
+             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
+             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2";
     const SELECT_STATE: &str =
-        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name
+        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
+             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
+             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 AND r.state = $2 ORDER BY r.number DESC LIMIT $3";
     let statement = match state {
@@ -263,6 +284,8 @@ pub async fn list(
             bike: row.text()?,
             verdict: row.text()?,
             sender: row.text()?,
+            replaces: row.maybe_int()?,
+            replaced_by: row.maybe_int()?,
         })
     };
     database.one(statement).await?.rows.into_iter().map(line).collect()

@@ -97,10 +97,16 @@ async fn around(State(intake): State<Arc<Intake>>, request: Request, next: Next)
 
 /// A label may only take few values.
 fn known_method(method: &Method) -> &'static str {
-    [("GET", Method::GET), ("HEAD", Method::HEAD), ("POST", Method::POST), ("PUT", Method::PUT)]
-        .into_iter()
-        .find_map(|(name, known)| (known == *method).then_some(name))
-        .unwrap_or("other")
+    [
+        ("GET", Method::GET),
+        ("HEAD", Method::HEAD),
+        ("POST", Method::POST),
+        ("PUT", Method::PUT),
+        ("DELETE", Method::DELETE),
+    ]
+    .into_iter()
+    .find_map(|(name, known)| (known == *method).then_some(name))
+    .unwrap_or("other")
 }
 
 /// Refusals that the libraries below wrote in plain text.

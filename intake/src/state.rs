@@ -61,7 +61,7 @@ impl Default for Limits {
         Self {
             request_bytes: OrderRequest::MOST_BYTES,
             photo_bytes: OrderRequest::MOST_PHOTO_BYTES,
-            part_bytes: 4 << 20,
+            part_bytes: OrderRequest::MOST_PART_BYTES as usize,
             loose_bytes: 256 << 20,
             loose: Duration::from_secs(30 * 86_400),
             parts_at_once: 16,

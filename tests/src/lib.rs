@@ -1,6 +1,7 @@
 //! Helpers shared by the checks in `tests/`.
 
 pub mod any;
+pub mod bench;
 mod clock;
 pub mod crash;
 pub mod parcel;

@@ -1,5 +1,8 @@
 //! Books written by releases are opened by every later one.
 
+#[path = "book_releases/orders.rs"]
+mod orders;
+
 use rusqlite::Connection;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -48,6 +51,7 @@ fn fill(book: &mut FieldBook) {
     book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming)).unwrap();
     let key = PublicKey::read(KEY).unwrap();
     book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&key))).unwrap();
+    orders::fill(book, ids[4]);
     let edit = BikeEdit {
         tags: Some(vec!["hire".into(), "Élan".into()]),
         notes: Some("Creaks.\nLower cup?".into()),
@@ -108,9 +112,16 @@ fn schema(path: &Path) -> Vec<(String, String, Option<String>)> {
 
 #[test]
 fn the_book_of_each_format_opens() {
-    for format in 1..=2 {
+    for format in [1, 2, 6] {
         opens_with_everything(format);
     }
+}
+
+#[test]
+fn every_order_request_of_a_release_is_found() {
+    let shelf = Shelf::new();
+    fs::copy(fixture("v6.steerbook"), shelf.path()).unwrap();
+    orders::found(shelf);
 }
 
 fn opens_with_everything(format: i32) {
@@ -190,7 +201,7 @@ fn a_new_book_says_what_it_is() {
     assert_eq!(shelf.names(), ["book.steerbook"]);
     let header = fs::read(shelf.path()).unwrap();
     assert_eq!(&header[68..72], b"SWfb");
-    assert_eq!(header[60..64], 5i32.to_be_bytes());
+    assert_eq!(header[60..64], 7i32.to_be_bytes());
     let conn = Connection::open(shelf.path()).unwrap();
     let loose: i64 = conn
         .query_row(

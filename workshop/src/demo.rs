@@ -7,18 +7,81 @@ use serde::Serialize;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
+use steerwright_core::book::{Clock, FieldBook, Incoming, Moment, Op};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::Wish;
+use steerwright_core::fit::{Direction, Verdict, Wish};
+use steerwright_core::orders::wire::{Contact, Kind, OrderRequest};
+use steerwright_core::orders::{Order, OrderDraft, OrderScreen};
 use steerwright_core::quantity::Instruments;
-use steerwright_core::report::{Options, Report, check, pictures};
+use steerwright_core::report::{KitReport, Options, Report, check, pictures};
 
 /// How much slacker the crew wants its bikes on the ground: what a kit of a degree and a half gives.
 pub(crate) const WANTED_DEG: f64 = 1.2;
 
-/// What the crew learns.
+/// What the crew learns, and what it asks for.
 #[derive(Debug, Serialize)]
 struct Day<'a> {
     reports: &'a [Report],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    order: Option<Asked<'a>>,
+}
+
+/// The order request that waits in the outbox at the end.
+#[derive(Debug, Serialize)]
+struct Asked<'a> {
+    order: &'a Order,
+    request: &'a OrderRequest,
+}
+
+/// The demo's day, 2026-05-02T08:00:00Z, and chance that only counts: the same demo for everybody.
+struct ThatDay(u8);
+
+impl Clock for ThatDay {
+    fn now(&mut self) -> Moment {
+        Moment(1_777_708_800_000)
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        self.0 = self.0.wrapping_add(1);
+        [self.0; 10]
+    }
+}
+
+/// The bike that an order is written for: one whose kit goes in and needs bearings too, or else any whose kit goes in.
+fn ready(reports: &[Report]) -> Option<(usize, &KitReport)> {
+    let best = |report: &'_ Report| report.kits.first().is_some_and(|kit| kit.verdict == Verdict::GoesIn);
+    let with_parts = |report: &'_ Report| report.kits.first().is_some_and(|kit| !kit.also_order.is_empty());
+    let at = reports.iter().position(|report| best(report) && with_parts(report));
+    let at = at.or_else(|| reports.iter().position(best))?;
+    reports.get(at).and_then(|report| report.kits.first()).map(|kit| (at, kit))
+}
+
+/// Writes an order request for one of the bikes into the outbox of a field book that lies in `folder`.
+fn order(folder: &Path, bike: &Bike, kit: &KitReport, maker: &str) -> Result<OrderScreen, Fault> {
+    let (mut book, _) = FieldBook::open(&folder.join("demo.steerbook"), Box::new(ThatDay(0)))?;
+    let catalogue = demo_catalogue_json().as_bytes();
+    let incoming = Incoming { bytes: catalogue, file: "catalogue.json", signature: None, allow_older: false };
+    book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming))?;
+    let id = book.transact(Op::AddBike, |work| work.add_bike(bike, Some("Wren")))?.output;
+    let draft = OrderDraft {
+        bike: id,
+        maker: maker.to_owned(),
+        sku: kit.sku.clone(),
+        direction: Direction::Slacker,
+        quantity: 1,
+        kind: Kind::Order,
+        with_parts: true,
+        contact: Contact {
+            name: "Wren Alderfoot".to_owned(),
+            email: Some("wren@larch-hollow.example".to_owned()),
+            phone: None,
+            address: Some("The old sawmill\nLarch Hollow".to_owned()),
+        },
+        note: "For the alpine week, please.".to_owned(),
+        photos: Vec::new(),
+    };
+    let order = book.transact(Op::Order, |work| work.queue_order(&draft))?.output;
+    Ok(book.read().order(order)?)
 }
 
 pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
@@ -46,10 +109,19 @@ pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
             });
         output::write_drawings(folder, &drawings.collect::<Vec<_>>())?;
     }
+    let asked = match ready(&reports).and_then(|(at, kit)| Some((bikes.get(at)?, kit))) {
+        Some((bike, kit)) => {
+            // A book of the demo's own, gone with its end: nobody's outbox gets an order that nobody wants.
+            let folder = tempfile::tempdir().map_err(|error| Fault::writing(&std::env::temp_dir(), error))?;
+            Some(order(folder.path(), bike, kit, &catalogue.maker)?)
+        }
+        None => None,
+    };
     if call.output.json {
-        output::print_json(&Day { reports: &reports })
+        let order = asked.as_ref().map(|asked| Asked { order: &asked.order, request: &asked.request });
+        output::print_json(&Day { reports: &reports, order })
     } else {
-        output::print(&text::demo(&reports, call.files.as_deref()))
+        output::print(&text::demo(&reports, asked.as_ref(), call.files.as_deref()))
     }
 }
 

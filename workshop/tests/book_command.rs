@@ -7,6 +7,9 @@
     reason = "a check may panic: that is how it fails"
 )]
 
+#[path = "book_command/orders.rs"]
+mod orders;
+
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -258,6 +258,13 @@ fn makers(conn: &Connection) -> Result<Vec<MakerRow>, Inner> {
     Ok(makers)
 }
 
+/// Whether a catalogue with these bytes is in the book.
+pub(crate) fn is_kept(conn: &Connection, sha256: &[u8; 32]) -> Result<bool, Inner> {
+    Ok(conn
+        .prepare_cached("SELECT EXISTS (SELECT 1 FROM catalogues WHERE sha256 = ?1)")?
+        .query_row([sha256.as_slice()], |row| row.get(0))?)
+}
+
 /// The number of a maker's catalogue that is in use.
 pub(crate) fn number_in_use(conn: &Connection, name: &str) -> Result<Option<u32>, Inner> {
     Ok(maker(conn, name)?.and_then(|maker| maker.in_use).map(|(_, number)| number))

@@ -15,6 +15,7 @@ impl Work<'_> {
     pub(crate) fn rewrite_after(&mut self) -> Result<(), Inner> {
         let now = self.now();
         self.tx().execute("INSERT INTO erasures (asked_at) VALUES (?1)", [now])?;
+        self.erase();
         Ok(())
     }
 }

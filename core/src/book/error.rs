@@ -76,6 +76,9 @@ pub enum BookError {
         /// The system's own words.
         details: String,
     },
+    /// Whoever watched the work ended it; nothing was changed.
+    #[error("stopped; nothing was changed")]
+    Stopped,
     /// A mistake in this program; nothing was changed.
     #[error("this should not have happened, and nothing was changed: {details}")]
     Internal {

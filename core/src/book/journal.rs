@@ -1,14 +1,15 @@
 //! What the user did last, and how to take it back.
 //!
 //! Beside each table whose changes can be undone lies one of the same columns, `undo_` before its name, filled by
-//! triggers: for every action the rows as they were before. Which rows it made lies beside the action itself, so that
-//! writing down a measurement changes one page of the journal, not two. Undoing puts the rows back, in a transaction
+//! triggers: for every action the rows as they were before. Which rows it made is seen by a [`Witness`] and lies beside
+//! the action itself, so that writing down a measurement changes one page of the journal, not two. Undoing puts the rows back, in a transaction
 //! that is itself recorded in the same way, which is what redoing works from. All of it is in the database, so it
 //! outlives the program.
 
 use super::error::Inner;
 use super::transact::{Changes, Op, Screen};
-use super::{BikeId, Moment};
+use super::witness::{Rows, Witness};
+use super::{BikeId, Moment, words};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeSet;
 
@@ -82,27 +83,19 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
         let watched = watched.join(", ");
         // The first state within an action is the one to go back to; a later change of the same row adds nothing.
         let now = "(SELECT max(key) FROM actions)";
-        let first = |row: &str| {
-            format!(
-                "WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = {row}.key)
-                    AND NOT EXISTS (SELECT 1 FROM actions WHERE key = {now} AND made = '{table}' AND row = {row}.key)"
-            )
-        };
-        let (first_new, first_old) = (first("NEW"), first("OLD"));
+        let first =
+            format!("WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = OLD.key)");
         conn.execute_batch(&format!(
             "CREATE TABLE undo_{table} (
                 action INTEGER NOT NULL,
                 key INTEGER NOT NULL{declared},
                 PRIMARY KEY (action, key)
             ) STRICT, WITHOUT ROWID;
-            CREATE TRIGGER undo_{table}_insert AFTER INSERT ON {table} BEGIN
-                INSERT INTO actions (key, made, row) SELECT {now}, '{table}', NEW.key {first_new};
-            END;
             CREATE TRIGGER undo_{table}_update AFTER UPDATE OF {watched} ON {table} BEGIN
-                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first_old};
+                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first};
             END;
             CREATE TRIGGER undo_{table}_delete AFTER DELETE ON {table} BEGIN
-                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first_old};
+                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first};
             END;"
         ))?;
     }
@@ -140,8 +133,8 @@ pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Moment) -> Res
 
 /// Ends an action of the user: one that changed nothing is forgotten, any other takes away what could be redone
 /// before it. Returns what changed.
-pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
-    let changes = touched(conn, action)?.changes();
+pub(super) fn end(conn: &Connection, action: i64, witness: &Witness) -> Result<Changes, Inner> {
+    let changes = settle(conn, action, &witness.take())?.changes();
     if changes.is_empty() {
         forget(conn, Which::One(action))?;
         return Ok(changes);
@@ -156,6 +149,26 @@ pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
         forget(conn, Which::UpTo(action - KEPT))?;
     }
     Ok(changes)
+}
+
+/// Writes down which rows an action made, and forgets how they were in the midst of it. Returns what it touched.
+fn settle(conn: &Connection, action: i64, rows: &Rows) -> Result<Touched, Inner> {
+    for ((place, key), _) in rows.iter().filter(|(_, seen)| seen.made) {
+        let table = UNDOABLE.get(*place);
+        conn.prepare_cached("INSERT INTO actions (key, made, row) VALUES (?1, ?2, ?3)")?
+            .execute(params![action, table, key])?;
+    }
+    for ((place, key), _) in rows.iter().filter(|(_, seen)| seen.made && seen.again) {
+        if let Some(table) = UNDOABLE.get(*place) {
+            conn.prepare_cached(&format!("DELETE FROM undo_{table} WHERE action = ?1 AND key = ?2"))?
+                .execute([action, *key])?;
+        }
+    }
+    let touched = touched(conn, action, rows)?;
+    if touched.made.contains("measurements") {
+        words::after(conn, action)?;
+    }
+    Ok(touched)
 }
 
 /// Actions to forget.
@@ -208,6 +221,7 @@ pub(super) fn turn_back(
     op: Op,
     state: State,
     now: Moment,
+    witness: &Witness,
 ) -> Result<Changes, Inner> {
     // Rows come back table by table, so a reference may dangle until all are there.
     conn.pragma_update(None, "defer_foreign_keys", true)?;
@@ -216,7 +230,7 @@ pub(super) fn turn_back(
         put_back(conn, table, action)?;
     }
     forget(conn, Which::One(action))?;
-    let touched = touched(conn, inverse)?;
+    let touched = settle(conn, inverse, &witness.take())?;
     for (bike, _) in &touched.bikes {
         conn.prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
             .execute(params![bike, now])?;
@@ -260,7 +274,10 @@ fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
 
 /// What an action changed.
 struct Touched {
+    /// Tables of which it changed or made rows.
     tables: BTreeSet<&'static str>,
+    /// Tables of which it made rows.
+    made: BTreeSet<&'static str>,
     /// Row number and name of every bike whose rows, before or after, are in the action.
     bikes: BTreeSet<(i64, BikeId)>,
 }
@@ -282,21 +299,21 @@ impl Touched {
     }
 }
 
-fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
-    let mut touched = Touched { tables: BTreeSet::new(), bikes: BTreeSet::new() };
-    let changed = |table: &&str| format!("EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)");
-    let changed = UNDOABLE.iter().map(changed).collect::<Vec<_>>().join(", ");
-    let changed: Vec<bool> = conn
-        .prepare_cached(&format!("SELECT {changed}"))?
-        .query_row([action], |row| (0..UNDOABLE.len()).map(|column| row.get(column)).collect())?;
-    let made: BTreeSet<String> = conn
-        .prepare_cached("SELECT DISTINCT made FROM actions WHERE key = ?1 AND made <> ''")?
-        .query_map([action], |row| row.get(0))?
-        .collect::<Result<_, _>>()?;
-    for (table, changed) in UNDOABLE.iter().zip(changed) {
-        let made = made.contains(*table);
+fn touched(conn: &Connection, action: i64, rows: &Rows) -> Result<Touched, Inner> {
+    let mut touched = Touched { tables: BTreeSet::new(), made: BTreeSet::new(), bikes: BTreeSet::new() };
+    for (place, table) in UNDOABLE.iter().enumerate() {
+        let of_table = || rows.range((place, i64::MIN)..=(place, i64::MAX)).map(|(_, seen)| seen);
+        let made = of_table().any(|seen| seen.made);
+        // A change that the journal does not keep left nothing in it.
+        let changed = of_table().any(|seen| !seen.made)
+            && conn
+                .prepare_cached(&format!("SELECT EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)"))?
+                .query_row([action], |row| row.get(0))?;
         if changed || made {
             touched.tables.insert(table);
+        }
+        if made {
+            touched.made.insert(table);
         }
         // The bikes of the rows as they were, as they are, and of those that are new. The order of the joins is
         // given, as statistics that SQLite does not have would give it.

@@ -37,6 +37,8 @@ pub(super) const STEPS: &[Step] = &[
     Step { sql: include_str!("schema_3.sql"), undoable: UNDOABLE_1 },
     Step { sql: include_str!("schema_4.sql"), undoable: UNDOABLE_1 },
     Step { sql: include_str!("schema_5.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema_6.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema_7.sql"), undoable: journal::UNDOABLE },
 ];
 
 /// The number of the newest format of a chain.

@@ -126,7 +126,9 @@ fn full(path: &Path) {
                      changed_at)
                  VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9);
                  INSERT INTO order_photos (request, sha256, bytes, arrived, damaged)
-                 VALUES (1, zeroblob(32), 10, 4, 1);",
+                 VALUES (1, zeroblob(32), 10, 4, 1);
+                 INSERT INTO catalogue_fetch (key, daily, asked, etag, sha256, errands, tries, next_at, fault, fetched_at)
+                 VALUES (1, 1, 1, '\"12\"', zeroblob(32), 2, 1, 10, '{\"what\":\"timeout\"}', 9);",
             )?;
             Ok(())
         })

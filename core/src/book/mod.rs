@@ -39,6 +39,9 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
+mod watch;
+mod witness;
+mod words;
 
 pub use crate::report::Comparison;
 pub use bikes::{BikeEdit, BikeRecord};
@@ -59,12 +62,13 @@ pub use open::{FieldBook, Opened};
 pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhoto};
 pub use reader::Reader;
 pub use recover::{Lost, Recovery, Saved};
-pub use screen::BikeScreen;
+pub use screen::{BikeScreen, OrderInShort};
 pub use signature::{PublicKey, Standing};
 pub use transact::{Changes, Op, Outcome, Screen, Work};
+pub use watch::{Unwatched, Watch};
 
 // For the room of order requests, whose tables lie in the same file.
-pub(crate) use catalogues::{catalogue as catalogue_of, number_in_use};
+pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
 pub(crate) use error::Inner;
 pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};
 pub(crate) use photos::find as photo_row;

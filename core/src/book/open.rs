@@ -4,8 +4,11 @@ use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
-use super::{BookError, Clock, Moment, Op, Outcome, Reader, connection, erasure, files, journal, mend};
-use rusqlite::{Connection, ErrorCode, OptionalExtension};
+use super::witness::Witness;
+use super::{
+    BookError, Clock, Moment, Op, Outcome, Reader, connection, erasure, files, journal, mend, words,
+};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -15,8 +18,11 @@ pub struct FieldBook {
     // Closed in this order: the writer, last, leaves the file without a write-ahead log.
     reader: Reader,
     writer: Connection,
+    witness: Witness,
     clock: Box<dyn Clock>,
     path: PathBuf,
+    /// Whether something was erased of which the file may still hold traces.
+    erasing: bool,
 }
 
 /// What opening a book meant.
@@ -173,12 +179,9 @@ fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i3
             return Err(Inner::Stored(first));
         }
         // The rows are sound; the words of the search are made from them.
-        conn.execute_batch(
-            "BEGIN IMMEDIATE;
-             INSERT INTO bike_words (bike_words) VALUES ('delete-all');
-             INSERT INTO bike_words (rowid, name, owner, tags, notes) SELECT * FROM bike_text;
-             COMMIT;",
-        )?;
+        let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        words::rebuild(&tx)?;
+        tx.commit()?;
     }
     Ok((conn, was))
 }
@@ -258,9 +261,10 @@ impl FieldBook {
             }
             swept => swept?,
         }
-        erasure::rewrite(&writer)?;
+        let erasing = !erasure::rewrite(&writer)?;
+        let witness = Witness::of(&mut writer, journal::UNDOABLE)?;
         let reader = Reader::new(connection::reader(path)?, path);
-        Ok((Self { reader, writer, clock, path: path.to_owned() }, opened))
+        Ok((Self { reader, writer, witness, clock, path: path.to_owned(), erasing }, opened))
     }
 
     /// The book's reader, for looking things up.
@@ -271,11 +275,6 @@ impl FieldBook {
     /// The time, for what is written beside the book.
     pub(super) fn now(&mut self) -> Moment {
         self.clock.now()
-    }
-
-    /// Where the book lies.
-    pub(super) fn own_path(&self) -> &Path {
-        &self.path
     }
 
     /// One more reader, for another thread.
@@ -298,16 +297,21 @@ impl FieldBook {
         work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
     ) -> Result<Outcome<T>, BookError> {
         let photos = self.reader.photos_folder();
-        let result = transact::transact(&mut self.writer, &mut *self.clock, photos, op, work);
-        let outcome = noticed(&self.path, result)?;
-        // What was written is on the disk, whatever becomes of this; what it did not do is still noted in the book.
-        let _ = self.rewrite_if_asked();
+        let result = transact::transact(&mut self.writer, &self.witness, &mut *self.clock, photos, op, work);
+        let (outcome, erase) = noticed(&self.path, result)?;
+        self.erasing |= erase;
+        if self.erasing {
+            // What was written is on the disk, whatever becomes of this; what it did not do is still noted in the book.
+            let _ = self.rewrite_if_asked();
+        }
         Ok(outcome)
     }
 
     /// Ends an erasure: see [`erasure`].
     pub(super) fn rewrite_if_asked(&mut self) -> Result<bool, BookError> {
-        noticed(&self.path, erasure::rewrite(&self.writer))
+        let done = noticed(&self.path, erasure::rewrite(&self.writer))?;
+        self.erasing = !done;
+        Ok(done)
     }
 
     /// Undoes the user's last action that was not undone yet; `None` if there is none. The last hundred at least are kept,
@@ -316,7 +320,8 @@ impl FieldBook {
     /// # Errors
     /// [`BookError::Refused`] if something that cannot be undone depends on it.
     pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
-        let result = transact::turn_back(&mut self.writer, &mut *self.clock, journal::State::Done);
+        let result =
+            transact::turn_back(&mut self.writer, &self.witness, &mut *self.clock, journal::State::Done);
         noticed(&self.path, result)
     }
 
@@ -325,7 +330,8 @@ impl FieldBook {
     /// # Errors
     /// [`BookError::Refused`] if something stands in the way by now.
     pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
-        let result = transact::turn_back(&mut self.writer, &mut *self.clock, journal::State::Undone);
+        let result =
+            transact::turn_back(&mut self.writer, &self.witness, &mut *self.clock, journal::State::Undone);
         noticed(&self.path, result)
     }
 }

@@ -22,6 +22,11 @@ impl Reader {
         open::beside(&self.path, open::PHOTOS)
     }
 
+    /// Where the book lies.
+    pub(super) fn own_path(&self) -> &Path {
+        &self.path
+    }
+
     /// Reads in one transaction, so that all of it is of one moment.
     pub(crate) fn read<T>(&self, read: impl FnOnce(&Connection) -> Result<T, Inner>) -> Result<T, BookError> {
         let result = || {

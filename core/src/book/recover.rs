@@ -9,7 +9,7 @@ use super::migrate::{self, Step};
 use super::open::{beside, sync_folder};
 use super::salvage::{self, Salvaged};
 use super::stored::Json;
-use super::{BikeId, Clock, Moment, connection, heading, ids, journal, mend};
+use super::{BikeId, Clock, Moment, connection, heading, ids, journal, mend, words};
 use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File};
@@ -154,6 +154,7 @@ pub(super) fn recover(
     }
     mend::unreadable(&tx, &mut recovery)?;
     mend::dangling(&tx, &mut recovery, || BikeId(ids::fresh(now, clock.random())), now)?;
+    words::rebuild(&tx)?;
     tx.execute("INSERT INTO recoveries (at, report) VALUES (?1, ?2)", params![now, Json(&recovery)])?;
     if let Some(last) = then.last() {
         journal::set_up(&tx, last.undoable)?;

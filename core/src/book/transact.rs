@@ -2,6 +2,7 @@
 
 use super::error::Inner;
 use super::files::Put;
+use super::witness::Witness;
 use super::{BikeId, BookError, Clock, Moment, ids, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
@@ -118,6 +119,7 @@ pub struct Work<'t> {
     stale: BTreeSet<Screen>,
     put: Put,
     failed: bool,
+    erase: bool,
 }
 
 impl Work<'_> {
@@ -151,6 +153,11 @@ impl Work<'_> {
         self.put.put(hash, bytes)
     }
 
+    /// Notes that the file is to be rewritten once this transaction is on the disk.
+    pub(super) fn erase(&mut self) {
+        self.erase = true;
+    }
+
     /// Marks a screen as stale whose tables the undo journal does not watch.
     pub(crate) fn touch(&mut self, screen: Screen) {
         self.stale.insert(screen);
@@ -167,24 +174,34 @@ impl Work<'_> {
     }
 }
 
-/// Runs a closure in one transaction on the writer's connection; the files of photos lie in `photos`.
+/// Runs a closure in one transaction on the writer's connection, which `witness` watches; the files of photos lie in
+/// `photos`. Returns with the outcome whether the file is to be rewritten.
 pub(super) fn transact<T>(
     conn: &mut Connection,
+    witness: &Witness,
     clock: &mut dyn Clock,
     photos: PathBuf,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
-) -> Result<Outcome<T>, Inner> {
+) -> Result<(Outcome<T>, bool), Inner> {
     let now = clock.now();
+    witness.take();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
-    let mut working =
-        Work { tx: &tx, clock, now, stale: BTreeSet::new(), put: Put::new(photos), failed: false };
-    let done = run(&mut working, op, work);
-    let Work { put, .. } = working;
+    let mut working = Work {
+        tx: &tx,
+        clock,
+        now,
+        stale: BTreeSet::new(),
+        put: Put::new(photos),
+        failed: false,
+        erase: false,
+    };
+    let done = run(&mut working, witness, op, work);
+    let Work { put, erase, .. } = working;
     match done.and_then(|done| put.sync().map(|()| done)) {
         Ok(outcome) => {
             tx.commit()?;
-            Ok(outcome)
+            Ok((outcome, erase))
         }
         Err(error) => {
             put.take_away();
@@ -196,6 +213,7 @@ pub(super) fn transact<T>(
 /// All of a transaction but its commit.
 fn run<T>(
     working: &mut Work<'_>,
+    witness: &Witness,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
 ) -> Result<Outcome<T>, Inner> {
@@ -204,7 +222,7 @@ fn run<T>(
     if working.failed {
         return Err(Inner::refused("a part of it failed, so nothing was changed"));
     }
-    let mut changes = journal::end(working.tx, action)?;
+    let mut changes = journal::end(working.tx, action, witness)?;
     changes.0.append(&mut working.stale);
     Ok(Outcome { output, changes })
 }
@@ -212,10 +230,12 @@ fn run<T>(
 /// Takes back the latest action of a state; `None` if there is none.
 pub(super) fn turn_back(
     conn: &mut Connection,
+    witness: &Witness,
     clock: &mut dyn Clock,
     state: journal::State,
 ) -> Result<Option<Outcome<Op>>, Inner> {
     let now = clock.now();
+    witness.take();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let Some((action, op)) = journal::latest(&tx, state)? else { return Ok(None) };
     let opposite = match state {
@@ -231,7 +251,7 @@ pub(super) fn turn_back(
         }
         other => other,
     };
-    let changes = journal::turn_back(&tx, action, op, opposite, now).map_err(depends)?;
+    let changes = journal::turn_back(&tx, action, op, opposite, now, witness).map_err(depends)?;
     tx.commit().map_err(|error| depends(error.into()))?;
     Ok(Some(Outcome { output: op, changes }))
 }

@@ -1,6 +1,7 @@
 //! What came back from a shop, and what that means for a request.
 
 use super::back_off;
+use super::catalogue;
 use super::due::NEVER;
 use super::errand::{Answer, Came, ErrandId};
 use super::hash::PhotoHash;
@@ -23,6 +24,8 @@ pub(super) enum Turn {
     Told(Receipt),
     /// The shop has so much of a photo.
     Arrived { photo: PhotoHash, bytes: u64 },
+    /// Who asked is not kept at the shop, or no more.
+    Erased,
     /// The shop threw photos away, or never had them.
     Thrown { photos: Vec<PhotoHash> },
     /// Another try, by itself.
@@ -44,12 +47,12 @@ impl Turn {
     }
 }
 
-fn words(text: &str) -> String {
+pub(super) fn words(text: &str) -> String {
     text.chars().filter(|c| !c.is_control() || matches!(c, '\n' | '\t')).take(MOST_WORDS).collect()
 }
 
 /// A problem that a shop told, if its answer is one.
-fn problem(answer: &Answer) -> Option<Problem> {
+pub(super) fn problem(answer: &Answer) -> Option<Problem> {
     let kind = answer.header("Content-Type").unwrap_or_default();
     let kind = kind.split(';').next().unwrap_or_default().trim();
     let whole = answer.body.len() <= Answer::MOST_BYTES;
@@ -84,12 +87,13 @@ fn meaning(entry: &Entry, step: Step, photo_bytes: u64, came: &Came, now: Moment
         let turn = match step {
             Step::Send if status <= 201 => receipt(answer, entry).map(Turn::Received),
             Step::Ask => receipt(answer, entry).map(Turn::Told),
+            Step::Erase => Some(Turn::Erased),
             Step::AskPhoto { photo } => offset(answer).map(|bytes| Turn::Arrived { photo, bytes }),
             Step::SendPhoto { photo, .. } if status == 202 => {
                 offset(answer).map(|bytes| Turn::Arrived { photo, bytes })
             }
             Step::SendPhoto { photo, .. } => Some(Turn::Arrived { photo, bytes: photo_bytes }),
-            Step::Send => None,
+            Step::Send | Step::Catalogue => None,
         };
         // A shop cannot have more of a photo than there is.
         return match turn {
@@ -107,10 +111,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Moment) -> Option
     let told = problem(answer);
     let kind = told.as_ref().and_then(Problem::known).filter(|kind| kind.status() == status);
     let detail = told.as_ref().and_then(|it| it.detail.as_deref()).map(words);
-    let photo = match step {
-        Step::AskPhoto { photo } | Step::SendPhoto { photo, .. } => Some(photo),
-        Step::Send | Step::Ask => None,
-    };
+    let photo = step.photo();
     let busy = |unknown, detail| {
         let asked = answer.header("Retry-After").and_then(|value| back_off::retry_after(value, now));
         Turn::Again { unknown, fault: Fault::Busy { status, detail }, asked }
@@ -130,6 +131,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Moment) -> Option
         (422, Step::SendPhoto { photo, .. }, Some(ProblemKind::PhotoDamaged)) => {
             Turn::Thrown { photos: vec![photo] }
         }
+        // Also of a kind not known here, and `PhotoTells`: sent again it would be the same picture.
         (415 | 422, Step::SendPhoto { photo, .. } | Step::AskPhoto { photo }, _) => {
             Turn::Never(Reason::PhotoRefused { photo })
         }
@@ -232,6 +234,10 @@ pub(super) fn settle(
             }
             once_more(work, entry, entry.standing, &Fault::Photos, None, now)
         }
+        Turn::Erased => {
+            put(work, entry, entry.standing, None, None, now)?;
+            next(work, entry, 0, NEVER)
+        }
         Turn::Thrown { photos } => thrown(work, entry, step, &photos, now),
         Turn::Again { unknown, fault, asked } => {
             if let Step::SendPhoto { photo, .. } = step {
@@ -244,7 +250,7 @@ pub(super) fn settle(
             once_more(work, entry, to, &fault, asked, now)
         }
         // What the shop has is not lost by a question that it does not answer.
-        Turn::Never(reason) if step == Step::Ask => {
+        Turn::Never(reason) if matches!(step, Step::Ask | Step::Erase) => {
             let status = match reason {
                 Reason::Address { status } | Reason::Other { status, .. } => status,
                 _ => 401,
@@ -328,6 +334,9 @@ impl FieldBook {
     /// # Errors
     /// No such request, and those of writing; the errand then counts as cut short after five minutes.
     pub fn came_back(&mut self, id: ErrandId, came: &Came, now: Moment) -> Result<Outcome<bool>, BookError> {
+        if id.order == ErrandId::CATALOGUE {
+            return catalogue::came_back(self, id.number, came, now);
+        }
         self.transact(Op::Order, |work| {
             work.step(|work| {
                 let entry = record::find(work.tx(), id.order)?;
@@ -335,10 +344,7 @@ impl FieldBook {
                     return Ok(false);
                 };
                 let photos = record::photos(work.tx(), entry.key)?;
-                let bytes = photos.iter().find(|photo| match step {
-                    Step::AskPhoto { photo: it } | Step::SendPhoto { photo: it, .. } => photo.hash == it,
-                    Step::Send | Step::Ask => false,
-                });
+                let bytes = photos.iter().find(|photo| step.photo() == Some(photo.hash));
                 let turn = meaning(&entry, step, bytes.map_or(0, |photo| photo.bytes), came, now);
                 settle(work, &entry, step, turn, now)?;
                 Ok(true)

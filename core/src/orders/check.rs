@@ -23,6 +23,8 @@ impl OrderRequest {
     pub const MOST_NOTE: usize = 2_000;
     /// The most bytes of one photo: a working copy has far fewer.
     pub const MOST_PHOTO_BYTES: u64 = 16 << 20;
+    /// The most bytes of a photo in one call that a shop has to take.
+    pub const MOST_PART_BYTES: u32 = 4 << 20;
 
     const LIMITS: Limits = Limits { bytes: Self::MOST_BYTES, values: 60_000 };
 
@@ -103,7 +105,17 @@ impl OrderRequest {
         for (name, text, most) in [("engine", &self.found.engine, 64), ("says", &self.found.says, SAYS)] {
             check_text(text, most, &Path::Field(&found, name), problems);
         }
-        check_text(&self.found.catalogue.maker, NAME, &Path::Field(&found, "catalogue.maker"), problems);
+        let catalogue = Path::Field(&found, "catalogue");
+        let of = &self.found.catalogue;
+        for (name, text, most) in
+            [("maker", &of.maker, NAME), ("issued", &of.issued, 10), ("currency", &of.currency, 3)]
+        {
+            check_text(text, most, &Path::Field(&catalogue, name), problems);
+        }
+        let work = Path::Field(&found, "work");
+        for (place, job) in self.found.work.iter().enumerate() {
+            check_text(&job.says, SAYS, &Path::Field(&Path::Place(&work, place), "says"), problems);
+        }
         let [low, high] = [("p_low", self.found.p_low), ("p_high", self.found.p_high)].map(|(name, p)| {
             let sound = (0.0..=1.0).contains(&p);
             if !sound {

@@ -7,15 +7,18 @@ use super::record::{self, Entry, PhotoEntry, Step};
 use super::shop::{Shop, agreed_shop};
 use super::state::{Event, Fault, Reason, State};
 use super::wire::{self, OrderRequest};
-use super::{hash::PhotoHash, recheck};
+use super::{catalogue, hash::PhotoHash, recheck};
 use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_length, photo_path};
 use rusqlite::{Connection, params};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// After this long an errand that nothing was heard of counts as ended by the program's end, ms.
-const LEASE: i64 = 5 * 60_000;
+pub(super) const LEASE: i64 = 5 * 60_000;
 /// The most bytes of a photo in one call: a broken connection costs at most so much.
 const PART: u64 = 256 << 10;
+/// The media types that a shop may answer with: those of [`wire::JSON`] and [`wire::PROBLEM_JSON`].
+pub(super) const ACCEPT: &str = "application/json, application/problem+json";
 /// Never.
 pub(super) const NEVER: Moment = Moment(i64::MAX);
 
@@ -52,11 +55,13 @@ fn errand(
     folder: &Path,
     now: Moment,
 ) -> Result<Option<Errand>, Inner> {
-    if !ready(entry, now) || entry.erased {
+    if !ready(entry, now) {
         return Ok(None);
     }
     let waits = matches!(entry.standing.state, State::Queued | State::PerhapsSent);
     let step = match next_photo(conn, entry)? {
+        _ if entry.erases_at_shop() => Step::Erase,
+        _ if entry.erased_at.is_some() => return Ok(None),
         _ if entry.standing.state == State::Delivered => match entry.shop_word {
             Some(word) if word.is_final() => return Ok(None),
             _ => Step::Ask,
@@ -85,8 +90,11 @@ fn errand(
             ("POST", wire::ORDER_REQUESTS.to_owned(), Load::Text(record::body(conn, entry.key)?))
         }
         Step::Ask => ("GET", wire::order_request_path(entry.id), Load::None),
+        Step::Erase => ("DELETE", wire::contact_path(entry.id), Load::None),
+        // No request fetches a catalogue.
+        Step::Catalogue => return Ok(None),
     };
-    headers.push(("Accept", format!("{}, {}", wire::JSON, wire::PROBLEM_JSON)));
+    headers.push(("Accept", ACCEPT.to_owned()));
     let id = ErrandId { order: entry.id, number: entry.errands.saturating_add(1) };
     Ok(Some(Errand { id, step, method, base: shop.base.clone(), path, headers, load }))
 }
@@ -115,9 +123,11 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Resul
 }
 
 impl FieldBook {
-    /// The calls that are due at `now`, at most one for each request, oldest first; none without a shop and the user's
-    /// agreement. Photos go first, in parts of at most 256 KiB, then the request itself, and later the shop is asked
-    /// for its word. Each has to be begun with [`FieldBook::began`] before it is sent.
+    /// The calls that are due at `now`, at most one for each request and each photo, oldest first; none without a shop
+    /// and the user's agreement. Photos go first, in parts of at most 256 KiB, then the request itself, and later the
+    /// shop is asked for its word, or to erase a contact that was erased here. Before them all comes the shop's catalogue
+    /// where that is asked for ([`Work::fetch_catalogue`](crate::book::Work::fetch_catalogue)). Each has to be begun with
+    /// [`FieldBook::began`] before it is sent.
     ///
     /// An errand that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
     /// catalogue changes waits for the user from now on.
@@ -170,10 +180,17 @@ impl FieldBook {
         }
         self.read().read(|conn| {
             let Some(shop) = agreed_shop(conn)? else { return Ok(Vec::new()) };
+            let open = record::open(conn)?;
+            let out = open.iter().filter_map(|entry| entry.errand.and_then(|(step, _)| step.photo()));
+            let mut photos: BTreeSet<PhotoHash> = out.collect();
             let mut due = Vec::new();
-            for entry in record::open(conn)? {
-                if upkeep(conn, &entry, &folder, now)?.is_none() {
-                    due.extend(errand(conn, &shop, &entry, &folder, now)?);
+            due.extend(catalogue::errand(conn, &shop, now)?);
+            for entry in open {
+                if upkeep(conn, &entry, &folder, now)?.is_none()
+                    && let Some(errand) = errand(conn, &shop, &entry, &folder, now)?
+                    && errand.step.photo().is_none_or(|photo| photos.insert(photo))
+                {
+                    due.push(errand);
                 }
             }
             Ok(due)
@@ -189,6 +206,9 @@ impl FieldBook {
         let folder = self.read().photos_folder();
         let outcome = self.transact(Op::Order, |work| {
             work.step(|work| {
+                if due.id.order == ErrandId::CATALOGUE {
+                    return catalogue::began(work, due, now);
+                }
                 let entry = record::find(work.tx(), due.id.order)?;
                 let Some(shop) = agreed_shop(work.tx())? else { return Ok(false) };
                 if upkeep(work.tx(), &entry, &folder, now)?.is_some()
@@ -216,7 +236,8 @@ impl FieldBook {
     /// Those of writing.
     pub fn network_is_back(&mut self, now: Moment) -> Result<(), BookError> {
         let waits = self.read().orders(None)?.iter().any(|order| order.fault == Some(Fault::NoNetwork));
-        if waits {
+        let fetch = self.read().catalogue_fetch()?;
+        if waits || fetch.is_some_and(|fetch| fetch.fault == Some(Fault::NoNetwork)) {
             self.transact(Op::Order, |work| {
                 work.step(|work| {
                     work.tx().execute(
@@ -224,6 +245,7 @@ impl FieldBook {
                          WHERE errand IS NULL AND fault ->> 'what' = 'no_network'",
                         [now],
                     )?;
+                    catalogue::network_is_back(work, now)?;
                     work.touch(Screen::Orders);
                     Ok(())
                 })
@@ -233,5 +255,5 @@ impl FieldBook {
     }
 }
 
-/// The largest request and photo fit what a call can say.
-const _: () = assert!(PART <= OrderRequest::MOST_PHOTO_BYTES);
+/// A part is never more than a shop has to take.
+const _: () = assert!(PART <= OrderRequest::MOST_PART_BYTES as u64);

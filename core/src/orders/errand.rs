@@ -2,15 +2,23 @@
 
 use super::record::Step;
 use crate::book::OrderId;
+use crate::catalogue::Catalogue;
 use std::path::PathBuf;
+use uuid::Uuid;
 
-/// Names an errand: the request it is for and which of its errands it is, counted from 1.
+/// Names an errand: what it is for and which of its errands it is, counted from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct ErrandId {
-    /// The request.
+    /// The request; [`ErrandId::CATALOGUE`] for the shop's catalogue.
     pub order: OrderId,
     /// Its how-manyth errand.
     pub number: u32,
+}
+
+impl ErrandId {
+    /// Stands where a request's name does for errands that fetch the shop's catalogue: no request has the nil UUID
+    /// (RFC 9562, 5.9).
+    pub const CATALOGUE: OrderId = OrderId(Uuid::nil());
 }
 
 /// What goes as the body of a call.
@@ -38,7 +46,7 @@ pub struct Errand {
     pub id: ErrandId,
     /// What it is for.
     pub step: Step,
-    /// `GET`, `HEAD`, `POST` or `PUT`.
+    /// `GET`, `HEAD`, `POST`, `PUT` or `DELETE`.
     pub method: &'static str,
     /// The shop's address, without a slash at the end; the call goes to this and then `path`.
     pub base: String,
@@ -48,6 +56,16 @@ pub struct Errand {
     pub headers: Vec<(&'static str, String)>,
     /// The body.
     pub load: Load,
+}
+
+impl Errand {
+    /// More bytes of the answer's body than this are not looked at; a shell may cut it off after one more.
+    pub fn most_answer_bytes(&self) -> usize {
+        match self.step {
+            Step::Catalogue => Catalogue::MOST_BYTES,
+            _ => Answer::MOST_BYTES,
+        }
+    }
 }
 
 impl std::fmt::Debug for Errand {
@@ -63,12 +81,12 @@ pub struct Answer {
     pub status: u16,
     /// Names, in any case, and values of headers.
     pub headers: Vec<(String, String)>,
-    /// The body; a shell may cut it off after [`Answer::MOST_BYTES`].
+    /// The body; a shell may cut it off after one byte more than [`Errand::most_answer_bytes`].
     pub body: Vec<u8>,
 }
 
 impl Answer {
-    /// More of a body than this is not looked at.
+    /// More of a body than this is not looked at, but of a catalogue.
     pub const MOST_BYTES: usize = 256 << 10;
 
     /// The value of a header.

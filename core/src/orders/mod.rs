@@ -2,6 +2,7 @@
 
 mod answer;
 mod back_off;
+mod catalogue;
 mod check;
 mod draft;
 mod due;
@@ -11,13 +12,16 @@ mod parts;
 mod queue;
 mod recheck;
 mod record;
+mod redraft;
 mod shop;
 mod state;
 pub mod wire;
 
+pub use catalogue::CatalogueFetch;
 pub use draft::OrderDraft;
 pub use errand::{Answer, Came, Errand, ErrandId, Load};
 pub use hash::{NoHash, PhotoHash};
 pub use record::{Order, OrderScreen, ShopSays, Step};
+pub use redraft::Redraft;
 pub use shop::{Agreement, ShopSetting, Token};
 pub use state::{Event, Fault, Reason, Standing, State};

@@ -1,23 +1,25 @@
 //! What the user does with order requests: ask, change, send again, take back, erase.
 
 use super::draft::{Bench, Chosen, OrderDraft, judge, request};
+use super::due::LEASE;
 use super::hash::PhotoHash;
 use super::record::{self, Entry};
 use super::state::{Event, Reason, Standing, State};
 use super::wire::{Contact, Kind, OrderRequest};
 use crate::book::{
-    BikeId, BookError, Inner, Json, Moment, OrderId, PhotoId, Screen, Work, as_it_stands, catalogue_of,
-    instruments, number_in_use, photo_file, photo_row, sha256,
+    BikeId, BookError, Inner, Json, Moment, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
+    catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
 };
-use rusqlite::params;
+use rusqlite::{Connection, params};
+use std::path::Path;
 use uuid::Uuid;
 
 /// A photo that was chosen, with its file looked at.
-fn chosen(work: &Work<'_>, id: PhotoId) -> Result<Option<Chosen>, Inner> {
-    let Some((_, row)) = photo_row(work.tx(), id)?.filter(|(_, row)| row.removed_at.is_none()) else {
+fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen>, Inner> {
+    let Some((_, row)) = photo_row(conn, id)?.filter(|(_, row)| row.removed_at.is_none()) else {
         return Ok(None);
     };
-    let file = photo_file(&work.photos_folder(), &row.working, OrderRequest::MOST_PHOTO_BYTES)?;
+    let file = photo_file(folder, &row.working, OrderRequest::MOST_PHOTO_BYTES)?;
     let bytes = file.map(|file| file.len() as u64);
     Ok(Some(Chosen { hash: PhotoHash(row.working), bytes, note: row.note }))
 }
@@ -103,24 +105,37 @@ fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     Ok(())
 }
 
-fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
-    let old = old.map(|old| record::find(work.tx(), old)).transpose()?;
-    let (_, bike) = as_it_stands(work.tx(), draft.bike)?;
-    let catalogue = catalogue_of(work.tx(), &draft.maker, None)?;
-    let instruments = instruments(work.tx())?;
+/// The request that a draft makes now, checked.
+fn drawn_up(
+    conn: &Connection,
+    folder: &Path,
+    draft: &OrderDraft,
+    replaces: Option<OrderId>,
+    now: Moment,
+) -> Result<OrderRequest, Inner> {
+    let (_, bike) = as_it_stands(conn, draft.bike)?;
+    let catalogue = catalogue_of(conn, &draft.maker, None)?;
+    let instruments = instruments(conn)?;
     let photos: Vec<Option<Chosen>> = draft
         .photos
         .iter()
         // More than go are refused anyway, without reading them all.
         .take(OrderRequest::MOST_PHOTOS)
-        .map(|id| chosen(work, *id))
+        .map(|id| chosen(conn, folder, *id))
         .collect::<Result<_, _>>()?;
     let bench = Bench { bike: &bike, catalogue: &catalogue, instruments: &instruments };
-    let request = request(draft, &bench, &photos, old.as_ref().map(|old| old.id), work.now())?;
+    request(draft, &bench, &photos, replaces, now)
+}
+
+fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
+    let old = old.map(|old| record::find(work.tx(), old)).transpose()?;
+    let request =
+        drawn_up(work.tx(), &work.photos_folder(), draft, old.as_ref().map(|old| old.id), work.now())?;
     if let Some(old) = &old {
         replace(work, old)?;
     }
-    freeze(work, Some(draft.bike), old.as_ref(), request, catalogue.number)
+    let number = request.found.catalogue.number;
+    freeze(work, Some(draft.bike), old.as_ref(), request, number)
 }
 
 /// Asks for the same under the catalogue that is in use now: an order only if the new verdict allows one.
@@ -198,9 +213,10 @@ fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner>
 
 fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     let entry = record::find(work.tx(), id)?;
-    if entry.erased {
+    if entry.erased_at.is_some() {
         return Ok(());
     }
+    let underway = entry.standing.state == State::Underway;
     moved(work, &entry, Event::Erase, "its contact cannot be erased")?;
     let mut request = record::thawed(&record::body(work.tx(), entry.key)?)?;
     // Lines that a person wrote may say who they are; whose bike it is says it too.
@@ -216,10 +232,11 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
         "UPDATE orders SET body = ?2, sha256 = ?3, erased_at = ?4 WHERE key = ?1",
         params![entry.key, body, sha256(body.as_bytes()).as_slice(), now],
     )?;
+    // A call that is under way may still arrive: the shop is asked to erase when it has ended.
+    let from = Moment(if underway { now.0.saturating_add(LEASE) } else { now.0 });
     work.tx().execute(
-        "UPDATE outbox SET reason = NULL, fault = NULL, shop_says = NULL
-         WHERE key = ?1",
-        [entry.key],
+        "UPDATE outbox SET reason = NULL, fault = NULL, shop_says = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
+        params![entry.key, from],
     )?;
     work.rewrite_after()
 }
@@ -263,11 +280,24 @@ impl Work<'_> {
     }
 
     /// Erases who asked and how to reach them, the notes and the shop's words, from a request in whatever state; one not
-    /// with the shop yet is withdrawn. Its name and what was ordered stay. See [`Reader::erasing`](crate::book::Reader::erasing).
+    /// with the shop yet is withdrawn. Its name and what was ordered stay. A shop that has it, or may have it, is asked
+    /// to erase the same at the next contact. See [`Reader::erasing`](crate::book::Reader::erasing).
     ///
     /// # Errors
     /// No such request.
     pub fn erase_contact(&mut self, id: OrderId) -> Result<(), BookError> {
         self.step(|work| erase(work, id))
+    }
+}
+
+impl Reader {
+    /// The request that a draft would make at `now`, checked as [`Work::queue_order`] checks it; nothing is written. Its
+    /// name is the nil UUID.
+    ///
+    /// # Errors
+    /// Those of [`Work::queue_order`].
+    pub fn try_order(&self, draft: &OrderDraft, now: Moment) -> Result<OrderRequest, BookError> {
+        let folder = self.photos_folder();
+        self.read(|conn| drawn_up(conn, &folder, draft, None, now))
     }
 }

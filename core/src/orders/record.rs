@@ -1,9 +1,10 @@
 //! Order requests as the book has them.
 
+use super::due::NEVER;
 use super::hash::PhotoHash;
 use super::state::{Fault, Reason, Standing, State};
 use super::wire::{Kind, OrderRequest, ShopWord};
-use crate::book::{BikeId, BookError, Inner, Json, Moment, OrderId, Reader, Word};
+use crate::book::{BikeId, BookError, Inner, Json, Moment, OrderId, OrderInShort, Reader, Word};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 
@@ -52,6 +53,8 @@ pub struct Order {
     pub shop: Option<ShopSays>,
     /// When the contact was erased.
     pub erased_at: Option<Moment>,
+    /// Whether the shop has, or may have, the contact that was erased here, and is still to be asked to erase it too.
+    pub erase_at_shop: bool,
 }
 
 /// A shop's last word on a request.
@@ -98,6 +101,20 @@ pub enum Step {
     Send,
     /// To ask for the shop's word.
     Ask,
+    /// To have who asked erased at the shop too.
+    Erase,
+    /// To fetch the shop's catalogue.
+    Catalogue,
+}
+
+impl Step {
+    /// The photo that it is about.
+    pub(super) fn photo(self) -> Option<PhotoHash> {
+        match self {
+            Self::AskPhoto { photo } | Self::SendPhoto { photo, .. } => Some(photo),
+            Self::Send | Self::Ask | Self::Erase | Self::Catalogue => None,
+        }
+    }
 }
 
 /// A row of the outbox with what its next move needs.
@@ -114,11 +131,23 @@ pub(super) struct Entry {
     pub(super) rechecked: u32,
     pub(super) delivered_at: Option<Moment>,
     pub(super) shop_word: Option<ShopWord>,
-    pub(super) erased: bool,
+    pub(super) erased_at: Option<Moment>,
 }
 
-const ENTRY: &str =
-    "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at IS NOT NULL AS erased, x.state,
+impl Entry {
+    /// Whether the shop has, or may have, who asked although it is erased here; [`NEVER`](super::due::NEVER) in
+    /// `next_at` says that it was asked to erase it and did.
+    pub(super) fn erases_at_shop(&self) -> bool {
+        self.erased_at.is_some() && with_shop(self.standing.state, self.standing.perhaps)
+    }
+}
+
+/// Whether a shop has a request, or may have one that was taken back.
+fn with_shop(state: State, perhaps: bool) -> bool {
+    state == State::Delivered || (state == State::Withdrawn && perhaps)
+}
+
+const ENTRY: &str = "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at, x.state,
      x.perhaps, x.tries, x.next_at, x.errands, x.errand, x.began_at, x.rechecked, x.delivered_at, x.shop_word
  FROM outbox x JOIN orders o ON o.key = x.key LEFT JOIN bikes b ON b.key = o.bike";
 
@@ -140,7 +169,7 @@ fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
         rechecked: row.get("rechecked")?,
         delivered_at: row.get("delivered_at")?,
         shop_word: word.map(|Word(word)| word),
-        erased: row.get("erased")?,
+        erased_at: row.get("erased_at")?,
     })
 }
 
@@ -151,10 +180,13 @@ pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
     found.ok_or_else(|| id.missing())
 }
 
-/// Every request that something may have to be done for, oldest first.
+/// Every request that something may have to be done for, oldest first; also those that were taken back and whose
+/// contact a shop may have.
 pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     let mut rows = conn.prepare_cached(&format!(
-        "{ENTRY} WHERE x.state IN ('queued', 'underway', 'perhaps_sent', 'delivered') ORDER BY x.key"
+        "{ENTRY} WHERE x.state IN ('queued', 'underway', 'perhaps_sent', 'delivered')
+             OR (x.state = 'withdrawn' AND x.perhaps AND o.erased_at IS NOT NULL)
+         ORDER BY x.key"
     ))?;
     let rows = rows.query_map([], entry)?;
     Ok(rows.collect::<Result<_, _>>()?)
@@ -212,7 +244,10 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
             Some(ShopSays { word, since: row.get("shop_since")?, says: row.get("shop_says")? })
         }
     };
-    let due = matches!(state, State::Queued | State::PerhapsSent);
+    let perhaps: bool = row.get("perhaps")?;
+    let (erased_at, next_at): (Option<Moment>, Moment) = (row.get("erased_at")?, row.get("next_at")?);
+    let erase_at_shop = erased_at.is_some() && with_shop(state, perhaps) && next_at != NEVER;
+    let due = matches!(state, State::Queued | State::PerhapsSent) || erase_at_shop;
     Ok(Order {
         id: row.get("id")?,
         bike: row.get("bike_id")?,
@@ -225,17 +260,36 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         quantity: row.get("quantity")?,
         made_at: row.get("made_at")?,
         state,
-        perhaps_with_shop: row.get::<_, bool>("perhaps")? || state == State::Underway,
+        perhaps_with_shop: perhaps || state == State::Underway,
         reason: reason.map(|Json(reason)| reason),
         fault: fault.map(|Json(fault)| fault),
         tries: row.get("tries")?,
-        next_at: if due { Some(row.get("next_at")?) } else { None },
+        next_at: due.then_some(next_at),
         photos: row.get("photos")?,
         photos_arrived: row.get("photos_arrived")?,
         delivered_at: row.get("delivered_at")?,
         shop,
-        erased_at: row.get("erased_at")?,
+        erased_at,
+        erase_at_shop,
     })
+}
+
+impl OrderInShort {
+    /// An order or a question.
+    pub fn kind(&self) -> Kind {
+        // The table's own rule lets no third word in.
+        if self.kind == Kind::Order.name() { Kind::Order } else { Kind::Question }
+    }
+
+    /// Where it stands; `None` for a word that this program does not know.
+    pub fn state(&self) -> Option<State> {
+        State::ALL.into_iter().find(|state| state.name() == self.state)
+    }
+
+    /// The shop's last word.
+    pub fn shop(&self) -> Option<ShopWord> {
+        ShopWord::ALL.into_iter().find(|word| Some(word.name()) == self.shop_word.as_deref())
+    }
 }
 
 impl Reader {

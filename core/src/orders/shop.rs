@@ -1,5 +1,6 @@
 //! The shop that order requests go to, and what the user agreed to.
 
+use super::catalogue;
 use crate::book::{
     BookError, Inner, Lines, Moment, Reader, Screen, Work, check_text, check_who, needed_text,
 };
@@ -150,6 +151,7 @@ fn set(work: &mut Work<'_>, base: &str, token: &Token) -> Result<(), Inner> {
         }
         // What another shop has of a photo is not known; a word of the old shop on what it has stays.
         work.tx().execute("UPDATE order_photos SET arrived = NULL", [])?;
+        catalogue::another_shop(work)?;
     }
     let now = work.now();
     work.tx().execute(

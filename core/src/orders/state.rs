@@ -60,7 +60,7 @@ impl State {
             Self::Held => "waits for you",
             Self::TurnedBack => "could not be sent",
             Self::Delivered => "is with the shop",
-            Self::Withdrawn => "withdrawn",
+            Self::Withdrawn => "is withdrawn",
         }
     }
 }
@@ -326,6 +326,34 @@ pub enum Fault {
         /// Why.
         detail: String,
     },
+}
+
+impl Fault {
+    /// For the user, in a sentence.
+    pub fn says(&self) -> String {
+        let told = match self {
+            Self::NoNetwork => "There was no network.",
+            Self::NotReached => "The shop's computer could not be reached.",
+            Self::Timeout => "No answer came in time.",
+            Self::Tls => "No safe connection to the shop came about.",
+            Self::ConnectionLost => "The connection broke.",
+            Self::Interrupted => "The program ended before an answer came.",
+            Self::NoSense { status } => {
+                return format!("The answer was none of a shop of this kind (status {status}).");
+            }
+            Self::Busy { status, detail: None } => {
+                return format!(
+                    "The shop asked to come again later, or has a fault of its own (status {status})."
+                );
+            }
+            Self::Busy { status, detail: Some(detail) } => {
+                return format!("The shop cannot do it just now (status {status}): {detail}");
+            }
+            Self::Photos => "Photos did not arrive whole; they are sent again.",
+            Self::Catalogue { detail } => return format!("The shop's catalogue was not taken: {detail}"),
+        };
+        told.to_owned()
+    }
 }
 
 #[cfg(test)]

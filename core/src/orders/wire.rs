@@ -4,6 +4,7 @@
 //! | --- | --- | --- |
 //! | `POST /v1/order-requests`, `Idempotency-Key` | [`OrderRequest`] | 201 [`Receipt`]; the same again for the same key and body |
 //! | `GET /v1/order-requests/{id}` | | 200 [`Receipt`] |
+//! | `DELETE /v1/order-requests/{id}/contact` | | 204: who asked is not kept there, or no more |
 //! | `HEAD /v1/photos/{sha256}` | | 200 with `Upload-Offset`: so many bytes are here; 404: none |
 //! | `PUT /v1/photos/{sha256}`, `Content-Range` | a part of the file | 202 with `Upload-Offset`: more is wanted; 201: complete |
 //! | `GET /v1/catalogue`, `If-None-Match` | | 200 the file with `ETag` and `Catalogue-Signature`; 304 |
@@ -49,6 +50,11 @@ pub fn order_request_path(id: OrderId) -> String {
     format!("{ORDER_REQUESTS}/{id}")
 }
 
+/// The path of who asked for one order request, to be erased.
+pub fn contact_path(id: OrderId) -> String {
+    format!("{ORDER_REQUESTS}/{id}/contact")
+}
+
 /// The path of a photo.
 pub fn photo_path(hash: PhotoHash) -> String {
     format!("{PHOTOS}/{hash}")
@@ -91,7 +97,7 @@ pub struct OrderRequest {
     #[cfg_attr(feature = "schema", schemars(with = "Option<String>", inner(regex(pattern = UUID))))]
     pub replaces: Option<OrderId>,
     /// When it was written, RFC 3339 in UTC.
-    #[cfg_attr(feature = "schema", schemars(with = "String", length(max = 40)))]
+    #[cfg_attr(feature = "schema", schemars(with = "String", length(max = 40), regex(pattern = MOMENT)))]
     pub made_at: Moment,
     /// An order, or a question about the kit.
     pub kind: Kind,
@@ -116,6 +122,10 @@ pub struct OrderRequest {
     /// What the sender's program found for this bike and this kit.
     pub found: Found,
 }
+
+/// RFC 3339, 5.6, in UTC as this program writes it; a receipt's moments have the same form.
+#[cfg(feature = "schema")]
+const MOMENT: &str = r"^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9](\.[0-9]{1,9})?Z$";
 
 #[cfg(feature = "schema")]
 const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$";
@@ -312,6 +322,9 @@ pub enum ShopWord {
 }
 
 impl ShopWord {
+    /// Every word.
+    pub const ALL: [Self; 4] = [Self::Waiting, Self::Question, Self::Accepted, Self::Refused];
+
     /// The word in the format.
     pub fn name(self) -> &'static str {
         match self {
@@ -401,8 +414,6 @@ problems! {
     NotJson = 400, "/problems/not-json", "The body is not JSON.";
     /// No token, or one that is not known.
     Token = 401, "/problems/token", "The sender's token is not known here.";
-    /// The token is known and may not do this.
-    Forbidden = 403, "/problems/forbidden", "The sender may not do this.";
     /// There is no such thing here, or it is another sender's.
     NotFound = 404, "/problems/not-found", "There is nothing of this name.";
     /// The first request with this key is still being worked on.
@@ -423,6 +434,8 @@ problems! {
     PhotoMissing = 422, "/problems/photo-missing", "Photos of the request have not arrived.";
     /// The bytes of a photo are not those its name says, or no picture; what came of it was thrown away.
     PhotoDamaged = 422, "/problems/photo-damaged", "The photo is not what its name says.";
+    /// The photo holds more than pixels, such as where it was taken; what came of it was thrown away.
+    PhotoTells = 422, "/problems/photo-tells", "The photo says more than its pixels.";
     /// Too many calls; `Retry-After` says when to come again.
     TooMany = 429, "/problems/too-many", "Too many calls in a short time.";
     /// The shop cannot answer just now; `Retry-After` may say when.

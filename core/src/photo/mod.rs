@@ -15,12 +15,14 @@ pub mod edges;
 mod error;
 mod facts;
 mod format;
+pub mod guess;
 mod limits;
 pub mod measure;
 mod orientation;
 mod pixels;
 mod segments;
 mod take_in;
+pub mod warp;
 
 pub use built_in::BuiltIn;
 pub use copies::{THUMBNAIL, WORKING};

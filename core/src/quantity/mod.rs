@@ -6,6 +6,7 @@ mod instrument;
 mod instrument_file;
 mod monte_carlo;
 mod propagate;
+mod shown;
 mod unit;
 mod what;
 
@@ -14,5 +15,7 @@ pub use estimate::Estimate;
 pub use instrument::{Instrument, Instruments, Reach};
 pub use monte_carlo::{Distribution, MonteCarlo, MonteCarloError, monte_carlo};
 pub use propagate::{jacobian, propagate, propagate_with_covariance};
+pub(crate) use shown::trimmed;
+pub use shown::{DecimalMark, LengthUnit, Notation, Shown, shown};
 pub use unit::Unit;
 pub use what::{About, Dimension, ForkPosition, Quantity, about};

@@ -24,6 +24,7 @@ enum When {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Caution {
+    id: String,
     when: When,
     text: String,
     #[cfg_attr(not(test), expect(dead_code, reason = "for whoever reads the table"))]
@@ -34,6 +35,11 @@ fn table() -> &'static [Caution] {
     static TABLE: LazyLock<Vec<Caution>> =
         LazyLock::new(|| crate::embedded::table(include_str!("../../data/cautions.json")));
     &TABLE
+}
+
+/// The name of a caution, by its text; it stays when the text changes. `None`: no text of this version.
+pub fn caution_id(text: &str) -> Option<&'static str> {
+    table().iter().find(|caution| caution.text == text).map(|caution| caution.id.as_str())
 }
 
 /// The cautions that this bike and the kits still in question call for.
@@ -61,7 +67,10 @@ mod tests {
     #[test]
     fn every_caution_speaks_and_names_its_source() {
         assert!(table().iter().any(|caution| caution.when == When::Always));
+        let ids: std::collections::BTreeSet<&str> = table().iter().map(|it| it.id.as_str()).collect();
+        assert_eq!(ids.len(), table().len());
         for caution in table() {
+            assert_eq!(caution_id(&caution.text), Some(caution.id.as_str()), "a text stands there once");
             assert!(caution.text.ends_with('.') && !caution.source.is_empty(), "{caution:?}");
         }
     }

@@ -15,6 +15,7 @@ mod pictures;
 mod says;
 mod words;
 
+pub use cautions::caution_id;
 pub use check::{CheckError, Options, check};
 pub use comparison::Comparison;
 pub use file::{

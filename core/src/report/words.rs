@@ -1,6 +1,7 @@
 //! Numbers as people read them.
 
-use crate::quantity::Estimate;
+pub(super) use crate::quantity::trimmed;
+use crate::quantity::{Estimate, Notation, Shown, Unit, shown};
 
 /// A probability in percent; never rounded to certainty.
 pub fn percent(p: f64) -> String {
@@ -21,30 +22,18 @@ pub fn percent(p: f64) -> String {
 
 /// A length, mm, with as many digits as its uncertainty leaves standing.
 pub fn millimetres(estimate: Estimate) -> String {
-    format!("{} mm", with_digits(estimate))
+    shown(estimate, Unit::Mm, Notation::default()).text
 }
 
 /// An angle, degrees, likewise.
 pub fn degrees(estimate: Estimate) -> String {
-    format!("{}°", with_digits(estimate))
+    shown(estimate, Unit::Deg, Notation::default()).text
 }
 
-/// "112.0 ± 0.5": the expanded uncertainty (k = 2) in two digits at most, and the value to the same place. Without
-/// uncertainty the value alone, to a hundredth.
+/// "112.0 ± 0.5": the same without a unit.
 pub(super) fn with_digits(estimate: Estimate) -> String {
-    let half_width = estimate.expanded();
-    if half_width < 0.005 {
-        return trimmed(estimate.value, 2);
-    }
-    let digits = if half_width < 0.1 { 2 } else { usize::from(half_width < 10.0) };
-    format!("{:.digits$} ± {:.digits$}", estimate.value, half_width)
-}
-
-/// A number to so many decimals, without a tail of zeros.
-pub(super) fn trimmed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    let Shown { value, plus_minus, .. } = shown(estimate, Unit::Mm, Notation::default());
+    plus_minus.map_or_else(|| value.clone(), |half_width| format!("{value} ± {half_width}"))
 }
 
 /// "a, b and c".

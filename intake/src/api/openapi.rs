@@ -1,6 +1,5 @@
 //! The description of the senders' addresses, made from the types that are read and written.
 
-use super::PHOTO_TELLS;
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 use steerwright_core::catalogue::Catalogue;
@@ -35,6 +34,8 @@ pub fn openapi() -> Value {
     );
     let mut get = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &problem));
     get.add("200", "How it stands.", json_of(&receipt), json!({}));
+    let mut erase = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &problem));
+    erase.add("204", "Who asked is not kept here, or no more.", Value::Null, json!({}));
     let mut head = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &Value::Null));
     head.add("200", "So much of it is here.", Value::Null, offset());
     let mut put = Responses(refusals(&kinds(PUT), &problem));
@@ -82,6 +83,14 @@ pub fn openapi() -> Value {
                     "name": "id", "in": "path", "required": true, "schema": { "type": "string", "format": "uuid" },
                 }],
                 "responses": get.0,
+            } },
+            format!("{ORDER_REQUESTS}/{{id}}/contact"): { "delete": {
+                "operationId": "eraseContact",
+                "summary": "Have who asked erased: contact, note, the bike's owner and notes, as often as it takes.",
+                "parameters": [{
+                    "name": "id", "in": "path", "required": true, "schema": { "type": "string", "format": "uuid" },
+                }],
+                "responses": erase.0,
             } },
             format!("{PHOTOS}/{{sha256}}"): {
                 "parameters": [{
@@ -141,17 +150,17 @@ const PUT: &[ProblemKind] = &[
     ProblemKind::OffsetWrong,
     ProblemKind::Invalid,
     ProblemKind::PhotoDamaged,
+    ProblemKind::PhotoTells,
 ];
 
 /// Statuses with their kinds, in order; those that any call may get included.
 fn kinds(own: &[ProblemKind]) -> Vec<(u16, Vec<&'static str>)> {
     let mut all: Vec<(u16, Vec<&str>)> = Vec::new();
     let takes_body = own.contains(&ProblemKind::TooLarge);
-    let photo = own.contains(&ProblemKind::PhotoDamaged);
     let plain = [(400, takes_body), (408, takes_body)];
     let named = EVERYWHERE.iter().chain(own).map(|kind| (kind.status(), kind.uri()));
     let others = plain.iter().filter(|(_, here)| *here).map(|(status, _)| (*status, "about:blank"));
-    for (status, uri) in named.chain(others).chain(photo.then_some((422, PHOTO_TELLS))) {
+    for (status, uri) in named.chain(others) {
         match all.iter_mut().find(|(known, _)| *known == status) {
             Some((_, uris)) => uris.push(uri),
             None => all.push((status, vec![uri])),

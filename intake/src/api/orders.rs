@@ -144,6 +144,11 @@ fn unsound(errors: &FileErrors) -> Refusal {
     problem.into()
 }
 
+/// The id in a path, written as ids are.
+fn id_of(text: &str) -> Option<OrderId> {
+    text.parse().ok().filter(|known: &OrderId| known.to_string() == text)
+}
+
 /// How a request stands, for the sender whose it is.
 pub(super) async fn get(
     State(intake): State<Arc<Intake>>,
@@ -151,11 +156,24 @@ pub(super) async fn get(
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
     let not_found = || Refusal::new(ProblemKind::NotFound, "No request of this id came from this sender.");
-    let known: OrderId = id.parse().map_err(|_| not_found())?;
-    if known.to_string() != id {
-        return Err(not_found());
-    }
+    let known = id_of(&id).ok_or_else(not_found)?;
     let receipt = orders::receipt(&intake.database, sender, known).await?.ok_or_else(not_found)?;
     let body = serde_json::to_vec(&receipt).map_err(|_| OrdersError::Kept)?;
     Ok(([(header::CONTENT_TYPE, JSON)], body).into_response())
+}
+
+/// Erases who asked, as the shop's page does: 204 also where no such request of this sender is kept, so that a sender
+/// who never learnt whether it arrived needs to know no more.
+pub(super) async fn erase_contact(
+    State(intake): State<Arc<Intake>>,
+    Caller(sender): Caller,
+    Path(id): Path<String>,
+) -> Result<StatusCode, Refusal> {
+    let id = id_of(&id).ok_or_else(|| {
+        Refusal::new(ProblemKind::NotFound, "A request's id is a UUID in lower-case letters.")
+    })?;
+    if let Some(number) = orders::number(&intake.database, sender, id).await? {
+        orders::erase(&intake.database, number, intake.now()).await?;
+    }
+    Ok(StatusCode::NO_CONTENT)
 }

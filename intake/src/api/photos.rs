@@ -84,7 +84,7 @@ pub(super) async fn put(
         Err(PutError::Hash) => {
             Err(Refusal::new(ProblemKind::PhotoDamaged, "The bytes have another SHA-256.").at(0))
         }
-        Err(PutError::Refused(why @ Refused::Tells(_))) => Err(Refusal::photo_tells(sentence(why))),
+        Err(PutError::Refused(why @ Refused::Tells(_))) => Err(Refusal::new(ProblemKind::PhotoTells, sentence(why))),
         Err(PutError::Refused(why)) => Err(Refusal::new(ProblemKind::PhotoDamaged, sentence(why))),
         Err(PutError::Database(error)) => Err(error.into()),
         Err(PutError::Shelf(error)) => Err(error.into()),

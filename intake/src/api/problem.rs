@@ -6,9 +6,6 @@ use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use steerwright_core::orders::wire::{PROBLEM_JSON, Problem, ProblemKind, UPLOAD_OFFSET};
 
-/// Address of the problem of a photo that holds more than pixels.
-pub const PHOTO_TELLS: &str = "/problems/photo-tells";
-
 /// A refusal: the problem and the headers that go with it.
 #[derive(Debug)]
 pub(crate) struct Refusal {
@@ -31,16 +28,6 @@ impl Refusal {
             detail: detail.map(str::to_owned),
             errors: Vec::new(),
             photos: Vec::new(),
-        }
-        .into()
-    }
-
-    /// A photo that holds more than pixels: a kind of the receiver's own.
-    pub(crate) fn photo_tells(detail: String) -> Self {
-        Problem {
-            kind: PHOTO_TELLS.to_owned(),
-            title: "The photo says more than its pixels.".to_owned(),
-            ..*Self::plain(StatusCode::UNPROCESSABLE_ENTITY, Some(&detail)).problem
         }
         .into()
     }

@@ -4,7 +4,7 @@ use super::{DatabaseError, LOCK_WAIT};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 
 /// The steps, the first makes version 1; a step that was released is never changed.
-const STEPS: &[&str] = &[include_str!("schema_1.sql")];
+const STEPS: &[&str] = &[include_str!("schema_1.sql"), include_str!("schema_2.sql")];
 
 /// Makes several processes that start at once wait for each other; any number does, as long as it stays.
 const LOCK: i64 = 0x5374_6565_7277;

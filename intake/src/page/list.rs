@@ -109,6 +109,8 @@ fn entry(line: &Line) -> Markup {
                 }
                 span.marks {
                     (words::state_mark(line.state))
+                    @if let Some(number) = line.replaced_by { span.says.open { "replaced by No. " (number) } }
+                    @if let Some(number) = line.replaces { span.says { "in place of No. " (number) } }
                     @if let Some((says, class)) = verdict { span class={ "says " (class) } { (says) } }
                 }
                 span.from { "No. " (line.number) " from " (line.sender) ", " (words::time(line.received_at)) }

@@ -51,12 +51,7 @@ pub(super) async fn get(
             (words::time(kept.received_at))
         }
         @if !kept.state.is_final() { p.jump { a href="#answer" { "To the answer" } } }
-        @if let Some(number) = kept.replaced_by {
-            p.amiss { "The sender has sent another in its place: " a href={ "/requests/" (number) } { "No. " (number) } "." }
-        }
-        @if let Some(number) = kept.replaces {
-            p { "It takes the place of " a href={ "/requests/" (number) } { "No. " (number) } "." }
-        }
+        (chain(&kept))
         div.sheet {
             div.main {
                 (asked(request, currency))
@@ -77,6 +72,29 @@ pub(super) async fn get(
         StatusCode::OK,
         page(&format!("No. {}, {}", kept.number, request.bike.name), Some(&keeper), content),
     ))
+}
+
+/// What it takes the place of, and what takes its place: before anything else, so that no kit is sent twice.
+fn chain(kept: &Kept) -> Markup {
+    html! {
+        @if let Some(number) = kept.replaced_by {
+            p.amiss role="note" {
+                strong { "No longer wanted like this. " } "The sender has sent another in its place: "
+                a href={ "/requests/" (number) } { "No. " (number) } "."
+            }
+        }
+        @if let Some(number) = kept.replaces {
+            p.amiss role="note" {
+                strong { "In place of " a href={ "/requests/" (number) } { "No. " (number) } ". " }
+                "Only one of the two is wanted: this one."
+            }
+        } @else if let Some(id) = kept.request.replaces {
+            p.amiss role="note" {
+                strong { "In place of an earlier request " } "that has not arrived here. Should it still come, only this "
+                "one is wanted. It is called " span.code { (id) } "."
+            }
+        }
+    }
 }
 
 fn asked(request: &OrderRequest, currency: &str) -> Markup {

@@ -525,10 +525,28 @@ async fn the_list_is_paged_and_filtered() {
     assert_eq!(numbers(&browser.get("/?state=refused").await.1), [2]);
     assert_eq!(numbers(&browser.get("/?state=waiting&before=4").await.1), [3, 1]);
     assert!(numbers(&browser.get("/?state=accepted").await.1).is_empty());
-    assert!(browser.get("/requests/1").await.1.contains("href=\"/requests/8\""));
-    assert!(browser.get("/requests/8").await.1.contains("href=\"/requests/1\""));
+    // What takes whose place is told before what is asked for, both ways, and in the list.
+    for (path, other, says) in [
+        ("/requests/1", "/requests/8", "No longer wanted like this."),
+        ("/requests/8", "/requests/1", "Only one of the two is wanted"),
+    ] {
+        let page = browser.get(path).await.1;
+        let (told, asked) = (page.find(says).unwrap(), page.find("Asked for").unwrap());
+        assert!(told < asked && page.contains(&format!("href=\"{other}\"")), "{path}");
+    }
+    let newest = browser.get("/").await.1;
+    assert!(newest.contains("in place of No. 1"));
+    assert!(browser.get("/?before=3").await.1.contains("replaced by No. 8"));
+    // Also where the first one has not come.
+    let mut early = server.request(1);
+    early.replaces = Some(server.request(3).id);
+    assert_eq!(server.post(&token, &early).await.status(), StatusCode::CREATED);
+    let page = browser.get("/requests/9").await.1;
+    assert!(
+        page.contains("that has not arrived here") && page.contains(&early.replaces.unwrap().to_string())
+    );
     for path in
-        ["/requests/9", "/requests/0", "/requests/-1", "/requests/x", "/requests/99999999999999999999"]
+        ["/requests/10", "/requests/0", "/requests/-1", "/requests/x", "/requests/99999999999999999999"]
     {
         assert_eq!(browser.get(path).await.0, StatusCode::NOT_FOUND, "{path}");
     }

@@ -4,7 +4,7 @@ use crate::support::{Place, Server, files, jpeg, problem, refused};
 use reqwest::{Method, Response, StatusCode};
 use steerwright_core::orders::wire::ProblemKind;
 use steerwright_core::photo::{self, BuiltIn, Keep};
-use steerwright_intake::{Limits, PHOTO_TELLS, demo, photos};
+use steerwright_intake::{Limits, demo, photos};
 
 fn path(bytes: &[u8]) -> String {
     format!("/v1/photos/{}", demo::sent(bytes, "").sha256)
@@ -280,7 +280,7 @@ async fn a_photo_that_tells_more_than_pixels_is_refused() {
         let answer = whole(&server, &token, &path(&tells), &tells).await;
         assert_eq!(answer.status(), StatusCode::UNPROCESSABLE_ENTITY, "{told}");
         let problem = problem(answer).await;
-        assert_eq!(problem.kind, PHOTO_TELLS, "{told}");
+        assert_eq!(problem.known(), Some(ProblemKind::PhotoTells), "{told}");
         assert!(problem.detail.as_ref().unwrap().contains(told), "{told}: {problem:?}");
     }
     assert_eq!((files(&place.photos()), server.rows("photos").await), (0, 0));

@@ -3,6 +3,7 @@
 use crate::support::{Place, files, jpeg, problem, refused};
 use reqwest::{Method, StatusCode};
 use std::collections::BTreeSet;
+use steerwright_core::book::Moment;
 use steerwright_core::orders::wire::{ProblemKind, Receipt, ShopWord};
 use steerwright_intake::{demo, orders};
 
@@ -257,4 +258,68 @@ async fn a_receipt_is_for_its_sender_alone() {
         let told = problem(server.call(Method::GET, wrong, &token).send().await.unwrap()).await;
         assert!(matches!(told.status, Some(400 | 404)), "{told:?}");
     }
+}
+
+/// A sender has who asked erased at the shop: from every row, as the shop's page does, once or as often as it takes.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_sender_erases_who_asked() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let (token, other) = (server.sender("crew").await, server.sender("other").await);
+    let mut request = server.request(0);
+    request.note = "Ring twice at the blue door.".into();
+    request.contact.address = Some("The old sawmill".into());
+    let owner = request.bike.owner.clone().unwrap();
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    let since = orders::kept(&server.intake.database, 1).await.unwrap().unwrap().since;
+    let (word, says, now) = (ShopWord::Question, Some("Wren, which seat is it?"), server.intake.now());
+    orders::answer(&server.intake.database, 1, since, word, says, "Ash", now).await.unwrap();
+
+    let path = format!("/v1/order-requests/{}/contact", request.id);
+    let erase =
+        async |token: &str, path: &str| server.call(Method::DELETE, path, token).send().await.unwrap();
+    // Not without a token; another sender's call is answered the same and changes nothing.
+    refused(erase("no-such-token", &path).await, ProblemKind::Token).await;
+    assert_eq!(erase(&other, &path).await.status(), StatusCode::NO_CONTENT);
+    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    assert_eq!((kept.contact.as_ref(), kept.erased_at), (Some(&request.contact), None));
+    for wrong in ["x".to_owned(), request.id.to_string().to_uppercase()] {
+        let wrong = format!("/v1/order-requests/{wrong}/contact");
+        refused(erase(&token, &wrong).await, ProblemKind::NotFound).await;
+    }
+
+    place.hands.forward(1_000);
+    let mut erased_at = None;
+    for _ in 0..3 {
+        let answer = erase(&token, &path).await;
+        assert_eq!(answer.status(), StatusCode::NO_CONTENT);
+        assert!(answer.bytes().await.unwrap().is_empty());
+        place.hands.forward(1_000);
+        let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+        assert_eq!((kept.contact, kept.says, kept.request.note.as_str()), (None, None, ""));
+        assert_eq!((kept.request.bike.owner, kept.state), (None, ShopWord::Question));
+        assert_eq!((&kept.request.kit, &kept.request.found), (&request.kit, &request.found));
+        // When it was done first is what stays.
+        assert_eq!(*erased_at.get_or_insert(kept.erased_at.unwrap()), kept.erased_at.unwrap());
+    }
+    let before = orders::answers_before(&server.intake.database, 1, Moment(i64::MAX)).await.unwrap();
+    assert!(before.iter().all(|answer| answer.says.is_none()) && !before.is_empty());
+    // The sender still learns how it stands, and the answer to the first call stays the same.
+    let asked = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
+    let told: Receipt = serde_json::from_slice(&asked.send().await.unwrap().bytes().await.unwrap()).unwrap();
+    assert_eq!((told.state, told.says), (ShopWord::Question, None));
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    assert_eq!(server.rows("requests").await, 1);
+    // On SQLite the file is at hand: not a byte of it is left there or in its log.
+    for file in place.database_files() {
+        let bytes = std::fs::read(&file).unwrap();
+        for trace in
+            ["The old sawmill", "Ring twice", "which seat is it", request.contact.name.as_str(), &owner]
+        {
+            assert!(!bytes.windows(trace.len()).any(|at| at == trace.as_bytes()), "{trace} in {file:?}");
+        }
+    }
+    // A request that never came: nothing to erase, and nothing is told of that.
+    let never = format!("/v1/order-requests/{}/contact", server.request(5).id);
+    assert_eq!(erase(&token, &never).await.status(), StatusCode::NO_CONTENT);
 }

@@ -55,6 +55,12 @@ impl Place {
         self.folder.path().join("photos")
     }
 
+    /// The files of the database and its log, where it lies in files of this folder.
+    pub fn database_files(&self) -> Vec<std::path::PathBuf> {
+        let entries = std::fs::read_dir(self.folder.path()).unwrap().map(|entry| entry.unwrap().path());
+        entries.filter(|path| path.to_string_lossy().contains("intake.sqlite")).collect()
+    }
+
     pub async fn server(&self) -> Server {
         self.server_with(Limits::default()).await
     }

@@ -8,6 +8,7 @@
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 mod clock;
+mod edges;
 mod geometry;
 mod kits;
 mod peer;
@@ -21,7 +22,7 @@ use subject::{Outcome, Subject};
 fn subjects() -> Vec<Subject> {
     let (kits, photos) = (kits::subjects(), photo::subjects());
     let single = [tail::subject(), geometry::many(), geometry::monte_carlo()];
-    single.into_iter().chain(kits).chain(photos).collect()
+    single.into_iter().chain(kits).chain(photos).chain(edges::subjects()).collect()
 }
 
 fn main() -> ExitCode {

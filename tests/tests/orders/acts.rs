@@ -5,7 +5,7 @@ use crate::shop::{Mischief, Shop};
 use rust_decimal::Decimal;
 use steerwright_core::book::{BookError, FieldBook, Op, OrderId, Screen};
 use steerwright_core::fit::Verdict;
-use steerwright_core::orders::wire::{Contact, Kind, OrderRequest};
+use steerwright_core::orders::wire::{Contact, Kind, OrderRequest, ShopWord};
 use steerwright_core::orders::{OrderDraft, Reason, State};
 
 fn queue(book: &mut FieldBook, draft: &OrderDraft) -> Result<OrderId, BookError> {
@@ -161,4 +161,89 @@ fn another_answer_of_a_newer_catalogue_waits_for_the_user() {
     shop.serve(&mut bench.book, START);
     assert_eq!(shop.requests.keys().copied().collect::<Vec<_>>(), [last]);
     assert_eq!(bench.book.read().catalogue(MAKER, None).unwrap().number, 23);
+}
+
+#[test]
+fn an_old_request_is_a_draft_again() {
+    let mut bench = Bench::with_shop();
+    bench.photo("progressive-turned.jpg");
+    bench.photo("grey.jpg");
+    let draft = OrderDraft { quantity: 3, ..bench.draft() };
+    let old = queue(&mut bench.book, &draft).unwrap();
+    let again = bench.book.read().draft_from(old).unwrap();
+    assert_eq!((&again.draft, again.photos_gone.as_slice()), (&draft, &[][..]));
+    // Parts that were not wanted are not wanted again, where there were any to want.
+    let (rough, sku) = (rough_bike(), bench.sku.clone());
+    let rough = bench.book.transact(Op::AddBike, |work| work.add_bike(&rough, None)).unwrap().output;
+    for with_parts in [true, false] {
+        let draft =
+            OrderDraft { bike: rough, with_parts, sku: sku.clone(), photos: Vec::new(), ..draft.clone() };
+        let old = queue(&mut bench.book, &draft).unwrap();
+        let screen = bench.book.read().order(old).unwrap();
+        assert_eq!(screen.request.parts.is_empty(), !with_parts, "{:?}", screen.request.parts);
+        assert_eq!(bench.book.read().draft_from(old).unwrap().draft, draft);
+    }
+    // A photo that was removed goes no more, and that is told.
+    let gone = bench.photos[0];
+    let hash = bench.book.read().order(old).unwrap().request.photos[0].sha256;
+    bench.book.transact(Op::RemovePhoto, |work| work.remove_photo(gone)).unwrap();
+    let again = bench.book.read().draft_from(old).unwrap();
+    assert_eq!((again.draft.photos.as_slice(), again.photos_gone), (&bench.photos[1..], vec![hash]));
+    // Erased, it has everything but who asked.
+    bench.book.transact(Op::Order, |work| work.erase_contact(old)).unwrap();
+    let again = bench.book.read().draft_from(old).unwrap().draft;
+    assert_eq!((again.contact, again.note.as_str(), again.quantity), (Contact::default(), "", 3));
+    assert!(matches!(bench.book.read().draft_from(OrderId(bench.bike.0)), Err(BookError::NotFound { .. })));
+}
+
+/// The bench's bike with bearings that have to be replaced.
+fn rough_bike() -> steerwright_core::bike::Bike {
+    let (mut bike, _) = subject(|it| matches!(it, Verdict::GoesIn | Verdict::GoesInAfterWork));
+    bike.name = "Rough".into();
+    bike.observed.bearings = Some(steerwright_core::bike::Bearings::Rough);
+    bike
+}
+
+#[test]
+fn a_bike_s_screen_has_its_requests_in_short() {
+    let mut bench = Bench::with_shop();
+    let (first, second) = (bench.queue(), bench.queue());
+    bench.book.transact(Op::Order, |work| work.withdraw_order(first, false)).unwrap();
+    let mut shop = Shop::default();
+    shop.words.insert(second, (ShopWord::Accepted, None));
+    shop.serve(&mut bench.book, START);
+    let (other, _) = subject(|it| it == Verdict::WillNotGo);
+    let other = bench.book.transact(Op::AddBike, |work| work.add_bike(&other, None)).unwrap().output;
+    let draft = OrderDraft { bike: other, kind: Kind::Question, ..bench.draft() };
+    queue(&mut bench.book, &draft).unwrap();
+    // The very rows of the list, the latest first.
+    let short = bench.book.read().bike_screen(bench.bike).unwrap().orders;
+    let full = bench.book.read().orders(Some(bench.bike)).unwrap();
+    assert_eq!(short.len(), 2);
+    for (short, full) in short.iter().zip(&full) {
+        assert_eq!((short.id, &short.sku, short.quantity), (full.id, &full.sku, full.quantity));
+        assert_eq!((short.kind(), short.state(), short.made_at), (full.kind, Some(full.state), full.made_at));
+        assert_eq!(short.shop(), full.shop.as_ref().map(|shop| shop.word));
+        assert_eq!((short.perhaps_with_shop, short.erased_at), (full.perhaps_with_shop, full.erased_at));
+    }
+    assert_eq!((short[0].id, short[0].shop()), (second, Some(ShopWord::Accepted)));
+    let others = bench.book.read().bike_screen(other).unwrap().orders;
+    assert_eq!((others.len(), others[0].kind(), others[0].state()), (1, Kind::Question, Some(State::Queued)));
+}
+
+#[test]
+fn a_draft_is_tried_without_a_trace_and_told_the_same() {
+    let mut bench = Bench::new();
+    bench.photo("progressive-turned.jpg");
+    let draft = bench.draft();
+    let tried = bench.book.read().try_order(&draft, START).unwrap();
+    assert!(bench.book.read().orders(None).unwrap().is_empty());
+    let id = queue(&mut bench.book, &draft).unwrap();
+    let queued = bench.book.read().order(id).unwrap().request;
+    // Only its name and the moment are its own.
+    assert_eq!(OrderRequest { id, made_at: queued.made_at, ..tried }, queued);
+
+    let wrong = OrderDraft { quantity: 0, contact: Contact::default(), ..draft };
+    let tried = bench.book.read().try_order(&wrong, START).unwrap_err();
+    assert_eq!(queue(&mut bench.book, &wrong).unwrap_err(), tried);
 }

@@ -93,7 +93,7 @@ fn what_each_end_means() {
         (plain(301), State::TurnedBack, 0, reason(Reason::Address { status: 301 })),
         (plain(404), State::TurnedBack, 0, reason(Reason::Address { status: 404 })),
         (kind(ProblemKind::Token), State::TurnedBack, 0, reason(Reason::Token)),
-        (kind(ProblemKind::Forbidden), State::TurnedBack, 0, reason(Reason::Token)),
+        (plain(403), State::TurnedBack, 0, reason(Reason::Token)),
         (plain(413), State::TurnedBack, 0, reason(Reason::TooLarge { photo: None })),
         (kind(ProblemKind::KeyReused), State::TurnedBack, 0, reason(Reason::KeyReused)),
         (kind(ProblemKind::KitUnknown), State::TurnedBack, 0, reason(Reason::KitUnknown)),

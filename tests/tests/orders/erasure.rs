@@ -1,10 +1,22 @@
 //! What is erased is nowhere any more.
 
 use crate::bench::{Bench, START};
-use crate::shop::Shop;
+use crate::shop::{Mischief, Shop, answer, problem};
+use std::collections::BTreeSet;
 use std::fs;
-use steerwright_core::book::Op;
-use steerwright_core::orders::State;
+use steerwright_core::book::{Moment, Op, OrderId};
+use steerwright_core::orders::wire::ProblemKind;
+use steerwright_core::orders::{Came, Fault, State, Step};
+
+const HOUR: i64 = 3_600_000;
+
+fn after(ms: i64) -> Moment {
+    Moment(START.0 + ms)
+}
+
+fn erase(bench: &mut Bench, id: OrderId) {
+    bench.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
+}
 
 /// Every file of the book's folder in one, photos too.
 fn bytes(bench: &Bench) -> Vec<u8> {
@@ -53,10 +65,93 @@ fn no_trace_of_a_contact_is_left_in_the_file_or_its_log() {
     assert_eq!((&left.request.kit, &left.request.found), (&asked.request.kit, &asked.request.found));
     assert_eq!(bench.state(waiting), State::Withdrawn);
     let calls = shop.calls;
-    shop.serve(&mut bench.book, steerwright_core::book::Moment(START.0 + 86_400_000));
-    assert_eq!(shop.calls, calls);
+    shop.serve(&mut bench.book, after(24 * HOUR));
+    // But for one call: the shop is asked to erase the same of what it has.
+    assert_eq!((shop.calls, &shop.erased), (calls + 1, &BTreeSet::from([sent])));
+    shop.serve(&mut bench.book, after(48 * HOUR));
+    assert_eq!(shop.calls, calls + 1);
     // The book goes on.
     let mut bench = bench.reopen();
     assert_eq!(bench.book.read().examine().unwrap(), Vec::<String>::new());
     bench.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap();
+}
+
+/// Asked until the shop says that it is done, whatever goes wrong in between; nothing else is sent of such a request.
+#[test]
+fn the_shop_is_asked_until_it_says_so() {
+    let mut bench = Bench::with_shop();
+    let id = bench.queue();
+    let mut shop = Shop::default();
+    shop.serve(&mut bench.book, START);
+    erase(&mut bench, id);
+    let mut now = START;
+    let mut tries = 0;
+    for came in [
+        Came::NoNetwork,
+        Came::NotReached,
+        Came::Timeout,
+        // A shop without this address, one that knows the token no more, one with a fault.
+        Came::Answer(problem(ProblemKind::NotFound)),
+        Came::Answer(answer(405, &[], Vec::new())),
+        Came::Answer(problem(ProblemKind::Token)),
+        Came::Answer(answer(500, &[], Vec::new())),
+        Came::Answer(answer(301, &[], Vec::new())),
+    ] {
+        now = Moment(now.0 + 12 * HOUR);
+        let due = bench.book.due(now).unwrap();
+        let [errand] = due.as_slice() else { panic!("{came:?}: {due:?}") };
+        assert_eq!((errand.step, errand.method), (Step::Erase, "DELETE"));
+        assert_eq!(errand.path, format!("/v1/order-requests/{id}/contact"));
+        assert!(bench.book.began(errand, now).unwrap());
+        // Out once, and once only.
+        assert_eq!(bench.book.due(now).unwrap(), []);
+        assert!(bench.book.came_back(errand.id, &came, now).unwrap().output);
+        let order = bench.book.read().order(id).unwrap().order;
+        tries += u32::from(came != Came::NoNetwork);
+        assert_eq!(
+            (order.state, order.tries, order.erase_at_shop),
+            (State::Delivered, tries, true),
+            "{came:?}"
+        );
+        assert_eq!((order.reason, order.fault.is_some()), (None, true), "{came:?}");
+    }
+    // The program ends while one is out: it is made again.
+    now = Moment(now.0 + 12 * HOUR);
+    shop.round(&mut bench.book, now, || Mischief::Killed);
+    let mut bench = bench.reopen();
+    now = Moment(now.0 + 12 * HOUR);
+    assert_eq!(bench.book.due(now).unwrap(), []);
+    assert_eq!(bench.book.read().order(id).unwrap().order.fault, Some(Fault::Interrupted));
+    now = Moment(now.0 + 12 * HOUR);
+    assert_eq!(shop.round(&mut bench.book, now, || Mischief::None), 1);
+    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!((order.erase_at_shop, order.next_at, order.fault), (false, None, None));
+    assert_eq!(bench.book.due(Moment(now.0 + 1_000 * HOUR)).unwrap(), []);
+}
+
+/// What a shop may have counts as what it has; a call that is out when the contact is erased is waited for.
+#[test]
+fn what_perhaps_arrived_is_erased_there_too() {
+    let mut bench = Bench::with_shop();
+    let mut shop = Shop::default();
+    let perhaps = bench.queue();
+    assert_eq!(shop.round(&mut bench.book, START, || Mischief::LostBack), 1);
+    assert_eq!(bench.state(perhaps), State::PerhapsSent);
+    let underway = bench.queue();
+    let due = bench.book.due(START).unwrap();
+    assert!(bench.book.began(due.iter().find(|it| it.id.order == underway).unwrap(), START).unwrap());
+    let never = bench.queue();
+    for id in [perhaps, underway, never] {
+        erase(&mut bench, id);
+        assert_eq!(bench.state(id), State::Withdrawn);
+    }
+    let orders = bench.book.read().orders(None).unwrap();
+    let asked: BTreeSet<OrderId> = orders.iter().filter(|it| it.erase_at_shop).map(|it| it.id).collect();
+    assert_eq!(asked, BTreeSet::from([perhaps, underway]));
+    // The book's clock stands where the erasing was written down, a day before START.
+    shop.serve(&mut bench.book, after(0));
+    assert!(shop.erased.contains(&perhaps) && !shop.erased.contains(&never), "{:?}", shop.erased);
+    shop.serve(&mut bench.book, after(24 * HOUR));
+    assert_eq!(shop.erased, BTreeSet::from([perhaps, underway]));
+    assert_eq!(shop.requests.keys().copied().collect::<Vec<_>>(), [perhaps]);
 }

@@ -19,9 +19,11 @@ fn after_a_day_without_a_network_ten_arrive_once_each() {
         calls += shop.round(&mut bench.book, now, || Mischief::NoNetwork);
         now = Moment(now.0 + 10 * 60_000);
     }
-    assert_eq!(calls, 10 * 144);
+    // All ten have the same photo, which one of them asks for.
+    assert_eq!(calls, 144);
     for order in bench.book.read().orders(None).unwrap() {
-        assert_eq!((order.state, order.tries, order.fault), (State::Queued, 0, Some(Fault::NoNetwork)));
+        assert_eq!((order.state, order.tries), (State::Queued, 0));
+        assert!(matches!(order.fault, None | Some(Fault::NoNetwork)), "{order:?}");
     }
     let mut bench = bench.reopen();
     bench.book.network_is_back(now).unwrap();

@@ -1,7 +1,8 @@
 //! A shop in this process, which can misbehave.
 
+use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use steerwright_core::book::{FieldBook, Moment, OrderId};
 use steerwright_core::orders::wire::{
@@ -78,6 +79,10 @@ pub struct Shop {
     /// Bytes of photos that came in, also those that were there already.
     pub received: u64,
     pub calls: u32,
+    /// Requests whose contact it was asked to erase.
+    pub erased: BTreeSet<OrderId>,
+    /// The catalogue's file and its signature.
+    pub catalogue: Option<(Vec<u8>, Option<String>)>,
 }
 
 pub fn answer(status: u16, headers: &[(&str, String)], body: Vec<u8>) -> Answer {
@@ -166,6 +171,27 @@ impl Shop {
                     return problem(ProblemKind::NotFound);
                 }
                 answer(200, &[("content-type", wire::JSON.into())], self.receipt(id))
+            }
+            Step::Erase => {
+                assert_eq!(errand.method, "DELETE");
+                let id = errand.path.strip_prefix("/v1/order-requests/").unwrap();
+                let id: OrderId = id.strip_suffix("/contact").unwrap().parse().unwrap();
+                self.erased.insert(id);
+                if let Some((body, _)) = self.requests.get_mut(&id) {
+                    body.clear();
+                }
+                answer(204, &[], Vec::new())
+            }
+            Step::Catalogue => {
+                assert_eq!((errand.method, errand.path.as_str()), ("GET", wire::CATALOGUE));
+                let Some((file, signature)) = &self.catalogue else { return problem(ProblemKind::NotFound) };
+                let etag = format!("\"{}\"", HEXLOWER.encode(&Sha256::digest(file)));
+                if header("If-None-Match").as_deref() == Some(etag.as_str()) {
+                    return answer(304, &[("etag", etag)], Vec::new());
+                }
+                let mut headers = vec![("content-type", wire::JSON.to_owned()), ("etag", etag)];
+                headers.extend(signature.clone().map(|it| (wire::CATALOGUE_SIGNATURE, it)));
+                answer(200, &headers, file.clone())
             }
         }
     }

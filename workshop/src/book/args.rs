@@ -90,6 +90,9 @@ pub(super) enum Command {
     /// Photos of bikes.
     #[command(subcommand)]
     Photo(Photo),
+    /// Ask a shop for a kit: requests wait in the outbox until they can be sent.
+    #[command(subcommand, after_help = super::order::HELP)]
+    Order(super::order::Order),
     /// Undo the last change; again, the one before.
     Undo,
     /// Redo what was undone last.

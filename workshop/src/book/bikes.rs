@@ -75,6 +75,7 @@ pub(super) fn show(book: &FieldBook, bike: &str, json: bool) -> Result<(), Fault
         "log": screen.log,
         "checks": checks,
         "photos": screen.photos,
+        "orders": book.read().orders(Some(id))?,
     }))
 }
 

@@ -20,28 +20,30 @@ struct Judged {
     report: Report,
 }
 
-/// The catalogue that is meant: the maker's that was named, or the only maker's.
-fn catalogue(book: &FieldBook, call: &Against) -> Result<Catalogue, Fault> {
+/// The maker that is meant: the one that was named, or the only one with a catalogue.
+pub(super) fn maker(book: &FieldBook, named: Option<&str>) -> Result<String, Fault> {
     let makers = book.read().makers()?;
     let with: Vec<&str> = makers
         .iter()
         .filter(|maker| !maker.catalogues.is_empty())
         .map(|maker| maker.maker.as_str())
         .collect();
-    let maker = match (&call.maker, with.as_slice()) {
-        (Some(name), _) => name.as_str(),
-        (None, [only]) => only,
-        (None, []) => {
-            return Err(Fault::Words(
-                "the book has no catalogue yet; `steerwright book catalogue import FILE` takes one in"
-                    .to_owned(),
-            ));
-        }
+    match (named, with.as_slice()) {
+        (Some(name), _) => Ok(name.to_owned()),
+        (None, [only]) => Ok((*only).to_owned()),
+        (None, []) => Err(Fault::Words(
+            "the book has no catalogue yet; `steerwright book catalogue import FILE` takes one in".to_owned(),
+        )),
         (None, several) => {
-            return Err(Fault::Words(format!("choose a catalogue with --maker: {}", several.join(", "))));
+            Err(Fault::Words(format!("choose a catalogue with --maker: {}", several.join(", "))))
         }
-    };
-    Ok(book.read().catalogue(maker, call.number)?)
+    }
+}
+
+/// The catalogue that is meant.
+fn catalogue(book: &FieldBook, call: &Against) -> Result<Catalogue, Fault> {
+    let maker = maker(book, call.maker.as_deref())?;
+    Ok(book.read().catalogue(&maker, call.number)?)
 }
 
 fn judge(book: &FieldBook, call: &Against, only: Option<&str>) -> Result<Judged, Fault> {

@@ -9,6 +9,7 @@ mod compare;
 mod done;
 mod exchange;
 mod log;
+mod order;
 mod photos;
 mod place;
 mod steps;
@@ -16,6 +17,7 @@ mod which;
 
 pub(crate) use args::{Book, HELP};
 pub(crate) use compare::Compared;
+pub(crate) use order::Listed;
 pub(crate) use steps::Health;
 
 use crate::fault::Fault;
@@ -50,6 +52,7 @@ pub(crate) fn run(call: Book) -> Result<(), Fault> {
         Command::Bundle(call) => exchange::bundle(book, call, json),
         Command::Table(call) => exchange::table(book, call, json),
         Command::Photo(call) => photos::run(book, call, json),
+        Command::Order(call) => order::run(book, call, json),
         Command::Undo => steps::undo(book, json),
         Command::Redo => steps::redo(book, json),
         Command::Examine => steps::examine(book, json),

@@ -1,14 +1,16 @@
 //! The demo crew's day.
 
+use super::book::order;
 use super::page::{Page, left, right};
 use super::report::{nearest_miss, reason, report, verdict};
 use crate::demo::WANTED_DEG;
 use std::path::Path;
 use steerwright_core::fit::{Verdict, Work};
+use steerwright_core::orders::OrderScreen;
 use steerwright_core::report::Report;
 
-/// The whole crew's bikes in a table, then one bike in full.
-pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
+/// The whole crew's bikes in a table, then one bike in full, then an order request in the outbox.
+pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Option<&Path>) -> String {
     let mut page = Page::new();
     page.heading(&format!("The Larch Hollow demo crew wants its twelve hire bikes {WANTED_DEG}° slacker"));
     page.paragraph(
@@ -29,6 +31,16 @@ pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
         text.push_str("\nOne of them in full:\n\n");
         text.push_str(&report(telling, false));
     }
+    if let Some(asked) = asked {
+        let name = &asked.request.bike.name;
+        let mut page = Page::new();
+        page.paragraph(
+            0,
+            &format!("The kit for {name} is asked for; the request waits in the crew's outbox:"),
+        );
+        text.push_str(&format!("\n{}\n", page.finish()));
+        text.push_str(&order(1, asked, Some(name), (None, None), None));
+    }
     let mut page = Page::new();
     page.heading("Your own bike");
     let folder = files.map_or("demo-files".to_owned(), |files| files.display().to_string());
@@ -40,6 +52,7 @@ pub(crate) fn demo(reports: &[Report], files: Option<&Path>) -> String {
         2,
         &format!("steerwright check {folder}/hire-bike-03.json --catalogue {folder}/catalogue.json"),
     );
+    page.paragraph(2, "steerwright book order --help   (to ask a shop for a kit)");
     text.push_str(&format!("\n{}", page.finish()));
     text
 }

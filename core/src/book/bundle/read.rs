@@ -6,7 +6,7 @@ use super::name::{self, Kind};
 use super::record::{self, BundledBike, Once};
 use super::{BundleProblem, limits};
 use crate::book::files;
-use crate::book::{CheckId, KeptCheck, PhotoRow};
+use crate::book::{BookError, CheckId, KeptCheck, PhotoRow, Unwatched, Watch};
 use crate::photo::Format;
 use data_encoding::HEXLOWER;
 use std::collections::{BTreeMap, BTreeSet};
@@ -109,7 +109,26 @@ impl<R: Read + Seek> Bundle<R> {
     ///
     /// # Errors
     /// The first thing that is wrong with it.
-    pub fn check(mut source: R) -> Result<Self, BundleProblem> {
+    pub fn check(source: R) -> Result<Self, BundleProblem> {
+        let checked = Self::read_all(source, &mut Unwatched)?;
+        // Nobody ends what nobody watches.
+        checked.ok_or_else(|| BundleProblem::Io { why: BookError::Stopped.to_string() })
+    }
+
+    /// [`Bundle::check`] with somebody looking on, entry by entry, who may end it.
+    ///
+    /// # Errors
+    /// [`BookError::Bundle`] with the first thing that is wrong with it, or [`BookError::Stopped`].
+    pub fn check_watched(source: R, watch: &mut dyn Watch) -> Result<Self, BookError> {
+        match Self::read_all(source, watch) {
+            Ok(Some(bundle)) => Ok(bundle),
+            Ok(None) => Err(BookError::Stopped),
+            Err(problem) => Err(BookError::Bundle(problem)),
+        }
+    }
+
+    /// `None`: it was ended.
+    fn read_all(mut source: R, watch: &mut dyn Watch) -> Result<Option<Self>, BundleProblem> {
         let entries = directory::scan(&mut source)?;
         let other = |why| BundleProblem::NotABundle { why };
         let mut archive = ZipArchive::new(source).map_err(|error| device(error, other))?;
@@ -117,7 +136,10 @@ impl<R: Read + Seek> Bundle<R> {
         let expected = expected(&manifest, &entries)?;
         let (mut bikes, mut checks, mut loose) = (Vec::new(), BTreeMap::new(), Vec::new());
         let (mut sizes, mut once) = (BTreeMap::new(), Once::default());
-        for entry in entries.iter().filter(|entry| entry.kind != Kind::Manifest) {
+        for (done, entry) in entries.iter().filter(|entry| entry.kind != Kind::Manifest).enumerate() {
+            if !watch.goes_on(done as u64, entries.len() as u64) {
+                return Ok(None);
+            }
             let bytes = unpack(&mut archive, &entry.name, entry.size)?;
             let hash = files::sha256(&bytes);
             if expected.get(entry.name.as_str()) != Some(&HEXLOWER.encode(&hash).as_str()) {
@@ -154,9 +176,12 @@ impl<R: Read + Seek> Bundle<R> {
                 }
             }
         }
+        if !watch.goes_on(entries.len() as u64, entries.len() as u64) {
+            return Ok(None);
+        }
         let bundle = Self { archive, sizes, manifest, bikes, checks, loose };
         bundle.agrees()?;
-        Ok(bundle)
+        Ok(Some(bundle))
     }
 
     /// Entries have to name one another: each check a bike's, each photo file a photo's, each photo of a log there.

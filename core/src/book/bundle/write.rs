@@ -5,10 +5,10 @@ use super::record::BundledBike;
 use super::steady::Steady;
 use super::{Bundle, BundleProblem, name};
 use crate::book::error::Inner;
-use crate::book::open::{noticed, sync_folder};
+use crate::book::open::{beside, sync_folder};
 use crate::book::{
-    BikeId, BookError, FieldBook, KeptCheck, Moment, PhotoId, PhotoRow, Reader, bikes, checks, files, log,
-    photos,
+    BikeId, BookError, FieldBook, KeptCheck, Moment, PhotoId, PhotoRow, Reader, Unwatched, Watch, bikes,
+    checks, files, log, photos, watch,
 };
 use data_encoding::HEXLOWER;
 use rusqlite::Connection;
@@ -154,6 +154,7 @@ fn pack(
     folder: &Path,
     now: Moment,
     file: &mut File,
+    watch: &mut dyn Watch,
 ) -> Result<BundleWritten, Failure> {
     let mut told = BundleWritten::default();
     let zip = ZipWriter::new(Steady::new(BufWriter::new(&mut *file)));
@@ -164,7 +165,10 @@ fn pack(
         Bundled::Bike(id) => vec![id],
         Bundled::Book => ids(conn)?,
     };
+    // Steps are bikes and photos; how many photos there are is known once the bikes are.
+    let bikes = ids.len() as u64;
     for id in ids {
+        watch::step(watch, told.bikes as u64, bikes)?;
         let (bundled, others, checks) = bike(conn, id, what)?;
         told.bikes += 1;
         told.measurements += bundled.log.len();
@@ -186,7 +190,9 @@ fn pack(
         shown.extend(loose);
     }
     let mut packed: BTreeMap<[u8; 32], bool> = BTreeMap::new();
+    let of = bikes + shown.iter().filter(|photo| photo.removed_at.is_none()).count() as u64;
     for photo in shown.iter().filter(|photo| photo.removed_at.is_none()) {
+        watch::step(watch, bikes + told.photos as u64, of)?;
         told.photos += 1;
         let mut whole = true;
         for hash in [photo.working, photo.thumbnail] {
@@ -207,6 +213,7 @@ fn pack(
             told.missing.push(photo.id);
         }
     }
+    watch::step(watch, of, of)?;
     let manifest = Manifest {
         schema: BundleSchema::V1,
         made_at: now.to_string(),
@@ -228,10 +235,11 @@ fn write(
     folder: &Path,
     now: Moment,
     path: &Path,
+    watch: &mut dyn Watch,
 ) -> Result<BundleWritten, Inner> {
     let mut told = BundleWritten::default();
     let result: Result<(), Failure> = files::replace(path, |file| {
-        told = pack(conn, what, folder, now, file)?;
+        told = pack(conn, what, folder, now, file, watch)?;
         // A bundle that this program would refuse is of no use to anybody.
         Bundle::check(&mut *file).map_err(|problem| match problem {
             BundleProblem::Io { why } => Inner::Told(BookError::Io {
@@ -252,9 +260,28 @@ fn write(
 }
 
 impl Reader {
-    pub(super) fn bundle(&self, what: Bundled, path: &Path, now: Moment) -> Result<BundleWritten, BookError> {
+    /// [`FieldBook::write_bundle`] through a reader, which holds nobody up, as of `now`; whoever watches may end it,
+    /// and then a file that was there stays as it is.
+    ///
+    /// # Errors
+    /// Its own, and [`BookError::Stopped`].
+    pub fn write_bundle(
+        &self,
+        what: Bundled,
+        path: &Path,
+        now: Moment,
+        watch: &mut dyn Watch,
+    ) -> Result<BundleWritten, BookError> {
         let folder = self.photos_folder();
-        self.read(|conn| write(conn, what, &folder, now, path))
+        // A path of the book itself would end it.
+        let of_the_book = ["", "-wal", "-shm"].map(|suffix| beside(self.own_path(), suffix));
+        let taken = of_the_book.iter().any(|own| same_file(own, path));
+        self.read(|conn| {
+            if taken {
+                return Err(Inner::refused("a bundle cannot be written over the field book itself"));
+            }
+            write(conn, what, &folder, now, path, watch)
+        })
     }
 }
 
@@ -269,18 +296,7 @@ impl FieldBook {
     /// No such bike, the errors of the file system, or a book too large for one file.
     pub fn write_bundle(&mut self, what: Bundled, path: &Path) -> Result<BundleWritten, BookError> {
         let now = self.now();
-        // A path of the book itself would end it.
-        let own = self.own_path().to_owned();
-        let of_the_book = ["", "-wal", "-shm"].map(|suffix| {
-            let mut path = own.clone().into_os_string();
-            path.push(suffix);
-            path
-        });
-        if of_the_book.iter().any(|own| same_file(own.as_ref(), path)) {
-            let refused = Inner::refused("a bundle cannot be written over the field book itself");
-            return noticed(&own, Err(refused));
-        }
-        self.read().bundle(what, path, now)
+        self.read().write_bundle(what, path, now, &mut Unwatched)
     }
 }
 

@@ -4,12 +4,17 @@
 //! each change to a fraction of a pixel, and fit an ellipse or a tube to those that agree. Each says how sure it is, or
 //! gives an [`Unsure`] with the reason. [`from_taps`] does so for all marks that are said to be rough.
 //!
+//! [`edgels`] finds the edges of a whole picture, for what is not tapped.
+//!
 //! Everything is computed from the picture and the taps alone: the same input gives the same marks.
 
+mod chains;
 mod coarse;
 mod grey;
 mod line;
+mod map;
 mod profile;
+mod rows;
 mod sharpness;
 mod taps;
 mod tyre;
@@ -17,6 +22,7 @@ mod unsure;
 
 pub use grey::Grey;
 pub use line::{SnappedLine, Tube, snap_line};
+pub use map::{Edgel, Heights, edgels};
 pub use sharpness::Sharpness;
 pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps, from_taps_in_colour};
 pub use tyre::{Edge, Snapped, snap_tyre};

@@ -4,9 +4,9 @@ use super::marks::{Image, Pixel};
 use nalgebra::{Matrix3, Vector3};
 
 /// Nearest a point may lie in front of the lens, mm.
-const NEAREST: f64 = 50.0;
+pub(super) const NEAREST: f64 = 50.0;
 /// Where the distorted radius grows by less than this share of the ideal one, the formula is about to fold back.
-const LEAST_SLOPE: f64 = 0.05;
+pub(super) const LEAST_SLOPE: f64 = 0.05;
 
 /// A camera. In its own coordinates `x` points right, `y` down and `z` away from it, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]

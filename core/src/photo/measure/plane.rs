@@ -1,9 +1,10 @@
 //! The bike's plane: the way between millimetres on it and pixels.
 
-use super::camera::Camera;
+use super::camera::{Camera, LEAST_SLOPE, NEAREST};
 use super::known::Known;
 use super::marks::Pixel;
 use super::scene::Scene;
+use crate::photo::warp::Warp;
 use nalgebra::{Matrix3, Vector3};
 
 /// The plane of the wheels. Its places are mm: `x` forward of the rear wheel's contact with the ground, `y` up from the
@@ -78,5 +79,17 @@ impl Plane {
         let ray = self.camera.ray([self.mirrored_width.map_or(px, |width| width - px), py])?;
         let found = self.place_to_camera.lu().solve(&ray)?;
         (found.z > 0.0).then(|| [found.x / found.z, found.y / found.z])
+    }
+
+    /// The way from a view to the picture as given at a scale of its own across and down: `to_places` takes the
+    /// view's pixels to places, up to a positive factor.
+    pub(super) fn warp(&self, to_places: Matrix3<f64>, [across, down]: [f64; 2]) -> Warp {
+        let Camera { focal_px, axis: [x, y], distortion, half_diagonal } = self.camera;
+        let lens =
+            Matrix3::from_diagonal(&Vector3::new(focal_px / half_diagonal, focal_px / half_diagonal, 1.0));
+        let ideal = lens * self.place_to_camera * to_places;
+        let (x, way) = self.mirrored_width.map_or((x, 1.0), |width| (width - x, -1.0));
+        let pixels = [[way * half_diagonal * across, x * across], [half_diagonal * down, y * down]];
+        Warp::bent(ideal, NEAREST, distortion, LEAST_SLOPE, pixels)
     }
 }

@@ -2,6 +2,7 @@
 
 use super::seen::Seen;
 use crate::photo::Pixels;
+use nalgebra::Matrix3;
 
 /// The longest side of a rectified view, pixels.
 const LONGEST: f64 = 8_192.0;
@@ -32,47 +33,7 @@ pub fn rectify(picture: &Pixels, seen: &Seen, mm_per_px: f64) -> Option<Pixels> 
     let scale = [f64::from(picture.width) / marked[0], f64::from(picture.height) / marked[1]];
     // Heading left, forward is to the left in the view too.
     let leftward = plane.heads_left();
-    let channels = picture.colour.channels();
-    let mut data = Vec::with_capacity(width as usize * height as usize * channels);
-    for row in 0..height {
-        let y = HIGH - (f64::from(row) + 0.5) * mm_per_px;
-        for column in 0..width {
-            let along = (f64::from(column) + 0.5) * mm_per_px;
-            let x = if leftward { right - along } else { left + along };
-            let spot = plane.pixel([x, y]).map(|[px, py]| [px * scale[0], py * scale[1]]);
-            for channel in 0..channels {
-                let value = spot.and_then(|spot| bilinear(picture, spot, channel));
-                data.push(value.unwrap_or(NOTHING));
-            }
-        }
-    }
-    Some(Pixels {
-        width,
-        height,
-        colour: picture.colour,
-        data,
-        full_width: width,
-        full_height: height,
-        step: 1.0,
-        upright: true,
-    })
-}
-
-/// A channel's value between four pixels' middles; `None` outside the picture.
-fn bilinear(picture: &Pixels, [x, y]: [f64; 2], channel: usize) -> Option<u8> {
-    let (width, height) = (f64::from(picture.width), f64::from(picture.height));
-    if !((0.0..=width).contains(&x) && (0.0..=height).contains(&y)) {
-        return None;
-    }
-    let (x, y) = ((x - 0.5).clamp(0.0, width - 1.0), (y - 0.5).clamp(0.0, height - 1.0));
-    let (column, row) = (x.floor() as usize, y.floor() as usize);
-    let (right, below) = (x - x.floor(), y - y.floor());
-    let (across, down) = (picture.width as usize, picture.height as usize);
-    let at = |column: usize, row: usize| {
-        let place = (row.min(down - 1) * across + column.min(across - 1)) * picture.colour.channels();
-        picture.data.get(place + channel).map(|value| f64::from(*value))
-    };
-    let upper = at(column, row)? * (1.0 - right) + at(column + 1, row)? * right;
-    let lower = at(column, row + 1)? * (1.0 - right) + at(column + 1, row + 1)? * right;
-    Some((upper * (1.0 - below) + lower * below).round() as u8)
+    let (way, from) = if leftward { (-mm_per_px, right) } else { (mm_per_px, left) };
+    let to_places = Matrix3::new(way, 0.0, from, 0.0, -mm_per_px, HIGH, 0.0, 0.0, 1.0);
+    plane.warp(to_places, scale).view(picture, [width, height], NOTHING)
 }

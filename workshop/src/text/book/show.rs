@@ -1,5 +1,6 @@
 //! Everything about one bike.
 
+use super::orders::bike_orders;
 use super::photos::photo_rows;
 use super::value::{day, estimate, reading, when};
 use crate::text::page::{Page, QUIET, STRONG, left, right};
@@ -41,6 +42,10 @@ pub(crate) fn show(screen: &BikeScreen) -> String {
     if !screen.photos.is_empty() {
         page.heading("Photos");
         photo_rows(&mut page, &screen.photos);
+    }
+    if !screen.orders.is_empty() {
+        page.heading("Order requests");
+        bike_orders(&mut page, &screen.orders);
     }
     page.finish()
 }

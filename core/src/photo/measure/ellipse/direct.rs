@@ -15,28 +15,29 @@ impl Ellipse {
     /// ellipse, and drawn towards flat ones by noise. `None` for fewer than five points, points that are not finite
     /// and points on a line or on top of each other.
     pub fn direct(points: &[Pixel]) -> Option<Self> {
-        if points.len() < 5 || !points.iter().flatten().all(|value| value.is_finite()) {
+        if points.len() < 5 {
             return None;
         }
         let n = points.len() as f64;
-        let mean = |of: fn(&Pixel) -> f64| points.iter().map(of).sum::<f64>() / n;
-        let (mx, my) = (mean(|[x, _]| *x), mean(|[_, y]| *y));
-        let spread =
-            (points.iter().map(|[x, y]| (x - mx).powi(2) + (y - my).powi(2)).sum::<f64>() / n).sqrt();
+        let Moments { middle: [mx, my], first: [x, y], second, third, fourth } = Moments::of(points);
+        let [xx, xy, yy] = second;
+        let spread = ((xx + yy) / n).sqrt();
         if !(spread.is_finite() && spread > 1e-12 * (mx.abs() + my.abs())) {
             return None;
         }
-        let (mut s1, mut s2, mut s3) = (Matrix3::zeros(), Matrix3::zeros(), Matrix3::zeros());
-        for [x, y] in points {
-            let (x, y) = ((x - mx) / spread, (y - my) / spread);
-            let (quadratic, linear) = (Vector3::new(x * x, x * y, y * y), Vector3::new(x, y, 1.0));
-            s1 += quadratic * quadratic.transpose();
-            s2 += quadratic * linear.transpose();
-            s3 += linear * linear.transpose();
-        }
-        // Points on a line leave `s3` singular.
-        let least = s3.symmetric_eigenvalues().min();
-        if least < 1e-10 * s3.trace() {
+        // In units of the spread, all are of a size.
+        let by = 1.0 / spread;
+        let [x, y] = [x, y].map(|sum| sum * by);
+        let [xx, xy, yy] = [xx, xy, yy].map(|sum| sum * by.powi(2));
+        let [xxx, xxy, xyy, yyy] = third.map(|sum| sum * by.powi(3));
+        let [xxxx, xxxy, xxyy, xyyy, yyyy] = fourth.map(|sum| sum * by.powi(4));
+        let s1 = Matrix3::new(xxxx, xxxy, xxyy, xxxy, xxyy, xyyy, xxyy, xyyy, yyyy);
+        let s2 = Matrix3::new(xxx, xxy, xx, xxy, xyy, xy, xyy, yyy, yy);
+        let s3 = Matrix3::new(xx, xy, x, xy, yy, y, x, y, n);
+        // Points on a line leave `s3` singular. Their sum of squares is n, and the first moments are zero but for
+        // rounding: the lesser eigenvalue of the other two rows tells.
+        let least = (n - libm::hypot(xx - yy, 2.0 * xy)) / 2.0;
+        if !(least >= 1e-10 * 2.0 * n) {
             return None;
         }
         let reduce = s3.cholesky()?.solve(&s2.transpose());
@@ -83,4 +84,109 @@ fn from_equation(quadratic: Vector3<f64>, linear: Vector3<f64>) -> Option<Ellips
     } else {
         None
     }
+}
+
+/// Sums over points of powers of their places about their middle.
+struct Moments {
+    middle: Pixel,
+    /// x, y
+    first: [f64; 2],
+    /// xx, xy, yy
+    second: [f64; 3],
+    /// xxx, xxy, xyy, yyy
+    third: [f64; 4],
+    /// xxxx, xxxy, xxyy, xyyy, yyyy
+    fourth: [f64; 5],
+}
+
+/// Sums are kept in so many parts, which a processor adds to at once.
+const LANES: usize = 4;
+type Lanes = [f64; LANES];
+
+impl Moments {
+    fn of(points: &[Pixel]) -> Self {
+        pulp::Arch::new().dispatch(Sums { points })
+    }
+}
+
+struct Sums<'a> {
+    points: &'a [Pixel],
+}
+
+impl pulp::WithSimd for Sums<'_> {
+    type Output = Moments;
+
+    // Inlined into a function compiled for the processor found; the sums are the same on every one.
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _: S) -> Moments {
+        let (fours, rest) = self.points.as_chunks::<LANES>();
+        let [mut x, mut y] = [[0.0; LANES]; 2];
+        for four in fours {
+            x = add(x, four.map(|[x, _]| x));
+            y = add(y, four.map(|[_, y]| y));
+        }
+        let n = self.points.len() as f64;
+        let [rest_x, rest_y] = rest.iter().fold([0.0, 0.0], |[sx, sy], [x, y]| [sx + x, sy + y]);
+        let middle = [(total(x) + rest_x) / n, (total(y) + rest_y) / n];
+        let mut sums = [[0.0; LANES]; 14];
+        for four in fours {
+            take(&mut sums, middle, four, [1.0; LANES]);
+        }
+        // What is left over, filled up with points that do not count.
+        let mut last = [middle; LANES];
+        let mut counts = [0.0; LANES];
+        for ((to, count), point) in last.iter_mut().zip(&mut counts).zip(rest) {
+            (*to, *count) = (*point, 1.0);
+        }
+        take(&mut sums, middle, &last, counts);
+        let [x, y, xx, xy, yy, xxx, xxy, xyy, yyy, xxxx, xxxy, xxyy, xyyy, yyyy] = sums.map(total);
+        Moments {
+            middle,
+            first: [x, y],
+            second: [xx, xy, yy],
+            third: [xxx, xxy, xyy, yyy],
+            fourth: [xxxx, xxxy, xxyy, xyyy, yyyy],
+        }
+    }
+}
+
+#[inline(always)]
+fn take(sums: &mut [Lanes; 14], [mx, my]: Pixel, points: &[Pixel; LANES], counts: Lanes) {
+    let x = times(points.map(|[x, _]| x - mx), counts);
+    let y = times(points.map(|[_, y]| y - my), counts);
+    let [xx, xy, yy] = [times(x, x), times(x, y), times(y, y)];
+    let more = [
+        x,
+        y,
+        xx,
+        xy,
+        yy,
+        times(xx, x),
+        times(xx, y),
+        times(yy, x),
+        times(yy, y),
+        times(xx, xx),
+        times(xx, xy),
+        times(xx, yy),
+        times(xy, yy),
+        times(yy, yy),
+    ];
+    for (sum, more) in sums.iter_mut().zip(more) {
+        *sum = add(*sum, more);
+    }
+}
+
+#[inline(always)]
+fn add([a, b, c, d]: Lanes, [e, f, g, h]: Lanes) -> Lanes {
+    [a + e, b + f, c + g, d + h]
+}
+
+#[inline(always)]
+fn times([a, b, c, d]: Lanes, [e, f, g, h]: Lanes) -> Lanes {
+    [a * e, b * f, c * g, d * h]
+}
+
+#[inline(always)]
+fn total([a, b, c, d]: Lanes) -> f64 {
+    (a + b) + (c + d)
 }

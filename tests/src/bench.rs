@@ -1,9 +1,12 @@
 //! A book with a bike, a catalogue, photos and a shop that may be sent to.
 
+use crate::Shelf;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
-use steerwright_core::book::{BikeId, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId, PhotoId};
+use steerwright_core::book::{
+    BikeId, BikeQuery, BookError, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId, PhotoId,
+};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::{Direction, Verdict};
 use steerwright_core::orders::wire::{Contact, Kind};
@@ -11,20 +14,33 @@ use steerwright_core::orders::{OrderDraft, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Options, check};
-use steerwright_tests::Shelf;
 
 /// 2026-05-02T08:00:00Z.
 pub const START: Moment = Moment(1_777_708_800_000);
+/// Whose catalogue the bench has.
 pub const MAKER: &str = "Tarn & Tiller Components";
 
+/// A book with one bike that a kit goes in.
 pub struct Bench {
+    /// Where the book lies.
     pub shelf: Shelf,
+    /// The book.
     pub book: FieldBook,
+    /// The bike.
     pub bike: BikeId,
+    /// The kit that goes in.
     pub sku: String,
+    /// The photos that go with the next request.
     pub photos: Vec<PhotoId>,
 }
 
+impl Default for Bench {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// The demo catalogue.
 pub fn demo_catalogue() -> Catalogue {
     Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap()
 }
@@ -44,6 +60,7 @@ pub fn subject(wanted: impl Fn(Verdict) -> bool) -> (Bike, String) {
 }
 
 impl Bench {
+    /// A book without a shop.
     pub fn new() -> Self {
         let shelf = Shelf::new();
         let mut book = shelf.open();
@@ -54,18 +71,25 @@ impl Bench {
         bench
     }
 
+    /// With a shop that is nowhere.
     pub fn with_shop() -> Self {
         let mut bench = Self::new();
-        bench
-            .book
-            .transact(Op::ChangeSettings, |work| {
-                work.set_shop("https://shop.example", &Token::new("larch-hollow-1").unwrap())?;
-                work.agree_to_sending("Send my order requests to https://shop.example.", Some("Wren"))
-            })
-            .unwrap();
+        bench.set_shop("https://shop.example", "larch-hollow-1");
         bench
     }
 
+    /// Sets the shop and agrees to sending there.
+    pub fn set_shop(&mut self, base: &str, token: &str) {
+        let words = format!("Send my order requests to {base}.");
+        self.book
+            .transact(Op::ChangeSettings, |work| {
+                work.set_shop(base, &Token::new(token).unwrap())?;
+                work.agree_to_sending(&words, Some("Wren"))
+            })
+            .unwrap();
+    }
+
+    /// Takes a catalogue in.
     pub fn import(&mut self, catalogue: &Catalogue) {
         let text = serde_json::to_string(catalogue).unwrap();
         let incoming =
@@ -76,33 +100,23 @@ impl Bench {
     /// Adds a photo of the samples to the bike.
     pub fn photo(&mut self, name: &str) -> PhotoId {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name);
+        self.photo_of(&fs::read(path).unwrap())
+    }
+
+    /// Adds these bytes as a photo of the bike.
+    pub fn photo_of(&mut self, bytes: &[u8]) -> PhotoId {
         let new = NewPhoto { bike: Some(self.bike), note: "seen from the left", forget_original: true };
-        let bytes = fs::read(path).unwrap();
-        let added = self.book.add_photo(&bytes, &Limits::default(), &BuiltIn, &new).unwrap();
+        let added = self.book.add_photo(bytes, &Limits::default(), &BuiltIn, &new).unwrap();
         self.photos.push(added.output.id);
         added.output.id
     }
 
+    /// A request for the kit, with the photos.
     pub fn draft(&self) -> OrderDraft {
-        OrderDraft {
-            bike: self.bike,
-            maker: MAKER.into(),
-            sku: self.sku.clone(),
-            direction: Direction::Slacker,
-            quantity: 1,
-            kind: Kind::Order,
-            with_parts: true,
-            contact: Contact {
-                name: "Wren Alderfoot".into(),
-                email: Some("wren@larch-hollow.example".into()),
-                phone: None,
-                address: Some("The old sawmill\nLarch Hollow".into()),
-            },
-            note: "Ring twice at the blue door.".into(),
-            photos: self.photos.clone(),
-        }
+        OrderDraft { photos: self.photos.clone(), ..draft(self.bike, &self.sku) }
     }
 
+    /// Queues it.
     pub fn queue(&mut self) -> OrderId {
         let draft = self.draft();
         self.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap().output
@@ -116,7 +130,39 @@ impl Bench {
         Self { shelf, book, bike, sku, photos }
     }
 
+    /// Where a request stands.
     pub fn state(&self, id: OrderId) -> State {
         self.book.read().order(id).unwrap().order.state
     }
+}
+
+/// A request for the kit of a bench's bike, without photos.
+fn draft(bike: BikeId, sku: &str) -> OrderDraft {
+    OrderDraft {
+        bike,
+        maker: MAKER.into(),
+        sku: sku.to_owned(),
+        direction: Direction::Slacker,
+        quantity: 1,
+        kind: Kind::Order,
+        with_parts: true,
+        contact: Contact {
+            name: "Wren Alderfoot".into(),
+            email: Some("wren@larch-hollow.example".into()),
+            phone: None,
+            address: Some("The old sawmill\nLarch Hollow".into()),
+        },
+        note: "Ring twice at the blue door.".into(),
+        photos: Vec::new(),
+    }
+}
+
+/// The same for whoever finds the bench's book: its only bike.
+///
+/// # Errors
+/// Those of reading.
+pub fn draft_for_the_only_bike(book: &FieldBook) -> Result<OrderDraft, BookError> {
+    let bike = book.read().bikes(&BikeQuery::default())?.rows[0].id;
+    let (_, sku) = subject(|it| matches!(it, Verdict::GoesIn | Verdict::GoesInAfterWork));
+    Ok(draft(bike, &sku))
 }

@@ -1,0 +1,50 @@
+"""From a new book to a verdict, step by step. Run it beside the generated package:
+
+    bindings/generate.sh python && python bindings/python/examples/first_bike.py
+"""
+
+import pathlib
+import sys
+import tempfile
+
+ROOT = pathlib.Path(__file__).resolve().parents[3]
+sys.path.insert(0, str(ROOT / "bindings/python"))
+
+import steerwright as s  # noqa: E402
+
+# A book, the invented maker's catalogue, and an invented hire bike with its readings.
+book = s.Book.open(str(pathlib.Path(tempfile.mkdtemp()) / "crew.steerbook"))
+book.import_catalogue((ROOT / "core/data/demo/catalogue.json").read_bytes(), "catalogue.json")
+text = (ROOT / "core/data/demo/bikes/hire-bike-03.json").read_text(encoding="utf-8")
+bike = book.add_bike_file(text, "hire-bike-03.json", "Wren").id
+
+# Everything about it in one call.
+screen = book.bike_screen(bike, s.screen_options())
+notation = s.Notation(length=s.LengthUnit.MILLIMETRE, mark=s.DecimalMark.POINT)
+print(screen.name)
+for finding in screen.findings:
+    print(f"  {finding.label.english}: {s.show_amount(finding.amount, notation).text}")
+best = screen.report.kits[0]
+print(f"{best.sku}: {best.said.english}")
+
+# What would settle it soonest, and where the tool goes.
+following = screen.report.measure_next[0]
+print(f"Next: {following.said.english}\n  {following.place.english}")
+
+# Measured: the verdict of the whole list again.
+book.add_measurement(
+    bike,
+    s.Reading(
+        what=s.Quantity.UPPER_BEARING_OUTER_DIAMETER,
+        value=41.8,
+        unit=s.MeasureUnit.MM,
+        tool=s.Instrument.CALIPER,
+    ),
+    "Wren",
+)
+screen = book.bike_screen(bike, s.screen_options())
+for kit in screen.report.kits[:3]:
+    print(f"{kit.sku}: {kit.verdict.name.lower()}, {s.show_chance(kit.p_low)} or more")
+if "--svg" in sys.argv:
+    for named in screen.drawings:
+        pathlib.Path(f"{named.name}.svg").write_text(named.svg, encoding="utf-8")

@@ -1,0 +1,64 @@
+"""Several threads at once, and nothing kept that is let go."""
+
+import gc
+import threading
+
+import steerwright as s
+from conftest import data
+
+THREADS, EACH = 6, 25
+
+
+def test_several_threads_at_once(book, bike):
+    failed = []
+
+    def work(number):
+        try:
+            for i in range(EACH):
+                own = book.add_bike(f"Bike {number} {i}", None, s.Observed()).id
+                assert book.bike_screen(own, s.screen_options(drawings=False)).name == f"Bike {number} {i}"
+                book.bikes(s.BikeQuery(text="bike", archived=s.Archived.NOT, sort=s.Sort.NAME))
+        except BaseException as error:
+            failed.append(error)
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(THREADS)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failed == []
+    page = book.bikes(s.BikeQuery(text="", archived=s.Archived.NOT, sort=s.Sort.NAME, limit=500))
+    assert len(page.lines) == THREADS * EACH + 1
+
+
+def resident():
+    """Memory of this process that is in use, bytes."""
+    with open("/proc/self/statm", encoding="ascii") as file:
+        return int(file.read().split()[1]) * 4096
+
+
+def test_no_growth_over_ten_thousand_calls(book, bike):
+    options = s.screen_options(drawings=False, only=data("season.json")["sku"])
+    amount = s.Amount(value=112.0, u=0.25, unit=s.MeasureUnit.MM)
+    notation = s.Notation(length=s.LengthUnit.MILLIMETRE, mark=s.DecimalMark.POINT)
+
+    def calls(number):
+        for i in range(number):
+            s.show_amount(amount, notation)
+            s.LevelSession(s.LevelAngle.HEAD, 0.3).progress()
+            s.Stop().stop()
+            book.next_undo()
+            try:
+                book.photo("nobody")
+            except s.SteerwrightError.NotFound:
+                pass
+            if i % 20 == 0:
+                book.bike_screen(bike, options)
+        gc.collect()
+
+    # Caches and pools fill first. A call that kept even one small object would keep more than the allowance over so
+    # many of them: 10 000 objects of 200 bytes are 2 MB.
+    calls(400)
+    before = resident()
+    calls(2_000)
+    assert resident() - before < 1_500_000

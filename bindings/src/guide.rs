@@ -1,0 +1,113 @@
+//! The measuring guide: where the tool goes, what to look at, with which tools.
+
+use crate::drawing::NamedDrawing;
+use crate::{ForkPosition, Instrument, MeasureUnit, Observable, Quantity, Said, Theme};
+use steerwright_core::bike::observing;
+use steerwright_core::drawing::tool_place;
+use steerwright_core::quantity::{Instruments, about};
+
+/// What the guide knows of one quantity.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct QuantityGuide {
+    /// Which.
+    pub what: Quantity,
+    /// In plain words: "head tube length".
+    pub label: Said,
+    /// The unit the book uses for it.
+    pub unit: MeasureUnit,
+    /// Readings below this are refused, in that unit.
+    pub least: f64,
+    /// Readings above this are refused.
+    pub most: f64,
+    /// The usual tool.
+    pub tool: Instrument,
+    /// Every tool that measures it.
+    pub tools: Vec<Instrument>,
+    /// Minutes it takes, the bike's dismantling included.
+    pub minutes: f64,
+    /// Whether the fork has to come out.
+    pub fork: ForkPosition,
+    /// Where to put the tool.
+    pub place: Said,
+    /// The mistake people make.
+    pub trap: Said,
+}
+
+/// What the guide knows of one thing to look at.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct ObservableGuide {
+    /// Which.
+    pub what: Observable,
+    /// In plain words: "steering stop".
+    pub label: Said,
+    /// Minutes it takes.
+    pub minutes: f64,
+    /// Whether the fork has to come out.
+    pub fork: ForkPosition,
+    /// Where and how to look.
+    pub place: Said,
+    /// The mistake people make.
+    pub trap: Said,
+}
+
+pub(crate) fn label(what: Quantity) -> Said {
+    Said::new(format!("quantity.{}", what.name()), about(what).label.clone())
+}
+
+pub(crate) fn place(name: &str, english: &str) -> Said {
+    Said::new(format!("guide.{name}.place"), english)
+}
+
+pub(crate) fn trap(name: &str, english: &str) -> Said {
+    Said::new(format!("guide.{name}.trap"), english)
+}
+
+/// Everything that can be measured.
+#[uniffi::export]
+pub fn quantity_guides() -> Vec<QuantityGuide> {
+    let instruments = Instruments::default();
+    let guide = |what: &Quantity| {
+        let it = about(*what);
+        let [least, most] = it.plausible;
+        QuantityGuide {
+            what: *what,
+            label: label(*what),
+            unit: what.base_unit(),
+            least,
+            most,
+            tool: it.tool,
+            tools: Instrument::ALL
+                .into_iter()
+                .filter(|tool| instruments.plus_minus(*what, *tool).is_some())
+                .collect(),
+            minutes: it.minutes,
+            fork: it.fork,
+            place: place(what.name(), &it.place),
+            trap: trap(what.name(), &it.trap),
+        }
+    };
+    Quantity::ALL.iter().map(guide).collect()
+}
+
+/// Everything that is looked at.
+#[uniffi::export]
+pub fn observable_guides() -> Vec<ObservableGuide> {
+    let guide = |what: Observable| {
+        let it = observing(what);
+        ObservableGuide {
+            what,
+            label: Said::new(format!("observable.{}", what.name()), it.label.clone()),
+            minutes: it.minutes,
+            fork: it.fork,
+            place: place(what.name(), &it.place),
+            trap: trap(what.name(), &it.trap),
+        }
+    };
+    Observable::ALL.into_iter().map(guide).collect()
+}
+
+/// Where the tool goes for a measurement.
+#[uniffi::export]
+pub fn tool_drawing(what: Quantity, theme: Theme) -> NamedDrawing {
+    NamedDrawing::new(format!("where-{}", what.name()), tool_place(what), theme)
+}

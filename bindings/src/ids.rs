@@ -1,0 +1,43 @@
+//! Names of rows, and points in time.
+
+use crate::SteerwrightError;
+use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, Moment, OrderId, PhotoId};
+
+macro_rules! ids {
+    ($($name:ident,)*) => {$(
+        uniffi::custom_type!($name, String, {
+            remote,
+            lower: |id| id.to_string(),
+            try_lift: |text| text.parse().map_err(|_| {
+                // A text that names nothing is a row that is not there: a shell does the same about both.
+                let reason = format!("there is no {} `{text}` in this book", $name::NOUN);
+                SteerwrightError::NotFound { what: $name::NOUN.to_owned(), name: text, reason }.into()
+            }),
+        });
+    )*};
+}
+
+ids! {
+    BikeId,
+    MeasurementId,
+    CheckId,
+    PhotoId,
+    OrderId,
+    MarksId,
+}
+
+// Milliseconds since 1970-01-01T00:00:00Z.
+uniffi::custom_type!(Moment, i64, {
+    remote,
+    lower: |moment| moment.0,
+    try_lift: |ms| Ok(Moment(ms)),
+});
+
+// Where a page of the list ended; only handed back.
+uniffi::custom_type!(Cursor, String, {
+    remote,
+    lower: |cursor| serde_json::to_string(&cursor).unwrap_or_default(),
+    try_lift: |text| serde_json::from_str(&text).map_err(|_| {
+        SteerwrightError::refused("cursor", "the page before is not one of this book").into()
+    }),
+});

@@ -1,0 +1,192 @@
+//! The phone as a level, step by step.
+
+use crate::{Amount, Quantity, Reading, Said, SteerwrightError};
+use std::sync::{Arc, Mutex, PoisonError};
+use steerwright_core::level::{self, Guide, GuideRefusal, Known, Sample, Step};
+
+pub use steerwright_core::level::{Bearing as LevelBearing, Pose as LevelPose};
+
+/// Which angle is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, uniffi::Enum)]
+pub enum LevelAngle {
+    /// The head angle, along a straight fork leg.
+    Head,
+    /// The seat angle, along the seat tube.
+    Seat,
+}
+
+/// One sample of the accelerometer in the device's axes, m/s²: x to the right, y up the screen, z out of it. At rest it
+/// points up and is as long as gravity; a system that reports gravity itself, or in units of g, is brought to this form.
+#[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
+pub struct LevelSample {
+    /// To the right.
+    pub x: f64,
+    /// Up the screen.
+    pub y: f64,
+    /// Out of the screen.
+    pub z: f64,
+}
+
+/// Which way the bike stands.
+#[uniffi::remote(Enum)]
+pub enum LevelBearing {
+    OneWay,
+    OtherWay,
+}
+
+/// Where the phone lies.
+#[uniffi::remote(Enum)]
+pub enum LevelPose {
+    Along,
+    LeanLeft,
+    LeanRight,
+}
+
+/// One step of a session.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct LevelStep {
+    /// Which way the bike stands.
+    pub bearing: LevelBearing,
+    /// Where the phone lies.
+    pub pose: LevelPose,
+    /// Whether its top end is up.
+    pub top_up: bool,
+    /// Whether the screen faces the bike's left.
+    pub screen_left: bool,
+    /// What to do.
+    pub said: Said,
+}
+
+/// What a session has so far.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct LevelProgress {
+    /// The next step; absent after the last.
+    pub next: Option<LevelStep>,
+    /// What to do before it: turning the bike round.
+    pub before_that: Option<Said>,
+    /// Readings taken.
+    pub done: u32,
+    /// Steps that are left.
+    pub left: u32,
+    /// The angle so far.
+    pub angle: Option<Amount>,
+    /// Slope of the floor so far, positive if it makes the bike as it stood first look steeper.
+    pub floor: Option<Amount>,
+    /// What is to be doubted about the angle so far.
+    pub doubts: Vec<Said>,
+    /// Whether the angle is as sure as was asked for: the rest may be left out.
+    pub enough: bool,
+}
+
+/// A session of one angle: it says what to do next, takes samples and gives the angle. It is not in the book until its
+/// reading is written down with `add_measurement`.
+#[derive(uniffi::Object)]
+pub struct LevelSession {
+    what: Quantity,
+    guide: Mutex<Guide>,
+}
+
+impl LevelSession {
+    fn guide(&self) -> std::sync::MutexGuard<'_, Guide> {
+        self.guide.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn told(&self, it: level::Progress) -> LevelProgress {
+        let doubts = it.level.iter().flat_map(|level| &level.doubts);
+        LevelProgress {
+            next: it.next.map(|step| self.step(step)),
+            before_that: it.turn_round.then(|| {
+                let text = Step::turn_round_text();
+                Said::new(text.id, text.text)
+            }),
+            done: count(it.done),
+            left: count(it.left),
+            angle: it.level.as_ref().map(|level| Amount::deg(level.angle)),
+            floor: it.level.as_ref().map(|level| Amount::deg(level.slope)),
+            doubts: doubts.map(|it| Said::tagged("level.doubt", "doubt", it, &it.to_string())).collect(),
+            enough: it.enough,
+        }
+    }
+
+    fn step(&self, step: Step) -> LevelStep {
+        let text = step.text(self.what);
+        LevelStep {
+            bearing: step.bearing,
+            pose: step.pose,
+            top_up: step.top_up,
+            screen_left: step.screen_left,
+            said: Said::new(text.id, text.text),
+        }
+    }
+}
+
+fn count(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}
+
+fn refused(refusal: GuideRefusal) -> SteerwrightError {
+    use level::Unsteady;
+    let reason = refusal.to_string();
+    let said = |id: &str| Said::new(format!("level.refused.{id}"), reason.clone());
+    let said = match refusal {
+        GuideRefusal::Unsteady(Unsteady::TooFew { count }) => said("too_few").number("count", count as f64),
+        GuideRefusal::Unsteady(Unsteady::Frozen) => said("frozen"),
+        GuideRefusal::Unsteady(Unsteady::Shaken { scatter, .. }) => said("shaken").number("scatter", scatter),
+        GuideRefusal::Unsteady(_) => said("unsteady"),
+        GuideRefusal::OtherEnd { top_up } => {
+            said("other_end").word("top", if top_up { "up" } else { "down" })
+        }
+        GuideRefusal::OtherSide { left } => {
+            said("other_side").word("side", if left { "left" } else { "right" })
+        }
+        GuideRefusal::Elsewhere { part, degrees } => {
+            said("elsewhere").word("part", part).number("degrees", degrees)
+        }
+        GuideRefusal::Finished => said("finished"),
+    };
+    SteerwrightError::LevelRefused { said, reason }
+}
+
+#[uniffi::export]
+impl LevelSession {
+    /// A new session, done once its angle is known to within `wanted_deg` (k = 2), which has to be above 0.
+    #[uniffi::constructor(default(wanted_deg = 0.3))]
+    pub fn new(angle: LevelAngle, wanted_deg: f64) -> Result<Arc<Self>, SteerwrightError> {
+        if !(wanted_deg > 0.0 && wanted_deg.is_finite()) {
+            let reason = format!("an angle within {wanted_deg} degrees; expected a number above 0");
+            return Err(SteerwrightError::refused("level.wanted", reason));
+        }
+        let what = match angle {
+            LevelAngle::Head => Quantity::HeadAngle,
+            LevelAngle::Seat => Quantity::SeatAngle,
+        };
+        let guide = Mutex::new(Guide::new(what, Known::default(), wanted_deg));
+        Ok(Arc::new(Self { what, guide }))
+    }
+
+    /// What there is so far.
+    pub fn progress(&self) -> LevelProgress {
+        let progress = self.guide().progress();
+        self.told(progress)
+    }
+
+    /// Takes the samples of the next step: some seconds of them, held still. Refused ones change nothing.
+    pub fn take(&self, samples: Vec<LevelSample>) -> Result<LevelProgress, SteerwrightError> {
+        let samples: Vec<Sample> = samples.into_iter().map(|it| Sample::new(it.x, it.y, it.z)).collect();
+        let progress = self.guide().take(&samples).map_err(refused)?;
+        Ok(self.told(progress))
+    }
+
+    /// Takes the last reading back.
+    pub fn undo(&self) -> LevelProgress {
+        let progress = self.guide().undo();
+        self.told(progress)
+    }
+
+    /// The angle as a reading to write down.
+    pub fn reading(&self) -> Result<Reading, SteerwrightError> {
+        let found = self.guide().session().level(&Known::default());
+        let reading = found.map(|level| level.measurement().into());
+        reading.map_err(|error| SteerwrightError::refused("level.no_angle", error.to_string()))
+    }
+}

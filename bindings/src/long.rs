@@ -1,0 +1,175 @@
+//! Work that takes long: off the calling thread, with progress, and stopped on request.
+
+use crate::{ShellError, SteerwrightError};
+use futures_channel::oneshot;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use steerwright_core::book::{BookError, Watch};
+
+/// Looks on at long work.
+#[uniffi::export(foreign)]
+pub trait ProgressWatch: Send + Sync {
+    /// So many steps of so many are done. Called on the thread of the work; if it throws, the work is stopped.
+    fn progress(&self, done: u64, of: u64) -> Result<(), ShellError>;
+}
+
+/// Stops long work. One may be handed to several pieces of work; all of them stop.
+#[derive(Debug, Default, uniffi::Object)]
+pub struct Stop(AtomicBool);
+
+#[uniffi::export]
+impl Stop {
+    /// Nothing is stopped yet.
+    #[uniffi::constructor]
+    pub fn new() -> Arc<Self> {
+        Arc::default()
+    }
+
+    /// Stops the work at its next step; it then fails with `Stopped` and has changed nothing.
+    pub fn stop(&self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether it was stopped.
+    pub fn is_stopped(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+/// What a piece of work is told by and tells.
+pub(crate) struct Onlooker {
+    watch: Option<Arc<dyn ProgressWatch>>,
+    stops: [Arc<Stop>; 2],
+    threw: Option<ShellError>,
+}
+
+impl Onlooker {
+    /// A step of the work is done; an error if it is to end.
+    pub(crate) fn step(&mut self, done: u64, of: u64) -> Result<(), SteerwrightError> {
+        if self.goes_on(done, of) { Ok(()) } else { Err(self.why(BookError::Stopped.into())) }
+    }
+
+    /// Why the work ended: a watch that threw comes first.
+    pub(crate) fn why(&mut self, error: SteerwrightError) -> SteerwrightError {
+        match (error, self.threw.take()) {
+            (SteerwrightError::Stopped { .. }, Some(threw)) => threw.into(),
+            (error, _) => error,
+        }
+    }
+
+    pub(crate) fn is_stopped(&self) -> bool {
+        self.stops.iter().any(|stop| stop.is_stopped())
+    }
+}
+
+impl Watch for Onlooker {
+    fn goes_on(&mut self, done: u64, of: u64) -> bool {
+        if self.is_stopped() {
+            return false;
+        }
+        if let Some(Err(threw)) = self.watch.as_ref().map(|watch| watch.progress(done, of)) {
+            self.threw = Some(threw);
+            return false;
+        }
+        true
+    }
+}
+
+/// Stops the work when its future is dropped: nobody waits for it any more.
+struct Dropped(Arc<Stop>);
+
+impl Drop for Dropped {
+    fn drop(&mut self) {
+        self.0.stop();
+    }
+}
+
+/// Runs work on a thread of its own. A panic there arrives as [`SteerwrightError::Internal`].
+pub(crate) async fn off_thread<T: Send + 'static>(
+    watch: Option<Arc<dyn ProgressWatch>>,
+    stop: Option<Arc<Stop>>,
+    work: impl FnOnce(&mut Onlooker) -> Result<T, SteerwrightError> + Send + 'static,
+) -> Result<T, SteerwrightError> {
+    let own = Stop::new();
+    let dropped = Dropped(own.clone());
+    let stops = [own, stop.unwrap_or_default()];
+    let (tell, told) = oneshot::channel();
+    let run = move || {
+        let mut onlooker = Onlooker { watch, stops, threw: None };
+        let done = catch_unwind(AssertUnwindSafe(|| {
+            let done = work(&mut onlooker);
+            done.map_err(|error| onlooker.why(error))
+        }));
+        // Nobody waits any more where this fails.
+        let _ = tell.send(done.unwrap_or_else(|panic| Err(SteerwrightError::internal(words(&*panic)))));
+    };
+    let started = std::thread::Builder::new().name("steerwright".to_owned()).spawn(run);
+    if let Err(error) = started {
+        return Err(SteerwrightError::Device { reason: format!("no thread for the work: {error}") });
+    }
+    let result = told.await;
+    drop(dropped);
+    result.unwrap_or_else(|_| Err(SteerwrightError::internal("the work ended without a word")))
+}
+
+/// What a panic says.
+fn words(panic: &(dyn std::any::Any + Send)) -> String {
+    let words = panic.downcast_ref::<String>().cloned();
+    words.or_else(|| panic.downcast_ref::<&str>().map(|text| (*text).to_owned())).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::future::Future;
+    use std::pin::pin;
+    use std::task::{Context, Poll, Wake, Waker};
+
+    struct Unpark(std::thread::Thread);
+
+    impl Wake for Unpark {
+        fn wake(self: Arc<Self>) {
+            self.0.unpark();
+        }
+    }
+
+    fn wait<T>(future: impl Future<Output = T>) -> T {
+        let mut future = pin!(future);
+        let waker = Waker::from(Arc::new(Unpark(std::thread::current())));
+        loop {
+            match future.as_mut().poll(&mut Context::from_waker(&waker)) {
+                Poll::Ready(value) => return value,
+                Poll::Pending => std::thread::park(),
+            }
+        }
+    }
+
+    #[test]
+    fn a_mistake_on_the_thread_arrives_in_words() {
+        let work = |_: &mut Onlooker| -> Result<(), SteerwrightError> { panic!("lost {}", 7) };
+        let result = wait(off_thread(None, None, work));
+        assert_eq!(result, Err(SteerwrightError::Internal { reason: "lost 7".into() }));
+    }
+
+    #[test]
+    fn a_stop_reaches_the_work_and_so_does_letting_go() {
+        let stop = Stop::new();
+        stop.stop();
+        let result = wait(off_thread(None, Some(stop), |onlooker| onlooker.step(0, 1)));
+        assert!(matches!(result, Err(SteerwrightError::Stopped { .. })), "{result:?}");
+
+        let (tell, told) = std::sync::mpsc::channel();
+        let mut future = Box::pin(off_thread(None, None, move |onlooker| {
+            while onlooker.step(0, 0).is_ok() {
+                std::thread::yield_now();
+            }
+            let _ = tell.send(());
+            Ok(())
+        }));
+        let waker = Waker::noop();
+        assert!(future.as_mut().poll(&mut Context::from_waker(waker)).is_pending());
+        drop(future);
+        assert_eq!(told.recv(), Ok(()));
+    }
+}

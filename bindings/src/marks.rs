@@ -1,0 +1,283 @@
+//! Measuring on a photo from marks.
+
+use crate::long::off_thread;
+use crate::{Amount, Book, Changes, Drawing, Estimate, Quantity, Said, SteerwrightError};
+use std::sync::Arc;
+use steerwright_core::book::{MarksId, MeasurementId, Op, PhotoId};
+use steerwright_core::photo::edges::Snap;
+use steerwright_core::photo::measure::{self, Seen};
+use steerwright_core::report::PhotoReport;
+
+pub use steerwright_core::photo::measure::{
+    Axis as LensAxis, Image as PictureSize, Lens, Line as MarkLine, Mark, Marks, MarksSchema, Pixel, Wheel,
+};
+
+/// A place in the picture, pixels from the outer corner of the upper left one: `x` to the right, `y` down.
+#[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
+pub struct Spot {
+    /// To the right.
+    pub x: f64,
+    /// Down.
+    pub y: f64,
+}
+
+uniffi::custom_type!(Pixel, Spot, {
+    remote,
+    lower: |place| {
+        let [x, y] = place;
+        Spot { x, y }
+    },
+    try_lift: |spot| Ok([spot.x, spot.y]),
+});
+
+/// The format of marks.
+#[uniffi::remote(Enum)]
+pub enum MarksSchema {
+    V1,
+}
+
+/// The picture's size, upright.
+#[uniffi::remote(Record)]
+pub struct PictureSize {
+    pub width: u32,
+    pub height: u32,
+}
+
+/// Where the lens's axis meets the picture.
+#[uniffi::remote(Record)]
+pub struct LensAxis {
+    pub at: Pixel,
+    pub u_px: f64,
+}
+
+/// What is known of the lens; the photo's own file tells the focal length.
+#[uniffi::remote(Record)]
+pub struct Lens {
+    #[uniffi(default = None)]
+    pub focal_length_35mm: Option<Estimate>,
+    #[uniffi(default = None)]
+    pub axis: Option<LensAxis>,
+    #[uniffi(default = None)]
+    pub distortion: Option<Estimate>,
+}
+
+/// One wheel: at least six marks on the tyre's outer edge, or three rough taps; its sizes come from the bike's readings where they are absent.
+#[uniffi::remote(Record)]
+pub struct Wheel {
+    pub tyre: Vec<Pixel>,
+    #[uniffi(default = false)]
+    pub rough: bool,
+    #[uniffi(default = None)]
+    pub noise_px: Option<f64>,
+    #[uniffi(default = None)]
+    pub diameter_mm: Option<Estimate>,
+    #[uniffi(default = None)]
+    pub width_mm: Option<Estimate>,
+}
+
+/// A marked point of the bike.
+#[uniffi::remote(Record)]
+pub struct Mark {
+    pub at: Pixel,
+    #[uniffi(default = None)]
+    pub beside_mm: Option<Estimate>,
+}
+
+/// Marks along a straight part of the bike.
+#[uniffi::remote(Record)]
+pub struct MarkLine {
+    pub points: Vec<Pixel>,
+    #[uniffi(default = false)]
+    pub rough: bool,
+    #[uniffi(default = None)]
+    pub noise_px: Option<f64>,
+    #[uniffi(default = None)]
+    pub beside_mm: Option<Estimate>,
+}
+
+/// Marks on one side-on photo of one bike (`steerwright.marks/1`).
+#[uniffi::remote(Record)]
+pub struct Marks {
+    pub schema: MarksSchema,
+    pub image: PictureSize,
+    pub lens: Lens,
+    #[uniffi(default = None)]
+    pub noise_px: Option<f64>,
+    #[uniffi(default = None)]
+    pub shows_drive_side: Option<bool>,
+    pub front: Wheel,
+    pub rear: Wheel,
+    #[uniffi(default = None)]
+    pub front_wheel_turn_deg: Option<Estimate>,
+    #[uniffi(default = None)]
+    pub fork_offset_mm: Option<Estimate>,
+    #[uniffi(default = None)]
+    pub head_tube_top: Option<Mark>,
+    #[uniffi(default = None)]
+    pub head_tube_bottom: Option<Mark>,
+    #[uniffi(default = None)]
+    pub crown: Option<Mark>,
+    #[uniffi(default = None)]
+    pub bottom_bracket: Option<Mark>,
+    #[uniffi(default = [])]
+    pub stanchions: Vec<MarkLine>,
+    #[uniffi(default = None)]
+    pub seat_tube: Option<MarkLine>,
+    #[uniffi(default = [])]
+    pub straight: Vec<Vec<Pixel>>,
+}
+
+/// A number read off a photo.
+#[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
+pub struct SeenValue {
+    /// What it is of.
+    pub what: Quantity,
+    /// The number.
+    pub amount: Amount,
+}
+
+/// What a photo with marks tells.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct SeenPhoto {
+    /// The numbers.
+    pub values: Vec<SeenValue>,
+    /// What gives pause.
+    pub doubts: Vec<Said>,
+    /// What was understood, to be laid over the picture across its whole width.
+    pub overlay: Drawing,
+    /// How far the camera looked past square, degrees.
+    pub oblique_deg: f64,
+    /// All of it (`steerwright.photo/1`).
+    pub json: String,
+}
+
+/// What writing a photo's readings down did.
+#[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
+pub struct PhotoMeasured {
+    /// The marks' name in the book.
+    pub marks: MarksId,
+    /// The readings that were written down.
+    pub added: Vec<MeasurementId>,
+    /// Readings of the photo's earlier marks that were struck out.
+    pub struck: Vec<MeasurementId>,
+    /// Which screens are stale.
+    pub changes: Changes,
+}
+
+/// What became of rough taps.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct TapsPlaced {
+    /// The marks: those that were placed are rough no longer, those that were not are as they were.
+    pub marks: Marks,
+    /// What became of each part that was rough.
+    pub parts: Vec<TappedPart>,
+    /// Whether every one was placed, so that the photo can be measured.
+    pub all: bool,
+}
+
+/// What became of the taps on one part.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct TappedPart {
+    /// On which part.
+    pub part: Said,
+    /// Whether they were placed.
+    pub placed: bool,
+    /// How sure it is that the edge is the one that was meant, 0 to 1; 0 if they were not placed.
+    pub sure: f64,
+    /// How well they were placed, or why they were not and what to do.
+    pub said: Said,
+}
+
+impl From<Snap> for TappedPart {
+    fn from(Snap { what, outcome }: Snap) -> Self {
+        let part = Said::tagged("taps", "part", &what, &what.to_string());
+        match outcome {
+            Ok(placed) => {
+                let said = Said::new("taps.placed", placed.to_string());
+                let said = said.chance("sure", placed.sure).number("noise_px", placed.noise_px);
+                Self { part, placed: true, sure: placed.sure, said: said.chance("share", placed.share) }
+            }
+            Err(why) => {
+                let english = format!("{why}. {}", why.remedy());
+                Self { part, placed: false, sure: 0.0, said: Said::tagged("taps", "unsure", &why, &english) }
+            }
+        }
+    }
+}
+
+fn told(seen: Seen) -> Result<SeenPhoto, SteerwrightError> {
+    let doubts = seen.doubts.iter().map(|doubt| Said::tagged("photo", "doubt", doubt, &doubt.to_string()));
+    let values = seen.values.iter().map(|(what, it)| SeenValue {
+        what: *what,
+        amount: Amount { value: it.value, u: it.u, unit: what.base_unit() },
+    });
+    Ok(SeenPhoto {
+        doubts: doubts.collect(),
+        values: values.collect(),
+        oblique_deg: seen.plane.oblique_deg,
+        overlay: seen.overlay.clone(),
+        json: serde_json::to_string(&PhotoReport::new(&Ok(seen))).map_err(SteerwrightError::internal)?,
+    })
+}
+
+/// Reads marks from their file's text.
+#[uniffi::export]
+pub fn marks_from_json(json: String, file: String) -> Result<Marks, SteerwrightError> {
+    Ok(Marks::from_json(json.as_bytes(), &file)?)
+}
+
+/// The text of a marks file (`steerwright.marks/1`).
+#[uniffi::export]
+pub fn marks_to_json(marks: Marks) -> String {
+    marks.to_json()
+}
+
+/// What marks tell by themselves, without a book.
+#[uniffi::export]
+pub fn see_marks(marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
+    let seen = measure::measure(&marks);
+    told(seen.map_err(steerwright_core::book::BookError::Seen)?)
+}
+
+#[uniffi::export]
+impl Book {
+    /// Places rough taps on the edges of a photo's working copy, off the calling thread; nothing is written. Marks that are
+    /// still rough are refused by `measure_photo`.
+    pub async fn place_taps(
+        self: Arc<Self>,
+        photo: PhotoId,
+        marks: Marks,
+    ) -> Result<TapsPlaced, SteerwrightError> {
+        off_thread(None, None, move |_| {
+            self.read(|reader| {
+                let placed = reader.place_taps(photo, &marks)?;
+                Ok(TapsPlaced {
+                    all: placed.refused().is_none(),
+                    parts: placed.snaps.into_iter().map(Into::into).collect(),
+                    marks: placed.marks,
+                })
+            })
+        })
+        .await
+    }
+
+    /// What a photo would tell by these marks, with all that is known of its bike; nothing is written.
+    pub fn see_photo(&self, photo: PhotoId, marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
+        self.read(|reader| told(reader.see_photo(photo, &marks)?))
+    }
+
+    /// Sets these marks on a photo and writes the readings down that follow, in place of those of its earlier marks.
+    /// Without marks the latest ones are measured again, with what is known of the bike by now.
+    #[uniffi::method(default(who = None))]
+    pub fn measure_photo(
+        &self,
+        photo: PhotoId,
+        marks: Option<Marks>,
+        who: Option<String>,
+    ) -> Result<PhotoMeasured, SteerwrightError> {
+        let done =
+            self.change(Op::MeasurePhoto, |work| work.measure_photo(photo, marks.as_ref(), who.as_deref()))?;
+        let steerwright_core::book::PhotoMeasured { marks, added, struck } = done.output;
+        Ok(PhotoMeasured { marks, added, struck, changes: done.changes.into() })
+    }
+}

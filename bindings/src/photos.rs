@@ -1,0 +1,334 @@
+//! Photos: taking in, showing, removing.
+
+use crate::long::{Onlooker, off_thread};
+use crate::{Book, Changes, Marks, ProgressWatch, ShellError, SteerwrightError, Stop};
+use std::sync::Arc;
+use steerwright_core::book::{
+    BikeId, BookError, MarksId, Moment, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto,
+};
+use steerwright_core::photo::{BuiltIn, Colour, Format, Limits, PhotoError, PixelSource, Pixels, take_in};
+
+/// Decodes pictures that only the platform reads: HEIC.
+#[uniffi::export(foreign)]
+pub trait PhotoDecoder: Send + Sync {
+    /// Decodes a HEIC file to at least `at_least` pixels on the long side, or all there are. Nothing if it cannot.
+    fn heic(&self, bytes: Vec<u8>, at_least: u32) -> Result<Option<DecodedPhoto>, ShellError>;
+}
+
+/// A picture that the platform decoded, upright.
+#[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
+pub struct DecodedPhoto {
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Red, green and blue of each pixel, row by row: three bytes each.
+    pub rgb: Vec<u8>,
+    /// Width of the full picture, upright.
+    pub full_width: u32,
+    /// Height of the full picture, upright.
+    pub full_height: u32,
+}
+
+/// Where a photo's file is.
+#[derive(Debug, Clone, PartialEq, Eq, uniffi::Enum)]
+pub enum PhotoSource {
+    /// At this path.
+    File {
+        /// The path.
+        path: String,
+    },
+    /// In memory, whole.
+    Bytes {
+        /// The file's bytes.
+        bytes: Vec<u8>,
+    },
+}
+
+/// A photo and what goes with it.
+#[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
+pub struct IncomingPhoto {
+    /// Where its file is.
+    pub source: PhotoSource,
+    /// The bike it shows.
+    #[uniffi(default = None)]
+    pub bike: Option<BikeId>,
+    /// Anything worth remembering.
+    #[uniffi(default = "")]
+    pub note: String,
+    /// Whether only the copies are kept, not the file as it came in, which may tell the place.
+    #[uniffi(default = false)]
+    pub forget_original: bool,
+}
+
+/// What became of one photo on its way in.
+#[derive(Debug, Clone, PartialEq, uniffi::Enum)]
+pub enum PhotoTaken {
+    /// It is in the book.
+    Added {
+        /// Its name in the book.
+        id: PhotoId,
+        /// Whether the same file was with the same bike already; then nothing was added.
+        known: bool,
+    },
+    /// It was not taken in; the others were.
+    NotTaken {
+        /// Why.
+        error: SteerwrightError,
+    },
+}
+
+/// What became of photos on their way in.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct PhotosTaken {
+    /// One by one, in the order handed in. Photos that came after a stop are not here.
+    pub photos: Vec<PhotoTaken>,
+    /// Whether the work was stopped before all were in.
+    pub stopped: bool,
+    /// Which screens are stale.
+    pub changes: Changes,
+}
+
+/// A photo as a screen shows it.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct PhotoView {
+    /// Its name in the book.
+    pub id: PhotoId,
+    /// The bike it shows.
+    pub bike: Option<BikeId>,
+    /// Pixels across, upright.
+    pub width: u32,
+    /// Pixels down, upright.
+    pub height: u32,
+    /// When it was taken, as the camera wrote it.
+    pub taken_at: Option<String>,
+    /// Focal length as of a 35 mm film camera, mm.
+    pub focal_length_35mm: Option<f64>,
+    /// Anything worth remembering.
+    pub note: String,
+    /// When it was added.
+    pub added_at: Moment,
+    /// Where the thumbnail lies; absent if it is missing, which a screen shows as such.
+    pub thumbnail_file: Option<String>,
+    /// Where the upright working copy lies, for looking at and marking: nothing in it but its pixels.
+    pub working_file: Option<String>,
+    /// The marks that count, if any were set.
+    pub marks: Option<MarksView>,
+}
+
+/// Marks that were set on a photo.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct MarksView {
+    /// Their name in the book.
+    pub id: MarksId,
+    /// The marks as they were set.
+    pub marks: Marks,
+    /// Who set them.
+    pub who: Option<String>,
+    /// When.
+    pub set_at: Moment,
+}
+
+impl From<ShownPhoto> for PhotoView {
+    fn from(it: ShownPhoto) -> Self {
+        let path = |path: Option<std::path::PathBuf>| path.map(|path| path.display().to_string());
+        let ShownPhoto { row, thumbnail_file, working_file, original_file: _ } = it;
+        Self {
+            id: row.id,
+            bike: row.bike,
+            width: row.width,
+            height: row.height,
+            taken_at: row.taken_at,
+            focal_length_35mm: row.focal_length_35mm,
+            note: row.note,
+            added_at: row.added_at,
+            thumbnail_file: path(thumbnail_file),
+            working_file: path(working_file),
+            marks: row.marks.into_iter().next_back().map(|it| MarksView {
+                id: it.id,
+                marks: it.marks,
+                who: it.who,
+                set_at: it.set_at,
+            }),
+        }
+    }
+}
+
+/// The core's own decoders, and the shell's for what they do not read.
+struct Decoders {
+    own: BuiltIn,
+    shell: Option<Arc<dyn PhotoDecoder>>,
+    threw: std::sync::Mutex<Option<ShellError>>,
+}
+
+impl PixelSource for Decoders {
+    fn reads(&self, format: Format) -> bool {
+        self.own.reads(format) || (format == Format::Heic && self.shell.is_some())
+    }
+
+    fn pixels(
+        &self,
+        bytes: &[u8],
+        format: Format,
+        at_least: u32,
+        limits: &Limits,
+    ) -> Result<Pixels, PhotoError> {
+        let Some(shell) = self.shell.as_ref().filter(|_| format == Format::Heic) else {
+            return self.own.pixels(bytes, format, at_least, limits);
+        };
+        let it = match shell.heic(bytes.to_vec(), at_least) {
+            Ok(it) => it.ok_or(PhotoError::Damaged { format })?,
+            Err(threw) => {
+                if let Ok(mut slot) = self.threw.lock() {
+                    *slot = Some(threw);
+                }
+                return Err(PhotoError::Damaged { format });
+            }
+        };
+        let DecodedPhoto { width, height, rgb, full_width, full_height } = it;
+        let step = f64::from(full_width.max(1)) / f64::from(width.max(1));
+        Ok(Pixels {
+            width,
+            height,
+            colour: Colour::Rgb,
+            data: rgb,
+            full_width,
+            full_height,
+            step: step.max(1.0),
+            upright: true,
+        })
+    }
+}
+
+impl Decoders {
+    fn new(shell: Option<Arc<dyn PhotoDecoder>>) -> Self {
+        Self { own: BuiltIn, shell, threw: std::sync::Mutex::default() }
+    }
+
+    /// What the shell's decoder threw, if it did.
+    fn threw(&self) -> Option<ShellError> {
+        self.threw.lock().ok().and_then(|mut slot| slot.take())
+    }
+}
+
+fn bytes(source: PhotoSource) -> Result<Vec<u8>, SteerwrightError> {
+    match source {
+        PhotoSource::Bytes { bytes } => Ok(bytes),
+        PhotoSource::File { path } => {
+            let reading = |error: std::io::Error| SteerwrightError::Device {
+                reason: format!("reading {path} failed: {error}"),
+            };
+            let length = std::fs::metadata(&path).map_err(reading)?.len();
+            let limit = Limits::default().bytes;
+            match usize::try_from(length) {
+                Ok(length) if length <= limit => std::fs::read(&path).map_err(reading),
+                _ => Err(BookError::Photo(PhotoError::TooManyBytes { bytes: usize::MAX, limit }).into()),
+            }
+        }
+    }
+}
+
+impl Book {
+    /// Takes one photo in: decoded before the book is written to, so that nobody waits for that.
+    fn take(
+        &self,
+        photo: IncomingPhoto,
+        decoders: &Decoders,
+        onlooker: &Onlooker,
+    ) -> Result<(PhotoTaken, Changes), SteerwrightError> {
+        let bytes = bytes(photo.source)?;
+        let intake = take_in(&bytes, &Limits::default(), decoders).map_err(|error| {
+            decoders.threw().map_or_else(|| BookError::Photo(error).into(), SteerwrightError::from)
+        })?;
+        if onlooker.is_stopped() {
+            return Err(BookError::Stopped.into());
+        }
+        let new = NewPhoto { bike: photo.bike, note: &photo.note, forget_original: photo.forget_original };
+        let done = self.change(Op::AddPhoto, |work| work.add_photo(&intake, &bytes, &new))?;
+        let taken = PhotoTaken::Added { id: done.output.id, known: done.output.known };
+        Ok((taken, done.changes.into()))
+    }
+}
+
+#[uniffi::export]
+impl Book {
+    /// Takes photos in, one after the other, off the calling thread; each is one step to undo. A photo that cannot be
+    /// taken in is told and the others go on. A stop leaves those that are in.
+    #[uniffi::method(default(decoder = None, watch = None, stop = None))]
+    pub async fn add_photos(
+        self: Arc<Self>,
+        photos: Vec<IncomingPhoto>,
+        decoder: Option<Arc<dyn PhotoDecoder>>,
+        watch: Option<Arc<dyn ProgressWatch>>,
+        stop: Option<Arc<Stop>>,
+    ) -> Result<PhotosTaken, SteerwrightError> {
+        off_thread(watch, stop, move |onlooker| {
+            let decoders = Decoders::new(decoder);
+            let mut told =
+                PhotosTaken { photos: Vec::new(), stopped: false, changes: Changes { screens: Vec::new() } };
+            let of = photos.len() as u64;
+            for (done, photo) in photos.into_iter().enumerate() {
+                match onlooker.step(done as u64, of) {
+                    Ok(()) => {}
+                    Err(SteerwrightError::Stopped { .. }) => {
+                        told.stopped = true;
+                        return Ok(told);
+                    }
+                    // A watch that throws ends the work as well; what is in stays.
+                    Err(error) => return Err(error),
+                }
+                match self.take(photo, &decoders, onlooker) {
+                    Ok((taken, changes)) => {
+                        told.photos.push(taken);
+                        for screen in changes.screens {
+                            if !told.changes.screens.contains(&screen) {
+                                told.changes.screens.push(screen);
+                            }
+                        }
+                    }
+                    Err(SteerwrightError::Stopped { .. }) => {
+                        told.stopped = true;
+                        return Ok(told);
+                    }
+                    Err(error) => told.photos.push(PhotoTaken::NotTaken { error }),
+                }
+            }
+            let _ = onlooker.step(of, of);
+            Ok(told)
+        })
+        .await
+    }
+
+    /// One photo.
+    pub fn photo(&self, id: PhotoId) -> Result<PhotoView, SteerwrightError> {
+        self.read(|reader| Ok(reader.photo(id)?.into()))
+    }
+
+    /// The photos of no bike, oldest first.
+    pub fn loose_photos(&self) -> Result<Vec<PhotoView>, SteerwrightError> {
+        self.read(|reader| Ok(reader.loose_photos()?.into_iter().map(Into::into).collect()))
+    }
+
+    /// The bytes of a photo's working copy, a JPEG with nothing in it but its pixels: what may leave the device. Absent if
+    /// it is missing or damaged.
+    pub fn photo_bytes(&self, id: PhotoId) -> Result<Option<Vec<u8>>, SteerwrightError> {
+        self.read(|reader| Ok(reader.photo_bytes(id, PhotoFile::Working)?))
+    }
+
+    /// Changes a photo's note.
+    pub fn edit_photo(&self, id: PhotoId, note: String) -> Result<Changes, SteerwrightError> {
+        let edit = steerwright_core::book::PhotoEdit { bike: None, note: Some(note) };
+        Ok(self.change(Op::EditPhoto, |work| work.edit_photo(id, &edit))?.changes.into())
+    }
+
+    /// Says which bike a photo shows, or that it shows none.
+    pub fn assign_photo(&self, id: PhotoId, bike: Option<BikeId>) -> Result<Changes, SteerwrightError> {
+        let edit = steerwright_core::book::PhotoEdit { bike: Some(bike), note: None };
+        Ok(self.change(Op::EditPhoto, |work| work.edit_photo(id, &edit))?.changes.into())
+    }
+
+    /// Removes a photo. Readings taken from it stay.
+    pub fn remove_photo(&self, id: PhotoId) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::RemovePhoto, |work| work.remove_photo(id))?.changes.into())
+    }
+}

@@ -1,0 +1,102 @@
+//! Sentences with a name that stays when their words change, and numbers as they were.
+
+use crate::Amount;
+use serde::Serialize;
+use serde_json::Value;
+
+/// A sentence for the user: in English, and as an id with parameters for whoever translates it.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct Said {
+    /// Its name, such as `requirement.upper_seat.met`. It stays when the English changes.
+    pub id: String,
+    /// What the sentence holds, by name.
+    pub params: Vec<Param>,
+    /// In English, with the numbers in mm and a decimal point.
+    pub english: String,
+}
+
+/// Something that a sentence holds.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct Param {
+    /// Its name.
+    pub name: String,
+    /// What it is.
+    pub value: ParamValue,
+}
+
+/// What a sentence can hold.
+#[derive(Debug, Clone, PartialEq, uniffi::Enum)]
+pub enum ParamValue {
+    /// A word or a text.
+    Word {
+        /// The word.
+        word: String,
+    },
+    /// A plain number.
+    Number {
+        /// The number.
+        number: f64,
+    },
+    /// A probability, 0 to 1: see `show_chance`.
+    Chance {
+        /// The probability.
+        p: f64,
+    },
+    /// A measured or computed quantity: see `show_amount`.
+    Quantity {
+        /// The quantity.
+        amount: Amount,
+    },
+}
+
+impl Said {
+    pub(crate) fn new(id: impl Into<String>, english: impl Into<String>) -> Self {
+        Self { id: id.into(), params: Vec::new(), english: english.into() }
+    }
+
+    fn with(mut self, name: &str, value: ParamValue) -> Self {
+        self.params.push(Param { name: name.to_owned(), value });
+        self
+    }
+
+    pub(crate) fn word(self, name: &str, word: impl Into<String>) -> Self {
+        self.with(name, ParamValue::Word { word: word.into() })
+    }
+
+    pub(crate) fn number(self, name: &str, number: f64) -> Self {
+        self.with(name, ParamValue::Number { number })
+    }
+
+    pub(crate) fn chance(self, name: &str, p: f64) -> Self {
+        self.with(name, ParamValue::Chance { p })
+    }
+
+    pub(crate) fn amount(self, name: &str, amount: impl Into<Amount>) -> Self {
+        self.with(name, ParamValue::Quantity { amount: amount.into() })
+    }
+
+    pub(crate) fn maybe<T>(self, value: Option<T>, put: impl FnOnce(Self, T) -> Self) -> Self {
+        match value {
+            Some(value) => put(self, value),
+            None => self,
+        }
+    }
+
+    /// A variant of one of the core's own enums that is written with a tag: the tag becomes the id, the plain fields
+    /// the parameters.
+    pub(crate) fn tagged(prefix: &str, tag: &str, it: &impl Serialize, english: &str) -> Self {
+        let tree = serde_json::to_value(it).unwrap_or_default();
+        let name = tree.get(tag).and_then(Value::as_str).unwrap_or("other");
+        let mut said = Self::new(format!("{prefix}.{name}"), english);
+        for (name, value) in tree.as_object().into_iter().flatten().filter(|(name, _)| *name != tag) {
+            said = match value {
+                Value::String(word) => said.word(name, word),
+                Value::Bool(yes) => said.word(name, if *yes { "true" } else { "false" }),
+                Value::Number(number) => said.maybe(number.as_f64(), |said, it| said.number(name, it)),
+                // A list of problems is told in the sentence alone.
+                Value::Null | Value::Array(_) | Value::Object(_) => said,
+            };
+        }
+        said
+    }
+}

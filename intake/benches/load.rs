@@ -1,0 +1,230 @@
+//! A bounded load on the receiver over the loopback, whether or not answers come (an open loop): so many requests each
+//! second, each with a key of its own, from the scheduled moment to the answer's last byte.
+//!
+//! `cargo bench -p steerwright-intake --bench load -- [--seconds 60] [--rate N] [--senders 4]`; on SQLite in a folder under
+//! `TMPDIR`, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, in a database of its own. Without `--rate` a few
+//! seconds with as many callers as connections find out what is possible, and 70 % of that is offered. How often the
+//! same disk syncs a page is measured before, in the same folder. It fails where an answer is no receipt, or where the
+//! rows are not as many as the receipts.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "a bench fails so, and prints what it measured"
+)]
+
+use reqwest::Client;
+use std::fs::File;
+use std::io::{BufRead, BufReader, Seek, SeekFrom, Write};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+use steerwright_core::orders::wire::Receipt;
+use steerwright_intake::database::{Database, Statement};
+use steerwright_intake::shop::Shop;
+use steerwright_intake::{demo, machine_clock, senders};
+use tokio::sync::Semaphore;
+
+/// Calls under way at a time; where more would be, the schedule is behind, and that is an error.
+const AT_ONCE: usize = 512;
+/// Callers that find out what is possible.
+const CALLERS: usize = 16;
+
+struct Process(Child);
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn serve(folder: &Path, database: &str) -> (Process, String) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_steerwright-intake"))
+        .env_clear()
+        .env("STEERWRIGHT_INTAKE_LEVEL", "warn,steerwright_intake::run=info,info")
+        .args(["serve", "--log", "json", "--listen", "127.0.0.1:0", "--database", database, "--data"])
+        .arg(folder)
+        .args(["--burst", "1000000000", "--each-minute", "1000000000"])
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
+    let address = loop {
+        let line: serde_json::Value = serde_json::from_str(&lines.next().expect("it serves")).unwrap();
+        if line["message"] == "serving" {
+            break line["address"].as_str().unwrap().to_owned();
+        }
+    };
+    std::thread::spawn(move || lines.for_each(drop));
+    (Process(child), format!("http://{address}"))
+}
+
+/// How many times a second a page can be written and synced in a folder.
+fn syncs(folder: &Path) -> f64 {
+    let mut file = File::create(folder.join("sync")).unwrap();
+    let page = [0x5A; 4096];
+    file.write_all(&page).unwrap();
+    file.sync_all().unwrap();
+    let (start, mut count) = (Instant::now(), 0.0);
+    while start.elapsed() < Duration::from_secs(1) {
+        file.seek(SeekFrom::Start(0)).unwrap();
+        file.write_all(&page).unwrap();
+        file.sync_data().unwrap();
+        count += 1.0;
+    }
+    count / start.elapsed().as_secs_f64()
+}
+
+async fn fresh_on(server: &str) -> String {
+    let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
+    let run = tokio::spawn(connection);
+    let name =
+        format!("load_{}", steerwright_intake::secret::secret().unwrap().to_lowercase().replace('-', "_"));
+    client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
+    drop(client);
+    run.await.unwrap().unwrap();
+    let mut url = url::Url::parse(server).unwrap();
+    url.set_path(&name);
+    url.to_string()
+}
+
+/// One request of the demo crew, to be sent again and again under other names.
+struct Sender {
+    client: Client,
+    url: String,
+    tokens: Vec<String>,
+    body: String,
+    id: String,
+    acknowledged: AtomicU64,
+    wrong: AtomicU64,
+}
+
+impl Sender {
+    async fn send(&self, number: u64) {
+        let id = demo::fresh_id(machine_clock()()).unwrap().to_string();
+        let token = &self.tokens[number as usize % self.tokens.len()];
+        let call = self.client.post(&self.url).bearer_auth(token);
+        let call =
+            call.header("Idempotency-Key", format!("\"{id}\"")).header("Content-Type", "application/json");
+        let answer = match call.body(self.body.replace(&self.id, &id)).send().await {
+            Ok(answer) if answer.status() == 201 => answer.bytes().await.ok(),
+            _ => None,
+        };
+        let receipt: Option<Receipt> = answer.and_then(|bytes| serde_json::from_slice(&bytes).ok());
+        match receipt {
+            Some(receipt) if receipt.id.to_string() == id => self.acknowledged.fetch_add(1, Ordering::SeqCst),
+            _ => self.wrong.fetch_add(1, Ordering::SeqCst),
+        };
+    }
+
+    /// As many as callers get through, each second.
+    async fn capacity(self: &Arc<Self>, span: Duration) -> f64 {
+        let (start, before) = (Instant::now(), self.acknowledged.load(Ordering::SeqCst));
+        let callers: Vec<_> = (0..CALLERS as u64)
+            .map(|caller| {
+                let sender = Arc::clone(self);
+                tokio::spawn(async move {
+                    while start.elapsed() < span {
+                        sender.send(caller).await;
+                    }
+                })
+            })
+            .collect();
+        for caller in callers {
+            caller.await.unwrap();
+        }
+        (self.acknowledged.load(Ordering::SeqCst) - before) as f64 / start.elapsed().as_secs_f64()
+    }
+}
+
+fn option(name: &str) -> Option<f64> {
+    let mut words = std::env::args().skip_while(|word| word != name);
+    words.next()?;
+    Some(words.next().expect("a number").parse().expect("a number"))
+}
+
+#[tokio::main]
+async fn main() {
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    let seconds = option("--seconds").unwrap_or(60.0);
+    let folder = tempfile::tempdir().unwrap();
+    let disk = syncs(folder.path());
+    let address = match std::env::var("STEERWRIGHT_POSTGRES") {
+        Ok(server) => fresh_on(&server).await,
+        Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
+    };
+    let database = Database::open(&address).await.unwrap();
+    let now = machine_clock()();
+    let mut tokens = Vec::new();
+    for sender in 0..option("--senders").unwrap_or(4.0) as u32 {
+        tokens.push(senders::add(&database, &format!("crew {sender}"), now).await.unwrap());
+    }
+    let (process, base) = serve(folder.path(), &address);
+    let id = demo::fresh_id(now).unwrap();
+    let request = demo::request(&Shop::demo().unwrap(), 0, id, now).unwrap();
+    let sender = Arc::new(Sender {
+        client: Client::new(),
+        url: format!("{base}/v1/order-requests"),
+        tokens,
+        body: serde_json::to_string(&request).unwrap(),
+        id: id.to_string(),
+        acknowledged: AtomicU64::new(0),
+        wrong: AtomicU64::new(0),
+    });
+    let rate = match option("--rate") {
+        Some(rate) => rate,
+        None => {
+            let capacity = sender.capacity(Duration::from_secs_f64((seconds / 10.0).clamp(1.0, 5.0))).await;
+            println!("{CALLERS} callers get {capacity:.0} requests a second through");
+            0.7 * capacity
+        }
+    };
+    let offered = (rate * seconds) as u64;
+    let slots = Arc::new(Semaphore::new(AT_ONCE));
+    let (start, mut calls, mut behind) = (Instant::now(), Vec::new(), 0_u64);
+    for number in 0..offered {
+        let at = start + Duration::from_secs_f64(number as f64 / rate);
+        tokio::time::sleep_until(at.into()).await;
+        let Ok(slot) = Arc::clone(&slots).try_acquire_owned() else {
+            behind += 1;
+            continue;
+        };
+        let sender = Arc::clone(&sender);
+        calls.push(tokio::spawn(async move {
+            sender.send(number).await;
+            drop(slot);
+            // From when it was due, not from when it went: waiting for its turn counts.
+            at.elapsed()
+        }));
+    }
+    let mut took = Vec::new();
+    for call in calls {
+        took.push(call.await.unwrap());
+    }
+    let whole = start.elapsed().as_secs_f64();
+    took.sort();
+    let part = |share: f64| took[((took.len() - 1) as f64 * share) as usize].as_secs_f64() * 1_000.0;
+    let mut row =
+        database.one(Statement::new("SELECT count(*) FROM requests", [])).await.unwrap().rows.remove(0);
+    let rows = u64::try_from(row.int().unwrap()).unwrap();
+    let (acknowledged, wrong) =
+        (sender.acknowledged.load(Ordering::SeqCst), sender.wrong.load(Ordering::SeqCst));
+    println!(
+        "{}: offered {rate:.0}/s for {seconds:.0} s, {:.0}/s done; p50 {:.1} ms, p99 {:.1} ms, longest {:.1} ms; \
+         {wrong} errors, {behind} not sent; {rows} rows for {acknowledged} receipts; the disk syncs a page {disk:.0} \
+         times a second; a request is {} bytes",
+        database.kind(),
+        took.len() as f64 / whole,
+        part(0.5),
+        part(0.99),
+        part(1.0),
+        sender.body.len(),
+    );
+    drop(process);
+    assert_eq!((wrong, behind, rows), (0, 0, acknowledged));
+}

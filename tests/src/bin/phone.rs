@@ -1,0 +1,129 @@
+//! The phone's side as a process, to be killed: queues order requests and sends them, and says so.
+//!
+//! `phone BOOK FORWARD SEED COUNT PHOTO...` opens the book with a clock so many ms ahead, and takes turns that follow from
+//! the seed: a photo added, a request queued (COUNT of them), a round of calls. On standard output: `opened`,
+//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing waits.
+
+use std::hash::{BuildHasher, RandomState};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Duration;
+use steerwright_core::book::{BookError, Clock, FieldBook, Moment, NewPhoto, Op, OrderId};
+use steerwright_core::orders::State;
+use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_tests::bench::draft_for_the_only_bike;
+use steerwright_tests::crash::mix;
+use steerwright_workshop::courier::{Courier, MachinePace, Pace, Routes, Times, Trust, machine_now};
+
+/// The machine's clock, set ahead, with names nobody had.
+#[derive(Clone)]
+struct Ahead {
+    forward: i64,
+    pace: MachinePace,
+}
+
+impl Pace for Ahead {
+    fn now(&mut self) -> Moment {
+        Moment(machine_now().0 + self.forward)
+    }
+
+    fn rest(&mut self, span: Duration) {
+        self.pace.rest(span);
+    }
+
+    fn is_over(&self) -> bool {
+        false
+    }
+}
+
+impl Clock for Ahead {
+    fn now(&mut self) -> Moment {
+        Pace::now(self)
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        let words = [RandomState::new().hash_one(0), RandomState::new().hash_one(1)];
+        let mut bytes = words.iter().flat_map(|word| word.to_le_bytes());
+        std::array::from_fn(|_| bytes.next().unwrap_or_default())
+    }
+}
+
+fn say(line: &str) {
+    let mut out = std::io::stdout().lock();
+    let _ = writeln!(out, "{line}").and_then(|()| out.flush());
+}
+
+fn tell_deliveries(book: &FieldBook, told: &mut Vec<OrderId>) -> Result<bool, BookError> {
+    let orders = book.read().orders(None)?;
+    for order in orders.iter().filter(|order| order.state == State::Delivered) {
+        if !told.contains(&order.id) {
+            told.push(order.id);
+            say(&format!("delivered {}", order.id));
+        }
+    }
+    Ok(orders.iter().all(|order| order.state == State::Delivered))
+}
+
+fn live(
+    book: &Path,
+    forward: i64,
+    mut seed: u64,
+    mut count: u32,
+    photos: &[PathBuf],
+) -> Result<(), BookError> {
+    let mut clock = Ahead { forward, pace: MachinePace::default() };
+    let (mut book, _) = FieldBook::open(book, Box::new(clock.clone()))?;
+    let times = Times { whole: Duration::from_secs(20), ..Times::default() };
+    let mut courier = Courier::new(&Trust::Platform, times, Box::new(Routes)).expect("times that hold");
+    say("opened");
+    let mut told = Vec::new();
+    let mut with = Vec::new();
+    loop {
+        match mix(&mut seed) % 3 {
+            0 if count > 0 => {
+                let path = &photos[mix(&mut seed) as usize % photos.len()];
+                let bytes = std::fs::read(path).expect("a photo");
+                let draft = draft_for_the_only_bike(&book)?;
+                let new = NewPhoto { bike: Some(draft.bike), note: "from the phone", forget_original: true };
+                with = vec![book.add_photo(&bytes, &Limits::default(), &BuiltIn, &new)?.output.id];
+            }
+            1 if count > 0 => {
+                let mut draft = draft_for_the_only_bike(&book)?;
+                draft.photos = std::mem::take(&mut with);
+                let id = book.transact(Op::Order, |work| work.queue_order(&draft))?.output;
+                say(&format!("queued {id}"));
+                count -= 1;
+            }
+            _ => {
+                let round = courier.round(&mut book, &mut clock)?;
+                let all = tell_deliveries(&book, &mut told)?;
+                if count == 0 && all {
+                    say("done");
+                    return Ok(());
+                }
+                if count == 0 && round.calls == 0 {
+                    // Whoever watches sets the clock ahead for the next life.
+                    clock.rest(Duration::from_millis(20));
+                }
+            }
+        }
+    }
+}
+
+fn main() -> ExitCode {
+    let mut words = std::env::args().skip(1);
+    let mut word = || words.next().unwrap_or_default();
+    let (book, forward, seed, count) = (word(), word().parse(), word().parse(), word().parse());
+    let photos: Vec<PathBuf> = words.map(PathBuf::from).collect();
+    let (Ok(forward), Ok(seed), Ok(count), false) = (forward, seed, count, photos.is_empty()) else {
+        return ExitCode::from(2);
+    };
+    match live(Path::new(&book), forward, seed, count, &photos) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("{error:?}");
+            ExitCode::FAILURE
+        }
+    }
+}

@@ -1,0 +1,16 @@
+//! The shop's receiver as a process of these checks' own: `steerwright-intake` by another name.
+
+use clap::Parser;
+use std::process::ExitCode;
+use steerwright_intake::args::Command;
+
+#[tokio::main]
+async fn main() -> ExitCode {
+    match steerwright_intake::run(Command::parse()).await {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::FAILURE
+        }
+    }
+}

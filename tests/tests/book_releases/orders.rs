@@ -1,0 +1,168 @@
+//! Order requests in every state, as a release leaves them behind.
+
+use super::{MAKER, Shelf};
+use std::fs;
+use std::path::Path;
+use steerwright_core::book::{BikeId, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId};
+use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
+use steerwright_core::fit::Direction;
+use steerwright_core::orders::wire::{
+    Contact, Kind, OrderRequest, PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord,
+};
+use steerwright_core::orders::{Answer, Came, Errand, Fault, Order, OrderDraft, Reason, State, Step, Token};
+use steerwright_core::photo::{BuiltIn, Limits};
+
+/// 2026-05-02T08:00:00Z.
+const NOW: Moment = Moment(1_777_708_800_000);
+const DAY: i64 = 24 * 3_600_000;
+const SHOP: &str = "https://orders.tarn-and-tiller.example";
+
+fn answer(status: u16, headers: &[(&str, &str)], body: Vec<u8>) -> Came {
+    let headers = headers.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
+    Came::Answer(Answer { status, headers, body })
+}
+
+fn receipt(id: OrderId, state: ShopWord, says: Option<&str>) -> Came {
+    let says = says.map(str::to_owned);
+    let receipt = Receipt { schema: ReceiptSchema::V1, id, received_at: NOW, state, since: NOW, says };
+    answer(201, &[], serde_json::to_vec(&receipt).unwrap())
+}
+
+/// Begins the errand that is due for a request, and ends it if `came` says how.
+fn errand(book: &mut FieldBook, id: OrderId, came: Option<&dyn Fn(&Errand) -> Came>) {
+    let due = book.due(NOW).unwrap().into_iter().find(|it| it.id.order == id).unwrap();
+    assert!(book.began(&due, NOW).unwrap());
+    if let Some(came) = came {
+        assert!(book.came_back(due.id, &came(&due), NOW).unwrap().output);
+    }
+}
+
+/// Eight requests for a bike, one in each state or about it. The last lines of [`found`] say which.
+pub fn fill(book: &mut FieldBook, bike: BikeId) {
+    let photo = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo/baseline-444-turned.jpg");
+    let new = NewPhoto { bike: Some(bike), note: "lower seat", forget_original: true };
+    let photo =
+        book.add_photo(&fs::read(photo).unwrap(), &Limits::default(), &BuiltIn, &new).unwrap().output.id;
+    let token = Token::new("larch-hollow-1").unwrap();
+    book.transact(Op::ChangeSettings, |work| {
+        work.set_shop(SHOP, &token)?;
+        work.agree_to_sending("Send my order requests there.", Some("Wren"))
+    })
+    .unwrap();
+    let draft = |note: &str| OrderDraft {
+        bike,
+        maker: MAKER.into(),
+        sku: "TT-4180-15".into(),
+        direction: Direction::Slacker,
+        quantity: 1,
+        kind: Kind::Order,
+        with_parts: true,
+        contact: Contact {
+            name: "Wren Alderfoot".into(),
+            email: Some("wren@larch-hollow.example".into()),
+            phone: None,
+            address: Some("The old sawmill\nLarch Hollow".into()),
+        },
+        note: note.into(),
+        photos: Vec::new(),
+    };
+    let queue = |book: &mut FieldBook, draft: OrderDraft| {
+        book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap().output
+    };
+
+    let asked = queue(book, OrderDraft { photos: vec![photo], ..draft("asked back") });
+    let bytes = book.read().order(asked).unwrap().request.photos[0].bytes.to_string();
+    errand(book, asked, Some(&|_| answer(200, &[("Upload-Offset", &bytes)], Vec::new())));
+    errand(book, asked, Some(&|it| receipt(it.id.order, ShopWord::Question, Some("Which seat is it?"))));
+    let erased = queue(book, draft("erased"));
+    errand(book, erased, Some(&|it| receipt(it.id.order, ShopWord::Accepted, None)));
+    book.transact(Op::Order, |work| work.erase_contact(erased)).unwrap();
+    let perhaps = queue(book, draft("perhaps sent"));
+    errand(book, perhaps, Some(&|_| Came::Timeout));
+    let turned = queue(book, draft("turned back"));
+    let problem = Problem::new(ProblemKind::Token, Some("Who are you?".into()));
+    let problem = serde_json::to_vec(&problem).unwrap();
+    errand(book, turned, Some(&|_| answer(401, &[("Content-Type", PROBLEM_JSON)], problem.clone())));
+
+    queue(book, draft("held"));
+    let mut dearer = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();
+    dearer.number = 13;
+    dearer.kits.iter_mut().for_each(|kit| kit.price += rust_decimal::Decimal::ONE);
+    for text in [serde_json::to_string(&dearer).unwrap(), demo_catalogue_json().to_owned()] {
+        let incoming = Incoming { bytes: text.as_bytes(), file: "demo", signature: None, allow_older: true };
+        book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming)).unwrap();
+        book.due(NOW).unwrap();
+    }
+    let replaced = queue(book, draft("replaced"));
+    let changed = OrderDraft { quantity: 2, ..draft("queued") };
+    book.transact(Op::Order, |work| work.edit_order(replaced, &changed)).unwrap();
+    let underway = queue(book, draft("underway"));
+    errand(book, underway, None);
+    book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
+}
+
+/// Each request is there as it was left, word for word, and goes on from there.
+pub fn found(shelf: Shelf) {
+    let mut book = shelf.open();
+    let orders = book.read().orders(None).unwrap();
+    let named = |note: &str| -> Order {
+        let with = |order: &&Order| book.read().order(order.id).unwrap().request.note == note;
+        orders.iter().find(with).unwrap().clone()
+    };
+    let states: Vec<State> = orders.iter().rev().map(|order| order.state).collect();
+    use State as S;
+    assert_eq!(
+        states,
+        [
+            S::Delivered,
+            S::Delivered,
+            S::PerhapsSent,
+            S::TurnedBack,
+            S::Held,
+            S::Withdrawn,
+            S::Queued,
+            S::Underway
+        ]
+    );
+    for order in &orders {
+        let screen = book.read().order(order.id).unwrap();
+        // Who asked is in all of them but the one where it was erased, which is no request to be sent any more.
+        assert_eq!(screen.request.contact == Contact::default(), order.erased_at.is_some());
+        if order.erased_at.is_none() {
+            let read = OrderRequest::from_json(screen.body.as_bytes(), "frozen").unwrap();
+            assert_eq!(
+                (&read, read.id, read.contact.name.as_str()),
+                (&screen.request, order.id, "Wren Alderfoot")
+            );
+        }
+        assert_eq!((order.maker.as_str(), order.number, order.sku.as_str()), (MAKER, 12, "TT-4180-15"));
+    }
+    let asked = named("asked back");
+    assert_eq!((asked.photos, asked.photos_arrived), (1, 1));
+    let shop = asked.shop.unwrap();
+    assert_eq!((shop.word, shop.says.as_deref()), (ShopWord::Question, Some("Which seat is it?")));
+    let erased = &orders[6];
+    assert!(erased.erased_at.is_some() && erased.erase_at_shop);
+    assert_eq!(named("perhaps sent").fault, Some(Fault::Timeout));
+    assert_eq!(named("turned back").reason, Some(Reason::Token));
+    assert!(matches!(named("held").reason, Some(Reason::PriceChanged { number: 13, .. })));
+    let (replaced, queued) = (named("replaced"), named("queued"));
+    assert_eq!((replaced.replaced_by, queued.replaces), (Some(queued.id), Some(replaced.id)));
+    assert_eq!(queued.quantity, 2);
+    let shop = book.read().shop().unwrap().unwrap();
+    assert_eq!(
+        (shop.base.as_str(), shop.agreement.unwrap().words.as_str()),
+        (SHOP, "Send my order requests there.")
+    );
+    assert!(book.read().catalogue_fetch().unwrap().unwrap().daily);
+    let bike = queued.bike.unwrap();
+    assert_eq!(book.read().bike_screen(bike).unwrap().orders.len(), 8);
+
+    // A day later the one under way counts as cut short; what is due goes on.
+    let underway = named("underway").id;
+    let later = Moment(NOW.0 + DAY);
+    let mut steps: Vec<Step> = book.due(later).unwrap().iter().map(|it| it.step).collect();
+    assert_eq!(book.read().order(underway).unwrap().order.state, State::PerhapsSent);
+    steps.sort_by_key(|step| format!("{step:?}"));
+    assert_eq!(steps, [Step::Ask, Step::Catalogue, Step::Erase, Step::Send, Step::Send]);
+}

@@ -1,0 +1,69 @@
+//! A clock that only moves when somebody waits.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::time::Duration;
+use steerwright_core::book::Moment;
+use steerwright_intake::Clock;
+use steerwright_tests::bench::START;
+use steerwright_workshop::courier::{Courier, Network, Pace, Times, Trust};
+
+#[derive(Clone, Default)]
+pub struct Hands(Arc<AtomicI64>);
+
+impl Hands {
+    pub fn forward(&self, ms: i64) {
+        self.0.fetch_add(ms, Ordering::SeqCst);
+    }
+
+    pub fn at(&self) -> Moment {
+        Moment(START.0 + self.0.load(Ordering::SeqCst))
+    }
+
+    /// The same clock for the shop.
+    pub fn clock(&self) -> Clock {
+        let hands = self.clone();
+        Arc::new(move || hands.at())
+    }
+}
+
+impl Pace for Hands {
+    fn now(&mut self) -> Moment {
+        self.at()
+    }
+
+    fn rest(&mut self, span: Duration) {
+        self.forward(span.as_millis() as i64);
+    }
+
+    fn is_over(&self) -> bool {
+        false
+    }
+}
+
+/// A network that is there or not.
+pub struct Always(pub bool);
+
+impl Network for Always {
+    fn is_there(&self, _: &str) -> bool {
+        self.0
+    }
+}
+
+pub fn courier() -> Courier {
+    courier_with(&Trust::Platform, Times::default())
+}
+
+pub fn courier_with(trust: &Trust, times: Times) -> Courier {
+    Courier::new(trust, times, Box::new(Always(true))).unwrap()
+}
+
+/// For checks in which something takes too long.
+pub fn hasty() -> Courier {
+    let times = Times {
+        connect: Duration::from_millis(2_000),
+        silence: Duration::from_millis(700),
+        whole: Duration::from_millis(2_000),
+    };
+    courier_with(&Trust::Platform, times)
+}

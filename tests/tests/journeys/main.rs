@@ -1,0 +1,17 @@
+//! Whole journeys: a field book, the courier, real sockets, and the shop's own receiver.
+//!
+//! The receiver runs on SQLite, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, where each check makes a database
+//! of its own. `STEERWRIGHT_JOURNEY_ROUNDS` sets how often a phone or a shop is killed (default 12),
+//! `STEERWRIGHT_JOURNEY_SEED` by which row of chances.
+
+mod certificates;
+mod day;
+mod hands;
+mod hostile;
+mod killed;
+mod photos;
+mod place;
+mod process;
+mod relay;
+mod tls;
+mod twins;

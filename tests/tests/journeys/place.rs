@@ -1,0 +1,179 @@
+//! A shop: a database, a shelf for photos, and any number of receivers in this process.
+
+use super::hands::Hands;
+use exif::Tag;
+use std::collections::BTreeMap;
+use std::net::SocketAddr;
+use std::sync::{Arc, Once};
+use steerwright_core::book::{FieldBook, OrderId};
+use steerwright_core::orders::wire::{OrderRequest, ShopWord};
+use steerwright_core::orders::{PhotoHash, State};
+use steerwright_intake::database::{Database, Statement};
+use steerwright_intake::photos::{self, Photo, Shelf};
+use steerwright_intake::shop::Shop;
+use steerwright_intake::{Intake, Limits, Rate, listen, orders, router, senders};
+use tempfile::TempDir;
+use tokio::net::TcpListener;
+use tokio::runtime::Runtime;
+use tokio::sync::oneshot;
+
+pub struct Place {
+    pub folder: TempDir,
+    /// Its address.
+    pub address: String,
+    pub database: Database,
+    pub hands: Hands,
+    pub runtime: Runtime,
+}
+
+/// A receiver; gone when dropped.
+pub struct Server {
+    pub address: SocketAddr,
+    _stop: oneshot::Sender<()>,
+}
+
+impl Server {
+    pub fn base(&self) -> String {
+        format!("http://{}", self.address)
+    }
+}
+
+/// As many calls as anybody likes: rates have checks of their own.
+pub fn limits() -> Limits {
+    Limits { sender: Rate { burst: 1_000_000, each_second: 1e6 }, ..Limits::default() }
+}
+
+impl Place {
+    pub fn new() -> Self {
+        static TLS: Once = Once::new();
+        TLS.call_once(|| rustls::crypto::ring::default_provider().install_default().unwrap());
+        let runtime = Runtime::new().unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let address = match std::env::var("STEERWRIGHT_POSTGRES") {
+            Ok(server) => runtime.block_on(fresh_on(&server)),
+            Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
+        };
+        let database = runtime.block_on(Database::open(&address)).unwrap();
+        Self { folder, address, database, hands: Hands::default(), runtime }
+    }
+
+    pub fn shelf(&self) -> Shelf {
+        Shelf::open(self.folder.path().join("photos").to_str().unwrap()).unwrap()
+    }
+
+    pub fn serve(&self) -> Server {
+        self.serve_with(limits())
+    }
+
+    pub fn serve_with(&self, limits: Limits) -> Server {
+        self.serve_at("127.0.0.1:0", limits)
+    }
+
+    pub fn serve_at(&self, address: &str, limits: Limits) -> Server {
+        self.runtime.block_on(async {
+            let database = Database::open(&self.address).await.unwrap();
+            let shop = Shop::demo().unwrap();
+            let intake = Intake::new(database, self.shelf(), shop, self.hands.clock(), limits, false);
+            let listener = TcpListener::bind(address).await.unwrap();
+            let address = listener.local_addr().unwrap();
+            let (stop, stopped) = oneshot::channel::<()>();
+            tokio::spawn(listen(listener, router(Arc::new(intake)), async {
+                let _ = stopped.await;
+            }));
+            Server { address, _stop: stop }
+        })
+    }
+
+    /// A sender's token.
+    pub fn sender(&self, name: &str) -> String {
+        self.runtime.block_on(senders::add(&self.database, name, self.hands.at())).unwrap()
+    }
+
+    fn column(&self, sql: &'static str) -> Vec<i64> {
+        let found = self.runtime.block_on(self.database.one(Statement::new(sql, []))).unwrap();
+        found.rows.into_iter().map(|mut row| row.int().unwrap()).collect()
+    }
+
+    /// Every request as it came, the contact in its place again, with its number.
+    pub fn requests(&self) -> BTreeMap<OrderId, (i64, OrderRequest)> {
+        let numbers = self.column("SELECT number FROM requests ORDER BY number");
+        let count = numbers.len();
+        let all: BTreeMap<_, _> = numbers
+            .into_iter()
+            .map(|number| {
+                let kept = self.runtime.block_on(orders::kept(&self.database, number)).unwrap().unwrap();
+                let request = OrderRequest { contact: kept.contact.unwrap(), ..kept.request };
+                (request.id, (number, request))
+            })
+            .collect();
+        assert_eq!(all.len(), count, "no id is there twice");
+        assert_eq!(self.column("SELECT count(*) FROM claims WHERE answer IS NOT NULL"), [count as i64]);
+        all
+    }
+
+    /// The shopkeeper answers.
+    pub fn answer(&self, id: OrderId, word: ShopWord, says: Option<&str>) {
+        let number = self.requests()[&id].0;
+        self.runtime.block_on(async {
+            let kept = orders::kept(&self.database, number).await.unwrap().unwrap();
+            let at = self.hands.at();
+            orders::answer(&self.database, number, kept.since, word, says, "Ash", at).await.unwrap();
+        });
+    }
+
+    /// A photo of the first sender.
+    pub fn photo(&self, hash: PhotoHash) -> Option<Vec<u8>> {
+        let sender = senders::Sender(self.column("SELECT min(number) FROM senders")[0]);
+        let shelf = self.shelf();
+        let read = photos::read(&self.database, &shelf, Photo { sender, hash });
+        self.runtime.block_on(read).unwrap().map(|bytes| bytes.to_vec())
+    }
+
+    /// Every request of the book is delivered, the shop has just these as they were frozen, and their photos whole.
+    pub fn has_all_of(&self, book: &FieldBook) {
+        let here = self.requests();
+        let orders = book.read().orders(None).unwrap();
+        assert_eq!(here.len(), orders.len());
+        for order in orders {
+            assert_eq!((order.state, order.perhaps_with_shop), (State::Delivered, false), "{order:?}");
+            // A fault may stand there: of asking, later, for the shop's word.
+            assert_eq!(order.reason, None);
+            let sent = book.read().order(order.id).unwrap().request;
+            assert_eq!(here[&order.id].1, sent);
+            for photo in &sent.photos {
+                sound(photo.sha256, &self.photo(photo.sha256).unwrap());
+            }
+        }
+    }
+}
+
+/// A photo at the shop: its bytes are those of its name, and tell no place.
+pub fn sound(hash: PhotoHash, bytes: &[u8]) {
+    use sha2::Digest;
+    assert_eq!(<[u8; 32]>::from(sha2::Sha256::digest(bytes)), hash.0);
+    // Which way up it is and how long the lens was may be in it, and nothing else.
+    let plain = [Tag::Orientation, Tag::FocalLength, Tag::FocalLengthIn35mmFilm];
+    let read = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(bytes));
+    let told = read.iter().flat_map(|exif| exif.fields()).map(|field| field.tag);
+    assert_eq!(told.filter(|tag| !plain.contains(tag)).collect::<Vec<_>>(), []);
+}
+
+/// Makes an empty database on a server and gives its address.
+async fn fresh_on(server: &str) -> String {
+    let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
+    let name = format!("journey_{}", uuid::Uuid::from_bytes(seed()).simple());
+    let run = tokio::spawn(connection);
+    client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
+    drop(client);
+    run.await.unwrap().unwrap();
+    let mut url = url::Url::parse(server).unwrap();
+    url.set_path(&name);
+    url.to_string()
+}
+
+/// Bytes that nobody had before.
+pub fn seed() -> [u8; 16] {
+    use std::hash::{BuildHasher, RandomState};
+    let [a, b] = [RandomState::new().hash_one(0), RandomState::new().hash_one(1)];
+    ((u128::from(a) << 64) | u128::from(b)).to_be_bytes()
+}

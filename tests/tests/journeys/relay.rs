@@ -1,0 +1,281 @@
+//! What stands between a courier and a shop, and can misbehave: call by call, as a script says.
+
+use rustls::{ServerConfig, ServerConnection, StreamOwned};
+use std::collections::VecDeque;
+use std::io::{self, Read, Write};
+use std::net::{Shutdown, SocketAddr, TcpListener, TcpStream};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::Duration;
+use steerwright_core::orders::wire::{PROBLEM_JSON, Problem, ProblemKind};
+
+/// What happens to one call.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Mischief {
+    /// Nothing: it goes to the shop, and the answer back.
+    None,
+    /// It is taken, and the connection closed.
+    LostThere,
+    /// It goes to the shop, and the answer is lost.
+    LostBack,
+    /// It goes to the shop twice; the second answer comes back.
+    Twice,
+    /// It goes to the shop once, and the answer comes back twice on the same connection.
+    AnsweredTwice,
+    /// The shop does it, and this comes back in place of the answer.
+    After(Vec<u8>),
+    /// This comes back, and the shop hears nothing.
+    Instead(Vec<u8>),
+    /// The shop does it, and nothing comes back for as long as the caller waits.
+    Silence,
+    /// The shop does it, and the answer comes back byte by byte, for ever too slow.
+    Slow,
+    /// The shop does it, and what comes back has no end.
+    Endless,
+    /// The shop does it, and the head of what comes back has no end.
+    EndlessHead,
+    /// The shop does it, and half of the answer comes back.
+    HalfAnswer,
+    /// So many bytes of its body go to the shop, then all is cut.
+    Cut(usize),
+}
+
+/// An answer as it goes over the wire.
+pub fn answer(status: &str, headers: &[(&str, &str)], body: &str) -> Vec<u8> {
+    let headers: String = headers.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
+    format!("HTTP/1.1 {status}\r\n{headers}Content-Length: {}\r\n\r\n{body}", body.len()).into_bytes()
+}
+
+/// A refusal with a wait, as a shop says it.
+pub fn wait(kind: ProblemKind, seconds: &str) -> Vec<u8> {
+    let body = serde_json::to_string(&Problem::new(kind, None)).unwrap();
+    let status = format!("{} Wait", kind.status());
+    answer(&status, &[("Content-Type", PROBLEM_JSON), ("Retry-After", seconds)], &body)
+}
+
+/// A call as it came.
+#[derive(Debug, Clone)]
+pub struct Seen {
+    /// `POST /v1/order-requests` and so on.
+    pub what: String,
+    /// Its headers as they stood.
+    pub head: String,
+    /// Bytes of its body.
+    pub body: u64,
+}
+
+#[derive(Default)]
+struct Desk {
+    script: VecDeque<Mischief>,
+    seen: Vec<Seen>,
+    connections: u32,
+    /// Bytes of endless answers that were taken.
+    endless: u64,
+}
+
+pub struct Relay {
+    address: SocketAddr,
+    desk: Arc<Mutex<Desk>>,
+    over: Arc<AtomicBool>,
+}
+
+trait Stream: Read + Write + Send {}
+impl<T: Read + Write + Send> Stream for T {}
+
+impl Drop for Relay {
+    fn drop(&mut self) {
+        self.over.store(true, Ordering::SeqCst);
+        let _ = TcpStream::connect(self.address);
+    }
+}
+
+impl Relay {
+    pub fn to(shop: SocketAddr) -> Self {
+        Self::new(shop, None)
+    }
+
+    /// With TLS in front.
+    pub fn with_tls(shop: SocketAddr, tls: Arc<ServerConfig>) -> Self {
+        Self::new(shop, Some(tls))
+    }
+
+    fn new(shop: SocketAddr, tls: Option<Arc<ServerConfig>>) -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        let address = listener.local_addr().unwrap();
+        let (desk, over) = (Arc::new(Mutex::new(Desk::default())), Arc::new(AtomicBool::new(false)));
+        let (its_desk, its_over) = (Arc::clone(&desk), Arc::clone(&over));
+        thread::spawn(move || {
+            for stream in listener.incoming() {
+                if its_over.load(Ordering::SeqCst) {
+                    return;
+                }
+                let Ok(stream) = stream else { continue };
+                let (desk, tls) = (Arc::clone(&its_desk), tls.clone());
+                desk.lock().unwrap().connections += 1;
+                thread::spawn(move || {
+                    let _ = stream.set_read_timeout(Some(Duration::from_secs(20)));
+                    let _ = stream.set_nodelay(true);
+                    let end = stream.try_clone().unwrap();
+                    let mut stream: Box<dyn Stream> = match tls {
+                        None => Box::new(stream),
+                        Some(tls) => Box::new(StreamOwned::new(ServerConnection::new(tls).unwrap(), stream)),
+                    };
+                    let _ = serve(&mut *stream, shop, &desk);
+                    let _ = end.shutdown(Shutdown::Both);
+                });
+            }
+        });
+        Self { address, desk, over }
+    }
+
+    pub fn base(&self) -> String {
+        format!("http://{}", self.address)
+    }
+
+    /// By a name, which certificates have.
+    pub fn secure_base(&self) -> String {
+        format!("https://localhost:{}", self.address.port())
+    }
+
+    /// What happens to the next calls.
+    pub fn script(&self, script: impl IntoIterator<Item = Mischief>) {
+        self.desk.lock().unwrap().script.extend(script);
+    }
+
+    /// The calls so far.
+    pub fn seen(&self) -> Vec<Seen> {
+        self.desk.lock().unwrap().seen.clone()
+    }
+
+    /// Whether every part of the script has been played.
+    pub fn is_played(&self) -> bool {
+        self.desk.lock().unwrap().script.is_empty()
+    }
+
+    pub fn connections(&self) -> u32 {
+        self.desk.lock().unwrap().connections
+    }
+
+    /// Bytes of endless answers that somebody took.
+    pub fn endless(&self) -> u64 {
+        self.desk.lock().unwrap().endless
+    }
+}
+
+/// The head up to its empty line, and what of the body came with it.
+fn head(stream: &mut dyn Read) -> io::Result<Option<(String, Vec<u8>)>> {
+    let mut bytes = Vec::new();
+    let mut byte = [0];
+    while !bytes.ends_with(b"\r\n\r\n") {
+        if stream.read(&mut byte)? == 0 {
+            return Ok(None);
+        }
+        bytes.push(byte[0]);
+    }
+    let text = String::from_utf8(bytes.clone()).unwrap();
+    Ok(Some((text, bytes)))
+}
+
+fn length(head: &str) -> u64 {
+    let lines = head.lines().filter_map(|line| line.split_once(':'));
+    let mut found = lines.filter(|(name, _)| name.eq_ignore_ascii_case("content-length"));
+    found.next().map_or(0, |(_, value)| value.trim().parse().unwrap())
+}
+
+fn body(stream: &mut dyn Read, length: u64) -> io::Result<Vec<u8>> {
+    let mut body = Vec::new();
+    stream.take(length).read_to_end(&mut body)?;
+    Ok(body)
+}
+
+/// Has the shop do it; the whole answer.
+fn forward(shop: SocketAddr, call: &[u8], is_head: bool) -> io::Result<Vec<u8>> {
+    let mut stream = TcpStream::connect(shop)?;
+    stream.write_all(call)?;
+    let Some((text, mut answer)) = head(&mut stream)? else {
+        return Err(io::ErrorKind::UnexpectedEof.into());
+    };
+    if !is_head {
+        answer.extend(body(&mut stream, length(&text))?);
+    }
+    Ok(answer)
+}
+
+fn serve(stream: &mut dyn Stream, shop: SocketAddr, desk: &Mutex<Desk>) -> io::Result<()> {
+    while let Some((text, mut call)) = head(stream)? {
+        let mischief = desk.lock().unwrap().script.pop_front().unwrap_or(Mischief::None);
+        let what = text.lines().next().unwrap().rsplit_once(' ').unwrap().0.to_owned();
+        let length = length(&text);
+        let taken = match mischief {
+            Mischief::Cut(bytes) => length.min(bytes as u64),
+            _ => length,
+        };
+        let body = body(stream, taken)?;
+        let is_head = text.starts_with("HEAD ");
+        let seen = Seen { what, head: text, body: body.len() as u64 };
+        desk.lock().unwrap().seen.push(seen);
+        call.extend(body);
+        match mischief {
+            Mischief::None => stream.write_all(&forward(shop, &call, is_head)?)?,
+            Mischief::LostThere => return Ok(()),
+            Mischief::LostBack => {
+                forward(shop, &call, is_head)?;
+                return Ok(());
+            }
+            Mischief::Twice => {
+                forward(shop, &call, is_head)?;
+                stream.write_all(&forward(shop, &call, is_head)?)?;
+            }
+            Mischief::AnsweredTwice => {
+                let answer = forward(shop, &call, is_head)?;
+                stream.write_all(&[answer.clone(), answer].concat())?;
+            }
+            Mischief::After(answer) => {
+                forward(shop, &call, is_head)?;
+                stream.write_all(&answer)?;
+            }
+            Mischief::Instead(answer) => stream.write_all(&answer)?,
+            Mischief::Silence => {
+                forward(shop, &call, is_head)?;
+                // Until the other side gives up.
+                let _ = stream.read(&mut [0]);
+                return Ok(());
+            }
+            Mischief::Slow => {
+                for byte in forward(shop, &call, is_head)?.iter().cycle() {
+                    stream.write_all(&[*byte])?;
+                    stream.flush()?;
+                    thread::sleep(Duration::from_millis(100));
+                }
+            }
+            Mischief::Endless | Mischief::EndlessHead => {
+                forward(shop, &call, is_head)?;
+                let (start, more) = match mischief {
+                    Mischief::Endless => (
+                        "HTTP/1.1 201 Created\r\nContent-Type: application/json\r\nContent-Length: 99999999999\r\n\r\n",
+                        " ".repeat(4096),
+                    ),
+                    _ => ("HTTP/1.1 201 Created\r\n", "X-More: and more\r\n".repeat(200)),
+                };
+                stream.write_all(start.as_bytes())?;
+                while stream.write_all(more.as_bytes()).is_ok() {
+                    desk.lock().unwrap().endless += more.len() as u64;
+                }
+                return Ok(());
+            }
+            Mischief::HalfAnswer => {
+                let answer = forward(shop, &call, is_head)?;
+                stream.write_all(&answer[..answer.len() / 2])?;
+                return Ok(());
+            }
+            Mischief::Cut(_) => {
+                let mut onward = TcpStream::connect(shop)?;
+                onward.write_all(&call)?;
+                return Ok(());
+            }
+        }
+        stream.flush()?;
+    }
+    Ok(())
+}

@@ -1,0 +1,86 @@
+//! Safe connections, and those that are none.
+
+use super::certificates::Authority;
+use super::hands::courier_with;
+use super::place::Place;
+use super::relay::Relay;
+use steerwright_core::orders::{Fault, State};
+use steerwright_tests::bench::Bench;
+use steerwright_workshop::courier::{Times, Trust};
+
+const LAST: i32 = 2999;
+
+/// Sends one request to a relay and says what is made of it; the relay must not have heard anything unless it arrived.
+fn send(relay: &Relay, base: &str, trust: &Trust) -> (State, Option<Fault>) {
+    let place = Place::new();
+    let mut bench = Bench::new();
+    bench.set_shop(base, "larch-hollow-1");
+    let id = bench.queue();
+    courier_with(trust, Times::default()).round(&mut bench.book, &mut place.hands.clone()).unwrap();
+    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(relay.seen().len(), 0, "not a word of the call got through");
+    assert!(!order.perhaps_with_shop);
+    (order.state, order.fault)
+}
+
+#[test]
+fn a_shop_with_a_certificate_of_its_own() {
+    let place = Place::new();
+    let token = place.sender("crew");
+    let server = place.serve();
+    let authority = Authority::new();
+    let relay = Relay::with_tls(server.address, authority.server("localhost", LAST));
+    let mut bench = Bench::new();
+    bench.set_shop(&relay.secure_base(), &token);
+    bench.photo("progressive-turned.jpg");
+    for _ in 0..3 {
+        bench.queue();
+    }
+    let trust = Trust::pem(authority.pem.as_bytes()).unwrap();
+    let mut courier = courier_with(&trust, Times::default());
+    courier.until_empty(&mut bench.book, &mut place.hands.clone()).unwrap();
+    place.has_all_of(&bench.book);
+    assert_eq!(relay.connections(), 1, "one handshake for all");
+}
+
+#[test]
+fn no_certificate_but_the_shop_s_will_do() {
+    let place = Place::new();
+    let server = place.serve();
+    let (authority, stranger) = (Authority::new(), Authority::new());
+    let trust = Trust::pem(authority.pem.as_bytes()).unwrap();
+    let tls = (State::Queued, Some(Fault::Tls));
+    for (what, config) in [
+        ("another name", authority.server("elsewhere.example", LAST)),
+        ("an unknown root", stranger.server("localhost", LAST)),
+        ("expired", authority.server("localhost", 2021)),
+    ] {
+        let relay = Relay::with_tls(server.address, config);
+        assert_eq!(send(&relay, &relay.secure_base(), &trust), tls, "{what}");
+    }
+    // What this machine trusts does not hold for a certificate made a moment ago.
+    let relay = Relay::with_tls(server.address, authority.server("localhost", LAST));
+    assert_eq!(send(&relay, &relay.secure_base(), &Trust::Platform), tls);
+    assert_eq!(place.requests().len(), 0);
+}
+
+#[test]
+fn a_server_that_speaks_no_tls() {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    std::thread::spawn(move || {
+        for stream in listener.incoming() {
+            use std::io::{Read, Write};
+            let mut stream = stream.unwrap();
+            let mut hello = [0; 1];
+            stream.read_exact(&mut hello).unwrap();
+            assert_eq!(hello[0], 22, "a handshake and no call (RFC 8446, 5.1)");
+            stream.write_all(b"HTTP/1.1 400 Bad\r\nContent-Length: 0\r\n\r\n").unwrap();
+        }
+    });
+    let place = Place::new();
+    let quiet = Relay::to(place.serve().address);
+    let trust = Trust::pem(Authority::new().pem.as_bytes()).unwrap();
+    let base = format!("https://localhost:{port}");
+    assert_eq!(send(&quiet, &base, &trust), (State::Queued, Some(Fault::Tls)));
+}

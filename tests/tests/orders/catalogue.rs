@@ -1,0 +1,203 @@
+//! Fetching the shop's catalogue: asked for or day by day, never an unsound, foreign or older one.
+
+use crate::bench::{Bench, MAKER, START, demo_catalogue};
+use crate::shop::{Mischief, Shop, answer, problem};
+use data_encoding::BASE64;
+use ed25519_dalek::{Signer, SigningKey};
+use rust_decimal::Decimal;
+use steerwright_core::book::{Moment, Op, PublicKey, Standing};
+use steerwright_core::orders::wire::ProblemKind;
+use steerwright_core::orders::{Came, CatalogueFetch, ErrandId, Fault, State, Step};
+
+const HOUR: i64 = 3_600_000;
+const DAY: i64 = 24 * HOUR;
+
+fn after(ms: i64) -> Moment {
+    Moment(START.0 + ms)
+}
+
+fn numbered(number: u32) -> Vec<u8> {
+    let mut catalogue = demo_catalogue();
+    catalogue.number = number;
+    serde_json::to_vec(&catalogue).unwrap()
+}
+
+fn ask(bench: &mut Bench, daily: bool) {
+    bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(daily)).unwrap();
+}
+
+fn fetch(bench: &Bench) -> CatalogueFetch {
+    bench.book.read().catalogue_fetch().unwrap().unwrap()
+}
+
+fn in_use(bench: &Bench) -> (u32, Standing) {
+    let makers = bench.book.read().makers().unwrap();
+    let maker = makers.iter().find(|maker| maker.maker == MAKER).unwrap();
+    let row = maker.catalogues.iter().find(|row| row.in_use).unwrap();
+    (row.number, row.standing)
+}
+
+/// One errand for the catalogue that ends like this.
+#[track_caller]
+fn once(bench: &mut Bench, now: Moment, came: &Came) {
+    let due = bench.book.due(now).unwrap();
+    let [errand] = due.as_slice() else { panic!("{due:?}") };
+    assert_eq!((errand.step, errand.id.order), (Step::Catalogue, ErrandId::CATALOGUE));
+    assert!(bench.book.began(errand, now).unwrap());
+    assert!(bench.book.came_back(errand.id, came, now).unwrap().output);
+}
+
+#[test]
+fn asked_for_it_comes_once_and_daily_every_day() {
+    let mut bench = Bench::with_shop();
+    let mut shop = Shop { catalogue: Some((numbered(20), None)), ..Shop::default() };
+    assert_eq!(
+        (bench.book.read().catalogue_fetch().unwrap(), bench.book.due(START).unwrap().len()),
+        (None, 0)
+    );
+    ask(&mut bench, false);
+    assert_eq!(shop.round(&mut bench.book, START, || Mischief::None), 1);
+    assert_eq!(in_use(&bench), (20, Standing::Unsigned));
+    assert_eq!((fetch(&bench).fetched_at, fetch(&bench).next_at), (Some(START), None));
+    // What came can be undone like any import.
+    assert_eq!(bench.book.read().next_undo().unwrap(), Some(Op::ImportCatalogue));
+    assert_eq!(bench.book.due(after(30 * DAY)).unwrap(), []);
+
+    ask(&mut bench, true);
+    let due = bench.book.due(after(30 * DAY)).unwrap();
+    let tag = due[0].headers.iter().find(|(name, _)| *name == "If-None-Match");
+    assert!(tag.is_some_and(|(_, tag)| tag.starts_with('"')), "{due:?}");
+    let mut now = after(30 * DAY);
+    for number in [20, 20, 21, 22] {
+        shop.catalogue = Some((numbered(number), None));
+        let calls = shop.calls;
+        shop.serve(&mut bench.book, now);
+        assert_eq!((shop.calls - calls, in_use(&bench).0), (1, number));
+        assert_eq!((fetch(&bench).fetched_at, fetch(&bench).fault), (Some(now), None));
+        assert_eq!(bench.book.due(Moment(now.0 + DAY - 1)).unwrap(), []);
+        now = Moment(now.0 + DAY);
+    }
+    // The file that is there already is not sent again, but where it was undone and is asked for again.
+    bench.book.undo().unwrap();
+    assert_eq!(in_use(&bench).0, 21);
+    shop.serve(&mut bench.book, now);
+    assert_eq!(in_use(&bench).0, 21);
+    ask(&mut bench, true);
+    shop.serve(&mut bench.book, now);
+    assert_eq!(in_use(&bench).0, 22);
+    bench.book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues()).unwrap();
+    assert_eq!(bench.book.due(Moment(now.0 + 9 * DAY)).unwrap(), []);
+}
+
+/// Nothing of it is imported, the book stays as it was, and the next try is another day's.
+#[test]
+fn what_is_not_sound_is_not_taken() {
+    let mut bench = Bench::with_shop();
+    let key = SigningKey::from_bytes(&[7; 32]);
+    let public = PublicKey::read(&BASE64.encode(key.verifying_key().as_bytes())).unwrap();
+    bench.book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
+    let before = in_use(&bench);
+    ask(&mut bench, true);
+    let signed = |key: &SigningKey, bytes: &[u8]| BASE64.encode(&key.sign(bytes).to_bytes());
+    let stranger = SigningKey::from_bytes(&[8; 32]);
+    let file = numbered(20);
+    let older = numbered(11);
+    let mut now = START;
+    let with = |body: &[u8], signature: Option<String>| {
+        let headers: Vec<(&str, String)> =
+            signature.map(|it| ("catalogue-signature", it)).into_iter().collect();
+        Came::Answer(answer(200, &headers, body.to_vec()))
+    };
+    for (came, says) in [
+        (with(&file, None), "you pinned a key"),
+        (with(&file, Some(signed(&stranger, &file))), "was not made by"),
+        (with(&file, Some("nonsense".into())), "signature of 64 bytes"),
+        (with(&file[1..], Some(signed(&key, &file[1..]))), "the shop's catalogue"),
+        (with(&older, Some(signed(&key, &older))), "is older than number 12"),
+        (with(&vec![b' '; (16 << 20) + 1], None), "larger than 16777216 bytes"),
+    ] {
+        once(&mut bench, now, &came);
+        let Some(Fault::Catalogue { detail }) = fetch(&bench).fault else { panic!("{says}") };
+        assert!(detail.contains(says), "{says}: {detail}");
+        assert_eq!(in_use(&bench), before, "{says}");
+        assert_eq!(bench.book.due(Moment(now.0 + DAY - 1)).unwrap(), [], "{says}");
+        now = Moment(now.0 + DAY);
+    }
+    assert_eq!(fetch(&bench).tries, 6);
+    once(&mut bench, now, &with(&file, Some(signed(&key, &file))));
+    assert_eq!((in_use(&bench), fetch(&bench).tries), ((20, Standing::Verified), 0));
+}
+
+#[test]
+fn without_a_network_or_an_answer_it_waits() {
+    let mut bench = Bench::with_shop();
+    ask(&mut bench, false);
+    once(&mut bench, START, &Came::NoNetwork);
+    assert_eq!((fetch(&bench).tries, fetch(&bench).fault), (0, Some(Fault::NoNetwork)));
+    assert_eq!(bench.book.due(after(1_000)).unwrap(), []);
+    bench.book.network_is_back(after(1_000)).unwrap();
+    let mut now = after(1_000);
+    let busy = |status| Fault::Busy { status, detail: None };
+    for (came, fault, wait) in [
+        (Came::Timeout, Fault::Timeout, 30_000),
+        (Came::ConnectionLost, Fault::ConnectionLost, 60_000),
+        (Came::Tls, Fault::Tls, 120_000),
+        (Came::Answer(answer(500, &[], Vec::new())), busy(500), 240_000),
+        (Came::Answer(answer(429, &[("retry-after", "7200".into())], Vec::new())), busy(429), 7_200_000),
+        (Came::Answer(answer(404, &[], Vec::new())), busy(404), DAY),
+        (Came::Answer(answer(302, &[], Vec::new())), Fault::NoSense { status: 302 }, DAY),
+        // Nobody asked for changes only.
+        (Came::Answer(answer(304, &[], Vec::new())), Fault::NoSense { status: 304 }, DAY),
+    ] {
+        once(&mut bench, now, &came);
+        assert_eq!(fetch(&bench).fault, Some(fault), "{came:?}");
+        let next = fetch(&bench).next_at.unwrap();
+        assert!((now.0 + wait / 2..=now.0 + wait).contains(&next.0), "{came:?}: {}", next.0 - now.0);
+        now = Moment(now.0 + wait);
+    }
+    let told = Came::Answer(problem(ProblemKind::Token));
+    once(&mut bench, now, &told);
+    assert_eq!(fetch(&bench).fault, Some(Fault::Busy { status: 401, detail: Some("because".into()) }));
+
+    // Begun and never heard of again: made again after five minutes, and the old end is not listened to.
+    now = Moment(now.0 + DAY);
+    let due = bench.book.due(now).unwrap();
+    assert!(bench.book.began(&due[0], now).unwrap());
+    assert!(!bench.book.began(&due[0], now).unwrap());
+    assert_eq!(bench.book.due(Moment(now.0 + 4 * 60_000)).unwrap(), []);
+    now = Moment(now.0 + 5 * 60_000);
+    let again = bench.book.due(now).unwrap();
+    assert!(bench.book.began(&again[0], now).unwrap());
+    let file = Came::Answer(answer(200, &[], numbered(20)));
+    assert!(!bench.book.came_back(due[0].id, &file, now).unwrap().output);
+    assert_eq!(in_use(&bench).0, 12);
+    assert!(bench.book.came_back(again[0].id, &file, now).unwrap().output);
+    assert!(!bench.book.came_back(again[0].id, &file, now).unwrap().output);
+    assert_eq!(in_use(&bench).0, 20);
+    // Without a shop's consent nothing is fetched either.
+    ask(&mut bench, true);
+    bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    assert_eq!(bench.book.due(Moment(now.0 + 9 * DAY)).unwrap(), []);
+}
+
+/// What is fetched before requests go makes those wait whose answer it changes.
+#[test]
+fn a_newer_catalogue_comes_before_the_requests() {
+    let mut bench = Bench::with_shop();
+    let id = bench.queue();
+    let mut dearer = demo_catalogue();
+    dearer.number = 20;
+    dearer.kits.iter_mut().for_each(|kit| kit.price += Decimal::ONE);
+    let file = serde_json::to_vec(&dearer).unwrap();
+    let mut shop = Shop { catalogue: Some((file, None)), ..Shop::default() };
+    ask(&mut bench, true);
+    let due = bench.book.due(START).unwrap();
+    assert_eq!(due.iter().map(|it| it.step).collect::<Vec<_>>(), [Step::Catalogue, Step::Send]);
+    assert_eq!(due[0].most_answer_bytes(), 16 << 20);
+    assert!(bench.book.began(&due[0], START).unwrap());
+    let came = shop.visited(&due[0], Mischief::None).unwrap();
+    assert!(bench.book.came_back(due[0].id, &came, START).unwrap().output);
+    assert!(!bench.book.began(&due[1], START).unwrap());
+    shop.serve(&mut bench.book, START);
+    assert_eq!((bench.state(id), shop.requests.len()), (State::Held, 0));
+}

@@ -1,0 +1,174 @@
+//! New requests, and new ones in place of old ones.
+
+use super::args::{Edit, New, Reach};
+use crate::book::checks::maker;
+use crate::book::done::Done;
+use crate::book::which;
+use crate::fault::Fault;
+use crate::{output, text};
+use steerwright_core::book::{BikeId, BikeRow, BookError, FieldBook, Op, OrderId, PhotoId};
+use steerwright_core::file::{FileError, FileErrors};
+use steerwright_core::fit::Direction;
+use steerwright_core::orders::OrderDraft;
+use steerwright_core::orders::wire::{Contact, Kind};
+
+/// The options that a field of a request is filled in with.
+const OPTIONS: &[(&str, &str)] = &[
+    ("contact.name", "--name"),
+    ("contact.email", "--email"),
+    ("contact.phone", "--phone"),
+    ("contact.address", "--address"),
+    ("sku", "--kit"),
+    ("direction", "--steepen"),
+    ("quantity", "--quantity"),
+    ("note", "--note"),
+    ("kind", "the request"),
+];
+
+/// What is missing or wrong, in the words of the call.
+fn reworded(error: BookError) -> Fault {
+    let BookError::Invalid(errors) = error else { return error.into() };
+    let line = |error: &FileError| {
+        let option = OPTIONS.iter().find(|(field, _)| *field == error.field);
+        let option = option.map(|(_, option)| (*option).to_owned());
+        let named = option.unwrap_or_else(|| match error.field.strip_prefix("photos[") {
+            Some(place) => {
+                let place: usize = place.trim_end_matches(']').parse().unwrap_or(0);
+                format!("--photo, the {}", nth(place + 1))
+            }
+            None => error.field.clone(),
+        });
+        match (&error.found, error.field.as_str()) {
+            (_, "kind") => format!("{}; ask it with --as-question", error.expected),
+            (_, "contact.email") if error.found.is_none() => {
+                format!("--email or --phone is missing: {}", error.expected)
+            }
+            (None, _) => format!("{named} is missing: {}", error.expected),
+            (Some(found), _) => format!("{named} is {found}; expected {}", error.expected),
+        }
+    };
+    Fault::Words(listed(&errors, line))
+}
+
+fn listed(errors: &FileErrors, line: impl Fn(&FileError) -> String) -> String {
+    let lines: Vec<String> = errors.errors().iter().map(line).collect();
+    match lines.as_slice() {
+        [only] => format!("the request was not made: {only}"),
+        several => format!("the request was not made:\n  {}", several.join("\n  ")),
+    }
+}
+
+fn nth(place: usize) -> String {
+    match place {
+        1 => "first".to_owned(),
+        2 => "second".to_owned(),
+        3 => "third".to_owned(),
+        more => format!("{more}th"),
+    }
+}
+
+fn photos(book: &FieldBook, bike: BikeId, called: &[String]) -> Result<Vec<PhotoId>, Fault> {
+    if called.is_empty() {
+        return Ok(Vec::new());
+    }
+    let photos = book.read().bike_screen(bike)?.photos;
+    let find = |called: &String| which::numbered(&photos, |photo| photo.row.id, "photo", called);
+    called.iter().map(|called| Ok(find(called)?.1.row.id)).collect()
+}
+
+pub(super) fn new(book: &mut FieldBook, call: &New, json: bool) -> Result<(), Fault> {
+    let bike = which::bike(book, &call.bike)?;
+    let maker = maker(book, call.maker.as_deref())?;
+    let Reach { name, email, phone, address } = &call.contact;
+    let draft = OrderDraft {
+        bike: bike.id,
+        maker,
+        sku: call.kit.clone(),
+        direction: if call.steepen { Direction::Steeper } else { Direction::Slacker },
+        quantity: call.quantity,
+        kind: if call.as_question { Kind::Question } else { Kind::Order },
+        with_parts: !call.kit_only,
+        contact: Contact {
+            name: name.clone().unwrap_or_default(),
+            email: email.clone(),
+            phone: phone.clone(),
+            address: address.clone(),
+        },
+        note: call.note.clone(),
+        photos: photos(book, bike.id, &call.photos)?,
+    };
+    let queued = book.transact(Op::Order, |work| work.queue_order(&draft)).map_err(reworded)?;
+    done(book, queued.output, None, &bike, json)
+}
+
+/// What an option puts in place of what was there; empty for nothing.
+fn instead(given: Option<&String>, before: Option<String>) -> Option<String> {
+    match given {
+        Some(given) => Some(given.clone()).filter(|given| !given.trim().is_empty()),
+        None => before,
+    }
+}
+
+pub(super) fn edit(book: &mut FieldBook, call: &Edit, json: bool) -> Result<(), Fault> {
+    let (old_number, old) = super::find(book, &call.order.order)?;
+    let redraft = book.read().draft_from(old.id)?;
+    let mut draft = redraft.draft;
+    let bike = which::bike(book, &draft.bike.to_string())?;
+    if let Some(sku) = &call.kit {
+        draft.sku.clone_from(sku);
+    }
+    match (call.steepen, call.slacken) {
+        (true, _) => draft.direction = Direction::Steeper,
+        (_, true) => draft.direction = Direction::Slacker,
+        _ => {}
+    }
+    match (call.as_question, call.as_order) {
+        (true, _) => draft.kind = Kind::Question,
+        (_, true) => draft.kind = Kind::Order,
+        _ => {}
+    }
+    draft.quantity = call.quantity.unwrap_or(draft.quantity);
+    draft.with_parts = (draft.with_parts || call.with_parts) && !call.kit_only;
+    let Reach { name, email, phone, address } = &call.contact;
+    draft.contact = Contact {
+        name: name.clone().unwrap_or(draft.contact.name),
+        email: instead(email.as_ref(), draft.contact.email),
+        phone: instead(phone.as_ref(), draft.contact.phone),
+        address: instead(address.as_ref(), draft.contact.address),
+    };
+    if let Some(note) = &call.note {
+        draft.note.clone_from(note);
+    }
+    if call.no_photos || !call.photos.is_empty() {
+        draft.photos = photos(book, draft.bike, &call.photos)?;
+    } else if !redraft.photos_gone.is_empty() {
+        let gone = match redraft.photos_gone.len() {
+            1 => "1 photo of it is".to_owned(),
+            many => format!("{many} photos of it are"),
+        };
+        output::remark(&format!("{gone} in the book no more and not sent with the new one"));
+    }
+    let queued = book.transact(Op::Order, |work| work.edit_order(old.id, &draft)).map_err(reworded)?;
+    done(book, queued.output, Some((old_number, old.id)), &bike, json)
+}
+
+/// Tells what waits in the outbox now, and what is still in its way.
+fn done(
+    book: &FieldBook,
+    id: OrderId,
+    old: Option<(usize, OrderId)>,
+    bike: &BikeRow,
+    json: bool,
+) -> Result<(), Fault> {
+    let number = super::number(book, id)?;
+    let screen = book.read().order(id)?;
+    let old = old.map(|(number, old)| Ok::<_, Fault>((number, book.read().order(old)?.order))).transpose()?;
+    let shop = book.read().shop()?;
+    let says = text::book::queued(number, &screen, &bike.name, old.as_ref(), shop.as_ref());
+    let done = Done::new(Op::Order, says).bike(bike).with("order", id).with("number", number);
+    let done = done.with("kind", screen.order.kind).with("verdict", screen.request.found.verdict);
+    match old {
+        Some((_, old)) => done.with("replaces", old.id).with("old_state", old.state).print(json),
+        None => done.print(json),
+    }
+}

@@ -1,0 +1,150 @@
+//! Looking at requests, sending them again, taking them back, erasing who asked.
+
+use super::args::One;
+use super::{every, find, number};
+use crate::book::done::Done;
+use crate::book::which::{self, Named};
+use crate::fault::Fault;
+use crate::{output, text};
+use serde::Serialize;
+use serde_json::json;
+use steerwright_core::book::{BikeId, FieldBook, Op};
+use steerwright_core::orders::{Order, State};
+
+/// A request in the list.
+#[derive(Debug, Serialize)]
+pub(crate) struct Listed {
+    /// Its number.
+    pub(crate) number: usize,
+    /// The name of its bike by now.
+    pub(crate) bike_name: Option<String>,
+    #[serde(flatten)]
+    pub(crate) order: Order,
+}
+
+fn name_of(book: &FieldBook, bike: Option<BikeId>) -> Result<Option<String>, Fault> {
+    Ok(bike.map(|id| which::bike(book, &id.to_string())).transpose()?.map(|bike| bike.name))
+}
+
+/// The requests, the latest first; those of a bike, or all.
+pub(super) fn listed(book: &FieldBook, bike: Option<BikeId>) -> Result<Vec<Listed>, Fault> {
+    let names = which::every(book)?;
+    let mut listed: Vec<Listed> = (1..)
+        .zip(every(book)?)
+        .filter(|(_, order)| bike.is_none_or(|bike| order.bike == Some(bike)))
+        .map(|(number, order)| {
+            let row = names.iter().find(|row| Some(row.id) == order.bike);
+            Listed { number, bike_name: row.map(|row| row.name.clone()), order }
+        })
+        .collect();
+    listed.reverse();
+    Ok(listed)
+}
+
+pub(super) fn list(book: &FieldBook, bike: Option<&str>, json: bool) -> Result<(), Fault> {
+    let bike = bike.map(|bike| which::bike(book, bike)).transpose()?;
+    let listed = listed(book, bike.as_ref().map(|bike| bike.id))?;
+    let shop = book.read().shop()?;
+    if json {
+        let bike = bike.as_ref().map(Named::from);
+        return output::print_json(&json!({"bike": bike, "shop": shop, "orders": listed}));
+    }
+    output::print(&text::book::orders(bike.as_ref().map(|bike| bike.name.as_str()), &listed, shop.as_ref()))
+}
+
+pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault> {
+    let (number, order) = find(book, &call.order)?;
+    let screen = book.read().order(order.id)?;
+    let bike = name_of(book, order.bike)?;
+    let shop = book.read().shop()?;
+    if json {
+        return output::print_json(&json!({
+            "number": number,
+            "bike_name": bike,
+            "order": screen.order,
+            "request": screen.request,
+            "shop": shop,
+        }));
+    }
+    let all = every(book)?;
+    let place = |id| (1..).zip(&all).find(|(_, it)| Some(it.id) == id).map(|(number, _)| number);
+    let chain = (place(order.replaces), place(order.replaced_by));
+    output::print(&text::book::order(number, &screen, bike.as_deref(), chain, shop.as_ref()))
+}
+
+pub(super) fn again(book: &mut FieldBook, call: &One, json: bool) -> Result<(), Fault> {
+    let (old, before) = find(book, &call.order)?;
+    if !matches!(before.state, State::Held | State::TurnedBack) {
+        let says = before.state.says();
+        return Err(Fault::Words(format!("order request {old} {says}: there is nothing to send again")));
+    }
+    if before.state == State::TurnedBack
+        && let Some(reason) = before.reason.as_ref().filter(|reason| !reason.same_again())
+    {
+        return Err(Fault::Words(format!(
+            "order request {old} cannot be sent again as it is. {} `steerwright book order edit {old} …` does.",
+            reason.says()
+        )));
+    }
+    let id = book.transact(Op::Order, |work| work.send_order_again(before.id))?.output;
+    let number = number(book, id)?;
+    let screen = book.read().order(id)?;
+    let says = text::book::sent_again((old, &before), number, &screen);
+    let done = Done::new(Op::Order, says).with("order", id).with("number", number);
+    done.with("state", screen.order.state).with("kind", screen.order.kind).print(json)
+}
+
+pub(super) fn withdraw(book: &mut FieldBook, call: &One, anyway: bool, json: bool) -> Result<(), Fault> {
+    let (number, before) = find(book, &call.order)?;
+    if before.perhaps_with_shop && !anyway && before.state != State::Underway {
+        return Err(Fault::Words(format!(
+            "the shop may have order request {number} already. `book order send` finds out; or take it back all the \
+             same with --anyway, and tell the shop"
+        )));
+    }
+    match before.state {
+        State::Withdrawn => return Err(Fault::Words(format!("order request {number} is withdrawn already"))),
+        State::Delivered => {
+            return Err(Fault::Words(format!(
+                "the shop has order request {number}: tell the shop, and name {}; or change it with `steerwright book \
+                 order edit {number} …`",
+                before.id
+            )));
+        }
+        State::Underway if !anyway => {
+            return Err(Fault::Words(format!(
+                "order request {number} is being sent just now; wait a moment"
+            )));
+        }
+        _ => {}
+    }
+    book.transact(Op::Order, |work| work.withdraw_order(before.id, anyway))?;
+    let order = book.read().order(before.id)?.order;
+    let mut says = format!("Order request {number} is withdrawn; it is not sent.");
+    if order.perhaps_with_shop {
+        says = format!(
+            "Order request {number} is withdrawn here, but the shop may have it: tell the shop, and name {}.",
+            order.id
+        );
+    }
+    let done = Done::new(Op::Order, says).with("order", order.id).with("number", number);
+    done.with("perhaps_with_shop", order.perhaps_with_shop).print(json)
+}
+
+pub(super) fn erase(book: &mut FieldBook, called: Option<&str>, json: bool) -> Result<(), Fault> {
+    let asked = match called {
+        Some(called) => vec![find(book, called)?],
+        None => (1..).zip(every(book)?).collect(),
+    };
+    let before: Vec<(usize, Order)> =
+        asked.into_iter().filter(|(_, order)| order.erased_at.is_none()).collect();
+    book.transact(Op::Order, |work| before.iter().try_for_each(|(_, order)| work.erase_contact(order.id)))?;
+    let gone = book.finish_erasing()?;
+    let mut after = Vec::new();
+    for (number, order) in &before {
+        after.push((*number, order.state, book.read().order(order.id)?.order));
+    }
+    let says = text::book::erased(&after, gone);
+    let numbers: Vec<usize> = before.iter().map(|(number, _)| *number).collect();
+    Done::new(Op::Order, says).with("erased", numbers).with("no_trace_left", gone).print(json)
+}

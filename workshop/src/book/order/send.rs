@@ -1,0 +1,85 @@
+//! Sending what waits, and hearing what the shop says.
+
+use super::{Listed, every, outbox};
+use crate::fault::Fault;
+use crate::{output, text};
+use serde_json::json;
+use signal_hook::consts::{SIGINT, SIGTERM};
+use signal_hook::flag;
+use std::path::PathBuf;
+use std::sync::Arc;
+use steerwright_core::book::FieldBook;
+use steerwright_workshop::courier::{Courier, MachinePace, Pace, Routes, Times, Trust, machine_now};
+
+/// How long to go on, and whom to trust.
+#[derive(Debug, clap::Args)]
+pub(in crate::book) struct Send {
+    /// Make one call for each request that has one due, and end.
+    #[arg(long, conflicts_with = "until_empty")]
+    once: bool,
+    /// Go on until nothing waits to be sent, however long the network or the shop is away.
+    #[arg(long)]
+    until_empty: bool,
+    /// The file with the shop's own certificate (PEM), which then counts in place of those that this machine trusts.
+    #[arg(long, value_name = "FILE")]
+    trust: Option<PathBuf>,
+}
+
+pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), Fault> {
+    let shop = book.read().shop()?;
+    if let Some(why) = text::book::no_sending(shop.as_ref()) {
+        return Err(Fault::Words(why));
+    }
+    let trust = match &call.trust {
+        None => Trust::Platform,
+        Some(path) => {
+            Trust::read(path).map_err(|error| Fault::Input(format!("{}: {error}", path.display())))?
+        }
+    };
+    let machine =
+        |error: std::io::Error| Fault::Machine { doing: "setting up", what: "the sending".to_owned(), error };
+    let courier = Courier::new(&trust, Times::default(), Box::new(Routes));
+    let mut courier = courier.map_err(|error| machine(std::io::Error::other(error)))?;
+    let mut pace = MachinePace::default();
+    for signal in [SIGINT, SIGTERM] {
+        // Told a second time, it ends at once; the book knows what was on its way.
+        flag::register_conditional_shutdown(signal, 1, Arc::clone(&pace.stop)).map_err(machine)?;
+        flag::register(signal, Arc::clone(&pace.stop)).map_err(machine)?;
+    }
+    let before = every(book)?;
+    let fetch_before = book.read().catalogue_fetch()?;
+    // Whoever asks for sending has a network, or learns at once that there is none.
+    book.network_is_back(machine_now())?;
+    let round = if call.once {
+        courier.round(book, &mut pace)?
+    } else if call.until_empty {
+        courier.until_empty(book, &mut pace)?
+    } else {
+        courier.serve(book, &mut pace)?
+    };
+    let stopped = pace.is_over();
+    let fetch = book.read().catalogue_fetch()?.filter(|fetch| fetch_before.as_ref() != Some(fetch));
+    let after = outbox::listed(book, None)?;
+    let changed = |row: &&Listed| before.iter().find(|order| order.id == row.order.id) != Some(&row.order);
+    let orders: Vec<&Listed> = after.iter().filter(changed).collect();
+    if json {
+        return output::print_json(&json!({
+            "shop": shop,
+            "calls": round.calls,
+            "answered": round.answered,
+            "no_network": round.offline,
+            "stopped": stopped,
+            "orders": orders,
+            "catalogue": fetch,
+        }));
+    }
+    let waiting = after.iter().filter(|row| row.order.next_at.is_some()).count();
+    output::print(&text::book::sent(
+        &orders,
+        waiting,
+        round.calls,
+        round.offline,
+        shop.as_ref(),
+        fetch.as_ref(),
+    ))
+}

@@ -1,0 +1,103 @@
+//! Where requests go, and that the user agrees.
+
+use crate::book::done::Done;
+use crate::fault::Fault;
+use crate::{input, output, text};
+use serde_json::json;
+use std::path::Path;
+use steerwright_core::book::{FieldBook, Op};
+use steerwright_core::orders::{ShopSetting, Token};
+
+/// A token has at most 512 characters.
+const MOST_TOKEN_BYTES: usize = 2048;
+
+pub(super) fn shop(
+    book: &mut FieldBook,
+    address: Option<&str>,
+    token_file: Option<&Path>,
+    json: bool,
+) -> Result<(), Fault> {
+    let (Some(address), Some(file)) = (address, token_file) else {
+        let (shop, fetch) = (book.read().shop()?, book.read().catalogue_fetch()?);
+        if json {
+            return output::print_json(&json!({ "shop": shop, "catalogue": fetch }));
+        }
+        return output::print(&text::book::shop(shop.as_ref(), fetch.as_ref()));
+    };
+    let (name, bytes) = input::bytes(file, MOST_TOKEN_BYTES)?;
+    // What stands there is not repeated: it may be the token but for a slip.
+    let token = String::from_utf8(bytes).ok().and_then(|text| Token::new(&text).ok());
+    let token = token.ok_or_else(|| {
+        Fault::Input(format!(
+            "{name}: expected a token as the shop gave it, alone in the file: 8 to 512 letters, digits and -._~+/"
+        ))
+    })?;
+    book.transact(Op::ChangeSettings, |work| work.set_shop(address, &token))?;
+    let shop = needed(book)?;
+    let mut says = format!("Order requests go to {} from now on.", shop.base);
+    says.push_str(match shop.agreement {
+        Some(_) => " You agreed to that already.",
+        None => " Nothing is sent before you agree: `steerwright book order consent` shows to what.",
+    });
+    Done::new(Op::ChangeSettings, says).with("shop", shop).print(json)
+}
+
+fn needed(book: &FieldBook) -> Result<ShopSetting, Fault> {
+    book.read().shop()?.ok_or_else(|| {
+        Fault::Words(
+            "there is no shop to send to yet; `steerwright book order shop ADDRESS --token-file FILE` names one"
+                .to_owned(),
+        )
+    })
+}
+
+pub(super) fn catalogue(book: &mut FieldBook, daily: bool, stop: bool, json: bool) -> Result<(), Fault> {
+    let shop = needed(book)?;
+    let says = if stop {
+        book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues())?;
+        format!("The catalogue of {} is fetched no more; what is in the book stays.", shop.base)
+    } else {
+        book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(daily))?;
+        let then = if daily { ", and once a day from then on" } else { "" };
+        let next = text::book::no_sending(Some(&shop))
+            .unwrap_or_else(|| "`steerwright book order send` goes there.".to_owned());
+        format!("The catalogue of {} is fetched at the next contact{then}. {next}", shop.base)
+    };
+    let fetch = book.read().catalogue_fetch()?;
+    Done::new(Op::ChangeSettings, says).with("catalogue", fetch).print(json)
+}
+
+pub(super) fn consent(
+    book: &mut FieldBook,
+    yes: bool,
+    no: bool,
+    who: Option<&str>,
+    json: bool,
+) -> Result<(), Fault> {
+    let shop = needed(book)?;
+    let words = text::book::consent_words(&shop.base);
+    if !yes && !no {
+        if json {
+            return output::print_json(&json!({ "shop": shop, "words": words }));
+        }
+        return output::print(&text::book::consent(&shop, &words));
+    }
+    let says = if yes {
+        book.transact(Op::ChangeSettings, |work| work.agree_to_sending(&words, who))?;
+        let waiting = book.read().orders(None)?.iter().filter(|order| order.next_at.is_some()).count();
+        format!(
+            "You agreed that order requests go to {}. {} `steerwright book order consent --no` ends it.",
+            shop.base,
+            match waiting {
+                0 => "None waits just now.".to_owned(),
+                1 => "One waits: `steerwright book order send` sends it.".to_owned(),
+                many => format!("{many} wait: `steerwright book order send` sends them."),
+            }
+        )
+    } else {
+        book.transact(Op::ChangeSettings, |work| work.end_agreement())?;
+        format!("Nothing is sent to {} or asked there from now on; requests stay in the outbox.", shop.base)
+    };
+    let shop = needed(book)?;
+    Done::new(Op::ChangeSettings, says).with("shop", shop).print(json)
+}

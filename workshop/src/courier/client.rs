@@ -1,0 +1,211 @@
+//! One call.
+
+use super::network::{Network, is_here};
+use super::trust::Trust;
+use super::watch::{Gate, Sent};
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+use steerwright_core::orders::{Answer, Came, Errand, Load};
+use ureq::http::{Request, Uri, header};
+use ureq::tls::{TlsConfig, TlsProvider};
+use ureq::unversioned::resolver::DefaultResolver;
+use ureq::unversioned::transport::{Connector, RustlsConnector, TcpConnector};
+use ureq::{Agent, Error, SendBody};
+
+/// How long each part of a call may take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Times {
+    /// Until there is a connection, its name found and TLS begun.
+    pub connect: Duration,
+    /// Without a byte from the shop, or without one that it takes.
+    pub silence: Duration,
+    /// Altogether. An errand counts as cut short after five minutes, so not longer than that.
+    pub whole: Duration,
+}
+
+impl Default for Times {
+    /// A part of a photo, 256 KiB, goes through in two minutes at 18 kbit/s: what is left of a mobile network in a
+    /// valley. (common practice, no source)
+    fn default() -> Self {
+        Self {
+            connect: Duration::from_secs(20),
+            silence: Duration::from_secs(45),
+            whole: Duration::from_secs(120),
+        }
+    }
+}
+
+/// Why there is no courier.
+#[derive(Debug, thiserror::Error)]
+pub enum CourierError {
+    /// A whole call may not take longer than the book waits for its end.
+    #[error("a call may take four minutes at most")]
+    Times,
+}
+
+/// Carries calls to a shop; connections that are still good are used again.
+pub struct Courier {
+    agent: Agent,
+    sent: Sent,
+    pub(super) network: Box<dyn Network>,
+}
+
+/// The most bytes of an answer's head.
+const HEAD: usize = 16 << 10;
+/// The longest a call may be allowed to take: less than the five minutes after which the book gives an errand up.
+const LONGEST: Duration = Duration::from_secs(240);
+
+impl Courier {
+    /// A courier that believes certificates of `trust` and asks `network` whether a shop that was not reached could
+    /// have been.
+    ///
+    /// # Errors
+    /// Times that the book would not wait for.
+    pub fn new(trust: &Trust, times: Times, network: Box<dyn Network>) -> Result<Self, CourierError> {
+        if times.whole > LONGEST || times.whole.is_zero() {
+            return Err(CourierError::Times);
+        }
+        let tls = TlsConfig::builder()
+            .provider(TlsProvider::Rustls)
+            .unversioned_rustls_crypto_provider(Arc::new(rustls::crypto::ring::default_provider()))
+            .root_certs(trust.roots())
+            .build();
+        let config = Agent::config_builder()
+            .tls_config(tls)
+            .proxy(None)
+            // A redirect is an answer like any other, which the book judges.
+            .max_redirects(0)
+            .max_redirects_will_error(false)
+            .http_status_as_error(false)
+            .user_agent(concat!("steerwright/", env!("CARGO_PKG_VERSION")))
+            .accept_encoding("identity")
+            .max_response_header_size(HEAD)
+            // Shorter than shops let a connection lie idle.
+            .max_idle_age(Duration::from_secs(8))
+            .timeout_resolve(Some(times.connect))
+            .timeout_connect(Some(times.connect))
+            .timeout_per_read(Some(times.silence))
+            .timeout_per_write(Some(times.silence))
+            .timeout_global(Some(times.whole))
+            .build();
+        let sent = Sent::default();
+        let way =
+            ().chain(Gate)
+                .chain(TcpConnector::default())
+                .chain(RustlsConnector::default())
+                .chain(sent.clone());
+        Ok(Self { agent: Agent::with_parts(config, way, DefaultResolver::default()), sent, network })
+    }
+
+    /// Makes the call of an errand and says how it ended. It has to have been begun in the book.
+    pub fn carry(&mut self, errand: &Errand) -> Came {
+        self.sent.begin();
+        match self.call(errand) {
+            Ok(answer) => Came::Answer(answer),
+            Err(error) => self.end(&error, &errand.base),
+        }
+    }
+
+    fn call(&self, errand: &Errand) -> Result<Answer, Error> {
+        let uri: Uri =
+            format!("{}{}", errand.base, errand.path).parse().map_err(|_| refused("an address"))?;
+        if uri.scheme_str() != Some("https") && !is_here(&uri) {
+            return Err(Error::TlsRequired);
+        }
+        let mut request = Request::builder().method(errand.method).uri(uri);
+        for (name, value) in &errand.headers {
+            request = request.header(*name, value);
+        }
+        let (length, body) = match &errand.load {
+            Load::None => (None, SendBody::none()),
+            Load::Text(text) => {
+                let bytes = io::Cursor::new(text.clone().into_bytes());
+                (Some(text.len() as u64), SendBody::from_owned_reader(bytes))
+            }
+            Load::File { path, from, to } => {
+                let part = Part::open(path, *from, *to)?;
+                (Some(part.left), SendBody::from_owned_reader(part))
+            }
+        };
+        if let Some(length) = length {
+            request = request.header(header::CONTENT_LENGTH, length);
+        }
+        let answer = self.agent.run(request.body(body).map_err(Error::Http)?)?;
+        let (head, body) = answer.into_parts();
+        let headers = head.headers.iter().map(|(name, value)| {
+            (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned())
+        });
+        let headers = headers.collect();
+        let mut bytes = Vec::new();
+        // One byte too many tells the book that the answer goes on.
+        body.into_reader().take(errand.most_answer_bytes() as u64 + 1).read_to_end(&mut bytes)?;
+        Ok(Answer { status: head.status.as_u16(), headers, body: bytes })
+    }
+
+    /// What a call that brought no answer came to.
+    fn end(&self, error: &Error, shop: &str) -> Came {
+        let io = match error {
+            Error::Io(io) => Some(io.kind()),
+            _ => None,
+        };
+        let late = matches!(error, Error::Timeout(_)) || io == Some(io::ErrorKind::TimedOut);
+        match self.sent.anything() {
+            true if late => Came::Timeout,
+            true => Came::ConnectionLost,
+            // The file was there when the call was due; the book looks again before the next.
+            false if io == Some(NO_FILE) => Came::ConnectionLost,
+            false if is_tls(error) => Came::Tls,
+            false if self.network.is_there(shop) => Came::NotReached,
+            false => Came::NoNetwork,
+        }
+    }
+}
+
+/// How a file that cannot be read is told from a network that cannot.
+const NO_FILE: io::ErrorKind = io::ErrorKind::InvalidInput;
+
+fn refused(what: &'static str) -> Error {
+    Error::BadUri(what.to_owned())
+}
+
+fn is_tls(error: &Error) -> bool {
+    match error {
+        Error::Rustls(_) | Error::Tls(_) | Error::Pem(_) | Error::TlsRequired => true,
+        Error::Io(io) => io.get_ref().is_some_and(|inner| inner.is::<rustls::Error>()),
+        _ => false,
+    }
+}
+
+/// A part of a file, read as it is sent.
+struct Part {
+    file: File,
+    left: u64,
+}
+
+impl Part {
+    fn open(path: &Path, from: u64, to: u64) -> io::Result<Self> {
+        let no_file = |_| io::Error::from(NO_FILE);
+        let mut file = File::open(path).map_err(no_file)?;
+        file.seek(SeekFrom::Start(from)).map_err(no_file)?;
+        Ok(Self { file, left: to.saturating_sub(from) })
+    }
+}
+
+impl Read for Part {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let most = usize::try_from(self.left).unwrap_or(usize::MAX).min(into.len());
+        if most == 0 {
+            return Ok(0);
+        }
+        let read = self.file.read(into.get_mut(..most).unwrap_or_default())?;
+        if read == 0 {
+            // Shorter than it was: the call must not end as if this were all.
+            return Err(io::ErrorKind::UnexpectedEof.into());
+        }
+        self.left = self.left.saturating_sub(read as u64);
+        Ok(read)
+    }
+}

@@ -1,0 +1,62 @@
+//! Whether the device has a network at all.
+
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
+use ureq::http::Uri;
+
+/// Tells whether a shop that was not reached could have been: only then did the attempt cost a try.
+pub trait Network: Send {
+    /// Whether there is a way to this address; `true` if nobody knows.
+    fn is_there(&self, shop: &str) -> bool;
+}
+
+/// By the machine's table of routes. Nothing is sent.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Routes;
+
+impl Network for Routes {
+    fn is_there(&self, shop: &str) -> bool {
+        let on_this_machine = shop.parse::<Uri>().is_ok_and(|uri| is_here(&uri));
+        // Addresses for documentation (RFC 5737, 3; RFC 3849, 2), which every way out leads to and nobody answers at.
+        on_this_machine
+            || has_way(Ipv4Addr::UNSPECIFIED.into(), Ipv4Addr::new(192, 0, 2, 1).into())
+            || has_way(Ipv6Addr::UNSPECIFIED.into(), Ipv6Addr::new(0x2001, 0xdb8, 0, 0, 0, 0, 0, 1).into())
+    }
+}
+
+/// Connecting a UDP socket only looks up the route.
+fn has_way(from: IpAddr, to: IpAddr) -> bool {
+    let socket = UdpSocket::bind(SocketAddr::new(from, 0));
+    // Port 9 throws away what it is sent (RFC 863).
+    socket.and_then(|socket| socket.connect(SocketAddr::new(to, 9))).is_ok()
+}
+
+/// Whether an address is on this very machine.
+pub(super) fn is_here(uri: &Uri) -> bool {
+    let host = uri.host().unwrap_or_default();
+    let bare = host.strip_prefix('[').and_then(|host| host.strip_suffix(']')).unwrap_or(host);
+    bare.eq_ignore_ascii_case("localhost")
+        || bare.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn this_machine_by_its_names() {
+        for (address, here) in [
+            ("http://localhost:80", true),
+            ("http://LOCALHOST/x", true),
+            ("http://127.0.0.1:1", true),
+            ("https://127.9.9.9", true),
+            ("http://[::1]:8480/v1", true),
+            ("http://localhost.example", false),
+            ("http://127.0.0.1.example", false),
+            ("http://128.0.0.1", false),
+            ("/v1", false),
+        ] {
+            assert_eq!(is_here(&address.parse().unwrap()), here, "{address}");
+        }
+        assert!(Routes.is_there("http://127.0.0.1:1"));
+    }
+}

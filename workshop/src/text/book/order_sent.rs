@@ -1,0 +1,60 @@
+//! What came of sending.
+
+use super::order_shop::fetching;
+use super::order_steps::next_step;
+use super::orders::standing;
+use crate::book::Listed;
+use crate::text::page::{Page, STRONG};
+use steerwright_core::orders::{CatalogueFetch, ShopSetting};
+
+/// Requests that stand otherwise than before, the latest first; how many still wait; how many calls were made, and
+/// whether there is no network; what came of fetching the shop's catalogue, if it was tried.
+pub(crate) fn sent(
+    changed: &[&Listed],
+    waiting: usize,
+    calls: u32,
+    offline: bool,
+    shop: Option<&ShopSetting>,
+    fetch: Option<&CatalogueFetch>,
+) -> String {
+    let mut page = Page::new();
+    for row in changed {
+        let bike = row.bike_name.as_deref().unwrap_or("a bike that is not in the book");
+        let order = &row.order;
+        let asked = format!("{} x {} for {bike}", order.quantity, order.sku);
+        page.item(&row.number.to_string(), 6, &format!("{asked}: {}.", standing(order)), STRONG);
+        if let Some(says) = order.shop.as_ref().and_then(|shop| shop.says.as_ref()) {
+            page.item("", 6, &format!("The shop writes: {says}"), STRONG);
+        }
+        let next = next_step(row.number, order, shop, None);
+        if !next.is_empty() {
+            page.item("", 6, &next, STRONG);
+        }
+    }
+    if let Some(fetch) = fetch {
+        page.item("catalogue", 14, &fetching(Some(fetch)), STRONG);
+    }
+    if !changed.is_empty() || fetch.is_some() {
+        page.blank();
+    }
+    page.paragraph(0, &match (offline, waiting) {
+        (true, waiting) => format!(
+            "There is no network just now; {} in the outbox, and `steerwright book order send` tries again.",
+            requests(waiting, "waits", "wait")
+        ),
+        (false, 0) if calls == 0 => "Nothing is due just now, and nothing waits.".to_owned(),
+        (false, 0) => "Nothing waits to be sent any more.".to_owned(),
+        (false, waiting) => format!(
+            "{} to be sent; --until-empty stays at it.",
+            requests(waiting, "still waits", "still wait")
+        ),
+    });
+    page.finish()
+}
+
+fn requests(count: usize, one: &str, many: &str) -> String {
+    match count {
+        1 => format!("one order request {one}"),
+        count => format!("{count} order requests {many}"),
+    }
+}

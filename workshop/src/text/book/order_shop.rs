@@ -1,0 +1,78 @@
+//! The shop, and what is agreed to.
+
+use super::order_steps::no_sending;
+use super::value::when;
+use crate::text::page::{Page, QUIET};
+use steerwright_core::orders::{CatalogueFetch, ShopSetting};
+
+/// What the user agrees to, word for word as it is kept.
+pub(crate) fn consent_words(base: &str) -> String {
+    format!(
+        "I agree that Steerwright sends my order requests to {base}. With each go: the name and the ways to reach me \
+         that I enter, my note, the photos that I choose (small copies without the place and the camera's data), the \
+         bike with its name, owner and readings as it is in my field book, and what Steerwright found for the kit. \
+         The shop is also asked for its answers and its catalogue. Nothing else is sent, and nothing to anybody else. \
+         I can end this at any time, and erase who asked from any request."
+    )
+}
+
+/// The shop that requests go to.
+pub(crate) fn shop(shop: Option<&ShopSetting>, fetch: Option<&CatalogueFetch>) -> String {
+    let mut page = Page::new();
+    if let Some(shop) = shop {
+        page.heading(&format!("Order requests go to {}", shop.base));
+        page.item("set", 12, &when(shop.set_at), QUIET);
+        if let Some(agreement) = &shop.agreement {
+            let who = agreement.who.as_ref().map(|who| format!(", by {who}")).unwrap_or_default();
+            page.item("agreed", 12, &format!("{}{who}", when(agreement.agreed_at)), QUIET);
+        }
+        page.item("catalogue", 12, &fetching(fetch), QUIET);
+    }
+    if let Some(why) = no_sending(shop) {
+        page.paragraph(0, &why);
+    }
+    page.finish()
+}
+
+/// Whether the shop's catalogue is fetched, and what came of it.
+pub(super) fn fetching(fetch: Option<&CatalogueFetch>) -> String {
+    let Some(fetch) = fetch else {
+        return "not fetched from there; `steerwright book order catalogue` does".to_owned();
+    };
+    let mut text = match (fetch.daily, fetch.asked) {
+        (true, _) => "fetched once a day".to_owned(),
+        (false, true) => "to be fetched at the next contact".to_owned(),
+        (false, false) => "not fetched by itself".to_owned(),
+    };
+    if let Some(at) = fetch.fetched_at {
+        text.push_str(&format!("; last on {}", when(at)));
+    }
+    if let Some(fault) = &fetch.fault {
+        text.push_str(&format!(". {}", fault.says()));
+        if let Some(at) = fetch.next_at {
+            text.push_str(&format!(" It is tried again from {} on.", when(at)));
+        }
+    }
+    text
+}
+
+/// What is agreed to, or would be.
+pub(crate) fn consent(shop: &ShopSetting, words: &str) -> String {
+    let mut page = Page::new();
+    match &shop.agreement {
+        Some(agreement) => {
+            let who = agreement.who.as_ref().map(|who| format!(" by {who}")).unwrap_or_default();
+            page.heading(&format!("Agreed to{who} on {}:", when(agreement.agreed_at)));
+            page.paragraph(2, &agreement.words);
+            page.blank();
+            page.paragraph(0, "`steerwright book order consent --no` ends it; nothing is sent from then on.");
+        }
+        None => {
+            page.heading("Nothing is sent yet. With --yes you agree to this:");
+            page.paragraph(2, words);
+            page.blank();
+            page.paragraph(0, "`steerwright book order consent --yes` agrees.");
+        }
+    }
+    page.finish()
+}

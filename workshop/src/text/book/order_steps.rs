@@ -1,0 +1,173 @@
+//! What can be done next about an order request, and what was done.
+
+use super::orders::kind;
+use super::value::when;
+use steerwright_core::orders::wire::{Kind, ShopWord};
+use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
+
+/// Why nothing is sent, and what to do; `None` if there is a shop and the user agreed.
+pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
+    match shop {
+        None => Some(
+            "Nothing is sent before a shop is named: `steerwright book order shop ADDRESS --token-file FILE`.".to_owned(),
+        ),
+        Some(ShopSetting { agreement: None, base, .. }) => Some(format!(
+            "Nothing is sent to {base} before you agree: `steerwright book order consent` shows to what."
+        )),
+        Some(_) => None,
+    }
+}
+
+/// What comes next for a request; empty if nothing.
+pub(super) fn next_step(
+    number: usize,
+    order: &Order,
+    shop: Option<&ShopSetting>,
+    replaced_by: Option<usize>,
+) -> String {
+    match order.state {
+        State::Queued | State::PerhapsSent => {
+            let mut text: Vec<String> = order.fault.iter().map(Fault::says).collect();
+            match (no_sending(shop), order.next_at) {
+                (Some(why), _) => text.push(why),
+                (None, Some(at)) if order.tries > 0 || order.fault == Some(Fault::NoNetwork) => {
+                    text.push(format!("It is tried again from {} on.", when(at)));
+                }
+                (None, _) => text.push("`steerwright book order send` sends it.".to_owned()),
+            }
+            if order.photos > 0 {
+                text.push(format!("{} of {} photos are with the shop.", order.photos_arrived, order.photos));
+            }
+            text.join(" ")
+        }
+        State::Underway => "It is on its way just now.".to_owned(),
+        State::Held | State::TurnedBack => mend(number, order),
+        State::Delivered | State::Withdrawn if order.erase_at_shop => {
+            let last = order.fault.as_ref().map(|fault| format!("{} ", fault.says())).unwrap_or_default();
+            let then =
+                no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
+            format!("{last}The shop is still to be asked to erase the same. {then}")
+        }
+        // Of a request without a contact nothing more is asked.
+        State::Delivered if order.erased_at.is_some() => String::new(),
+        State::Delivered => match order.shop.as_ref().map(|shop| shop.word) {
+            Some(word) if word.is_final() => String::new(),
+            Some(ShopWord::Question) => {
+                format!("Answer the shop, or change the request with `steerwright book order edit {number}`.")
+            }
+            _ => "`steerwright book order send` asks the shop for its word.".to_owned(),
+        },
+        State::Withdrawn if order.perhaps_with_shop && replaced_by.is_none() => {
+            format!("The shop may have it: tell the shop, and name {}.", order.id)
+        }
+        State::Withdrawn => String::new(),
+    }
+}
+
+/// The reason, and the calls that mend it.
+fn mend(number: usize, order: &Order) -> String {
+    let Some(reason) = &order.reason else { return String::new() };
+    let says = reason.says();
+    let again = format!("`steerwright book order again {number}`");
+    let edit = format!("`steerwright book order edit {number} …`");
+    let calls = match reason {
+        Reason::Token | Reason::Address { .. } => {
+            format!("Use `steerwright book order shop ADDRESS --token-file FILE`, then {again}.")
+        }
+        _ if order.state == State::Held => {
+            format!(
+                "{again} sends it all the same, {edit} changes it, `steerwright book order withdraw {number}` takes it back."
+            )
+        }
+        reason if reason.same_again() => format!("{again} sends it again, {edit} changes it."),
+        _ => format!("{edit} makes the new one."),
+    };
+    format!("{says} {calls}")
+}
+
+/// A request is in the outbox.
+pub(crate) fn queued(
+    number: usize,
+    screen: &OrderScreen,
+    bike: &str,
+    old: Option<&(usize, Order)>,
+    shop: Option<&ShopSetting>,
+) -> String {
+    let OrderScreen { order, request, .. } = screen;
+    let what = match order.kind {
+        Kind::Order => format!("an order of {} x {} for {bike}", order.quantity, order.sku),
+        Kind::Question => {
+            format!("a question to the shop about {} x {} for {bike}", order.quantity, order.sku)
+        }
+    };
+    let mut text = format!("Order request {number} is in the outbox: {what}.");
+    for part in &request.parts {
+        text.push_str(&format!(" Asked for with it: {}", part.says));
+    }
+    match old {
+        Some((old, before)) if before.state == State::Withdrawn => {
+            text.push_str(&format!(" It takes the place of order request {old}, which is withdrawn."));
+        }
+        Some((old, before)) if before.state == State::Delivered => text.push_str(&format!(
+            " It takes the place of order request {old}, which the shop has; the shop is told that."
+        )),
+        Some((old, before)) => text.push_str(&format!(
+            " It takes the place of order request {old}, which {}: the shop may get both, and is told that.",
+            before.state.says()
+        )),
+        None => {}
+    }
+    let sends = no_sending(shop).unwrap_or_else(|| "`steerwright book order send` sends it.".to_owned());
+    format!("{text} {sends}")
+}
+
+/// A request goes again, as it was or as a new one.
+pub(crate) fn sent_again(old: (usize, &Order), number: usize, screen: &OrderScreen) -> String {
+    let (old, before) = old;
+    if screen.order.id == before.id {
+        return format!("Order request {number} waits to be sent again, the very same.");
+    }
+    let mut text = format!(
+        "Order request {number} takes the place of {old}, made anew under catalogue {}: {}.",
+        screen.order.number,
+        screen.request.found.says.trim_end_matches('.')
+    );
+    if screen.order.kind != before.kind {
+        text.push_str(&format!(" It is {} now, since the kit does not surely go in.", a(screen.order.kind)));
+    }
+    text
+}
+
+fn a(of: Kind) -> String {
+    match of {
+        Kind::Order => format!("an {}", kind(of)),
+        Kind::Question => format!("a {}", kind(of)),
+    }
+}
+
+/// The contact of these requests is erased: number, state before, and how it stands now.
+pub(crate) fn erased(after: &[(usize, State, Order)], gone: bool) -> String {
+    if after.is_empty() {
+        return "There was no contact left to erase.".to_owned();
+    }
+    let mut lines = Vec::new();
+    for (number, before, order) in after {
+        let mut line = format!("Who asked is erased from order request {number}");
+        match (order.state, *before) {
+            (State::Withdrawn, State::Withdrawn) => line.push('.'),
+            (State::Withdrawn, _) => line.push_str(", which is withdrawn by that."),
+            _ => line.push('.'),
+        }
+        if order.erase_at_shop {
+            line.push_str(" `steerwright book order send` asks the shop to erase it too.");
+        }
+        lines.push(line);
+    }
+    if !gone {
+        lines.push(
+            "Another program reads the book just now, so traces may still lie in its file; the next call removes them."
+                .to_owned(),
+        );
+    }
+    lines.join("\n")
+}

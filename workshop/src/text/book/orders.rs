@@ -1,0 +1,236 @@
+//! Order requests in the outbox: the list, and one of them.
+
+use super::order_steps::{next_step, no_sending};
+use super::value::{day, when};
+use crate::book::Listed;
+use crate::text::page::{Page, QUIET, STRONG, left, right};
+use steerwright_core::book::OrderInShort;
+use steerwright_core::fit::Direction;
+use steerwright_core::orders::wire::{Contact, Kind, OrderRequest, Part, ShopWord};
+use steerwright_core::orders::{Order, OrderScreen, ShopSays, ShopSetting, State};
+
+/// Room for labels beside an order's lines.
+const ROOM: usize = 14;
+
+/// "order" or "question".
+pub(super) fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Order => "order",
+        Kind::Question => "question",
+    }
+}
+
+/// A shop's decision, to follow "The shop".
+pub(super) fn word(word: ShopWord) -> &'static str {
+    match word {
+        ShopWord::Waiting => "has not decided yet",
+        ShopWord::Question => "asks something back",
+        ShopWord::Accepted => "will deliver",
+        ShopWord::Refused => "will not deliver",
+    }
+}
+
+/// Where a request stands, in a few words.
+pub(super) fn standing(order: &Order) -> String {
+    let mut text = order.state.says().to_owned();
+    match (&order.shop, order.state) {
+        (Some(shop), State::Delivered) => text.push_str(&format!(", which {}", word(shop.word))),
+        (_, State::Withdrawn) if order.perhaps_with_shop => text.push_str("; the shop may have it"),
+        _ => {}
+    }
+    if order.erased_at.is_some() {
+        text.push_str("; contact erased");
+        if order.state == State::Delivered && !order.erase_at_shop {
+            text.push_str(", at the shop too");
+        }
+    }
+    text
+}
+
+/// The requests for the bike of a page, the latest first.
+pub(super) fn bike_orders(page: &mut Page, orders: &[OrderInShort]) {
+    let rows: Vec<_> = orders
+        .iter()
+        .map(|order| {
+            let state = order.state().map_or("not known", State::says);
+            let shop = order.shop().filter(|_| order.state() == Some(State::Delivered));
+            let shop = shop.map(|shop| format!(", which {}", word(shop))).unwrap_or_default();
+            vec![
+                day(order.made_at),
+                format!("{} x {}", order.quantity, order.sku),
+                kind(order.kind()).to_owned(),
+                format!("{state}{shop}"),
+            ]
+        })
+        .collect();
+    page.table(&[left("made"), left("kit"), left("asked as"), left("state")], &rows);
+    page.paragraph(2, "`steerwright book order list BIKE` has their numbers.");
+}
+
+/// The requests, the latest first; those of a bike, or all.
+pub(crate) fn orders(bike: Option<&str>, rows: &[Listed], shop: Option<&ShopSetting>) -> String {
+    let mut page = Page::new();
+    let of = bike.map(|bike| format!(" for {bike}")).unwrap_or_default();
+    if rows.is_empty() {
+        page.paragraph(
+            0,
+            &format!(
+                "There are no order requests{of} yet; `steerwright book order new BIKE --kit SKU` makes one."
+            ),
+        );
+        return page.finish();
+    }
+    page.heading(&format!("Order requests{of}"));
+    let cells: Vec<_> = rows
+        .iter()
+        .map(|row| {
+            let order = &row.order;
+            let mut cells = vec![row.number.to_string(), day(order.made_at)];
+            if bike.is_none() {
+                cells.push(row.bike_name.clone().unwrap_or_else(|| "not in the book".to_owned()));
+            }
+            let asked = format!("{} x {}", order.quantity, order.sku);
+            cells.extend([asked, kind(order.kind).to_owned(), standing(order)]);
+            cells
+        })
+        .collect();
+    let mut columns = vec![right("number"), left("made")];
+    if bike.is_none() {
+        columns.push(left("bike"));
+    }
+    columns.extend([left("kit"), left("asked as"), left("state")]);
+    page.table(&columns, &cells);
+    for row in rows.iter().filter(|row| matches!(row.order.state, State::Held | State::TurnedBack)) {
+        page.blank();
+        page.item(&row.number.to_string(), 6, &next_step(row.number, &row.order, None, None), STRONG);
+    }
+    if let Some(why) = no_sending(shop)
+        && rows.iter().any(|row| row.order.next_at.is_some())
+    {
+        page.blank();
+        page.paragraph(0, &why);
+    }
+    page.finish()
+}
+
+/// One request in full. `chain`: the numbers of the request it replaced and of the one that replaced it.
+pub(crate) fn order(
+    number: usize,
+    screen: &OrderScreen,
+    bike: Option<&str>,
+    chain: (Option<usize>, Option<usize>),
+    shop: Option<&ShopSetting>,
+) -> String {
+    let OrderScreen { order, request, .. } = screen;
+    let mut page = Page::new();
+    let name = bike.unwrap_or(&request.bike.name);
+    page.heading(&format!(
+        "Order request {number}: {} x {} for {name}, {}",
+        order.quantity,
+        order.sku,
+        match order.kind {
+            Kind::Order => "an order",
+            Kind::Question => "a question to the shop",
+        }
+    ));
+    page.item("id", ROOM, &order.id.to_string(), QUIET);
+    page.item("made", ROOM, &when(order.made_at), QUIET);
+    page.item("state", ROOM, &standing(order), STRONG);
+    let (old, new) = chain;
+    if let Some(old) = old {
+        page.item("replaces", ROOM, &format!("order request {old}"), QUIET);
+    }
+    if let Some(new) = new {
+        page.item("replaced", ROOM, &format!("by order request {new}"), QUIET);
+    }
+    let next = next_step(number, order, shop, new);
+    if !next.is_empty() {
+        page.item("next", ROOM, &next, STRONG);
+    }
+    if let Some(says) = &order.shop {
+        shop_says(&mut page, says);
+    }
+    asked(&mut page, request);
+    found(&mut page, request);
+    page.finish()
+}
+
+fn shop_says(page: &mut Page, says: &ShopSays) {
+    page.heading("The shop's word");
+    let since = says.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
+    page.paragraph(2, &format!("The shop {}{since}.", word(says.word)));
+    for line in says.says.iter().flat_map(|text| text.lines()).filter(|line| !line.trim().is_empty()) {
+        page.paragraph(4, line);
+    }
+}
+
+fn asked(page: &mut Page, request: &OrderRequest) {
+    page.heading("What goes to the shop");
+    let kit = &request.kit;
+    let way = match kit.direction {
+        Direction::Slacker => "to slacken",
+        Direction::Steeper => "turned round, to steepen",
+    };
+    let text = format!(
+        "{} x {}, {}, {way}; {} {} each",
+        kit.quantity, kit.sku, kit.name, kit.price, request.found.catalogue.currency
+    );
+    page.item("kit", ROOM, &text, QUIET);
+    for Part { sku, quantity, says, .. } in &request.parts {
+        let sku = sku.as_ref().map(|sku| format!(" x {sku}")).unwrap_or_default();
+        page.item("part", ROOM, &format!("{quantity}{sku}: {says}"), QUIET);
+    }
+    let Contact { name, email, phone, address } = &request.contact;
+    let reach = [Some(name).filter(|name| !name.is_empty()), email.as_ref(), phone.as_ref()];
+    let reach: Vec<&str> = reach.into_iter().flatten().map(String::as_str).collect();
+    page.item(
+        "who",
+        ROOM,
+        if reach.is_empty() { "erased".to_owned() } else { reach.join(", ") }.as_str(),
+        QUIET,
+    );
+    for line in address.iter().flat_map(|text| text.lines()) {
+        page.item("", ROOM, line, QUIET);
+    }
+    for line in request.note.lines().filter(|line| !line.trim().is_empty()) {
+        page.item("note", ROOM, line, QUIET);
+    }
+    for (number, photo) in (1..).zip(&request.photos) {
+        let number: usize = number;
+        let note = if photo.note.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", photo.note.replace('\n', " "))
+        };
+        page.item(
+            "photo",
+            ROOM,
+            &format!("{number}, {} kB, without place{note}", photo.bytes.div_ceil(1000)),
+            QUIET,
+        );
+    }
+    let readings = match request.bike.measured.len() {
+        1 => "1 reading".to_owned(),
+        many => format!("{many} readings"),
+    };
+    page.item("bike", ROOM, &format!("as it was then, with {readings}"), QUIET);
+}
+
+fn found(page: &mut Page, request: &OrderRequest) {
+    let found = &request.found;
+    page.heading("What was found");
+    let catalogue = &found.catalogue;
+    page.item("verdict", ROOM, &found.says, QUIET);
+    for work in &found.work {
+        page.item("work", ROOM, &work.says, QUIET);
+    }
+    if let Some(angle) = found.change.head_angle {
+        page.item(
+            "head angle",
+            ROOM,
+            &format!("{:.1}° before, {:.1}° with the kit", angle.before, angle.after),
+            QUIET,
+        );
+    }
+    page.item("against", ROOM, &format!("catalogue {} of {}", catalogue.number, catalogue.maker), QUIET);
+}

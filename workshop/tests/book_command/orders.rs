@@ -1,0 +1,333 @@
+//! `steerwright book order`: from the first request to the shop's word, and every way in which it does not go.
+
+use super::{BIKE, Bench, assert_golden};
+use serde_json::{Value, json};
+use std::fs;
+use std::path::Path;
+use steerwright_core::book::{Clock, FieldBook, Moment, OrderId};
+use steerwright_core::orders::wire::{PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord};
+use steerwright_core::orders::{Answer, Came, Errand};
+
+const KIT: &str = "TT-4180-15";
+const SHOP: &str = "https://orders.tarn-and-tiller.example";
+const WREN: [&str; 4] = ["--name", "Wren Alderfoot", "--email", "wren@larch-hollow.example"];
+/// Far enough ahead that whatever waits in the book is due.
+const LATER: Moment = Moment(4_000_000_000_000);
+
+struct AtThatTime;
+
+impl Clock for AtThatTime {
+    fn now(&mut self) -> Moment {
+        LATER
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        [3; 10]
+    }
+}
+
+impl Bench {
+    /// Queues an order for the bike, and gives its id.
+    fn asked(&self) -> OrderId {
+        let words = [&["order", "new", BIKE, "--kit", KIT][..], &WREN].concat();
+        self.json(&words)["order"].as_str().unwrap().parse().unwrap()
+    }
+
+    /// Names a shop and agrees.
+    fn with_shop(&self) {
+        fs::write(self.path("token.txt"), "larch-hollow-1\n").unwrap();
+        self.says(&["order", "shop", SHOP, "--token-file", "token.txt"]);
+        self.says(&["order", "consent", "--yes", "--who", "Wren"]);
+    }
+
+    /// Does what is due, with this answer for each call; so many calls.
+    fn answered(&self, answer: impl Fn(&Errand) -> Came) -> usize {
+        let mut book = FieldBook::open(&self.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
+        let due = book.due(LATER).unwrap();
+        for errand in &due {
+            assert!(book.began(errand, LATER).unwrap());
+            assert!(book.came_back(errand.id, &answer(errand), LATER).unwrap().output);
+        }
+        due.len()
+    }
+}
+
+fn told(kind: ProblemKind, detail: &str) -> Came {
+    let body = serde_json::to_vec(&Problem::new(kind, Some(detail.to_owned()))).unwrap();
+    let headers = vec![("Content-Type".to_owned(), PROBLEM_JSON.to_owned())];
+    Came::Answer(Answer { status: kind.status(), headers, body })
+}
+
+fn received(errand: &Errand, state: ShopWord, says: Option<&str>) -> Came {
+    let at = Moment(1_777_708_800_000);
+    let receipt = Receipt {
+        schema: ReceiptSchema::V1,
+        id: errand.id.order,
+        received_at: at,
+        state,
+        since: at,
+        says: says.map(str::to_owned),
+    };
+    let body = serde_json::to_vec(&receipt).unwrap();
+    Came::Answer(Answer { status: 201, headers: Vec::new(), body })
+}
+
+/// A newer catalogue in which everything costs a euro more.
+fn dearer(bench: &Bench, number: u32) {
+    let mut catalogue: Value =
+        serde_json::from_slice(&fs::read(bench.path("catalogue.json")).unwrap()).unwrap();
+    catalogue["number"] = number.into();
+    for kit in catalogue["kits"].as_array_mut().unwrap() {
+        kit["price"] = json!("1.00");
+    }
+    fs::write(bench.path("dearer.json"), catalogue.to_string()).unwrap();
+    bench.says(&["catalogue", "import", "dearer.json"]);
+}
+
+#[test]
+fn a_first_request_from_start_to_the_shop_s_word() {
+    let bench = Bench::stocked();
+    assert!(bench.says(&["order", "list"]).contains("There are no order requests yet"));
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
+    bench.says(&["photo", "add", source.to_str().unwrap(), "--bike", BIKE, "--note", "upper seat"]);
+    let words = ["order", "new", BIKE, "--kit", KIT, "--photo", "1", "--note", "Ring twice."];
+    let words = [&words[..], &WREN, &["--address", "The old sawmill\nLarch Hollow"]].concat();
+    assert_golden("order-new.txt", &bench.says(&words));
+    assert_golden("order-list.txt", &bench.says(&["order", "list"]));
+    assert_golden("order-show.txt", &bench.says(&["order", "show", "1"]));
+    let shown = bench.json(&["order", "show", "1"]);
+    assert_eq!((&shown["number"], &shown["order"]["state"]), (&1.into(), &"queued".into()));
+    assert_eq!(shown["request"]["contact"]["name"], "Wren Alderfoot");
+    assert_eq!(shown["request"]["photos"][0]["note"], "upper seat");
+    assert_eq!(bench.json(&["show", BIKE])["orders"][0]["id"], shown["order"]["id"]);
+    assert!(bench.says(&["show", BIKE]).contains("1 x TT-4180-15  order     waits to be sent"));
+    // By its id as by its number.
+    let id = shown["order"]["id"].as_str().unwrap();
+    assert_eq!(bench.json(&["order", "show", id])["number"], 1);
+
+    fs::write(bench.path("token.txt"), "larch-hollow-1\n").unwrap();
+    assert_golden("order-shop.txt", &bench.says(&["order", "shop", SHOP, "--token-file", "token.txt"]));
+    assert_eq!(bench.answered(|_| unreachable!("nothing is sent without consent")), 0);
+    assert_golden("order-consent.txt", &bench.says(&["order", "consent"]));
+    let words = bench.json(&["order", "consent"])["words"].clone();
+    assert_golden("order-consent-yes.txt", &bench.says(&["order", "consent", "--yes", "--who", "Wren"]));
+    // What was shown is what is kept.
+    assert_eq!(bench.json(&["order", "shop"])["shop"]["agreement"]["words"], words);
+    assert!(!bench.json(&["order", "shop"]).to_string().contains("larch-hollow-1"));
+    assert_golden("order-shop-agreed.txt", &bench.says(&["order", "shop"]));
+    assert!(bench.says(&["order", "show", "1"]).contains("`steerwright book order send` sends it"));
+
+    // The photo is there, then the request goes and the shop asks something back.
+    let bytes = shown["request"]["photos"][0]["bytes"].to_string();
+    let there = |_: &Errand| {
+        let headers = vec![("Upload-Offset".to_owned(), bytes.clone())];
+        Came::Answer(Answer { status: 200, headers, body: Vec::new() })
+    };
+    assert_eq!(bench.answered(there), 1);
+    assert_eq!(bench.answered(|errand| received(errand, ShopWord::Question, Some("Which seat is it?"))), 1);
+    assert_golden("order-asked-back.txt", &bench.says(&["order", "show", "1"]));
+    assert_golden("order-list-asked-back.txt", &bench.says(&["order", "list", BIKE]));
+    assert!(
+        bench.fails(2, &["order", "withdraw", "1"]).contains("the shop has order request 1: tell the shop")
+    );
+    assert!(bench.fails(2, &["order", "again", "1"]).contains("is with the shop: there is nothing to send"));
+
+    // Changed, the shop gets a new one that names the old; the photo goes along unless it is left out.
+    let new = bench.says(&["order", "edit", "1", "--quantity", "2", "--address", ""]);
+    assert!(new.contains("takes the place of order request 1, which the shop has"), "{new}");
+    let shown = bench.json(&["order", "show", "2"]);
+    assert_eq!((&shown["request"]["replaces"], &shown["order"]["photos"]), (&id.into(), &1.into()));
+    assert_eq!(shown["request"]["contact"].get("address"), None);
+    assert_eq!(shown["request"]["note"], "Ring twice.");
+    assert!(bench.says(&["order", "show", "1"]).contains("by order request 2"));
+
+    bench.says(&["order", "consent", "--no"]);
+    assert_eq!(bench.answered(|_| unreachable!("the consent is ended")), 0);
+    assert_eq!(bench.json(&["order", "list"])["shop"].get("agreement"), Some(&Value::Null));
+}
+
+/// Everything that is missing is told in the words of the call, and nothing is queued.
+#[test]
+fn what_is_missing_is_named() {
+    let bench = Bench::stocked();
+    let new = |more: &[&'static str]| [&["order", "new"][..], more].concat();
+    let wren = |more: &[&'static str]| [&["order", "new", BIKE][..], more, &WREN].concat();
+    let calls: [(i32, Vec<&str>, &[&str]); 16] = [
+        (2, new(&[BIKE, "--kit", KIT]), &["--name is missing", "--email or --phone is missing"]),
+        (2, wren(&["--kit", "TT-4180-51"]), &["--kit is \"TT-4180-51\"", "did you mean `TT-4180-15`?"]),
+        (
+            2,
+            wren(&["--kit", KIT, "--quantity", "100"]),
+            &["--quantity is 100; expected a whole number from 1 to 99"],
+        ),
+        (
+            2,
+            wren(&["--kit", KIT, "--phone", "call me"]),
+            &["--phone is \"call me\"; expected a telephone number"],
+        ),
+        (2, wren(&["--kit", KIT, "--photo", "1"]), &["there is no photo `1`; there are none yet"]),
+        (2, wren(&["--kit", KIT, "--maker", "Nobody"]), &["there is no catalogue `Nobody` in this book"]),
+        (2, wren(&[]), &["--kit <SKU>"]),
+        (
+            2,
+            [&["order", "new", "Hire bike 03", "--kit", KIT][..], &WREN].concat(),
+            &["TT-4180-15 is not decided", "--as-question"],
+        ),
+        (
+            2,
+            [&["order", "new", "Hire bike 08", "--kit", KIT][..], &WREN].concat(),
+            &["TT-4180-15 will not go", "--as-question"],
+        ),
+        (2, vec!["order", "new", "Hire bike 99", "--kit", KIT], &["there is no bike `Hire bike 99`"]),
+        (2, vec!["order", "show", "1"], &["there is no order request `1`; there are none yet"]),
+        (2, vec!["order", "consent", "--yes"], &["there is no shop to send to yet", "order shop ADDRESS"]),
+        (2, vec!["order", "catalogue"], &["there is no shop to send to yet"]),
+        (2, vec!["order", "shop", SHOP], &["--token-file <FILE>"]),
+        (
+            2,
+            vec!["order", "shop", "http://shop.example", "--token-file", "token.txt"],
+            &["has to begin with https://"],
+        ),
+        (
+            3,
+            vec!["order", "shop", SHOP, "--token-file", "bad.txt"],
+            &["bad.txt: expected a token", "8 to 512"],
+        ),
+    ];
+    fs::write(bench.path("token.txt"), "larch-hollow-1").unwrap();
+    fs::write(bench.path("bad.txt"), "secret but short of it").unwrap();
+    for (status, words, parts) in calls {
+        let told = bench.fails(status, &words);
+        for part in parts {
+            assert!(told.contains(part), "{words:?}: {told}");
+        }
+        assert!(!told.contains("secret but"), "{told}");
+    }
+    assert_eq!(bench.json(&["order", "list"])["orders"], json!([]));
+
+    // Asked as a question it goes into the outbox, and stays one when it is changed.
+    let words = [
+        "order",
+        "new",
+        "Hire bike 08",
+        "--kit",
+        KIT,
+        "--as-question",
+        "--name",
+        "Wren",
+        "--phone",
+        "030 12345",
+    ];
+    assert_golden("order-question.txt", &bench.says(&words));
+    assert!(bench.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 will not go"));
+    assert!(bench.fails(2, &["order", "edit", "1", "--phone", ""]).contains("--email or --phone is missing"));
+    assert_eq!(bench.json(&["order", "edit", "1", "--note", "Really not?"])["kind"], "question");
+    assert_eq!(bench.json(&["order", "list"])["orders"][1]["state"], "withdrawn");
+}
+
+/// Turned back, held, perhaps sent: each page says what to do, and doing it helps.
+#[test]
+fn what_stands_in_the_way_is_mended() {
+    let bench = Bench::stocked();
+    bench.with_shop();
+    bench.asked();
+    assert_eq!(bench.answered(|_| told(ProblemKind::Token, "Who are you?")), 1);
+    assert_golden("order-list-turned-back.txt", &bench.says(&["order", "list"]));
+    bench.says(&["order", "shop", SHOP, "--token-file", "token.txt"]);
+    assert_eq!(bench.json(&["order", "again", "1"])["state"], "queued");
+
+    dearer(&bench, 13);
+    assert_eq!(bench.answered(|_| unreachable!("it waits for the user")), 0);
+    assert_golden("order-held.txt", &bench.says(&["order", "show", "1"]));
+    let again = bench.says(&["order", "again", "1"]);
+    assert!(again.contains("Order request 2 takes the place of 1, made anew under catalogue 13"), "{again}");
+    assert_eq!(bench.json(&["order", "show", "2"])["request"]["kit"]["price"], "1.00");
+
+    assert_eq!(bench.answered(|_| told(ProblemKind::Invalid, "The note is not fit to print.")), 1);
+    let refused = bench.fails(2, &["order", "again", "2"]);
+    assert!(
+        refused.contains("The note is not fit to print.") && refused.contains("order edit 2"),
+        "{refused}"
+    );
+    let mended = bench.says(&["order", "edit", "2", "--note", "Please."]);
+    assert!(mended.contains("takes the place of order request 2, which is withdrawn"), "{mended}");
+
+    // No answer came: only knowingly.
+    assert_eq!(bench.answered(|_| Came::Timeout), 1);
+    assert_golden("order-perhaps.txt", &bench.says(&["order", "show", "3"]));
+    let refused = bench.fails(2, &["order", "withdraw", "3"]);
+    assert!(
+        refused.contains("the shop may have order request 3 already") && refused.contains("--anyway"),
+        "{refused}"
+    );
+    let id = bench.json(&["order", "show", "3"])["order"]["id"].as_str().unwrap().to_owned();
+    let taken_back = bench.says(&["order", "withdraw", "3", "--anyway"]);
+    assert!(taken_back.replace('\n', " ").contains(&format!("tell the shop, and name {id}")), "{taken_back}");
+    assert!(bench.fails(2, &["order", "withdraw", "3", "--anyway"]).contains("is withdrawn already"));
+    // One that did not go is simply taken back.
+    bench.asked();
+    assert_eq!(bench.json(&["order", "withdraw", "4"])["perhaps_with_shop"], false);
+}
+
+#[test]
+fn who_asked_is_erased_here_and_at_the_shop() {
+    let bench = Bench::stocked();
+    bench.with_shop();
+    bench.asked();
+    assert_eq!(
+        bench.answered(|errand| received(errand, ShopWord::Accepted, Some("Gladly, Wren Alderfoot."))),
+        1
+    );
+    bench.asked();
+    let holds = |text: &str| {
+        fs::read(bench.path("field.steerbook")).unwrap().windows(text.len()).any(|at| at == text.as_bytes())
+    };
+    assert!(holds("Wren Alderfoot"), "else this shows nothing");
+    assert_golden("order-erased.txt", &bench.says(&["order", "erase-contact", "--all"]));
+    assert!(!holds("Wren Alderfoot") && !holds("wren@larch-hollow.example"));
+    assert_golden("order-list-erased.txt", &bench.says(&["order", "list"]));
+    let shown = bench.says(&["order", "show", "1"]);
+    assert!(shown.contains("still to be asked to erase the same"), "{shown}");
+    assert!(bench.fails(2, &["order", "edit", "1"]).contains("--name is missing"));
+    assert_eq!(bench.json(&["order", "erase-contact", "--all"])["erased"], json!([]));
+
+    // The shop is asked, and asked again if that fails; the other request never went there.
+    assert_eq!(bench.answered(|_| Came::Timeout), 1);
+    let mut path = String::new();
+    let id = bench.json(&["order", "show", "1"])["order"]["id"].as_str().unwrap().to_owned();
+    let mut book = FieldBook::open(&bench.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
+    let much_later = Moment(LATER.0 + 86_400_000);
+    for errand in book.due(much_later).unwrap() {
+        path = format!("{} {}", errand.method, errand.path);
+        assert!(book.began(&errand, much_later).unwrap());
+        let gone = Came::Answer(Answer { status: 204, headers: Vec::new(), body: Vec::new() });
+        book.came_back(errand.id, &gone, much_later).unwrap();
+    }
+    drop(book);
+    assert_eq!(path, format!("DELETE /v1/order-requests/{id}/contact"));
+    assert_eq!(bench.json(&["order", "show", "1"])["order"]["erase_at_shop"], false);
+    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    assert!(shown.contains("contact erased, at the shop too") && !shown.contains("  next"), "{shown}");
+}
+
+#[test]
+fn the_shop_s_catalogue_comes_into_the_book() {
+    let bench = Bench::stocked();
+    bench.with_shop();
+    assert!(bench.says(&["order", "shop"]).contains("not fetched from there"));
+    assert_golden("order-catalogue.txt", &bench.says(&["order", "catalogue", "--daily"]));
+    let mut catalogue: Value =
+        serde_json::from_slice(&fs::read(bench.path("catalogue.json")).unwrap()).unwrap();
+    catalogue["number"] = 14.into();
+    let file = |errand: &Errand| {
+        assert_eq!((errand.method, errand.path.as_str()), ("GET", "/v1/catalogue"));
+        let headers = vec![("ETag".to_owned(), "\"14\"".to_owned())];
+        Came::Answer(Answer { status: 200, headers, body: catalogue.to_string().into_bytes() })
+    };
+    assert_eq!(bench.answered(file), 1);
+    assert_eq!(bench.json(&["catalogues"])["makers"][0]["catalogues"][0]["number"], 14);
+    assert_eq!(bench.answered(|_| unreachable!("once a day")), 0);
+    let shop = bench.json(&["order", "shop"]);
+    assert_eq!((&shop["catalogue"]["daily"], &shop["catalogue"]["asked"]), (&true.into(), &false.into()));
+    assert_eq!(bench.json(&["order", "catalogue", "--stop"])["catalogue"]["daily"], false);
+}
