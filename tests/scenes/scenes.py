@@ -263,7 +263,7 @@ def refused(index):
                 return shift
 
     refusing, near = {
-        "turned": (dict(turn=9.0, distance=3000.0), dict(turn=0.6, distance=3000.0)),
+        "turned": (dict(turn=16.0, distance=3000.0), dict(turn=0.6, distance=3000.0)),
         "too_close": (dict(distance=950.0, focal=13.0), dict(distance=1700.0, focal=22.0)),
         "too_oblique": (dict(yaw=55.0), dict(yaw=40.0)),
         "cut_off": (lambda: dict(shift=over_the_edge(0.12)), lambda: dict(shift=over_the_edge(-0.02))),

@@ -64,7 +64,7 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
     let fit = best(&starts(&known, &front, &rear), &known).ok_or(Refusal::Unexplained)?;
     judge::judge(&fit, &known)?;
     let values = |scene: &Scene| numbers(scene, &known).into_iter().map(|(_, value)| value).collect();
-    let (_, covariance) = with_covariance(&fit, &known, &values).ok_or(Refusal::Unexplained)?;
+    let (_, covariance) = with_covariance(&fit, &known, values).ok_or(Refusal::Unexplained)?;
     let mut levers = levers(&fit, &known, values).ok_or(Refusal::Unexplained)?;
     let scattered = fit.probability() < SCATTERED;
     let factor = if scattered { fit.misfit().max(1.0) } else { 1.0 };
