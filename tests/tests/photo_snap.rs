@@ -124,7 +124,8 @@ fn what_is_no_wheel_is_refused() {
     let refused = snap_tyre(&quarter, &taps([0.0; 3])).unwrap_err();
     assert!(matches!(refused, Unsure::TooLittle { .. } | Unsure::NoEdge), "{refused:?}");
     let picture = wheel(1.0, 2.0);
-    let cases: [(Vec<Pixel>, fn(&Unsure) -> bool); 7] = [
+    type Case = (Vec<Pixel>, fn(&Unsure) -> bool);
+    let cases: [Case; 7] = [
         (vec![], |why| matches!(why, Unsure::TooFewTaps { taps: 0, needed: 3 })),
         (vec![[1.0, 1.0]; 2], |why| matches!(why, Unsure::TooFewTaps { taps: 2, .. })),
         (vec![[100.0, 100.0]; 5], |why| matches!(why, Unsure::NoShape)),

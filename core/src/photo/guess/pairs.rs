@@ -61,7 +61,8 @@ fn judged(left: &Ring, right: &Ring) -> Option<f64> {
     let [shortest, longest] = WHEELBASE;
     let lean = (rise / along).abs();
     let shape = ((a.minor / a.major) - (b.minor / b.major)).abs();
-    if unlike > UNLIKE || !(shortest..=longest).contains(&wheelbase) || !(lean <= LEVEL) || shape > 0.2 {
+    let level = lean <= LEVEL;
+    if unlike > UNLIKE || !(shortest..=longest).contains(&wheelbase) || !level || shape > 0.2 {
         return None;
     }
     let fit = |off: f64, room: f64| (-(off / room).powi(2)).exp();

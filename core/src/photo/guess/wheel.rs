@@ -39,7 +39,7 @@ pub(super) fn wheels(edges: &[Slope], size: [f64; 2]) -> Vec<Ring> {
     let mut rings: Vec<Ring> = Vec::new();
     for narrow in NARROW {
         for centre in centres(edges, size, narrow, radii) {
-            rings.extend(around(edges, centre, narrow, radii).into_iter());
+            rings.extend(around(edges, centre, narrow, radii));
         }
     }
     rings.sort_by(|a, b| b.covered.total_cmp(&a.covered));

@@ -37,7 +37,8 @@ impl Ellipse {
         // Points on a line leave `s3` singular. Their sum of squares is n, and the first moments are zero but for
         // rounding: the lesser eigenvalue of the other two rows tells.
         let least = (n - libm::hypot(xx - yy, 2.0 * xy)) / 2.0;
-        if !(least >= 1e-10 * 2.0 * n) {
+        let spread = least >= 1e-10 * 2.0 * n;
+        if !spread {
             return None;
         }
         let reduce = s3.cholesky()?.solve(&s2.transpose());
