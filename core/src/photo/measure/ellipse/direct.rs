@@ -37,8 +37,8 @@ impl Ellipse {
         // Points on a line leave `s3` singular. Their sum of squares is n, and the first moments are zero but for
         // rounding: the lesser eigenvalue of the other two rows tells.
         let least = (n - libm::hypot(xx - yy, 2.0 * xy)) / 2.0;
-        let spread = least >= 1e-10 * 2.0 * n;
-        if !spread {
+        let enough = least >= 1e-10 * 2.0 * n;
+        if !enough {
             return None;
         }
         let reduce = s3.cholesky()?.solve(&s2.transpose());
