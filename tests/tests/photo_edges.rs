@@ -177,9 +177,9 @@ proptest! {
     ) {
         let picture = colours(width, height, Colour::Grey, seed);
         let found = edgels(&Grey::of(&picture).unwrap(), Heights { faint, clear });
-        prop_assert!(found.iter().all(|edgel| {
-            (0.0..=width as f32).contains(&edgel.x) && (0.0..=height as f32).contains(&edgel.y)
-        }));
+        let (across, down) = (0.0..=width as f32, 0.0..=height as f32);
+        let inside = found.iter().all(|edgel| across.contains(&edgel.x) && down.contains(&edgel.y));
+        prop_assert!(inside);
         prop_assert_eq!(pixels(&found).len(), found.len());
         prop_assert!(found.is_empty() || (faint.is_finite() && clear.is_finite() && width > 2 && height > 2));
     }
