@@ -122,7 +122,7 @@ fn what_is_no_wheel_is_refused() {
         if x > cx && y > cy && (-17.0..0.0).contains(&out) { 0.03 } else { 0.4 }
     });
     let refused = snap_tyre(&quarter, &taps([0.0; 3])).unwrap_err();
-    assert!(matches!(refused, Unsure::TooLittle { .. } | Unsure::NoEdge), "{refused:?}");
+    assert!(matches!(refused, Unsure::TooLittle { .. } | Unsure::Doubtful { .. }), "{refused:?}");
     let picture = wheel(1.0, 2.0);
     type Case = (Vec<Pixel>, fn(&Unsure) -> bool);
     let cases: [Case; 7] = [

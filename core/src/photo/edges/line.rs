@@ -190,6 +190,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
+    Unsure::unless_sure(sure)?;
     Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
 }
 

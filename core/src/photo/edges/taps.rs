@@ -86,8 +86,6 @@ impl FromTaps {
     }
 }
 
-/// Less sure than this is not sure enough to measure by.
-const SURE: f64 = 0.5;
 /// How wide stanchions are, mm: common practice, no source. Their diameters run from 28 to 40.
 const STANCHION: [f64; 2] = [27.0, 43.0];
 /// How wide seat tubes are, mm: common practice, no source.
@@ -179,8 +177,7 @@ impl View<'_> {
         let taps: Vec<Pixel> = wheel.tyre.iter().map(|tap| self.there(*tap)).collect();
         let found = snap_tyre(self.grey, &taps)?;
         let noise_px = self.noise(found.noise_px);
-        let placed =
-            sure(Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness })?;
+        let placed = Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness };
         wheel.tyre = found.marks.iter().map(|mark| self.back(*mark)).collect();
         wheel.rough = false;
         wheel.noise_px = Some(noise_px);
@@ -208,8 +205,7 @@ impl View<'_> {
             },
         )?;
         let noise_px = self.noise(found.noise_px);
-        let placed =
-            sure(Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness })?;
+        let placed = Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness };
         line.points = found.ends.iter().map(|end| self.back(*end)).collect();
         line.rough = false;
         line.noise_px = Some(noise_px);
@@ -220,11 +216,4 @@ impl View<'_> {
     fn noise(&self, noise_px: f64) -> f64 {
         (noise_px / self.size()).clamp(0.01, 100.0)
     }
-}
-
-fn sure(placed: Placed) -> Result<Placed, Unsure> {
-    if placed.sure < SURE {
-        return Err(Unsure::Doubtful { percent: 100.0 * placed.sure });
-    }
-    Ok(placed)
 }

@@ -116,6 +116,7 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
     let seen = ((share - SEEN) / (0.85 - SEEN)).clamp(0.0, 1.0);
     let alone = ((1.0 - alike) / 0.15).clamp(0.0, 1.0);
     let sure = (0.2 + 0.8 * seen) * (0.4 + 0.6 * alone);
+    Unsure::unless_sure(sure)?;
     let contrast = best.score.clamp(0.0, 1.0);
     Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, contrast, sure })
 }

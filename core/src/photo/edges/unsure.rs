@@ -55,7 +55,15 @@ pub enum Unsure {
     },
 }
 
+/// Less sure than this is not sure enough to measure by.
+const SURE: f64 = 0.5;
+
 impl Unsure {
+    /// An edge that is less likely to be the one meant than not is refused.
+    pub(super) fn unless_sure(sure: f64) -> Result<(), Self> {
+        if sure >= SURE { Ok(()) } else { Err(Self::Doubtful { percent: 100.0 * sure }) }
+    }
+
     /// What to do about it.
     pub fn remedy(&self) -> &'static str {
         match self {
