@@ -41,7 +41,7 @@ def view(grey, size, homography):
 
 
 def main():
-    grey = cv2.imread(str(TESTS / "data/photo/side-on.png"), cv2.IMREAD_GRAYSCALE)
+    grey = cv2.imread(str(TESTS / "data/photo/edges/side-on.png"), cv2.IMREAD_GRAYSCALE)
     data = {
         "made_by": "tests/oracle/photo_edges.py",
         "versions": {"python": platform.python_version(), "numpy": np.__version__, "opencv": cv2.__version__},

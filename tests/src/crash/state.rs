@@ -20,7 +20,11 @@ fn texts(conn: &Connection, sql: &str) -> Vec<String> {
     rows.query_map([], |row| row.get(0)).expect("rows").collect::<Result<_, _>>().expect("texts")
 }
 
-/// The format, every row of every table, the journal of what can be undone among them, and every word of the search
+/// Up to which catalogue a request was judged again: brought up to date when somebody asks what is due, in a transaction
+/// before that of the step, and by itself it changes nothing that is shown.
+const KEPT_UP: &str = "rechecked";
+
+/// The format, every row of every table but [`KEPT_UP`], the journal of what can be undone among them, and every word of the search
 /// with its places. Long values stand as their length and a hash.
 pub fn state(path: &Path) -> String {
     let conn = open(path);
@@ -34,10 +38,11 @@ pub fn state(path: &Path) -> String {
     for table in tables {
         let mut rows = conn.prepare(&format!("SELECT * FROM {table} ORDER BY 1, 2")).expect("a statement");
         let columns = rows.column_count();
+        let hidden = rows.column_index(KEPT_UP).ok();
         let mut rows = rows.query([]).expect("rows");
         while let Some(row) = rows.next().expect("a row") {
             let _ = write!(text, "{table}:");
-            for column in 0..columns {
+            for column in (0..columns).filter(|column| Some(*column) != hidden) {
                 let _ = match row.get_ref(column).expect("a value") {
                     ValueRef::Null => write!(text, " -"),
                     ValueRef::Integer(value) => write!(text, " {value}"),
