@@ -1,6 +1,6 @@
 //! The side view: the worked example measured back from the sheet.
 
-use crate::samples::{angles, lengths, side_view as sample};
+use super::samples::{angles, lengths, side_view as sample};
 use steerwright_core::drawing::{DrawingError, Item, Role, side_view};
 
 /// Worked example of the side view's geometry, computed twice elsewhere; places are given to 0.01 mm, numbers printed

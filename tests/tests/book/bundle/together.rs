@@ -1,6 +1,6 @@
 //! There and back, and two books that come to know the same.
 
-use crate::party::{Act, Party, acts, picture, rich, unpack};
+use super::party::{Act, Party, acts, picture, rich, unpack};
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -301,7 +301,7 @@ fn the_manifest_conforms_to_its_schema() {
     let mut party = rich();
     let bytes = fs::read(party.bundle(Bundled::Book)).unwrap();
     let bundle = Bundle::check(Cursor::new(&bytes)).unwrap();
-    let schema = include_str!("../../../core/data/schemas/bundle-1.schema.json");
+    let schema = include_str!("../../../../core/data/schemas/bundle-1.schema.json");
     let schema: serde_json::Value = serde_json::from_str(schema).unwrap();
     assert_eq!(Manifest::json_schema().to_value(), schema);
     let validator = jsonschema::draft202012::new(&schema).unwrap();

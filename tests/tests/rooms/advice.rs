@@ -47,7 +47,7 @@ struct Oracle {
 /// 0.015^2 / 8 * 0.8 / 0.1 * 0.4 = 9e-5 for the least ratio of 0.1, and twice that for two limits.
 #[test]
 fn gains_agree_with_owens_t() {
-    let oracle: Oracle = serde_json::from_str(include_str!("../data/oracle/advice.json")).unwrap();
+    let oracle: Oracle = serde_json::from_str(include_str!("../../data/oracle/advice.json")).unwrap();
     assert!(oracle.rows.len() >= 300);
     for &(margin, ratio, mendable, width, expected) in &oracle.rows {
         // In mm: u is 0.4 and the limit 34.

@@ -1,6 +1,6 @@
 //! The head tube section: the drawing measured back.
 
-use crate::samples::{angles, hatched, lengths, section};
+use super::samples::{angles, hatched, lengths, section};
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{

@@ -305,7 +305,7 @@ fn the_limits_hold() {
 #[test]
 fn cells_and_rows_as_python_reads_them() {
     let document: serde_json::Value =
-        serde_json::from_str(include_str!("../data/oracle/tables.json")).unwrap();
+        serde_json::from_str(include_str!("../../data/oracle/tables.json")).unwrap();
     let tables = document["tables"].as_array().unwrap();
     let (mut sound, mut wrong) = (0, 0);
     for table in tables {

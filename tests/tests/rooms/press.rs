@@ -276,7 +276,7 @@ fn rings_out_of_domain_have_no_pressure() {
 // Against tests/oracle/press.py.
 
 fn oracle() -> Value {
-    serde_json::from_str(include_str!("../data/oracle/press.json")).unwrap()
+    serde_json::from_str(include_str!("../../data/oracle/press.json")).unwrap()
 }
 
 fn number(value: &Value) -> f64 {

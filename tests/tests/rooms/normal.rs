@@ -12,7 +12,7 @@ struct Oracle {
 
 /// z and 1 - Phi(z), computed with mpmath at 50 digits (`oracle/normal.py`).
 fn oracle() -> Vec<(f64, f64)> {
-    let oracle: Oracle = serde_json::from_str(include_str!("../data/oracle/normal.json")).unwrap();
+    let oracle: Oracle = serde_json::from_str(include_str!("../../data/oracle/normal.json")).unwrap();
     oracle.rows
 }
 

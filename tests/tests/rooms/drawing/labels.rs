@@ -1,6 +1,6 @@
 //! Words: how wide, and on nothing.
 
-use crate::samples::{any_section, any_side_view, check_legible, section, side_view as sample_side_view};
+use super::samples::{any_section, any_side_view, check_legible, section, side_view as sample_side_view};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 use steerwright_core::drawing::{head_tube_section, side_view, text_width};
@@ -15,7 +15,7 @@ struct Widths {
 /// usual line is bounded by at most a third more than it takes.
 #[test]
 fn text_widths_bound_a_real_font() {
-    let widths: Widths = serde_json::from_str(include_str!("../../data/oracle/text_widths.json")).unwrap();
+    let widths: Widths = serde_json::from_str(include_str!("../../../data/oracle/text_widths.json")).unwrap();
     for (table, bold) in [(&widths.regular, false), (&widths.bold, true)] {
         assert!(table.len() > 90);
         for (letter, width) in table {

@@ -1,6 +1,6 @@
 //! Against the angles and uncertainties that `tests/oracle/level.py` finds with SciPy, and against the spirit level's rule.
 
-use crate::phone::{Draw, Sensor, Stand, axes};
+use super::phone::{Draw, Sensor, Stand, axes};
 use serde::Deserialize;
 use steerwright_core::level::{Bearing, Known, Phones, Pose, Reading, Sample, Session, Still, change};
 use steerwright_core::quantity::Quantity;
@@ -46,7 +46,7 @@ fn session(rows: &[Row]) -> Session {
 /// differences to about 1e-7; widened uncertainties (Birge) are not SciPy's, so no case here is doubted.
 #[test]
 fn the_fit_is_scipys() {
-    let text = include_str!("../../data/oracle/level.json");
+    let text = include_str!("../../../data/oracle/level.json");
     let oracle: Oracle = serde_json::from_str(text).unwrap();
     assert!(oracle.cases.len() >= 18);
     let known = Known::default();

@@ -1,6 +1,5 @@
 //! Books written by releases are opened by every later one.
 
-#[path = "book_releases/orders.rs"]
 mod orders;
 
 use rusqlite::Connection;
@@ -85,7 +84,7 @@ fn fill(book: &mut FieldBook) {
 }
 
 /// Writes the fixture of this release. Run by hand, once, when a release is made:
-/// `cargo test -p steerwright-tests --test book_releases -- --ignored`.
+/// `cargo test --workspace --test book releases -- --ignored`.
 #[test]
 #[ignore = "writes tests/data/books; by hand, when a release is made"]
 fn write_this_release_s_book() {

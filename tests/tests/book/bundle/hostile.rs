@@ -1,6 +1,6 @@
 //! Files that are no sound bundle: each is refused for its reason, and nothing of the book or its folder changes.
 
-use crate::party::{Party, rich, unpack};
+use super::party::{Party, rich, unpack};
 use flate2::Compression;
 use flate2::write::DeflateEncoder;
 use proptest::prelude::*;
@@ -95,7 +95,7 @@ fn built_by_hand_it_is_read() {
 fn packed_by_another_program() {
     let mut party = Party::new(2);
     let path = party.shelf.folder().join("one-bike.zip");
-    fs::write(&path, include_bytes!("../../data/bundle/one-bike.zip")).unwrap();
+    fs::write(&path, include_bytes!("../../../data/bundle/one-bike.zip")).unwrap();
     let merged = party.book.read_bundle(&path).unwrap().output;
     assert_eq!((merged.bikes_added, merged.measurements_added), (1, 3));
     assert_eq!((merged.checks_added, merged.photos_added, party.files().len()), (1, 2, 4));

@@ -1,6 +1,6 @@
 //! Where the tool goes: one sound picture for every quantity.
 
-use crate::samples::{angles, check_legible, lengths};
+use super::samples::{angles, check_legible, lengths};
 use std::collections::BTreeSet;
 use steerwright_core::drawing::{Drawing, Extent, Item, LengthDimension, Role, tool_place};
 use steerwright_core::quantity::{Dimension, Quantity, about};
@@ -67,7 +67,7 @@ fn every_picture_names_one_dimension_shows_a_tool_and_crosses_out_a_mistake() {
 fn nothing_leaves_its_sheet() {
     for what in Quantity::ALL {
         let drawing = tool_place(*what);
-        let points = crate::samples::strokes(&drawing).into_iter().flat_map(|(from, to)| [from, to]);
+        let points = super::samples::strokes(&drawing).into_iter().flat_map(|(from, to)| [from, to]);
         let extent = Extent::of(points).unwrap();
         assert!(extent.min.x >= 0.0 && extent.max.x <= drawing.width_mm, "{what}: {extent:?}");
         assert!(extent.min.y >= 0.0 && extent.max.y <= drawing.height_mm, "{what}: {extent:?}");

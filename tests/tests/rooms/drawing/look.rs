@@ -58,8 +58,8 @@ fn dashes_tell_what_colours_tell() {
 
 #[test]
 fn material_to_remove_is_hatched_and_named() {
-    let drawing = head_tube_section(&crate::samples::section()).unwrap();
-    assert!(drawing.layer("remove").unwrap().items.iter().any(crate::samples::hatched));
+    let drawing = head_tube_section(&super::samples::section()).unwrap();
+    assert!(drawing.layer("remove").unwrap().items.iter().any(super::samples::hatched));
     let words: Vec<&str> =
         drawing.texts().filter(|text| text.role == Role::Remove).map(|text| text.text.as_str()).collect();
     assert_eq!(words.join(" ").replace('\u{a0}', " "), "remove 0.7 mm at the rear");

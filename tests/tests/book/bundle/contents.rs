@@ -1,7 +1,7 @@
 //! Entries that are whole and say what they should not: refused, with the entry's name and the reason.
 
-use crate::hostile::{Bench, entries, sound};
-use crate::party::picture;
+use super::hostile::{Bench, entries, sound};
+use super::party::picture;
 use serde_json::{Value, json};
 use std::io::Cursor;
 use steerwright_core::book::{Bundle, BundleProblem as P};

@@ -162,7 +162,7 @@ fn quantities_lead_to_their_seat_and_back() {
 
 #[test]
 fn posteriors_are_those_of_plain_products_at_forty_digits() {
-    let document: Value = serde_json::from_str(include_str!("../data/oracle/seats.json")).unwrap();
+    let document: Value = serde_json::from_str(include_str!("../../data/oracle/seats.json")).unwrap();
     let cases = document["cases"].as_array().unwrap();
     assert!(cases.len() > 150);
     for case in cases {

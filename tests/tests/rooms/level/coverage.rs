@@ -1,6 +1,6 @@
 //! Over many simulated sessions the truth lies within 2 u as often as 2 u says.
 
-use crate::phone::{Draw, Sensor, session};
+use super::phone::{Draw, Sensor, session};
 use steerwright_core::level::{Doubt, Known, Phones, change};
 
 /// Sensors, floors, leans and hands drawn from what is known beforehand; 1200 pairs of sessions. The share of a normal

@@ -1,6 +1,6 @@
 //! The guide through a session.
 
-use crate::phone::{Draw, Sensor, Stand, axes};
+use super::phone::{Draw, Sensor, Stand, axes};
 use std::collections::BTreeSet;
 use steerwright_core::level::{Bearing, Guide, GuideRefusal, Known, Pose, Sample, Step, Unsteady};
 use steerwright_core::quantity::Quantity;

@@ -33,7 +33,7 @@ fn read_all(bytes: &[u8]) {
 fn valid_texts() -> Vec<&'static str> {
     let mut texts: Vec<&str> = demo_bikes_json().into_iter().map(|(_, text)| text).collect();
     texts.push(demo_catalogue_json());
-    texts.push(include_str!("../../core/data/instruments.json"));
+    texts.push(include_str!("../../../core/data/instruments.json"));
     texts
 }
 

@@ -161,7 +161,7 @@ struct Case {
 }
 
 fn oracle() -> Oracle {
-    let oracle: Oracle = serde_json::from_str(include_str!("../data/oracle/geometry.json")).unwrap();
+    let oracle: Oracle = serde_json::from_str(include_str!("../../data/oracle/geometry.json")).unwrap();
     assert_eq!(oracle.figures, Figure::ALL);
     oracle
 }

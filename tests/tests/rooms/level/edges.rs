@@ -1,6 +1,6 @@
 //! What is refused, with its word; and that nothing else ends in a panic or in a number that pretends.
 
-use crate::phone::{Draw, Sensor, Stand, axes, session};
+use super::phone::{Draw, Sensor, Stand, axes, session};
 use proptest::prelude::*;
 use steerwright_core::level::{
     Bearing, Doubt, Known, LevelError, Phones, Pose, Reading, Sample, Session, Still, Unsteady, change,

@@ -60,7 +60,7 @@ struct Reading {
 }
 
 fn oracle() -> Oracle {
-    serde_json::from_str(include_str!("../data/oracle/geometry.json")).unwrap()
+    serde_json::from_str(include_str!("../../data/oracle/geometry.json")).unwrap()
 }
 
 fn offsets([upper_plane, lower_plane, upper, lower]: [f64; 4]) -> Offsets {

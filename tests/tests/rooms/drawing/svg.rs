@@ -1,6 +1,6 @@
 //! The SVG: well-formed, self-contained, accessible, the same every time.
 
-use crate::samples::{any_section, section, side_view as sample_side_view};
+use super::samples::{any_section, section, side_view as sample_side_view};
 use proptest::prelude::*;
 use steerwright_core::drawing::{Drawing, Item, SvgOptions, Theme, head_tube_section, side_view, tool_place};
 use steerwright_core::quantity::Quantity;
@@ -151,7 +151,7 @@ fn the_plain_list_has_only_plain_items() {
     for drawing in pictures() {
         for item in drawing.plain().items() {
             assert!(
-                !matches!(item, Item::Length(_) | Item::Angle(_)) && !crate::samples::hatched(item),
+                !matches!(item, Item::Length(_) | Item::Angle(_)) && !super::samples::hatched(item),
                 "{item:?}"
             );
         }

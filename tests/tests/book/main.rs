@@ -1,0 +1,12 @@
+//! The field book: what it keeps, lists, gives away and takes in, and what becomes of it when it is old or damaged.
+
+mod bikes;
+mod bundle;
+mod catalogues;
+mod csv;
+mod damage;
+mod list;
+mod photos;
+mod recovery;
+mod releases;
+mod undo;

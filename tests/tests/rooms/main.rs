@@ -1,0 +1,29 @@
+//! The core's rooms that know nothing of a book: physics, fit, advice, reports, pictures and the level.
+
+mod advice;
+mod arrows;
+mod clearance;
+mod clearance_solid;
+mod conformity;
+mod demo;
+mod drawing;
+mod findings;
+mod fit_properties;
+mod formats;
+mod formats_any;
+mod geometry;
+mod geometry_properties;
+mod guide;
+mod headset;
+mod identification;
+mod journey;
+mod level;
+mod normal;
+mod press;
+mod report_any;
+mod shortlist;
+mod steerer;
+mod survey;
+mod tilt;
+mod uncertainty;
+mod work;
