@@ -27,7 +27,7 @@ for archive in sys.argv[1:]:
     shutil.unpack_archive(archive, "of-" + archive, "zip" if archive.endswith(".zip") else "gztar")
 EOF
 )
-cargo build --quiet --package steerwright-tests --example photo
+cargo build --quiet --workspace --example photo
 reader=$(cargo metadata --format-version 1 --locked |
     python3 -c 'import json, sys; print(next(p["manifest_path"] for p in json.load(sys.stdin)["packages"] if p["name"] == "kamadak-exif"))')
 cp -r "$(dirname "$reader")/tests" "$work/samples/kamadak-exif"

@@ -6,7 +6,8 @@ cd "$(dirname "$0")/.."
 
 work=$(mktemp -d)
 export STEERWRIGHT_INTAKE_DATA="$work/data"
-cargo build -q -p steerwright-intake
+# With an example, so that nothing is built anew: only then the features are those of the tests.
+cargo build -q --workspace --bin steerwright-intake --example photo
 intake=target/debug/steerwright-intake
 token=$("$intake" sender add "The Larch Hollow demo crew")
 "$intake" serve --log json --listen 127.0.0.1:0 --burst 1000000 --each-minute 1000000 2> "$work/log" &

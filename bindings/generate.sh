@@ -17,11 +17,12 @@ case "$(uname -s)" in
 esac
 library=${STEERWRIGHT_LIBRARY:-target/debug/libsteerwright_ffi.$ending}
 if [ -z "${STEERWRIGHT_LIBRARY:-}" ]; then
-    # The whole workspace's features, so that a build for the tests is of use here and the other way round.
-    cargo build -q --workspace --lib
+    # The whole workspace's features and, by way of an example, those of its tests, so that their build is of use here
+    # and the other way round.
+    cargo build -q --workspace --lib --bin steerwright-generate --example photo
 fi
 if ! [ -x target/debug/steerwright-generate ]; then
-    cargo build -q -p steerwright-generate
+    cargo build -q --workspace --bin steerwright-generate
 fi
 
 work=$(mktemp -d)

@@ -57,8 +57,8 @@ as_nobody "$programs/pg_ctl" -D "$place/data" -w -l "$place/log" start \
 export STEERWRIGHT_POSTGRES="postgres://checks@127.0.0.1:$port/postgres?sslmode=disable"
 if [ "${1:-}" = "--load" ]; then
     shift
-    cargo bench -q -p steerwright-intake --bench load -- "$@"
+    cargo bench -q --workspace --bench load -- "$@"
 else
-    cargo test -p steerwright-intake --test receiver -- "$@"
-    cargo test -p steerwright-tests --test journeys -- "$@"
+    cargo test --workspace --test receiver -- "$@"
+    cargo test --workspace --test journeys -- "$@"
 fi

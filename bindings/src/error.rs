@@ -22,8 +22,8 @@ pub enum SteerwrightError {
     /// A rule stands in the way; nothing was changed. Show why.
     #[error("{reason}")]
     Refused {
-        /// A stable id of the rule, for translation; `book` for those that are only told in words.
-        id: String,
+        /// The rule as a sentence, with a stable id and what it holds.
+        said: Said,
         /// For the user.
         reason: String,
     },
@@ -165,7 +165,8 @@ impl From<ShellError> for SteerwrightError {
 
 impl SteerwrightError {
     pub(crate) fn refused(id: &str, reason: impl Into<String>) -> Self {
-        Self::Refused { id: id.to_owned(), reason: reason.into() }
+        let reason = reason.into();
+        Self::Refused { said: Said::new(id, reason.clone()), reason }
     }
 
     pub(crate) fn internal(reason: impl ToString) -> Self {
@@ -212,7 +213,7 @@ impl From<BookError> for SteerwrightError {
         let reason = error.to_string();
         match error {
             BookError::NotFound { what, name } => Self::NotFound { what: what.to_owned(), name, reason },
-            BookError::Refused { reason } => Self::refused("book", reason),
+            BookError::Refused(said) => Self::Refused { said: said.into(), reason },
             BookError::Invalid(errors) => errors.into(),
             BookError::Table(errors) => Self::Invalid { fields: rows(&errors), reason },
             BookError::Bundle(_) => Self::BundleRefused { reason },

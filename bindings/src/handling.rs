@@ -107,13 +107,12 @@ impl HandlingView {
                 .map(|missing| missing.needs.clone())
                 .unwrap_or_default(),
         };
-        let said = |id: &'static str| move |text: &String| Said::new(id, text.clone());
         Ok(Self {
             figures: Figure::ALL.into_iter().map(figure).collect(),
             tilt: it.tilt_deg.map(Amount::deg),
             pitch: it.pitch_deg.map(Amount::deg),
-            readings: it.readings.iter().map(said("report.reading")).collect(),
-            notes: it.notes.iter().map(said("handling.note")).collect(),
+            readings: it.readings.iter().cloned().map(Into::into).collect(),
+            notes: it.notes.iter().cloned().map(Into::into).collect(),
             side_view: side_view_picture(it)
                 .map(|drawing| NamedDrawing::new("side-view".to_owned(), drawing, theme)),
             json: serde_json::to_string(it).map_err(SteerwrightError::internal)?,

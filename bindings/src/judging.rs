@@ -265,7 +265,7 @@ impl From<KitReport> for KitView {
             requirements: it.requirements.into_iter().map(Into::into).collect(),
             work: it.work.into_iter().map(Into::into).collect(),
             also_order: it.also_order,
-            notes: it.notes.into_iter().map(|note| Said::new("kit.note", note)).collect(),
+            notes: it.notes.into_iter().map(Into::into).collect(),
             tallest_spacers: it.tallest_spacers_mm.map(Amount::mm),
             price: it.price.to_string(),
             stock: it.stock,
@@ -305,7 +305,7 @@ impl ReportView {
             kits: report.kits.into_iter().map(Into::into).collect(),
             left_out: left_out.map(|it| KitLeftOut { sku: it.sku, english: it.says }).collect(),
             measure_next: report.measure_next.into_iter().map(Into::into).collect(),
-            readings: report.readings.into_iter().map(|it| Said::new("report.reading", it)).collect(),
+            readings: report.readings.into_iter().map(Into::into).collect(),
             cautions: report
                 .cautions
                 .into_iter()

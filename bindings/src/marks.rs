@@ -5,8 +5,9 @@ use crate::{Amount, Book, Changes, Drawing, Estimate, Quantity, Said, Steerwrigh
 use std::sync::Arc;
 use steerwright_core::book::{MarksId, MeasurementId, Op, PhotoId};
 use steerwright_core::photo::edges::Snap;
-use steerwright_core::photo::measure::{self, Seen};
-use steerwright_core::report::PhotoReport;
+use steerwright_core::photo::guess::Guess;
+use steerwright_core::photo::measure::{self, Cameras, Seen};
+use steerwright_core::report::{Expected, PhotoReport};
 
 pub use steerwright_core::photo::measure::{
     Axis as LensAxis, Image as PictureSize, Lens, Line as MarkLine, Mark, Marks, MarksSchema, Pixel, Wheel,
@@ -220,6 +221,28 @@ fn told(seen: Seen) -> Result<SeenPhoto, SteerwrightError> {
     })
 }
 
+/// Where the two wheels of a photo may be: an offer, to be looked at before it is taken.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct WheelsGuess {
+    /// How much speaks for it, 0 to 1.
+    pub sure: f64,
+    /// The tyres' outer edges all round, 36 places each, the wheel further left first: for drawing.
+    pub outlines: Vec<Vec<Spot>>,
+    /// Marks with nothing but three rough taps on each tyre, the bike going to the left.
+    pub marks_heading_left: Marks,
+    /// The same for a bike going to the right.
+    pub marks_heading_right: Marks,
+}
+
+/// Two photos of one bike, before and after a change.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct SeenChange {
+    /// After less before of every number that both tell; errors that both share cancel.
+    pub values: Vec<SeenValue>,
+    /// Whether the head angle's change is the one foreseen, if one was handed in.
+    pub head_angle: Option<Said>,
+}
+
 /// Reads marks from their file's text.
 #[uniffi::export]
 pub fn marks_from_json(json: String, file: String) -> Result<Marks, SteerwrightError> {
@@ -239,8 +262,62 @@ pub fn see_marks(marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
     told(seen.map_err(steerwright_core::book::BookError::Seen)?)
 }
 
+/// What has changed between two photos of one bike, from their marks. `foreseen` is the change of the head angle that
+/// was to be expected, degrees, such as a kit's; `same_camera` that both were taken with one camera at one zoom.
+#[uniffi::export(default(foreseen = None))]
+pub fn see_change(
+    before: Marks,
+    after: Marks,
+    same_camera: bool,
+    foreseen: Option<Estimate>,
+) -> Result<SeenChange, SteerwrightError> {
+    let seen = |marks| measure::measure(marks).map_err(steerwright_core::book::BookError::Seen);
+    let cameras = if same_camera { Cameras::Same } else { Cameras::Different };
+    let changed = measure::change(&seen(&before)?, &seen(&after)?, cameras);
+    let head_angle =
+        changed.iter().find(|it| it.what == Quantity::HeadAngle).zip(foreseen).map(|(seen, foreseen)| {
+            let met = Expected::new(foreseen, seen.change);
+            let (id, english) = met.says();
+            Said::new(id, english)
+                .amount("predicted", Amount::deg(met.predicted))
+                .amount("seen", Amount::deg(met.seen))
+                .amount("difference", Amount::deg(met.difference))
+        });
+    let value = |it: &measure::Changed| SeenValue {
+        what: it.what,
+        amount: Amount { value: it.change.value, u: it.change.u, unit: it.what.base_unit() },
+    };
+    Ok(SeenChange { values: changed.iter().map(value).collect(), head_angle })
+}
+
+fn guess_view(guess: &Guess, image: PictureSize, lens: Lens) -> WheelsGuess {
+    let around = |ellipse: &measure::Ellipse| {
+        let place = |step: u32| ellipse.at((f64::from(step) * 10.0).to_radians());
+        (0..36).map(place).map(|[x, y]| Spot { x, y }).collect()
+    };
+    WheelsGuess {
+        sure: guess.sure,
+        outlines: guess.wheels.iter().map(around).collect(),
+        marks_heading_left: guess.rough_marks(image, lens, true),
+        marks_heading_right: guess.rough_marks(image, lens, false),
+    }
+}
+
 #[uniffi::export]
 impl Book {
+    /// First guesses of the wheels on a photo's working copy, the surest first, off the calling thread; none where there
+    /// are no two wheels.
+    pub async fn guess_wheels(self: Arc<Self>, photo: PhotoId) -> Result<Vec<WheelsGuess>, SteerwrightError> {
+        off_thread(None, None, move |_| {
+            self.read(|reader| {
+                let (image, guesses) = reader.guess_wheels(photo)?;
+                // The photo's own file tells the focal length when the marks are measured.
+                Ok(guesses.iter().map(|guess| guess_view(guess, image, Lens::default())).collect())
+            })
+        })
+        .await
+    }
+
     /// Places rough taps on the edges of a photo's working copy, off the calling thread; nothing is written. Marks that are
     /// still rough are refused by `measure_photo`.
     pub async fn place_taps(

@@ -28,6 +28,7 @@ pub mod practice;
 pub mod press;
 pub mod quantity;
 pub mod report;
+pub mod sentence;
 pub mod steerer;
 pub mod tilt;
 

@@ -77,6 +77,15 @@ pub(crate) enum Command {
         steerwright photo marks.json --tilt 1.5"
     )]
     Photo(Photo),
+    /// Guess where the two wheels are on a side-on photo, and begin a file of marks with them.
+    #[command(
+        after_help = "A guess is an offer: look where it lies before you take it. The marks that are written hold three \
+        rough taps on each tyre; add the head tube or a fork leg, then `steerwright photo` places and measures them.\n\n\
+        Examples:\n  \
+        steerwright wheels bike.jpg\n  \
+        steerwright wheels bike.jpg --heads right --marks marks.json"
+    )]
+    Wheels(Wheels),
     /// Print the JSON Schema of a file format.
     #[command(after_help = "Example:\n  steerwright schema bike > bike.schema.json")]
     Schema(Schema),
@@ -238,6 +247,31 @@ pub(crate) struct Photo {
     /// Print one JSON document instead of a report to read.
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Wheels {
+    /// The photo (JPEG, PNG or WebP), or - for standard input.
+    pub(crate) picture: PathBuf,
+    /// Begin a file of marks here (steerwright.marks/1) with three rough taps on each tyre.
+    #[arg(long, value_name = "FILE", requires = "heads")]
+    pub(crate) marks: Option<PathBuf>,
+    /// To which side of the picture the bike is going.
+    #[arg(long, value_name = "SIDE")]
+    pub(crate) heads: Option<Heads>,
+    /// Take this guess for the marks, by its number.
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "marks", value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub(crate) guess: u8,
+    /// Print one JSON document instead of a report to read.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// To which side a bike is going.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Heads {
+    Left,
+    Right,
 }
 
 #[derive(Debug, Args)]

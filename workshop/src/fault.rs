@@ -38,7 +38,7 @@ impl Fault {
             Self::Words(_) => 2,
             Self::File(_) | Self::Input(_) => 3,
             Self::Book(error) => match error {
-                BookError::NotFound { .. } | BookError::Refused { .. } => 2,
+                BookError::NotFound { .. } | BookError::Refused(_) => 2,
                 BookError::Invalid(_)
                 | BookError::Bundle(_)
                 | BookError::Table(_)

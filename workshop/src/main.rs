@@ -14,6 +14,7 @@ mod output;
 mod photo;
 mod schema;
 mod text;
+mod wheels;
 
 use args::{Cli, Command};
 use clap::{CommandFactory, Parser};
@@ -40,6 +41,7 @@ fn run(command: Command) -> Result<(), Fault> {
         Command::Guide(call) => guide::run(&call),
         Command::Level(call) => level::run(&call),
         Command::Photo(call) => photo::run(&call),
+        Command::Wheels(call) => wheels::run(&call),
         Command::Schema(call) => schema::run(&call),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -200,7 +200,9 @@ pub(super) fn tidy(tags: &[String]) -> Result<Vec<String>, Inner> {
         }
     }
     if tidy.len() > MOST_TAGS {
-        return Err(Inner::refused(format!("a bike has at most {MOST_TAGS} tags")));
+        return Err(
+            Inner::rule("bike.tags", format!("a bike has at most {MOST_TAGS} tags")).with("most", MOST_TAGS)
+        );
     }
     tidy.sort_by_key(|tag| tag.to_ascii_lowercase());
     Ok(tidy)
@@ -209,8 +211,13 @@ pub(super) fn tidy(tags: &[String]) -> Result<Vec<String>, Inner> {
 fn set_archived(work: &mut Work<'_>, id: BikeId, archived: bool) -> Result<(), Inner> {
     let (key, before) = record(work.tx(), id)?;
     if before.archived_at.is_some() == archived {
-        let place = if archived { "already in the archive" } else { "not in the archive" };
-        return Err(Inner::refused(format!("{} is {place}", before.bike.name)));
+        let (rule, place) = if archived {
+            ("bike.archived_already", "already in the archive")
+        } else {
+            ("bike.not_archived", "not in the archive")
+        };
+        let name = before.bike.name;
+        return Err(Inner::rule(rule, format!("{name} is {place}")).with("bike", name));
     }
     let at = archived.then(|| work.now());
     work.tx()

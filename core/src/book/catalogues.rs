@@ -129,25 +129,33 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
     let maker = maker_or_new(work.tx(), name)?;
     let standing = standing(incoming.bytes, signature.as_ref(), maker.pinned.as_ref());
     if standing == Standing::OtherKey {
-        return Err(Inner::refused(format!(
+        let reason = format!(
             "{}: the signature was not made by {name} with the key you pinned over this file; it was not imported",
             incoming.file
-        )));
+        );
+        return Err(Inner::rule("catalogue.other_key", reason).with("maker", name.as_str()));
     }
     let sha256: [u8; 32] = Sha256::digest(incoming.bytes).into();
     let there = kept(work.tx(), maker.key, number)?;
     if there.as_ref().is_some_and(|there| there.sha256 != sha256) {
-        return Err(Inner::refused(format!(
+        let reason = format!(
             "another file with number {number} of {name} is here already; a changed catalogue needs a new number"
-        )));
+        );
+        return Err(Inner::rule("catalogue.number_taken", reason)
+            .with("maker", name.as_str())
+            .with("number", number));
     }
     if let Some((_, used)) = maker.in_use
         && number < used
         && !incoming.allow_older
     {
-        return Err(Inner::refused(format!(
+        let reason = format!(
             "number {number} of {name} is older than number {used}, which is in use; going back has to be asked for"
-        )));
+        );
+        return Err(Inner::rule("catalogue.older", reason)
+            .with("maker", name.as_str())
+            .with("number", number)
+            .with("used", used));
     }
     let new = there.is_none();
     // The same file without its signature takes nothing away from what is known of it.

@@ -136,7 +136,9 @@ fn installed(check: CheckId, log: &[Logged], instruments: &Instruments) -> Optio
 /// about 0.01, which alters u by a hundredth of itself.
 fn predicted(checked: &Checked<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
     let kit = checked.report.kits.iter().find(|kit| kit.sku == sku);
-    let kit = kit.ok_or_else(|| Inner::refused(format!("the check did not look at a kit `{sku}`")))?;
+    let kit = kit.ok_or_else(|| {
+        Inner::rule("check.no_such_kit", format!("the check did not look at a kit `{sku}`")).with("sku", sku)
+    })?;
     let Some(change) = kit.change.head_angle else { return Ok(None) };
     let findings = Findings::new(checked.bike, checked.instruments);
     let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
@@ -190,10 +192,10 @@ fn find(conn: &Connection, id: CheckId) -> Result<(i64, i64, bool, bool), Inner>
 fn fit(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
     let (key, bike, chosen, fitted) = find(work.tx(), id)?;
     if !chosen {
-        return Err(Inner::refused("no kit was chosen when this check was kept"));
+        return Err(Inner::rule("check.no_kit_chosen", "no kit was chosen when this check was kept"));
     }
     if fitted {
-        return Err(Inner::refused("this check's kit is in the bike already"));
+        return Err(Inner::rule("check.kit_is_in", "this check's kit is in the bike already"));
     }
     // The kit before it had to come out.
     work.tx()
@@ -210,7 +212,7 @@ fn fit(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
 fn remove(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
     let (key, bike, _, fitted) = find(work.tx(), id)?;
     if !fitted {
-        return Err(Inner::refused("this check's kit is not in the bike"));
+        return Err(Inner::rule("check.kit_is_not_in", "this check's kit is not in the bike"));
     }
     work.tx()
         .prepare_cached("UPDATE checks SET removed_at = ?2 WHERE key = ?1")?

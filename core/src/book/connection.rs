@@ -51,7 +51,10 @@ pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
     conn.pragma_update(None, "page_size", PAGE_BYTES)?;
     let mode: String = conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
     if !mode.eq_ignore_ascii_case("wal") {
-        return Err(Inner::refused("the folder of the field book does not allow a write-ahead log"));
+        return Err(Inner::rule(
+            "book.no_log_here",
+            "the folder of the field book does not allow a write-ahead log",
+        ));
     }
     conn.pragma_update(None, "synchronous", "FULL")?;
     conn.pragma_update(None, "fullfsync", true)?;

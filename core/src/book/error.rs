@@ -4,6 +4,7 @@ use super::{BundleProblem, CsvErrors};
 use crate::file::FileErrors;
 use crate::photo::PhotoError;
 use crate::photo::measure::Refusal;
+use crate::sentence::{Held, Sentence};
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
 
@@ -19,11 +20,8 @@ pub enum BookError {
         name: String,
     },
     /// What was asked for breaks a rule of the book; nothing was changed.
-    #[error("{reason}")]
-    Refused {
-        /// The rule.
-        reason: String,
-    },
+    #[error("{0}")]
+    Refused(Sentence),
     /// What was handed in is wrong, field by field; nothing was changed.
     #[error("{0}")]
     Invalid(FileErrors),
@@ -93,7 +91,7 @@ pub(crate) enum Inner {
     #[error("no {what} {name}")]
     NotFound { what: &'static str, name: String },
     #[error("{0}")]
-    Refused(String),
+    Refused(Sentence),
     #[error("{0}")]
     Invalid(FileErrors),
     #[error("newer file")]
@@ -113,8 +111,21 @@ pub(crate) enum Inner {
 }
 
 impl Inner {
+    /// By a rule with a name that stays when its words change.
+    pub(crate) fn rule(rule: &'static str, reason: impl Into<String>) -> Self {
+        Self::Refused(Sentence::new(rule, reason))
+    }
+
     pub(crate) fn refused(reason: impl Into<String>) -> Self {
-        Self::Refused(reason.into())
+        Self::rule("order", reason)
+    }
+
+    /// The same with something the sentence holds.
+    pub(crate) fn with(self, name: &'static str, held: impl Into<Held>) -> Self {
+        match self {
+            Self::Refused(said) => Self::Refused(said.with(name, held)),
+            other => other,
+        }
     }
 
     /// For `map_err`: an error of the file system with what was being done.
@@ -162,7 +173,7 @@ impl From<Inner> for BookError {
     fn from(inner: Inner) -> Self {
         match inner {
             Inner::NotFound { what, name } => Self::NotFound { what, name },
-            Inner::Refused(reason) => Self::Refused { reason },
+            Inner::Refused(said) => Self::Refused(said),
             Inner::Invalid(errors) => Self::Invalid(errors),
             Inner::NewerFile { path, found, known } => Self::NewerFile { path, found, known },
             Inner::NotABook { path } => Self::NotABook { path },

@@ -137,7 +137,11 @@ fn few(conn: &Connection, query: &str) -> Result<Option<Vec<i64>>, Inner> {
 
 fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
     if !(1..=MOST).contains(&query.limit) {
-        return Err(Inner::refused(format!("a page has 1 to {MOST} bikes, not {}", query.limit)));
+        return Err(Inner::rule(
+            "list.page_size",
+            format!("a page has 1 to {MOST} bikes, not {}", query.limit),
+        )
+        .with("most", MOST));
     }
     let (mut wheres, mut values): (Vec<&str>, Vec<Value>) = (Vec::new(), Vec::new());
     match query.archived {
@@ -181,7 +185,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
             wheres.push("(touched_at, key) < (?, ?)");
             values.extend([(*at).into(), (*key).into()]);
         }
-        _ => return Err(Inner::refused("the page before was in another order")),
+        _ => return Err(Inner::rule("list.other_order", "the page before was in another order")),
     }
     let wheres = if wheres.is_empty() { "1".to_owned() } else { wheres.join(" AND ") };
     let by = if walk { format!("INDEXED BY {index}") } else { "NOT INDEXED".to_owned() };

@@ -177,7 +177,7 @@ fn add(
         .prepare_cached("SELECT count(*) FROM measurements WHERE bike = ?1")?
         .query_row([key], |row| row.get(0))?;
     if count >= Bike::MOST_MEASURED {
-        return Err(Inner::refused(format!("a bike's log holds at most {} rows", Bike::MOST_MEASURED)));
+        return Err(log_full());
     }
     let id = insert(work, key, reading, who, photo)?;
     bikes::touch(work, key)?;
@@ -203,7 +203,7 @@ pub(super) fn strike(
     let why = text::needed("the reason", why, text::NOTE, Lines::One)?;
     let (bike, key, struck) = find(work.tx(), id)?;
     if struck {
-        return Err(Inner::refused("the measurement is struck out already"));
+        return Err(Inner::rule("measurement.struck_already", "the measurement is struck out already"));
     }
     work.tx()
         .prepare_cached(
@@ -216,7 +216,7 @@ pub(super) fn strike(
 fn bring_back(work: &mut Work<'_>, id: MeasurementId) -> Result<(), Inner> {
     let (bike, key, struck) = find(work.tx(), id)?;
     if !struck {
-        return Err(Inner::refused("the measurement is not struck out"));
+        return Err(Inner::rule("measurement.not_struck", "the measurement is not struck out"));
     }
     work.tx()
         .prepare_cached(
@@ -257,4 +257,10 @@ impl Work<'_> {
     pub fn bring_back(&mut self, id: MeasurementId) -> Result<(), BookError> {
         self.step(|work| bring_back(work, id))
     }
+}
+
+/// What is said where a bike's log would hold more rows than it may.
+pub(super) fn log_full() -> Inner {
+    let most = Bike::MOST_MEASURED;
+    Inner::rule("log.full", format!("a bike's log holds at most {most} rows")).with("most", most)
 }

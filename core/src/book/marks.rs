@@ -7,18 +7,17 @@ use super::{
     PhotoRow, Reader, Work, bikes, checks, log, photos, settings, text,
 };
 use crate::bike::{Bike, Findings};
-use crate::photo::edges::{FromTaps, from_taps_in_colour};
-use crate::photo::measure::{Marks, Seen, measure};
-use crate::photo::{BuiltIn, Limits, upright};
-use crate::quantity::{Estimate, Instrument, Quantity};
+use crate::photo::edges::{FromTaps, Grey, from_taps_in_colour};
+use crate::photo::guess::{Guess, guess_wheels};
+use crate::photo::measure::{Image, Lens, Marks, Seen, measure};
+use crate::photo::{BuiltIn, Limits, Pixels, upright};
+use crate::quantity::{Instrument, Quantity};
+use crate::sentence::Sentence;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 
 /// Most sets of marks of one photo.
 pub(super) const MOST_SETS: usize = 200;
-/// A focal length on film comes from Exif as a whole number of mm, from a maker's sheet: its u as a share and the
-/// least, mm. Common practice, no source.
-const FOCAL_U: (f64, f64) = (0.015, 0.3);
 
 /// Marks that were set on a photo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -76,10 +75,8 @@ pub(super) fn insert(conn: &Connection, photo: i64, it: &MarksRow) -> Result<Opt
 /// The marks with what the photo's file and the bike's other readings tell, where the marks leave it out.
 fn completed(marks: &Marks, photo: &PhotoRow, findings: &Findings) -> Marks {
     let mut marks = marks.clone();
-    let (share, least) = FOCAL_U;
-    let focal = photo.focal_length_35mm.filter(|mm| (8.0..=1_000.0).contains(mm));
-    marks.lens.focal_length_35mm =
-        marks.lens.focal_length_35mm.or(focal.map(|focal| Estimate::new(focal, (share * focal).max(least))));
+    let told = photo.focal_length_35mm.map(Lens::of_exif).unwrap_or_default();
+    marks.lens.focal_length_35mm = marks.lens.focal_length_35mm.or(told.focal_length_35mm);
     let found = |what| findings.get(what);
     marks.front.diameter_mm = marks.front.diameter_mm.or(found(Quantity::FrontTyreDiameter));
     marks.rear.diameter_mm = marks.rear.diameter_mm.or(found(Quantity::RearTyreDiameter));
@@ -96,20 +93,27 @@ fn fits(marks: &Marks, photo: &PhotoRow) -> bool {
     (width * down - height * across).abs() <= width.max(across) + height.max(down)
 }
 
-fn other_picture(marks: &Marks, photo: &PhotoRow) -> String {
-    format!(
+fn file_missing() -> BookError {
+    BookError::Refused(Sentence::new("photo.file_missing", "the photo's file is missing or damaged"))
+}
+
+fn other_picture(marks: &Marks, photo: &PhotoRow) -> Sentence {
+    let says = format!(
         "the marks are of a picture of {} by {} pixels, the photo has {} by {} upright",
         marks.image.width, marks.image.height, photo.width, photo.height
-    )
+    );
+    Sentence::new("photo.other_picture", says).with("width", photo.width).with("height", photo.height)
 }
 
 /// Reads a photo by marks; the bike's row number and what is seen.
 fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, Seen), Inner> {
     let found = photos::find(conn, id)?.filter(|(_, photo)| photo.removed_at.is_none());
     let (key, photo) = found.ok_or_else(|| id.missing())?;
-    let bike = photo.bike.ok_or_else(|| Inner::refused("the photo belongs to no bike; give it one first"))?;
+    let bike = photo
+        .bike
+        .ok_or_else(|| Inner::rule("photo.no_bike", "the photo belongs to no bike; give it one first"))?;
     if !fits(marks, &photo) {
-        return Err(Inner::refused(other_picture(marks, &photo)));
+        return Err(Inner::Refused(other_picture(marks, &photo)));
     }
     let (bike_key, mut record) = bikes::record(conn, bike)?;
     // What the photo itself told before does not count for what it tells now.
@@ -134,23 +138,27 @@ fn measure_photo(
         Some(marks) => marks.clone(),
         None => {
             let latest = earlier.last().map(|row| row.marks.clone());
-            latest.ok_or_else(|| Inner::refused("the photo has no marks yet"))?
+            latest.ok_or_else(|| Inner::rule("photo.no_marks", "the photo has no marks yet"))?
         }
     };
     if earlier.len() >= MOST_SETS {
-        return Err(Inner::refused(format!("a photo has at most {MOST_SETS} sets of marks")));
+        return Err(Inner::rule("photo.mark_sets", format!("a photo has at most {MOST_SETS} sets of marks"))
+            .with("most", MOST_SETS));
     }
     let (bike, _, seen) = see(work.tx(), id, &marks)?;
     let readings = seen.measurements();
     if readings.is_empty() {
-        return Err(Inner::refused("the marks tell nothing that is sure enough to be written down"));
+        return Err(Inner::rule(
+            "photo.nothing_sure",
+            "the marks tell nothing that is sure enough to be written down",
+        ));
     }
     let count: usize = work
         .tx()
         .prepare_cached("SELECT count(*) FROM measurements WHERE bike = ?1")?
         .query_row([bike], |row| row.get(0))?;
     if count + readings.len() > Bike::MOST_MEASURED {
-        return Err(Inner::refused(format!("a bike's log holds at most {} rows", Bike::MOST_MEASURED)));
+        return Err(log::log_full());
     }
     let given: Vec<MeasurementId> = {
         let mut rows = work.tx().prepare_cached(
@@ -235,12 +243,28 @@ impl Reader {
         marks.check("marks").map_err(BookError::Invalid)?;
         let row = self.photo(photo)?.row;
         if !fits(marks, &row) {
-            return Err(BookError::Refused { reason: other_picture(marks, &row) });
+            return Err(BookError::Refused(other_picture(marks, &row)));
         }
-        let missing = || BookError::Refused { reason: "the photo's file is missing or damaged".to_owned() };
-        let bytes = self.photo_bytes(photo, PhotoFile::Working)?.ok_or_else(missing)?;
-        let (pixels, _) = upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?;
-        from_taps_in_colour(marks, &pixels).ok_or_else(missing)
+        let pixels = self.working_copy(photo)?;
+        from_taps_in_colour(marks, &pixels).ok_or_else(file_missing)
+    }
+
+    /// First guesses of the wheels on a photo's working copy, the surest first, and that copy's size; offered, never
+    /// taken for marks: see [`Guess::rough_marks`].
+    ///
+    /// # Errors
+    /// No such photo, and one whose file is missing.
+    pub fn guess_wheels(&self, photo: PhotoId) -> Result<(Image, Vec<Guess>), BookError> {
+        self.photo(photo)?;
+        let pixels = self.working_copy(photo)?;
+        let guesses = Grey::of(&pixels).map(|grey| guess_wheels(&grey)).unwrap_or_default();
+        Ok((Image { width: pixels.width, height: pixels.height }, guesses))
+    }
+
+    /// A photo's working copy, upright.
+    fn working_copy(&self, photo: PhotoId) -> Result<Pixels, BookError> {
+        let bytes = self.photo_bytes(photo, PhotoFile::Working)?.ok_or_else(file_missing)?;
+        Ok(upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?.0)
     }
 
     /// What a photo would tell by these marks, with all that is known of its bike; nothing is written. For looking at
@@ -277,7 +301,7 @@ impl BikeScreen {
 mod tests {
     use super::*;
     use crate::book::BikeId;
-    use crate::photo::measure::Image;
+    use crate::quantity::Estimate;
 
     fn photo(width: u32, height: u32) -> PhotoRow {
         PhotoRow {

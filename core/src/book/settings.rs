@@ -32,9 +32,8 @@ impl Work<'_> {
             });
             for (tool, width) in widths {
                 if !(width.is_finite() && width > 0.0) {
-                    return Err(Inner::refused(format!(
-                        "the {tool} has a half-width of {width}; expected a number above 0"
-                    )));
+                    let reason = format!("the {tool} has a half-width of {width}; expected a number above 0");
+                    return Err(Inner::rule("instrument.half_width", reason).with("tool", tool.name()));
                 }
             }
             work.tx()

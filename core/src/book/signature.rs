@@ -65,8 +65,9 @@ impl PublicKey {
     }
 
     pub(super) fn parse(text: &str) -> Result<Self, Inner> {
-        let bytes = decoded::<32>(text, "a public key")?;
-        Self::from_bytes(bytes).ok_or_else(|| Inner::refused("these 32 bytes are no Ed25519 public key"))
+        let bytes = decoded::<32>(text, "key.not_hex_or_base64", "a public key")?;
+        Self::from_bytes(bytes)
+            .ok_or_else(|| Inner::rule("key.not_ed25519", "these 32 bytes are no Ed25519 public key"))
     }
 
     fn from_bytes(bytes: [u8; 32]) -> Option<Self> {
@@ -109,17 +110,18 @@ impl FromSql for PublicKey {
 
 /// Reads a detached signature of 64 bytes as 128 hexadecimal digits or as base64.
 pub(super) fn signature(text: &str) -> Result<[u8; 64], Inner> {
-    decoded::<64>(text, "a signature")
+    decoded::<64>(text, "signature.not_hex_or_base64", "a signature")
 }
 
 /// So many bytes from hexadecimal digits or base64, with white space anywhere.
-fn decoded<const N: usize>(text: &str, what: &str) -> Result<[u8; N], Inner> {
+fn decoded<const N: usize>(text: &str, rule: &'static str, what: &str) -> Result<[u8; N], Inner> {
     let plain: String = text.chars().filter(|c| !c.is_whitespace()).collect();
     let codes = [HEXLOWER_PERMISSIVE, BASE64, BASE64_NOPAD, BASE64URL, BASE64URL_NOPAD];
     let found = codes.iter().filter_map(|code| code.decode(plain.as_bytes()).ok());
     let mut sized = found.filter_map(|bytes| <[u8; N]>::try_from(bytes).ok());
     sized.next().ok_or_else(|| {
-        Inner::refused(format!("expected {what} of {N} bytes, as {} hexadecimal digits or base64", 2 * N))
+        let reason = format!("expected {what} of {N} bytes, as {} hexadecimal digits or base64", 2 * N);
+        Inner::rule(rule, reason).with("bytes", N)
     })
 }
 

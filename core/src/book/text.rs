@@ -24,11 +24,14 @@ pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
     let length = text.chars().count();
     if length > most {
         let found = count(length, "character");
-        return Err(Inner::refused(format!("{field} has {found}; the most is {most}")));
+        return Err(Inner::rule("text.too_long", format!("{field} has {found}; the most is {most}"))
+            .with("field", field)
+            .with("most", most));
     }
     let bad = |c: char| c.is_control() && !(lines == Lines::Many && matches!(c, '\n' | '\t'));
     if text.chars().any(bad) {
-        return Err(Inner::refused(format!("{field} has a control character in it")));
+        return Err(Inner::rule("text.control", format!("{field} has a control character in it"))
+            .with("field", field));
     }
     Ok(())
 }
@@ -37,7 +40,7 @@ pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
 pub(crate) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) -> Result<&'t str, Inner> {
     let text = text.trim();
     if text.is_empty() {
-        return Err(Inner::refused(format!("{field} is empty")));
+        return Err(Inner::rule("text.empty", format!("{field} is empty")).with("field", field));
     }
     check(field, text, most, lines)?;
     Ok(text)

@@ -220,7 +220,7 @@ fn run<T>(
     let action = journal::begin(working.tx, op, journal::State::Done, working.now)?;
     let output = work(working)?;
     if working.failed {
-        return Err(Inner::refused("a part of it failed, so nothing was changed"));
+        return Err(Inner::rule("action.part_failed", "a part of it failed, so nothing was changed"));
     }
     let mut changes = journal::end(working.tx, action, witness)?;
     changes.0.append(&mut working.stale);
@@ -246,8 +246,12 @@ pub(super) fn turn_back(
         Inner::Sqlite(error)
             if error.sqlite_error_code() == Some(rusqlite::ErrorCode::ConstraintViolation) =>
         {
-            let word = if state == journal::State::Done { "undone" } else { "redone" };
-            Inner::refused(format!("\"{}\" can no longer be {word}: something else depends on it", op.says()))
+            let (rule, word) = match state {
+                journal::State::Done => ("action.cannot_be_undone", "undone"),
+                journal::State::Undone => ("action.cannot_be_redone", "redone"),
+            };
+            let reason = format!("\"{}\" can no longer be {word}: something else depends on it", op.says());
+            Inner::rule(rule, reason).with("action", op.name())
         }
         other => other,
     };

@@ -250,7 +250,7 @@ pub(super) fn came_back(
             Err(BookError::Invalid(errors)) => {
                 errors.errors().first().map(ToString::to_string).unwrap_or_default()
             }
-            Err(BookError::Refused { reason }) => reason,
+            Err(BookError::Refused(said)) => said.says,
             other => return other,
         };
         let fault = Fault::Catalogue { detail: words(&detail) };

@@ -4,6 +4,7 @@ use super::catalogue;
 use crate::book::{
     BookError, Inner, Lines, Moment, Reader, Screen, Work, check_text, check_who, needed_text,
 };
+use crate::sentence::Sentence;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use std::fmt;
@@ -25,7 +26,7 @@ impl Token {
             return Ok(Self(text.to_owned()));
         }
         let reason = "the token is not one a shop gives: 8 to 512 letters, digits and -._~+/ without a space";
-        Err(BookError::Refused { reason: reason.into() })
+        Err(BookError::Refused(Sentence::new("order", reason)))
     }
 
     /// The value of the header `Authorization`.

@@ -4,8 +4,9 @@ use super::orientation::{Orientation, Upright};
 use super::{Colour, PhotoError, Pixels};
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
-use fast_image_resize::images::{Image, ImageRef};
-use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
+use fast_image_resize::images::{TypedImage, TypedImageRef};
+use fast_image_resize::pixels::{U8, U8x3};
+use fast_image_resize::{FilterType, PixelTrait, ResizeAlg, ResizeOptions, Resizer};
 use jpeg_encoder::{ChromaSubsamplingMethod, ColorType, Encoder, SamplingFactor};
 
 /// Long side of the working copy, pixels.
@@ -156,29 +157,44 @@ fn resized(
         upright.push(&data);
         return Ok(upright.finish());
     }
-    let kind = match colour {
-        Colour::Grey => PixelType::U8,
-        Colour::Rgb => PixelType::U8x3,
-    };
-    let source = ImageRef::new(from.0, from.1, &data, kind).map_err(|_| PhotoError::NotWritten)?;
+    // By the kinds of pixels that there are: chosen at run time, code for a dozen others would come along.
+    match colour {
+        Colour::Grey => strips::<U8>(from, &data, part, to, &mut upright)?,
+        Colour::Rgb => strips::<U8x3>(from, &data, part, to, &mut upright)?,
+    }
+    Ok(upright.finish())
+}
+
+fn strips<P: PixelTrait>(
+    from: (u32, u32),
+    data: &[u8],
+    part: (f64, f64),
+    to: (u32, u32),
+    upright: &mut Upright,
+) -> Result<(), PhotoError> {
+    let source = TypedImageRef::<P>::from_buffer(from.0, from.1, data).map_err(|_| PhotoError::NotWritten)?;
     let mut resizer = Resizer::new();
     let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3));
     let edge = |row: u32| part.1 * f64::from(row) / f64::from(to.1);
     for first in (0..to.1).step_by(STRIP as usize) {
         let rows = STRIP.min(to.1 - first);
-        let mut strip = Image::new(to.0, rows, kind);
+        let mut made = vec![0; to.0 as usize * rows as usize * P::size()];
+        let mut strip =
+            TypedImage::<P>::from_buffer(to.0, rows, &mut made).map_err(|_| PhotoError::NotWritten)?;
         // What lies above and below a strip still counts for its edges. Rounding must not lead beyond the picture.
         let (top, bottom) = (edge(first), edge(first + rows).next_down());
         let options = options.crop(0.0, top, part.0, (bottom - top).next_down());
-        resizer.resize(&source, &mut strip, &options).map_err(|_| PhotoError::NotWritten)?;
-        upright.push(strip.buffer());
+        resizer.resize_typed(&source, &mut strip, &options).map_err(|_| PhotoError::NotWritten)?;
+        upright.push(&made);
     }
-    Ok(upright.finish())
+    Ok(())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use fast_image_resize::PixelType;
+    use fast_image_resize::images::{Image, ImageRef};
 
     #[test]
     fn sizes_keep_their_proportions() {

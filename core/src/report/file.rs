@@ -4,6 +4,7 @@ pub use crate::advice::MeasureNext;
 use crate::fit::{Direction, Requirement, State, Verdict, Wish, Work};
 use crate::headset::SeatCode;
 use crate::quantity::{Estimate, Unit};
+use crate::sentence::Sentence;
 use crate::tilt::Ease;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -50,7 +51,7 @@ pub struct Report {
     pub measure_next: Vec<MeasureNext>,
     /// What is wrong or odd in the readings themselves.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub readings: Vec<String>,
+    pub readings: Vec<Sentence>,
     /// What to heed before tools come out.
     pub cautions: Vec<String>,
 }
@@ -135,7 +136,7 @@ pub struct KitReport {
     pub tallest_spacers_mm: Option<Estimate>,
     /// What to mind when putting it together.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
     /// How far a tilted cup may be turned at its rim, in mm, per tenth of a degree of sideways lean.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rim_mm_per_tenth_degree_lean: Option<f64>,

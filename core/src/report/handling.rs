@@ -4,10 +4,11 @@ use super::check::Surveyed;
 use super::says;
 use crate::bike::{Bike, Findings};
 use crate::geometry::{
-    Comparison, Figure, GeometryError, Outlook, SideView, Survey, UncertainChange, UncertainKit, changed,
-    tilt_for, uncustomary,
+    Comparison, Figure, GeometryError, Outlook, SideView, Survey, UncertainChange, UncertainKit, Uncustomary,
+    changed, tilt_for, uncustomary,
 };
 use crate::quantity::{Estimate, Instruments, Quantity, Unit};
+use crate::sentence::{Held, Sentence};
 use crate::tilt::Offsets;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -54,10 +55,10 @@ pub struct Handling {
     pub missing: Vec<MissingFigure>,
     /// What is wrong or odd in the readings themselves.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub readings: Vec<String>,
+    pub readings: Vec<Sentence>,
     /// What an adviser would add; never an error.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
     /// The side views themselves, where every number is known; for drawing, not part of the file.
     #[serde(skip)]
     #[cfg_attr(feature = "schema", schemars(skip))]
@@ -273,15 +274,26 @@ fn exactly(change: &UncertainChange, head_tube_length: f64) -> Option<crate::geo
 }
 
 /// Advice on the result; many good bikes are unlike it, so none of it is an error.
-fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<String> {
+fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
     let mut notes = Vec::new();
     if after.get(Figure::WheelFlop).is_some() {
-        notes.push(
-            "Wheel flop is a factor for comparing bikes, not how far the axle really drops.".to_owned(),
-        );
+        notes.push(Sentence::new(
+            "handling.wheel_flop",
+            "Wheel flop is a factor for comparing bikes, not how far the axle really drops.",
+        ));
     }
     if let Some([_, after]) = views {
-        notes.extend(uncustomary(after).iter().map(ToString::to_string));
+        notes.extend(uncustomary(after).iter().map(|it| {
+            match it {
+                Uncustomary::HeadAngle { degrees } => {
+                    Sentence::new("handling.uncustomary_head_angle", it.to_string())
+                        .with("head_angle", Held::quantity(Estimate::exact(*degrees), Unit::Deg))
+                }
+                Uncustomary::Crossing { percent } => {
+                    Sentence::new("handling.uncustomary_crossing", it.to_string()).with("percent", *percent)
+                }
+            }
+        }));
     }
     notes
 }

@@ -15,6 +15,7 @@ use crate::geometry::{self, HeadAngle, Survey};
 use crate::headset::{End, SeatDimension};
 use crate::practice::Rule;
 use crate::quantity::{Estimate, Unit};
+use crate::sentence::{Held, Sentence};
 use crate::steerer::{Kept, Plan, budget};
 use crate::tilt::installed;
 
@@ -193,7 +194,7 @@ fn tallest_spacers(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Opti
 }
 
 /// What the steerer's budget says of putting the bike together again.
-fn assembly(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<String> {
+fn assembly(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<Sentence> {
     /// Less than this is taken up by the recess.
     const FELT_MM: f64 = 0.5;
     let exact = Estimate::exact;
@@ -203,32 +204,38 @@ fn assembly(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<String>
     let mut notes = Vec::new();
     let tallest = budget.tallest_spacers.map_or(0.0, |tallest| tallest.value);
     if budget.margin.value > FELT_MM {
-        notes.push(format!(
-            "With the present spacers the steerer's end stands {:.0} mm higher than now: add as much in spacers above the \
-             stem, or have it cut.",
-            budget.margin.value
-        ));
+        let higher = budget.margin.value;
+        let says = format!(
+            "With the present spacers the steerer's end stands {higher:.0} mm higher than now: add as much in spacers above \
+             the stem, or have it cut."
+        );
+        notes.push(Sentence::new("note.stands_higher", says).with("higher", Held::mm(higher)));
     } else if budget.margin.value < -FELT_MM && tallest >= 0.0 {
-        notes.push(format!(
-            "The kit is taller than the present headset: leave out {:.0} mm of spacers; {tallest:.0} mm still fit.",
-            (-budget.margin.value).ceil()
-        ));
+        let less = (-budget.margin.value).ceil();
+        let says = format!(
+            "The kit is taller than the present headset: leave out {less:.0} mm of spacers; {tallest:.0} mm still fit."
+        );
+        let said = Sentence::new("note.leave_spacers_out", says);
+        notes.push(said.with("less", Held::mm(less)).with("tallest", Held::mm(tallest)));
     }
     let carbon = bench.known.observed.steerer_material == Some(Material::Carbon);
     let below = readings.spacers_below.map(|below| below.value);
     for note in budget.notes(carbon, below) {
         if note.rule == Rule::CarbonSpacersLimit {
-            notes.push(format!(
+            let says = format!(
                 "{:.0} mm of spacers under the stem of a carbon steerer; about {:.0} mm is the usual most, and the fork \
                  maker's figure goes first.",
                 note.has, note.limit
-            ));
+            );
+            let said = Sentence::new("note.carbon_spacers", says);
+            notes.push(said.with("has", Held::mm(note.has)).with("limit", Held::mm(note.limit)));
         }
     }
     if budget.disagreement.is_some() {
-        notes.push(
-            "The steerer's length measured directly and the one from the parts on it disagree: measure again.".to_owned(),
-        );
+        notes.push(Sentence::new(
+            "note.steerer_disagrees",
+            "The steerer's length measured directly and the one from the parts on it disagree: measure again.",
+        ));
     }
     notes
 }

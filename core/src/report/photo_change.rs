@@ -36,6 +36,32 @@ pub struct Expected {
 }
 
 impl Expected {
+    /// A prediction beside what both photos tell, degrees.
+    pub fn new(predicted: Estimate, seen: Estimate) -> Self {
+        Self { predicted, seen, difference: seen - predicted }
+    }
+
+    /// A stable id, and in English how the prediction was met.
+    pub fn says(&self) -> (&'static str, String) {
+        let (id, met) = if self.is_met() {
+            ("photo_change.met", "The photos agree with that.")
+        } else {
+            (
+                "photo_change.not_met",
+                "The photos do not agree with that: look at the marks, the fork and the tyres again.",
+            )
+        };
+        let (predicted, seen) = (self.predicted, self.seen);
+        let words = format!(
+            "The head angle was to change by {:+.2}° ± {:.2}° and changed by {:+.2}° ± {:.2}°. {met}",
+            predicted.value,
+            predicted.expanded(),
+            seen.value,
+            seen.expanded(),
+        );
+        (id, words)
+    }
+
     /// Whether the difference is within its expanded uncertainty (k = 2).
     pub fn is_met(&self) -> bool {
         self.difference.value.abs() <= self.difference.expanded()
@@ -59,11 +85,7 @@ impl PhotoChange {
         let predicted = handling
             .and_then(|handling| handling.change.get(&Figure::HeadAngle))
             .map(|figure| Estimate::new(figure.value, figure.u));
-        let expected = seen.zip(predicted).map(|(seen, predicted)| Expected {
-            predicted,
-            seen,
-            difference: seen - predicted,
-        });
+        let expected = seen.zip(predicted).map(|(seen, predicted)| Expected::new(predicted, seen));
         Self {
             same_camera: cameras == Cameras::Same,
             values,

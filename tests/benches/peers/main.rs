@@ -15,6 +15,7 @@ mod peer;
 mod photo;
 mod subject;
 mod tail;
+mod taps;
 
 use std::process::ExitCode;
 use subject::{Outcome, Subject};
@@ -74,6 +75,9 @@ fn main() -> ExitCode {
             .unwrap_or_else(|error| vec![format!("photo: {error}")])
             .iter()
             .for_each(|row| println!("{row}"));
+    }
+    if "taps".contains(&filter) || filter.contains("taps") {
+        println!("{}", taps::whole(rounds).unwrap_or_else(|error| format!("taps to angles: {error}")));
     }
     ExitCode::SUCCESS
 }

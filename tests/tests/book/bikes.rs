@@ -18,7 +18,7 @@ fn demo(number: usize) -> Bike {
 
 fn refused(error: BookError) -> String {
     match error {
-        BookError::Refused { reason } => reason,
+        BookError::Refused(said) => said.says,
         other => panic!("{other:?}"),
     }
 }

@@ -39,7 +39,7 @@ fn in_use(book: &FieldBook) -> Option<(u32, Standing)> {
 
 fn reason<T: std::fmt::Debug>(result: Result<T, BookError>) -> String {
     match result {
-        Err(BookError::Refused { reason }) => reason,
+        Err(BookError::Refused(said)) => said.says,
         other => panic!("{other:?}"),
     }
 }

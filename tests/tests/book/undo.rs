@@ -9,6 +9,7 @@ use steerwright_core::book::{
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, check};
+use steerwright_core::sentence::Sentence;
 use steerwright_tests::{Shelf, bike, dump, dump_but_touches, reading};
 
 fn add(book: &mut FieldBook, name: &str) -> BikeId {
@@ -21,7 +22,7 @@ fn a_failed_closure_leaves_nothing() {
     let mut book = shelf.open();
     add(&mut book, "One");
     let before = dump(&shelf.path());
-    let refusal = BookError::Refused { reason: "thought better of it".into() };
+    let refusal = BookError::Refused(Sentence::new("shell", "thought better of it"));
     let error = book
         .transact(Op::Import, |work| -> Result<(), _> {
             work.add_bike(&bike("Two"), None)?;
@@ -44,7 +45,7 @@ fn a_failure_that_is_ignored_leaves_nothing_either() {
         let _ = work.add_bike(&bike(""), None);
         Ok(())
     });
-    assert!(matches!(error, Err(BookError::Refused { .. })), "{error:?}");
+    assert!(matches!(error, Err(BookError::Refused(_))), "{error:?}");
     assert_eq!(dump(&shelf.path()), before);
 }
 

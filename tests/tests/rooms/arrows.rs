@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 const FLOORS: &[&[&str]] = &[
     &["embedded", "file", "practice"],
     &["quantity"],
-    &["conformity"],
+    &["conformity", "sentence"],
     &["headset", "geometry", "tilt", "clearance", "steerer", "press"],
     &["bike", "catalogue", "drawing", "level", "photo"],
     &["fit"],

@@ -53,24 +53,15 @@ fn import(
     // What a catalogue is refused for stands in its file or its signature, not in the call's words.
     let imported = match result {
         Ok(outcome) => outcome.output,
-        Err(BookError::Refused { reason }) => {
-            let hint = if !older && is_older(book, &bytes, &name)? { ": --older does" } else { "" };
-            return Err(Fault::Input(format!("{reason}{hint}")));
+        Err(BookError::Refused(said)) => {
+            let hint = if said.id == "catalogue.older" { ": --older does" } else { "" };
+            return Err(Fault::Input(format!("{said}{hint}")));
         }
         Err(other) => return Err(other.into()),
     };
     let done = Done::new(Op::ImportCatalogue, imported.says).with("maker", imported.maker);
     let done = done.with("number", imported.number).with("standing", imported.standing);
     done.with("new", imported.new).print(json)
-}
-
-/// Whether the file's number is below the one of its maker that is in use.
-fn is_older(book: &FieldBook, bytes: &[u8], name: &str) -> Result<bool, Fault> {
-    let incoming = steerwright_core::catalogue::Catalogue::from_json(bytes, name)?;
-    let makers = book.read().makers()?;
-    let kept =
-        makers.iter().filter(|maker| maker.maker == incoming.maker).flat_map(|maker| &maker.catalogues);
-    Ok(kept.filter(|row| row.in_use).any(|row| row.number > incoming.number))
 }
 
 fn trust(book: &mut FieldBook, maker: &str, key: Option<&str>, json: bool) -> Result<(), Fault> {

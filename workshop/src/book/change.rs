@@ -8,6 +8,7 @@ use crate::input;
 use serde_json::{Map, Value, json};
 use steerwright_core::bike::{Bike, Observed};
 use steerwright_core::book::{BikeEdit, BikeId, BikeRecord, BookError, FieldBook, Op, Work};
+use steerwright_core::sentence::Sentence;
 
 pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fault> {
     let bikes = call.files.iter().map(|file| input::bike(file)).collect::<Result<Vec<_>, _>>()?;
@@ -81,7 +82,7 @@ pub(super) fn tag(book: &mut FieldBook, call: &Tags, on: bool, json: bool) -> Re
                 call.tags.iter().find(|it| !tags.iter().any(|tag| it.trim().eq_ignore_ascii_case(tag)));
             if let Some(tag) = lacking {
                 let reason = format!("{} has no tag `{tag}`", before.bike.name);
-                return Err(BookError::Refused { reason });
+                return Err(BookError::Refused(Sentence::new("bike.no_such_tag", reason)));
             }
             tags.retain(|tag| !meant(tag));
         }

@@ -84,13 +84,13 @@ pub(crate) fn handling(report: &Handling) -> String {
     if !report.readings.is_empty() {
         page.heading("About the readings");
         for says in &report.readings {
-            page.item("!", 4, says, STRONG);
+            page.item("!", 4, &says.says, STRONG);
         }
     }
     if !report.notes.is_empty() {
         page.heading("Notes");
         for says in &report.notes {
-            page.item("-", 4, says, QUIET);
+            page.item("-", 4, &says.says, QUIET);
         }
     }
     page.finish()

@@ -8,6 +8,7 @@ mod level;
 mod page;
 mod photo;
 mod report;
+mod wheels;
 
 pub(crate) use demo::demo;
 pub(crate) use guide::{guide, guide_names};
@@ -15,3 +16,4 @@ pub(crate) use handling::handling;
 pub(crate) use level::level;
 pub(crate) use photo::photo;
 pub(crate) use report::{report, report_of_book};
+pub(crate) use wheels::wheels;

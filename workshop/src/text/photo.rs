@@ -50,19 +50,7 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         };
         page.paragraph(2, shared);
         if let Some(it) = &change.expected {
-            let met = if it.is_met() {
-                "The photos agree with that."
-            } else {
-                "The photos do not agree with that: look at the marks, the fork and the tyres again."
-            };
-            let (predicted, seen) = (it.predicted, it.seen);
-            let words = format!(
-                "The head angle was to change by {:+.2}° ± {:.2}° and changed by {:+.2}° ± {:.2}°. {met}",
-                predicted.value,
-                predicted.expanded(),
-                seen.value,
-                seen.expanded()
-            );
+            let (_, words) = it.says();
             page.paragraph(2, &words);
         }
     }

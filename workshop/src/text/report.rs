@@ -66,7 +66,7 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
     if !report.readings.is_empty() {
         page.heading("About the readings");
         for says in &report.readings {
-            page.item("!", 4, says, STRONG);
+            page.item("!", 4, &says.says, STRONG);
         }
     }
     page.heading("Heed");
@@ -256,7 +256,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         );
     }
     for note in &kit.notes {
-        page.item("mind", 9, note, QUIET);
+        page.item("mind", 9, &note.says, QUIET);
     }
     if let Some(mm) = kit.rim_mm_per_tenth_degree_lean {
         page.item(

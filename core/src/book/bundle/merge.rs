@@ -373,10 +373,10 @@ fn merge<R: Read + Seek>(work: &mut Work<'_>, bundle: &Bundle<R>) -> Result<Bund
         told.measurements_added += added;
         if here.len() + added > Bike::MOST_MEASURED {
             let most = Bike::MOST_MEASURED;
-            return Err(Inner::refused(format!(
-                "the log of {} would have more than {most} rows",
-                it.bike.name
-            )));
+            let reason = format!("the log of {} would have more than {most} rows", it.bike.name);
+            return Err(Inner::rule("bundle.log_full", reason)
+                .with("bike", it.bike.name.as_str())
+                .with("most", most));
         }
     }
     Ok(told)

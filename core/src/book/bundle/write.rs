@@ -62,7 +62,9 @@ impl From<zip::result::ZipError> for Failure {
     fn from(error: zip::result::ZipError) -> Self {
         match error {
             zip::result::ZipError::Io(error) => Self::Io(error),
-            other => Self::Inner(Inner::refused(format!("the bundle cannot be packed: {other}"))),
+            other => Self::Inner({
+                Inner::rule("bundle.not_packed", format!("the bundle cannot be packed: {other}"))
+            }),
         }
     }
 }
@@ -246,7 +248,7 @@ fn write(
                 doing: format!("reading {} again", path.display()),
                 details: why,
             }),
-            problem => Inner::refused(problem.to_string()),
+            problem => Inner::rule("bundle.would_be_refused", problem.to_string()),
         })?;
         told.bytes = file.metadata()?.len();
         Ok(())
@@ -278,7 +280,10 @@ impl Reader {
         let taken = of_the_book.iter().any(|own| same_file(own, path));
         self.read(|conn| {
             if taken {
-                return Err(Inner::refused("a bundle cannot be written over the field book itself"));
+                return Err(Inner::rule(
+                    "bundle.over_the_book",
+                    "a bundle cannot be written over the field book itself",
+                ));
             }
             write(conn, what, &folder, now, path, watch)
         })

@@ -26,7 +26,7 @@ struct Table {
 
 impl Table {
     fn row(&mut self, cells: [&str; 9]) -> Result<(), Inner> {
-        self.writer.write_record(cells).map_err(|error| Inner::refused(error.to_string()))
+        self.writer.write_record(cells).map_err(|error| Inner::rule("table.not_written", error.to_string()))
     }
 
     fn number(&self, value: f64) -> String {
@@ -77,7 +77,8 @@ fn write(conn: &Connection, ids: &[BikeId], style: CsvStyle) -> Result<String, I
     for id in ids {
         table.bike(&record(conn, *id)?)?;
     }
-    let bytes = table.writer.into_inner().map_err(|error| Inner::refused(error.to_string()))?;
+    let bytes =
+        table.writer.into_inner().map_err(|error| Inner::rule("table.not_written", error.to_string()))?;
     String::from_utf8(bytes).map_err(|error| Inner::Stored(error.to_string()))
 }
 

@@ -11,7 +11,7 @@ mod votes;
 mod wheel;
 
 use super::edges::{Edgel, Grey, Heights, edgels};
-use super::measure::Ellipse;
+use super::measure::{Ellipse, Image, Lens, Marks, MarksSchema, Wheel};
 
 /// The longer side of the reduced picture is at most this, pixels.
 const REDUCED: u32 = 800;
@@ -27,6 +27,37 @@ pub struct Guess {
     pub wheels: [Ellipse; 2],
     /// How much speaks for it, 0 to 1.
     pub sure: f64,
+}
+
+impl Guess {
+    /// Marks that have nothing but three rough taps on each tyre: the beginning of a marks file, for a person to look
+    /// at and to go on with. `heads_left` says to which side the bike is going; `image` is the size of the picture that
+    /// was guessed on.
+    pub fn rough_marks(&self, image: Image, lens: Lens, heads_left: bool) -> Marks {
+        let [left, right] = self.wheels.map(|ellipse| {
+            let taps = [0.25, 2.345, 4.44].map(|t| ellipse.at(t).map(|side| (10.0 * side).round() / 10.0));
+            Wheel { tyre: taps.to_vec(), rough: true, noise_px: None, diameter_mm: None, width_mm: None }
+        });
+        let (front, rear) = if heads_left { (left, right) } else { (right, left) };
+        Marks {
+            schema: MarksSchema::V1,
+            image,
+            lens,
+            noise_px: None,
+            shows_drive_side: None,
+            front,
+            rear,
+            front_wheel_turn_deg: None,
+            fork_offset_mm: None,
+            head_tube_top: None,
+            head_tube_bottom: None,
+            crown: None,
+            bottom_bracket: None,
+            stanchions: Vec::new(),
+            seat_tube: None,
+            straight: Vec::new(),
+        }
+    }
 }
 
 /// Up to three guesses of the two wheels of a bike seen from the side, the surest first; none for a picture without

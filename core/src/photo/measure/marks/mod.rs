@@ -225,6 +225,18 @@ impl Lens {
     /// or straight things, tell it far better than that, so a narrower guess would gain next to nothing.
     pub const DISTORTION_U: f64 = 0.05;
 
+    /// Standard uncertainty of a focal length on film as Exif has it, a whole number of mm from a maker's sheet: as a
+    /// share, and the least, mm. Common practice, no source.
+    const EXIF_U: (f64, f64) = (0.015, 0.3);
+
+    /// What a photo's own file tells: its focal length on film, mm. One outside 8 to 1000 tells nothing.
+    pub fn of_exif(focal_length_35mm: f64) -> Self {
+        let (share, least) = Self::EXIF_U;
+        let believed = (8.0..=1_000.0).contains(&focal_length_35mm);
+        let focal = Estimate::new(focal_length_35mm, (share * focal_length_35mm).max(least));
+        Self { focal_length_35mm: believed.then_some(focal), ..Self::default() }
+    }
+
     /// True if nothing is known.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()

@@ -1,0 +1,41 @@
+//! Where the wheels of a photo may be.
+
+use super::page::{Page, QUIET, right};
+use steerwright_core::photo::guess::Guess;
+use steerwright_core::photo::measure::{Ellipse, Image};
+
+pub(crate) fn wheels(picture: Image, guesses: &[Guess]) -> String {
+    let mut page = Page::new();
+    page.heading("Where the wheels may be");
+    if guesses.is_empty() {
+        page.paragraph(
+            2,
+            "No two wheels were found. Tap them by hand, or take the photo from further to the side.",
+        );
+        return page.finish();
+    }
+    let place = |it: &Ellipse| format!("{:.0}, {:.0}", it.centre[0], it.centre[1]);
+    let rows: Vec<Vec<String>> = guesses
+        .iter()
+        .enumerate()
+        .map(|(index, guess)| {
+            let [left, right] = &guess.wheels;
+            vec![
+                format!("{}", index + 1),
+                place(left),
+                format!("{:.0}", left.major),
+                place(right),
+                format!("{:.0}", right.major),
+                format!("{:.0} %", 100.0 * guess.sure),
+            ]
+        })
+        .collect();
+    let columns = ["guess", "left at", "radius", "right at", "radius", "speaks for it"].map(right);
+    page.table(&columns, &rows);
+    let size = format!(
+        "Pixels of the picture upright, {} by {}. A guess is an offer: look before you take it.",
+        picture.width, picture.height
+    );
+    page.item("mind", 9, &size, QUIET);
+    page.finish()
+}
