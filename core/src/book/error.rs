@@ -116,10 +116,6 @@ impl Inner {
         Self::Refused(Sentence::new(rule, reason))
     }
 
-    pub(crate) fn refused(reason: impl Into<String>) -> Self {
-        Self::rule("order", reason)
-    }
-
     /// The same with something the sentence holds.
     pub(crate) fn with(self, name: &'static str, held: impl Into<Held>) -> Self {
         match self {

@@ -189,7 +189,11 @@ fn take(work: &mut Work<'_>, answer: &Answer, now: Moment) -> Result<(), Inner> 
     let imported = work.import_catalogue(&incoming)?;
     if imported.standing == Standing::UnsignedThoughPinned {
         let maker = imported.maker;
-        return Err(Inner::refused(format!("{FILE} is not signed, but you pinned a key of {maker}")));
+        return Err(Inner::rule(
+            "catalogue.not_signed",
+            format!("{FILE} is not signed, but you pinned a key of {maker}"),
+        )
+        .with("maker", maker));
     }
     fetched(work, Some((answer.header("ETag"), sha256(&answer.body))), now)
 }
@@ -236,10 +240,12 @@ pub(super) fn came_back(
                     return Ok(false);
                 }
                 if answer.body.len() > Catalogue::MOST_BYTES {
-                    return Err(Inner::refused(format!(
-                        "{FILE} is larger than {} bytes",
-                        Catalogue::MOST_BYTES
-                    )));
+                    let most = Catalogue::MOST_BYTES;
+                    return Err(Inner::rule(
+                        "catalogue.too_large",
+                        format!("{FILE} is larger than {most} bytes"),
+                    )
+                    .with("most", most));
                 }
                 take(work, answer, now)?;
                 Ok(true)
@@ -290,7 +296,7 @@ impl Work<'_> {
     pub fn fetch_catalogue(&mut self, daily: bool) -> Result<(), BookError> {
         self.step(|work| {
             if shop(work.tx())?.is_none() {
-                return Err(Inner::refused("there is no shop to fetch a catalogue from yet"));
+                return Err(Inner::rule("shop.none", "there is no shop to fetch a catalogue from yet"));
             }
             let now = work.now();
             work.tx().execute(

@@ -28,7 +28,8 @@ fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen
 fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<Standing, Inner> {
     let Some(to) = entry.standing.after(event) else {
         let says = entry.standing.state.says();
-        return Err(Inner::refused(format!("the order request {} {says}: {why_not}", entry.id)));
+        return Err(Inner::rule("order.state", format!("the order request {} {says}: {why_not}", entry.id))
+            .with("state", entry.standing.state.name()));
     };
     let now = work.now();
     work.tx().execute(
@@ -57,7 +58,8 @@ fn freeze(
     request.id = OrderId(work.fresh_id());
     let body = serde_json::to_string(&request).map_err(|error| Inner::Stored(error.to_string()))?;
     if body.len() > OrderRequest::MOST_BYTES {
-        return Err(Inner::refused(
+        return Err(Inner::rule(
+            "order.too_large",
             "the order request is too large: the bike has too many readings and notes",
         ));
     }
@@ -153,7 +155,7 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
         // The shop may still have one of a kit that its catalogue has no more: that is a question.
         Err(_) => match judged(before.found.catalogue.number)? {
             Ok(judged) => (judged, true),
-            Err(why) => return Err(Inner::refused(why)),
+            Err(why) => return Err(Inner::rule("order.not_judged", why)),
         },
     };
     let may = !gone && OrderRequest::may_be_ordered(judged.found.verdict);
@@ -183,7 +185,7 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
     if let Some(Json(reason)) = reason
         && !reason.same_again()
     {
-        return Err(Inner::refused(reason.says()));
+        return Err(Inner::rule("order.mend_first", reason.says()));
     }
     moved(work, &entry, Event::SendAgain, "there is nothing to send again")?;
     work.tx().execute(

@@ -49,7 +49,10 @@ fn photo(conn: &Connection, hash: PhotoHash, bike: BikeId) -> Result<Option<Phot
 fn redraft(conn: &Connection, id: OrderId) -> Result<Redraft, Inner> {
     let entry = record::find(conn, id)?;
     let Some(bike) = entry.bike else {
-        return Err(Inner::refused(format!("the bike of the order request {id} is in the book no more")));
+        return Err(Inner::rule(
+            "order.bike_gone",
+            format!("the bike of the order request {id} is in the book no more"),
+        ));
     };
     let request = record::thawed(&record::body(conn, entry.key)?)?;
     let (mut photos, mut photos_gone) = (Vec::new(), Vec::new());

@@ -26,7 +26,7 @@ impl Token {
             return Ok(Self(text.to_owned()));
         }
         let reason = "the token is not one a shop gives: 8 to 512 letters, digits and -._~+/ without a space";
-        Err(BookError::Refused(Sentence::new("order", reason)))
+        Err(BookError::Refused(Sentence::new("shop.token", reason)))
     }
 
     /// The value of the header `Authorization`.
@@ -71,7 +71,7 @@ pub(super) struct Shop {
 
 /// An address as it is kept: `https`, or `http` on this very device; host, perhaps a port and a path; nothing else.
 fn sound_base(text: &str) -> Result<String, Inner> {
-    let refused = |why: &str| Err(Inner::refused(format!("the shop's address {why}")));
+    let refused = |why: &str| Err(Inner::rule("shop.address", format!("the shop's address {why}")));
     let text = text.trim().trim_end_matches('/');
     check_text("the shop's address", text, 300, Lines::One)?;
     let Some((scheme, rest)) = text.split_once("://") else {
@@ -144,11 +144,13 @@ fn set(work: &mut Work<'_>, base: &str, token: &Token) -> Result<(), Inner> {
             |row| row.get(0),
         )?;
         if open > 0 {
-            return Err(Inner::refused(format!(
+            let open = usize::try_from(open).unwrap_or(usize::MAX);
+            let reason = format!(
                 "{} may be with the present shop already; wait until that is known, or withdraw it, before orders go \
                  to another",
-                crate::file::count(usize::try_from(open).unwrap_or(usize::MAX), "order request")
-            )));
+                crate::file::count(open, "order request")
+            );
+            return Err(Inner::rule("shop.orders_underway", reason).with("orders", open));
         }
         // What another shop has of a photo is not known; a word of the old shop on what it has stays.
         work.tx().execute("UPDATE order_photos SET arrived = NULL", [])?;
@@ -168,7 +170,7 @@ fn agree(work: &mut Work<'_>, words: &str, who: Option<&str>) -> Result<(), Inne
     let words = needed_text("what was agreed to", words, 4_000, Lines::Many)?;
     let who = check_who(who)?;
     let Some(shop) = shop(work.tx())? else {
-        return Err(Inner::refused("there is no shop to send to yet"));
+        return Err(Inner::rule("shop.none", "there is no shop to send to yet"));
     };
     let now = work.now();
     end(work, &shop.base)?;
