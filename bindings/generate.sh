@@ -21,7 +21,7 @@ if [ -z "${STEERWRIGHT_LIBRARY:-}" ]; then
     cargo build -q --workspace --lib
 fi
 if ! [ -x target/debug/steerwright-generate ]; then
-    cargo build -q -p steerwright-generate
+    cargo build -q --workspace --bin steerwright-generate
 fi
 
 work=$(mktemp -d)

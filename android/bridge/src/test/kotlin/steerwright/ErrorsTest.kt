@@ -52,7 +52,7 @@ class ErrorsTest : Journey() {
         book.addBikeFile("""{"schema": "steerwright.bike/1", "name": "x", "measured": [$row]}""", "x.json")
     }
 
-    private fun photoRefused() = runBlocking {
+    private fun photoRefused(): Nothing = runBlocking {
         val photo = IncomingPhoto(PhotoSource.Bytes("no photo".encodeToByteArray()))
         throw book.addPhotos(listOf(photo)).photos.single().being<PhotoTaken.NotTaken>().error
     }

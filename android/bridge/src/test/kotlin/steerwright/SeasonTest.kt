@@ -61,17 +61,17 @@ class SeasonTest : Journey() {
     /** Taken in off this thread, with progress; what may leave the device has no Exif in it. */
     private suspend fun photographed(bike: BikeId): PhotoId {
         val seen = Collections.synchronizedList(mutableListOf<Pair<ULong, ULong>>())
-        val threads = Collections.synchronizedSet(mutableSetOf<Long>())
+        val threads = Collections.synchronizedSet(mutableSetOf<Thread>())
         val steps = object : ProgressWatch {
             override fun progress(done: ULong, of: ULong) {
                 seen += done to of
-                threads += Thread.currentThread().id
+                threads += Thread.currentThread()
             }
         }
         val source = PhotoSource.File(file("photo_file").toString())
         val taken = book.addPhotos(listOf(IncomingPhoto(source, bike, "Side on.")), watch = steps)
         assertEquals(listOf(0uL to 1uL, 1uL to 1uL), seen.toList())
-        assertFalse(Thread.currentThread().id in threads)
+        assertFalse(Thread.currentThread() in threads)
         val photo = taken.photos.single().being<PhotoTaken.Added>()
         assertFalse(photo.known || taken.stopped)
         val view = book.photo(photo.id)
