@@ -142,6 +142,7 @@ impl Book {
     }
 
     /// Adds a bike of which nothing is measured yet.
+    #[uniffi::method(default(owner = None, observed))]
     pub fn add_bike(
         &self,
         name: String,
@@ -154,6 +155,7 @@ impl Book {
 
     /// Adds a bike from the text of a bike file (`steerwright.bike/1`) with the readings it holds; `file` is what messages
     /// call it.
+    #[uniffi::method(default(who = None))]
     pub fn add_bike_file(
         &self,
         json: String,

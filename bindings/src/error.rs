@@ -151,9 +151,10 @@ pub enum ShellError {
 }
 
 impl From<uniffi::UnexpectedUniFFICallbackError> for ShellError {
-    /// Anything else that a shell's code throws.
+    /// Anything else that a shell's code throws. Kotlin hands over where it came from as well, line by line, which is
+    /// nothing to show.
     fn from(error: uniffi::UnexpectedUniFFICallbackError) -> Self {
-        Self::Failed { reason: error.reason }
+        Self::Failed { reason: error.reason.lines().next().unwrap_or_default().to_owned() }
     }
 }
 

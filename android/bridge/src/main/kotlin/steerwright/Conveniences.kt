@@ -1,0 +1,49 @@
+package steerwright
+
+/** What to judge: slackening, by the first maker's catalogue, unless told otherwise. */
+fun checkOptions(
+    direction: Direction = Direction.SLACKER,
+    maker: String? = null,
+    wish: Wish? = null,
+    only: String? = null,
+) = CheckOptions(maker = maker, direction = direction, wish = wish, only = only)
+
+/** What a bike's screen shows: everything, in the system's colours, unless told otherwise. */
+fun screenOptions(
+    check: CheckOptions = checkOptions(),
+    drawings: Boolean = true,
+    theme: Theme = Theme.AUTO,
+) = ScreenOptions(check = check, drawings = drawings, theme = theme)
+
+/** What to list: bikes that are not in the archive, by name, unless told otherwise. */
+fun bikeQuery(
+    text: String = "",
+    tag: String? = null,
+    archived: Archived = Archived.NOT,
+    sort: Sort = Sort.NAME,
+    after: Cursor? = null,
+    limit: UInt = 50u,
+) = BikeQuery(text = text, tag = tag, archived = archived, sort = sort, after = after, limit = limit)
+
+/**
+ * What to show for any error of the library. Not `message`, which the generated classes fill with their fields' names.
+ */
+val SteerwrightException.reason: String
+    get() = when (this) {
+        is SteerwrightException.NotFound -> reason
+        is SteerwrightException.Refused -> reason
+        is SteerwrightException.Invalid -> reason
+        is SteerwrightException.PhotoRefused -> reason
+        is SteerwrightException.MarksRefused -> reason
+        is SteerwrightException.LevelRefused -> reason
+        is SteerwrightException.BundleRefused -> reason
+        is SteerwrightException.NewerFile -> reason
+        is SteerwrightException.NotABook -> reason
+        is SteerwrightException.Damaged -> reason
+        is SteerwrightException.Busy -> reason
+        is SteerwrightException.Full -> reason
+        is SteerwrightException.Device -> reason
+        is SteerwrightException.Stopped -> reason
+        is SteerwrightException.Shell -> reason
+        is SteerwrightException.Internal -> reason
+    }

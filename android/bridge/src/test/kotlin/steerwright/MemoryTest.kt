@@ -1,0 +1,68 @@
+package steerwright
+
+import java.nio.file.Path
+import kotlin.io.path.readText
+import kotlin.test.Test
+import kotlin.test.assertEquals
+import kotlin.test.assertFailsWith
+import kotlin.test.assertTrue
+import kotlinx.coroutines.runBlocking
+import org.junit.jupiter.api.condition.EnabledOnOs
+import org.junit.jupiter.api.condition.OS
+
+private const val CALLS = 10_000
+
+/**
+ * The process's memory before and after many rounds of calls. The heap of the JVM is of one size and touched from the start
+ * (pom.xml), so that growth is the library's, JNA's or the compiler's.
+ */
+@EnabledOnOs(OS.LINUX)
+class MemoryTest : Journey() {
+    private val options by lazy { screenOptions(checkOptions(only = season.text("sku")), drawings = false) }
+    private val amount = Amount(112.0, 0.25, MeasureUnit.MM)
+    private val notation = Notation(LengthUnit.MILLIMETRE, DecimalMark.POINT)
+    private val watch = object : ProgressWatch {
+        override fun progress(done: ULong, of: ULong) = Unit
+    }
+
+    /** Memory of this process that is in use, bytes. */
+    private fun resident(): Long {
+        repeat(3) {
+            System.gc()
+            // The cleaner's thread frees what was not closed.
+            Thread.sleep(100)
+        }
+        return Path.of("/proc/self/statm").readText().split(' ')[1].toLong() * 4096
+    }
+
+    private fun calls(rounds: Int) {
+        repeat(rounds) { i ->
+            assertEquals("112.0 ± 0.5 mm", showAmount(amount, notation).text)
+            val session = LevelSession(LevelAngle.HEAD, 0.3)
+            session.progress()
+            // Half are closed, half are left to the cleaner.
+            if (i % 2 == 0) session.close()
+            Stop().use { it.stop() }
+            book.nextUndo()
+            assertFailsWith<SteerwrightException.NotFound> { book.photo("nobody") }
+            if (i % 10 == 0) runBlocking { book.addPhotos(emptyList(), watch = watch) }
+            if (i % 20 == 0) book.bikeScreen(bike, options)
+        }
+    }
+
+    @Test
+    fun `no growth over ten thousand calls`() {
+        bike
+        // Caches and pools fill first, and what is called often is compiled.
+        calls(CALLS / 2)
+        val before = resident()
+        calls(CALLS)
+        val grown = resident() - before
+        println("after $CALLS rounds of calls the process has grown by ${grown / 1024} KiB")
+        assertTrue(grown < BOUND, "$grown bytes more")
+    }
+
+    companion object {
+        const val BOUND = 1_500_000L
+    }
+}
