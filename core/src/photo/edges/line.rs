@@ -2,6 +2,7 @@
 
 use super::profile::{Change, Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
+use super::sides::{Spot, middle};
 use super::tyre::{Edge, robust};
 use super::{Grey, Unsure};
 use crate::photo::measure::Pixel;
@@ -41,6 +42,8 @@ pub struct SnappedLine {
     pub contrast: f64,
     /// How sure it is that these are the edges of the tube that was meant, 0 to 1.
     pub sure: f64,
+    /// lab
+    pub skew: f64,
 }
 
 /// Fewest pixels from end to end, and across.
@@ -65,8 +68,9 @@ const PAIRS: usize = 80;
 const ALIKE: f64 = 0.95;
 /// Fewest of the line that must be seen.
 const SEEN: f64 = 0.4;
-/// What an edge's softness leaves open, as a share of its blur; as for tyres.
-const SOFT: f64 = 0.15;
+
+const FLOOR: f64 = 0.035;
+const LOST: f64 = 1.2;
 
 /// The line's own axes: along it from its first end, and across it.
 #[derive(Debug, Clone, Copy)]
@@ -154,10 +158,10 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     }
     pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
     let (left, right, best) = *pairs.first().ok_or(Unsure::NoEdge)?;
-    let middle = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
+    let between = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
     let rival = pairs
         .iter()
-        .map(|(a, b, score)| ((middle(a, b) - middle(&left, &right)).abs(), score / best))
+        .map(|(a, b, score)| ((between(a, b) - between(&left, &right)).abs(), score / best))
         .find(|(apart, _)| *apart > (0.12 * narrow).max(2.0));
     if let Some((apart_px, _)) = rival.filter(|(_, alike)| *alike > ALIKE) {
         return Err(Unsure::TwoAlike { apart_px });
@@ -180,18 +184,20 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     if sharpness.width_px() > 0.5 * wide_px {
         return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
     }
-    let mid = |a: f64, b: f64| f64::midpoint(a, b);
-    let ([l0, l1], [r0, r1]) = (left.edge.ends, right.edge.ends);
-    let ends = [axes.place(0.0, mid(l0, r0)), axes.place(axes.length, mid(l1, r1))];
-    let covariance = (left.covariance + right.covariance) / 4.0;
-    let open = SOFT * sharpness.blur_px;
-    let covariance = covariance + Matrix2::identity() * (open * open);
-    let noise_px = (covariance.trace() / 2.0).sqrt().max(0.05);
+    let found = middle([&left.spots, &right.spots], sharpness.blur_px, 3.0 * unit).ok_or(Unsure::NoEdge)?;
+    let [m0, m1] = found.ends;
+    let ends = [axes.place(0.0, m0), axes.place(axes.length, m1)];
+    let covariance = found.covariance;
+    let [[c00, c01], [_, c11]] = covariance.data.0;
+    let lost = 1.0 - share;
+    let open = sharpness.blur_px * (FLOOR + LOST * lost * lost);
+    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open).sqrt().max(0.02);
+    let skew = found.skew;
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
     Unsure::unless_sure(sure)?;
-    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
+    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure, skew })
 }
 
 fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, Unsure> {
@@ -299,8 +305,9 @@ fn take(found: &mut Vec<Straight>, it: Straight, apart: f64) {
 
 struct Refined {
     edge: Straight,
-    covariance: Matrix2<f64>,
     edges: Vec<Edge>,
+    /// All changes of the last round.
+    spots: Vec<Spot>,
     share: f64,
 }
 
@@ -320,6 +327,7 @@ fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64) -> Option<Refin
             sign * it.slope.abs() * (1.0 - 0.5 * (it.at / search).powi(2))
         };
         let mut rows: Vec<(SVector<f64, 2>, f64, f64, Edge)> = Vec::with_capacity(count);
+        let mut spots = Vec::with_capacity(count);
         for i in 0..count {
             let share = (i as f64 + 0.5) / count as f64;
             let place = axes.place(share * axes.length, e0 + share * (e1 - e0));
@@ -337,18 +345,19 @@ fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64) -> Option<Refin
             if let Some(change) = chosen {
                 let ([x, y], [nx, ny]) = (place, normal);
                 let edge = Edge { at: [x + change.at * nx, y + change.at * ny], normal, slope: change.slope };
+                spots.push(Spot::new(share, e0 + share * (e1 - e0), change));
                 rows.push((SVector::from([1.0 - share, share]), change.at, 1.0, edge));
             }
         }
         if rows.len() < 8 {
             return None;
         }
-        let (by, covariance, _, kept) = robust(&rows, 0.2, search)?;
+        let (by, _, _, kept) = robust(&rows, 0.2, search)?;
         at.ends = [e0 + by.x, e1 + by.y];
         let edges: Vec<Edge> =
             rows.into_iter().zip(&kept).filter(|(_, kept)| **kept).map(|((.., edge), _)| edge).collect();
         let share = edges.len() as f64 / count as f64;
-        done = Some(Refined { edge: at, covariance, edges, share });
+        done = Some(Refined { edge: at, edges, spots, share });
     }
     done
 }
