@@ -28,7 +28,8 @@ pub struct SnappedLine {
     pub ends: [Pixel; 2],
     /// Covariance of the two ends' places across the tube, squared pixels.
     pub covariance: Matrix2<f64>,
-    /// Standard deviation of an end square to the tube, pixels.
+    /// Standard deviation of an end square to the tube as far as it turns the line, pixels: of both ends the half of
+    /// their difference's, times the root of two. Measuring reads nothing but a line's direction.
     pub noise_px: f64,
     /// How wide the tube appears halfway, pixels.
     pub wide_px: f64,
@@ -42,8 +43,6 @@ pub struct SnappedLine {
     pub contrast: f64,
     /// How sure it is that these are the edges of the tube that was meant, 0 to 1.
     pub sure: f64,
-    /// lab
-    pub skew: f64,
 }
 
 /// Fewest pixels from end to end, and across.
@@ -69,8 +68,17 @@ const ALIKE: f64 = 0.95;
 /// Fewest of the line that must be seen.
 const SEEN: f64 = 0.4;
 
-const FLOOR: f64 = 0.035;
+/// What an edge's softness leaves open of a line's direction, as a share of its blur: less than of its place, since what
+/// moves an edge alike along the whole line turns nothing. This and the next found on made-up pictures.
+const SOFT: f64 = 0.05;
+/// How that grows with the square of the share of the line on which the edges were not found: where a far leg, a tyre or a
+/// wall of the tube's own colour hides an edge, what is found beside it is less trusted too.
 const LOST: f64 = 1.2;
+/// Sides that run apart by more than so many times what perspective explains: one of them follows something else, and
+/// everything is less certain by as much.
+const SKEWED: f64 = 2.0;
+/// The smallest deviation to believe in, pixels.
+const SMALLEST: f64 = 0.02;
 
 /// The line's own axes: along it from its first end, and across it.
 #[derive(Debug, Clone, Copy)]
@@ -190,14 +198,15 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let covariance = found.covariance;
     let [[c00, c01], [_, c11]] = covariance.data.0;
     let lost = 1.0 - share;
-    let open = sharpness.blur_px * (FLOOR + LOST * lost * lost);
-    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open).sqrt().max(0.02);
-    let skew = found.skew;
+    let open = sharpness.blur_px * (SOFT + LOST * lost * lost);
+    let apart = (found.skew.abs() / SKEWED).max(1.0);
+    let noise_px = (apart * ((c00 + c11 - 2.0 * c01) / 2.0 + open * open).sqrt()).max(SMALLEST);
+    let covariance = covariance * (apart * apart) + Matrix2::identity() * (noise_px * noise_px);
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
     Unsure::unless_sure(sure)?;
-    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure, skew })
+    Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
 }
 
 fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, Unsure> {
