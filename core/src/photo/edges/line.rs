@@ -115,8 +115,6 @@ impl Straight {
     }
 }
 
-/// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
-///
 /// How much the same a tube is along its length, 0 to 1: what is seen beside a tube changes, the tube does not.
 fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
     let scale = Scale::encoded();
@@ -137,8 +135,10 @@ fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
     1.0 / (1.0 + (off / UNEVEN).powi(2))
 }
 
+/// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
+///
 /// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
-/// best near the line is refined as [`super::snap_tyre`] does. The edges may be of different contrast, and of the same
+/// best near the line is refined as [`super::snap_tyre`] does, each side by itself and then both as one tube. The edges may be of different contrast, and of the same
 /// sign, as between light and dark ground.
 ///
 /// # Errors

@@ -28,8 +28,6 @@ pub(super) struct Middle {
     pub(super) ends: [f64; 2],
     /// Their covariance, squared pixels.
     pub(super) covariance: Matrix2<f64>,
-    /// How wide the tube is halfway, pixels.
-    pub(super) wide_px: f64,
     /// By how many times what perspective explains the sides run apart, a standard deviation being 1.
     pub(super) skew: f64,
 }
@@ -61,7 +59,8 @@ struct Seen {
 
 /// The middle line of the tube between two sides; `None` where they do not tell it.
 pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Middle> {
-    let mut steep: Vec<f64> = sides.iter().flat_map(|side| side.iter().map(|spot| spot.slope.abs())).collect();
+    let mut steep: Vec<f64> =
+        sides.iter().flat_map(|side| side.iter().map(|spot| spot.slope.abs())).collect();
     steep.sort_by(f64::total_cmp);
     let usual = steep.get(steep.len() / 2).copied()?;
     let mut seen: Vec<Seen> = Vec::with_capacity(steep.len());
@@ -80,13 +79,8 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
         (right - left) / 2.0
     };
     let (taper, soft) = ((TAPER * half).max(1e-6), (SOFT * blur).max(1e-3));
-    let before = SMatrix::<f64, N, N>::from_diagonal(&Row::from([
-        0.0,
-        0.0,
-        0.0,
-        taper.powi(-2),
-        soft.powi(-2),
-    ]));
+    let before =
+        SMatrix::<f64, N, N>::from_diagonal(&Row::from([0.0, 0.0, 0.0, taper.powi(-2), soft.powi(-2)]));
     let mut deviation = search;
     let mut x = Row::zeros();
     let mut weights: Vec<f64> = Vec::new();
@@ -95,8 +89,9 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
         weights = seen
             .iter()
             .map(|it| {
-                let off = (it.across - it.row.dot(&x)) / (TUKEY * deviation);
-                let off = if weights.is_empty() { 0.0 } else { off };
+                // In the first round nothing is known yet, and everything counts.
+                let off =
+                    if weights.is_empty() { 0.0 } else { (it.across - it.row.dot(&x)) / (TUKEY * deviation) };
                 let near = if off.abs() < 1.0 { (1.0 - off * off).powi(2) } else { 0.0 };
                 it.weight * near / (deviation * deviation)
             })
@@ -134,7 +129,7 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
     }
     let found = inverse * spread * inverse;
     let covariance = found.fixed_view::<2, 2>(0, 0).into_owned();
-    let [[m0, m1, h, d, _]] = x.data.0;
-    let middle = Middle { ends: [m0, m1], covariance, wide_px: 2.0 * h, skew: d / taper };
+    let [[m0, m1, _, growth, _]] = x.data.0;
+    let middle = Middle { ends: [m0, m1], covariance, skew: growth / taper };
     (covariance.iter().all(|it| it.is_finite()) && x.iter().all(|it| it.is_finite())).then_some(middle)
 }
