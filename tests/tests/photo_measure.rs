@@ -468,6 +468,27 @@ fn numbers_that_cannot_be_are_named() {
     }
 }
 
+/// Three taps on a tyre of which nobody said that they are rough: the reason tells how to say so. Two are too few for either,
+/// and a list that is long enough needs no hint.
+#[test]
+fn few_marks_on_a_tyre_may_be_meant_as_taps() {
+    let told = |count: usize| {
+        let mut marks = first();
+        marks.front.tyre.truncate(count);
+        refused(&marks).to_string()
+    };
+    for count in [3, 5] {
+        let told = told(count);
+        let hint = told.contains("at least 6 marks") && told.contains("\"rough\": true");
+        assert!(hint && told.contains("`front.tyre`"), "{count}: {told}");
+    }
+    assert!(told(2).contains("at least 6 marks") && !told(2).contains("rough"), "{}", told(2));
+    let mut rough = first();
+    rough.front.rough = true;
+    rough.front.tyre.truncate(2);
+    assert!(refused(&rough).to_string().contains("at least 3 marks"), "{}", refused(&rough));
+}
+
 fn pixel() -> impl Strategy<Value = Pixel> {
     let value = prop_oneof![
         6 => -2000.0..6000.0f64,

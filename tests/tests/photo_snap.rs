@@ -13,7 +13,7 @@ use proptest::prelude::*;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
 use std::f64::consts::TAU;
-use steerwright_core::photo::edges::{Grey, Tube, Unsure, snap_line, snap_tyre};
+use steerwright_core::photo::edges::{Grey, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
 use steerwright_core::photo::measure::{Ellipse, Pixel, foot};
 
 /// Share of light of a soft edge at a distance to its bright side, in deviations of its blur: the normal distribution's
@@ -175,14 +175,69 @@ fn a_rough_line_becomes_the_middle_of_a_tube() {
         for (a, b) in [(0.0, 0.0), (4.0, -3.0), (-5.0, 5.0), (5.0, 4.0)] {
             let found =
                 snap_line(&picture, &rough(a, b)).unwrap_or_else(|why| panic!("{right} {a} {b}: {why}"));
-            for end in found.ends {
+            for (i, end) in found.ends.into_iter().enumerate() {
                 assert!(across(end).abs() < 0.08, "{right} {stripe} {a} {b}: {}", across(end));
-                assert!(across(end).abs() < 4.0 * found.noise_px);
+                assert!(across(end).abs() < 4.0 * found.covariance[(i, i)].sqrt());
             }
+            assert!(turned(&found).abs() < 4.0 * found.noise_px, "{}", turned(&found));
             assert!((found.wide_px - 24.0).abs() < 0.15, "{}", found.wide_px);
             assert!(found.sure > 0.6, "{right} {stripe} {a} {b}: {}", found.sure);
         }
     }
+}
+
+/// How much further across the second end is than the first, over the root of two: what `noise_px` is the deviation of.
+fn turned(found: &SnappedLine) -> f64 {
+    let [a, b] = found.ends.map(across);
+    (b - a) / 2f64.sqrt()
+}
+
+/// A far leg of the tube's own colour comes out from behind it on one side, as of a fork seen from the side and ahead: along
+/// a half of that side the edge to be seen is the far leg's, up to two pixels off, or a faint shade. The other side holds
+/// the line, and the line is less certain than without.
+#[test]
+fn a_far_leg_that_looks_out_does_not_turn_the_line() {
+    let picture = |out: f64| {
+        drawn(200, 200, 2.0, |place| {
+            let (t, ahead) = (across(place), 12.0 + if place[1] > 100.0 { out } else { 0.0 });
+            let shade = 0.25 - 0.05 * (t / 12.0).clamp(-1.0, 1.0).powi(2);
+            let inside = soft((t + 12.0) / 1.1) - soft((t - ahead) / 1.1);
+            0.6 * (1.0 - inside) + shade * inside
+        })
+    };
+    let alone = snap_line(&picture(0.0), &rough(1.0, -1.0)).unwrap();
+    for out in [1.0, 1.5, 2.0] {
+        let found = snap_line(&picture(out), &rough(1.0, -1.0)).unwrap();
+        // The outermost edges alone would turn the line by three quarters of `out` from end to end: half of it because the
+        // middle line moves half as far as a side, times the slope of the line through a step in its middle, 1.5.
+        let plain = 0.75 * out / 2f64.sqrt();
+        let off = turned(&found);
+        assert!(off.abs() < 0.75 * plain, "{out}: {off}, {plain} by the outermost edges");
+        assert!(off.abs() < 3.0 * found.noise_px, "{out}: {off} +- {}", found.noise_px);
+        assert!(
+            found.noise_px > 2.0 * alone.noise_px,
+            "{out}: {} and {} alone",
+            found.noise_px,
+            alone.noise_px
+        );
+    }
+}
+
+/// The blur of a tube's edges makes its direction less certain, and at half of its width there is no direction to tell.
+#[test]
+fn a_blurred_tube_is_less_certain_and_a_very_blurred_one_refused() {
+    let picture = |blur: f64| {
+        drawn(200, 200, 2.0, |place| {
+            let t = across(place);
+            0.6 - 0.4 * (soft((t + 12.0) / blur) - soft((t - 12.0) / blur))
+        })
+    };
+    let noise = |blur: f64| snap_line(&picture(blur), &rough(1.0, -1.0)).map(|it| it.noise_px);
+    let (sharp, blurred) = (noise(0.6).unwrap(), noise(2.4).unwrap());
+    assert!(blurred > 2.0 * sharp, "{sharp} {blurred}");
+    let refused = noise(6.5).unwrap_err();
+    assert!(matches!(refused, Unsure::TooBlurred { .. }), "{refused}");
+    assert!(refused.remedy().contains("take the photo again"), "{}", refused.remedy());
 }
 
 #[test]

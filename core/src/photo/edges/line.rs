@@ -2,6 +2,7 @@
 
 use super::profile::{Change, Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
+use super::sides::{Spot, middle};
 use super::tyre::{Edge, robust};
 use super::{Grey, Unsure};
 use crate::photo::measure::Pixel;
@@ -27,7 +28,8 @@ pub struct SnappedLine {
     pub ends: [Pixel; 2],
     /// Covariance of the two ends' places across the tube, squared pixels.
     pub covariance: Matrix2<f64>,
-    /// Standard deviation of an end square to the tube, pixels.
+    /// Standard deviation of an end square to the tube as far as it turns the line, pixels: of both ends the half of
+    /// their difference's, times the root of two. Measuring reads nothing but a line's direction.
     pub noise_px: f64,
     /// How wide the tube appears halfway, pixels.
     pub wide_px: f64,
@@ -65,8 +67,18 @@ const PAIRS: usize = 80;
 const ALIKE: f64 = 0.95;
 /// Fewest of the line that must be seen.
 const SEEN: f64 = 0.4;
-/// What an edge's softness leaves open, as a share of its blur; as for tyres.
-const SOFT: f64 = 0.15;
+
+/// What an edge's softness leaves open of a line's direction, as a share of its blur: less than of its place, since what
+/// moves an edge alike along the whole line turns nothing. This and the next found on made-up pictures.
+const SOFT: f64 = 0.05;
+/// How that grows with the square of the share of the line on which the edges were not found: where a far leg, a tyre or a
+/// wall of the tube's own colour hides an edge, what is found beside it is less trusted too.
+const LOST: f64 = 1.2;
+/// Sides that run apart by more than so many times what perspective explains: one of them follows something else, and
+/// everything is less certain by as much.
+const SKEWED: f64 = 2.0;
+/// The smallest deviation to believe in, pixels.
+const SMALLEST: f64 = 0.02;
 
 /// The line's own axes: along it from its first end, and across it.
 #[derive(Debug, Clone, Copy)]
@@ -103,8 +115,6 @@ impl Straight {
     }
 }
 
-/// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
-///
 /// How much the same a tube is along its length, 0 to 1: what is seen beside a tube changes, the tube does not.
 fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
     let scale = Scale::encoded();
@@ -125,8 +135,10 @@ fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
     1.0 / (1.0 + (off / UNEVEN).powi(2))
 }
 
+/// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
+///
 /// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
-/// best near the line is refined as [`super::snap_tyre`] does. The edges may be of different contrast, and of the same
+/// best near the line is refined as [`super::snap_tyre`] does, each side by itself and then both as one tube. The edges may be of different contrast, and of the same
 /// sign, as between light and dark ground.
 ///
 /// # Errors
@@ -154,10 +166,10 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     }
     pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
     let (left, right, best) = *pairs.first().ok_or(Unsure::NoEdge)?;
-    let middle = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
+    let between = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
     let rival = pairs
         .iter()
-        .map(|(a, b, score)| ((middle(a, b) - middle(&left, &right)).abs(), score / best))
+        .map(|(a, b, score)| ((between(a, b) - between(&left, &right)).abs(), score / best))
         .find(|(apart, _)| *apart > (0.12 * narrow).max(2.0));
     if let Some((apart_px, _)) = rival.filter(|(_, alike)| *alike > ALIKE) {
         return Err(Unsure::TwoAlike { apart_px });
@@ -180,13 +192,16 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     if sharpness.width_px() > 0.5 * wide_px {
         return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
     }
-    let mid = |a: f64, b: f64| f64::midpoint(a, b);
-    let ([l0, l1], [r0, r1]) = (left.edge.ends, right.edge.ends);
-    let ends = [axes.place(0.0, mid(l0, r0)), axes.place(axes.length, mid(l1, r1))];
-    let covariance = (left.covariance + right.covariance) / 4.0;
-    let open = SOFT * sharpness.blur_px;
-    let covariance = covariance + Matrix2::identity() * (open * open);
-    let noise_px = (covariance.trace() / 2.0).sqrt().max(0.05);
+    let found = middle([&left.spots, &right.spots], sharpness.blur_px, 3.0 * unit).ok_or(Unsure::NoEdge)?;
+    let [m0, m1] = found.ends;
+    let ends = [axes.place(0.0, m0), axes.place(axes.length, m1)];
+    let covariance = found.covariance;
+    let [[c00, c01], [_, c11]] = covariance.data.0;
+    let lost = 1.0 - share;
+    let open = sharpness.blur_px * (SOFT + LOST * lost * lost);
+    let apart = (found.skew.abs() / SKEWED).max(1.0);
+    let noise_px = (apart * ((c00 + c11 - 2.0 * c01) / 2.0 + open * open).sqrt()).max(SMALLEST);
+    let covariance = covariance * (apart * apart) + Matrix2::identity() * (noise_px * noise_px);
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
@@ -299,8 +314,9 @@ fn take(found: &mut Vec<Straight>, it: Straight, apart: f64) {
 
 struct Refined {
     edge: Straight,
-    covariance: Matrix2<f64>,
     edges: Vec<Edge>,
+    /// All changes of the last round.
+    spots: Vec<Spot>,
     share: f64,
 }
 
@@ -320,6 +336,7 @@ fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64) -> Option<Refin
             sign * it.slope.abs() * (1.0 - 0.5 * (it.at / search).powi(2))
         };
         let mut rows: Vec<(SVector<f64, 2>, f64, f64, Edge)> = Vec::with_capacity(count);
+        let mut spots = Vec::with_capacity(count);
         for i in 0..count {
             let share = (i as f64 + 0.5) / count as f64;
             let place = axes.place(share * axes.length, e0 + share * (e1 - e0));
@@ -337,18 +354,19 @@ fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64) -> Option<Refin
             if let Some(change) = chosen {
                 let ([x, y], [nx, ny]) = (place, normal);
                 let edge = Edge { at: [x + change.at * nx, y + change.at * ny], normal, slope: change.slope };
+                spots.push(Spot::new(share, e0 + share * (e1 - e0), change));
                 rows.push((SVector::from([1.0 - share, share]), change.at, 1.0, edge));
             }
         }
         if rows.len() < 8 {
             return None;
         }
-        let (by, covariance, _, kept) = robust(&rows, 0.2, search)?;
+        let (by, _, _, kept) = robust(&rows, 0.2, search)?;
         at.ends = [e0 + by.x, e1 + by.y];
         let edges: Vec<Edge> =
             rows.into_iter().zip(&kept).filter(|(_, kept)| **kept).map(|((.., edge), _)| edge).collect();
         let share = edges.len() as f64 / count as f64;
-        done = Some(Refined { edge: at, covariance, edges, share });
+        done = Some(Refined { edge: at, edges, spots, share });
     }
     done
 }

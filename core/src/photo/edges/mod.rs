@@ -16,6 +16,7 @@ mod map;
 mod profile;
 mod rows;
 mod sharpness;
+mod sides;
 mod taps;
 mod tyre;
 mod unsure;

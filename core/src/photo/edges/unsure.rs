@@ -73,7 +73,9 @@ impl Unsure {
             Self::NoShape => "Tap places far apart: all round a tyre, or at both ends of a line.",
             Self::Outside => "Tap inside the picture.",
             Self::TooSmall { .. } => "Use a larger picture, or come nearer with the zoom.",
-            Self::NoEdge => "Tap nearer to the edge, or set the marks by hand.",
+            Self::NoEdge => {
+                "Tap nearer to the edge, or set the marks by hand; where all is blurred, take the photo again."
+            }
             Self::TooLittle { .. } => "Take the photo against a plain background, or set the marks by hand.",
             Self::TwoAlike { .. } => "Tap more places, nearer to the edge that is meant.",
             Self::Doubtful { .. } => "Tap again, nearer to the edge, or set the marks by hand.",

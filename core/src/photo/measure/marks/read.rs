@@ -92,7 +92,10 @@ impl Marks {
         for (name, wheel) in [("front", &self.front), ("rear", &self.rear)] {
             let path = Path::Field(&root, name);
             let fewest = if wheel.rough { Self::FEWEST_TAPS } else { Self::FEWEST_ON_TYRE };
-            self.places(&Path::Field(&path, "tyre"), &wheel.tyre, fewest, problems);
+            // So few marks are as a rule taps, of which nobody said that they are.
+            let taps = !wheel.rough && wheel.tyre.len() >= Self::FEWEST_TAPS;
+            let or = if taps { RATHER_ROUGH } else { "" };
+            self.places(&Path::Field(&path, "tyre"), &wheel.tyre, (fewest, or), problems);
             noise(&path, wheel.noise_px, problems);
         }
         for (name, mark) in self.named() {
@@ -107,13 +110,13 @@ impl Marks {
         for (path, line) in
             lines.chain(self.seat_tube.iter().map(|line| (Path::Field(&root, "seat_tube"), line)))
         {
-            self.places(&Path::Field(&path, "points"), &line.points, 2, problems);
+            self.places(&Path::Field(&path, "points"), &line.points, (2, ""), problems);
             noise(&path, line.noise_px, problems);
             estimate(&Path::Field(&path, "beside_mm"), line.beside_mm, (-200.0, 200.0), problems);
         }
         let straight = Path::Field(&root, "straight");
         for (i, points) in self.straight.iter().enumerate() {
-            self.places(&Path::Place(&straight, i), points, 3, problems);
+            self.places(&Path::Place(&straight, i), points, (3, ""), problems);
         }
     }
 
@@ -127,10 +130,16 @@ impl Marks {
         ]
     }
 
-    fn places(&self, path: &Path<'_>, points: &[Pixel], fewest: usize, problems: &Problems<'_>) {
+    fn places(
+        &self,
+        path: &Path<'_>,
+        points: &[Pixel],
+        (fewest, or): (usize, &str),
+        problems: &Problems<'_>,
+    ) {
         if points.len() < fewest {
             let found = format!("{} long", points.len());
-            problems.value(path, found, format!("at least {fewest} marks"), None);
+            problems.value(path, found, format!("at least {fewest} marks{or}"), None);
         }
         for (i, point) in points.iter().enumerate() {
             self.place(&Path::Place(path, i), *point, problems);
@@ -164,6 +173,10 @@ fn estimate(path: &Path<'_>, estimate: Option<Estimate>, (low, high): (f64, f64)
         range(&Path::Field(path, "u"), u, 0.0, high - low, problems);
     }
 }
+
+/// What else a short list of marks on a tyre may be meant as.
+const RATHER_ROUGH: &str =
+    ", or \"rough\": true beside them if they are rough taps to be placed on the picture's edges";
 
 /// What each field expects, in words.
 fn expects(field: &str) -> Option<String> {
