@@ -7,6 +7,7 @@ use std::io::{Read, Seek, SeekFrom};
 use std::sync::Arc;
 use steerwright_core::book::{Moment, OrderId};
 use steerwright_core::orders::{Answer, Came, Errand, ErrandId, Load};
+use uuid::Uuid;
 
 /// Sends a call to a shop and waits for its answer.
 #[uniffi::export(foreign)]
@@ -115,9 +116,19 @@ impl From<Returned> for Came {
     }
 }
 
+/// Stands where a request's name does for calls that fetch the shop's catalogue: no request has the nil UUID (RFC 9562,
+/// 5.9).
+const CATALOGUE: OrderId = OrderId(Uuid::nil());
+
 impl From<ErrandId> for CallId {
-    fn from(ErrandId { order, number }: ErrandId) -> Self {
-        Self { order, number }
+    fn from(id: ErrandId) -> Self {
+        Self { order: id.order().unwrap_or(CATALOGUE), number: id.number() }
+    }
+}
+
+impl From<CallId> for ErrandId {
+    fn from(CallId { order, number }: CallId) -> Self {
+        if order == CATALOGUE { Self::Catalogue { number } } else { Self::Request { order, number } }
     }
 }
 
@@ -171,7 +182,7 @@ impl Book {
             match ready {
                 Some(ready) => calls.push(ready),
                 None => {
-                    book.came_back(errand.id, &Came::NotReached, now)?;
+                    book.came_back(errand.id, &Came::NoFile, now)?;
                 }
             }
         }
@@ -180,8 +191,7 @@ impl Book {
 
     fn ended(&self, id: CallId, came: &Came) -> Result<bool, SteerwrightError> {
         let now = self.now();
-        let id = ErrandId { order: id.order, number: id.number };
-        Ok(self.writer().came_back(id, came, now)?.output)
+        Ok(self.writer().came_back(id.into(), came, now)?.output)
     }
 
     fn next_at(&self) -> Result<Option<Moment>, SteerwrightError> {

@@ -355,10 +355,15 @@ impl Book {
     }
 
     /// Sets the shop that order requests go to: its address (`https://`) and the token it gave. A new address needs a new
-    /// agreement before anything is sent.
+    /// agreement before anything is sent. Requests that a shop has, or may have, stay with that shop.
     pub fn set_shop(&self, base: String, token: String) -> Result<Changes, SteerwrightError> {
         let token = Token::new(&token)?;
         Ok(self.change(Op::ChangeSettings, |work| work.set_shop(&base, &token))?.changes.into())
+    }
+
+    /// Erases a shop: its address, its tokens and what was agreed to for it. Requests that it has say that it is gone.
+    pub fn forget_shop(&self, base: String) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::ChangeSettings, |work| work.forget_shop(&base))?.changes.into())
     }
 
     /// The shop, if one is set.
@@ -380,7 +385,7 @@ impl Book {
         Ok(done.changes.into())
     }
 
-    /// Takes the agreement back: nothing more is sent or asked from now on.
+    /// Takes every agreement back, also for shops that have earlier requests: nothing more is sent or asked from now on.
     pub fn end_agreement(&self) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ChangeSettings, |work| work.end_agreement())?.changes.into())
     }

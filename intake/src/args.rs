@@ -138,8 +138,8 @@ pub struct LimitArgs {
     /// Most bytes of one photo.
     #[arg(long, env = "STEERWRIGHT_INTAKE_PHOTO_BYTES", default_value_t = OrderRequest::MOST_PHOTO_BYTES, value_parser = clap::value_parser!(u64).range(1..=64 << 20))]
     pub photo_bytes: u64,
-    /// Most bytes of one part of a photo.
-    #[arg(long, env = "STEERWRIGHT_INTAKE_PART_BYTES", default_value_t = OrderRequest::MOST_PART_BYTES, value_parser = clap::value_parser!(u32).range(1..=64 << 20))]
+    /// Most bytes of one part of a photo; never fewer than senders put in a part.
+    #[arg(long, env = "STEERWRIGHT_INTAKE_PART_BYTES", default_value_t = OrderRequest::MOST_PART_BYTES, value_parser = clap::value_parser!(u32).range(i64::from(OrderRequest::PART_BYTES)..=64 << 20))]
     pub part_bytes: u32,
     /// Seconds a body may take to come in.
     #[arg(long, env = "STEERWRIGHT_INTAKE_BODY_SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u32).range(1..=3600))]

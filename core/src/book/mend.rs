@@ -132,6 +132,24 @@ fn orders(conn: &Connection, recovery: &mut Recovery) -> Result<(), Inner> {
          WHERE key NOT IN (SELECT key FROM outbox)",
         [],
     )?;
+    if conn.table_exists(None, "order_shops")? {
+        shops(conn)?;
+    }
+    Ok(())
+}
+
+/// Where it was lost which shop has a request, that is the present one if there never was another. Otherwise it is not
+/// known, and the request says so.
+fn shops(conn: &Connection) -> Result<(), Inner> {
+    conn.execute_batch(
+        "UPDATE outbox SET shop = NULL WHERE shop NOT IN (SELECT key FROM order_shops);
+         CREATE TEMP VIEW only_shop AS SELECT base, token FROM main.shops WHERE (SELECT count(DISTINCT base) FROM (
+             SELECT base FROM main.shops UNION SELECT base FROM main.order_shops UNION SELECT base FROM main.agreements)) = 1;
+         INSERT OR IGNORE INTO order_shops (base, token) SELECT base, token FROM only_shop;
+         UPDATE outbox SET shop = (SELECT key FROM order_shops WHERE (base, token) = (SELECT base, token FROM only_shop))
+         WHERE shop IS NULL AND (perhaps OR state IN ('underway', 'perhaps_sent', 'delivered'));
+         DROP VIEW only_shop;",
+    )?;
     Ok(())
 }
 

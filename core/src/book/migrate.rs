@@ -39,6 +39,7 @@ pub(super) const STEPS: &[Step] = &[
     Step { sql: include_str!("schema_5.sql"), undoable: journal::UNDOABLE },
     Step { sql: include_str!("schema_6.sql"), undoable: journal::UNDOABLE },
     Step { sql: include_str!("schema_7.sql"), undoable: journal::UNDOABLE },
+    Step { sql: include_str!("schema_8.sql"), undoable: journal::UNDOABLE },
 ];
 
 /// The number of the newest format of a chain.

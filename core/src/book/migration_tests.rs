@@ -122,9 +122,10 @@ fn full(path: &Path) {
                  INSERT INTO orders (id, bike, kind, maker, number, sku, quantity, made_at, body, sha256)
                  VALUES (zeroblob(16), 7, 'question', 'Tarn & Tiller Components', 12, 'TT-4180-15', 1, 7, '{}',
                      x'44136fa355b3678a1146ad16f7e8649e94fb4fc21fe77e8310c060f61caaff8a');
+                 INSERT INTO order_shops (base, token) VALUES ('https://shop.example', 'larch-hollow-1');
                  INSERT INTO outbox (key, state, perhaps, fault, tries, next_at, errands, errand, began_at, rechecked,
-                     changed_at)
-                 VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9);
+                     changed_at, shop)
+                 VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9, 1);
                  INSERT INTO order_photos (request, sha256, bytes, arrived, damaged)
                  VALUES (1, zeroblob(32), 10, 4, 1);
                  INSERT INTO catalogue_fetch (key, daily, asked, etag, sha256, errands, tries, next_at, fault, fetched_at)

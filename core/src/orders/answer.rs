@@ -6,6 +6,7 @@ use super::due::NEVER;
 use super::errand::{Answer, Came, ErrandId};
 use super::hash::PhotoHash;
 use super::record::{self, Entry, Step};
+use super::shop;
 use super::state::{Event, Fault, Reason, Standing};
 use super::wire::{self, OrderRequest, Problem, ProblemKind, Receipt};
 use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Outcome, Screen, Work, photo_file};
@@ -37,6 +38,8 @@ pub(super) enum Turn {
         /// The wait the shop asked for, ms.
         asked: Option<i64>,
     },
+    /// A photo's file is missing or cannot be read on this device.
+    NoFile { photo: PhotoHash },
     /// Trying again as it is will not help.
     Never(Reason),
 }
@@ -79,6 +82,11 @@ fn meaning(entry: &Entry, step: Step, photo_bytes: u64, came: &Came, now: Moment
         Came::Tls => return Turn::again(false, Fault::Tls),
         Came::Timeout => return Turn::again(true, Fault::Timeout),
         Came::ConnectionLost => return Turn::again(true, Fault::ConnectionLost),
+        Came::NoFile => {
+            // Only photos are read from files.
+            let lost = step.photo().map(|photo| Turn::NoFile { photo });
+            return lost.unwrap_or(Turn::again(true, Fault::ConnectionLost));
+        }
         Came::Answer(answer) => answer,
     };
     let status = answer.status;
@@ -165,8 +173,16 @@ pub(super) fn put(
 ) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE outbox SET state = ?2, perhaps = ?3, reason = ?4, fault = ?5, errand = NULL, began_at = NULL,
-             changed_at = ?6 WHERE key = ?1",
-        params![entry.key, to.state.name(), to.perhaps, reason.map(Json), fault.map(Json), now],
+             changed_at = ?6, shop = iif(?7, shop, NULL) WHERE key = ?1",
+        params![
+            entry.key,
+            to.state.name(),
+            to.perhaps,
+            reason.map(Json),
+            fault.map(Json),
+            now,
+            to.may_be_with_shop()
+        ],
     )?;
     work.touch(Screen::Orders);
     if let Some(bike) = entry.bike {
@@ -249,8 +265,20 @@ pub(super) fn settle(
             let to = stay(if unknown { Event::EndUnknown } else { Event::NotArrived });
             once_more(work, entry, to, &fault, asked, now)
         }
+        Turn::NoFile { photo } => {
+            let to = entry.standing.after(Event::Refused).unwrap_or(entry.standing);
+            put(work, entry, to, Some(&Reason::PhotoLost { photo }), None, now)?;
+            // It goes on by itself once the file is back. One that only seems to be costs a wait each time.
+            let tries = entry.tries.saturating_add(1);
+            let random = work.random();
+            next(work, entry, tries, back_off::again(now, tries, None, random))
+        }
         // What the shop has is not lost by a question that it does not answer.
         Turn::Never(reason) if matches!(step, Step::Ask | Step::Erase) => {
+            if reason == Reason::Token {
+                // The shop may have given another token since.
+                shop::with_the_new_token(work, entry)?;
+            }
             let status = match reason {
                 Reason::Address { status } | Reason::Other { status, .. } => status,
                 _ => 401,
@@ -334,13 +362,14 @@ impl FieldBook {
     /// # Errors
     /// No such request, and those of writing; the errand then counts as cut short after five minutes.
     pub fn came_back(&mut self, id: ErrandId, came: &Came, now: Moment) -> Result<Outcome<bool>, BookError> {
-        if id.order == ErrandId::CATALOGUE {
-            return catalogue::came_back(self, id.number, came, now);
-        }
+        let (order, number) = match id {
+            ErrandId::Catalogue { number } => return catalogue::came_back(self, number, came, now),
+            ErrandId::Request { order, number } => (order, number),
+        };
         self.transact(Op::Order, |work| {
             work.step(|work| {
-                let entry = record::find(work.tx(), id.order)?;
-                let Some((step, _)) = entry.errand.filter(|_| entry.errands == id.number) else {
+                let entry = record::find(work.tx(), order)?;
+                let Some((step, _)) = entry.errand.filter(|_| entry.errands == number) else {
                     return Ok(false);
                 };
                 let photos = record::photos(work.tx(), entry.key)?;

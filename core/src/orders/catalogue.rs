@@ -90,7 +90,7 @@ pub(super) fn errand(conn: &Connection, shop: &Shop, now: Moment) -> Result<Opti
     }
     headers.push(("Accept", ACCEPT.to_owned()));
     Ok(Some(Errand {
-        id: ErrandId { order: ErrandId::CATALOGUE, number: fetch.errands.saturating_add(1) },
+        id: ErrandId::Catalogue { number: fetch.errands.saturating_add(1) },
         step: Step::Catalogue,
         method: "GET",
         base: shop.base.clone(),
@@ -108,7 +108,7 @@ pub(super) fn began(work: &mut Work<'_>, due: &Errand, now: Moment) -> Result<bo
     }
     work.tx().execute(
         "UPDATE catalogue_fetch SET errands = ?1, began_at = ?2 WHERE key = 1",
-        params![due.id.number, now],
+        params![due.id.number(), now],
     )?;
     Ok(true)
 }
@@ -130,6 +130,12 @@ pub(super) fn another_shop(work: &Work<'_>) -> Result<(), Inner> {
              fetched_at = NULL",
         [],
     )?;
+    Ok(())
+}
+
+/// None is fetched any more.
+pub(super) fn end(work: &Work<'_>) -> Result<(), Inner> {
+    work.tx().execute("UPDATE catalogue_fetch SET daily = 0, asked = 0, fault = NULL", [])?;
     Ok(())
 }
 
@@ -205,7 +211,8 @@ fn trouble(came: &Came, asked_for_newer: bool, now: Moment) -> Option<(Fault, Wa
         Came::NotReached => return Some((Fault::NotReached, Wait::BackOff(None))),
         Came::Tls => return Some((Fault::Tls, Wait::BackOff(None))),
         Came::Timeout => return Some((Fault::Timeout, Wait::BackOff(None))),
-        Came::ConnectionLost => return Some((Fault::ConnectionLost, Wait::BackOff(None))),
+        // Nothing is read from a file for a catalogue.
+        Came::ConnectionLost | Came::NoFile => return Some((Fault::ConnectionLost, Wait::BackOff(None))),
         Came::Answer(answer) => answer,
     };
     let status = answer.status;
@@ -315,7 +322,7 @@ impl Work<'_> {
     /// Only those of writing.
     pub fn end_fetching_catalogues(&mut self) -> Result<(), BookError> {
         self.step(|work| {
-            work.tx().execute("UPDATE catalogue_fetch SET daily = 0, asked = 0, fault = NULL", [])?;
+            end(work)?;
             work.touch(Screen::Settings);
             Ok(())
         })

@@ -23,6 +23,9 @@ impl OrderRequest {
     pub const MOST_NOTE: usize = 2_000;
     /// The most bytes of one photo: a working copy has far fewer.
     pub const MOST_PHOTO_BYTES: u64 = 16 << 20;
+    /// So many bytes of a photo go in one call, the last one fewer: a broken connection costs at most so much. A shop
+    /// that takes fewer takes no photos, so the receiver lets itself be told no smaller limit.
+    pub const PART_BYTES: u32 = 256 << 10;
     /// The most bytes of a photo in one call that a shop has to take.
     pub const MOST_PART_BYTES: u32 = 4 << 20;
 
@@ -129,6 +132,8 @@ impl OrderRequest {
         }
     }
 }
+
+const _: () = assert!(OrderRequest::PART_BYTES <= OrderRequest::MOST_PART_BYTES);
 
 /// What each field expects, in words.
 fn expects(field: &str) -> Option<String> {

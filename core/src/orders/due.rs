@@ -4,19 +4,19 @@ use super::answer::{self, Turn};
 use super::back_off;
 use super::errand::{Errand, ErrandId, Load};
 use super::record::{self, Entry, PhotoEntry, Step};
-use super::shop::{Shop, agreed_shop};
+use super::shop::{self, Shop, agreed_shop, shop_of};
 use super::state::{Event, Fault, Reason, State};
 use super::wire::{self, OrderRequest};
 use super::{catalogue, hash::PhotoHash, recheck};
-use crate::book::{BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_length, photo_path};
+use crate::book::{
+    BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_file, photo_length, photo_path,
+};
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;
 use std::path::Path;
 
 /// After this long an errand that nothing was heard of counts as ended by the program's end, ms.
 pub(super) const LEASE: i64 = 5 * 60_000;
-/// The most bytes of a photo in one call: a broken connection costs at most so much.
-const PART: u64 = 256 << 10;
 /// The media types that a shop may answer with: those of [`wire::JSON`] and [`wire::PROBLEM_JSON`].
 pub(super) const ACCEPT: &str = "application/json, application/problem+json";
 /// Never.
@@ -69,9 +69,11 @@ fn errand(
         _ if !waits => return Ok(None),
         None => Step::Send,
         Some(PhotoEntry { hash: photo, arrived: None, .. }) => Step::AskPhoto { photo },
-        Some(PhotoEntry { hash: photo, arrived: Some(from), bytes, .. }) => {
-            Step::SendPhoto { photo, from, to: bytes.min(from.saturating_add(PART)) }
-        }
+        Some(PhotoEntry { hash: photo, arrived: Some(from), bytes, .. }) => Step::SendPhoto {
+            photo,
+            from,
+            to: bytes.min(from.saturating_add(OrderRequest::PART_BYTES.into())),
+        },
     };
     let mut headers = vec![("Authorization", shop.token.header())];
     let (method, path, load) = match step {
@@ -95,7 +97,7 @@ fn errand(
         Step::Catalogue => return Ok(None),
     };
     headers.push(("Accept", ACCEPT.to_owned()));
-    let id = ErrandId { order: entry.id, number: entry.errands.saturating_add(1) };
+    let id = ErrandId::Request { order: entry.id, number: entry.errands.saturating_add(1) };
     Ok(Some(Errand { id, step, method, base: shop.base.clone(), path, headers, load }))
 }
 
@@ -104,11 +106,32 @@ enum Upkeep {
     Lapsed(Step),
     Judge(u32),
     Lost(PhotoHash),
+    /// The photos' files are back.
+    Found,
+}
+
+/// Whether every photo of a request is there, can be read and is what its name says.
+fn are_whole(conn: &Connection, entry: &Entry, folder: &Path) -> Result<bool, Inner> {
+    for photo in record::photos(conn, entry.key)? {
+        // A file that cannot be read is one that is not back.
+        if !matches!(photo_file(folder, &photo.hash.0, OrderRequest::MOST_PHOTO_BYTES), Ok(Some(_))) {
+            return Ok(false);
+        }
+    }
+    Ok(true)
 }
 
 fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Result<Option<Upkeep>, Inner> {
     if let Some((step, _)) = entry.errand {
         return Ok(lapsed(entry, now).then_some(Upkeep::Lapsed(step)));
+    }
+    if entry.lacks_photo {
+        let back = ready(entry, now) && are_whole(conn, entry, folder)?;
+        return Ok(back.then_some(Upkeep::Found));
+    }
+    // Nothing is to be settled of a request that goes nowhere.
+    if shop_of(conn, entry)?.is_none() {
+        return Ok(None);
     }
     if !ready(entry, now) || !matches!(entry.standing.state, State::Queued | State::PerhapsSent) {
         return Ok(None);
@@ -124,7 +147,8 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Resul
 
 impl FieldBook {
     /// The calls that are due at `now`, at most one for each request and each photo, oldest first; none without a shop
-    /// and the user's agreement. Photos go first, in parts of at most 256 KiB, then the request itself, and later the
+    /// and the user's agreement. A request that a shop has, or may have, concerns that shop for good, with the token it
+    /// was sent with; any other goes to the present shop. Photos go first, in parts of at most 256 KiB, then the request itself, and later the
     /// shop is asked for its word, or to erase a contact that was erased here. Before them all comes the shop's catalogue
     /// where that is asked for ([`Work::fetch_catalogue`](crate::book::Work::fetch_catalogue)). Each has to be begun with
     /// [`FieldBook::began`] before it is sent.
@@ -137,9 +161,6 @@ impl FieldBook {
     pub fn due(&mut self, now: Moment) -> Result<Vec<Errand>, BookError> {
         let folder = self.read().photos_folder();
         let wanted = self.read().read(|conn| {
-            if agreed_shop(conn)?.is_none() {
-                return Ok(false);
-            }
             for entry in record::open(conn)? {
                 if upkeep(conn, &entry, &folder, now)?.is_some() {
                     return Ok(true);
@@ -158,8 +179,13 @@ impl FieldBook {
                                 answer::settle(work, &entry, step, turn, now)?;
                             }
                             Some(Upkeep::Lost(photo)) => {
-                                let turn = Turn::Never(Reason::PhotoLost { photo });
+                                let turn = Turn::NoFile { photo };
                                 answer::settle(work, &entry, Step::AskPhoto { photo }, turn, now)?;
+                            }
+                            Some(Upkeep::Found) => {
+                                if let Some(to) = entry.standing.after(Event::SendAgain) {
+                                    answer::put(work, &entry, to, None, None, now)?;
+                                }
                             }
                             Some(Upkeep::Judge(number)) => {
                                 work.tx().execute(
@@ -179,14 +205,16 @@ impl FieldBook {
             })?;
         }
         self.read().read(|conn| {
-            let Some(shop) = agreed_shop(conn)? else { return Ok(Vec::new()) };
             let open = record::open(conn)?;
             let out = open.iter().filter_map(|entry| entry.errand.and_then(|(step, _)| step.photo()));
             let mut photos: BTreeSet<PhotoHash> = out.collect();
             let mut due = Vec::new();
-            due.extend(catalogue::errand(conn, &shop, now)?);
+            if let Some(shop) = agreed_shop(conn)? {
+                due.extend(catalogue::errand(conn, &shop, now)?);
+            }
             for entry in open {
                 if upkeep(conn, &entry, &folder, now)?.is_none()
+                    && let Some(shop) = shop_of(conn, &entry)?
                     && let Some(errand) = errand(conn, &shop, &entry, &folder, now)?
                     && errand.step.photo().is_none_or(|photo| photos.insert(photo))
                 {
@@ -206,11 +234,9 @@ impl FieldBook {
         let folder = self.read().photos_folder();
         let outcome = self.transact(Op::Order, |work| {
             work.step(|work| {
-                if due.id.order == ErrandId::CATALOGUE {
-                    return catalogue::began(work, due, now);
-                }
-                let entry = record::find(work.tx(), due.id.order)?;
-                let Some(shop) = agreed_shop(work.tx())? else { return Ok(false) };
+                let Some(order) = due.id.order() else { return catalogue::began(work, due, now) };
+                let entry = record::find(work.tx(), order)?;
+                let Some(shop) = shop_of(work.tx(), &entry)? else { return Ok(false) };
                 if upkeep(work.tx(), &entry, &folder, now)?.is_some()
                     || errand(work.tx(), &shop, &entry, &folder, now)?.as_ref() != Some(due)
                 {
@@ -219,10 +245,12 @@ impl FieldBook {
                 if due.step == Step::Send {
                     let Some(to) = entry.standing.after(Event::Began) else { return Ok(false) };
                     answer::put(work, &entry, to, None, None, now)?;
+                    // From here on it concerns this shop, whichever the user names later.
+                    shop::bind(work, &entry, &shop)?;
                 }
                 work.tx().execute(
                     "UPDATE outbox SET errands = ?2, errand = ?3, began_at = ?4 WHERE key = ?1",
-                    params![entry.key, due.id.number, Json(&due.step), now],
+                    params![entry.key, due.id.number(), Json(&due.step), now],
                 )?;
                 Ok(true)
             })
@@ -254,6 +282,3 @@ impl FieldBook {
         Ok(())
     }
 }
-
-/// A part is never more than a shop has to take.
-const _: () = assert!(PART <= OrderRequest::MOST_PART_BYTES as u64);

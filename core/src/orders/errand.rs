@@ -4,21 +4,39 @@ use super::record::Step;
 use crate::book::OrderId;
 use crate::catalogue::Catalogue;
 use std::path::PathBuf;
-use uuid::Uuid;
 
 /// Names an errand: what it is for and which of its errands it is, counted from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct ErrandId {
-    /// The request; [`ErrandId::CATALOGUE`] for the shop's catalogue.
-    pub order: OrderId,
-    /// Its how-manyth errand.
-    pub number: u32,
+pub enum ErrandId {
+    /// For a request.
+    Request {
+        /// Which.
+        order: OrderId,
+        /// Its how-manyth errand.
+        number: u32,
+    },
+    /// For the shop's catalogue.
+    Catalogue {
+        /// The how-manyth errand for it.
+        number: u32,
+    },
 }
 
 impl ErrandId {
-    /// Stands where a request's name does for errands that fetch the shop's catalogue: no request has the nil UUID
-    /// (RFC 9562, 5.9).
-    pub const CATALOGUE: OrderId = OrderId(Uuid::nil());
+    /// The request that it is for, if it is for one.
+    pub fn order(self) -> Option<OrderId> {
+        match self {
+            Self::Request { order, .. } => Some(order),
+            Self::Catalogue { .. } => None,
+        }
+    }
+
+    /// The how-manyth errand of its kind it is.
+    pub fn number(self) -> u32 {
+        match self {
+            Self::Request { number, .. } | Self::Catalogue { number } => number,
+        }
+    }
 }
 
 /// What goes as the body of a call.
@@ -111,4 +129,6 @@ pub enum Came {
     Timeout,
     /// The connection broke; something may have been sent.
     ConnectionLost,
+    /// The file of the load is not there, is shorter than it was or cannot be read; no request was sent.
+    NoFile,
 }

@@ -21,7 +21,7 @@ pub use catalogue::CatalogueFetch;
 pub use draft::OrderDraft;
 pub use errand::{Answer, Came, Errand, ErrandId, Load};
 pub use hash::{NoHash, PhotoHash};
-pub use record::{Order, OrderScreen, ShopSays, Step};
+pub use record::{Order, OrderScreen, OrderShop, ShopSays, Step};
 pub use redraft::Redraft;
 pub use shop::{Agreement, ShopSetting, Token};
 pub use state::{Event, Fault, Reason, Standing, State};

@@ -4,6 +4,7 @@ use super::draft::{Bench, Chosen, OrderDraft, judge, request};
 use super::due::LEASE;
 use super::hash::PhotoHash;
 use super::record::{self, Entry};
+use super::shop;
 use super::state::{Event, Reason, Standing, State};
 use super::wire::{Contact, Kind, OrderRequest};
 use crate::book::{
@@ -33,8 +34,9 @@ fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Res
     };
     let now = work.now();
     work.tx().execute(
-        "UPDATE outbox SET state = ?2, perhaps = ?3, changed_at = ?4, errand = NULL, began_at = NULL WHERE key = ?1",
-        params![entry.key, to.state.name(), to.perhaps, now],
+        "UPDATE outbox SET state = ?2, perhaps = ?3, changed_at = ?4, errand = NULL, began_at = NULL,
+             shop = iif(?5, shop, NULL) WHERE key = ?1",
+        params![entry.key, to.state.name(), to.perhaps, now, to.may_be_with_shop()],
     )?;
     stale(work, entry.bike);
     Ok(to)
@@ -188,6 +190,8 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
         return Err(Inner::rule("order.mend_first", reason.says()));
     }
     moved(work, &entry, Event::SendAgain, "there is nothing to send again")?;
+    // One that the shop may have stays with it, but the user may have entered another token since.
+    shop::with_the_new_token(work, &entry)?;
     work.tx().execute(
         "UPDATE outbox SET reason = NULL, fault = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
         params![entry.key, work.now()],
@@ -263,7 +267,7 @@ impl Work<'_> {
     }
 
     /// Sends a request that was turned back once more, when what stood in its way is mended, or one that waits because
-    /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
+    /// of a newer catalogue all the same. One that a shop may have goes to that shop again, any other to the present one. The latter becomes a new request under that catalogue, a question if its
     /// verdict allows no order. Returns the name of what is sent.
     ///
     /// # Errors

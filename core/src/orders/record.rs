@@ -35,7 +35,7 @@ pub struct Order {
     pub state: State,
     /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
     pub perhaps_with_shop: bool,
-    /// Why it waits for the user or was turned back.
+    /// Why it waits for the user or was turned back, or why its shop cannot be asked what is still to be asked.
     pub reason: Option<Reason>,
     /// What went wrong last with an attempt that is made again by itself.
     pub fault: Option<Fault>,
@@ -49,12 +49,23 @@ pub struct Order {
     pub photos_arrived: u32,
     /// When the receipt came.
     pub delivered_at: Option<Moment>,
+    /// The shop that has it, or may have it; the present shop plays no part in it.
+    pub at: Option<OrderShop>,
     /// The shop's last word.
     pub shop: Option<ShopSays>,
     /// When the contact was erased.
     pub erased_at: Option<Moment>,
     /// Whether the shop has, or may have, the contact that was erased here, and is still to be asked to erase it too.
     pub erase_at_shop: bool,
+}
+
+/// The shop that a request went to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OrderShop {
+    /// Its address, without a slash at the end.
+    pub base: String,
+    /// Whether the user agrees to sending there, so that it can be asked.
+    pub agreed: bool,
 }
 
 /// A shop's last word on a request.
@@ -132,6 +143,10 @@ pub(super) struct Entry {
     pub(super) delivered_at: Option<Moment>,
     pub(super) shop_word: Option<ShopWord>,
     pub(super) erased_at: Option<Moment>,
+    /// The shop it went to, a row of `order_shops`.
+    pub(super) shop: Option<i64>,
+    /// Whether it was turned back for a photo's file, so that it goes on when that is back.
+    pub(super) lacks_photo: bool,
 }
 
 impl Entry {
@@ -148,7 +163,8 @@ fn with_shop(state: State, perhaps: bool) -> bool {
 }
 
 const ENTRY: &str = "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at, x.state,
-     x.perhaps, x.tries, x.next_at, x.errands, x.errand, x.began_at, x.rechecked, x.delivered_at, x.shop_word
+     x.perhaps, x.tries, x.next_at, x.errands, x.errand, x.began_at, x.rechecked, x.delivered_at, x.shop_word, x.shop,
+     x.state = 'turned_back' AND coalesce(x.reason ->> 'why' = 'photo_lost', 0) AS lacks_photo
  FROM outbox x JOIN orders o ON o.key = x.key LEFT JOIN bikes b ON b.key = o.bike";
 
 fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
@@ -170,6 +186,8 @@ fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
         delivered_at: row.get("delivered_at")?,
         shop_word: word.map(|Word(word)| word),
         erased_at: row.get("erased_at")?,
+        shop: row.get("shop")?,
+        lacks_photo: row.get("lacks_photo")?,
     })
 }
 
@@ -181,11 +199,13 @@ pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
 }
 
 /// Every request that something may have to be done for, oldest first; also those that were taken back and whose
-/// contact a shop may have.
+/// contact a shop may have, and those that wait for a photo's file and that no other took the place of.
 pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     let mut rows = conn.prepare_cached(&format!(
         "{ENTRY} WHERE x.state IN ('queued', 'underway', 'perhaps_sent', 'delivered')
              OR (x.state = 'withdrawn' AND x.perhaps AND o.erased_at IS NOT NULL)
+             OR (x.state = 'turned_back' AND x.reason ->> 'why' = 'photo_lost'
+                 AND NOT EXISTS (SELECT 1 FROM orders later WHERE later.replaces = o.key))
          ORDER BY x.key"
     ))?;
     let rows = rows.query_map([], entry)?;
@@ -229,9 +249,11 @@ pub(super) fn photos(conn: &Connection, order: i64) -> Result<Vec<PhotoEntry>, I
 const ORDER: &str = "SELECT o.*, x.*, b.id AS bike_id, old.id AS replaces_id,
      (SELECT id FROM orders WHERE replaces = o.key ORDER BY key DESC LIMIT 1) AS replaced_by,
      (SELECT count(*) FROM order_photos WHERE request = o.key) AS photos,
-     (SELECT count(*) FROM order_photos WHERE request = o.key AND arrived = bytes) AS photos_arrived
+     (SELECT count(*) FROM order_photos WHERE request = o.key AND arrived = bytes) AS photos_arrived,
+     s.base AS at_base, coalesce(s.token, (SELECT token FROM shops WHERE base = s.base)) IS NOT NULL AS at_known,
+     EXISTS (SELECT 1 FROM agreements a WHERE a.base = s.base AND a.ended_at IS NULL) AS at_agreed
  FROM orders o JOIN outbox x ON x.key = o.key LEFT JOIN bikes b ON b.key = o.bike
-     LEFT JOIN orders old ON old.key = o.replaces";
+     LEFT JOIN orders old ON old.key = o.replaces LEFT JOIN order_shops s ON s.key = x.shop";
 
 fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     let (Word(state), Word(kind)): (Word<State>, Word<Kind>) = (row.get("state")?, row.get("kind")?);
@@ -247,7 +269,19 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     let perhaps: bool = row.get("perhaps")?;
     let (erased_at, next_at): (Option<Moment>, Moment) = (row.get("erased_at")?, row.get("next_at")?);
     let erase_at_shop = erased_at.is_some() && with_shop(state, perhaps) && next_at != NEVER;
-    let due = matches!(state, State::Queued | State::PerhapsSent) || erase_at_shop;
+    let sends = matches!(state, State::Queued | State::PerhapsSent);
+    // Nothing more is to be heard of a request after a shop's last word, or without who asked.
+    let asks = state == State::Delivered
+        && erased_at.is_none()
+        && shop.as_ref().is_none_or(|shop: &ShopSays| !shop.word.is_final());
+    let at: Option<String> = row.get("at_base")?;
+    let reason = reason.map(|Json(reason)| reason);
+    let gone = Standing { state, perhaps }.may_be_with_shop()
+        && !row.get::<_, bool>("at_known")?
+        && (sends || asks || erase_at_shop);
+    let reason = if gone { Some(Reason::ShopGone { base: at.clone() }) } else { reason };
+    let due = (sends || erase_at_shop) && !gone;
+    let agreed = row.get("at_agreed")?;
     Ok(Order {
         id: row.get("id")?,
         bike: row.get("bike_id")?,
@@ -261,13 +295,14 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         made_at: row.get("made_at")?,
         state,
         perhaps_with_shop: perhaps || state == State::Underway,
-        reason: reason.map(|Json(reason)| reason),
+        reason,
         fault: fault.map(|Json(fault)| fault),
         tries: row.get("tries")?,
         next_at: due.then_some(next_at),
         photos: row.get("photos")?,
         photos_arrived: row.get("photos_arrived")?,
         delivered_at: row.get("delivered_at")?,
+        at: at.map(|base| OrderShop { base, agreed }),
         shop,
         erased_at,
         erase_at_shop,

@@ -1,6 +1,7 @@
 //! The shop that order requests go to, and what the user agreed to.
 
 use super::catalogue;
+use super::record::Entry;
 use crate::book::{
     BookError, Inner, Lines, Moment, Reader, Screen, Work, check_text, check_who, needed_text,
 };
@@ -130,30 +131,91 @@ fn agreement(conn: &Connection, base: &str) -> Result<Option<Agreement>, Inner> 
 
 /// The shop, if there is one and the user agreed to sending there.
 pub(super) fn agreed_shop(conn: &Connection) -> Result<Option<Shop>, Inner> {
-    let Some(shop) = shop(conn)? else { return Ok(None) };
+    agreed(conn, shop(conn)?)
+}
+
+fn agreed(conn: &Connection, shop: Option<Shop>) -> Result<Option<Shop>, Inner> {
+    let Some(shop) = shop else { return Ok(None) };
     Ok(agreement(conn, &shop.base)?.map(|_| shop))
+}
+
+/// The shop that a request concerns, if it is known and the user agrees to sending there: the one that has it or may
+/// have it, with the token it was sent with, and otherwise the present one.
+pub(super) fn shop_of(conn: &Connection, entry: &Entry) -> Result<Option<Shop>, Inner> {
+    if !entry.standing.may_be_with_shop() {
+        return agreed_shop(conn);
+    }
+    let row: Option<(String, Option<String>)> = conn
+        .prepare_cached("SELECT base, token FROM order_shops WHERE key = ?1")?
+        .query_row([entry.shop], |row| Ok((row.get(0)?, row.get(1)?)))
+        .optional()?;
+    let went_to = match row {
+        None => None,
+        Some((base, Some(token))) => Some(Shop { base, token: Token(token) }),
+        // An earlier format kept no tokens but the present one.
+        Some((base, None)) => shop(conn)?.filter(|present| present.base == base),
+    };
+    agreed(conn, went_to)
+}
+
+/// Writes down that a request goes to this shop.
+pub(super) fn bind(work: &Work<'_>, entry: &Entry, shop: &Shop) -> Result<(), Inner> {
+    let went_to = params![shop.base, shop.token.0];
+    work.tx().execute("INSERT OR IGNORE INTO order_shops (base, token) VALUES (?1, ?2)", went_to)?;
+    work.tx().execute(
+        "UPDATE outbox SET shop = (SELECT key FROM order_shops WHERE base = ?2 AND token = ?3) WHERE key = ?1",
+        params![entry.key, shop.base, shop.token.0],
+    )?;
+    Ok(())
+}
+
+/// Where the shop that may have a request is the present one, its present token counts from now on: for a request
+/// that was refused with the token before.
+pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), Inner> {
+    let base: Option<String> = work
+        .tx()
+        .query_row("SELECT base FROM order_shops WHERE key = ?1", [entry.shop], |row| row.get(0))
+        .optional()?;
+    match shop(work.tx())?.filter(|present| base.as_ref() == Some(&present.base)) {
+        Some(present) if entry.standing.may_be_with_shop() => bind(work, entry, &present),
+        _ => Ok(()),
+    }
+}
+
+/// What is not with a shop yet begins anew with another one, or with another sender's token: what of its photos arrived
+/// is not known there, and what went wrong was the other shop's doing. What is on its way is waited for no more.
+fn begin_anew(work: &Work<'_>) -> Result<(), Inner> {
+    const NOT_SENT: &str = "NOT perhaps AND state IN ('queued', 'held', 'turned_back')";
+    let now = work.now();
+    work.tx().execute(
+        &format!(
+            "UPDATE order_photos SET arrived = NULL WHERE request IN (SELECT key FROM outbox WHERE {NOT_SENT})"
+        ),
+        [],
+    )?;
+    work.tx().execute(
+        &format!("UPDATE outbox SET errand = NULL, began_at = NULL, tries = 0, next_at = min(next_at, ?1) WHERE {NOT_SENT}"),
+        [now],
+    )?;
+    work.tx().execute("UPDATE outbox SET fault = NULL WHERE state = 'queued'", [])?;
+    Ok(())
+}
+
+/// A token that no request needs is not kept.
+fn tidy(work: &Work<'_>) -> Result<(), Inner> {
+    let unused = "DELETE FROM order_shops WHERE key NOT IN (SELECT shop FROM outbox WHERE shop IS NOT NULL)";
+    work.tx().execute(unused, [])?;
+    Ok(())
 }
 
 fn set(work: &mut Work<'_>, base: &str, token: &Token) -> Result<(), Inner> {
     let base = sound_base(base)?;
     let before = shop(work.tx())?;
-    if before.is_some_and(|before| before.base != base) {
-        let open: i64 = work.tx().query_row(
-            "SELECT count(*) FROM outbox WHERE state = 'underway' OR (perhaps AND state <> 'withdrawn')",
-            [],
-            |row| row.get(0),
-        )?;
-        if open > 0 {
-            let open = usize::try_from(open).unwrap_or(usize::MAX);
-            let reason = format!(
-                "{} may be with the present shop already; wait until that is known, or withdraw it, before orders go \
-                 to another",
-                crate::file::count(open, "order request")
-            );
-            return Err(Inner::rule("shop.orders_underway", reason).with("orders", open));
-        }
-        // What another shop has of a photo is not known; a word of the old shop on what it has stays.
-        work.tx().execute("UPDATE order_photos SET arrived = NULL", [])?;
+    let another = before.as_ref().is_some_and(|before| before.base != base);
+    if another || before.is_some_and(|before| before.token != *token) {
+        begin_anew(work)?;
+    }
+    if another {
         catalogue::another_shop(work)?;
     }
     let now = work.now();
@@ -162,8 +224,34 @@ fn set(work: &mut Work<'_>, base: &str, token: &Token) -> Result<(), Inner> {
          ON CONFLICT (key) DO UPDATE SET base = excluded.base, token = excluded.token, set_at = excluded.set_at",
         params![base, token.0, now],
     )?;
+    tidy(work)?;
     work.touch(Screen::Settings);
+    work.touch(Screen::Orders);
     Ok(())
+}
+
+fn forget(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
+    let base = sound_base(base)?;
+    let present = work.tx().execute("DELETE FROM shops WHERE base = ?1", [&base])? > 0;
+    work.tx().execute(
+        "UPDATE outbox SET shop = NULL WHERE shop IN (SELECT key FROM order_shops WHERE base = ?1)",
+        [&base],
+    )?;
+    let earlier = work.tx().execute("DELETE FROM order_shops WHERE base = ?1", [&base])? > 0;
+    if !present && !earlier {
+        return Err(Inner::rule("shop.no_orders_there", format!("no order request goes or went to {base}"))
+            .with("base", base));
+    }
+    if present {
+        begin_anew(work)?;
+        catalogue::another_shop(work)?;
+        catalogue::end(work)?;
+    }
+    // The words that were agreed to name the address.
+    work.tx().execute("DELETE FROM agreements WHERE base = ?1", [&base])?;
+    work.touch(Screen::Settings);
+    work.touch(Screen::Orders);
+    work.rewrite_after()
 }
 
 fn agree(work: &mut Work<'_>, words: &str, who: Option<&str>) -> Result<(), Inner> {
@@ -194,12 +282,23 @@ fn end(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
 
 impl Work<'_> {
     /// Sets the shop that order requests go to: its address (`https://`, or `http://` on this device) and the token it
-    /// gave. A new address needs a new agreement before anything is sent.
+    /// gave. A new address needs a new agreement before anything is sent. Requests that a shop has, or may have, stay
+    /// with that shop and the token they were sent with; those not sent yet go to the new one.
     ///
     /// # Errors
-    /// An address that is none, or another one while requests may be with the present shop.
+    /// An address that is none.
     pub fn set_shop(&mut self, base: &str, token: &Token) -> Result<(), BookError> {
         self.step(|work| set(work, base, token))
+    }
+
+    /// Erases a shop: its address, its tokens and what was agreed to for it. Requests that it has, or may have, say from
+    /// then on that it is gone ([`Reason::ShopGone`](super::Reason::ShopGone)); it is not asked to erase their contacts.
+    /// If it is the present shop, there is none from then on. See [`Reader::erasing`].
+    ///
+    /// # Errors
+    /// An address that is none, or one that is neither the present shop's nor that of a request.
+    pub fn forget_shop(&mut self, base: &str) -> Result<(), BookError> {
+        self.step(|work| forget(work, base))
     }
 
     /// Records that the user agreed to sending order requests to the shop that is set: the very words that were shown,
@@ -211,17 +310,17 @@ impl Work<'_> {
         self.step(|work| agree(work, words, who))
     }
 
-    /// Takes the agreement back: nothing more is sent or asked from now on. What was agreed to, and when, stays.
+    /// Takes every agreement back, also for shops that have earlier requests: nothing more is sent or asked from now on.
+    /// What was agreed to, and when, stays.
     ///
     /// # Errors
     /// Only those of writing.
     pub fn end_agreement(&mut self) -> Result<(), BookError> {
         self.step(|work| {
-            if let Some(shop) = shop(work.tx())? {
-                end(work, &shop.base)?;
-                work.touch(Screen::Settings);
-                work.touch(Screen::Orders);
-            }
+            let now = work.now();
+            work.tx().execute("UPDATE agreements SET ended_at = ?1 WHERE ended_at IS NULL", [now])?;
+            work.touch(Screen::Settings);
+            work.touch(Screen::Orders);
             Ok(())
         })
     }

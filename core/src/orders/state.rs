@@ -120,6 +120,11 @@ impl Standing {
     /// A request just queued.
     pub const NEW: Self = Self { state: State::Queued, perhaps: false };
 
+    /// Whether a shop has the request, or may have it: from then on it concerns that shop and no other.
+    pub fn may_be_with_shop(self) -> bool {
+        self.perhaps || matches!(self.state, State::Underway | State::Delivered)
+    }
+
     /// Where an event leads; `None` if it cannot happen here. This is the only place that moves a request.
     pub fn after(self, event: Event) -> Option<Self> {
         use Event as E;
@@ -201,10 +206,17 @@ pub enum Reason {
         /// Which.
         photo: PhotoHash,
     },
-    /// A photo's file is missing or damaged on this device.
+    /// A photo's file is missing, damaged or cannot be read on this device; the request goes on by itself once the
+    /// file is back.
     PhotoLost {
         /// Which.
         photo: PhotoHash,
+    },
+    /// The shop that has the request, or may have it, cannot be asked anything any more, not even to erase: its address
+    /// was erased here, or its token is not known.
+    ShopGone {
+        /// Its address, where only the token is not known.
+        base: Option<String>,
     },
     /// Anything else.
     Other {
@@ -228,6 +240,7 @@ impl Reason {
             | Self::KitUnknown
             | Self::TooLarge { .. }
             | Self::KeyReused
+            | Self::ShopGone { .. }
             | Self::PhotoRefused { .. } => false,
         }
     }
@@ -272,8 +285,19 @@ impl Reason {
                 "The shop does not take a photo. Leave it out; the request is then sent as a new one.".into()
             }
             Self::PhotoLost { .. } => {
-                "A photo's file is missing or damaged on this device. Add it again and send again, or leave it out.".into()
+                "A photo's file is missing or cannot be read on this device. The request goes on once it is back; or add \
+                 it again, or leave it out."
+                    .into()
             }
+            Self::ShopGone { base: None } => {
+                "The address of the shop that has this request, or may have it, was erased here, so it can be asked \
+                 nothing any more. Tell the shop yourself."
+                    .into()
+            }
+            Self::ShopGone { base: Some(base) } => format!(
+                "{base} has this request, or may have it, and its token is not known here any more. Enter that address \
+                 with its token again, or tell the shop yourself."
+            ),
             Self::Other { status, detail } => match detail {
                 Some(detail) => format!("The shop refused it (status {status}): {detail}"),
                 None => format!("The shop refused it without a reason (status {status})."),

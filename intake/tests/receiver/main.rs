@@ -11,6 +11,7 @@
 )]
 
 mod base;
+mod deployment;
 mod description;
 mod hostile;
 mod page;

@@ -331,7 +331,7 @@ impl Desk {
                 if some % 2 == 0 {
                     for it in &before {
                         for errand in 1..4 {
-                            let id = ErrandId { order: it.id, number: errand };
+                            let id = ErrandId::Request { order: it.id, number: errand };
                             if book.came_back(id, &Came::NoNetwork, now)?.output {
                                 return Ok(());
                             }

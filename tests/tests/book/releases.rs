@@ -111,16 +111,25 @@ fn schema(path: &Path) -> Vec<(String, String, Option<String>)> {
 
 #[test]
 fn the_book_of_each_format_opens() {
-    for format in [1, 2, 6] {
+    for format in [1, 2, 6, 7] {
         opens_with_everything(format);
     }
 }
 
 #[test]
 fn every_order_request_of_a_release_is_found() {
+    for format in [6, 7] {
+        let shelf = Shelf::new();
+        fs::copy(fixture(&format!("v{format}.steerbook")), shelf.path()).unwrap();
+        orders::found(shelf);
+    }
+}
+
+#[test]
+fn an_earlier_shop_of_a_release_is_told_apart() {
     let shelf = Shelf::new();
-    fs::copy(fixture("v6.steerbook"), shelf.path()).unwrap();
-    orders::found(shelf);
+    fs::copy(fixture("v7.steerbook"), shelf.path()).unwrap();
+    orders::found_with_an_earlier_shop(shelf);
 }
 
 fn opens_with_everything(format: i32) {
@@ -200,7 +209,7 @@ fn a_new_book_says_what_it_is() {
     assert_eq!(shelf.names(), ["book.steerbook"]);
     let header = fs::read(shelf.path()).unwrap();
     assert_eq!(&header[68..72], b"SWfb");
-    assert_eq!(header[60..64], 7i32.to_be_bytes());
+    assert_eq!(header[60..64], 8i32.to_be_bytes());
     let conn = Connection::open(shelf.path()).unwrap();
     let loose: i64 = conn
         .query_row(

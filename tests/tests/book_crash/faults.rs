@@ -177,7 +177,7 @@ impl Trial<'_> {
 
 /// Lives of one step, and of none: of opening, making, bringing up to date, saving a damaged book.
 fn lives(desk: &Desk) -> Vec<Life> {
-    let opened = [Start::Nothing, Start::FirstRelease, Start::Seasoned, Start::Damaged];
+    let opened = [Start::Nothing, Start::FirstRelease, Start::ReleaseBefore, Start::Seasoned, Start::Damaged];
     let openings = opened.into_iter().map(|start| life(start, [], desk));
     openings.chain(Step::ALL.into_iter().map(|step| life(Start::Seasoned, [step], desk))).collect()
 }

@@ -75,7 +75,9 @@ fn a_writer_killed_at_any_point() {
     while round < rounds {
         let own = first.wrapping_add(lives);
         let mut seed = own;
-        let start = [Start::FirstRelease, Start::Long, Start::Nothing, Start::Seasoned][(own % 4) as usize];
+        let starts =
+            [Start::FirstRelease, Start::Long, Start::ReleaseBefore, Start::Nothing, Start::Seasoned];
+        let start = starts[(own % 5) as usize];
         let life = life(start, plan(mix(&mut seed), STEPS), &desk);
         let folder = TempDir::new().unwrap();
         let path = folder.path().join(BOOK);

@@ -20,6 +20,8 @@ pub enum Start {
     Nothing,
     /// A book of the first release, full.
     FirstRelease,
+    /// A book of the release before the present format, with order requests in every state.
+    ReleaseBefore,
     /// A book with something of everything.
     Seasoned,
     /// A book with more actions than can be undone.
@@ -45,6 +47,10 @@ pub fn put(start: Start, desk: &Desk, folder: &Path) {
         Start::Nothing => {}
         Start::FirstRelease => {
             let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/books/v1.steerbook");
+            fs::copy(fixture, &path).unwrap();
+        }
+        Start::ReleaseBefore => {
+            let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/books/v7.steerbook");
             fs::copy(fixture, &path).unwrap();
         }
         Start::Long => {

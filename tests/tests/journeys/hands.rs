@@ -1,7 +1,7 @@
 //! A clock that only moves when somebody waits.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
 use std::time::Duration;
 use steerwright_core::book::Moment;
 use steerwright_intake::Clock;
@@ -47,6 +47,16 @@ pub struct Always(pub bool);
 impl Network for Always {
     fn is_there(&self, _: &str) -> bool {
         self.0
+    }
+}
+
+/// A network that comes and goes.
+#[derive(Clone, Default)]
+pub struct Switch(pub Arc<AtomicBool>);
+
+impl Network for Switch {
+    fn is_there(&self, _: &str) -> bool {
+        self.0.load(Ordering::SeqCst)
     }
 }
 

@@ -6,9 +6,13 @@
 
 mod certificates;
 mod day;
+mod erasing;
+mod fetching;
+mod files;
 mod hands;
 mod hostile;
 mod killed;
+mod offline;
 mod photos;
 mod place;
 mod process;

@@ -7,6 +7,7 @@ use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use std::io::Cursor;
 use steerwright_core::orders::State;
+use steerwright_core::orders::wire::OrderRequest;
 
 /// A picture nobody took, of noise so that it stays large, with a place in it.
 pub fn taken_somewhere(width: u16, height: u16) -> Vec<u8> {
@@ -40,7 +41,7 @@ pub fn taken_somewhere(width: u16, height: u16) -> Vec<u8> {
 
 #[test]
 fn a_photo_that_was_cut_off_goes_on_where_it_was() {
-    const PART: u64 = 256 << 10;
+    const PART: u64 = OrderRequest::PART_BYTES as u64;
     let mut way = Way::new();
     way.bench.photo_of(&taken_somewhere(1_200, 900));
     let id = way.bench.queue();

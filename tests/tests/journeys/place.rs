@@ -70,9 +70,13 @@ impl Place {
     }
 
     pub fn serve_at(&self, address: &str, limits: Limits) -> Server {
+        self.serve_shop(address, limits, Shop::demo().unwrap())
+    }
+
+    /// With a catalogue of its own.
+    pub fn serve_shop(&self, address: &str, limits: Limits, shop: Shop) -> Server {
         self.runtime.block_on(async {
             let database = Database::open(&self.address).await.unwrap();
-            let shop = Shop::demo().unwrap();
             let intake = Intake::new(database, self.shelf(), shop, self.hands.clock(), limits, false);
             let listener = TcpListener::bind(address).await.unwrap();
             let address = listener.local_addr().unwrap();
@@ -119,6 +123,34 @@ impl Place {
             let at = self.hands.at();
             orders::answer(&self.database, number, kept.since, word, says, "Ash", at).await.unwrap();
         });
+    }
+
+    /// When the contacts of requests were erased, by the requests' numbers.
+    pub fn erasures(&self) -> Vec<i64> {
+        self.column("SELECT erased_at FROM requests WHERE erased_at IS NOT NULL ORDER BY number")
+    }
+
+    /// Whether the shop's database has this text anywhere: in a byte of its files, or on PostgreSQL, whose files are the
+    /// server's, in a row of any table that a request reaches.
+    pub fn holds(&self, text: &str) -> bool {
+        if self.address.starts_with("sqlite:") {
+            let files = std::fs::read_dir(self.folder.path()).unwrap().map(|entry| entry.unwrap().path());
+            let of_database =
+                files.filter(|path| path.file_name().unwrap().to_str().unwrap().starts_with("intake.sqlite"));
+            return of_database
+                .map(|path| std::fs::read(path).unwrap())
+                .any(|bytes| bytes.windows(text.len()).any(|window| window == text.as_bytes()));
+        }
+        const TABLES: [&str; 4] = [
+            "SELECT count(*) FROM requests AS t WHERE strpos(t::text, $1) > 0",
+            "SELECT count(*) FROM claims AS t WHERE strpos(t::text, $1) > 0",
+            "SELECT count(*) FROM answers AS t WHERE strpos(t::text, $1) > 0",
+            "SELECT count(*) FROM photos AS t WHERE strpos(t::text, $1) > 0",
+        ];
+        TABLES.into_iter().any(|sql| {
+            let found = self.runtime.block_on(self.database.one(Statement::new(sql, [text.into()])));
+            found.unwrap().rows.into_iter().any(|mut row| row.int().unwrap() > 0)
+        })
     }
 
     /// A photo of the first sender.

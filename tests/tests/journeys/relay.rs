@@ -63,15 +63,23 @@ pub struct Seen {
     pub head: String,
     /// Bytes of its body.
     pub body: u64,
+    /// The status of the shop's answer where it came back as it was.
+    pub status: Option<u16>,
 }
 
-#[derive(Default)]
 struct Desk {
+    shop: SocketAddr,
     script: VecDeque<Mischief>,
     seen: Vec<Seen>,
     connections: u32,
     /// Bytes of endless answers that were taken.
     endless: u64,
+}
+
+impl Desk {
+    fn at(shop: SocketAddr) -> Self {
+        Self { shop, script: VecDeque::new(), seen: Vec::new(), connections: 0, endless: 0 }
+    }
 }
 
 pub struct Relay {
@@ -103,7 +111,7 @@ impl Relay {
     fn new(shop: SocketAddr, tls: Option<Arc<ServerConfig>>) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let address = listener.local_addr().unwrap();
-        let (desk, over) = (Arc::new(Mutex::new(Desk::default())), Arc::new(AtomicBool::new(false)));
+        let (desk, over) = (Arc::new(Mutex::new(Desk::at(shop))), Arc::new(AtomicBool::new(false)));
         let (its_desk, its_over) = (Arc::clone(&desk), Arc::clone(&over));
         thread::spawn(move || {
             for stream in listener.incoming() {
@@ -121,7 +129,7 @@ impl Relay {
                         None => Box::new(stream),
                         Some(tls) => Box::new(StreamOwned::new(ServerConnection::new(tls).unwrap(), stream)),
                     };
-                    let _ = serve(&mut *stream, shop, &desk);
+                    let _ = serve(&mut *stream, &desk);
                     let _ = end.shutdown(Shutdown::Both);
                 });
             }
@@ -136,6 +144,11 @@ impl Relay {
     /// By a name, which certificates have.
     pub fn secure_base(&self) -> String {
         format!("https://localhost:{}", self.address.port())
+    }
+
+    /// The shop is somewhere else from now on.
+    pub fn now_to(&self, shop: SocketAddr) {
+        self.desk.lock().unwrap().shop = shop;
     }
 
     /// What happens to the next calls.
@@ -202,9 +215,12 @@ fn forward(shop: SocketAddr, call: &[u8], is_head: bool) -> io::Result<Vec<u8>> 
     Ok(answer)
 }
 
-fn serve(stream: &mut dyn Stream, shop: SocketAddr, desk: &Mutex<Desk>) -> io::Result<()> {
+fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
     while let Some((text, mut call)) = head(stream)? {
-        let mischief = desk.lock().unwrap().script.pop_front().unwrap_or(Mischief::None);
+        let (shop, mischief) = {
+            let mut desk = desk.lock().unwrap();
+            (desk.shop, desk.script.pop_front().unwrap_or(Mischief::None))
+        };
         let what = text.lines().next().unwrap().rsplit_once(' ').unwrap().0.to_owned();
         let length = length(&text);
         let taken = match mischief {
@@ -213,11 +229,21 @@ fn serve(stream: &mut dyn Stream, shop: SocketAddr, desk: &Mutex<Desk>) -> io::R
         };
         let body = body(stream, taken)?;
         let is_head = text.starts_with("HEAD ");
-        let seen = Seen { what, head: text, body: body.len() as u64 };
-        desk.lock().unwrap().seen.push(seen);
+        let seen = Seen { what, head: text, body: body.len() as u64, status: None };
+        let place = {
+            let mut desk = desk.lock().unwrap();
+            desk.seen.push(seen);
+            desk.seen.len() - 1
+        };
         call.extend(body);
         match mischief {
-            Mischief::None => stream.write_all(&forward(shop, &call, is_head)?)?,
+            Mischief::None => {
+                let answer = forward(shop, &call, is_head)?;
+                // RFC 9112, 4: `HTTP/1.1 200 …`.
+                let status = std::str::from_utf8(&answer[9..12]).unwrap().parse().unwrap();
+                desk.lock().unwrap().seen[place].status = Some(status);
+                stream.write_all(&answer)?;
+            }
             Mischief::LostThere => return Ok(()),
             Mischief::LostBack => {
                 forward(shop, &call, is_head)?;

@@ -139,7 +139,7 @@ fn what_perhaps_arrived_is_erased_there_too() {
     assert_eq!(bench.state(perhaps), State::PerhapsSent);
     let underway = bench.queue();
     let due = bench.book.due(START).unwrap();
-    assert!(bench.book.began(due.iter().find(|it| it.id.order == underway).unwrap(), START).unwrap());
+    assert!(bench.book.began(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START).unwrap());
     let never = bench.queue();
     for id in [perhaps, underway, never] {
         erase(&mut bench, id);

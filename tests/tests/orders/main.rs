@@ -5,6 +5,8 @@ mod catalogue;
 mod courier;
 mod erasure;
 mod faults;
+mod moves;
 mod shop;
+mod strings;
 
 use steerwright_tests::bench;

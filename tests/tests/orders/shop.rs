@@ -81,6 +81,8 @@ pub struct Shop {
     pub calls: u32,
     /// Requests whose contact it was asked to erase.
     pub erased: BTreeSet<OrderId>,
+    /// The token that it takes; without one, the bench's.
+    pub token: Option<&'static str>,
     /// The catalogue's file and its signature.
     pub catalogue: Option<(Vec<u8>, Option<String>)>,
 }
@@ -123,7 +125,8 @@ impl Shop {
                 .find(|(it, _)| it.eq_ignore_ascii_case(name))
                 .map(|(_, value)| value.clone())
         };
-        if header("Authorization").as_deref() != Some("Bearer larch-hollow-1") {
+        let token = format!("Bearer {}", self.token.unwrap_or("larch-hollow-1"));
+        if header("Authorization") != Some(token) {
             return problem(ProblemKind::Token);
         }
         match errand.step {

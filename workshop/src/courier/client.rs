@@ -7,6 +7,7 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use steerwright_core::orders::{Answer, Came, Errand, Load};
 use ureq::http::{Request, Uri, header};
@@ -59,8 +60,8 @@ const HEAD: usize = 16 << 10;
 const LONGEST: Duration = Duration::from_secs(240);
 
 impl Courier {
-    /// A courier that believes certificates of `trust` and asks `network` whether a shop that was not reached could
-    /// have been.
+    /// A courier that believes certificates of `trust` and asks `network` before each call whether there is a way to the
+    /// shop, and after one that did not reach it whether there was.
     ///
     /// # Errors
     /// Times that the book would not wait for.
@@ -100,16 +101,22 @@ impl Courier {
         Ok(Self { agent: Agent::with_parts(config, way, DefaultResolver::default()), sent, network })
     }
 
-    /// Makes the call of an errand and says how it ended. It has to have been begun in the book.
+    /// Makes the call of an errand and says how it ended. It has to have been begun in the book. Without a network, no
+    /// connection is tried.
     pub fn carry(&mut self, errand: &Errand) -> Came {
+        if !self.network.is_there(&errand.base) {
+            return Came::NoNetwork;
+        }
         self.sent.begin();
-        match self.call(errand) {
+        let no_file = Arc::new(AtomicBool::new(false));
+        match self.call(errand, &no_file) {
             Ok(answer) => Came::Answer(answer),
+            Err(_) if no_file.load(Ordering::Relaxed) => Came::NoFile,
             Err(error) => self.end(&error, &errand.base),
         }
     }
 
-    fn call(&self, errand: &Errand) -> Result<Answer, Error> {
+    fn call(&self, errand: &Errand, no_file: &Arc<AtomicBool>) -> Result<Answer, Error> {
         let uri: Uri =
             format!("{}{}", errand.base, errand.path).parse().map_err(|_| refused("an address"))?;
         if uri.scheme_str() != Some("https") && !is_here(&uri) {
@@ -126,7 +133,7 @@ impl Courier {
                 (Some(text.len() as u64), SendBody::from_owned_reader(bytes))
             }
             Load::File { path, from, to } => {
-                let part = Part::open(path, *from, *to)?;
+                let part = Part::open(path, *from, *to, no_file)?;
                 (Some(part.left), SendBody::from_owned_reader(part))
             }
         };
@@ -155,17 +162,12 @@ impl Courier {
         match self.sent.anything() {
             true if late => Came::Timeout,
             true => Came::ConnectionLost,
-            // The file was there when the call was due; the book looks again before the next.
-            false if io == Some(NO_FILE) => Came::ConnectionLost,
             false if is_tls(error) => Came::Tls,
             false if self.network.is_there(shop) => Came::NotReached,
             false => Came::NoNetwork,
         }
     }
 }
-
-/// How a file that cannot be read is told from a network that cannot.
-const NO_FILE: io::ErrorKind = io::ErrorKind::InvalidInput;
 
 fn refused(what: &'static str) -> Error {
     Error::BadUri(what.to_owned())
@@ -183,14 +185,18 @@ fn is_tls(error: &Error) -> bool {
 struct Part {
     file: File,
     left: u64,
+    /// Set once the file cannot be read: that is told from a network that fails, which is an error of the same type.
+    no_file: Arc<AtomicBool>,
 }
 
 impl Part {
-    fn open(path: &Path, from: u64, to: u64) -> io::Result<Self> {
-        let no_file = |_| io::Error::from(NO_FILE);
-        let mut file = File::open(path).map_err(no_file)?;
-        file.seek(SeekFrom::Start(from)).map_err(no_file)?;
-        Ok(Self { file, left: to.saturating_sub(from) })
+    fn open(path: &Path, from: u64, to: u64, no_file: &Arc<AtomicBool>) -> io::Result<Self> {
+        let opened = File::open(path).and_then(|mut file| {
+            file.seek(SeekFrom::Start(from))?;
+            Ok(file)
+        });
+        let noted = opened.inspect_err(|_| no_file.store(true, Ordering::Relaxed));
+        Ok(Self { file: noted?, left: to.saturating_sub(from), no_file: Arc::clone(no_file) })
     }
 }
 
@@ -200,11 +206,17 @@ impl Read for Part {
         if most == 0 {
             return Ok(0);
         }
-        let read = self.file.read(into.get_mut(..most).unwrap_or_default())?;
-        if read == 0 {
+        let read = self.file.read(into.get_mut(..most).unwrap_or_default()).and_then(|read| match read {
             // Shorter than it was: the call must not end as if this were all.
-            return Err(io::ErrorKind::UnexpectedEof.into());
-        }
+            0 => Err(io::ErrorKind::UnexpectedEof.into()),
+            read => Ok(read),
+        });
+        let read = read.inspect_err(|error| {
+            // A call that a signal breaks into is made again.
+            if error.kind() != io::ErrorKind::Interrupted {
+                self.no_file.store(true, Ordering::Relaxed);
+            }
+        })?;
         self.left = self.left.saturating_sub(read as u64);
         Ok(read)
     }

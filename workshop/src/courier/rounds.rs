@@ -9,7 +9,7 @@ use steerwright_core::orders::{Came, State};
 /// What came of calls.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Round {
-    /// Calls that were made.
+    /// Calls that were made, or would have been but for the network.
     pub calls: u32,
     /// Calls that were answered, whatever the answer.
     pub answered: u32,

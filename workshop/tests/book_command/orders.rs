@@ -62,7 +62,7 @@ fn received(errand: &Errand, state: ShopWord, says: Option<&str>) -> Came {
     let at = Moment(1_777_708_800_000);
     let receipt = Receipt {
         schema: ReceiptSchema::V1,
-        id: errand.id.order,
+        id: errand.id.order().unwrap(),
         received_at: at,
         state,
         since: at,
@@ -223,6 +223,82 @@ fn what_is_missing_is_named() {
     assert!(bench.fails(2, &["order", "edit", "1", "--phone", ""]).contains("--email or --phone is missing"));
     assert_eq!(bench.json(&["order", "edit", "1", "--note", "Really not?"])["kind"], "question");
     assert_eq!(bench.json(&["order", "list"])["orders"][1]["state"], "withdrawn");
+}
+
+/// `--photo` adds, `--without-photo` takes out, `--no-photos` clears; what is not named stays.
+#[test]
+fn photos_are_added_and_left_out_one_by_one() {
+    let bench = Bench::stocked();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo");
+    for (file, note) in
+        [("baseline-444-turned.jpg", "one"), ("progressive-turned.jpg", "two"), ("baseline-420.jpg", "three")]
+    {
+        bench.says(&["photo", "add", folder.join(file).to_str().unwrap(), "--bike", BIKE, "--note", note]);
+    }
+    bench.says(&[&["order", "new", BIKE, "--kit", KIT, "--photo", "1"][..], &WREN].concat());
+    let sent = |request: u32| {
+        let shown = bench.json(&["order", "show", &request.to_string()]);
+        let photos = shown["request"].get("photos").and_then(Value::as_array).cloned().unwrap_or_default();
+        photos.iter().map(|photo| photo["note"].as_str().unwrap().to_owned()).collect::<Vec<_>>()
+    };
+    assert_eq!(sent(1), ["one"]);
+    let mut request = 1;
+    for (words, goes) in [
+        (&["--photo", "2"][..], &["one", "two"][..]),
+        // Once is enough.
+        (&["--photo", "2", "3"], &["one", "two", "three"]),
+        (&["--without-photo", "1"], &["two", "three"]),
+        (&["--without-photo", "2", "--photo", "1"], &["three", "one"]),
+        (&["--quantity", "2"], &["three", "one"]),
+        (&["--no-photos", "--photo", "2"], &["two"]),
+        (&["--without-photo", "2"], &[]),
+        (&["--photo", "1", "3"], &["one", "three"]),
+        (&["--no-photos"], &[]),
+    ] {
+        let old = request.to_string();
+        bench.says(&[&["order", "edit", &old][..], words].concat());
+        request += 1;
+        assert_eq!(sent(request), goes, "{words:?}");
+    }
+    let old = request.to_string();
+    let edit = |words: &[&str], status| bench.fails(status, &[&["order", "edit", &old][..], words].concat());
+    let told = edit(&["--without-photo", "1"], 2);
+    assert!(
+        told.contains(&format!("photo 1 does not go with order request {old}, so it cannot be left out")),
+        "{told}"
+    );
+    assert!(edit(&["--photo", "4"], 2).contains("there is no photo `4`"));
+    assert!(edit(&["--without-photo", "1", "--no-photos"], 2).contains("cannot be used with"));
+    assert_eq!(bench.json(&["order", "list"])["orders"].as_array().unwrap().len(), request as usize);
+}
+
+/// What an earlier shop has stays with it, and the pages say so; a shop that was erased is told of.
+#[test]
+fn another_shop_and_one_that_is_erased() {
+    const OTHER: &str = "https://other.example";
+    let bench = Bench::stocked();
+    bench.with_shop();
+    bench.asked();
+    assert_eq!(bench.answered(|errand| received(errand, ShopWord::Waiting, None)), 1);
+    bench.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
+    let shown = bench.says(&["order", "show", "1"]);
+    assert!(shown.contains(SHOP) && shown.contains("asks the shop for its word"), "{shown}");
+    assert_eq!(bench.json(&["order", "show", "1"])["order"]["at"], json!({"base": SHOP, "agreed": true}));
+    bench.says(&["order", "consent", "--yes"]);
+    bench.says(&["order", "consent", "--no"]);
+    bench.says(&["order", "consent", "--yes"]);
+    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    assert!(shown.contains("you agree to sending there no more"), "{shown}");
+    let gone = bench.says(&["order", "shop", "--forget", SHOP]);
+    assert!(gone.contains(&format!("The address of {SHOP}, its token")), "{gone}");
+    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    assert!(shown.contains("was erased here") && shown.contains("Tell the shop yourself"), "{shown}");
+    assert_eq!(bench.json(&["order", "show", "1"])["order"]["reason"]["why"], "shop_gone");
+    let bytes = fs::read(bench.path("field.steerbook")).unwrap();
+    assert!(!bytes.windows(SHOP.len()).any(|window| window == SHOP.as_bytes()));
+    assert!(
+        bench.fails(2, &["order", "shop", "--forget", SHOP]).contains("no order request goes or went to")
+    );
 }
 
 /// Turned back, held, perhaps sent: each page says what to do, and doing it helps.

@@ -30,7 +30,7 @@ fn receipt(id: OrderId, state: ShopWord, says: Option<&str>) -> Came {
 
 /// Begins the errand that is due for a request, and ends it if `came` says how.
 fn errand(book: &mut FieldBook, id: OrderId, came: Option<&dyn Fn(&Errand) -> Came>) {
-    let due = book.due(NOW).unwrap().into_iter().find(|it| it.id.order == id).unwrap();
+    let due = book.due(NOW).unwrap().into_iter().find(|it| it.id.order() == Some(id)).unwrap();
     assert!(book.began(&due, NOW).unwrap());
     if let Some(came) = came {
         assert!(book.came_back(due.id, &came(&due), NOW).unwrap().output);
@@ -73,9 +73,13 @@ pub fn fill(book: &mut FieldBook, bike: BikeId) {
     let asked = queue(book, OrderDraft { photos: vec![photo], ..draft("asked back") });
     let bytes = book.read().order(asked).unwrap().request.photos[0].bytes.to_string();
     errand(book, asked, Some(&|_| answer(200, &[("Upload-Offset", &bytes)], Vec::new())));
-    errand(book, asked, Some(&|it| receipt(it.id.order, ShopWord::Question, Some("Which seat is it?"))));
+    errand(
+        book,
+        asked,
+        Some(&|it| receipt(it.id.order().unwrap(), ShopWord::Question, Some("Which seat is it?"))),
+    );
     let erased = queue(book, draft("erased"));
-    errand(book, erased, Some(&|it| receipt(it.id.order, ShopWord::Accepted, None)));
+    errand(book, erased, Some(&|it| receipt(it.id.order().unwrap(), ShopWord::Accepted, None)));
     book.transact(Op::Order, |work| work.erase_contact(erased)).unwrap();
     let perhaps = queue(book, draft("perhaps sent"));
     errand(book, perhaps, Some(&|_| Came::Timeout));
@@ -155,6 +159,11 @@ pub fn found(shelf: Shelf) {
         (SHOP, "Send my order requests there.")
     );
     assert!(book.read().catalogue_fetch().unwrap().unwrap().daily);
+    // What the shop has or may have is with the one shop there was.
+    for order in &orders {
+        let with = order.perhaps_with_shop || order.state == State::Delivered;
+        assert_eq!(order.at.as_ref().map(|at| at.base.as_str()), with.then_some(SHOP), "{order:?}");
+    }
     let bike = queued.bike.unwrap();
     assert_eq!(book.read().bike_screen(bike).unwrap().orders.len(), 8);
 
@@ -165,4 +174,51 @@ pub fn found(shelf: Shelf) {
     assert_eq!(book.read().order(underway).unwrap().order.state, State::PerhapsSent);
     steps.sort_by_key(|step| format!("{step:?}"));
     assert_eq!(steps, [Step::Ask, Step::Catalogue, Step::Erase, Step::Send, Step::Send]);
+}
+
+/// In a book of format 7 whose shop was changed, what is known of the earlier one is told by the agreements.
+pub fn found_with_an_earlier_shop(shelf: Shelf) {
+    const OTHER: &str = "https://other.example";
+    let conn = rusqlite::Connection::open(shelf.path()).unwrap();
+    // As that release could leave it: nothing was under way or perhaps sent when the shop was changed.
+    conn.execute_batch(&format!(
+        "UPDATE outbox SET state = 'withdrawn', perhaps = 1, errand = NULL, began_at = NULL
+         WHERE state IN ('underway', 'perhaps_sent');
+         UPDATE shops SET base = '{OTHER}', token = 'tarn-and-tiller-2';
+         INSERT INTO agreements (base, words, agreed_at) VALUES ('{OTHER}', 'There too.', {});",
+        NOW.0 + DAY
+    ))
+    .unwrap();
+    drop(conn);
+    let mut book = shelf.open();
+    let orders = book.read().orders(None).unwrap();
+    let delivered: Vec<&Order> = orders.iter().filter(|order| order.state == State::Delivered).collect();
+    assert_eq!(delivered.len(), 2);
+    for order in delivered {
+        assert_eq!(order.at.as_ref().unwrap().base, SHOP);
+        // That shop's token was not kept.
+        assert_eq!(order.reason, Some(Reason::ShopGone { base: Some(SHOP.into()) }), "{order:?}");
+    }
+    let perhaps = orders.iter().filter(|it| it.state == State::Withdrawn && it.perhaps_with_shop);
+    let perhaps: Vec<&Order> = perhaps.collect();
+    assert_eq!(perhaps.len(), 2);
+    assert!(perhaps.iter().all(|order| order.at.is_none()), "which of the two may have them nobody knows");
+    let later = Moment(NOW.0 + 2 * DAY);
+    let of_old = |book: &mut FieldBook| {
+        let due = book.due(later).unwrap();
+        due.into_iter().filter(|errand| errand.base == SHOP).map(|errand| errand.step).collect::<Vec<_>>()
+    };
+    assert_eq!(of_old(&mut book), []);
+    // Entered again, it is asked again.
+    let token = Token::new("larch-hollow-1").unwrap();
+    book.transact(Op::ChangeSettings, |work| work.set_shop(SHOP, &token)).unwrap();
+    let steps = of_old(&mut book);
+    assert!(steps.contains(&Step::Ask) && steps.contains(&Step::Erase), "{steps:?}");
+    assert!(
+        book.read()
+            .orders(None)
+            .unwrap()
+            .iter()
+            .all(|it| !matches!(it.reason, Some(Reason::ShopGone { .. })))
+    );
 }

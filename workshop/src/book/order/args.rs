@@ -33,6 +33,7 @@ pub(in crate::book) enum Order {
     /// Change a request: a new one takes its place and names it. What is not given stays as it was.
     #[command(after_help = "Examples:\n  \
         steerwright book order edit 3 --quantity 2\n  \
+        steerwright book order edit 3 --photo 2 --without-photo 1\n  \
         steerwright book order edit 3 --no-photos --note \"\"")]
     Edit(Edit),
     /// Send a request again: one that was turned back, once its cause is mended, or one that waits for you, all the same.
@@ -66,7 +67,7 @@ pub(in crate::book) enum Order {
         #[arg(long, value_name = "NAME", requires = "yes")]
         who: Option<String>,
     },
-    /// Name the shop that requests go to, or show it.
+    /// Name the shop that requests go to, or show it. Requests that an earlier shop has stay with that one.
     Shop {
         /// Its address, beginning with https:// (or http:// on this very machine).
         #[arg(requires = "token_file")]
@@ -74,6 +75,10 @@ pub(in crate::book) enum Order {
         /// The file with the token that the shop gave you, or - for standard input. It is a secret.
         #[arg(long, value_name = "FILE", requires = "address")]
         token_file: Option<PathBuf>,
+        /// Erase this shop's address, token and your agreement. Requests that it has can then not be asked about, nor
+        /// their contacts erased there.
+        #[arg(long, value_name = "ADDRESS", conflicts_with = "address")]
+        forget: Option<String>,
     },
     /// Fetch the shop's catalogue at the next contact, into the book.
     Catalogue {
@@ -185,10 +190,13 @@ pub(in crate::book) struct Edit {
     /// Anything the shop should know; empty for nothing.
     #[arg(long, value_name = "TEXT")]
     pub(super) note: Option<String>,
-    /// These photos of the bike in place of those before.
-    #[arg(long = "photo", value_name = "PHOTO", num_args = 1.., conflicts_with = "no_photos")]
+    /// Photos of the bike to send along too, by their numbers in `book photo list BIKE`, or by id.
+    #[arg(long = "photo", value_name = "PHOTO", num_args = 1..)]
     pub(super) photos: Vec<String>,
-    /// No photos.
+    /// Photos to leave out of those that went along before, named likewise.
+    #[arg(long = "without-photo", value_name = "PHOTO", num_args = 1.., conflicts_with = "no_photos")]
+    pub(super) without_photos: Vec<String>,
+    /// None of the photos before; with --photo, those in their place.
     #[arg(long)]
     pub(super) no_photos: bool,
 }

@@ -139,14 +139,27 @@ pub(super) fn edit(book: &mut FieldBook, call: &Edit, json: bool) -> Result<(), 
     if let Some(note) = &call.note {
         draft.note.clone_from(note);
     }
-    if call.no_photos || !call.photos.is_empty() {
-        draft.photos = photos(book, draft.bike, &call.photos)?;
+    if call.no_photos {
+        draft.photos.clear();
     } else if !redraft.photos_gone.is_empty() {
         let gone = match redraft.photos_gone.len() {
             1 => "1 photo of it is".to_owned(),
             many => format!("{many} photos of it are"),
         };
         output::remark(&format!("{gone} in the book no more and not sent with the new one"));
+    }
+    for (called, photo) in call.without_photos.iter().zip(photos(book, draft.bike, &call.without_photos)?) {
+        if !draft.photos.contains(&photo) {
+            return Err(Fault::Words(format!(
+                "photo {called} does not go with order request {old_number}, so it cannot be left out"
+            )));
+        }
+        draft.photos.retain(|it| *it != photo);
+    }
+    for photo in photos(book, draft.bike, &call.photos)? {
+        if !draft.photos.contains(&photo) {
+            draft.photos.push(photo);
+        }
     }
     let queued = book.transact(Op::Order, |work| work.edit_order(old.id, &draft)).map_err(reworded)?;
     done(book, queued.output, Some((old_number, old.id)), &bike, json)

@@ -26,7 +26,8 @@ pub(super) fn run(book: &mut FieldBook, call: &Order, json: bool) -> Result<(), 
         Order::Send(call) => send::send(book, call, json),
         Order::Consent { yes, no, who } => sending::consent(book, *yes, *no, who.as_deref(), json),
         Order::Catalogue { daily, stop } => sending::catalogue(book, *daily, *stop, json),
-        Order::Shop { address, token_file } => {
+        Order::Shop { forget: Some(base), .. } => sending::forget(book, base, json),
+        Order::Shop { address, token_file, forget: None } => {
             sending::shop(book, address.as_deref(), token_file.as_deref(), json)
         }
     }

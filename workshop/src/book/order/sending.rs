@@ -42,6 +42,19 @@ pub(super) fn shop(
     Done::new(Op::ChangeSettings, says).with("shop", shop).print(json)
 }
 
+pub(super) fn forget(book: &mut FieldBook, base: &str, json: bool) -> Result<(), Fault> {
+    book.transact(Op::ChangeSettings, |work| work.forget_shop(base))?;
+    let gone = book.finish_erasing()?;
+    let mut says = format!("The address of {}, its token and what you agreed to are erased.", base.trim());
+    if !gone {
+        says.push_str(
+            " Another program reads the book just now, so traces may still lie in its file; the next erasing removes them.",
+        );
+    }
+    let shop = book.read().shop()?;
+    Done::new(Op::ChangeSettings, says).with("shop", shop).with("no_trace_left", gone).print(json)
+}
+
 fn needed(book: &FieldBook) -> Result<ShopSetting, Fault> {
     book.read().shop()?.ok_or_else(|| {
         Fault::Words(

@@ -25,6 +25,21 @@ pub(super) fn next_step(
     shop: Option<&ShopSetting>,
     replaced_by: Option<usize>,
 ) -> String {
+    if let Some(reason @ Reason::ShopGone { .. }) = &order.reason {
+        return reason.says();
+    }
+    let elsewhere = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base));
+    if let Some(at) = elsewhere.filter(|at| !at.agreed)
+        && (order.erase_at_shop || asks(order))
+    {
+        return format!(
+            "{} has it, or may have it, and you agree to sending there no more, so it is asked nothing. Name that shop \
+             again and agree, or tell the shop yourself.",
+            at.base
+        );
+    }
+    // What the present shop wants is nothing to a request that another has.
+    let no_sending = |shop| if elsewhere.is_some() { None } else { no_sending(shop) };
     match order.state {
         State::Queued | State::PerhapsSent => {
             let mut text: Vec<String> = order.fault.iter().map(Fault::says).collect();
@@ -64,6 +79,16 @@ pub(super) fn next_step(
     }
 }
 
+/// Whether something is still to be heard from the shop that has it, or may have it.
+fn asks(order: &Order) -> bool {
+    let decided = order.shop.as_ref().is_some_and(|shop| shop.word.is_final());
+    match order.state {
+        State::PerhapsSent => true,
+        State::Delivered => order.erased_at.is_none() && !decided,
+        _ => false,
+    }
+}
+
 /// The reason, and the calls that mend it.
 fn mend(number: usize, order: &Order) -> String {
     let Some(reason) = &order.reason else { return String::new() };
@@ -79,6 +104,7 @@ fn mend(number: usize, order: &Order) -> String {
                 "{again} sends it all the same, {edit} changes it, `steerwright book order withdraw {number}` takes it back."
             )
         }
+        Reason::PhotoLost { .. } => format!("{edit} with --without-photo leaves it out."),
         reason if reason.same_again() => format!("{again} sends it again, {edit} changes it."),
         _ => format!("{edit} makes the new one."),
     };

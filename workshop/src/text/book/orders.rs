@@ -147,6 +147,9 @@ pub(crate) fn order(
     if !next.is_empty() {
         page.item("next", ROOM, &next, STRONG);
     }
+    if let Some(at) = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base)) {
+        page.item("at", ROOM, &at.base, QUIET);
+    }
     if let Some(says) = &order.shop {
         shop_says(&mut page, says);
     }

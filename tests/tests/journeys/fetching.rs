@@ -1,0 +1,101 @@
+//! The shop's catalogue comes over real sockets: once, not again while it is the same, and only signed by its maker.
+
+use super::hands::courier;
+use super::place::{Place, limits};
+use super::relay::{Relay, Seen};
+use data_encoding::BASE64;
+use ed25519_dalek::{Signer, SigningKey};
+use steerwright_core::book::{Op, PublicKey, Standing};
+use steerwright_core::orders::{CatalogueFetch, Fault};
+use steerwright_intake::shop::Shop;
+use steerwright_tests::bench::{Bench, MAKER, demo_catalogue};
+
+const DAY: i64 = 24 * 3_600_000;
+
+fn numbered(number: u32) -> Shop {
+    let mut catalogue = demo_catalogue();
+    catalogue.number = number;
+    Shop::read(serde_json::to_vec(&catalogue).unwrap(), "the catalogue").unwrap()
+}
+
+fn in_use(bench: &Bench) -> (u32, Standing) {
+    let makers = bench.book.read().makers().unwrap();
+    let maker = makers.iter().find(|maker| maker.maker == MAKER).unwrap();
+    let row = maker.catalogues.iter().find(|row| row.in_use).unwrap();
+    (row.number, row.standing)
+}
+
+fn fetch(bench: &Bench) -> CatalogueFetch {
+    bench.book.read().catalogue_fetch().unwrap().unwrap()
+}
+
+fn tag(seen: &Seen) -> Option<String> {
+    let mut lines = seen.head.lines().filter_map(|line| line.split_once(": "));
+    lines.find(|(name, _)| name.eq_ignore_ascii_case("if-none-match")).map(|(_, tag)| tag.to_owned())
+}
+
+#[test]
+fn a_catalogue_comes_once_newer_and_signed_by_its_maker() {
+    let place = Place::new();
+    let token = place.sender("crew");
+    let (maker, stranger) = (SigningKey::from_bytes(&[7; 32]), SigningKey::from_bytes(&[8; 32]));
+    let mut server = place.serve_shop("127.0.0.1:0", limits(), numbered(20).signed_by(&maker));
+    let relay = Relay::to(server.address);
+    let mut bench = Bench::new();
+    bench.set_shop(&relay.base(), &token);
+    let public = PublicKey::read(&BASE64.encode(maker.verifying_key().as_bytes())).unwrap();
+    bench.book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
+    bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
+    let first = numbered(20).etag;
+    let of_another_file = BASE64.encode(&maker.sign(b"another file").to_bytes());
+
+    // What the shop hands out from that day on; the tag the book has, the answer, the number in use then, what is said.
+    let days: Vec<(Option<Shop>, Option<String>, u16, u32, Option<&str>)> = vec![
+        (None, None, 200, 20, None),
+        (None, Some(first.clone()), 304, 20, None),
+        (Some(numbered(21).signed_by(&stranger)), Some(first.clone()), 200, 20, Some("was not made by")),
+        (Some(numbered(21)), Some(first.clone()), 200, 20, Some("you pinned a key")),
+        (
+            Some(numbered(21).signed_with(&of_another_file).unwrap()),
+            Some(first.clone()),
+            200,
+            20,
+            Some("was not made by"),
+        ),
+        (Some(numbered(19).signed_by(&maker)), Some(first.clone()), 200, 20, Some("is older than number 20")),
+        (Some(numbered(22).signed_by(&maker)), Some(first), 200, 22, None),
+        (None, Some(numbered(22).etag), 304, 22, None),
+    ];
+    let mut hands = place.hands.clone();
+    let mut refused = 0;
+    for (day, (shop, has, status, number, says)) in days.into_iter().enumerate() {
+        if let Some(shop) = shop {
+            server = place.serve_shop("127.0.0.1:0", limits(), shop);
+            relay.now_to(server.address);
+        }
+        let round = courier().serve(&mut bench.book, &mut hands).unwrap();
+        assert_eq!((round.calls, round.answered), (1, 1), "day {day}");
+        let seen = relay.seen();
+        assert_eq!(seen.len(), day + 1);
+        let last = &seen[day];
+        assert_eq!((last.what.as_str(), last.status), ("GET /v1/catalogue", Some(status)), "day {day}");
+        assert_eq!(tag(last), has, "day {day}");
+        assert_eq!(in_use(&bench), (number, Standing::Verified), "day {day}");
+        refused = if says.is_some() { refused + 1 } else { 0 };
+        let told = fetch(&bench);
+        assert_eq!(told.tries, refused, "day {day}");
+        match (says, told.fault) {
+            (None, None) => assert_eq!(told.fetched_at, Some(hands.at()), "day {day}"),
+            (Some(says), Some(Fault::Catalogue { detail })) => {
+                assert!(detail.contains(says), "day {day}: {detail}");
+            }
+            (says, fault) => panic!("day {day}: {says:?}, {fault:?}"),
+        }
+        // Not before the next day.
+        hands.forward(DAY - 1);
+        assert_eq!(courier().serve(&mut bench.book, &mut hands).unwrap().calls, 0, "day {day}");
+        hands.forward(1);
+        bench = bench.reopen();
+    }
+    drop(server);
+}

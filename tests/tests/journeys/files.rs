@@ -1,0 +1,131 @@
+//! A photo's file that is not there when its part is to go.
+
+use super::hands::courier;
+use super::hostile::Way;
+use super::photos::taken_somewhere;
+use std::fs;
+use std::path::{Path, PathBuf};
+use steerwright_core::book::{Op, OrderId};
+use steerwright_core::orders::wire::OrderRequest;
+use steerwright_core::orders::{Came, Load, Reason, State, Step};
+
+const MINUTE: i64 = 60_000;
+
+/// A request whose photo is on its way: the first part is with the shop, and the next is due. Its file, and the request.
+fn under_way() -> (Way, OrderId, PathBuf) {
+    let mut way = Way::new();
+    way.bench.photo_of(&taken_somewhere(900, 700));
+    let id = way.bench.queue();
+    let mut courier = courier();
+    for _ in 0..2 {
+        courier.round(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
+    }
+    let due = way.bench.book.due(way.place.hands.at()).unwrap();
+    let [errand] = due.as_slice() else { panic!("{due:?}") };
+    let Load::File { path, from, .. } = &errand.load else { panic!("{errand:?}") };
+    assert_eq!(*from, u64::from(OrderRequest::PART_BYTES));
+    let path = path.clone();
+    (way, id, path)
+}
+
+/// Something happens to the file after the call was begun.
+fn fails(way: &mut Way, happens: impl FnOnce(&Path), path: &Path) {
+    let now = way.place.hands.at();
+    let errand = way.bench.book.due(now).unwrap().remove(0);
+    assert!(way.bench.book.began(&errand, now).unwrap());
+    happens(path);
+    let came = courier().carry(&errand);
+    assert_eq!(came, Came::NoFile);
+    assert!(way.bench.book.came_back(errand.id, &came, now).unwrap().output);
+}
+
+fn away(path: &Path) -> PathBuf {
+    path.with_extension("away")
+}
+
+#[test]
+fn a_request_waits_for_its_photo_and_goes_on_when_it_is_back() {
+    let gone: fn(&Path) = |path| fs::rename(path, away(path)).unwrap();
+    let shorter: fn(&Path) = |path| {
+        gone_and(path, |whole, path| fs::write(path, &whole[..300_000]).unwrap());
+    };
+    // It can be opened and not read, whoever reads.
+    let unreadable: fn(&Path) = |path| gone_and(path, |_, path| fs::create_dir(path).unwrap());
+    for happens in [gone, shorter, unreadable] {
+        let (mut way, id, path) = under_way();
+        fails(&mut way, happens, &path);
+        let order = way.bench.book.read().order(id).unwrap().order;
+        let photo = way.bench.book.read().order(id).unwrap().request.photos[0].sha256;
+        assert_eq!((order.state, order.reason), (State::TurnedBack, Some(Reason::PhotoLost { photo })));
+        assert!(!order.perhaps_with_shop);
+        // As long as it is away nothing is sent, however long that is.
+        let calls = way.relay.seen().len();
+        for _ in 0..50 {
+            way.place.hands.forward(10 * MINUTE);
+            way.serve(&mut courier());
+        }
+        assert_eq!((way.bench.state(id), way.relay.seen().len()), (State::TurnedBack, calls));
+        if path.is_dir() {
+            fs::remove_dir(&path).unwrap();
+        }
+        fs::rename(away(&path), &path).unwrap();
+        way.end(&mut courier());
+    }
+}
+
+fn gone_and(path: &Path, then: impl FnOnce(&[u8], &Path)) {
+    let whole = fs::read(path).unwrap();
+    fs::rename(path, away(path)).unwrap();
+    then(&whole, path);
+}
+
+#[test]
+fn a_request_goes_on_when_its_photo_is_edited_out() {
+    let (mut way, id, path) = under_way();
+    fails(&mut way, |path| fs::remove_file(path).unwrap(), &path);
+    let mut draft = way.bench.book.read().draft_from(id).unwrap().draft;
+    draft.photos.clear();
+    let new = way.bench.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
+    way.place.hands.forward(MINUTE);
+    way.serve(&mut courier());
+    assert_eq!((way.bench.state(id), way.bench.state(new)), (State::Withdrawn, State::Delivered));
+    assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
+}
+
+/// Where the shop may have the request, a new one takes its place without it being withdrawn: the old one must not go
+/// on by itself as well.
+#[test]
+fn one_that_was_replaced_does_not_go_on_by_itself() {
+    let (mut way, id, path) = under_way();
+    // The request itself went and its answer was lost; then the shop lacks the photo, whose file is gone.
+    way.relay.script([super::relay::Mischief::None, super::relay::Mischief::None]);
+    while !way.bench.book.due(way.place.hands.at()).unwrap().iter().any(|it| it.step == Step::Send) {
+        courier().round(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
+    }
+    let now = way.place.hands.at();
+    let errand = way.bench.book.due(now).unwrap().remove(0);
+    assert!(way.bench.book.began(&errand, now).unwrap());
+    way.bench.book.came_back(errand.id, &Came::Timeout, now).unwrap();
+    way.place.hands.forward(10 * MINUTE);
+    let now = way.place.hands.at();
+    let errand = way.bench.book.due(now).unwrap().remove(0);
+    assert!(way.bench.book.began(&errand, now).unwrap());
+    fs::rename(&path, away(&path)).unwrap();
+    let body = format!(
+        "{{\"type\": \"/problems/photo-missing\", \"status\": 422, \"photos\": [\"{}\"]}}",
+        path.file_name().unwrap().to_str().unwrap()
+    );
+    let headers = vec![("Content-Type".to_owned(), "application/problem+json".to_owned())];
+    let missing = steerwright_core::orders::Answer { status: 422, headers, body: body.into_bytes() };
+    way.bench.book.came_back(errand.id, &Came::Answer(missing), now).unwrap();
+    let order = way.bench.book.read().order(id).unwrap().order;
+    assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })) && order.perhaps_with_shop, "{order:?}");
+    let mut draft = way.bench.book.read().draft_from(id).unwrap().draft;
+    draft.photos.clear();
+    let new = way.bench.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
+    fs::rename(away(&path), &path).unwrap();
+    way.place.hands.forward(60 * MINUTE);
+    way.serve(&mut courier());
+    assert_eq!((way.bench.state(id), way.bench.state(new)), (State::TurnedBack, State::Delivered));
+    assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
+}
