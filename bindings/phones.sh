@@ -1,12 +1,19 @@
 #!/usr/bin/env bash
-# Checks that the whole library compiles for phones: types and borrows only, nothing is linked or run.
+# Checks that every library of the workspace compiles for phones: types and borrows only, nothing is linked or run.
+#
+#   bindings/phones.sh                          both
+#   bindings/phones.sh aarch64-linux-android    one of them
 #
 # The targets' standard library is built from source, which Debian's own compiler for the web can do; the toolchain of
-# this repository is not touched. The database's C sources need a C compiler for the target, which is not here: a
-# stand-in makes empty objects of them, so that this proves nothing about C.
+# this repository is not touched. The C and assembler sources of the database and of the cryptography (which only the
+# workshop's courier and the shop's receiver need) want a C compiler for the target, which is not here: a stand-in makes
+# empty objects of them, so that this proves nothing about C.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-if ! [ -x /usr/lib/rust-web/bin/cargo ] && ! command -v cargo-web > /dev/null; then
+targets=("$@")
+[ ${#targets[@]} -gt 0 ] || targets=(aarch64-linux-android aarch64-apple-ios)
+
+if ! dpkg -s rustc-web cargo-web rust-web-src > /dev/null 2>&1; then
     apt-get update -q
     apt-get install -q -y --no-install-recommends rustc-web cargo-web rust-web-src
 fi
@@ -14,7 +21,7 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
 # Objects of nothing: the last argument after -o is where one is wanted.
-cat > "$work/cc" << 'EOF'
+cat > "$work/cc" << 'END'
 #!/bin/sh
 out=
 while [ $# -gt 0 ]; do
@@ -22,21 +29,24 @@ while [ $# -gt 0 ]; do
     shift
 done
 [ -z "$out" ] || : > "$out"
-EOF
-cat > "$work/ar" << 'EOF'
+END
+cat > "$work/ar" << 'END'
 #!/bin/sh
 for word; do
     case "$word" in *.a) printf '!<arch>\n' > "$word" ;; esac
 done
-EOF
+END
 chmod +x "$work/cc" "$work/ar"
 
-directory=$(dpkg -L cargo-web | grep '/bin$' | tail -1)
-export PATH="$directory:$PATH" RUSTC_BOOTSTRAP=1 CARGO_INCREMENTAL=0
-export CARGO_TARGET_DIR=target/phones
-for target in aarch64-linux-android aarch64-apple-ios; do
+# By their full paths: another Rust may come first on the path.
+export RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 CARGO_INCREMENTAL=0 CARGO_TARGET_DIR=target/phones
+unset RUSTUP_TOOLCHAIN
+# Where the system's own headers would be, which only an Apple machine knows.
+export SDKROOT=$work
+for target in "${targets[@]}"; do
     name=${target//-/_}
-    export "CC_$name=$work/cc" "AR_$name=$work/ar" "CXX_$name=$work/cc"
-    printf 'checking for %s\n' "$target"
-    "$directory/cargo" check -q -p steerwright-ffi --target "$target" -Zbuild-std=std,panic_unwind
+    export "CC_$name=$work/cc" "AR_$name=$work/ar" "CXX_$name=$work/cc" "RANLIB_$name=$work/ar"
+    began=$SECONDS
+    /usr/bin/cargo check -q --workspace --lib --target "$target" -Zbuild-std=std,panic_unwind
+    printf '%s: every library of the workspace type-checks (%d s)\n' "$target" $((SECONDS - began))
 done

@@ -63,10 +63,11 @@ pub fn engine_version() -> String {
     env!("CARGO_PKG_VERSION").to_owned()
 }
 
-/// Fails as a mistake in this library would, with these words: for a shell to try how it reports one. A mistake never
-/// ends the app; it arrives as the language's own internal error with the words in it.
+/// Fails as a mistake in this library would, with these words: for a shell to try how it reports one. A mistake arrives
+/// as the language's own internal error with the words in it. In Swift only a call that can throw may tell of one, so this
+/// one does.
 #[uniffi::export]
 #[expect(clippy::panic, reason = "what it is for")]
-pub fn fail_on_purpose(words: String) {
+pub fn fail_on_purpose(words: String) -> Result<(), SteerwrightError> {
     panic!("{words}");
 }

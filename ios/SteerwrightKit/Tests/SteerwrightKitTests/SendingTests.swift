@@ -1,0 +1,129 @@
+// However a sender misbehaves, the shop has a request once: tests/data/journeys/sending.json.
+import Foundation
+import SteerwrightKit
+import XCTest
+
+private struct Sending: Decodable {
+    struct Script: Decodable { let name: String, calls: [String] }
+    let hours_between: Int64, rounds: Int, scripts: [Script]
+}
+
+private final class Network: Connectivity {
+    private let online: Bool?
+    init(_ online: Bool?) { self.online = online }
+
+    func isOnline() throws -> Bool {
+        guard let online else { throw ShellError.Failed(reason: "no such service") }
+        return online
+    }
+}
+
+final class SendingTests: BookCase {
+    private func queued(_ bike: BikeId) throws -> OrderId {
+        try season.setShop(book)
+        return try book.queueOrder(draft: season.draft(bike)).id
+    }
+
+    func testARequestTakesEffectOnceWhateverHappens() async throws {
+        let sending: Sending = try data("sending.json")
+        XCTAssertGreaterThan(sending.scripts.count, 5)
+        for script in sending.scripts {
+            // A book of its own for each.
+            let hands = Hands()
+            let book = try Book.open(path: place("\(UUID().uuidString).steerbook"), time: hands)
+            _ = try book.importCatalogue(bytes: bytes(season.catalogue_file), file: "catalogue.json")
+            let bike = try book.addBikeFile(json: text(season.bike_file), file: "bike.json", who: season.who).id
+            try season.setShop(book)
+            let order = try book.queueOrder(draft: season.draft(bike)).id
+            let shop = Shop(token: season.shop.token)
+            let sender = FakeSender(shop, script.calls)
+            var threw: Set<String> = []
+            for _ in 0..<sending.rounds {
+                threw.formUnion(try await book.deliver(sender: sender).threw)
+                try book.networkIsBack()
+                hands.goOn(hours: sending.hours_between)
+            }
+            XCTAssertEqual(try book.order(id: order).order.state, .delivered, script.name)
+            XCTAssertEqual(shop.effects, [order: 1], script.name)
+            XCTAssertEqual(shop.faults, [], script.name)
+            let fell = threw.contains { $0.contains("the radio fell out") }
+            XCTAssertEqual(fell, script.calls.contains("throw"), script.name)
+        }
+    }
+
+    func testWithoutANetworkNothingIsTried() async throws {
+        let order = try queued(demoBike())
+        let sender = FakeSender(Shop(token: season.shop.token))
+        let offline = try await book.deliver(sender: sender, connectivity: Network(false))
+        XCTAssertTrue(offline.offline)
+        XCTAssertEqual(offline.calls, 0)
+        XCTAssertEqual(sender.calls, [])
+        let view = try book.order(id: order).order
+        XCTAssertEqual(view.state, .queued)
+        XCTAssertEqual(view.tries, 0)
+        // One that throws lets sending be tried.
+        let tried = try await book.deliver(sender: sender, connectivity: Network(nil))
+        XCTAssertEqual(tried.calls, 1)
+        XCTAssertEqual(tried.threw, ["no such service"])
+        XCTAssertEqual(try book.order(id: order).order.state, .delivered)
+    }
+
+    func testCallsOneByOneForASystemThatSendsInTheBackground() async throws {
+        let order = try queued(demoBike())
+        let shop = Shop(token: season.shop.token)
+        let first = try only(book.beginCalls())
+        XCTAssertEqual(first.id.order, order)
+        XCTAssertEqual(try book.beginCalls(), [])
+        XCTAssertEqual(try book.order(id: order).order.state, .underway)
+        let refused = try await failure { try book.withdrawOrder(id: order) }
+        guard case .Refused = refused else { throw refused }
+        XCTAssertTrue(try book.cameBack(id: first.id, returned: .connectionLost))
+        XCTAssertFalse(try book.cameBack(id: first.id, returned: .connectionLost))
+        let view = try book.order(id: order).order
+        XCTAssertEqual(view.state, .perhapsSent)
+        XCTAssertTrue(view.perhapsWithShop)
+        XCTAssertEqual(view.fault?.id, "order.fault.connection_lost")
+        hands.goOn(hours: 1)
+        let second = try only(book.beginCalls())
+        XCTAssertEqual(second.body, first.body)
+        XCTAssertTrue(try book.cameBack(id: second.id, returned: shop.serve(second)))
+        XCTAssertEqual(try book.order(id: order).order.state, .delivered)
+        XCTAssertEqual(shop.faults, [])
+    }
+
+    func testAStopEndsADeliveryAndNothingIsInDoubt() async throws {
+        let order = try queued(demoBike())
+        let stop = Stop()
+        stop.stop()
+        let sender = FakeSender(Shop(token: season.shop.token))
+        let delivery = try await book.deliver(sender: sender, stop: stop)
+        XCTAssertTrue(delivery.stopped)
+        XCTAssertEqual(sender.calls, [])
+        let view = try book.order(id: order).order
+        XCTAssertEqual(view.state, .queued)
+        XCTAssertFalse(view.perhapsWithShop)
+    }
+
+    func testWhatWasTurnedBackSaysSoAndAnOldOneIsChanged() throws {
+        let bike = try demoBike()
+        let order = try queued(bike)
+        let call = try only(book.beginCalls())
+        XCTAssertTrue(try book.cameBack(id: call.id, returned: answered(413)))
+        let view = try book.order(id: order).order
+        XCTAssertEqual(view.state, .turnedBack)
+        XCTAssertEqual(view.reason?.id, "order.reason.too_large")
+        XCTAssertFalse(view.sameAgain)
+        let new = try book.editOrder(old: order, draft: season.draft(bike, note: "Shorter.")).id
+        XCTAssertEqual(try book.order(id: order).order.state, .withdrawn)
+        XCTAssertEqual(try book.order(id: order).order.replacedBy, new)
+        _ = try book.withdrawOrder(id: new)
+        XCTAssertEqual(try book.orders().map(\.state), [.withdrawn, .withdrawn])
+    }
+
+    func testTheShopOfTheTestsSumsAsOthersDo() {
+        // Examples of the standard that describes the sum.
+        XCTAssertEqual(
+            sha256(Data("abc".utf8)), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad")
+        XCTAssertEqual(sha256(Data()), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855")
+    }
+}
