@@ -55,7 +55,7 @@ class LevelTest {
             assertEquals(refused.said.english, refused.toString())
         }
         val early = assertFailsWith<SteerwrightException.Refused> { session.reading() }
-        assertEquals("level.no_angle", early.id)
+        assertEquals("level.no_angle", early.said.id)
         var turned = 0
         while (true) {
             val next = progress.next ?: break
@@ -76,6 +76,6 @@ class LevelTest {
     @Test
     fun `an angle that nobody can want is refused`() {
         val refused = assertFailsWith<SteerwrightException.Refused> { LevelSession(LevelAngle.SEAT, Double.NaN) }
-        assertEquals("level.wanted", refused.id)
+        assertEquals("level.wanted", refused.said.id)
     }
 }
