@@ -43,8 +43,16 @@ for language in "${languages[@]}"; do
             put "$library" "bindings/python/steerwright/$(basename "$library")"
             ;;
         kotlin)
-            put "$work/kotlin/steerwright/steerwright.kt" \
-                android/bridge/src/generated/kotlin/steerwright/steerwright.kt
+            # Java has failures that are no exceptions: an assertion, a stack or memory that is used up, a TODO. Not
+            # caught, they would end a call of the shell's own parts as if it had answered with nothing: a clock with
+            # 1970, a sender with bytes that mean nothing.
+            caught='catch(e: kotlin.Exception)'
+            [ "$(grep -cF "$caught" "$work/kotlin/steerwright/steerwright.kt")" = 2 ] || {
+                echo "the generated Kotlin catches what a shell throws in another way: look at this script" >&2
+                exit 1
+            }
+            sed "s/$caught/catch(e: Throwable)/" "$work/kotlin/steerwright/steerwright.kt" > "$work/steerwright.kt"
+            put "$work/steerwright.kt" android/bridge/src/generated/kotlin/steerwright/steerwright.kt
             ;;
         swift)
             sources=ios/SteerwrightKit/Sources

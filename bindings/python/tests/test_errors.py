@@ -97,7 +97,7 @@ def busy(book, path):
     with subprocess.Popen([sys.executable, "-c", HOLD, path], stdin=pipe, stdout=pipe) as other:
         assert other.stdout.readline() == b"held\n"
         try:
-            book.add_bike("x", None, s.Observed())
+            book.add_bike("x")
         finally:
             other.stdin.close()
 
@@ -117,7 +117,7 @@ def shell(book, path):
         def progress(self, done, of):
             raise RuntimeError("no screen")
 
-    book.add_bike("x", None, s.Observed())
+    book.add_bike("x")
     asyncio.run(book.write_bundle(path + ".bundle", watch=Throws()))
 
 
@@ -180,7 +180,7 @@ def test_a_clock_that_throws_leaves_the_system_s(path):
             raise RuntimeError("no hands")
 
     book = s.Book.open(path, Broken())
-    bike = book.add_bike("x", None, s.Observed()).id
+    bike = book.add_bike("x").id
     assert book.bike_screen(bike, s.screen_options()).created_at > 1_777_000_000_000
 
 
