@@ -12,7 +12,7 @@ use steerwright_tests::bench::{Bench, MAKER, demo_catalogue};
 
 const DAY: i64 = 24 * 3_600_000;
 
-fn numbered(number: u32) -> Shop {
+pub fn numbered(number: u32) -> Shop {
     let mut catalogue = demo_catalogue();
     catalogue.number = number;
     Shop::read(serde_json::to_vec(&catalogue).unwrap(), "the catalogue").unwrap()

@@ -98,7 +98,6 @@ fn a_request_goes_on_when_its_photo_is_edited_out() {
 fn one_that_was_replaced_does_not_go_on_by_itself() {
     let (mut way, id, path) = under_way();
     // The request itself went and its answer was lost; then the shop lacks the photo, whose file is gone.
-    way.relay.script([super::relay::Mischief::None, super::relay::Mischief::None]);
     while !way.bench.book.due(way.place.hands.at()).unwrap().iter().any(|it| it.step == Step::Send) {
         courier().round(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
     }

@@ -1,5 +1,6 @@
 //! A device without a network: nothing is tried, and nothing counted.
 
+use super::fetching::numbered;
 use super::hands::{Switch, courier};
 use super::place::{Place, limits};
 use super::process::free_address;
@@ -44,7 +45,7 @@ fn without_a_network_no_connection_is_tried() {
 
     // It comes back, a moment after the last call that there was none for.
     drop(listener);
-    let _server = place.serve_at(&address.to_string(), limits());
+    let _server = place.serve_shop(&address.to_string(), limits(), numbered(13));
     courier.serve(&mut bench.book, &mut hands).unwrap();
     network.0.store(true, Ordering::SeqCst);
     bench.book.network_is_back(hands.at()).unwrap();

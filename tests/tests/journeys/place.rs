@@ -8,7 +8,7 @@ use std::sync::{Arc, Once};
 use steerwright_core::book::{FieldBook, OrderId};
 use steerwright_core::orders::wire::{OrderRequest, ShopWord};
 use steerwright_core::orders::{PhotoHash, State};
-use steerwright_intake::database::{Database, Statement};
+use steerwright_intake::database::{Database, Statement, Value};
 use steerwright_intake::photos::{self, Photo, Shelf};
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{Intake, Limits, Rate, listen, orders, router, senders};
@@ -148,7 +148,7 @@ impl Place {
             "SELECT count(*) FROM photos AS t WHERE strpos(t::text, $1) > 0",
         ];
         TABLES.into_iter().any(|sql| {
-            let found = self.runtime.block_on(self.database.one(Statement::new(sql, [text.into()])));
+            let found = self.runtime.block_on(self.database.one(Statement::new(sql, [Value::from(text)])));
             found.unwrap().rows.into_iter().any(|mut row| row.int().unwrap() > 0)
         })
     }

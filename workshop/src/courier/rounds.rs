@@ -98,11 +98,17 @@ impl Courier {
     }
 }
 
-/// When each request that waits to be sent is due; `None` for one that is on its way.
+/// When each request that waits to be sent is due; `None` for one that is on its way. Where the shop that may have it
+/// cannot be asked, it is not waited for.
 fn waiting(book: &FieldBook) -> Result<Vec<Option<i64>>, BookError> {
     let orders = book.read().orders(None)?;
-    let waits = orders
-        .iter()
-        .filter(|order| matches!(order.state, State::Queued | State::PerhapsSent | State::Underway));
+    let agreed = book.read().shop()?.is_some_and(|shop| shop.agreement.is_some());
+    let waits = orders.iter().filter(|order| match order.state {
+        State::Underway => true,
+        State::Queued | State::PerhapsSent => {
+            order.next_at.is_some() && order.at.as_ref().map_or(agreed, |at| at.agreed)
+        }
+        _ => false,
+    });
     Ok(waits.map(|order| order.next_at.map(|at| at.0)).collect())
 }

@@ -281,7 +281,7 @@ fn another_shop_and_one_that_is_erased() {
     bench.asked();
     assert_eq!(bench.answered(|errand| received(errand, ShopWord::Waiting, None)), 1);
     bench.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
-    let shown = bench.says(&["order", "show", "1"]);
+    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
     assert!(shown.contains(SHOP) && shown.contains("asks the shop for its word"), "{shown}");
     assert_eq!(bench.json(&["order", "show", "1"])["order"]["at"], json!({"base": SHOP, "agreed": true}));
     bench.says(&["order", "consent", "--yes"]);
