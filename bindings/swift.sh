@@ -3,6 +3,7 @@
 #
 #   bindings/swift.sh                       the tests
 #   bindings/swift.sh --bench               the bench, a release build on the library a phone links if it is there
+#   bindings/swift.sh --root                only the directory with the compiler, see below
 #   bindings/swift.sh --filter Sending      other words go to `swift test`
 #
 # Where Swift is installed, that is used. Elsewhere, as root on Debian or Ubuntu, Debian 13's compiler is put in a
@@ -18,25 +19,6 @@ case "$(uname -s)" in
     Darwin) ending=dylib ;;
     *) ending=so ;;
 esac
-name=libsteerwright_ffi.$ending
-bindings/generate.sh swift
-library=${STEERWRIGHT_LIBRARY:-target/debug/$name}
-bench=
-if [ "${1:-}" = --bench ]; then
-    bench=1
-    for profile in phone release; do
-        if [ -f "target/$profile/$name" ]; then
-            library=target/$profile/$name
-            break
-        fi
-    done
-    printf 'library: %s, %s bytes\n' "$library" "$(wc -c < "$library" | tr -d ' ')"
-fi
-# Alone in its directory: beside a static library a linker might take that, and the tests load a shared one.
-beside=target/swift-library
-mkdir -p $beside
-cmp -s "$library" $beside/"$name" || cp "$library" $beside/"$name"
-
 # Debian's own mirror as apt knows it, not that of its security updates.
 mirror() { apt-get indextargets --format '$(REPO_URI)' 'Label: Debian' 'Component: main' 'Created-By: Packages' | head -1; }
 
@@ -62,6 +44,35 @@ make_root() {
         chroot "$1" apt-get clean' - "$1" > "$work/log" 2>&1 || { cat "$work/log" >&2; return 1; }
     touch "$1/swift-is-there"
 }
+
+# Only that: it takes a while and can be done beside other things.
+if [ "${1:-}" = --root ]; then
+    command -v swift > /dev/null && exit
+    root=${STEERWRIGHT_SWIFT_ROOT:-target/swift-root}
+    work=$(mktemp -d)
+    trap 'rm -rf "$work"' EXIT
+    [ -e "$root/swift-is-there" ] || make_root "$root"
+    exit
+fi
+
+name=libsteerwright_ffi.$ending
+bindings/generate.sh swift
+library=${STEERWRIGHT_LIBRARY:-target/debug/$name}
+bench=
+if [ "${1:-}" = --bench ]; then
+    bench=1
+    for profile in phone release; do
+        if [ -f "target/$profile/$name" ]; then
+            library=target/$profile/$name
+            break
+        fi
+    done
+    printf 'library: %s, %s bytes\n' "$library" "$(wc -c < "$library" | tr -d ' ')"
+fi
+# Alone in its directory: beside a static library a linker might take that, and the tests load a shared one.
+beside=target/swift-library
+mkdir -p $beside
+cmp -s "$library" $beside/"$name" || cp "$library" $beside/"$name"
 
 if command -v swift > /dev/null; then
     place=$repository
