@@ -150,6 +150,8 @@ class SeasonTest : Journey() {
         for (figure in screen.handling.figures) {
             val found = handling.at("before")[figure.figure.written] as JsonObject?
             assertEquals(found == null, figure.before == null, figure.figure.name)
+            val written = json(screen.handling.json).at("before")[figure.figure.written] as JsonObject?
+            assertEquals(written?.number("value") to written?.number("u"), figure.before?.value to figure.before?.u)
         }
         assertNotNull(screen.handling.sideView)
         val tried = book.handling(bike, HandlingChange(tiltDeg = 1.5), Theme.PRINT)
