@@ -55,14 +55,20 @@ class MemoryTest : Journey() {
         bike
         // Caches and pools fill first, and what is called often is compiled.
         calls(CALLS / 2)
-        val before = resident()
-        calls(CALLS)
-        val grown = resident() - before
-        println("after $CALLS rounds of calls the process has grown by ${grown / 1024} KiB")
-        assertTrue(grown < BOUND, "$grown bytes more")
+        val grown = List(2) {
+            val before = resident()
+            calls(CALLS)
+            resident() - before
+        }
+        println("over $CALLS rounds of calls the process grew by ${grown.map { it / 1024 }} KiB")
+        assertTrue(grown.min() < BOUND, "$grown bytes more")
     }
 
-    companion object {
+    private companion object {
+        /**
+         * One object of 200 bytes kept by each round would be 2 MB. What Java's compiler still writes is less and grows
+         * less and less, so the smaller of two growths counts: a leak is in both.
+         */
         const val BOUND = 1_500_000L
     }
 }
