@@ -33,14 +33,14 @@ private final class BrokenHands: TimeSource {
 }
 
 private final class Grey: PhotoDecoder {
-    func heic(bytes: Data, atLeast: UInt32) throws -> DecodedPhoto {
+    func heic(bytes: Data, atLeast: UInt32) throws -> DecodedPhoto? {
         let rgb = Data(repeating: 0x80, count: 3 * 64 * 48)
         return DecodedPhoto(width: 64, height: 48, rgb: rgb, fullWidth: 64, fullHeight: 48)
     }
 }
 
 private final class NoCodec: PhotoDecoder {
-    func heic(bytes: Data, atLeast: UInt32) throws -> DecodedPhoto { throw Broke(description: "no codec") }
+    func heic(bytes: Data, atLeast: UInt32) throws -> DecodedPhoto? { throw Broke(description: "no codec") }
 }
 
 final class ErrorTests: BookCase {
