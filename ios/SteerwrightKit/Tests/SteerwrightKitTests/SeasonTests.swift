@@ -43,7 +43,7 @@ final class SeasonTests: BookCase {
         let slip = try book.addMeasurement(bike: bike, reading: season.slip.reading(), who: season.who).id
         let why = try XCTUnwrap(season.slip.why)
         _ = try book.strikeOut(id: slip, why: why, who: season.who)
-        XCTAssertTrue(try book.bringBack(id: slip).screens.contains(.bike(id: bike)))
+        XCTAssertTrue(try book.bringBack(id: slip).screens.contains(.bike(bike)))
         _ = try book.strikeOut(id: slip, why: why, who: season.who)
         let struck = try XCTUnwrap(book.bikeScreen(id: bike, options: .everything()).log.first { $0.id == slip }?.struck)
         XCTAssertEqual([struck.why, struck.who], [why, season.who])
@@ -62,7 +62,7 @@ final class SeasonTests: BookCase {
         let incoming = IncomingPhoto(source: source, bike: bike, note: "Side on.")
         let taken = try await book.addPhotos(photos: [incoming], watch: steps)
         XCTAssertEqual(steps.seen, [[0, 1], [1, 1]])
-        guard case .taken(let photo, let known) = try only(taken.photos) else { throw Broke(description: "no photo") }
+        guard case .added(let photo, let known) = try only(taken.photos) else { throw Broke(description: "no photo") }
         XCTAssertFalse(known)
         let view = try book.photo(id: photo)
         let size = season.expected.photo
