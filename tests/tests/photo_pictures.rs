@@ -17,12 +17,12 @@
 
 mod photo_tally;
 
-use photo_tally::{HEAD, Tally, rows, straight_off};
+use photo_tally::{HEAD, Tally, rows, rows_of, straight_off};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use steerwright_core::photo::edges::{Tapped, from_taps_in_colour};
-use steerwright_core::photo::measure::{Marks, measure};
+use steerwright_core::photo::edges::{Tapped, Unsure, from_taps_in_colour};
+use steerwright_core::photo::measure::{Doubt, Ellipse, Line, Marks, Pixel, Wheel, measure};
 use steerwright_core::photo::{BuiltIn, Format, Limits, PixelSource, Pixels};
 use steerwright_core::quantity::Quantity;
 
@@ -58,11 +58,31 @@ fn snapped(taps: &Marks, pixels: &Pixels, lines: &mut Vec<String>) -> Result<Mar
     Ok(marks)
 }
 
+/// How far a snapped line is turned against the true one in the picture, degrees, and the deviation it is told with. The true
+/// one is the exact marks' first line, or the middle between both edges of a stanchion.
+fn turned(snapped: &Line, exact: &[&Line]) -> Option<[f64; 2]> {
+    let way = |points: &[Pixel]| {
+        let ([ax, ay], [bx, by]) = (*points.first()?, *points.last()?);
+        Some([bx - ax, by - ay])
+    };
+    let ways: Vec<[f64; 2]> = exact.iter().filter_map(|line| way(&line.points)).collect();
+    let [ex, ey] = ways.iter().fold([0.0, 0.0], |[x, y], [dx, dy]| [x + dx, y + dy]);
+    let [sx, sy] = way(&snapped.points)?;
+    let turn = (ex * sy - ey * sx).atan2(ex * sx + ey * sy).to_degrees();
+    // Both ends are off by themselves.
+    let u = (snapped.noise_px? * 2f64.sqrt() / sx.hypot(sy)).to_degrees();
+    Some([(turn + 90.0).rem_euclid(180.0) - 90.0, u])
+}
+
 type Tallies = BTreeMap<Quantity, Tally>;
 
 #[derive(Default)]
 struct Outcome {
     snapped: Tallies,
+    /// Head angles of those pictures whose fork's direction a snapped line tells.
+    with_stanchion: Tally,
+    /// Directions of snapped lines in the picture, degrees.
+    directions: BTreeMap<&'static str, Tally>,
     hand: Tallies,
     off_the_screen: Tallies,
     pictures: usize,
@@ -78,6 +98,20 @@ fn add(tallies: &mut Tallies, truth: &BTreeMap<String, f64>, marks: &Marks) -> R
         }
     }
     Ok(())
+}
+
+fn directions(tallies: &mut BTreeMap<&'static str, Tally>, marks: &Marks, exact: &Marks) {
+    let stanchions: Vec<&Line> = exact.stanchions.iter().collect();
+    let seat_tubes: Vec<&Line> = exact.seat_tube.iter().collect();
+    let found = [
+        ("stanchion", marks.stanchions.first(), stanchions),
+        ("seat tube", marks.seat_tube.as_ref(), seat_tubes),
+    ];
+    for (name, snapped, exact) in found {
+        if let Some([turn, u]) = snapped.and_then(|line| turned(line, &exact)) {
+            tallies.entry(name).or_default().add(turn, u);
+        }
+    }
 }
 
 fn outcome(folder: &Path) -> Outcome {
@@ -106,8 +140,19 @@ fn outcome(folder: &Path) -> Outcome {
         add(&mut outcome.hand, &scene.truth, &scene.hand)
             .unwrap_or_else(|refusal| println!("hand {}: {refusal}", scene.number));
         let mut lines = Vec::new();
-        let told = snapped(&scene.taps, &pixels, &mut lines)
-            .and_then(|marks| add(&mut outcome.snapped, &scene.truth, &marks));
+        let told = snapped(&scene.taps, &pixels, &mut lines).and_then(|marks| {
+            directions(&mut outcome.directions, &marks, &scene.marks);
+            let mut own = Tallies::new();
+            add(&mut own, &scene.truth, &marks)?;
+            for (what, tally) in own {
+                let (error, ratio) = (tally.errors[0], tally.ratios[0]);
+                outcome.snapped.entry(what).or_default().add(error, error / ratio);
+                if what == Quantity::HeadAngle && !marks.stanchions.is_empty() {
+                    outcome.with_stanchion.add(error, error / ratio);
+                }
+            }
+            Ok(())
+        });
         outcome.lines.extend(lines.into_iter().map(|why| format!("{} {why}", scene.number)));
         if let Err(why) = told {
             outcome.refused.push(format!("{} {why}", scene.number));
@@ -122,8 +167,14 @@ fn table(outcome: &Outcome) -> String {
         rows(" by hand", &outcome.hand),
         rows(" off the screen", &outcome.off_the_screen),
     ];
+    let with_stanchion = rows_of("head_angle with a stanchion", &outcome.with_stanchion);
+    let directions: String = outcome
+        .directions
+        .iter()
+        .map(|(name, tally)| rows_of(&format!("direction of the {name}"), tally))
+        .collect();
     format!(
-        "{} pictures\n{HEAD}\n{taps}{hand}{screen}refused {}:\n  {}\nlines refused {}:\n  {}",
+        "{} pictures\n{HEAD}\n{taps}{with_stanchion}{directions}{hand}{screen}refused {}:\n  {}\nlines refused {}:\n  {}",
         outcome.pictures,
         outcome.refused.len(),
         outcome.refused.join("\n  "),
@@ -145,12 +196,132 @@ fn taps_on_pictures_become_angles() {
     let [taps, screen] = [&outcome.snapped, &outcome.off_the_screen].map(head);
     assert!(taps <= 0.25, "{taps}");
     assert!(taps < screen / 4.0, "{taps} from taps, {screen} off the screen");
+    // The aim is half a percent; of the shortest wheelbase here.
     let base = outcome.snapped[&Quantity::Wheelbase].rms();
     assert!(base <= 0.005 * 1050.0, "{base}");
     if outcome.pictures >= 40 {
-        // Of 40 pictures the share within 2 u, 95.45 % of normal errors, has a standard deviation of 3.3 %: three of
-        // them, and four points more for edges that were mistaken, which no u tells of.
-        let coverage = outcome.snapped[&Quantity::HeadAngle].coverage();
-        assert!(coverage >= 0.9545 - 0.099 - 0.04, "{coverage}");
+        many(&outcome);
+    }
+}
+
+/// The aims: a head angle to 0.1 degrees rms, and 95 % of what is told within 2 u.
+///
+/// On the first 80 pictures of half size the head angle came to 0.092 degrees rms where a stanchion's line was found, and
+/// to 0.106 with those pictures where none is tapped or found: there it rests on the fork offset as told and on points set
+/// by hand, which no edge makes better. The seat angle came to 0.097. An rms over n pictures has a standard deviation of
+/// one over the root of 2 n; three of them are the room for other pictures.
+fn many(outcome: &Outcome) {
+    let room = |tally: &Tally| 1.0 + 3.0 / (2.0 * tally.n()).sqrt();
+    let [head, seat] = [Quantity::HeadAngle, Quantity::SeatAngle].map(|what| &outcome.snapped[&what]);
+    for (name, tally, reached) in [
+        ("head angle with a stanchion", &outcome.with_stanchion, 0.092),
+        ("head angle", head, 0.106),
+        ("seat angle", seat, 0.097),
+    ] {
+        assert!(tally.rms() <= reached * room(tally), "{name}: {}", tally.rms());
+        // The share within 2 u of normal errors is 95.45 %.
+        let slack = 3.0 * (0.9545 * 0.0455 / tally.n()).sqrt();
+        assert!(tally.coverage() >= 0.9545 - slack, "{name}: {}", tally.coverage());
+    }
+}
+
+/// The committed pictures with their marks.
+fn own_pictures() -> Vec<(Scene, Pixels)> {
+    [3, 4, 5, 6, 7, 8]
+        .into_iter()
+        .map(|number| {
+            let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo/pictures");
+            let file = own.join(format!("scene-{number:03}.json"));
+            let bytes = std::fs::read(file.with_extension("jpg")).unwrap();
+            let pixels = BuiltIn.pixels(&bytes, Format::Jpeg, u32::MAX, &Limits::default()).unwrap();
+            (serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap(), pixels)
+        })
+        .collect()
+}
+
+/// Every row of a picture's pixels from right to left.
+fn mirrored(pixels: &Pixels) -> Pixels {
+    let width = 3 * pixels.width as usize;
+    assert_eq!(pixels.data.len(), width * pixels.height as usize);
+    let data = pixels
+        .data
+        .chunks_exact(width)
+        .flat_map(|row| row.chunks_exact(3).rev().flatten().copied())
+        .collect();
+    Pixels { data, ..pixels.clone() }
+}
+
+/// Taps on the same places of the mirrored picture.
+fn mirrored_taps(taps: &Marks) -> Marks {
+    let mut taps = taps.clone();
+    let width = f64::from(taps.image.width);
+    let points =
+        [&mut taps.head_tube_top, &mut taps.head_tube_bottom, &mut taps.crown, &mut taps.bottom_bracket];
+    for mark in points.into_iter().flatten() {
+        mark.at[0] = width - mark.at[0];
+    }
+    let lines = taps.stanchions.iter_mut().chain(&mut taps.seat_tube).map(|line| &mut line.points);
+    for place in lines.chain([&mut taps.front.tyre, &mut taps.rear.tyre]).flatten() {
+        place[0] = width - place[0];
+    }
+    taps
+}
+
+/// A picture that was flipped, or a bike seen from its left of which is said that its right is shown: the angles are those
+/// of the other picture, and whoever looks is told that side and picture do not go together.
+#[test]
+fn a_flipped_picture_is_doubted_and_tells_the_same() {
+    let mut compared = 0;
+    for (scene, pixels) in own_pictures() {
+        let told = |taps: &Marks, pixels: &Pixels| {
+            let taps = Marks { shows_drive_side: Some(true), ..taps.clone() };
+            snapped(&taps, pixels, &mut Vec::new()).map(|marks| measure(&marks).unwrap())
+        };
+        let plain = told(&scene.taps, &pixels);
+        let flipped = told(&mirrored_taps(&scene.taps), &mirrored(&pixels));
+        let (Ok(plain), Ok(flipped)) = (plain, flipped) else { continue };
+        let doubted = [&plain, &flipped].map(|seen| seen.doubts.contains(&Doubt::Mirrored));
+        assert_ne!(doubted[0], doubted[1], "{}: {doubted:?}", scene.number);
+        for what in [Quantity::HeadAngle, Quantity::Wheelbase] {
+            let [a, b] = [&plain, &flipped].map(|seen| seen.get(what).unwrap());
+            assert!((a.value - b.value).abs() < 0.5 * a.u, "{} {what}: {a:?} {b:?}", scene.number);
+        }
+        compared += 1;
+    }
+    assert!(compared >= 5, "{compared} of 6 compared");
+}
+
+/// The mean over a square about each pixel, three times, which comes near a Gaussian of `blur` pixels.
+fn blurred(pixels: &Pixels, blur: f64) -> Pixels {
+    let reach = (((4.0 * blur * blur + 1.0).sqrt() - 1.0) / 2.0).round() as i64;
+    let (width, height) = (i64::from(pixels.width), i64::from(pixels.height));
+    let mut data: Vec<f32> = pixels.data.iter().map(|value| f32::from(*value)).collect();
+    for _ in 0..3 {
+        for [lines, count, next, along] in [[height, width, 3, 3 * width], [width, height, 3 * width, 3]] {
+            for start in (0..lines).flat_map(|line| (0..3).map(move |part| line * along + part)) {
+                let line: Vec<f32> = (0..count).map(|i| data[(start + i * next) as usize]).collect();
+                let at = |i: i64| line[i.clamp(0, count - 1) as usize];
+                let mut sum: f32 = (-reach..=reach).map(at).sum();
+                for i in 0..count {
+                    data[(start + i * next) as usize] = sum / (2 * reach + 1) as f32;
+                    sum += at(i + reach + 1) - at(i - reach);
+                }
+            }
+        }
+    }
+    Pixels { data: data.iter().map(|value| value.round() as u8).collect(), ..pixels.clone() }
+}
+
+/// A picture blurred by three hundredths of a wheel's radius is sent back, with what to do about it.
+#[test]
+fn a_blurred_picture_is_refused_with_what_to_do() {
+    for (scene, pixels) in own_pictures() {
+        let radius = Ellipse::direct(&scene.marks.front.tyre).unwrap().major;
+        let taps = Marks { front: Wheel { rough: true, ..scene.taps.front.clone() }, ..scene.taps.clone() };
+        assert!(from_taps_in_colour(&taps, &pixels).unwrap().refused().is_none(), "{}", scene.number);
+        let (_, why) =
+            from_taps_in_colour(&taps, &blurred(&pixels, 0.03 * radius)).unwrap().refused().unwrap();
+        assert!(matches!(why, Unsure::TooBlurred { .. }), "{}: {why}", scene.number);
+        assert!(why.remedy().contains("take the photo again"), "{}", why.remedy());
     }
 }

@@ -94,23 +94,20 @@ pub fn straight_off(marks: &Marks) -> BTreeMap<Quantity, f64> {
 
 /// One line of figures for each quantity.
 pub fn rows(name: &str, tallies: &BTreeMap<Quantity, Tally>) -> String {
-    let mut text = String::new();
-    for (what, tally) in tallies {
-        write!(
-            text,
-            "{:<34} {:>5} {:>8.3} {:>+8.3} {:>8.3}",
-            format!("{}{name}", what.name()),
-            tally.errors.len(),
-            tally.rms(),
-            tally.bias(),
-            tally.worst()
-        )
-        .unwrap();
-        if !tally.ratios.is_empty() {
-            write!(text, " {:>9.1} % {:>12.2}", 100.0 * tally.coverage(), tally.mean_square()).unwrap();
-        }
-        text.push('\n');
+    tallies.iter().map(|(what, tally)| rows_of(&format!("{}{name}", what.name()), tally)).collect()
+}
+
+/// One line of figures.
+pub fn rows_of(name: &str, tally: &Tally) -> String {
+    if tally.errors.is_empty() {
+        return String::new();
     }
+    let (n, rms, bias, worst) = (tally.errors.len(), tally.rms(), tally.bias(), tally.worst());
+    let mut text = format!("{name:<34} {n:>5} {rms:>8.3} {bias:>+8.3} {worst:>8.3}");
+    if !tally.ratios.is_empty() {
+        write!(text, " {:>9.1} % {:>12.2}", 100.0 * tally.coverage(), tally.mean_square()).unwrap();
+    }
+    text.push('\n');
     text
 }
 

@@ -74,9 +74,6 @@ const SOFT: f64 = 0.05;
 /// How that grows with the square of the share of the line on which the edges were not found: where a far leg, a tyre or a
 /// wall of the tube's own colour hides an edge, what is found beside it is less trusted too.
 const LOST: f64 = 1.2;
-/// Sides that run apart by more than so many times what perspective explains: one of them follows something else, and
-/// everything is less certain by as much.
-const SKEWED: f64 = 2.0;
 /// The smallest deviation to believe in, pixels.
 const SMALLEST: f64 = 0.02;
 
@@ -180,9 +177,6 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let left = refined(grey, &axes, &left, unit).ok_or(Unsure::NoEdge)?;
     let right = refined(grey, &axes, &right, unit).ok_or(Unsure::NoEdge)?;
     let share = left.share.min(right.share);
-    if share < SEEN {
-        return Err(Unsure::TooLittle { percent: 100.0 * share });
-    }
     let edges: Vec<Edge> = left.edges.iter().chain(&right.edges).copied().collect();
     let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
     let wide_px = right.edge.middle() - left.edge.middle();
@@ -192,6 +186,10 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     if sharpness.width_px() > 0.5 * wide_px {
         return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
     }
+    // After the blur: of a soft edge little is found, and a plainer background would not mend that.
+    if share < SEEN {
+        return Err(Unsure::TooLittle { percent: 100.0 * share });
+    }
     let found = middle([&left.spots, &right.spots], sharpness.blur_px, 3.0 * unit).ok_or(Unsure::NoEdge)?;
     let [m0, m1] = found.ends;
     let ends = [axes.place(0.0, m0), axes.place(axes.length, m1)];
@@ -199,9 +197,9 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let [[c00, c01], [_, c11]] = covariance.data.0;
     let lost = 1.0 - share;
     let open = sharpness.blur_px * (SOFT + LOST * lost * lost);
-    let apart = (found.skew.abs() / SKEWED).max(1.0);
-    let noise_px = (apart * ((c00 + c11 - 2.0 * c01) / 2.0 + open * open).sqrt()).max(SMALLEST);
-    let covariance = covariance * (apart * apart) + Matrix2::identity() * (noise_px * noise_px);
+    let astray = found.astray * found.astray / 2.0;
+    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open + astray).sqrt().max(SMALLEST);
+    let covariance = covariance + Matrix2::identity() * (noise_px * noise_px);
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);

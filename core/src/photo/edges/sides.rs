@@ -28,13 +28,16 @@ pub(super) struct Middle {
     pub(super) ends: [f64; 2],
     /// Their covariance, squared pixels.
     pub(super) covariance: Matrix2<f64>,
-    /// By how many times what perspective explains the sides run apart, a standard deviation being 1.
-    pub(super) skew: f64,
+    /// How much further the sides run apart than perspective explains, half of it, pixels; else zero. Where one side is right
+    /// and the other is not, the middle line is turned by so much from end to end.
+    pub(super) astray: f64,
 }
 
 /// How much wider a tube is at one end than at the other, as a share and a standard deviation: the ends of a seat tube some
 /// 300 mm long are up to 100 mm nearer and farther, seen from 3.5 m and 30 degrees off, and most far less.
 const TAPER: f64 = 0.015;
+/// Sides that run apart by more than so many times that: one of them follows something else.
+const SKEWED: f64 = 2.0;
 /// How far a soft edge's steepest place lies towards the dark or the light, as a share of its blur: what sharpening, shine
 /// and a picture's own curve of brightness do. As for tyres.
 const SOFT: f64 = 0.15;
@@ -130,6 +133,7 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
     let found = inverse * spread * inverse;
     let covariance = found.fixed_view::<2, 2>(0, 0).into_owned();
     let [[m0, m1, _, growth, _]] = x.data.0;
-    let middle = Middle { ends: [m0, m1], covariance, skew: growth / taper };
+    let astray = if growth.abs() > SKEWED * taper { growth } else { 0.0 };
+    let middle = Middle { ends: [m0, m1], covariance, astray };
     (covariance.iter().all(|it| it.is_finite()) && x.iter().all(|it| it.is_finite())).then_some(middle)
 }

@@ -96,12 +96,13 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
         found = Some(it);
     }
     let Refined { ellipse, covariance, edges, share, scatter, count } = found.ok_or(Unsure::NoEdge)?;
-    if share < SEEN {
-        return Err(Unsure::TooLittle { percent: 100.0 * share });
-    }
     let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
     if sharpness.width_px() > 0.05 * radius(&ellipse) {
         return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
+    }
+    // After the blur: of a soft edge little is found, and a plainer background would not mend that.
+    if share < SEEN {
+        return Err(Unsure::TooLittle { percent: 100.0 * share });
     }
     let alike = rival.map_or(0.0, |it| it.score / best.score);
     if let Some(rival) = rival.filter(|_| alike > ALIKE) {
