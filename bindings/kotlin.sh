@@ -25,8 +25,11 @@ reports=android/bridge/target/surefire-reports
 rm -rf "$reports"
 status=0
 mvn test || status=$?
-# Quiet when all is well, so the number is read from the reports.
-sum() { cat "$reports"/TEST-*.xml 2> /dev/null | grep -o '<testsuite [^>]*' | grep -o " $1=\"[0-9]*\"" | tr -dc '0-9\n' | awk '{ n += $1 } END { print n + 0 }'; }
+# Quiet when all is well, so the numbers are read from the reports.
+sum() {
+    { cat "$reports"/TEST-*.xml 2> /dev/null | grep -o '<testsuite [^>]*' | grep -o " $1=\"[0-9]*\"" || true; } |
+        tr -dc '0-9\n' | awk '{ n += $1 } END { print n + 0 }'
+}
 failed=$(($(sum failures) + $(sum errors)))
 skipped=$(sum skipped)
 passed=$(($(sum tests) - failed - skipped))
