@@ -5,7 +5,7 @@ use super::back_off;
 use super::errand::{Errand, ErrandId, Load};
 use super::record::{self, Entry, PhotoEntry, Step};
 use super::shop::{self, Shop, agreed_shop, shop_of};
-use super::state::{Event, Fault, Reason, State};
+use super::state::{Event, Fault, State};
 use super::wire::{self, OrderRequest};
 use super::{catalogue, hash::PhotoHash, recheck};
 use crate::book::{
