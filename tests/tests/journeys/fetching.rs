@@ -12,6 +12,9 @@ use steerwright_tests::bench::{Bench, MAKER, demo_catalogue};
 
 const DAY: i64 = 24 * 3_600_000;
 
+/// What the shop hands out from that day on; the tag the book has, the answer, the number in use then, what is said.
+type Day = (Option<Shop>, Option<String>, u16, u32, Option<&'static str>);
+
 pub fn numbered(number: u32) -> Shop {
     let mut catalogue = demo_catalogue();
     catalogue.number = number;
@@ -49,8 +52,7 @@ fn a_catalogue_comes_once_newer_and_signed_by_its_maker() {
     let first = numbered(20).etag;
     let of_another_file = BASE64.encode(&maker.sign(b"another file").to_bytes());
 
-    // What the shop hands out from that day on; the tag the book has, the answer, the number in use then, what is said.
-    let days: Vec<(Option<Shop>, Option<String>, u16, u32, Option<&str>)> = vec![
+    let days: Vec<Day> = vec![
         (None, None, 200, 20, None),
         (None, Some(first.clone()), 304, 20, None),
         (Some(numbered(21).signed_by(&stranger)), Some(first.clone()), 200, 20, Some("was not made by")),
