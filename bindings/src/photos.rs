@@ -110,7 +110,7 @@ pub struct PhotoView {
     pub added_at: Moment,
     /// Where the thumbnail lies; absent if it is missing, which a screen shows as such.
     pub thumbnail_file: Option<String>,
-    /// Where the upright working copy lies, for looking at and marking: nothing in it but its pixels.
+    /// Where the upright working copy lies, for looking at and marking: its pixels and that it is upright, nothing else.
     pub working_file: Option<String>,
     /// The marks that count, if any were set.
     pub marks: Option<MarksView>,
@@ -309,8 +309,8 @@ impl Book {
         self.read(|reader| Ok(reader.loose_photos()?.into_iter().map(Into::into).collect()))
     }
 
-    /// The bytes of a photo's working copy, a JPEG with nothing in it but its pixels: what may leave the device. Absent if
-    /// it is missing or damaged.
+    /// The bytes of a photo's working copy, a JPEG with its pixels and that it is upright, and nothing else: what may leave
+    /// the device. Absent if it is missing or damaged.
     pub fn photo_bytes(&self, id: PhotoId) -> Result<Option<Vec<u8>>, SteerwrightError> {
         self.read(|reader| Ok(reader.photo_bytes(id, PhotoFile::Working)?))
     }

@@ -48,7 +48,7 @@ def test_a_season(book, path, hands, season):
     book.edit_bike(bike, s.BikeEdit(tags=["spring"], notes="Ready."))
     assert [(tag.tag, tag.bikes) for tag in book.tags()] == [("spring", 1)]
 
-    # A photo: taken in off this thread, with progress; what may leave the device has no Exif in it.
+    # A photo: taken in off this thread, with progress; what may leave the device tells neither place nor camera.
     class Steps(s.ProgressWatch):
         seen = []
 

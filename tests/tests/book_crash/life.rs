@@ -51,7 +51,13 @@ pub fn put(start: Start, desk: &Desk, folder: &Path) {
         }
         Start::ReleaseBefore => {
             let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/books/v7.steerbook");
-            fs::copy(fixture, &path).unwrap();
+            fs::copy(&fixture, &path).unwrap();
+            let photos = folder.join(format!("{BOOK}-photos"));
+            fs::create_dir(&photos).unwrap();
+            for entry in fs::read_dir(fixture.with_extension("steerbook-photos")).unwrap() {
+                let file = entry.unwrap();
+                fs::copy(file.path(), photos.join(file.file_name())).unwrap();
+            }
         }
         Start::Long => {
             let step = |number| if number % 20 == 0 { Step::AddBike } else { Step::Measure };
