@@ -148,6 +148,7 @@ fn shops(conn: &Connection) -> Result<(), Inner> {
          INSERT OR IGNORE INTO order_shops (base, token) SELECT base, token FROM only_shop;
          UPDATE outbox SET shop = (SELECT key FROM order_shops WHERE (base, token) = (SELECT base, token FROM only_shop))
          WHERE shop IS NULL AND (perhaps OR state IN ('underway', 'perhaps_sent', 'delivered'));
+         DELETE FROM order_shops WHERE key NOT IN (SELECT shop FROM outbox WHERE shop IS NOT NULL);
          DROP VIEW only_shop;",
     )?;
     Ok(())

@@ -189,7 +189,10 @@ pub fn place(path: &Path, life: &Life, least: usize, about: &str) -> usize {
         .into_iter()
         .find(|at| life.states.get(*at).is_some_and(|state| shown(state) == now));
     at.unwrap_or_else(|| {
-        panic!("{about}: not the state after step {least} or the next\n{}", differs(life, least, &now))
+        panic!(
+            "{about}: not the state after step {least} or the next\n{}",
+            differs(&shown(&life.states[least]), &now)
+        )
     })
 }
 
@@ -198,9 +201,9 @@ pub fn chance(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).map_or(otherwise, |text| text.parse().expect("a number"))
 }
 
-fn differs(life: &Life, least: usize, now: &str) -> String {
+fn differs(was: &str, now: &str) -> String {
     let lines = |text: &str| text.lines().map(str::to_owned).collect::<Vec<_>>();
-    let (was, now) = (lines(&life.states[least]), lines(now));
+    let (was, now) = (lines(was), lines(now));
     let gone = was.iter().filter(|line| !now.contains(line)).map(|line| format!("- {line}"));
     let new = now.iter().filter(|line| !was.contains(line)).map(|line| format!("+ {line}"));
     gone.chain(new).take(40).collect::<Vec<_>>().join("\n")
