@@ -86,6 +86,8 @@ struct Outcome {
     hand: Tallies,
     off_the_screen: Tallies,
     pictures: usize,
+    /// Of the widest picture, pixels.
+    width: u32,
     refused: Vec<String>,
     lines: Vec<String>,
 }
@@ -133,6 +135,7 @@ fn outcome(folder: &Path) -> Outcome {
             file.display()
         );
         outcome.pictures += 1;
+        outcome.width = outcome.width.max(pixels.width);
         for (what, value) in straight_off(&scene.hand) {
             let error = value - scene.truth[what.name()];
             outcome.off_the_screen.entry(what).or_default().errors.push(error);
@@ -209,14 +212,17 @@ fn taps_on_pictures_become_angles() {
 /// On the first 80 pictures of half size the head angle came to 0.092 degrees rms where a stanchion's line was found, and
 /// to 0.106 with those pictures where none is tapped or found: there it rests on the fork offset as told and on points set
 /// by hand, which no edge makes better. The seat angle came to 0.097. An rms over n pictures has a standard deviation of
-/// one over the root of 2 n; three of them are the room for other pictures.
+/// one over the root of 2 n; three of them are the room for other pictures. On 40 of a quarter of the size (1008 pixels)
+/// 0.103, 0.097 and 0.164: a seat tube is some pixels wide there, and now and then its shade is taken for its side.
 fn many(outcome: &Outcome) {
     let room = |tally: &Tally| 1.0 + 3.0 / (2.0 * tally.n()).sqrt();
     let [head, seat] = [Quantity::HeadAngle, Quantity::SeatAngle].map(|what| &outcome.snapped[&what]);
+    let [stanchion_deg, head_deg, seat_deg] =
+        if outcome.width > 1_500 { [0.092, 0.106, 0.097] } else { [0.103, 0.097, 0.164] };
     for (name, tally, reached) in [
-        ("head angle with a stanchion", &outcome.with_stanchion, 0.092),
-        ("head angle", head, 0.106),
-        ("seat angle", seat, 0.097),
+        ("head angle with a stanchion", &outcome.with_stanchion, stanchion_deg),
+        ("head angle", head, head_deg),
+        ("seat angle", seat, seat_deg),
     ] {
         assert!(tally.rms() <= reached * room(tally), "{name}: {}", tally.rms());
         // The share within 2 u of normal errors is 95.45 %.
