@@ -203,3 +203,13 @@ def test_a_decoder_reads_what_the_library_does_not(book):
     assert isinstance(taken.error, E.Shell) and "no codec" in str(taken.error)
     (taken,) = asyncio.run(book.add_photos([incoming], Grey())).photos
     assert (book.photo(taken.id).width, book.photo(taken.id).height) == (64, 48)
+
+
+def test_a_refusal_names_its_rule_and_what_it_holds(book):
+    bike = book.add_bike("Hire bike 9").id
+    book.archive_bike(bike)
+    with pytest.raises(E.Refused) as refused:
+        book.archive_bike(bike)
+    said = refused.value.said
+    assert said.id == "bike.archived_already" and said.english == refused.value.reason
+    assert said.params == [s.Param(name="bike", value=s.ParamValue.WORD(word="Hire bike 9"))]
