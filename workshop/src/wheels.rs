@@ -5,7 +5,7 @@ use crate::fault::Fault;
 use crate::{input, output, text};
 use serde::Serialize;
 use steerwright_core::photo::edges::Grey;
-use steerwright_core::photo::guess::guess_wheels;
+use steerwright_core::photo::guess::{Guess, guess_wheels};
 use steerwright_core::photo::measure::{Ellipse, Image, Lens, Pixel};
 use steerwright_core::photo::{BuiltIn, Limits, upright};
 
@@ -43,8 +43,11 @@ pub(crate) fn run(call: &Wheels) -> Result<(), Fault> {
     let (name, bytes) = input::bytes(&call.picture, limits.bytes)?;
     let (pixels, facts) =
         upright(&bytes, &limits, &BuiltIn).map_err(|error| Fault::Input(format!("{name}: {error}.")))?;
-    let guesses = Grey::of(&pixels).map(|grey| guess_wheels(&grey)).unwrap_or_default();
-    let picture = Image { width: pixels.width, height: pixels.height };
+    // Told in the pixels of the file itself, which whoever goes on with the marks sees, not in those of the smaller copy.
+    let by = f64::from(facts.width) / f64::from(pixels.width);
+    let found = Grey::of(&pixels).map(|grey| guess_wheels(&grey)).unwrap_or_default();
+    let guesses: Vec<Guess> = found.iter().map(|guess| guess.enlarged(by)).collect();
+    let picture = Image { width: facts.width, height: facts.height };
     if let (Some(path), Some(heads)) = (&call.marks, call.heads) {
         let number = usize::from(call.guess);
         let guess =

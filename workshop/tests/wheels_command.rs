@@ -6,6 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use steerwright_core::photo::measure::{Ellipse, Marks, Pixel, foot};
+use steerwright_core::photo::{BuiltIn, Limits, Pixels, upright};
 use tempfile::TempDir;
 
 fn data(name: &str) -> PathBuf {
@@ -56,6 +57,39 @@ fn a_guess_becomes_a_file_of_marks() {
     // Taps on tyres alone are no answer yet.
     let output = call(&folder, &["photo", "marks.json", picture.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(3), "{}", said(&output));
+}
+
+/// A photo larger than the copy that is looked at is told of in its own pixels: those that whoever marks it sees.
+#[test]
+fn a_large_photo_keeps_its_own_pixels() {
+    const BY: u32 = 6;
+    let folder = TempDir::new().unwrap();
+    let (small, _) =
+        upright(&fs::read(data("wheels/000.jpg")).unwrap(), &Limits::default(), &BuiltIn).unwrap();
+    let channels = small.data.len() / (small.width * small.height) as usize;
+    let (width, height) = (BY * small.width, BY * small.height);
+    let at = &|y: u32, x: u32| {
+        let from = ((y / BY * small.width + x / BY) as usize) * channels;
+        small.data[from..from + channels].to_vec()
+    };
+    let pixels = (0..height).flat_map(|y| (0..width).flat_map(move |x| at(y, x))).collect();
+    let large =
+        Pixels { width, height, data: pixels, full_width: width, full_height: height, ..small.clone() };
+    fs::write(folder.path().join("large.png"), large.to_png().unwrap()).unwrap();
+    let output =
+        call(&folder, &["wheels", "large.png", "--marks", "marks.json", "--heads", "left", "--json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let told: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!((&told["picture"]["width"], &told["picture"]["height"]), (&width.into(), &height.into()));
+    let marks = Marks::from_json(&fs::read(folder.path().join("marks.json")).unwrap(), "marks.json").unwrap();
+    assert_eq!((marks.image.width, marks.image.height), (width, height));
+    for (wheel, truth) in [&marks.front, &marks.rear].into_iter().zip(truth(0)) {
+        for &[x, y] in &wheel.tyre {
+            let (x, y) = (x / f64::from(BY), y / f64::from(BY));
+            let [fx, fy] = foot(&truth, [x, y]);
+            assert!((x - fx).hypot(y - fy) < 0.05 * truth.major, "{x}, {y}");
+        }
+    }
 }
 
 #[test]

@@ -30,9 +30,21 @@ pub struct Guess {
 }
 
 impl Guess {
+    /// The same on a picture that is so many times as large.
+    #[must_use]
+    pub fn enlarged(&self, by: f64) -> Self {
+        let wheels = self.wheels.map(|Ellipse { centre: [x, y], major, minor, turn_deg }| Ellipse {
+            centre: [x * by, y * by],
+            major: major * by,
+            minor: minor * by,
+            turn_deg,
+        });
+        Self { wheels, ..*self }
+    }
+
     /// Marks that have nothing but three rough taps on each tyre: the beginning of a marks file, for a person to look
-    /// at and to go on with. `heads_left` says to which side the bike is going; `image` is the size of the picture that
-    /// was guessed on.
+    /// at and to go on with. `heads_left` says to which side the bike is going; `image` is the size of the picture in whose
+    /// pixels the guess is.
     pub fn rough_marks(&self, image: Image, lens: Lens, heads_left: bool) -> Marks {
         let [left, right] = self.wheels.map(|ellipse| {
             let taps = [0.25, 2.345, 4.44].map(|t| ellipse.at(t).map(|side| (10.0 * side).round() / 10.0));
@@ -66,15 +78,9 @@ pub fn guess_wheels(picture: &Grey) -> Vec<Guess> {
     let Some((small, by)) = reduced(picture) else { return Vec::new() };
     let edges: Vec<Slope> = edgels(&small, HEIGHTS).iter().filter_map(Slope::new).collect();
     let wheels = wheel::wheels(&edges, [small.width(), small.height()].map(f64::from));
-    let whole = |Ellipse { centre: [x, y], major, minor, turn_deg }: Ellipse| Ellipse {
-        centre: [x * by, y * by],
-        major: major * by,
-        minor: minor * by,
-        turn_deg,
-    };
     let mut guesses = pairs::pairs(&wheels);
     guesses.truncate(MOST);
-    guesses.into_iter().map(|guess| Guess { wheels: guess.wheels.map(whole), ..guess }).collect()
+    guesses.iter().map(|guess| guess.enlarged(by)).collect()
 }
 
 /// An edge pixel with the direction in which the grey grows, of length 1.
