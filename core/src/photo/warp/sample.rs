@@ -1,69 +1,107 @@
 //! Values between four pixels' middles, in whole numbers.
 
-use super::rows::{STEPS, Spot};
+use super::rows::{STEPS, STRETCH, Spots};
 use crate::photo::{Colour, Pixels};
 
-/// Half of the product of two weights that add up to one, for rounding.
-const HALF: u32 = STEPS * STEPS / 2;
+/// The pixels around each place of a stretch, a number of four bytes for a few channels: of the upper row, then of the
+/// lower. Gathered first, so that the rest is the same for every place and the compiler does several at a time.
+struct Around {
+    upper: [[u32; STRETCH]; 2],
+    lower: [[u32; STRETCH]; 2],
+}
 
-/// Fills a row of a view; what is not seen is left alone.
+/// Fills as much of a view's row as a stretch has places. What is not seen becomes `nothing`.
 #[inline(always)]
-pub(super) fn sample(picture: &Pixels, spots: &[Spot], out: &mut [u8]) {
-    let (data, width) = (picture.data.as_slice(), picture.width as usize);
+pub(super) fn sample(picture: &Pixels, spots: &Spots, out: &mut [u8], nothing: u8) {
     match picture.colour {
-        Colour::Grey => {
-            for (spot, out) in spots.iter().zip(out).filter(|(spot, _)| spot.is_seen()) {
-                let at = spot.at as usize;
-                *out = grey(pair(data, at), pair(data, at + width), spot);
-            }
-        }
-        Colour::Rgb => {
-            for (spot, out) in spots.iter().zip(out.as_chunks_mut::<3>().0).filter(|(spot, _)| spot.is_seen())
-            {
-                let at = spot.at as usize;
-                *out = rgb(eight(data, at * 3), eight(data, (at + width) * 3), spot);
-            }
-        }
+        Colour::Grey => grey(picture, spots, out, nothing),
+        Colour::Rgb => rgb(picture, spots, out, nothing),
     }
 }
 
 #[inline(always)]
-fn grey([a, b]: [u8; 2], [c, d]: [u8; 2], spot: &Spot) -> u8 {
-    let [a, b, c, d] = [a, b, c, d].map(u32::from);
-    let (right, below) = (u32::from(spot.right), u32::from(spot.below));
-    let (upper, lower) = (a * (STEPS - right) + b * right, c * (STEPS - right) + d * right);
-    ((upper * (STEPS - below) + lower * below + HALF) >> 16) as u8
+fn rgb(picture: &Pixels, spots: &Spots, out: &mut [u8], nothing: u8) {
+    let below = picture.width as usize * 3;
+    let mut around = Around { upper: [[0; STRETCH]; 2], lower: [[0; STRETCH]; 2] };
+    let [upper_first, upper_last] = &mut around.upper;
+    let [lower_first, lower_last] = &mut around.lower;
+    for ((((at, a), b), c), d) in
+        spots.at.iter().zip(upper_first).zip(upper_last).zip(lower_first).zip(lower_last)
+    {
+        let at = *at as usize * 3;
+        // The second number begins at the first pixel's last byte: six bytes are all there are of the last two pixels.
+        [*a, *b] = six(&picture.data, at);
+        [*c, *d] = six(&picture.data, at + below);
+    }
+    let nothing = u32::from_le_bytes([nothing, nothing, nothing, 0]);
+    let mut pixels = [0; STRETCH];
+    let numbers = around.upper[0].iter().zip(&around.upper[1]).zip(&around.lower[0]).zip(&around.lower[1]);
+    let places = spots.right.iter().zip(&spots.below).zip(&spots.seen);
+    for ((pixel, (((a, b), c), d)), ((&right, &below), seen)) in pixels.iter_mut().zip(numbers).zip(places) {
+        let red = mix([a & 0xff, a >> 24], [c & 0xff, c >> 24], right, below);
+        let green =
+            mix([(a >> 8) & 0xff, (b >> 16) & 0xff], [(c >> 8) & 0xff, (d >> 16) & 0xff], right, below);
+        let blue = mix([b & 0xff, b >> 24], [d & 0xff, d >> 24], right, below);
+        let mixed = red | (green << 8) | (blue << 16);
+        *pixel = (mixed & seen) | (nothing & !seen);
+    }
+    for (out, pixel) in out.as_chunks_mut::<3>().0.iter_mut().zip(&pixels) {
+        let [red, green, blue, _] = pixel.to_le_bytes();
+        *out = [red, green, blue];
+    }
 }
 
-/// Two pixels of each row. Every second byte has 16 bits of a number of 64, which its value times a weight fills, so
-/// that the rows are mixed four bytes at a time.
 #[inline(always)]
-fn rgb(upper: u64, lower: u64, spot: &Spot) -> [u8; 3] {
-    const EVEN: u64 = 0x00ff_00ff_00ff_00ff;
-    let below = u64::from(spot.below);
-    let above = u64::from(STEPS) - below;
-    let even = (upper & EVEN) * above + (lower & EVEN) * below;
-    let odd = ((upper >> 8) & EVEN) * above + ((lower >> 8) & EVEN) * below;
-    let part = |of: u64, place: u32| (of >> (16 * place)) as u32 & 0xffff;
-    let right = u32::from(spot.right);
-    let mix = |first: u32, second: u32| ((first * (STEPS - right) + second * right + HALF) >> 16) as u8;
-    [mix(part(even, 0), part(odd, 1)), mix(part(odd, 0), part(even, 2)), mix(part(even, 1), part(odd, 2))]
+fn grey(picture: &Pixels, spots: &Spots, out: &mut [u8], nothing: u8) {
+    let below = picture.width as usize;
+    let (mut upper, mut lower) = ([0; STRETCH], [0; STRETCH]);
+    for ((at, upper), lower) in spots.at.iter().zip(&mut upper).zip(&mut lower) {
+        let at = *at as usize;
+        *upper = two(&picture.data, at);
+        *lower = two(&picture.data, at + below);
+    }
+    let mut pixels = [0; STRETCH];
+    let places = spots.right.iter().zip(&spots.below).zip(&spots.seen);
+    for ((pixel, (upper, lower)), ((&right, &below), seen)) in
+        pixels.iter_mut().zip(upper.iter().zip(&lower)).zip(places)
+    {
+        let mixed = mix([upper & 0xff, upper >> 8], [lower & 0xff, lower >> 8], right, below);
+        *pixel = ((mixed & seen) | (u32::from(nothing) & !seen)) as u8;
+    }
+    for (out, pixel) in out.iter_mut().zip(&pixels) {
+        *out = *pixel;
+    }
 }
 
-/// Eight bytes from a place on, the first the lowest; zero beyond the data, where no weight is.
+/// Four values by how far a place is right of and below the first, in steps, rounded.
 #[inline(always)]
-fn eight(data: &[u8], from: usize) -> u64 {
+fn mix([a, b]: [u32; 2], [c, d]: [u32; 2], right: u32, below: u32) -> u32 {
+    let (left, above) = (STEPS - right, STEPS - below);
+    let (upper, lower) = (a * left + b * right, c * left + d * right);
+    (upper * above + lower * below + STEPS * STEPS / 2) >> 16
+}
+
+/// Two pixels of three bytes: four bytes from a place on, and four from two further. Read as eight at once.
+#[inline(always)]
+fn six(data: &[u8], from: usize) -> [u32; 2] {
     let rest = data.get(from..).unwrap_or_default();
-    rest.first_chunk::<8>().map_or_else(|| last(rest), |bytes| u64::from_le_bytes(*bytes))
+    let bytes = u64::from_le_bytes(rest.first_chunk().copied().unwrap_or_else(|| last(rest)));
+    [bytes as u32, (bytes >> 16) as u32]
 }
 
+/// Two pixels of a byte.
+#[inline(always)]
+fn two(data: &[u8], from: usize) -> u32 {
+    let rest = data.get(from..).unwrap_or_default();
+    u32::from(u16::from_le_bytes(rest.first_chunk().copied().unwrap_or_else(|| last(rest))))
+}
+
+/// Zero beyond the data, where no weight is.
 #[cold]
-fn last(rest: &[u8]) -> u64 {
-    rest.iter().rev().fold(0, |all, byte| (all << 8) | u64::from(*byte))
-}
-
-#[inline(always)]
-fn pair(data: &[u8], from: usize) -> [u8; 2] {
-    let rest = data.get(from..).unwrap_or_default();
-    rest.first_chunk::<2>().copied().unwrap_or_else(|| [rest.first().copied().unwrap_or(0), 0])
+fn last<const BYTES: usize>(rest: &[u8]) -> [u8; BYTES] {
+    let mut bytes = [0; BYTES];
+    for (byte, value) in bytes.iter_mut().zip(rest) {
+        *byte = *value;
+    }
+    bytes
 }
