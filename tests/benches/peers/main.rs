@@ -77,7 +77,8 @@ fn main() -> ExitCode {
             .for_each(|row| println!("{row}"));
     }
     if "taps".contains(&filter) || filter.contains("taps") {
-        println!("{}", taps::whole(rounds).unwrap_or_else(|error| format!("taps to angles: {error}")));
+        let rows = taps::whole(rounds).unwrap_or_else(|error| vec![format!("taps to angles: {error}")]);
+        rows.iter().for_each(|row| println!("{row}"));
     }
     ExitCode::SUCCESS
 }

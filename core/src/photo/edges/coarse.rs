@@ -5,6 +5,7 @@ use crate::photo::measure::{Ellipse, Pixel};
 
 /// Directions looked into from the middle.
 const ROUND: usize = 120;
+const HALF_ROUND: usize = ROUND / 2;
 /// Steps outwards from [`FROM`] to [`TO`] radii.
 const OUT: usize = 400;
 /// The map's inner edge, radii of the circle through the taps.
@@ -63,6 +64,14 @@ fn harmonics(t: f64) -> Shape {
     [1.0, cos, sin, cos * cos - sin * sin, 2.0 * sin * cos]
 }
 
+/// The whole part of a number from 0.5 to 2^22; of one that is whole, it or one less. A single of 2^23 or more has no fraction,
+/// so that adding that leaves the number in its last 23 bits: what the compiler does for several at a time, where a cast
+/// looks at each.
+fn floor(value: f32) -> u32 {
+    const ALL: f32 = 8_388_608.0;
+    (value - 0.5 + ALL).to_bits() & 0x007f_ffff
+}
+
 fn reach(shape: &Shape, at: &Shape) -> f64 {
     1.0 + shape.iter().zip(at).map(|(a, b)| a * b).sum::<f64>()
 }
@@ -73,8 +82,9 @@ pub(super) struct Map {
     /// `ROUND` rows of `OUT` values.
     edge: Vec<f32>,
     directions: Vec<Shape>,
-    /// Every second of them without the first harmonic's constant.
-    quick: Vec<[f32; 4]>,
+    /// Every second of them, without the constant: each harmonic's values together, so that the compiler does several
+    /// directions at a time.
+    quick: [[f32; HALF_ROUND]; 4],
 }
 
 impl Map {
@@ -111,37 +121,45 @@ impl Map {
                 edge.push((if change > 0.0 { strength } else { DARKER * strength }) as f32);
             }
         }
-        let quick = directions.iter().step_by(2).map(|[_, a, b, c, d]| [*a, *b, *c, *d].map(|it| it as f32));
-        Self { circle, edge, quick: quick.collect(), directions }
+        let mut quick = [[0.0; HALF_ROUND]; 4];
+        for (i, [_, values @ ..]) in directions.iter().step_by(2).enumerate() {
+            for (row, value) in quick.iter_mut().zip(values) {
+                if let Some(it) = row.get_mut(i) {
+                    *it = *value as f32;
+                }
+            }
+        }
+        Self { circle, edge, quick, directions }
     }
 
     /// The same from every second direction: enough to choose where to look closer.
     fn quick(&self, shape: &Shape) -> f64 {
         let [p0, p1, p2, p3, p4] = shape.map(|it| (it / STEP) as f32);
         let base = ((1.0 - FROM) / STEP) as f32 + p0;
-        let sum: f32 = self
-            .quick
+        let [cos, sin, cos2, sin2] = &self.quick;
+        let mut places = [0_u32; HALF_ROUND];
+        for ((((place, cos), sin), cos2), sin2) in places.iter_mut().zip(cos).zip(sin).zip(cos2).zip(sin2) {
+            *place = floor((base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2).clamp(0.5, OUT as f32 - 0.5));
+        }
+        let sum: f32 = places
             .iter()
             .zip(self.edge.chunks_exact(2 * OUT))
-            .map(|([cos, sin, cos2, sin2], row)| {
-                let j = base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2;
-                // A cast of what is below zero gives zero, where the map holds no edge.
-                row.get((j as usize).min(OUT - 1)).copied().unwrap_or_default()
-            })
+            // The map holds no edge at its two sides.
+            .map(|(place, row)| row.get(*place as usize).copied().unwrap_or_default())
             .sum();
         f64::from(sum) * 2.0 / ROUND as f64
     }
 
     /// How much of the outline lies on edges, 0 to 1.
     fn support(&self, shape: &Shape) -> f64 {
-        let sum: f32 = self
-            .directions
+        let mut places = [0_u32; ROUND];
+        for (place, at) in places.iter_mut().zip(&self.directions) {
+            *place = floor((((reach(shape, at) - FROM) / STEP) as f32).clamp(0.5, OUT as f32 - 0.5));
+        }
+        let sum: f32 = places
             .iter()
             .zip(self.edge.chunks_exact(OUT))
-            .map(|(at, row)| {
-                let j = (reach(shape, at) - FROM) / STEP;
-                if j >= 0.0 { row.get(j as usize).copied().unwrap_or_default() } else { 0.0 }
-            })
+            .map(|(place, row)| row.get(*place as usize).copied().unwrap_or_default())
             .sum();
         f64::from(sum) / ROUND as f64
     }

@@ -2,8 +2,8 @@
 
 use super::coarse::circle;
 use super::{Grey, Sharpness, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
+use crate::photo::Pixels;
 use crate::photo::measure::{Ellipse, Line, Marks, Pixel, Wheel, WheelEnd};
-use crate::photo::{Colour, Pixels};
 use crate::quantity::{Quantity, about};
 use serde::Serialize;
 use std::fmt;
@@ -96,20 +96,16 @@ const OFF: f64 = 6.0;
 /// Places all marks that are rough on the edges of their picture; `grey` is the whole upright picture that they are of, at any
 /// scale. What is not rough stays.
 pub fn from_taps(marks: &Marks, grey: &Grey) -> FromTaps {
-    placed(marks, grey, &[])
+    placed(marks, grey, None)
 }
 
 /// The same with the picture's colours, in which a tube may stand out from what is as bright as itself; `None` for pixels whose
 /// parts do not agree with each other.
 pub fn from_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<FromTaps> {
-    let colours = match pixels.colour {
-        Colour::Grey => Vec::new(),
-        Colour::Rgb => Grey::colours(pixels)?,
-    };
-    Some(placed(marks, &Grey::of(pixels)?, &colours))
+    Some(placed(marks, &Grey::of(pixels)?, Some(pixels)))
 }
 
-fn placed(marks: &Marks, grey: &Grey, colours: &[Grey]) -> FromTaps {
+fn placed(marks: &Marks, grey: &Grey, colours: Option<&Pixels>) -> FromTaps {
     let scale = [
         f64::from(grey.width()) / f64::from(marks.image.width.max(1)),
         f64::from(grey.height()) / f64::from(marks.image.height.max(1)),
@@ -153,7 +149,8 @@ fn mm(marks: &Marks) -> Option<f64> {
 /// A picture and how many of its pixels one of the marked picture is.
 struct View<'g> {
     grey: &'g Grey,
-    colours: &'g [Grey],
+    /// The same in colours.
+    colours: Option<&'g Pixels>,
     scale: [f64; 2],
 }
 
@@ -197,19 +194,44 @@ impl View<'_> {
         };
         // Where it stands out best and is surest; the reason of the brightness where it does nowhere.
         let worth = |it: &SnappedLine| it.sure * it.contrast;
-        let found = self.colours.iter().filter_map(|colour| snap_line(colour, &tube).ok()).fold(
-            snap_line(self.grey, &tube),
-            |best, it| match best {
+        let found =
+            self.in_colours(&tube).into_iter().fold(snap_line(self.grey, &tube), |best, it| match best {
                 Ok(best) if worth(&best) >= worth(&it) => Ok(best),
                 _ => Ok(it),
-            },
-        )?;
+            })?;
         let noise_px = self.noise(found.noise_px);
         let placed = Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness };
         line.points = found.ends.iter().map(|end| self.back(*end)).collect();
         line.rough = false;
         line.noise_px = Some(noise_px);
         Ok(placed)
+    }
+
+    /// A tube in red, green and blue, those in which it was found: looked for in the part of the picture around it alone, for
+    /// taking a large picture's colours apart takes longer than the search.
+    fn in_colours(&self, tube: &Tube) -> Vec<SnappedLine> {
+        let Some(pixels) = self.colours else { return Vec::new() };
+        let [_, wide] = tube.wide;
+        let room = 2.0 * wide + 4.0 * tube.off + 40.0;
+        let (Tube { from: [ax, ay], to: [bx, by], .. }, width, height) = (*tube, pixels.width, pixels.height);
+        let within = |a: f64, b: f64, side: u32| {
+            // A cast keeps to what is in the picture, whatever was tapped.
+            let (from, to) = ((a.min(b) - room) as u32, (a.max(b) + room).ceil() as u32);
+            let from = from.min(side);
+            (from, to.clamp(from, side) - from)
+        };
+        let ((left, width), (top, height)) = (within(ax, bx, width), within(ay, by, height));
+        let (dx, dy) = (f64::from(left), f64::from(top));
+        let part = Tube { from: [ax - dx, ay - dy], to: [bx - dx, by - dy], ..*tube };
+        let colours = Grey::colours(pixels, [left, top], [width, height]).into_iter().flatten();
+        let found = colours.filter_map(|colour| snap_line(&colour, &part).ok());
+        found
+            .map(|mut it| {
+                let places = it.ends.iter_mut().chain(it.edges.iter_mut().map(|edge| &mut edge.at));
+                places.for_each(|[x, y]| (*x, *y) = (*x + dx, *y + dy));
+                it
+            })
+            .collect()
     }
 
     /// A standard deviation in pixels of the marked picture, as a marks file may state it.
