@@ -148,10 +148,11 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Resul
 impl FieldBook {
     /// The calls that are due at `now`, at most one for each request and each photo, oldest first; none without a shop
     /// and the user's agreement. A request that a shop has, or may have, concerns that shop for good, with the token it
-    /// was sent with; any other goes to the present shop. Photos go first, in parts of at most 256 KiB, then the request itself, and later the
-    /// shop is asked for its word, or to erase a contact that was erased here. Before them all comes the shop's catalogue
-    /// where that is asked for ([`Work::fetch_catalogue`](crate::book::Work::fetch_catalogue)). Each has to be begun with
-    /// [`FieldBook::began`] before it is sent.
+    /// was sent with; any other goes to the present shop. Photos go first, in parts of at most
+    /// [`OrderRequest::PART_BYTES`], then the request itself, and later the shop is asked for its word, or to erase a
+    /// contact that was erased here. Before them all comes the shop's catalogue where that is asked for
+    /// ([`Work::fetch_catalogue`](crate::book::Work::fetch_catalogue)). Each has to be begun with [`FieldBook::began`]
+    /// before it is sent.
     ///
     /// An errand that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
     /// catalogue changes waits for the user from now on.

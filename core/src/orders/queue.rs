@@ -267,8 +267,9 @@ impl Work<'_> {
     }
 
     /// Sends a request that was turned back once more, when what stood in its way is mended, or one that waits because
-    /// of a newer catalogue all the same. One that a shop may have goes to that shop again, any other to the present one. The latter becomes a new request under that catalogue, a question if its
-    /// verdict allows no order. Returns the name of what is sent.
+    /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
+    /// verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
+    /// the name of what is sent.
     ///
     /// # Errors
     /// No such request, one that is neither, or one that has to be changed first.

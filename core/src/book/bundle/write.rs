@@ -62,9 +62,10 @@ impl From<zip::result::ZipError> for Failure {
     fn from(error: zip::result::ZipError) -> Self {
         match error {
             zip::result::ZipError::Io(error) => Self::Io(error),
-            other => Self::Inner({
-                Inner::rule("bundle.not_packed", format!("the bundle cannot be packed: {other}"))
-            }),
+            other => {
+                let reason = format!("the bundle cannot be packed: {other}");
+                Self::Inner(Inner::rule("bundle.not_packed", reason))
+            }
         }
     }
 }

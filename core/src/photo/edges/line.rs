@@ -135,8 +135,8 @@ fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
 /// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
 ///
 /// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
-/// best near the line is refined as [`super::snap_tyre`] does, each side by itself and then both as one tube. The edges may be of different contrast, and of the same
-/// sign, as between light and dark ground.
+/// best near the line is refined as [`super::snap_tyre`] does, each side by itself and then both as one tube. The edges
+/// may be of different contrast, and of the same sign, as between light and dark ground.
 ///
 /// # Errors
 /// [`Unsure`], with what to do about it.
