@@ -5,7 +5,6 @@ use crate::photo::measure::{Ellipse, Pixel};
 
 /// Directions looked into from the middle.
 const ROUND: usize = 120;
-const HALF_ROUND: usize = ROUND / 2;
 /// Steps outwards from [`FROM`] to [`TO`] radii.
 const OUT: usize = 400;
 /// The map's inner edge, radii of the circle through the taps.
@@ -76,40 +75,56 @@ fn reach(shape: &Shape, at: &Shape) -> f64 {
     1.0 + shape.iter().zip(at).map(|(a, b)| a * b).sum::<f64>()
 }
 
-/// How well an edge stands out at each place around the taps.
-pub(super) struct Map {
+/// The picture around a circle: for each of `ROUND` directions, how much brightness there is up to each step outwards, and
+/// over how many steps.
+pub(super) struct Around {
     circle: Circle,
-    /// `ROUND` rows of `OUT` values.
-    edge: Vec<f32>,
-    directions: Vec<Shape>,
-    /// Every second of them, without the constant: each harmonic's values together, so that the compiler does several
-    /// directions at a time.
-    quick: [[f32; HALF_ROUND]; 4],
+    sums: Vec<[(f64, f64); OUT + 1]>,
 }
 
-impl Map {
-    /// Looks at the picture around a circle; changes of brightness are taken over `window` radii on either side.
-    pub(super) fn new(grey: &Grey, scale: &Scale, circle: Circle, window: f64) -> Self {
+impl Around {
+    pub(super) fn new(grey: &Grey, scale: &Scale, circle: Circle) -> Self {
         let Circle { centre: [cx, cy], radius } = circle;
-        let wide = ((window / STEP).round() as usize).max(1);
-        let mut edge = Vec::with_capacity(ROUND * OUT);
-        let mut directions = Vec::with_capacity(ROUND);
-        let mut sums: Vec<(f64, f64)> = Vec::with_capacity(OUT + 1);
-        for i in 0..ROUND {
-            let t = i as f64 * std::f64::consts::TAU / ROUND as f64;
-            let (sin, cos) = libm::sincos(t);
-            directions.push(harmonics(t));
-            sums.clear();
+        let row = |i: usize| {
+            let (sin, cos) = libm::sincos(direction(i));
             let mut sum = (0.0, 0.0);
-            sums.push(sum);
-            for j in 0..OUT {
+            let mut row = [sum; OUT + 1];
+            for (j, up_to) in row.iter_mut().skip(1).enumerate() {
                 let r = (FROM + (j as f64 + 0.5) * STEP) * radius;
                 // What lies outside the picture counts as nothing.
                 if let Some(value) = scale.at(grey, [cx + r * cos, cy + r * sin]) {
                     sum = (sum.0 + value, sum.1 + 1.0);
                 }
-                sums.push(sum);
+                *up_to = sum;
             }
+            row
+        };
+        Self { circle, sums: (0..ROUND).map(row).collect() }
+    }
+}
+
+fn direction(i: usize) -> f64 {
+    i as f64 * std::f64::consts::TAU / ROUND as f64
+}
+
+/// How well an edge stands out at each place around the taps.
+pub(super) struct Map {
+    circle: Circle,
+    /// `ROUND` rows of `OUT` values. There is no edge at either end of a row.
+    edge: Vec<f32>,
+    /// The harmonics of all directions but the constant, each one's values together, so that the compiler does several
+    /// directions at a time.
+    all: [[f32; ROUND]; 4],
+    /// Of every second direction.
+    half: [[f32; ROUND / 2]; 4],
+}
+
+impl Map {
+    /// Changes of brightness are taken over `window` radii on either side.
+    pub(super) fn new(around: &Around, window: f64) -> Self {
+        let wide = ((window / STEP).round() as usize).max(2);
+        let mut edge = Vec::with_capacity(ROUND * OUT);
+        for sums in &around.sums {
             let mean = |from: usize, to: usize| {
                 let ((a, n), (b, m)) = (sums.get(from)?, sums.get(to)?);
                 (m - n > 0.5).then(|| (b - a) / (m - n))
@@ -121,48 +136,53 @@ impl Map {
                 edge.push((if change > 0.0 { strength } else { DARKER * strength }) as f32);
             }
         }
-        let mut quick = [[0.0; HALF_ROUND]; 4];
-        for (i, [_, values @ ..]) in directions.iter().step_by(2).enumerate() {
-            for (row, value) in quick.iter_mut().zip(values) {
-                if let Some(it) = row.get_mut(i) {
-                    *it = *value as f32;
-                }
-            }
-        }
-        Self { circle, edge, quick, directions }
-    }
-
-    /// The same from every second direction: enough to choose where to look closer.
-    fn quick(&self, shape: &Shape) -> f64 {
-        let [p0, p1, p2, p3, p4] = shape.map(|it| (it / STEP) as f32);
-        let base = ((1.0 - FROM) / STEP) as f32 + p0;
-        let [cos, sin, cos2, sin2] = &self.quick;
-        let mut places = [0_u32; HALF_ROUND];
-        for ((((place, cos), sin), cos2), sin2) in places.iter_mut().zip(cos).zip(sin).zip(cos2).zip(sin2) {
-            *place = floor((base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2).clamp(0.5, OUT as f32 - 0.5));
-        }
-        let sum: f32 = places
-            .iter()
-            .zip(self.edge.chunks_exact(2 * OUT))
-            // The map holds no edge at its two sides.
-            .map(|(place, row)| row.get(*place as usize).copied().unwrap_or_default())
-            .sum();
-        f64::from(sum) * 2.0 / ROUND as f64
+        Self { circle: around.circle, edge, all: harmonics_of(1), half: harmonics_of(2) }
     }
 
     /// How much of the outline lies on edges, 0 to 1.
     fn support(&self, shape: &Shape) -> f64 {
-        let mut places = [0_u32; ROUND];
-        for (place, at) in places.iter_mut().zip(&self.directions) {
-            *place = floor((((reach(shape, at) - FROM) / STEP) as f32).clamp(0.5, OUT as f32 - 0.5));
-        }
-        let sum: f32 = places
-            .iter()
-            .zip(self.edge.chunks_exact(OUT))
-            .map(|(place, row)| row.get(*place as usize).copied().unwrap_or_default())
-            .sum();
-        f64::from(sum) / ROUND as f64
+        looked_up(shape, &self.all, self.edge.chunks_exact(OUT))
     }
+
+    /// The same from every second direction: enough to choose where to look closer.
+    fn quick(&self, shape: &Shape) -> f64 {
+        looked_up(shape, &self.half, self.edge.chunks_exact(2 * OUT))
+    }
+}
+
+/// The harmonics but the constant of as many directions, every so many.
+fn harmonics_of<const COUNT: usize>(every: usize) -> [[f32; COUNT]; 4] {
+    let mut all = [[0.0; COUNT]; 4];
+    for i in 0..COUNT {
+        let [_, values @ ..] = harmonics(direction(i * every));
+        for (row, value) in all.iter_mut().zip(values) {
+            if let Some(it) = row.get_mut(i) {
+                *it = value as f32;
+            }
+        }
+    }
+    all
+}
+
+/// The mean of a map's values along an outline, a row for each direction.
+fn looked_up<'m, const COUNT: usize>(
+    shape: &Shape,
+    harmonics: &[[f32; COUNT]; 4],
+    rows: impl Iterator<Item = &'m [f32]>,
+) -> f64 {
+    let [p0, p1, p2, p3, p4] = shape.map(|it| (it / STEP) as f32);
+    let base = ((1.0 - FROM) / STEP) as f32 + p0;
+    let [cos, sin, cos2, sin2] = harmonics;
+    let mut places = [0_u32; COUNT];
+    for ((((place, cos), sin), cos2), sin2) in places.iter_mut().zip(cos).zip(sin).zip(cos2).zip(sin2) {
+        *place = floor((base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2).clamp(0.5, OUT as f32 - 0.5));
+    }
+    let sum: f32 = places
+        .iter()
+        .zip(rows)
+        .map(|(place, row)| row.get(*place as usize).copied().unwrap_or_default())
+        .sum();
+    f64::from(sum) / COUNT as f64
 }
 
 /// A guess, and how good it is.

@@ -1,6 +1,6 @@
 //! A tyre's outline from a few taps on it.
 
-use super::coarse::{Circle, Map, circle, guesses};
+use super::coarse::{Around, Circle, Map, circle, guesses};
 use super::profile::{Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
 use super::{Grey, Unsure};
@@ -78,8 +78,8 @@ const SOFT: f64 = 0.15;
 pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
     let circle = placed(grey, taps)?;
     let encoded = Scale::encoded();
-    let coarse = Map::new(grey, &encoded, circle, 0.02);
-    let fine = Map::new(grey, &encoded, circle, 0.008);
+    let around = Around::new(grey, &encoded, circle);
+    let (coarse, fine) = (Map::new(&around, 0.02), Map::new(&around, 0.008));
     let (best, rival) = guesses(&coarse, &fine, taps, APART).ok_or(Unsure::NoEdge)?;
     if best.score < FAINT {
         return Err(Unsure::NoEdge);

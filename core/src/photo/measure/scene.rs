@@ -251,8 +251,11 @@ impl Placed {
         let half = self.torus.width / 2.0;
         let middle = self.centre + outward * (self.torus.radius - half);
         let (a, b) = (outward.dot(&middle), normal.dot(&middle));
-        let tilt = libm::atan2(b, a) + libm::acos(-half / libm::hypot(a, b));
-        let (sin, cos) = libm::sincos(tilt);
+        // The sum of two angles, of which cosines and sines are known: this is done some hundred thousand times a photo.
+        let far = (a * a + b * b).sqrt();
+        let ([cos_a, sin_a], cos_b) = ([a / far, b / far], -half / far);
+        let sin_b = (1.0 - cos_b * cos_b).sqrt();
+        let (sin, cos) = (sin_a * cos_b + cos_a * sin_b, cos_a * cos_b - sin_a * sin_b);
         camera.project(middle + (outward * cos + normal * sin) * half)
     }
 
