@@ -23,6 +23,7 @@ mod pixels;
 mod segments;
 mod take_in;
 pub mod warp;
+mod whole;
 
 pub use built_in::BuiltIn;
 pub use copies::{THUMBNAIL, WORKING};

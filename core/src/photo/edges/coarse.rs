@@ -2,6 +2,7 @@
 
 use super::{Grey, profile::Scale};
 use crate::photo::measure::{Ellipse, Pixel};
+use crate::photo::whole::nearest;
 
 /// Directions looked into from the middle.
 const ROUND: usize = 120;
@@ -61,14 +62,6 @@ type Shape = [f64; 5];
 fn harmonics(t: f64) -> Shape {
     let (sin, cos) = libm::sincos(t);
     [1.0, cos, sin, cos * cos - sin * sin, 2.0 * sin * cos]
-}
-
-/// The whole part of a number from 0.5 to 2^22; of one that is whole, it or one less. A single of 2^23 or more has no fraction,
-/// so that adding that leaves the number in its last 23 bits: what the compiler does for several at a time, where a cast
-/// looks at each.
-fn floor(value: f32) -> u32 {
-    const ALL: f32 = 8_388_608.0;
-    (value - 0.5 + ALL).to_bits() & 0x007f_ffff
 }
 
 fn reach(shape: &Shape, at: &Shape) -> f64 {
@@ -175,7 +168,9 @@ fn looked_up<'m, const COUNT: usize>(
     let [cos, sin, cos2, sin2] = harmonics;
     let mut places = [0_u32; COUNT];
     for ((((place, cos), sin), cos2), sin2) in places.iter_mut().zip(cos).zip(sin).zip(cos2).zip(sin2) {
-        *place = floor((base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2).clamp(0.5, OUT as f32 - 0.5));
+        // The step in which it lies: what is nearest to its middle.
+        let at = base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2;
+        *place = nearest(at.clamp(0.5, OUT as f32 - 0.5) - 0.5);
     }
     let sum: f32 = places
         .iter()

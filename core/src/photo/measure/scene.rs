@@ -251,7 +251,7 @@ impl Placed {
         let half = self.torus.width / 2.0;
         let middle = self.centre + outward * (self.torus.radius - half);
         let (a, b) = (outward.dot(&middle), normal.dot(&middle));
-        // The sum of two angles, of which cosines and sines are known: this is done some hundred thousand times a photo.
+        // The sum of two angles whose cosines and sines are known: the fit does this for every mark at every step.
         let far = (a * a + b * b).sqrt();
         let ([cos_a, sin_a], cos_b) = ([a / far, b / far], -half / far);
         let sin_b = (1.0 - cos_b * cos_b).sqrt();

@@ -29,7 +29,7 @@ fn rgb(picture: &Pixels, spots: &Spots, out: &mut [u8], nothing: u8) {
         spots.at.iter().zip(upper_first).zip(upper_last).zip(lower_first).zip(lower_last)
     {
         let at = *at as usize * 3;
-        // The second number begins at the first pixel's last byte: six bytes are all there are of the last two pixels.
+        // The second number begins at the first pixel's last byte.
         [*a, *b] = six(&picture.data, at);
         [*c, *d] = six(&picture.data, at + below);
     }
