@@ -58,13 +58,14 @@ fn a_request_waits_for_its_photo_and_goes_on_when_it_is_back() {
         let photo = way.bench.book.read().order(id).unwrap().request.photos[0].sha256;
         assert_eq!((order.state, order.reason), (State::TurnedBack, Some(Reason::PhotoLost { photo })));
         assert!(!order.perhaps_with_shop);
-        // As long as it is away nothing is sent, however long that is.
-        let calls = way.relay.seen().len();
+        // As long as it is away nothing is due and nothing is sent, however long that is.
+        let calls = way.relay.whole();
         for _ in 0..50 {
             way.place.hands.forward(10 * MINUTE);
+            assert_eq!(way.bench.book.due(way.place.hands.at()).unwrap(), []);
             way.serve(&mut courier());
         }
-        assert_eq!((way.bench.state(id), way.relay.seen().len()), (State::TurnedBack, calls));
+        assert_eq!((way.bench.state(id), way.relay.whole()), (State::TurnedBack, calls));
         if path.is_dir() {
             fs::remove_dir(&path).unwrap();
         }

@@ -161,6 +161,12 @@ impl Relay {
         self.desk.lock().unwrap().seen.clone()
     }
 
+    /// How many calls arrived to their last byte. One that broke off is noted whenever its end is read, which may be
+    /// after the caller went on.
+    pub fn whole(&self) -> usize {
+        self.seen().iter().filter(|call| call.body == length(&call.head)).count()
+    }
+
     /// Whether every part of the script has been played.
     pub fn is_played(&self) -> bool {
         self.desk.lock().unwrap().script.is_empty()
