@@ -111,14 +111,14 @@ fn schema(path: &Path) -> Vec<(String, String, Option<String>)> {
 
 #[test]
 fn the_book_of_each_format_opens() {
-    for format in [1, 2, 6, 7] {
+    for format in [1, 2, 6, 7, 8] {
         opens_with_everything(format);
     }
 }
 
 #[test]
 fn every_order_request_of_a_release_is_found() {
-    for format in [6, 7] {
+    for format in [6, 7, 8] {
         let shelf = Shelf::new();
         fs::copy(fixture(&format!("v{format}.steerbook")), shelf.path()).unwrap();
         orders::found(shelf);
