@@ -230,7 +230,8 @@ fn a_blurred_tube_is_less_certain_and_a_very_blurred_one_refused() {
     };
     let noise = |blur: f64| snap_line(&picture(blur), &rough(1.0, -1.0)).map(|it| it.noise_px);
     let (sharp, blurred) = (noise(0.6).unwrap(), noise(2.4).unwrap());
-    assert!(blurred > 2.0 * sharp, "{sharp} {blurred}");
+    // What is left of the sharpest edge counts for the blurred one too.
+    assert!(blurred > 1.5 * sharp, "{sharp} {blurred}");
     let refused = noise(6.5).unwrap_err();
     assert!(matches!(refused, Unsure::TooBlurred { .. }), "{refused}");
     assert!(refused.remedy().contains("take the photo again"), "{}", refused.remedy());

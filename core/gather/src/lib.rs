@@ -15,7 +15,8 @@
 //! layer through C's pointers.
 
 use rusqlite::ffi::{
-    self, SQLITE_IOERR_NOMEM, SQLITE_OK, SQLITE_OPEN_WAL, sqlite3_file, sqlite3_int64, sqlite3_io_methods, sqlite3_vfs,
+    self, SQLITE_IOERR_NOMEM, SQLITE_OK, SQLITE_OPEN_WAL, sqlite3_file, sqlite3_int64, sqlite3_io_methods,
+    sqlite3_vfs,
 };
 use std::ffi::{CStr, c_char, c_int, c_void};
 use std::sync::OnceLock;
@@ -202,7 +203,8 @@ unsafe extern "C" fn open(
         (*under).pMethods = ptr::null();
         let code = open(layer, name, under, flags, out_flags);
         if code == SQLITE_OK {
-            let log = Log { file: sqlite3_file { pMethods: &raw const METHODS }, gathered: Gathered::default() };
+            let log =
+                Log { file: sqlite3_file { pMethods: &raw const METHODS }, gathered: Gathered::default() };
             ptr::write(file.cast(), log);
         } else if let Some(methods) = (*under).pMethods.as_ref()
             && let Some(close) = methods.xClose
@@ -225,7 +227,12 @@ unsafe extern "C" fn close(file: *mut sqlite3_file) -> c_int {
     }
 }
 
-unsafe extern "C" fn write(file: *mut sqlite3_file, bytes: *const c_void, amount: c_int, at: sqlite3_int64) -> c_int {
+unsafe extern "C" fn write(
+    file: *mut sqlite3_file,
+    bytes: *const c_void,
+    amount: c_int,
+    at: sqlite3_int64,
+) -> c_int {
     // SAFETY: as for all of them.
     unsafe {
         let given = slice::from_raw_parts(bytes.cast::<u8>(), usize::try_from(amount).unwrap_or(0));

@@ -4,11 +4,13 @@ use rusqlite::{Connection, OpenFlags};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const FLAGS: OpenFlags =
-    OpenFlags::SQLITE_OPEN_READ_WRITE.union(OpenFlags::SQLITE_OPEN_CREATE).union(OpenFlags::SQLITE_OPEN_NO_MUTEX);
+const FLAGS: OpenFlags = OpenFlags::SQLITE_OPEN_READ_WRITE
+    .union(OpenFlags::SQLITE_OPEN_CREATE)
+    .union(OpenFlags::SQLITE_OPEN_NO_MUTEX);
 
 fn gathering(path: &Path) -> Connection {
-    let conn = Connection::open_with_flags_and_vfs(path, FLAGS, steerwright_gather::register().unwrap()).unwrap();
+    let conn =
+        Connection::open_with_flags_and_vfs(path, FLAGS, steerwright_gather::register().unwrap()).unwrap();
     set(&conn);
     conn
 }
@@ -20,7 +22,8 @@ fn set(conn: &Connection) {
 }
 
 fn table(conn: &Connection) {
-    conn.execute_batch("CREATE TABLE t (key INTEGER PRIMARY KEY, what BLOB, also TEXT UNIQUE) STRICT").unwrap();
+    conn.execute_batch("CREATE TABLE t (key INTEGER PRIMARY KEY, what BLOB, also TEXT UNIQUE) STRICT")
+        .unwrap();
 }
 
 fn insert(conn: &Connection, bytes: i64) {

@@ -24,7 +24,7 @@ pub struct Tube {
 /// A tube as it was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SnappedLine {
-    /// Two points of its middle line, abreast of the ends that were tapped.
+    /// Two points of its middle line: abreast of the ends that were tapped, or further out where the tube goes on.
     pub ends: [Pixel; 2],
     /// Covariance of the two ends' places across the tube, squared pixels.
     pub covariance: Matrix2<f64>,
@@ -74,8 +74,19 @@ const SOFT: f64 = 0.05;
 /// How that grows with the square of the share of the line on which the edges were not found: where a far leg, a tyre or a
 /// wall of the tube's own colour hides an edge, what is found beside it is less trusted too.
 const LOST: f64 = 1.2;
-/// The smallest deviation to believe in, pixels.
-const SMALLEST: f64 = 0.02;
+/// What pixels, noise and JPEG leave of it however clear the edges are, pixels; found on made-up pictures too.
+const ALWAYS: f64 = 0.08;
+
+/// So much further than tapped a tube is followed at either end, as a share of the line.
+const FURTHER: f64 = 0.4;
+/// An edge goes on where one is found so near to its line, pixels for each of smoothing; a thicker part of the tube is
+/// further out.
+const GOES_ON: f64 = 0.6;
+/// Pixels along it over which an edge may be lost before the tube counts as ended.
+const GAP: usize = 5;
+
+/// How far from the edge changes are looked for, round by round, and whether in light instead of the picture's own values.
+const ROUNDS: [(f64, bool); 5] = [(5.0, false), (4.0, false), (3.0, true), (3.0, true), (3.0, true)];
 
 /// The line's own axes: along it from its first end, and across it.
 #[derive(Debug, Clone, Copy)]
@@ -107,8 +118,13 @@ struct Straight {
 
 impl Straight {
     fn middle(&self) -> f64 {
+        self.at(0.5)
+    }
+
+    /// How far across it is at a share of the line, which may lie beyond its ends.
+    fn at(&self, share: f64) -> f64 {
         let [a, b] = self.ends;
-        f64::midpoint(a, b)
+        a + share * (b - a)
     }
 }
 
@@ -174,8 +190,9 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     // Smoothed as far as the tube's width allows: pictures of more pixels are softer and noisier by pixels.
     let unit = (narrow / 18.0).clamp(1.0, 3.0);
     let contrast = (left.support * right.support).sqrt().clamp(0.0, 1.0);
-    let left = refined(grey, &axes, &left, unit).ok_or(Unsure::NoEdge)?;
-    let right = refined(grey, &axes, &right, unit).ok_or(Unsure::NoEdge)?;
+    let left = refined(grey, &axes, &left, unit, &ROUNDS).ok_or(Unsure::NoEdge)?;
+    let right = refined(grey, &axes, &right, unit, &ROUNDS).ok_or(Unsure::NoEdge)?;
+    let (axes, left, right) = followed(grey, axes, left, right, unit);
     let share = left.share.min(right.share);
     let edges: Vec<Edge> = left.edges.iter().chain(&right.edges).copied().collect();
     let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
@@ -198,7 +215,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let lost = 1.0 - share;
     let open = sharpness.blur_px * (SOFT + LOST * lost * lost);
     let astray = found.astray * found.astray / 2.0;
-    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open + astray).sqrt().max(SMALLEST);
+    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open + astray + ALWAYS * ALWAYS).sqrt();
     let covariance = covariance + Matrix2::identity() * (noise_px * noise_px);
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
@@ -318,15 +335,58 @@ struct Refined {
     share: f64,
 }
 
+/// The tube as far as both its edges go on beyond the ends that were tapped: the longer the line, the better its direction is
+/// known.
+fn followed(grey: &Grey, axes: Axes, left: Refined, right: Refined, unit: f64) -> (Axes, Refined, Refined) {
+    let scale = Scale::light();
+    let goes_on = |edge: &Straight, share: f64| {
+        let place = axes.place(share * axes.length, edge.at(share));
+        let half = (GOES_ON + 3.0) * unit;
+        let profile = Profile::across(grey, &scale, place, axes.across(), half, 0.33 * unit, unit);
+        profile.is_some_and(|it| it.changes(unit, 0.16 / unit).iter().any(|it| it.at.abs() <= GOES_ON * unit))
+    };
+    let step = 1.0 / axes.length;
+    let most = (FURTHER * axes.length) as usize;
+    let [before, after] = [-1.0, 1.0].map(|way: f64| {
+        let (mut last, mut seen) = (0, 0);
+        for pixels in 1..=most {
+            let share = f64::midpoint(1.0, way) + way * pixels as f64 * step;
+            if goes_on(&left.edge, share) && goes_on(&right.edge, share) {
+                seen += 1;
+                last = pixels;
+            } else if pixels - last > GAP {
+                break;
+            }
+        }
+        if 4 * seen >= 3 * last { last as f64 * step } else { 0.0 }
+    });
+    if before + after < 0.05 {
+        return (axes, left, right);
+    }
+    let longer = Axes {
+        from: axes.place(-before * axes.length, 0.0),
+        length: (1.0 + before + after) * axes.length,
+        ..axes
+    };
+    let again = |it: &Refined| {
+        let edge = Straight { ends: [it.edge.at(-before), it.edge.at(1.0 + after)], ..it.edge };
+        refined(grey, &longer, &edge, unit, ROUNDS.get(2..).unwrap_or_default())
+    };
+    match (again(&left), again(&right)) {
+        (Some(left), Some(right)) => (longer, left, right),
+        _ => (axes, left, right),
+    }
+}
+
 /// The edge on the changes of brightness along it: the unknowns are how far across it is at the line's ends.
-fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64) -> Option<Refined> {
-    let (encoded, light) = (Scale::encoded(), Scale::light());
+fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64, rounds: &[(f64, bool)]) -> Option<Refined> {
+    let (encoded, lit) = (Scale::encoded(), Scale::light());
     let mut at = *edge;
     let mut done = None;
-    for (round, search) in [5.0, 4.0, 3.0, 3.0, 3.0].map(|it| it * unit).into_iter().enumerate() {
-        let scale = if round < 2 { &encoded } else { &light };
+    for (search, light) in rounds.iter().map(|(search, light)| (search * unit, *light)) {
+        let scale = if light { &lit } else { &encoded };
         let sigma = unit;
-        let least = if round < 2 { 1.6 } else { 0.16 } / unit;
+        let least = if light { 0.16 } else { 1.6 } / unit;
         let count = (axes.length as usize).clamp(16, MOST);
         let [e0, e1] = at.ends;
         let weight = |it: &Change| {
