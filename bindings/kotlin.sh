@@ -13,7 +13,7 @@ mvn() { command mvn -B -ntp -q -f android/bridge "$@"; }
 if [ "${1:-}" = bench ]; then
     library=${STEERWRIGHT_LIBRARY:-target/phone/libsteerwright_ffi.so}
     unset STEERWRIGHT_LIBRARY
-    [ -e "$library" ] || cargo build -q -p steerwright-ffi --profile phone
+    [ -e "$library" ] || cargo rustc -q -p steerwright-ffi --profile phone --crate-type cdylib
     bindings/generate.sh kotlin
     mvn test-compile exec:exec "-Dbench.library=$(realpath "$library")"
     exit
