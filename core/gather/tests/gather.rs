@@ -1,4 +1,5 @@
 //! The layer over the platform's files, beside the platform's files alone.
+#![allow(clippy::unwrap_used, reason = "a check may panic: that is how it fails")]
 
 use rusqlite::{Connection, OpenFlags};
 use std::fs;
