@@ -3,6 +3,7 @@
 #
 #   bindings/phones.sh                          both
 #   bindings/phones.sh aarch64-linux-android    one of them
+#   bindings/phones.sh --size                   instead builds the library for a phone's processor, under Linux, and tells its size
 #
 # The targets' standard library is built from source, which Debian's own compiler for the web can do; the toolchain of
 # this repository is not touched. The C and assembler sources of the database and of the cryptography (which only the
@@ -10,12 +11,19 @@
 # empty objects of them, so that this proves nothing about C.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+size=
+if [ "${1:-}" = --size ]; then
+    size=1
+    shift
+fi
 targets=("$@")
 [ ${#targets[@]} -gt 0 ] || targets=(aarch64-linux-android aarch64-apple-ios)
 
-if ! dpkg -s rustc-web cargo-web rust-web-src > /dev/null 2>&1; then
+packages=(rustc-web cargo-web rust-web-src)
+[ -z "$size" ] || packages+=(gcc-aarch64-linux-gnu libc6-dev-arm64-cross)
+if ! dpkg -s "${packages[@]}" > /dev/null 2>&1; then
     apt-get update -q
-    apt-get install -q -y --no-install-recommends rustc-web cargo-web rust-web-src
+    apt-get install -q -y --no-install-recommends "${packages[@]}"
 fi
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
@@ -41,6 +49,17 @@ chmod +x "$work/cc" "$work/ar"
 # By their full paths: another Rust may come first on the path.
 export RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 CARGO_INCREMENTAL=0 CARGO_TARGET_DIR=target/phones
 unset RUSTUP_TOOLCHAIN
+if [ -n "$size" ]; then
+    target=aarch64-unknown-linux-gnu
+    export CC_aarch64_unknown_linux_gnu=aarch64-linux-gnu-gcc
+    export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=aarch64-linux-gnu-gcc
+    # `strip` of this machine does not know the target's files.
+    CARGO_PROFILE_PHONE_STRIP=none /usr/bin/cargo rustc -q -p steerwright-ffi --profile phone --crate-type cdylib \
+        --target $target -Zbuild-std=std,panic_unwind
+    aarch64-linux-gnu-strip -o "$work/library" target/phones/$target/phone/libsteerwright_ffi.so
+    printf '%s: %s bytes\n' $target "$(stat -c %s "$work/library")"
+    exit
+fi
 # Where the system's own headers would be, which only an Apple machine knows.
 export SDKROOT=$work
 for target in "${targets[@]}"; do
