@@ -1,7 +1,7 @@
 """Time per call of a whole bike's screen, and what it is made of. Wants a release library:
 
     cargo build --workspace --lib && bindings/generate.sh python
-    cargo build -p steerwright-ffi --profile phone
+    cargo rustc -p steerwright-ffi --profile phone --crate-type cdylib
     python bindings/python/bench.py target/phone/libsteerwright_ffi.so
 """
 

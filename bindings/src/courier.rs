@@ -93,7 +93,8 @@ pub struct Delivery {
     pub offline: bool,
     /// Whether it was stopped before all was done.
     pub stopped: bool,
-    /// When to deliver next; absent if nothing waits.
+    /// When to deliver next, to send, to ask for the shop's word or to have a contact erased; it may be over already where
+    /// this delivery ended early. Absent if nothing will be due by itself.
     pub next_at: Option<Moment>,
     /// What the shell's own parts threw, each once.
     pub threw: Vec<String>,
@@ -193,13 +194,6 @@ impl Book {
         let now = self.now();
         Ok(self.writer().came_back(id.into(), came, now)?.output)
     }
-
-    fn next_at(&self) -> Result<Option<Moment>, SteerwrightError> {
-        self.read(|reader| {
-            let fetch = reader.catalogue_fetch()?.and_then(|fetch| fetch.next_at);
-            Ok(reader.orders(None)?.into_iter().filter_map(|order| order.next_at).chain(fetch).min())
-        })
-    }
 }
 
 fn carry(
@@ -248,7 +242,7 @@ fn carry(
         };
         book.ended(id, &came)?;
     }
-    told.next_at = book.next_at()?;
+    told.next_at = book.read(|reader| Ok(reader.next_due()?))?;
     Ok(told)
 }
 

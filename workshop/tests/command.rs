@@ -7,10 +7,12 @@
     reason = "a check may panic: that is how it fails"
 )]
 
+#[path = "command/schemas.rs"]
+mod schemas;
+
 use assert_cmd::Command;
-use serde_json::Value;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use tempfile::TempDir;
 
 /// A folder with the demo files, and the command called in it.
@@ -254,108 +256,6 @@ fn a_dash_is_standard_input() {
     let assert =
         bench.command(&["handling", "-"]).pipe_stdin(bench.path("hire-bike-05.json")).unwrap().assert();
     assert_eq!(String::from_utf8_lossy(&assert.code(0).get_output().stdout), expected);
-}
-
-fn schema_of(bench: &Bench, format: &str) -> Value {
-    serde_json::from_str(&bench.answer(&["schema", format])).unwrap()
-}
-
-#[track_caller]
-fn assert_conforms(schema: &Value, value: &Value) {
-    let validator = jsonschema::draft202012::new(schema).unwrap();
-    let errors: Vec<String> =
-        validator.iter_errors(value).map(|error| format!("{}: {error}", error.instance_path())).collect();
-    assert!(errors.is_empty(), "{}", errors.join("\n"));
-}
-
-/// With --json, standard output is one document that the printed schema describes, and nothing is said beside it.
-#[test]
-fn json_conforms_to_the_printed_schemas() {
-    let bench = Bench::new();
-    let one = |words: &[&str]| -> Value {
-        let assert = bench.call(words).code(0);
-        let output = assert.get_output();
-        assert_eq!(output.stderr, b"", "{words:?}");
-        let text = std::str::from_utf8(&output.stdout).unwrap();
-        assert!(text.starts_with(['{', '[']) && text.ends_with("\n") && !text.contains('\x1b'), "{words:?}");
-        serde_json::from_str(text).unwrap()
-    };
-    let (report, handling) = (schema_of(&bench, "report"), schema_of(&bench, "handling"));
-    for number in 1..=12 {
-        let bike = format!("hire-bike-{number:02}.json");
-        let catalogue = ["--catalogue", "catalogue.json", "--json"];
-        for wish in [&[][..], &["--change", "1"], &["--head-angle", "67"], &["--steepen"]] {
-            let value = one(&[&["check", &bike], &catalogue[..], wish].concat());
-            assert_eq!(value["schema"], "steerwright.report/1");
-            assert_conforms(&report, &value);
-        }
-        for change in [&[][..], &["--tilt", "1"], &["--front-tyre", "720", "--lower-stack", "12"]] {
-            let value = one(&[&["handling", &bike, "--json"], change].concat());
-            assert_eq!(value["schema"], "steerwright.handling/1");
-            assert_conforms(&handling, &value);
-        }
-        assert_conforms(&schema_of(&bench, "bike"), &one_file(&bench, &bike));
-    }
-    assert_conforms(&schema_of(&bench, "catalogue"), &one_file(&bench, "catalogue.json"));
-    let table = include_str!("../../core/data/instruments.json");
-    assert_conforms(&schema_of(&bench, "instruments"), &serde_json::from_str(table).unwrap());
-    for day in one(&["demo", "--json"])["reports"].as_array().unwrap() {
-        assert_conforms(&report, day);
-    }
-    let level = schema_of(&bench, "level");
-    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/level");
-    let [before, after] = ["before.csv", "after.csv"].map(|name| data.join(name).display().to_string());
-    let kit = ["--bike", "hire-bike-01.json", "--catalogue", "catalogue.json", "--kit", "TT-4180-15"];
-    let with_kit = [&[after.as_str()][..], &kit].concat();
-    for more in [&[][..], &[after.as_str()], &with_kit, &[after.as_str(), "--other-phone"]] {
-        let value = one(&[&["level", before.as_str(), "--json"], more].concat());
-        assert_eq!(value["schema"], "steerwright.level/1");
-        assert_conforms(&level, &value);
-    }
-    assert!(one(&["guide", "--json"]).as_array().unwrap().len() > 50);
-
-    // The schemas refuse: a verdict that is none, a field that is none.
-    let mut wrong = one(&check(&["--json"]));
-    wrong["kits"][0]["verdict"] = "goes_in_with_a_hammer".into();
-    assert!(!jsonschema::draft202012::new(&report).unwrap().is_valid(&wrong));
-    let mut wrong = one(&["handling", "hire-bike-05.json", "--json"]);
-    wrong["mood"] = "good".into();
-    assert!(!jsonschema::draft202012::new(&handling).unwrap().is_valid(&wrong));
-}
-
-fn one_file(bench: &Bench, name: &str) -> Value {
-    serde_json::from_slice(&fs::read(bench.path(name)).unwrap()).unwrap()
-}
-
-/// The schemas kept for readers are the ones that the command prints. `STEERWRIGHT_WRITE=1` writes them.
-#[test]
-fn kept_schemas_are_current() {
-    let bench = Bench::new();
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas");
-    let formats = [
-        ("bike", "bike-1"),
-        ("catalogue", "catalogue-1"),
-        ("report", "report-1"),
-        ("handling", "handling-1"),
-        ("level", "level-1"),
-        ("photo", "photo-1"),
-        ("marks", "marks-1"),
-        ("instruments", "instruments"),
-        ("bundle", "bundle-1"),
-    ];
-    for (format, file) in formats {
-        let path = folder.join(format!("{file}.schema.json"));
-        let printed = bench.answer(&["schema", format]);
-        if std::env::var_os("STEERWRIGHT_WRITE").is_some() {
-            fs::write(&path, &printed).unwrap();
-        }
-        let kept = fs::read_to_string(&path).unwrap_or_default();
-        assert!(kept == printed, "{} is out of date", path.display());
-        assert_eq!(
-            serde_json::from_str::<Value>(&kept).unwrap()["$schema"],
-            "https://json-schema.org/draft/2020-12/schema"
-        );
-    }
 }
 
 /// Text without its escape codes.

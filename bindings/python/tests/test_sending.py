@@ -48,6 +48,16 @@ def test_without_a_network_nothing_is_tried(book, bike, season):
     assert book.order(order).order.state == s.OrderState.DELIVERED
 
 
+def test_a_shell_is_told_when_to_deliver_next(book, bike, hands, season):
+    sender = FakeSender(Shop())
+    order = book.queue_order(draft(bike, season)).id
+    assert asyncio.run(book.deliver(sender)).next_at is None, "there is no shop, so there is nothing to wake for"
+    set_shop(book, season)
+    delivery = asyncio.run(book.deliver(sender))
+    assert book.order(order).order.state == s.OrderState.DELIVERED
+    assert 14 * 60_000 < delivery.next_at - hands.now <= 15 * 60_000, "the shop is asked for its word then"
+
+
 def test_calls_one_by_one_for_a_system_that_sends_in_the_background(book, bike, hands, season):
     set_shop(book, season)
     order = book.queue_order(draft(bike, season)).id

@@ -2,7 +2,7 @@
 
 use super::answer::{problem, words};
 use super::back_off;
-use super::due::{ACCEPT, LEASE, NEVER};
+use super::due::{ACCEPT, LEASE, NEVER, lapse};
 use super::errand::{Answer, Came, Errand, ErrandId, Load};
 use super::record::Step;
 use super::shop::{Shop, agreed_shop, shop};
@@ -77,6 +77,12 @@ fn ready(fetch: &Fetch, now: Moment) -> bool {
     let wait = fetch.next_at.0.saturating_sub(now.0);
     let out = fetch.began_at.is_some_and(|began| now.0.abs_diff(began.0) < LEASE.unsigned_abs());
     (fetch.daily || fetch.asked) && fetch.next_at != NEVER && !(1..=back_off::MOST).contains(&wait) && !out
+}
+
+/// From when on the call for the catalogue can be due, with a shop to ask.
+pub(super) fn due_from(conn: &Connection) -> Result<Option<Moment>, Inner> {
+    let wanted = fetch(conn)?.filter(|fetch| (fetch.daily || fetch.asked) && fetch.next_at != NEVER);
+    Ok(wanted.map(|fetch| fetch.began_at.map_or(fetch.next_at, lapse)))
 }
 
 /// The call for the catalogue, if it is due.

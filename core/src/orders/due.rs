@@ -9,7 +9,7 @@ use super::state::{Event, Fault, State};
 use super::wire::{self, OrderRequest};
 use super::{catalogue, hash::PhotoHash, recheck};
 use crate::book::{
-    BookError, FieldBook, Inner, Json, Moment, Op, Screen, photo_file, photo_length, photo_path,
+    BookError, FieldBook, Inner, Json, Moment, Op, Reader, Screen, photo_file, photo_length, photo_path,
 };
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;
@@ -26,6 +26,11 @@ pub(super) const NEVER: Moment = Moment(i64::MAX);
 fn ready(entry: &Entry, now: Moment) -> bool {
     let wait = entry.next_at.0.saturating_sub(now.0);
     entry.errand.is_none() && entry.next_at != NEVER && !(1..=back_off::MOST).contains(&wait)
+}
+
+/// When an errand that began then counts as ended, if nothing is heard of it.
+pub(super) fn lapse(began: Moment) -> Moment {
+    Moment(began.0.saturating_add(LEASE))
 }
 
 /// Whether the errand that is out has been out too long.
@@ -47,6 +52,44 @@ fn next_photo(conn: &Connection, entry: &Entry) -> Result<Option<PhotoEntry>, In
     Ok(record::photos(conn, entry.key)?.into_iter().find(|photo| photo.arrived != Some(photo.bytes)))
 }
 
+/// What the next call for a request is for, whenever it is due.
+fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
+    if entry.erases_at_shop() {
+        return Ok(Some(Step::Erase));
+    }
+    if entry.erased_at.is_some() {
+        return Ok(None);
+    }
+    match entry.standing.state {
+        State::Delivered => {
+            let last = entry.shop_word.is_some_and(|word| word.is_final());
+            return Ok((!last).then_some(Step::Ask));
+        }
+        State::Queued | State::PerhapsSent => {}
+        _ => return Ok(None),
+    }
+    Ok(Some(match next_photo(conn, entry)? {
+        None => Step::Send,
+        Some(PhotoEntry { hash: photo, arrived: None, .. }) => Step::AskPhoto { photo },
+        Some(PhotoEntry { hash: photo, arrived: Some(from), bytes, .. }) => Step::SendPhoto {
+            photo,
+            from,
+            to: bytes.min(from.saturating_add(OrderRequest::PART_BYTES.into())),
+        },
+    }))
+}
+
+/// From when on a call for a request can be due; `None` where none will be unless something else happens first.
+fn due_from(conn: &Connection, entry: &Entry) -> Result<Option<Moment>, Inner> {
+    if let Some((_, began)) = entry.errand {
+        return Ok(Some(lapse(began)));
+    }
+    if entry.next_at == NEVER || shop_of(conn, entry)?.is_none() {
+        return Ok(None);
+    }
+    Ok(next_step(conn, entry)?.map(|_| entry.next_at))
+}
+
 /// The next call for a request, if one is due.
 fn errand(
     conn: &Connection,
@@ -58,23 +101,7 @@ fn errand(
     if !ready(entry, now) {
         return Ok(None);
     }
-    let waits = matches!(entry.standing.state, State::Queued | State::PerhapsSent);
-    let step = match next_photo(conn, entry)? {
-        _ if entry.erases_at_shop() => Step::Erase,
-        _ if entry.erased_at.is_some() => return Ok(None),
-        _ if entry.standing.state == State::Delivered => match entry.shop_word {
-            Some(word) if word.is_final() => return Ok(None),
-            _ => Step::Ask,
-        },
-        _ if !waits => return Ok(None),
-        None => Step::Send,
-        Some(PhotoEntry { hash: photo, arrived: None, .. }) => Step::AskPhoto { photo },
-        Some(PhotoEntry { hash: photo, arrived: Some(from), bytes, .. }) => Step::SendPhoto {
-            photo,
-            from,
-            to: bytes.min(from.saturating_add(OrderRequest::PART_BYTES.into())),
-        },
-    };
+    let Some(step) = next_step(conn, entry)? else { return Ok(None) };
     let mut headers = vec![("Authorization", shop.token.header())];
     let (method, path, load) = match step {
         Step::AskPhoto { photo } => ("HEAD", wire::photo_path(photo), Load::None),
@@ -281,5 +308,27 @@ impl FieldBook {
             })?;
         }
         Ok(())
+    }
+}
+
+impl Reader {
+    /// From when on [`FieldBook::due`] can have a call, as far as is known now: to send, to ask the shop for its word, to
+    /// have a contact erased, for the catalogue, or to take up again what was cut short. It may be over already. `None`
+    /// where nothing will be due before the user, the shop or a file changes something: nothing waits, or there is no
+    /// agreement with the shop that what waits concerns.
+    ///
+    /// # Errors
+    /// Only those of reading.
+    pub fn next_due(&self) -> Result<Option<Moment>, BookError> {
+        self.read(|conn| {
+            let mut soonest = match agreed_shop(conn)? {
+                Some(_) => catalogue::due_from(conn)?,
+                None => None,
+            };
+            for entry in record::open(conn)? {
+                soonest = soonest.into_iter().chain(due_from(conn, &entry)?).min();
+            }
+            Ok(soonest)
+        })
     }
 }

@@ -37,6 +37,47 @@ fn nothing_goes_without_a_shop_and_an_agreement() {
     assert_eq!(bench.state(id), State::Queued);
 }
 
+/// When a shell is to call next: never for what may not go, so that it does not wake for nothing again and again.
+#[test]
+fn when_to_call_next_is_told() {
+    let next = |bench: &Bench| bench.book.read().next_due().unwrap();
+    let end = |bench: &mut Bench| {
+        bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    };
+    let mut bench = Bench::new();
+    let id = bench.queue();
+    let made = bench.book.read().order(id).unwrap().order.made_at;
+    assert_eq!(next(&bench), None, "no shop");
+    bench.set_shop("https://shop.example", "larch-hollow-1");
+    assert_eq!(next(&bench), Some(made));
+    end(&mut bench);
+    assert_eq!(next(&bench), None, "no agreement");
+    bench.set_shop("https://shop.example", "larch-hollow-1");
+    // Begun, and not heard of.
+    let errand = bench.book.due(made).unwrap().remove(0);
+    assert!(bench.book.began(&errand, made).unwrap());
+    assert_eq!(next(&bench), Some(Moment(made.0 + 5 * 60_000)));
+    bench.book.came_back(errand.id, &Came::NoNetwork, made).unwrap();
+    assert_eq!(next(&bench), Some(Moment(made.0 + 60_000)));
+    // With the shop, which is asked for its word after a quarter of an hour.
+    let mut shop = Shop::default();
+    let sent = Moment(made.0 + 60_000);
+    shop.serve(&mut bench.book, sent);
+    assert_eq!(bench.state(id), State::Delivered);
+    assert_eq!(next(&bench), Some(Moment(sent.0 + 15 * 60_000)));
+    // Another shop since, and the agreement with the first is over: it is asked nothing.
+    bench.set_shop("https://other.example", "larch-hollow-2");
+    assert_eq!(next(&bench), Some(Moment(sent.0 + 15 * 60_000)));
+    end(&mut bench);
+    bench.set_shop("https://other.example", "larch-hollow-2");
+    assert_eq!(next(&bench), None);
+    // The catalogue is asked of the present one.
+    bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
+    assert!(next(&bench).is_some());
+    end(&mut bench);
+    assert_eq!(next(&bench), None);
+}
+
 #[test]
 fn an_errand_is_begun_once_and_its_end_heard_once() {
     let mut bench = Bench::with_shop();

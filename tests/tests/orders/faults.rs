@@ -40,7 +40,8 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever goes wrong on the way, in whatever order, the book closed and opened in between: each request is
-    /// received with the very bytes that were frozen, and a receipt is believed only for what the shop has.
+    /// received with the very bytes that were frozen, and a receipt is believed only for what the shop has. When a
+    /// shell is to call again is told as it is: nothing is due before, and what waits is told.
     #[test]
     fn whatever_happens_each_arrives_once(
         faults in prop::collection::vec((prop::sample::select(&Mischief::ALL[..]), any::<bool>()), 0..40),
@@ -53,6 +54,10 @@ proptest! {
         let mut shop = Shop::default();
         let mut now = START;
         for (mischief, restart) in faults {
+            let next = bench.book.read().next_due().unwrap();
+            let next = next.expect("a request waits, or the shop's word on it is waited for");
+            prop_assert_eq!(bench.book.due(Moment(now.0.min(next.0 - 1))).unwrap(), []);
+            prop_assert!(next <= now || bench.book.due(now).unwrap().is_empty(), "{:?}", next);
             shop.round(&mut bench.book, now, || mischief);
             if restart {
                 bench = bench.reopen();

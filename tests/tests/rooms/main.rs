@@ -8,6 +8,7 @@ mod conformity;
 mod demo;
 mod drawing;
 mod findings;
+mod fit_cases;
 mod fit_properties;
 mod formats;
 mod formats_any;

@@ -69,13 +69,17 @@ const ALIKE: f64 = 0.95;
 const SEEN: f64 = 0.4;
 
 /// What an edge's softness leaves open of a line's direction, as a share of its blur: less than of its place, since what
-/// moves an edge alike along the whole line turns nothing. This and the next found on made-up pictures.
-const SOFT: f64 = 0.05;
-/// How that grows with the square of the share of the line on which the edges were not found: where a far leg, a tyre or a
-/// wall of the tube's own colour hides an edge, what is found beside it is less trusted too.
-const LOST: f64 = 1.2;
-/// What pixels, noise and JPEG leave of it however clear the edges are, pixels; found on made-up pictures too.
+/// moves an edge alike along the whole line turns nothing. This and the next two found on made-up pictures, for a line of
+/// [`USUAL`] length; on a longer one what moves an edge here and there averages out.
+const SOFT: f64 = 0.03;
+/// What pixels, noise and JPEG leave of it however clear the edges are, pixels.
 const ALWAYS: f64 = 0.08;
+/// How far a line goes for which that was found, pixels.
+const USUAL: f64 = 150.0;
+/// How what an edge's softness leaves open grows with the square of the share of the line on which the edges were not
+/// found: where a far leg, a tyre or a wall of the tube's own colour hides an edge, what is found beside it is less trusted
+/// too. No length averages that out.
+const LOST: f64 = 1.2;
 
 /// So much further than tapped a tube is followed at either end, as a share of the line.
 const FURTHER: f64 = 0.4;
@@ -213,9 +217,11 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let covariance = found.covariance;
     let [[c00, c01], [_, c11]] = covariance.data.0;
     let lost = 1.0 - share;
-    let open = sharpness.blur_px * (SOFT + LOST * lost * lost);
+    let averaged = (USUAL / axes.length).sqrt();
+    let open = sharpness.blur_px * (SOFT * averaged + LOST * lost * lost);
+    let always = ALWAYS * averaged;
     let astray = found.astray * found.astray / 2.0;
-    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open + astray + ALWAYS * ALWAYS).sqrt();
+    let noise_px = ((c00 + c11 - 2.0 * c01) / 2.0 + open * open + astray + always * always).sqrt();
     let covariance = covariance + Matrix2::identity() * (noise_px * noise_px);
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
