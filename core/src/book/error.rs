@@ -137,6 +137,17 @@ impl Inner {
             _ => false,
         }
     }
+
+    /// Whether SQLite made no sense of a statement. Those of the program are right, so that a word of the file's own
+    /// tables, which are kept as text, may be wrong.
+    pub(super) fn is_senseless(&self) -> bool {
+        use rusqlite::{Error as E, ffi};
+        match self {
+            Self::Sqlite(E::SqlInputError { .. }) => true,
+            Self::Sqlite(E::SqliteFailure(failure, _)) => failure.extended_code == ffi::SQLITE_ERROR,
+            _ => false,
+        }
+    }
 }
 
 impl From<FileErrors> for Inner {

@@ -61,7 +61,7 @@ fn suspicion(path: &Path) -> PathBuf {
 /// Turns an inner error into the public one and remembers damage for the next opening.
 pub(super) fn noticed<T>(path: &Path, result: Result<T, Inner>) -> Result<T, BookError> {
     if let Err(error) = &result
-        && error.is_corrupt()
+        && (error.is_corrupt() || error.is_senseless())
     {
         // If not even this can be written, the damage will be met again.
         let _ = fs::write(suspicion(path), b"");
@@ -174,16 +174,26 @@ fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i3
     }
     probe(&conn)?;
     if thorough {
-        let first = examine(&conn)?.into_iter().next();
-        if let Some(first) = first.map_or_else(|| mend::complaint(&conn), |first| Ok(Some(first)))? {
-            return Err(Inner::Stored(first));
-        }
-        // The rows are sound; the words of the search are made from them.
-        let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        words::rebuild(&tx)?;
-        tx.commit()?;
+        examine_closely(&mut conn)
+            .map_err(|error| if error.is_senseless() { Inner::Stored(error.to_string()) } else { error })?;
     }
     Ok((conn, was))
+}
+
+/// Looks at every page and every row, and writes to each kind of table: what its definition says is asked only then.
+fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
+    let first = examine(conn)?.into_iter().next();
+    if let Some(first) = first.map_or_else(|| mend::complaint(conn), |first| Ok(Some(first)))? {
+        return Err(Inner::Stored(first));
+    }
+    let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    for table in recover::tables(&tx)? {
+        tx.prepare(&format!("INSERT INTO {table} DEFAULT VALUES"))?;
+    }
+    // The rows are sound; the words of the search are made from them.
+    words::rebuild(&tx)?;
+    tx.commit()?;
+    Ok(())
 }
 
 fn open(path: &Path, clock: &mut dyn Clock, steps: &[Step]) -> Result<(Connection, Opened), Inner> {

@@ -308,6 +308,35 @@ fn a_recovery_cut_short_is_finished() {
     assert!(!shelf.names().iter().any(|name| name.contains("recovering") || name.contains("suspect")));
 }
 
+/// Tables are kept as text: a letter that changed in a rule of theirs costs nothing but a recovery.
+#[test]
+fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
+    let shelf = Shelf::new();
+    fleet(&shelf);
+    let whole = fs::read(shelf.path()).unwrap();
+    let rows = logs(&shelf.open()).unwrap();
+    let places: Vec<usize> =
+        whole.windows(7).enumerate().filter(|(_, it)| it == b"length(").map(|(at, _)| at).collect();
+    assert!(places.len() >= 5, "{places:?}");
+    let mut recoveries = 0;
+    for at in places.into_iter().step_by(3) {
+        let mut bytes = whole.clone();
+        bytes[at + 1] = b'0';
+        fs::write(shelf.path(), &bytes).unwrap();
+        fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
+        let (book, opened) = shelf.try_open().unwrap();
+        if let Opened::Recovered(recovery) = opened {
+            recoveries += 1;
+            assert!(recovery.lost.is_empty(), "{at}: {recovery:?}");
+            assert!(recovery.why.contains("l0ngth"), "{}", recovery.why);
+            fs::remove_file(recovery.set_aside).unwrap();
+        }
+        assert_eq!(book.read().examine().unwrap(), Vec::<String>::new(), "{at}");
+        assert_eq!(logs(&book).unwrap(), rows, "{at}");
+    }
+    assert!(recoveries >= 2, "{recoveries} recovered");
+}
+
 /// A suspicion that turns out to be none costs nothing.
 #[test]
 fn a_sound_book_under_suspicion_stays() {
