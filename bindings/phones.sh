@@ -48,7 +48,7 @@ chmod +x "$work/cc" "$work/ar"
 
 # By their full paths: another Rust may come first on the path.
 export RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 CARGO_INCREMENTAL=0 CARGO_TARGET_DIR=target/phones
-unset RUSTUP_TOOLCHAIN RUSTC_WORKSPACE_WRAPPER RUSTFLAGS
+unset RUSTUP_TOOLCHAIN
 if [ -n "$size" ]; then
     target=aarch64-unknown-linux-gnu
     export CC_aarch64_unknown_linux_gnu=aarch64-linux-gnu-gcc
@@ -62,13 +62,10 @@ if [ -n "$size" ]; then
 fi
 # Where the system's own headers would be, which only an Apple machine knows.
 export SDKROOT=$work
-named=()
 for target in "${targets[@]}"; do
     name=${target//-/_}
     export "CC_$name=$work/cc" "AR_$name=$work/ar" "CXX_$name=$work/cc" "RANLIB_$name=$work/ar"
-    named+=(--target "$target")
+    began=$SECONDS
+    /usr/bin/cargo check -q --workspace --lib --target "$target" -Zbuild-std=std,panic_unwind
+    printf '%s: every library of the workspace type-checks (%d s)\n' "$target" $((SECONDS - began))
 done
-# All at once: what runs while they are compiled is built once, and no core waits for another target's last library.
-began=$SECONDS
-/usr/bin/cargo check -q --workspace --lib "${named[@]}" -Zbuild-std=std,panic_unwind
-printf '%s: every library of the workspace type-checks (%d s)\n' "${targets[*]}" $((SECONDS - began))

@@ -2,34 +2,27 @@
 # Fuzzes what comes from outside, each target for the given number of seconds, 60 by default: bike files, catalogues,
 # bundles, tables, photos, marks and taps on them and their Exif blocks; `run.sh 60 bundle table` only those. Begins
 # from the files of tests/data and the demo.
-# libFuzzer's coverage is asked of the compiler itself, for which a stable one will do; a C++ compiler builds libFuzzer. No
-# sanitizer: the library forbids unsafe code, and without one the runs are several times more.
+# Needs cargo-fuzz (cargo install cargo-fuzz). It wants a nightly compiler for its flags: RUSTC_BOOTSTRAP lets the
+# stable one take them. No sanitizer: the library forbids unsafe code, and without one the runs are several times more.
 set -eu
 cd "$(dirname "$0")"
 seconds=${1:-60}
 [ $# -gt 0 ] && shift
-host=$(rustc --print host-tuple)
-unset RUSTC_WORKSPACE_WRAPPER
-# With a target named, these flags are for the targets and not for what runs while they are built.
-RUSTFLAGS="--cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \
-    -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table \
-    -Cllvm-args=-sanitizer-coverage-trace-compares -Cllvm-args=-simplifycfg-branch-fold-threshold=0" \
-    cargo build -q --release --target "$host"
-built=$(cargo metadata --format-version 1 --no-deps | sed 's/.*"target_directory":"\([^"]*\)".*/\1/')/$host/release
+export RUSTC_BOOTSTRAP=1
 for target in ${*:-bike catalogue bundle table photo marks snap exif}; do
     seeds=seeds/$target
     mkdir -p "corpus/$target" "$seeds"
     dict=
     case $target in
         bike | catalogue | marks)
-            dict=-dict=json.dict
+            dict=-dict=fuzz/json.dict
             cp ../data/valid/"$target"/*.json "$seeds"
             for file in ../data/invalid/"$target"/*.json; do
                 cp "$file" "$seeds/invalid-$(basename "$file")"
             done
             ;;
         bundle | table)
-            dict=-dict=$target.dict
+            dict=-dict=fuzz/$target.dict
             cp ../data/"$target"/* "$seeds"
             ;;
         # Sixteen across and four taps, before the bytes of a photo as its pixels.
@@ -51,7 +44,6 @@ for target in ${*:-bike catalogue bundle table photo marks snap exif}; do
         bike) cp ../../core/data/demo/bikes/*.json "$seeds" ;;
         catalogue) cp ../../core/data/demo/catalogue.json "$seeds" ;;
     esac
-    mkdir -p "artifacts/$target"
-    "$built/$target" "corpus/$target" "$seeds" -artifact_prefix="artifacts/$target/" -max_total_time="$seconds" \
-        -max_len=20000 -timeout=10 -rss_limit_mb=2048 $dict -print_final_stats=1
+    (cd .. && cargo fuzz run --sanitizer none "$target" "fuzz/corpus/$target" "fuzz/$seeds" -- \
+        -max_total_time="$seconds" -max_len=20000 -timeout=10 -rss_limit_mb=2048 $dict -print_final_stats=1)
 done
