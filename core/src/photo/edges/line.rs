@@ -69,8 +69,8 @@ const ALIKE: f64 = 0.95;
 const SEEN: f64 = 0.4;
 
 /// What an edge's softness leaves open of a line's direction, as a share of its blur: less than of its place, since what
-/// moves an edge alike along the whole line turns nothing. This and the next two found on made-up pictures, for a line of
-/// [`USUAL`] length; on a longer one what moves an edge here and there averages out.
+/// moves an edge alike along the whole line turns nothing. This, the next and [`LOST`] found on made-up pictures; these two for
+/// a line of [`USUAL`] length, for on a longer one what moves an edge here and there averages out.
 const SOFT: f64 = 0.03;
 /// What pixels, noise and JPEG leave of it however clear the edges are, pixels.
 const ALWAYS: f64 = 0.08;
