@@ -4,7 +4,8 @@ Writes tests/data/oracle/advice.json: by how much the chance of a wrong answer i
 standard uncertainty 1 and a limit at 0 is measured. One limit and nothing to mend is worked out with Owen's T function
 (D. B. Owen 1956, Ann. Math. Statist. 27:1075-1090, from memory): the answer after the measurement is wrong if estimate
 and truth, two normal variables with correlation sqrt(1 - ratio^2), lie on different sides of the limit. Everything
-else, and the same again, is an integral by mpmath at 30 digits, split where the likeliest answer changes.
+else, and the same again, is an integral by mpmath at 20 digits, by Gauss and Legendre's rule between the places where the
+likeliest answer changes.
 """
 
 import itertools
@@ -15,10 +16,12 @@ import platform
 import mpmath
 import numpy
 import scipy
-from mpmath import erfinv, inf, mp, mpf, ncdf, npdf, quad, sqrt
+from mpmath import erfinv, findroot, mp, mpf, ncdf, npdf, quad, sqrt
 from scipy.special import ndtr, owens_t
 
-mp.dps = 30
+mp.dps = 20
+# Beyond so many standard deviations less is left than the digits hold.
+END = 14
 
 
 def wrong(p, mendable):
@@ -36,13 +39,25 @@ def by_integral(margin, ratio, mendable, width):
     sd = sqrt(1 - ratio**2)
     best_failed = max(mendable, 1 - mendable)
     even = best_failed / (1 + best_failed)
-    # Where p equals `even`: beyond a limit by so many u; exact for one limit, near enough to split at for two.
+
+    def after(z):
+        return chance(margin + sd * z, ratio, width)
+
+    # Where p equals `even`: beyond a limit by so many u; for two limits that is where the root is looked for.
     beyond = ratio * sqrt(mpf(2)) * erfinv(2 * even - 1)
     kinks = [(beyond - margin) / sd]
     if width is not None:
-        kinks.append((width - beyond - margin) / sd)
-    cuts = sorted(set(kinks) | {mpf(cut) for cut in range(-8, 9)})
-    left = quad(lambda z: wrong(chance(margin + sd * z, ratio, width), mendable) * npdf(z), [-inf, *cuts, inf])
+        middle, kinks = (width / 2 - margin) / sd, []
+        if after(middle) > even:
+            for far in (-1, 1):
+                out = middle + far * (width / 2 + 10 * ratio) / sd
+                kinks.append(findroot(lambda z: after(z) - even, (middle, out), solver="anderson"))
+    # And pieces as small as p's own slope asks for, near each limit.
+    limits = [-margin / sd] + ([(width - margin) / sd] if width is not None else [])
+    cuts = {mpf(cut) for cut in (-8, -5, -3, -1, 1, 3, 5, 8)}
+    cuts |= {limit + step * ratio / sd for limit in limits for step in (-9, -5, -2, 0, 2, 5, 9)}
+    cuts = sorted(cut for cut in {*kinks, *cuts} if abs(cut) < END)
+    left = quad(lambda z: wrong(after(z), mendable) * npdf(z), [-END, *cuts, END], method="gauss-legendre")
     return wrong(chance(margin, mpf(1), width), mendable) - left
 
 

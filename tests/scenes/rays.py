@@ -141,18 +141,15 @@ def met(eye, rays, thing):
 
 
 @njit(cache=True)
-def in_shadow(light, things, x0, z0, cell, nx, nz):
-    """A map of the ground: 1 where something stands between it and the light."""
+def in_shadow(light, things, boxes, x0, z0, cell, nx, nz):
+    """A map of the ground: 1 where something stands between it and the light; boxes are of its cells."""
     out = np.zeros((nz, nx), np.float32)
-    for j in range(nz):
-        for i in range(nx):
-            x, z = x0 + (i + 0.5) * cell, z0 + (j + 0.5) * cell
-            for k in range(len(things)):
-                if things[k, 0] == PLANE:
-                    continue
-                if meets(x, 0.5, z, light[0], light[1], light[2], things[k]) < FAR:
+    for k in range(len(things)):
+        for j in range(boxes[k, 2], boxes[k, 3]):
+            for i in range(boxes[k, 0], boxes[k, 1]):
+                x, z = x0 + (i + 0.5) * cell, z0 + (j + 0.5) * cell
+                if out[j, i] == 0 and meets(x, 0.5, z, light[0], light[1], light[2], things[k]) < FAR:
                     out[j, i] = 1
-                    break
     return out
 
 

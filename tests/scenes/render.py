@@ -62,6 +62,21 @@ class Things:
             found.append([x0, max(x1, x0), y0, max(y1, y0)])
         return np.array(found)
 
+    def shadows(self, light, s):
+        """Cells of the shadows' map, columns and rows, that each can darken; none for a plane."""
+        found = []
+        for hull in self.hulls:
+            if hull is None:
+                found.append([0, 0, 0, 0])
+                continue
+            points, room = hull
+            ground = (points - points[:, 1:2] / light[1] * light)[:, [0, 2]]
+            low, high = ground.min(0) - room / light[1], ground.max(0) + room / light[1]
+            cells, many = np.array([low, high]) - [s["x0"], s["z0"]], np.array([s["nx"], s["nz"]])
+            first, last = np.clip(np.floor(cells / s["cell"]).astype(int) + [[-1], [2]], 0, many)
+            found.append([first[0], last[0], first[1], last[1]])
+        return np.array(found)
+
 
 def grey(tone):
     return (tone, tone, tone)
@@ -180,7 +195,8 @@ def render(number, scale):
     # Hard sunlight, a veiled sun, or a sky all grey that leaves only darkness under the tyres.
     s = SHADOW
     strength, soft = [(0.75, 2.0), (0.5, 8.0), (0.0, 1.0)][int(draw.integers(0, 3))]
-    shadow = rays.in_shadow(light, rows, s["x0"], s["z0"], s["cell"], s["nx"], s["nz"])
+    boxes = things.shadows(light, s)
+    shadow = rays.in_shadow(light, rows, boxes, s["x0"], s["z0"], s["cell"], s["nx"], s["nz"])
     shadow = strength * cv2.GaussianBlur(shadow, (0, 0), soft)
     cx, cz = (s[o] + (np.arange(s[n]) + 0.5) * s["cell"] for o, n in (("x0", "nx"), ("z0", "nz")))
     for _, centre, *_ in bike.wheels():

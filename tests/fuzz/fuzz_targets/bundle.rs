@@ -15,7 +15,10 @@ use steerwright_core::book::{Bundle, Bundled};
 /// Entries as text: each begins with a line `--NAME`.
 fn entries(text: &str) -> Vec<(String, Vec<u8>)> {
     let parts = text.strip_prefix("--").unwrap_or_default().split("\n--");
-    parts.filter_map(|part| part.split_once('\n')).map(|(name, text)| (name.to_owned(), text.into())).collect()
+    parts
+        .filter_map(|part| part.split_once('\n'))
+        .map(|(name, text)| (name.to_owned(), text.into()))
+        .collect()
 }
 
 fuzz_target!(|bytes: &[u8]| {

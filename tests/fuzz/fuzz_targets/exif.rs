@@ -17,11 +17,14 @@ fuzz_target!(|block: &[u8]| {
     file.extend(&PHOTO[2..]);
     let facts = take_in(&file, &Limits::default(), &BuiltIn).expect("the pixels are sound").facts;
     assert!(matches!((facts.width, facts.height), (48, 36) | (36, 48)));
-    assert!([facts.focal_length_mm, facts.focal_length_35mm].iter().flatten().all(|&f| f > 0.0 && f <= 10_000.0));
+    assert!(
+        [facts.focal_length_mm, facts.focal_length_35mm].iter().flatten().all(|&f| f > 0.0 && f <= 10_000.0)
+    );
     if let Some(camera) = &facts.camera {
         assert!(!camera.is_empty() && camera.chars().count() <= 80 && !camera.contains(char::is_control));
     }
-    let sent = for_sending(&file, &Limits::default(), &BuiltIn, Keep::FocalLength).expect("the pixels are sound");
+    let sent =
+        for_sending(&file, &Limits::default(), &BuiltIn, Keep::FocalLength).expect("the pixels are sound");
     let again = take_in(&sent, &Limits::default(), &BuiltIn).expect("our own copy").facts;
     assert_eq!((again.width, again.height), (facts.width, facts.height));
     assert_eq!(again.focal_length_35mm, facts.focal_length_35mm);

@@ -41,7 +41,7 @@ struct Oracle {
     rows: Vec<(f64, f64, f64, Option<f64>, f64)>,
 }
 
-/// Against Owen's T function and integrals of 30 digits (`oracle/advice.py`), off the limit and on it, for one limit
+/// Against Owen's T function and integrals of 20 digits (`oracle/advice.py`), off the limit and on it, for one limit
 /// and two, with and without work that mends. The trapezoidal sum meets one or two kinks: its error there is
 /// h^2/8 times the change of slope, at most 2 phi(0) sd/ratio for h = 0.015, weighted with the density 0.4 at most, so
 /// 0.015^2 / 8 * 0.8 / 0.1 * 0.4 = 9e-5 for the least ratio of 0.1, and twice that for two limits.

@@ -68,6 +68,21 @@ final class SendingTests: BookCase {
         XCTAssertEqual(try book.order(id: order).order.state, .delivered)
     }
 
+    func testAShellIsToldWhenToDeliverNext() async throws {
+        // The shop is not set yet: there is nothing to wake for.
+        let order = try book.queueOrder(draft: season.draft(demoBike())).id
+        let sender = FakeSender(Shop(token: season.shop.token))
+        let idle = try await book.deliver(sender: sender)
+        XCTAssertNil(idle.nextAt)
+        try season.setShop(book)
+        let delivery = try await book.deliver(sender: sender)
+        XCTAssertEqual(try book.order(id: order).order.state, .delivered)
+        // For the shop's word, a quarter of an hour later.
+        let wait = try XCTUnwrap(delivery.nextAt) - hands.nowMs()
+        XCTAssertGreaterThan(wait, 14 * 60_000)
+        XCTAssertLessThanOrEqual(wait, 15 * 60_000)
+    }
+
     func testCallsOneByOneForASystemThatSendsInTheBackground() async throws {
         let order = try queued(demoBike())
         let shop = Shop(token: season.shop.token)

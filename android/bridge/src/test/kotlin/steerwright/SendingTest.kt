@@ -63,6 +63,20 @@ class SendingTest : Journey() {
     }
 
     @Test
+    fun `a shell is told when to deliver next`() = runBlocking {
+        // The shop is not set yet: there is nothing to wake for.
+        val order = book.queueOrder(draft(bike)).id
+        val sender = FakeSender(Shop())
+        assertEquals(null, book.deliver(sender).nextAt)
+        setShop(book)
+        val next = book.deliver(sender).nextAt
+        assertEquals(OrderState.DELIVERED, order(order).state)
+        // For the shop's word, a quarter of an hour later.
+        val wait = next!! - hands.now.get()
+        assertTrue(wait in 14 * HOUR / 60..HOUR / 4, "$wait ms")
+    }
+
+    @Test
     fun `calls one by one for a system that sends in the background`() {
         val order = queued()
         val shop = Shop()
