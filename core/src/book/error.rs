@@ -139,11 +139,12 @@ impl Inner {
     }
 
     /// Whether SQLite made no sense of a statement. Those of the program are right, so that a word of the file's own
-    /// tables, which are kept as text, may be wrong.
+    /// tables, which are kept as text, may be wrong. What a step of a transaction was told no longer says why it should not
+    /// have happened, so that all such may be.
     pub(super) fn is_senseless(&self) -> bool {
         use rusqlite::{Error as E, ffi};
         match self {
-            Self::Sqlite(E::SqlInputError { .. }) => true,
+            Self::Sqlite(E::SqlInputError { .. }) | Self::Told(BookError::Internal { .. }) => true,
             Self::Sqlite(E::SqliteFailure(failure, _)) => failure.extended_code == ffi::SQLITE_ERROR,
             _ => false,
         }

@@ -180,7 +180,8 @@ fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i3
     Ok((conn, was))
 }
 
-/// Looks at every page and every row, and writes to each kind of table: what its definition says is asked only then.
+/// Looks at every page and every row, and at what each table's definition and its triggers say, which is asked only where
+/// something is written.
 fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
     let first = examine(conn)?.into_iter().next();
     if let Some(first) = first.map_or_else(|| mend::complaint(conn), |first| Ok(Some(first)))? {
@@ -188,7 +189,12 @@ fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
     }
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for table in recover::tables(&tx)? {
+        let mut columns =
+            tx.prepare("SELECT format('\"%w\" = \"%w\"', name, name) FROM pragma_table_info(?1)")?;
+        let columns = columns.query_map([&table], |row| row.get(0))?.collect::<Result<Vec<String>, _>>()?;
         tx.prepare(&format!("INSERT INTO {table} DEFAULT VALUES"))?;
+        tx.prepare(&format!("UPDATE {table} SET {}", columns.join(", ")))?;
+        tx.prepare(&format!("DELETE FROM {table}"))?;
     }
     // The rows are sound; the words of the search are made from them.
     words::rebuild(&tx)?;

@@ -13,7 +13,7 @@ use steerwright_core::book::{
 };
 use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::quantity::{Instrument, Quantity};
-use steerwright_tests::{Shelf, bike, dump, reading};
+use steerwright_tests::{Shelf, SteadyClock, bike, dump, reading};
 
 /// 120 bikes with ten readings each, tags, notes and a catalogue; closed.
 fn fleet(shelf: &Shelf) {
@@ -263,7 +263,7 @@ fn another_program_s_file_is_left_alone() {
     let names = shelf.names();
     for path in [&photo, &database, &marked, &shelf.folder().to_owned()] {
         let before = fs::read(path).ok();
-        let clock = Box::new(steerwright_tests::SteadyClock::default());
+        let clock = Box::new(SteadyClock::default());
         let error = FieldBook::open(path, clock).map(|_| ()).unwrap_err();
         assert_eq!(error, BookError::NotABook { path: path.clone() });
         assert_eq!(fs::read(path).ok(), before);
@@ -335,6 +335,54 @@ fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
         assert_eq!(logs(&book).unwrap(), rows, "{at}");
     }
     assert!(recoveries >= 2, "{recoveries} recovered");
+}
+
+/// The same where nobody suspects it: what is written fails and changes nothing, and opening again mends it, whether it was a
+/// table's rule or what is to happen after a change.
+#[test]
+fn what_a_write_makes_no_sense_of_is_mended_by_opening_again() {
+    let shelf = Shelf::new();
+    fleet(&shelf);
+    let whole = fs::read(shelf.path()).unwrap();
+    let rows = logs(&shelf.open()).unwrap();
+    // Other identities than those that are there.
+    let open = |series| FieldBook::open(&shelf.path(), Box::new(SteadyClock::new(series))).unwrap();
+    let write = |book: &mut FieldBook| {
+        book.transact(Op::Import, |work| {
+            let id = work.add_bike(&bike("Another"), None)?;
+            work.edit_bike(id, &BikeEdit { name: Some("Renamed".into()), ..BikeEdit::default() })
+        })
+    };
+    for (word, letter) in [("length(", 1), ("rowid = NEW.key", 13)] {
+        let places: Vec<usize> = whole
+            .windows(word.len())
+            .enumerate()
+            .filter(|(_, it)| *it == word.as_bytes())
+            .map(|(at, _)| at + letter)
+            .collect();
+        assert!(!places.is_empty(), "{word}");
+        let mut mended = 0;
+        for at in places {
+            let mut bytes = whole.clone();
+            bytes[at] = b'0';
+            fs::write(shelf.path(), &bytes).unwrap();
+            let (mut book, opened) = open(1);
+            assert_eq!(opened, Opened::Existing);
+            let Err(error) = write(&mut book) else { continue };
+            assert!(matches!(error, BookError::Internal { .. }), "{error}");
+            assert_eq!(logs(&book).unwrap(), rows, "{at}");
+            drop(book);
+            let (mut book, opened) = open(2);
+            let recovery = recovered(opened);
+            assert!(recovery.lost.is_empty(), "{at}: {recovery:?}");
+            assert_eq!(logs(&book).unwrap(), rows, "{at}");
+            write(&mut book).unwrap();
+            drop(book);
+            fs::remove_file(recovery.set_aside).unwrap();
+            mended += 1;
+        }
+        assert!(mended >= 1, "{word}");
+    }
 }
 
 /// A suspicion that turns out to be none costs nothing.
