@@ -109,8 +109,7 @@ if [ -n "$bench" ]; then
 fi
 log=$(mktemp)
 trap 'rm -rf "$log" "${work:-}"' EXIT
-run swift test "${flags[@]}" --scratch-path "$scratch/debug" --disable-swift-testing \
-    --disable-index-store "$@" 2>&1 | tee "$log"
+run swift test "${flags[@]}" --scratch-path "$scratch/debug" --disable-swift-testing "$@" 2>&1 | tee "$log"
 # A run that found no test is no success.
 ran=$(sed -n 's/^.*Executed \([0-9][0-9]*\) tests\{0,1\}, with.*$/\1/p' "$log" | tail -1)
 echo "Swift: ${ran:-0} tests ran"
