@@ -86,7 +86,8 @@ else
     root=${STEERWRIGHT_SWIFT_ROOT:-target/swift-root}
     work=$(mktemp -d)
     trap 'rm -rf "$work"' EXIT
-    [ -x "$root/usr/bin/swift" ] && [ -e "$root/swift-is-there" ] || make_root "$root"
+    # Its `swift` is a link that holds only inside: the file that is written last says whether all is there.
+    [ -e "$root/swift-is-there" ] || make_root "$root"
     place=/repository
     scratch=/build
     mkdir -p "$root$place" "$root$scratch"
