@@ -58,7 +58,7 @@ def is_number(value):
 
 def main():
     committed = {path: path.read_bytes() for path in [*sorted(DATA.glob("*.json")), SEEN, *MORE]}
-    demo = {path: path.read_bytes() for path in sorted(pathlib.Path("core/data/demo").rglob("*.json"))}
+    demo = {path: path.read_bytes() for path in sorted(pathlib.Path("core/fit/data/demo").rglob("*.json"))}
     times = {path: path.stat() for path in [*committed, *demo]}
     failed = 0
     try:

@@ -24,8 +24,8 @@ def main(library):
     import steerwright as s
 
     book = s.Book.open(str(place / "bench.steerbook"))
-    book.import_catalogue((ROOT / "core/data/demo/catalogue.json").read_bytes(), "catalogue.json")
-    text = (ROOT / "core/data/demo/bikes/hire-bike-01.json").read_text(encoding="utf-8")
+    book.import_catalogue((ROOT / "core/fit/data/demo/catalogue.json").read_bytes(), "catalogue.json")
+    text = (ROOT / "core/fit/data/demo/bikes/hire-bike-01.json").read_text(encoding="utf-8")
     bike = book.add_bike_file(text, "hire-bike-01.json", "Wren").id
     amount = s.Amount(value=112.0, u=0.25, unit=s.MeasureUnit.MM)
     notation = s.Notation(length=s.LengthUnit.MILLIMETRE, mark=s.DecimalMark.POINT)

@@ -2,7 +2,7 @@
 
 use crate::Said;
 use steerwright_core::book::{BookError, CsvErrors};
-use steerwright_core::file::{FileError, FileErrors};
+use steerwright_core::input::{FileError, FileErrors};
 use steerwright_core::report::{CheckError, HandlingError};
 
 /// Why something was not done. A variant is there only where a shell acts differently; every `reason` is fit to show.

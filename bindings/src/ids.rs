@@ -2,6 +2,7 @@
 
 use crate::SteerwrightError;
 use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, Moment, OrderId, PhotoId};
+use steerwright_core::ids::Id as _;
 
 macro_rules! ids {
     ($($name:ident,)*) => {$(

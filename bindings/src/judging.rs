@@ -249,7 +249,7 @@ impl From<KitReport> for KitView {
         let angles = it.change.head_angle;
         Self {
             said: verdict_said(it.verdict, &it.says, it.p_low, it.p_high),
-            may_be_ordered: steerwright_core::orders::wire::OrderRequest::may_be_ordered(it.verdict),
+            may_be_ordered: steerwright_core::protocol::wire::OrderRequest::may_be_ordered(it.verdict),
             sku: it.sku,
             name: it.name,
             verdict: it.verdict,

@@ -4,12 +4,12 @@ use crate::long::off_thread;
 use crate::{Amount, Book, Changes, Drawing, Estimate, Quantity, Said, SteerwrightError};
 use std::sync::Arc;
 use steerwright_core::book::{MarksId, MeasurementId, Op, PhotoId};
-use steerwright_core::photo::edges::Snap;
-use steerwright_core::photo::guess::Guess;
-use steerwright_core::photo::measure::{self, Cameras, Seen};
+use steerwright_core::photogrammetry::edges::Snap;
+use steerwright_core::photogrammetry::guess::Guess;
+use steerwright_core::photogrammetry::measure::{self, Cameras, Seen};
 use steerwright_core::report::{Expected, PhotoReport};
 
-pub use steerwright_core::photo::measure::{
+pub use steerwright_core::photogrammetry::measure::{
     Axis as LensAxis, Image as PictureSize, Lens, Line as MarkLine, Mark, Marks, MarksSchema, Pixel, Wheel,
 };
 

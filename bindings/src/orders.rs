@@ -6,10 +6,10 @@ use crate::{
     Verdict,
 };
 use steerwright_core::book::{BikeId, Moment, Op, OrderId, Outcome, PhotoId};
-use steerwright_core::orders::wire::{OrderRequest, Part};
 use steerwright_core::orders::{self, Order, OrderScreen, Token};
+use steerwright_core::protocol::wire::{OrderRequest, Part};
 
-pub use steerwright_core::orders::wire::Contact;
+pub use steerwright_core::protocol::wire::Contact;
 
 /// Who asks, and how to reach them: an e-mail address, a telephone number, or both.
 #[uniffi::remote(Record)]

@@ -10,8 +10,8 @@ pub use steerwright_core::fit::{
 pub use steerwright_core::geometry::Figure;
 pub use steerwright_core::headset::ObservedSeat;
 pub use steerwright_core::orders::State as OrderState;
-pub use steerwright_core::orders::wire::{Kind as OrderKind, PartKind, ShopWord};
 pub use steerwright_core::press::Material;
+pub use steerwright_core::protocol::wire::{Kind as OrderKind, PartKind, ShopWord};
 pub use steerwright_core::quantity::{Estimate, ForkPosition, Instrument, Quantity, Unit as MeasureUnit};
 pub use steerwright_core::tilt::Ease;
 

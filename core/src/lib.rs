@@ -1,4 +1,4 @@
-//! Everything true about bikes, kits and steering angles: no interface, no network, no clock.
+//! Everything true about bikes, kits and steering angles, as every shell uses it: no interface, no network, no clock.
 //!
 //! The way of a request, in one breath: a file becomes a [`bike::Bike`], its readings become
 //! [`bike::Findings`] (estimates with a standard uncertainty), a kit of a [`catalogue::Catalogue`] asks its
@@ -6,30 +6,20 @@
 //! next and [`drawing`] shows where.
 //!
 //! Lengths are in millimetres and angles in degrees at every public boundary.
+//!
+//! The crates below hold all of it; this one joins what a screen needs of several of them.
 #![forbid(unsafe_code)]
 
-pub mod advice;
-pub mod bike;
-#[cfg(feature = "book")]
-pub mod book;
-pub mod catalogue;
-pub mod clearance;
-pub mod conformity;
-pub mod drawing;
-pub mod file;
-pub mod fit;
-pub mod geometry;
-pub mod headset;
-pub mod level;
-#[cfg(feature = "book")]
-pub mod orders;
-pub mod photo;
-pub mod practice;
-pub mod press;
-pub mod quantity;
 pub mod report;
-pub mod sentence;
-pub mod steerer;
-pub mod tilt;
 
-mod embedded;
+pub use steerwright_drawing as drawing;
+pub use steerwright_fieldbook as book;
+pub use steerwright_fieldbook::orders;
+pub use steerwright_fit::{advice, bike, catalogue, fit};
+pub use steerwright_input as input;
+pub use steerwright_level as level;
+pub use steerwright_mechanics::{clearance, geometry, headset, press, steerer, tilt};
+pub use steerwright_metrology::{conformity, ids, moment, practice, quantity, sentence};
+pub use steerwright_photo as photo;
+pub use steerwright_photogrammetry as photogrammetry;
+pub use steerwright_protocol as protocol;

@@ -24,10 +24,10 @@ use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
-use steerwright_core::orders::wire::Receipt;
 use steerwright_intake::database::{Database, Statement};
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{demo, machine_clock, senders};
+use steerwright_protocol::wire::Receipt;
 use tokio::sync::Semaphore;
 
 /// Calls under way at a time; what is due while there are as many is not sent.

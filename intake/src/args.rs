@@ -3,7 +3,7 @@
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
-use steerwright_core::orders::wire::OrderRequest;
+use steerwright_protocol::wire::OrderRequest;
 
 /// Receives order requests for a shop, and serves the page on which the shop answers them.
 #[derive(Debug, Parser)]

@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::{Mutex, PoisonError};
-use steerwright_core::book::Moment;
+use steerwright_metrology::moment::Moment;
 
 /// How many keys are remembered; beyond that the full ones, which say nothing, are forgotten, then all.
 const MOST_KEYS: usize = 10_000;

@@ -6,14 +6,15 @@ use crate::secret::{NoChance, random, sha256};
 use crate::shop::Shop;
 use crate::state::Intake;
 use crate::{orders, senders};
-use steerwright_core::bike::{Bike, demo_bikes_json};
-use steerwright_core::book::{Moment, OrderId};
-use steerwright_core::fit::Direction;
-use steerwright_core::orders::wire::{
+use steerwright_fit::bike::{Bike, demo_bikes_json};
+use steerwright_fit::fit::Direction;
+use steerwright_fit::report::{Options, check};
+use steerwright_metrology::ids::OrderId;
+use steerwright_metrology::moment::Moment;
+use steerwright_metrology::quantity::Instruments;
+use steerwright_protocol::wire::{
     Contact, Found, Kind, OrderRequest, OrderRequestSchema, OrderedKit, SentPhoto,
 };
-use steerwright_core::quantity::Instruments;
-use steerwright_core::report::{Options, check};
 use uuid::Builder;
 
 /// A new id of the time `now` (UUID version 7, RFC 9562, 5.7).
@@ -75,7 +76,7 @@ pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Moment) -> Optio
 /// A photo as a request names it.
 pub fn sent(bytes: &[u8], note: &str) -> SentPhoto {
     SentPhoto {
-        sha256: steerwright_core::orders::PhotoHash(sha256(bytes)),
+        sha256: steerwright_protocol::PhotoHash(sha256(bytes)),
         bytes: bytes.len() as u64,
         note: note.to_owned(),
     }

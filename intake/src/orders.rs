@@ -3,8 +3,9 @@
 use crate::database::{Database, DatabaseError, Row, Statement, Value};
 use crate::secret::{NoChance, random};
 use crate::senders::Sender;
-use steerwright_core::book::{Moment, OrderId};
-use steerwright_core::orders::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, ShopWord};
+use steerwright_metrology::ids::OrderId;
+use steerwright_metrology::moment::Moment;
+use steerwright_protocol::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, ShopWord};
 
 /// What a key stands for.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -14,7 +14,7 @@ use axum::routing::get;
 use data_encoding::HEXLOWER;
 use std::sync::Arc;
 use std::time::Instant;
-use steerwright_core::orders::wire::{PROBLEM_JSON, ProblemKind};
+use steerwright_protocol::wire::{PROBLEM_JSON, ProblemKind};
 use tracing::{Instrument, Span, field};
 
 /// What a page may load, wherever it comes from: only its own style sheet and pictures.

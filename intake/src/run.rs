@@ -27,7 +27,7 @@ pub enum RunError {
     File(String, io::Error),
     /// A file with problems.
     #[error("{0}")]
-    Catalogue(#[from] steerwright_core::file::FileErrors),
+    Catalogue(#[from] steerwright_input::FileErrors),
     /// The database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
@@ -167,7 +167,7 @@ async fn serve(what: Serve, clock: Clock) -> Result<(), RunError> {
     let mut shop = match &what.catalogue {
         None => Shop::demo()?,
         Some(path) => {
-            let most = steerwright_core::catalogue::Catalogue::MOST_BYTES as u64 + 1;
+            let most = steerwright_fit::catalogue::Catalogue::MOST_BYTES as u64 + 1;
             let mut bytes = Vec::new();
             let file = fs::File::open(path).map_err(about(path))?;
             file.take(most).read_to_end(&mut bytes).map_err(about(path))?;

@@ -2,7 +2,7 @@
 
 use crate::database::{Database, DatabaseError, Statement};
 use crate::secret::{NoChance, secret, sha256};
-use steerwright_core::book::Moment;
+use steerwright_metrology::moment::Moment;
 
 /// A sender that is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -4,8 +4,8 @@ use crate::secret::sha256;
 use bytes::Bytes;
 use data_encoding::{BASE64, HEXLOWER};
 use ed25519_dalek::{Signer, SigningKey};
-use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::file::FileErrors;
+use steerwright_fit::catalogue::{Catalogue, demo_catalogue_json};
+use steerwright_input::FileErrors;
 
 /// A catalogue with everything its address answers.
 #[derive(Debug, Clone)]

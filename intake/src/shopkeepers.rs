@@ -5,7 +5,7 @@ use crate::secret::{NoChance, secret, sha256};
 use crate::senders::{AddError, sound_name};
 use argon2::password_hash::{PasswordHasher, PasswordVerifier, phc::PasswordHash};
 use argon2::{Algorithm, Argon2, Params, Version};
-use steerwright_core::book::Moment;
+use steerwright_metrology::moment::Moment;
 
 /// How long a session lasts without a call, ms.
 const IDLE_MS: i64 = 2 * 3_600_000;

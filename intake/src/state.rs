@@ -10,8 +10,8 @@ use crate::shop::Shop;
 use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
-use steerwright_core::book::Moment;
-use steerwright_core::orders::wire::OrderRequest;
+use steerwright_metrology::moment::Moment;
+use steerwright_protocol::wire::OrderRequest;
 use tokio::sync::Semaphore;
 
 /// Where the time comes from.

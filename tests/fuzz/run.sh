@@ -47,8 +47,8 @@ for target in ${*:-bike catalogue bundle table photo marks snap exif}; do
     esac
     case $target in
         marks) cp ../data/marks/*.json "$seeds" ;;
-        bike) cp ../../core/data/demo/bikes/*.json "$seeds" ;;
-        catalogue) cp ../../core/data/demo/catalogue.json "$seeds" ;;
+        bike) cp ../../core/fit/data/demo/bikes/*.json "$seeds" ;;
+        catalogue) cp ../../core/fit/data/demo/catalogue.json "$seeds" ;;
     esac
     mkdir -p "artifacts/$target"
     fuzz "fuzz_$target" -- "corpus/$target" "$seeds" "-artifact_prefix=artifacts/$target/" "-max_total_time=$seconds" \

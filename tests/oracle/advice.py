@@ -1,4 +1,4 @@
-"""What measurements are worth, to compare core/src/advice with.
+"""What measurements are worth, to compare core/fit/src/advice with.
 
 Writes tests/data/oracle/advice.json: by how much the chance of a wrong answer is expected to fall when a quantity with
 standard uncertainty 1 and a limit at 0 is measured. One limit and nothing to mend is worked out with Owen's T function

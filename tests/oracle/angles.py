@@ -1,7 +1,7 @@
 """Coefficients and reference values for the geometry's own sine, cosine and arc tangent.
 
 Run `python3 tests/oracle/angles.py`; it rewrites `tests/data/oracle/angles.json`. The coefficients there are the
-ones written in `core/src/geometry/angle.rs`, highest power first, rounded to the nearest double.
+ones written in `core/mechanics/src/geometry/angle.rs`, highest power first, rounded to the nearest double.
 """
 
 import json

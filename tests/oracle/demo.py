@@ -1,8 +1,8 @@
-"""Writes the demo data: `core/data/demo/catalogue.json` and `core/data/demo/bikes/hire-bike-NN.json`.
+"""Writes the demo data: `core/fit/data/demo/catalogue.json` and `core/fit/data/demo/bikes/hire-bike-NN.json`.
 
 Everything in it is invented. What a person could measure twice agrees, because it is computed here from a few
 numbers per bike: reach, stack and front centre from wheelbase, angles and fork; kit offsets from tilt and range.
-Only where the table of `core/data/demo/README.md` says so does a bike hold a wrong number.
+Only where the table of `core/fit/data/demo/README.md` says so does a bike hold a wrong number.
 
 Usage: python3 tests/oracle/demo.py   (needs nothing but Python)
 """
@@ -11,7 +11,7 @@ import json
 import math
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2] / "core" / "data" / "demo"
+ROOT = Path(__file__).resolve().parents[2] / "core" / "fit" / "data" / "demo"
 
 
 def line(value):

@@ -1,4 +1,4 @@
-"""Sessions of a phone as a level, to compare core/src/level with.
+"""Sessions of a phone as a level, to compare core/level/src with.
 
 Writes tests/data/oracle/level.json: readings of made-up sessions (means and their standard uncertainties), and the
 angle, slope, change and their uncertainties that SciPy's least squares finds. Writes tests/data/level/*.csv as well:

@@ -1,4 +1,4 @@
-"""Normal tails to compare core/src/conformity with.
+"""Normal tails to compare core/metrology/src/conformity with.
 
 Writes tests/data/oracle/normal.json: 1 - Phi(z) for a grid of z and for random z, computed with mpmath at 50 digits and
 rounded once to double. SciPy's ndtr is an independent second opinion on each of them.

@@ -1,4 +1,4 @@
-"""Coefficients of the normal tail's kernel (core/src/conformity/normal.rs).
+"""Coefficients of the normal tail's kernel (core/metrology/src/conformity/normal.rs).
 
 Writes tests/data/oracle/normal_kernel.json:
 

@@ -1,4 +1,4 @@
-"""Stored pictures for the eight Exif orientations, to compare core/src/photo with.
+"""Stored pictures for the eight Exif orientations, to compare core/photo/src with.
 
 Writes tests/data/oracle/photo.json:
 

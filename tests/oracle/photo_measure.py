@@ -1,4 +1,4 @@
-"""Bikes on photos, to compare core/src/photo/measure with.
+"""Bikes on photos, to compare core/photogrammetry/src/measure with.
 
 Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct) and by
 SciPy's orthogonal distances; poses of circles come from OpenCV's solvePnP. Whole pictures are made by OpenCV's

@@ -1,4 +1,4 @@
-"""Press fits to compare core/src/press with.
+"""Press fits to compare core/mechanics/src/press with.
 
 Writes tests/data/oracle/press.json, all with mpmath at 30 digits:
 

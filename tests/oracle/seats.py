@@ -1,7 +1,7 @@
-"""Posteriors over seat sizes to compare core/src/headset with.
+"""Posteriors over seat sizes to compare core/mechanics/src/headset with.
 
 Writes tests/data/oracle/seats.json. Bayes' rule is written out in plain products of densities with mpmath at 40
-digits, from the same tables (core/data/sizes.json, core/data/looking.json) but without logarithms, so that any
+digits, from the same tables (core/mechanics/data/sizes.json, core/mechanics/data/looking.json) but without logarithms, so that any
 slip in the way sums and products are kept there shows here.
 """
 
@@ -15,8 +15,8 @@ from mpmath import erf, mp, mpf, npdf, sqrt
 
 mp.dps = 40
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-TABLE = json.loads((ROOT / "core/data/sizes.json").read_text())
-LOOKING = json.loads((ROOT / "core/data/looking.json").read_text())
+TABLE = json.loads((ROOT / "core/mechanics/data/sizes.json").read_text())
+LOOKING = json.loads((ROOT / "core/mechanics/data/looking.json").read_text())
 BEARINGS = {row["name"]: row for row in TABLE["bearings"]}
 WIDTH = mpf(LOOKING["no_standard"]["flat_mm"])
 NONE = mpf(str(LOOKING["no_standard"]["prior"]))

@@ -9,9 +9,9 @@ use steerwright_core::book::{
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::{Direction, Verdict};
-use steerwright_core::orders::wire::{Contact, Kind};
 use steerwright_core::orders::{OrderDraft, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::protocol::wire::{Contact, Kind};
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Options, check};
 

@@ -5,8 +5,8 @@ use std::path::Path;
 use steerwright_core::book::{
     BikeId, BookError, Bundled, FieldBook, NewPhoto, Op, PhotoEdit, PhotoId, PhotoMeasured, Screen,
 };
-use steerwright_core::photo::measure::{Doubt, Marks, Refusal};
 use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::photogrammetry::measure::{Doubt, Marks, Refusal};
 use steerwright_core::quantity::{Estimate, Instrument, Quantity};
 use steerwright_tests::{Shelf, bike, dump_but_touches, reading};
 

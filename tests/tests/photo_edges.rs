@@ -12,9 +12,9 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
-use steerwright_core::photo::edges::{Edgel, Grey, Heights, edgels};
-use steerwright_core::photo::warp::Warp;
 use steerwright_core::photo::{BuiltIn, Colour, Limits, Pixels, upright};
+use steerwright_core::photogrammetry::edges::{Edgel, Grey, Heights, edgels};
+use steerwright_core::photogrammetry::warp::Warp;
 
 fn data(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data").join(name)

@@ -7,7 +7,7 @@ use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
-use steerwright_core::photo::measure::{Ellipse, Pixel, circle_poses, foot};
+use steerwright_core::photogrammetry::measure::{Ellipse, Pixel, circle_poses, foot};
 
 static ORACLE: LazyLock<Value> = LazyLock::new(|| {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/oracle/photo_measure.json");

@@ -10,10 +10,10 @@
 use serde::Deserialize;
 use std::fs;
 use std::path::{Path, PathBuf};
-use steerwright_core::photo::edges::Grey;
-use steerwright_core::photo::guess::{Guess, guess_wheels};
-use steerwright_core::photo::measure::{Ellipse, Pixel, foot};
 use steerwright_core::photo::{BuiltIn, Limits, upright};
+use steerwright_core::photogrammetry::edges::Grey;
+use steerwright_core::photogrammetry::guess::{Guess, guess_wheels};
+use steerwright_core::photogrammetry::measure::{Ellipse, Pixel, foot};
 
 #[derive(Deserialize)]
 struct Scene {

@@ -7,7 +7,9 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
-use steerwright_core::photo::measure::{Axis, Doubt, Marks, Pixel, Refusal, Seen, WheelEnd, measure};
+use steerwright_core::photogrammetry::measure::{
+    Axis, Doubt, Marks, Pixel, Refusal, Seen, WheelEnd, measure,
+};
 use steerwright_core::quantity::{Estimate, Quantity};
 
 static ORACLE: LazyLock<Value> = LazyLock::new(|| {

@@ -21,9 +21,9 @@ use photo_tally::{HEAD, Tally, rows, rows_of, straight_off};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use steerwright_core::photo::edges::{Tapped, Unsure, from_taps_in_colour};
-use steerwright_core::photo::measure::{Doubt, Ellipse, Line, Marks, Pixel, Wheel, measure};
 use steerwright_core::photo::{BuiltIn, Format, Limits, PixelSource, Pixels};
+use steerwright_core::photogrammetry::edges::{Tapped, Unsure, from_taps_in_colour};
+use steerwright_core::photogrammetry::measure::{Doubt, Ellipse, Line, Marks, Pixel, Wheel, measure};
 use steerwright_core::quantity::Quantity;
 
 #[derive(Deserialize)]

@@ -16,7 +16,7 @@ use photo_tally::{HEAD, Tally, rows, straight_off};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::Path;
-use steerwright_core::photo::measure::{Cameras, Marks, Seen, change, measure};
+use steerwright_core::photogrammetry::measure::{Cameras, Marks, Seen, change, measure};
 use steerwright_core::quantity::{Dimension, Quantity};
 
 #[derive(Deserialize)]

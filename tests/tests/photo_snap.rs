@@ -13,8 +13,8 @@ use proptest::prelude::*;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
 use std::f64::consts::TAU;
-use steerwright_core::photo::edges::{Grey, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
-use steerwright_core::photo::measure::{Ellipse, Pixel, foot};
+use steerwright_core::photogrammetry::edges::{Grey, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
+use steerwright_core::photogrammetry::measure::{Ellipse, Pixel, foot};
 
 /// Share of light of a soft edge at a distance to its bright side, in deviations of its blur: the normal distribution's
 /// integral, by the logistic of J. Page's cubic (Applied Statistics 26 (1977) 75; **M**, within 0.0002).

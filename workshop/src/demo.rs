@@ -10,8 +10,8 @@ use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{Clock, FieldBook, Incoming, Moment, Op};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::{Direction, Verdict, Wish};
-use steerwright_core::orders::wire::{Contact, Kind, OrderRequest};
 use steerwright_core::orders::{Order, OrderDraft, OrderScreen};
+use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest};
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{KitReport, Options, Report, check, pictures};
 

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 use steerwright_core::book::BookError;
-use steerwright_core::file::FileErrors;
+use steerwright_core::input::FileErrors;
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]

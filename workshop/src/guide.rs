@@ -6,7 +6,7 @@ use crate::{output, text};
 use serde::Serialize;
 use steerwright_core::bike::{Observable, observing};
 use steerwright_core::drawing::tool_place;
-use steerwright_core::file::nearest;
+use steerwright_core::input::nearest;
 use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, about};
 
 /// One row of the guide.

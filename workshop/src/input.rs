@@ -7,10 +7,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::Bike;
 use steerwright_core::catalogue::Catalogue;
-use steerwright_core::file::{FileErrors, ReadError, read_limited};
 use steerwright_core::fit::{Direction, Wish};
+use steerwright_core::input::{FileErrors, ReadError, read_limited};
 use steerwright_core::level::Table;
-use steerwright_core::photo::measure::Marks;
+use steerwright_core::photogrammetry::measure::Marks;
 use steerwright_core::quantity::Instruments;
 
 pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {

@@ -6,9 +6,9 @@ use crate::handling::fitted;
 use crate::{input, output, text};
 use std::path::Path;
 use steerwright_core::drawing::SvgOptions;
-use steerwright_core::photo::edges::{FromTaps, from_taps_in_colour};
-use steerwright_core::photo::measure::{Cameras, Image, Marks, Refusal, Seen, measure, rectify};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
+use steerwright_core::photogrammetry::edges::{FromTaps, from_taps_in_colour};
+use steerwright_core::photogrammetry::measure::{Cameras, Image, Marks, Refusal, Seen, measure, rectify};
 use steerwright_core::report::{Modification, PhotoChange, PhotoReport, bike_on_photo, photo_handling};
 
 pub(crate) fn run(call: &Photo) -> Result<(), Fault> {

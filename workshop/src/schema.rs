@@ -7,7 +7,7 @@ use schemars::{SchemaGenerator, generate::SchemaSettings};
 use steerwright_core::bike::Bike;
 use steerwright_core::book::Manifest;
 use steerwright_core::catalogue::Catalogue;
-use steerwright_core::photo::measure::Marks;
+use steerwright_core::photogrammetry::measure::Marks;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Handling, LevelReport, PhotoReport, Report};
 

@@ -4,10 +4,10 @@ use crate::args::{Heads, Wheels};
 use crate::fault::Fault;
 use crate::{input, output, text};
 use serde::Serialize;
-use steerwright_core::photo::edges::Grey;
-use steerwright_core::photo::guess::{Guess, guess_wheels};
-use steerwright_core::photo::measure::{Ellipse, Image, Lens, Pixel};
 use steerwright_core::photo::{BuiltIn, Limits, upright};
+use steerwright_core::photogrammetry::edges::Grey;
+use steerwright_core::photogrammetry::guess::{Guess, guess_wheels};
+use steerwright_core::photogrammetry::measure::{Ellipse, Image, Lens, Pixel};
 
 #[derive(Serialize)]
 struct Told {

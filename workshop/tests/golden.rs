@@ -23,7 +23,7 @@ fn root() -> PathBuf {
 /// What a call prints on a page of 80 columns, without colour.
 fn printed(words: &[&str]) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_steerwright"));
-    let command = command.current_dir(root().join("core/data/demo/bikes")).env_remove("CLICOLOR_FORCE");
+    let command = command.current_dir(root().join("core/fit/data/demo/bikes")).env_remove("CLICOLOR_FORCE");
     let assert = command.env("COLUMNS", "80").env("NO_COLOR", "1").args(words).assert().code(0);
     assert_eq!(assert.get_output().stderr, b"", "{words:?}");
     String::from_utf8(assert.get_output().stdout.clone()).unwrap()
@@ -88,7 +88,7 @@ fn assert_json(name: &str, now: &str) {
 
 /// Bikes with the kits that they were made for: the rows of the demo data's table.
 fn table() -> Vec<(usize, Vec<String>)> {
-    let text = fs::read_to_string(root().join("core/data/demo/README.md")).unwrap();
+    let text = fs::read_to_string(root().join("core/fit/data/demo/README.md")).unwrap();
     let mut bikes: Vec<(usize, Vec<String>)> = Vec::new();
     for line in text.lines().filter(|line| line.contains("| TT-")) {
         let cells: Vec<&str> = line.split('|').map(str::trim).collect();

@@ -10,8 +10,8 @@ use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
 use std::process::{Command, Output};
-use steerwright_core::photo::measure::{Ellipse, Marks, Wheel};
 use steerwright_core::photo::{Colour, Pixels};
+use steerwright_core::photogrammetry::measure::{Ellipse, Marks, Wheel};
 use tempfile::TempDir;
 
 const EXAMPLE: &str = include_str!("../../tests/data/marks/example.json");
@@ -195,7 +195,7 @@ fn the_view_square_on_shows_what_lies_in_the_plane() {
     let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
     let info = reader.next_frame(&mut pixels).unwrap();
     let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
-    let seen = steerwright_core::photo::measure::measure(&marks).unwrap();
+    let seen = steerwright_core::photogrammetry::measure::measure(&marks).unwrap();
     let plane = &seen.plane;
     for place in [plane.rear_axle, plane.front_axle, [300.0, 500.0]] {
         let column = ((place[0] + plane.rear_radius + 60.0) / 2.0) as usize;

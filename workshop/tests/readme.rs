@@ -17,7 +17,7 @@ fn the_picture_is_current() {
     let check = ["check", "hire-bike-05.json", "--catalogue", "catalogue.json", "--kit", "TT-4180-15"];
     call(&[&check[..], &["--drawings", "pictures"]].concat());
     let made = fs::read_to_string(folder.path().join("pictures/section-TT-4180-15.svg")).unwrap();
-    let shown = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/demo/section.svg");
+    let shown = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/fit/data/demo/section.svg");
     if std::env::var_os("STEERWRIGHT_WRITE").is_some() {
         fs::write(&shown, &made).unwrap();
     }

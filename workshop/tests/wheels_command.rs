@@ -5,8 +5,8 @@ use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use steerwright_core::photo::measure::{Ellipse, Marks, Pixel, foot};
 use steerwright_core::photo::{BuiltIn, Limits, Pixels, upright};
+use steerwright_core::photogrammetry::measure::{Ellipse, Marks, Pixel, foot};
 use tempfile::TempDir;
 
 fn data(name: &str) -> PathBuf {

@@ -14,8 +14,8 @@ import steerwright as s  # noqa: E402
 
 # A book, the invented maker's catalogue, and an invented hire bike with its readings.
 book = s.Book.open(str(pathlib.Path(tempfile.mkdtemp()) / "crew.steerbook"))
-book.import_catalogue((ROOT / "core/data/demo/catalogue.json").read_bytes(), "catalogue.json")
-text = (ROOT / "core/data/demo/bikes/hire-bike-03.json").read_text(encoding="utf-8")
+book.import_catalogue((ROOT / "core/fit/data/demo/catalogue.json").read_bytes(), "catalogue.json")
+text = (ROOT / "core/fit/data/demo/bikes/hire-bike-03.json").read_text(encoding="utf-8")
 bike = book.add_bike_file(text, "hire-bike-03.json", "Wren").id
 
 # Everything about it in one call.

@@ -1,14 +1,13 @@
 //! An angle read with a phone, or its change, `steerwright.level/1`.
 
 use super::Comparison;
-use crate::bike::Measurement;
-use crate::level::{AngleChange, Known, Level, LevelError, Phones, Session, change};
-use crate::quantity::Estimate;
 use serde::{Deserialize, Serialize};
+use steerwright_fit::bike::Measurement;
+use steerwright_level::{AngleChange, Known, Level, LevelError, Phones, Session, change};
+use steerwright_metrology::quantity::Estimate;
 
 /// The format's name and version.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
 pub enum LevelSchema {
     /// The first version.
     #[default]
@@ -17,8 +16,7 @@ pub enum LevelSchema {
 }
 
 /// What a phone told, once or before and after.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LevelReport {
     /// The format's name and version.

@@ -1,16 +1,15 @@
 //! What a photo with marks told, `steerwright.photo/1`.
 
 use super::{Handling, HandlingError, Modification, PhotoChange, handling};
-use crate::bike::{Bike, BikeSchema, Measurement, Observed};
-use crate::file::FileErrors;
-use crate::photo::edges::{FromTaps, Snap};
-use crate::photo::measure::{Doubt, Marks, Refusal, Seen};
-use crate::quantity::{Instrument, Instruments, Quantity, Unit};
 use serde::{Deserialize, Serialize};
+use steerwright_fit::bike::{Bike, BikeSchema, Measurement, Observed};
+use steerwright_input::FileErrors;
+use steerwright_metrology::quantity::{Instrument, Instruments, Quantity, Unit};
+use steerwright_photogrammetry::edges::{FromTaps, Snap};
+use steerwright_photogrammetry::measure::{Doubt, Marks, Refusal, Seen};
 
 /// The format's name and version.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
 pub enum PhotoSchema {
     /// The first version.
     #[default]
@@ -19,8 +18,7 @@ pub enum PhotoSchema {
 }
 
 /// What a photo told, or why it told nothing.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoReport {
     /// The format's name and version.
@@ -53,8 +51,7 @@ pub struct PhotoReport {
 }
 
 /// A number read off a photo.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoValue {
     /// What it is of.
@@ -68,8 +65,7 @@ pub struct PhotoValue {
 }
 
 /// How well camera and bike explain the marks.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoFit {
     /// Sum of squared residuals, each over its standard deviation.
@@ -87,8 +83,7 @@ pub struct PhotoFit {
 }
 
 /// Why a photo told nothing.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoRefusal {
     /// Its kind, such as `turned` or `cut_off`.
@@ -100,8 +95,7 @@ pub struct PhotoRefusal {
 }
 
 /// What became of rough taps on one part.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoSnap {
     /// The part, such as `front tyre`.
@@ -142,8 +136,7 @@ impl From<&Snap> for PhotoSnap {
 }
 
 /// What gives pause about a photo.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoDoubt {
     /// Its kind, such as `mirrored`.

@@ -1,14 +1,13 @@
 //! What two photos tell of a change, as part of `steerwright.photo/1`.
 
 use super::{Handling, PhotoValue};
-use crate::geometry::Figure;
-use crate::photo::measure::{Cameras, Seen, change};
-use crate::quantity::{Estimate, Quantity};
 use serde::{Deserialize, Serialize};
+use steerwright_mechanics::geometry::Figure;
+use steerwright_metrology::quantity::{Estimate, Quantity};
+use steerwright_photogrammetry::measure::{Cameras, Seen, change};
 
 /// What has changed since an earlier photo.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoChange {
     /// Whether both photos count as taken with one camera at one zoom.
@@ -23,8 +22,7 @@ pub struct PhotoChange {
 }
 
 /// A change of the head angle that was predicted, and how it was met, degrees.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Expected {
     /// What was predicted.

@@ -11,7 +11,7 @@ use bytes::Bytes;
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
-use steerwright_core::orders::wire::ProblemKind;
+use steerwright_protocol::wire::ProblemKind;
 
 /// Where a connection comes from; the one that listens puts it into each call.
 #[derive(Debug, Clone, Copy)]

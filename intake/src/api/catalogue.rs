@@ -7,7 +7,7 @@ use axum::extract::State;
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
-use steerwright_core::orders::wire::{CATALOGUE_SIGNATURE, JSON};
+use steerwright_protocol::wire::{CATALOGUE_SIGNATURE, JSON};
 
 /// The catalogue's bytes with its maker's signature; 304 where the caller has these bytes already.
 pub(super) async fn get(

@@ -16,7 +16,7 @@ use crate::state::Intake;
 use axum::Router;
 use axum::routing::{delete, get, head, post};
 use std::sync::Arc;
-use steerwright_core::orders::wire::{CATALOGUE, ORDER_REQUESTS, PHOTOS};
+use steerwright_protocol::wire::{CATALOGUE, ORDER_REQUESTS, PHOTOS};
 
 /// The senders' addresses.
 pub(crate) fn routes() -> Router<Arc<Intake>> {

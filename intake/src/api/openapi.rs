@@ -2,8 +2,8 @@
 
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
-use steerwright_core::catalogue::Catalogue;
-use steerwright_core::orders::wire::{
+use steerwright_fit::catalogue::Catalogue;
+use steerwright_protocol::wire::{
     CATALOGUE, CATALOGUE_SIGNATURE, IDEMPOTENCY_KEY, JPEG, JSON, ORDER_REQUESTS, OrderRequest, PHOTOS,
     PROBLEM_JSON, Problem, ProblemKind, Receipt, UPLOAD_OFFSET,
 };

@@ -14,9 +14,9 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use bytes::Bytes;
 use std::sync::Arc;
-use steerwright_core::book::OrderId;
-use steerwright_core::file::{FileErrors, Problem as FileProblem};
-use steerwright_core::orders::wire::{
+use steerwright_input::{FileErrors, Problem as FileProblem};
+use steerwright_metrology::ids::OrderId;
+use steerwright_protocol::wire::{
     FieldProblem, IDEMPOTENCY_KEY, JSON, OrderRequest, Problem, ProblemKind, order_request_path,
     read_idempotency_key,
 };

@@ -9,8 +9,8 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
-use steerwright_core::orders::PhotoHash;
-use steerwright_core::orders::wire::{FieldProblem, JPEG, Problem, ProblemKind, UPLOAD_OFFSET};
+use steerwright_protocol::PhotoHash;
+use steerwright_protocol::wire::{FieldProblem, JPEG, Problem, ProblemKind, UPLOAD_OFFSET};
 
 fn named(name: &str) -> Result<PhotoHash, Refusal> {
     name.parse()

@@ -4,7 +4,7 @@ use crate::database::DatabaseError;
 use crate::orders::OrdersError;
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use steerwright_core::orders::wire::{PROBLEM_JSON, Problem, ProblemKind, UPLOAD_OFFSET};
+use steerwright_protocol::wire::{PROBLEM_JSON, Problem, ProblemKind, UPLOAD_OFFSET};
 
 /// A refusal: the problem and the headers that go with it.
 #[derive(Debug)]

@@ -10,8 +10,8 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::sync::Arc;
-use steerwright_core::book::Moment;
-use steerwright_core::orders::wire::ShopWord;
+use steerwright_metrology::moment::Moment;
+use steerwright_protocol::wire::ShopWord;
 
 /// The most characters of an answer, as a receipt takes them.
 pub(super) const MOST: usize = 2_000;

@@ -9,8 +9,8 @@ use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use maud::{Markup, html};
 use std::sync::Arc;
-use steerwright_core::fit::Verdict;
-use steerwright_core::orders::wire::ShopWord;
+use steerwright_fit::fit::Verdict;
+use steerwright_protocol::wire::ShopWord;
 use url::form_urlencoded;
 
 const STATES: [ShopWord; 4] = [ShopWord::Waiting, ShopWord::Question, ShopWord::Accepted, ShopWord::Refused];

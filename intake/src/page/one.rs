@@ -14,12 +14,12 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 use std::sync::Arc;
-use steerwright_core::bike::{Bike, Findings};
-use steerwright_core::fit::Verdict;
-use steerwright_core::orders::PhotoHash;
-use steerwright_core::orders::wire::{Contact, JPEG, OrderRequest, ShopWord};
-use steerwright_core::quantity::{Estimate, Instruments, about};
-use steerwright_core::report::{KitReport, degrees, percent};
+use steerwright_fit::bike::{Bike, Findings};
+use steerwright_fit::fit::Verdict;
+use steerwright_fit::report::{KitReport, degrees, percent};
+use steerwright_metrology::quantity::{Estimate, Instruments, about};
+use steerwright_protocol::PhotoHash;
+use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopWord};
 
 fn missing() -> Away {
     let says = "Perhaps the address is mistyped.";

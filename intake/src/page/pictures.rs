@@ -4,9 +4,10 @@ use crate::orders::Kept;
 use crate::state::Intake;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
-use steerwright_core::drawing::{SvgOptions, Theme};
-use steerwright_core::quantity::Instruments;
-use steerwright_core::report::{KitReport, Options, check, pictures};
+use steerwright_drawing::{SvgOptions, Theme};
+use steerwright_fit::report::{KitReport, Options, check};
+use steerwright_metrology::quantity::Instruments;
+use steerwright_pictures::pictures;
 
 /// Requests that are remembered.
 const REMEMBERED: usize = 16;

@@ -1,11 +1,11 @@
 //! Things of the core in a shopkeeper's words.
 
 use maud::{Markup, html};
-use steerwright_core::book::Moment;
-use steerwright_core::fit::{Direction, State, Verdict};
-use steerwright_core::orders::wire::{Kind, PartKind, ShopWord};
-use steerwright_core::quantity::{Dimension, Estimate, Quantity};
-use steerwright_core::report::{degrees, millimetres, percent};
+use steerwright_fit::fit::{Direction, State, Verdict};
+use steerwright_fit::report::{degrees, millimetres, percent};
+use steerwright_metrology::moment::Moment;
+use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};
+use steerwright_protocol::wire::{Kind, PartKind, ShopWord};
 
 /// A state and the class that colours it.
 pub(super) fn state(word: ShopWord) -> (&'static str, &'static str) {

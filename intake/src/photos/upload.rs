@@ -11,8 +11,8 @@ use crate::secret::{NoChance, random, sha256};
 use crate::senders::Sender;
 use bytes::{Bytes, BytesMut};
 use data_encoding::HEXLOWER;
-use steerwright_core::book::Moment;
-use steerwright_core::orders::PhotoHash;
+use steerwright_metrology::moment::Moment;
+use steerwright_protocol::PhotoHash;
 
 /// A photo of a sender.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

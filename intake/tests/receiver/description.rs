@@ -4,9 +4,9 @@ use crate::support::{Place, jpeg};
 use reqwest::{Method, StatusCode};
 use serde_json::Value;
 use std::collections::BTreeSet;
-use steerwright_core::catalogue::demo_catalogue_json;
-use steerwright_core::orders::wire::ProblemKind;
+use steerwright_fit::catalogue::demo_catalogue_json;
 use steerwright_intake::{demo, openapi};
+use steerwright_protocol::wire::ProblemKind;
 
 const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/openapi.json");
 

@@ -5,9 +5,9 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use reqwest::Method;
 use serde_json::Value;
-use steerwright_core::orders::wire::Problem;
 use steerwright_intake::photos::{Refused, look};
 use steerwright_intake::{Limits, Rate, orders};
+use steerwright_protocol::wire::Problem;
 
 /// Limits that do not come in between.
 fn wide() -> Limits {

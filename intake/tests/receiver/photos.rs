@@ -2,9 +2,9 @@
 
 use crate::support::{Place, Server, files, jpeg, problem, refused};
 use reqwest::{Method, Response, StatusCode};
-use steerwright_core::orders::wire::ProblemKind;
-use steerwright_core::photo::{self, BuiltIn, Keep};
 use steerwright_intake::{Limits, demo, photos};
+use steerwright_photo::{self as photo, BuiltIn, Keep};
+use steerwright_protocol::wire::ProblemKind;
 
 fn path(bytes: &[u8]) -> String {
     format!("/v1/photos/{}", demo::sent(bytes, "").sha256)

@@ -10,9 +10,9 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::{Arc, Mutex};
-use steerwright_core::orders::wire::{OrderRequest, Receipt};
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{demo, machine_clock};
+use steerwright_protocol::wire::{OrderRequest, Receipt};
 
 fn command(folder: &Path) -> Command {
     let mut command = Command::new(cargo_bin("steerwright-intake"));
@@ -222,7 +222,7 @@ fn the_demo_says_where_it_is() {
     assert_eq!(catalogue.status(), StatusCode::OK);
     assert!(catalogue.headers().contains_key("catalogue-signature"));
     let whole = runtime.block_on(catalogue.bytes()).unwrap();
-    assert_eq!(whole, steerwright_core::catalogue::demo_catalogue_json());
+    assert_eq!(whole, steerwright_fit::catalogue::demo_catalogue_json());
     drop(runtime);
     assert!(files(folder.path()) > 0);
     assert!(process.stop().success());

@@ -6,10 +6,10 @@ use ed25519_dalek::{Signature, SigningKey};
 use reqwest::{Method, StatusCode};
 use std::sync::Arc;
 use std::time::Duration;
-use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::orders::wire::ProblemKind;
+use steerwright_fit::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{Intake, Limits, Rate, router, senders};
+use steerwright_protocol::wire::ProblemKind;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
 #[tokio::test(flavor = "multi_thread")]

@@ -3,9 +3,9 @@
 use crate::support::{Place, files, jpeg, problem, refused};
 use reqwest::{Method, StatusCode};
 use std::collections::BTreeSet;
-use steerwright_core::book::Moment;
-use steerwright_core::orders::wire::{ProblemKind, Receipt, ShopWord};
 use steerwright_intake::{demo, orders};
+use steerwright_metrology::moment::Moment;
+use steerwright_protocol::wire::{ProblemKind, Receipt, ShopWord};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn stored_and_answered() {

@@ -7,10 +7,10 @@ use nalgebra::Matrix3;
 use std::fs;
 use std::hint::black_box;
 use std::path::PathBuf;
-use steerwright_core::photo::edges::{Edgel, Grey, Heights, edgels};
-use steerwright_core::photo::measure::{Ellipse, Pixel};
-use steerwright_core::photo::warp::Warp;
 use steerwright_core::photo::{Colour, Pixels};
+use steerwright_core::photogrammetry::edges::{Edgel, Grey, Heights, edgels};
+use steerwright_core::photogrammetry::measure::{Ellipse, Pixel};
+use steerwright_core::photogrammetry::warp::Warp;
 
 /// Steps of so many grey levels are edges; OpenCV's thresholds are these times four for its smaller derivative.
 const HEIGHTS: Heights = Heights { faint: 25.0, clear: 50.0 };

@@ -6,10 +6,10 @@ use serde::Deserialize;
 use std::fs;
 use std::hint::black_box;
 use std::path::Path;
-use steerwright_core::photo::edges::from_taps_in_colour;
-use steerwright_core::photo::measure::{Image, Line, Mark, Marks, Pixel, Wheel, measure};
-use steerwright_core::photo::warp::Warp;
 use steerwright_core::photo::{BuiltIn, Limits, Pixels, upright};
+use steerwright_core::photogrammetry::edges::from_taps_in_colour;
+use steerwright_core::photogrammetry::measure::{Image, Line, Mark, Marks, Pixel, Wheel, measure};
+use steerwright_core::photogrammetry::warp::Warp;
 
 /// What we want to stay under, ms of one core, besides decoding.
 const AIM_MS: f64 = 150.0;

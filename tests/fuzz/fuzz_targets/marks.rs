@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use steerwright_core::photo::measure::{Marks, measure};
+use steerwright_core::photogrammetry::measure::{Marks, measure};
 
 fuzz_target!(|bytes: &[u8]| {
     let Ok(marks) = Marks::from_json(bytes, "fuzz") else { return };

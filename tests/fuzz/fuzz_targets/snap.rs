@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use steerwright_core::photo::edges::{Grey, Tube, snap_line, snap_tyre};
+use steerwright_core::photogrammetry::edges::{Grey, Tube, snap_line, snap_tyre};
 
 /// A number from four bytes: any place, mostly in the picture.
 fn number(bytes: &[u8; 4]) -> f64 {

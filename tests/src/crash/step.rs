@@ -11,9 +11,9 @@ use steerwright_core::book::{
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::wire::{Contact, Kind};
 use steerwright_core::orders::{Came, ErrandId, OrderDraft, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::protocol::wire::{Contact, Kind};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, Report, check};
 

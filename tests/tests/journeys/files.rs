@@ -6,8 +6,8 @@ use super::photos::taken_somewhere;
 use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::book::{Op, OrderId};
-use steerwright_core::orders::wire::OrderRequest;
 use steerwright_core::orders::{Came, Load, Reason, State, Step};
+use steerwright_core::protocol::wire::OrderRequest;
 
 const MINUTE: i64 = 60_000;
 

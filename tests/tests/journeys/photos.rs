@@ -7,7 +7,7 @@ use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use std::io::Cursor;
 use steerwright_core::orders::State;
-use steerwright_core::orders::wire::OrderRequest;
+use steerwright_core::protocol::wire::OrderRequest;
 
 /// A picture nobody took, of noise so that it stays large, with a place in it.
 pub fn taken_somewhere(width: u16, height: u16) -> Vec<u8> {

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::Duration;
-use steerwright_core::orders::wire::{PROBLEM_JSON, Problem, ProblemKind};
+use steerwright_core::protocol::wire::{PROBLEM_JSON, Problem, ProblemKind};
 
 /// What happens to one call.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -5,8 +5,8 @@ use crate::shop::{Mischief, Shop};
 use rust_decimal::Decimal;
 use steerwright_core::book::{BookError, FieldBook, Op, OrderId, Screen};
 use steerwright_core::fit::Verdict;
-use steerwright_core::orders::wire::{Contact, Kind, OrderRequest, ShopWord};
 use steerwright_core::orders::{OrderDraft, Reason, State};
+use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, ShopWord};
 
 fn queue(book: &mut FieldBook, draft: &OrderDraft) -> Result<OrderId, BookError> {
     book.transact(Op::Order, |work| work.queue_order(draft)).map(|outcome| outcome.output)

@@ -6,8 +6,8 @@ use data_encoding::BASE64;
 use ed25519_dalek::{Signer, SigningKey};
 use rust_decimal::Decimal;
 use steerwright_core::book::{Moment, Op, PublicKey, Standing};
-use steerwright_core::orders::wire::ProblemKind;
 use steerwright_core::orders::{Came, CatalogueFetch, ErrandId, Fault, State, Step};
+use steerwright_core::protocol::wire::ProblemKind;
 
 const HOUR: i64 = 3_600_000;
 const DAY: i64 = 24 * HOUR;

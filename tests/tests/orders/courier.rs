@@ -3,8 +3,8 @@
 use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop, answer, problem, told};
 use steerwright_core::book::{Moment, Op};
-use steerwright_core::orders::wire::{FieldProblem, Problem, ProblemKind, ShopWord};
 use steerwright_core::orders::{Came, Fault, Load, Reason, State, Step, Token};
+use steerwright_core::protocol::wire::{FieldProblem, Problem, ProblemKind, ShopWord};
 
 const HOUR: i64 = 3_600_000;
 

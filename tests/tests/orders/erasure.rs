@@ -5,8 +5,8 @@ use crate::shop::{Mischief, Shop, answer, problem};
 use std::collections::BTreeSet;
 use std::fs;
 use steerwright_core::book::{Moment, Op, OrderId};
-use steerwright_core::orders::wire::ProblemKind;
 use steerwright_core::orders::{Came, Fault, State, Step};
+use steerwright_core::protocol::wire::ProblemKind;
 
 const HOUR: i64 = 3_600_000;
 

@@ -5,10 +5,11 @@ use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use steerwright_core::book::{FieldBook, Moment, OrderId};
-use steerwright_core::orders::wire::{
+use steerwright_core::orders::{Answer, Came, Errand, Load, Step};
+use steerwright_core::protocol::PhotoHash;
+use steerwright_core::protocol::wire::{
     self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord, read_idempotency_key,
 };
-use steerwright_core::orders::{Answer, Came, Errand, Load, PhotoHash, Step};
 
 /// What goes wrong with one call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

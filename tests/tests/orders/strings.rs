@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
-use steerwright_core::orders::wire::OrderRequest;
+use steerwright_core::protocol::wire::OrderRequest;
 
 /// A request with every field there is.
 fn with_everything() -> Value {

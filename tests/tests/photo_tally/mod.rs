@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
-use steerwright_core::photo::measure::{Marks, Pixel};
+use steerwright_core::photogrammetry::measure::{Marks, Pixel};
 use steerwright_core::quantity::Quantity;
 
 /// Errors of one quantity over many scenes.

@@ -1,4 +1,4 @@
-//! The demo data keeps what its table promises (`core/data/demo/README.md`).
+//! The demo data keeps what its table promises (`core/fit/data/demo/README.md`).
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -25,7 +25,7 @@ fn bikes() -> Vec<Bike> {
 
 /// Rows of the table: bike number, kit, verdict; a row without a number goes on with the bike above.
 fn promised() -> Vec<(usize, String, String)> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/demo/README.md");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/fit/data/demo/README.md");
     let text = fs::read_to_string(path).unwrap();
     let mut number = 0;
     let mut rows = Vec::new();

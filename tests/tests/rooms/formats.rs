@@ -11,9 +11,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::file::{FileErrors, Problem};
-use steerwright_core::orders::wire::{OrderRequest, Problem as ShopProblem, Receipt};
-use steerwright_core::photo::measure::Marks;
+use steerwright_core::input::{FileErrors, Problem};
+use steerwright_core::photogrammetry::measure::Marks;
+use steerwright_core::protocol::wire::{OrderRequest, Problem as ShopProblem, Receipt};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 
 /// One file format with what the tests need of it.

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::file::FileErrors;
+use steerwright_core::input::FileErrors;
 use steerwright_core::quantity::Instruments;
 use steerwright_tests::any::{bike, catalogue};
 
@@ -33,7 +33,7 @@ fn read_all(bytes: &[u8]) {
 fn valid_texts() -> Vec<&'static str> {
     let mut texts: Vec<&str> = demo_bikes_json().into_iter().map(|(_, text)| text).collect();
     texts.push(demo_catalogue_json());
-    texts.push(include_str!("../../../core/data/instruments.json"));
+    texts.push(include_str!("../../../core/metrology/data/instruments.json"));
     texts
 }
 

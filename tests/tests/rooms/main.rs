@@ -1,7 +1,6 @@
 //! The core's rooms that know nothing of a book: physics, fit, advice, reports, pictures and the level.
 
 mod advice;
-mod arrows;
 mod clearance;
 mod clearance_solid;
 mod conformity;

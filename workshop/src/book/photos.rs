@@ -8,8 +8,8 @@ use crate::{input, output, text};
 use serde_json::json;
 use std::path::Path;
 use steerwright_core::book::{BikeRow, FieldBook, NewPhoto, Op, PhotoFile, ShownPhoto};
-use steerwright_core::photo::measure::Marks;
 use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::photogrammetry::measure::Marks;
 
 pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), Fault> {
     match call {

@@ -1,8 +1,8 @@
 //! Where the wheels of a photo may be.
 
 use super::page::{Page, QUIET, right};
-use steerwright_core::photo::guess::Guess;
-use steerwright_core::photo::measure::{Ellipse, Image};
+use steerwright_core::photogrammetry::guess::Guess;
+use steerwright_core::photogrammetry::measure::{Ellipse, Image};
 
 pub(crate) fn wheels(picture: Image, guesses: &[Guess]) -> String {
     let mut page = Page::new();

@@ -5,8 +5,10 @@ use serde_json::{Value, json};
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{Clock, FieldBook, Moment, OrderId};
-use steerwright_core::orders::wire::{PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord};
 use steerwright_core::orders::{Answer, Came, Errand};
+use steerwright_core::protocol::wire::{
+    PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord,
+};
 
 const KIT: &str = "TT-4180-15";
 const SHOP: &str = "https://orders.tarn-and-tiller.example";

@@ -46,7 +46,7 @@ fn json_conforms_to_the_printed_schemas() {
         assert_conforms(&schema_of(&bench, "bike"), &one_file(&bench, &bike));
     }
     assert_conforms(&schema_of(&bench, "catalogue"), &one_file(&bench, "catalogue.json"));
-    let table = include_str!("../../../core/data/instruments.json");
+    let table = include_str!("../../../core/metrology/data/instruments.json");
     assert_conforms(&schema_of(&bench, "instruments"), &serde_json::from_str(table).unwrap());
     for day in one(&["demo", "--json"])["reports"].as_array().unwrap() {
         assert_conforms(&report, day);

@@ -9,9 +9,9 @@ try FileManager.default.createDirectory(at: place, withIntermediateDirectories: 
 defer { try? FileManager.default.removeItem(at: place) }
 
 let book = try Book.open(path: place.appendingPathComponent("bench.steerbook").path)
-let catalogue = try Data(contentsOf: root.appendingPathComponent("core/data/demo/catalogue.json"))
+let catalogue = try Data(contentsOf: root.appendingPathComponent("core/fit/data/demo/catalogue.json"))
 _ = try book.importCatalogue(bytes: catalogue, file: "catalogue.json")
-let file = root.appendingPathComponent("core/data/demo/bikes/hire-bike-01.json")
+let file = root.appendingPathComponent("core/fit/data/demo/bikes/hire-bike-01.json")
 let bike = try book.addBikeFile(
     json: String(contentsOf: file, encoding: .utf8), file: "hire-bike-01.json", who: "Wren"
 ).id

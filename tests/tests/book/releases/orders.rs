@@ -6,11 +6,11 @@ use std::path::Path;
 use steerwright_core::book::{BikeId, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::wire::{
-    Contact, Kind, OrderRequest, PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord,
-};
 use steerwright_core::orders::{Answer, Came, Errand, Fault, Order, OrderDraft, Reason, State, Step, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::protocol::wire::{
+    Contact, Kind, OrderRequest, PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord,
+};
 
 /// 2026-05-02T08:00:00Z.
 const NOW: Moment = Moment(1_777_708_800_000);

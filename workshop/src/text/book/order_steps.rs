@@ -2,8 +2,8 @@
 
 use super::orders::kind;
 use super::value::when;
-use steerwright_core::orders::wire::{Kind, ShopWord};
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
+use steerwright_core::protocol::wire::{Kind, ShopWord};
 
 /// Why nothing is sent, and what to do; `None` if there is a shop and the user agreed.
 pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {

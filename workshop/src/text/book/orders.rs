@@ -6,8 +6,8 @@ use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::book::OrderInShort;
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::wire::{Contact, Kind, OrderRequest, Part, ShopWord};
 use steerwright_core::orders::{Order, OrderScreen, ShopSays, ShopSetting, State};
+use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopWord};
 
 /// Room for labels beside an order's lines.
 const ROOM: usize = 14;

@@ -45,8 +45,8 @@ fun main() {
     val folder = Files.createTempDirectory("steerwright")
     println("library: $library, %.2f MB; Java ${Runtime.version()}".format(library.fileSize() / 1e6))
     Book.open(folder.resolve("bench.steerbook").toString()).use { book ->
-        book.importCatalogue(root.resolve("core/data/demo/catalogue.json").readBytes(), "catalogue.json")
-        val text = root.resolve("core/data/demo/bikes/hire-bike-01.json").readText()
+        book.importCatalogue(root.resolve("core/fit/data/demo/catalogue.json").readBytes(), "catalogue.json")
+        val text = root.resolve("core/fit/data/demo/bikes/hire-bike-01.json").readText()
         val bike = book.addBikeFile(text, "hire-bike-01.json", "Wren").id
         val amount = Amount(112.0, 0.25, MeasureUnit.MM)
         val notation = Notation(LengthUnit.MILLIMETRE, DecimalMark.POINT)

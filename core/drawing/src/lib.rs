@@ -1,0 +1,36 @@
+//! Pictures as a display list in millimetres, and that list as SVG.
+//!
+//! [`head_tube_section`] shows a kit in the head tube, [`side_view`] the bike before and after, and [`tool_place`]
+//! where to put the tool for a measurement. They take plain numbers and give a [`Drawing`], which any shell can
+//! draw; [`Drawing::to_svg`] draws it for a page or for paper. Nothing here decides what fits: a picture shows what
+//! it was told.
+#![forbid(unsafe_code)]
+
+mod error;
+mod label;
+mod list;
+pub mod palette;
+mod plain;
+mod point;
+mod section;
+mod sheet;
+mod side_view;
+mod svg;
+mod text;
+mod tool;
+mod world;
+
+pub use error::DrawingError;
+pub use list::{
+    Anchor, AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM,
+    Text,
+};
+pub use palette::Theme;
+pub use point::{Extent, Point};
+pub use section::{
+    LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, head_tube_section,
+};
+pub use side_view::{BikePoints, SideViewInput, side_view};
+pub use svg::SvgOptions;
+pub use text::text_width;
+pub use tool::tool_place;

@@ -1,0 +1,264 @@
+//! Places at an end of the head tube, on a loose bearing and on a loose cup. The lower end is the upper one upside
+//! down, with the tool from below.
+
+use super::instrument::{bore_gauge, depth_rod, inside_jaws, outside_jaws, rule};
+use super::pose::Pose;
+use super::shot::Shot;
+use crate::sheet::Sheet;
+use crate::{Drawing, Fill, Point, Role};
+use steerwright_mechanics::headset::End;
+use steerwright_metrology::quantity::{Instrument, Quantity, about};
+
+const HEIGHT_MM: f64 = 74.0;
+const SCALE: f64 = 0.85;
+const HATCH: Fill = Fill::Hatch { spacing_mm: 1.5, direction_deg: 45.0 };
+
+/// Radii and depths of the head tube end as drawn; a typical one, not the user's.
+const BORE: f64 = 21.0;
+const BORE_DEPTH: f64 = 12.0;
+const THROAT: f64 = 15.5;
+const THROAT_DEPTH: f64 = 15.5;
+const OUTSIDE: f64 = 28.0;
+const SHOWN: f64 = 36.0;
+
+/// Which side of a dimension line read from left to right, or from the face inwards, lies away from the tool or towards
+/// the left: see [`Shot::measured`].
+fn label_side(end: End) -> f64 {
+    match end {
+        End::Upper => -1.0,
+        End::Lower => 1.0,
+    }
+}
+
+fn pose(end: End, above: f64) -> Pose {
+    match end {
+        End::Upper => Pose::upright(Point::new(50.0, above), SCALE),
+        End::Lower => Pose::upright(Point::new(50.0, HEIGHT_MM - above), SCALE).upside_down(),
+    }
+}
+
+/// The head tube's end in section: bevelled mouth, seat, shoulder, throat, tube.
+fn head_tube_end(sheet: &mut Sheet, pose: Pose) {
+    let inside = [
+        (BORE + 1.3, 0.0),
+        (BORE, 1.3),
+        (BORE, BORE_DEPTH),
+        (THROAT + 3.5, BORE_DEPTH),
+        (THROAT, THROAT_DEPTH),
+        (THROAT, 22.0),
+        (19.5, 26.0),
+        (19.5, SHOWN),
+    ];
+    let wall: Vec<(f64, f64)> = inside.iter().copied().chain([(OUTSIDE, SHOWN), (OUTSIDE, 0.0)]).collect();
+    for points in pose.both_sides(&wall) {
+        sheet.surface(Role::Outline, HATCH, points);
+    }
+    let edge: Vec<(f64, f64)> =
+        [(OUTSIDE, SHOWN), (OUTSIDE, 0.0)].into_iter().chain(inside.iter().copied()).collect();
+    for points in pose.both_sides(&edge) {
+        sheet.polyline(Role::Outline, points);
+    }
+    // Edges seen behind the cut.
+    for (radius, depth) in [(BORE, BORE_DEPTH), (THROAT, 22.0)] {
+        sheet.fine_line(Role::Thin, pose.at(-radius, depth), pose.at(radius, depth));
+    }
+    let wave = [(-1.0, 0.0), (-0.5, 0.8), (0.0, 0.0), (0.5, -0.8), (1.0, 0.0)];
+    sheet.polyline(Role::Thin, pose.all(&wave.map(|(u, v)| (u * OUTSIDE, SHOWN + v))));
+}
+
+/// Names what is drawn; the last label, so that it takes the room that is left.
+fn named(mut shot: Shot, at: Point, words: &str, end: End) -> Drawing {
+    shot.note(at, Point::new(-1.0, 0.0), words);
+    shot.locator(end);
+    shot.finish()
+}
+
+const HEAD_TUBE: &str = "head tube, cut\u{a0}open";
+/// Where the head tube's name points: its wall, away from the tool.
+const NAME_AT: (f64, f64) = (-OUTSIDE, 29.0);
+
+/// Inside diameters are read with a caliper's inside jaws or a bore gauge.
+fn inside_tool(shot: &mut Shot, what: Quantity, (a, b): (Point, Point), towards: Point, reach: f64) {
+    match about(what).tool {
+        Instrument::BoreGauge => bore_gauge(shot.tool(), a, b, towards, reach),
+        _ => inside_jaws(shot.tool(), a, b, towards, reach),
+    }
+}
+
+/// Depths are read with a rule that stands on its zero at the bottom, or with a caliper's depth rod from the face.
+fn depth_tool(shot: &mut Shot, what: Quantity, (face, bottom): (Point, Point), wall: Point) {
+    match about(what).tool {
+        Instrument::SteelRule => rule(shot.tool(), bottom, face, -wall, 16.0),
+        _ => depth_rod(shot.tool(), face, bottom, wall),
+    }
+}
+
+pub(super) fn bore_diameter(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, HEIGHT_MM);
+    let pose = pose(end, 30.0);
+    head_tube_end(shot.part(), pose);
+    inside_tool(&mut shot, what, (pose.at(-BORE, 4.5), pose.at(BORE, 4.5)), pose.way(0.0, -1.0), 15.0);
+    let (from, to) = (pose.at(-BORE, 9.0), pose.at(BORE, 9.0));
+    shot.measured((from, to), (from, to), label_side(end));
+    shot.wrong(pose.at(BORE + 0.8, 0.4), Point::new(1.0, 0.0), "not on the bevel at the mouth");
+    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+}
+
+pub(super) fn bore_depth(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, HEIGHT_MM);
+    let pose = pose(end, 30.0);
+    head_tube_end(shot.part(), pose);
+    let places = (pose.at(20.4, 0.0), pose.at(20.4, BORE_DEPTH));
+    depth_tool(&mut shot, what, places, Point::new(1.0, 0.0));
+    let line = (pose.at(8.0, 0.0), pose.at(8.0, BORE_DEPTH));
+    shot.measured((pose.at(18.5, 0.0), pose.at(THROAT + 3.5, BORE_DEPTH)), line, label_side(end));
+    shot.wrong(pose.at(THROAT - 2.5, 24.0), pose.way(-1.0, 1.0), "not past the shoulder");
+    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+}
+
+pub(super) fn throat_diameter(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, HEIGHT_MM);
+    let pose = pose(end, 30.0);
+    head_tube_end(shot.part(), pose);
+    inside_tool(&mut shot, what, (pose.at(-THROAT, 18.5), pose.at(THROAT, 18.5)), pose.way(0.0, -1.0), 24.0);
+    let (from, to) = (pose.at(-THROAT, 21.0), pose.at(THROAT, 21.0));
+    shot.measured((from, to), (pose.at(-THROAT, 27.0), pose.at(THROAT, 27.0)), label_side(end));
+    shot.wrong(pose.at(BORE, 6.5), Point::new(1.0, 0.0), "not the seat");
+    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+}
+
+pub(super) fn throat_depth(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, HEIGHT_MM);
+    let pose = pose(end, 30.0);
+    head_tube_end(shot.part(), pose);
+    // Past the shoulder, down to where the throat begins.
+    let places = (pose.at(THROAT, 0.0), pose.at(THROAT, THROAT_DEPTH));
+    depth_tool(&mut shot, what, places, Point::new(1.0, 0.0));
+    let line = (pose.at(5.0, 0.0), pose.at(5.0, THROAT_DEPTH));
+    shot.measured((pose.at(13.5, 0.0), pose.at(THROAT, THROAT_DEPTH)), line, label_side(end));
+    shot.wrong(pose.at(BORE - 0.8, BORE_DEPTH - 0.6), Point::new(1.0, 0.2), "not on the shoulder");
+    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+}
+
+pub(super) fn wall(what: Quantity) -> Drawing {
+    let mut shot = Shot::new(what, HEIGHT_MM);
+    let pose = pose(End::Upper, 30.0);
+    head_tube_end(shot.part(), pose);
+    let (from, to) = (pose.at(BORE, 5.5), pose.at(OUTSIDE, 5.5));
+    outside_jaws(shot.tool(), from, to, Point::new(0.0, -1.0), 14.0);
+    let line = (pose.at(BORE, 9.5), pose.at(OUTSIDE, 9.5));
+    shot.measured(line, line, 1.0);
+    shot.wrong(pose.at(-BORE - 0.8, 0.4), Point::new(-1.0, -0.3), "not on the bevel at the mouth");
+    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
+}
+
+/// One side of a bearing in section around its middle height: outer race, inner race, ball. `v` grows towards the seat.
+fn bearing(sheet: &mut Sheet, pose: Pose) {
+    let outer = [(18.6, -4.0), (BORE, -4.0), (BORE, 2.2), (19.2, 4.0), (18.6, 4.0)];
+    let inner = [(17.4, 4.0), (15.0, 4.0), (15.0, -2.2), (16.8, -4.0), (17.4, -4.0)];
+    for shape in [outer.as_slice(), inner.as_slice()] {
+        for points in pose.both_sides(shape) {
+            sheet.polygon(Role::Outline, HATCH, points);
+        }
+    }
+    for u in [-18.0, 18.0] {
+        sheet.circle(Role::Outline, Fill::Tint, pose.at(u, 0.0), 2.1 * pose.u.length());
+    }
+    for (radius, v) in [(15.0, 4.0), (16.8, -4.0)] {
+        sheet.fine_line(Role::Thin, pose.at(-radius, v), pose.at(radius, v));
+    }
+}
+
+/// A loose bearing, larger than the head tube's end.
+fn loose(end: End, middle: f64) -> Pose {
+    let pose = Pose::upright(Point::new(50.0, middle), 1.05);
+    match end {
+        End::Upper => pose,
+        End::Lower => pose.upside_down(),
+    }
+}
+
+pub(super) fn bearing_outer(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, 66.0);
+    let pose = loose(end, 38.0);
+    bearing(shot.part(), pose);
+    // On the straight part of the outer race, clear of its bevel.
+    let level = -1.0;
+    let (from, to) = (pose.at(-BORE, level), pose.at(BORE, level));
+    outside_jaws(shot.tool(), from, to, Point::new(0.0, -1.0), 17.0);
+    let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
+    shot.measured((from, to), line, -1.0);
+    shot.wrong(pose.at(20.3, 3.3), Point::new(1.0, pose.way(0.0, 1.0).y), "not on the bevel");
+    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+}
+
+pub(super) fn bearing_inner(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, 66.0);
+    let pose = loose(end, 38.0);
+    bearing(shot.part(), pose);
+    let (from, to) = (pose.at(-15.0, 1.5), pose.at(15.0, 1.5));
+    inside_tool(&mut shot, what, (from, to), Point::new(0.0, -1.0), 19.0);
+    let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
+    shot.measured((from, to), line, -1.0);
+    shot.wrong(pose.at(-16.0, -3.4), Point::new(-1.0, pose.way(0.0, -1.0).y * 0.6), "not on the bevel");
+    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+}
+
+pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, 66.0);
+    let pose = loose(end, 34.0);
+    bearing(shot.part(), pose);
+    // Far enough in to lie on both rings.
+    let x = pose.at(17.2, 0.0).x;
+    let (from, to) = (Point::new(x, 34.0 - 4.0 * 1.05), Point::new(x, 34.0 + 4.0 * 1.05));
+    outside_jaws(shot.tool(), from, to, Point::new(1.0, 0.0), 12.0);
+    let left = pose.at(-18.6, 0.0).x;
+    let line_x = 22.0;
+    shot.measured(
+        (Point::new(left, from.y), Point::new(left, to.y)),
+        (Point::new(line_x, from.y), Point::new(line_x, to.y)),
+        -1.0,
+    );
+    shot.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal alone");
+    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+}
+
+pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
+    let mut shot = Shot::new(what, 66.0);
+    let lip_at = match end {
+        End::Upper => 44.0,
+        End::Lower => 26.0,
+    };
+    // Standing on its lip for the upper end's pose: the pressed part points into the frame.
+    let pose = Pose::upright(Point::new(50.0, lip_at), 0.95);
+    let pose = if end == End::Upper { pose.upside_down() } else { pose };
+    let wall =
+        [(19.0, -4.5), (25.5, -4.5), (25.5, 0.0), (22.0, 0.0), (22.0, 11.0), (21.2, 12.0), (19.5, 12.0)];
+    let sheet = shot.part();
+    for points in pose.both_sides(&wall) {
+        sheet.polygon(Role::Outline, HATCH, points);
+    }
+    sheet.fine_line(Role::Thin, pose.at(-19.0, -4.5), pose.at(19.0, -4.5));
+    sheet.fine_line(Role::Thin, pose.at(-19.5, 12.0), pose.at(19.5, 12.0));
+    let (from, to) = (pose.at(-22.0, 5.0), pose.at(22.0, 5.0));
+    outside_jaws(shot.tool(), from, to, pose.way(0.0, 1.0), 15.0);
+    let line = (pose.at(-22.0, -11.0), pose.at(22.0, -11.0));
+    let outward = if end == End::Upper { -1.0 } else { 1.0 };
+    shot.measured((pose.at(-22.0, 0.0), pose.at(22.0, 0.0)), line, outward);
+    shot.wrong(pose.at(25.5, -2.2), Point::new(1.0, 0.0), "not the lip");
+    shot.note(pose.at(-22.0, 8.5), Point::new(-1.0, 0.0), "the part that is pressed in");
+    named(shot, pose.at(-25.5, -2.2), "cup, cut\u{a0}open", end)
+}
+
+pub(super) fn bearing_recess(what: Quantity) -> Drawing {
+    let mut shot = Shot::new(what, HEIGHT_MM);
+    let pose = pose(End::Upper, 30.0);
+    let sheet = shot.part();
+    head_tube_end(sheet, pose);
+    bearing(sheet, Pose { origin: pose.at(0.0, 8.0), ..pose });
+    depth_rod(shot.tool(), pose.at(19.8, 0.0), pose.at(19.8, 4.0), Point::new(1.0, 0.0));
+    let line = (pose.at(4.0, 0.0), pose.at(4.0, 4.0));
+    shot.measured((pose.at(18.0, 0.0), pose.at(16.8, 4.0)), line, 1.0);
+    shot.wrong(pose.at(-16.2, 4.4), Point::new(-0.2, 1.0), "not to the inner ring");
+    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
+}

@@ -1,0 +1,249 @@
+//! Checks worth keeping, and what became of the kit that was chosen.
+
+use super::error::Inner;
+use super::stored::Json;
+use super::text::{self, Lines};
+use super::{BikeId, BookError, CheckId, Comparison, Logged, Moment, Work, bikes};
+use crate::error::Missing as _;
+use rusqlite::{Connection, OptionalExtension, params};
+use serde::{Deserialize, Serialize};
+use steerwright_fit::bike::{Bike, BikeSchema, Findings, Observed};
+use steerwright_fit::report::Report;
+use steerwright_mechanics::geometry::{Figure, Statement, survey};
+use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
+
+/// A check to keep: the bike as it was judged, the answer, and the kit that was chosen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Checked<'c> {
+    /// The very bike that was judged; it is frozen with the check.
+    pub bike: &'c Bike,
+    /// The answer.
+    pub report: &'c Report,
+    /// The instruments it was judged with.
+    pub instruments: &'c Instruments,
+    /// The kit that was chosen, if one was.
+    pub sku: Option<&'c str>,
+    /// Who checked.
+    pub who: Option<&'c str>,
+    /// Anything worth remembering; may be empty.
+    pub note: &'c str,
+}
+
+/// A check that was kept.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeptCheck {
+    /// Its name in the book.
+    pub id: CheckId,
+    /// When it was kept.
+    pub made_at: Moment,
+    /// Who checked.
+    pub who: Option<String>,
+    /// Whose catalogue it was judged against.
+    pub maker: String,
+    /// That catalogue's number.
+    pub number: u32,
+    /// Version of the engine that judged.
+    pub engine: String,
+    /// The kit that was chosen.
+    pub sku: Option<String>,
+    /// The head angle foreseen with it, degrees.
+    pub predicted: Option<Estimate>,
+    /// Anything worth remembering.
+    pub note: String,
+    /// When the kit went in.
+    pub fitted_at: Option<Moment>,
+    /// When it came out again.
+    pub removed_at: Option<Moment>,
+    /// The head angle measured since against the one foreseen, once both are there.
+    #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
+    pub comparison: Option<Comparison>,
+    /// The bike as it was judged (`steerwright.bike/1`), byte for byte as it was kept.
+    pub bike_json: String,
+    /// The answer (`steerwright.report/1`), byte for byte as it was kept: a later program may have changed the format.
+    pub report_json: String,
+}
+
+impl KeptCheck {
+    /// Whether the kit is in the bike now.
+    pub fn is_fitted(&self) -> bool {
+        self.fitted_at.is_some() && self.removed_at.is_none()
+    }
+}
+
+/// The checks of a bike, the latest first, each compared with what was measured since its kit went in.
+pub(super) fn of_bike(
+    conn: &Connection,
+    bike: i64,
+    log: &[Logged],
+    instruments: &Instruments,
+) -> Result<Vec<KeptCheck>, Inner> {
+    let mut rows =
+        conn.prepare_cached("SELECT * FROM checks WHERE bike = ?1 ORDER BY made_at DESC, key DESC")?;
+    let rows = rows.query_map([bike], |row| {
+        let predicted: Option<f64> = row.get("predicted")?;
+        let u: Option<f64> = row.get("predicted_u")?;
+        Ok(KeptCheck {
+            id: row.get("id")?,
+            made_at: row.get("made_at")?,
+            who: row.get("who")?,
+            maker: row.get("maker")?,
+            number: row.get("number")?,
+            engine: row.get("engine")?,
+            sku: row.get("sku")?,
+            predicted: predicted.zip(u).map(|(value, u)| Estimate::new(value, u)),
+            note: row.get("note")?,
+            fitted_at: row.get("fitted_at")?,
+            removed_at: row.get("removed_at")?,
+            comparison: None,
+            bike_json: row.get("bike_json")?,
+            report_json: row.get("report_json")?,
+        })
+    })?;
+    let mut checks: Vec<KeptCheck> = rows.collect::<Result<_, _>>()?;
+    for check in &mut checks {
+        let installed = installed(check.id, log, instruments);
+        check.comparison = check.predicted.zip(installed).and_then(|(was, is)| Comparison::new(was, is));
+    }
+    Ok(checks)
+}
+
+/// The check whose kit is in the bike.
+pub(super) fn fitted(conn: &Connection, bike: i64) -> Result<Option<CheckId>, Inner> {
+    let mut row = conn.prepare_cached(
+        "SELECT id FROM checks WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL
+         ORDER BY fitted_at DESC, key DESC LIMIT 1",
+    )?;
+    Ok(row.query_row([bike], |row| row.get(0)).optional()?)
+}
+
+/// The head angle from readings taken with that check's kit in the bike.
+fn installed(check: CheckId, log: &[Logged], instruments: &Instruments) -> Option<Estimate> {
+    let readings = log.iter().filter(|row| row.since == Some(check) && row.struck.is_none());
+    let measured = readings.map(|row| row.measurement.clone()).filter(|it| it.what == Quantity::HeadAngle);
+    let bike = Bike {
+        schema: BikeSchema::V1,
+        name: String::new(),
+        owner: None,
+        observed: Observed::default(),
+        measured: measured.collect(),
+    };
+    Findings::new(&bike, instruments).get(Quantity::HeadAngle)
+}
+
+/// The head angle foreseen with a kit: the report's, with the uncertainty of the bike's own angle and of the change.
+///
+/// The two are added as independent. Their errors are not quite: an angle read wrong by 1 degree moves the change by
+/// about 0.01, which alters u by a hundredth of itself.
+fn predicted(checked: &Checked<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
+    let kit = checked.report.kits.iter().find(|kit| kit.sku == sku);
+    let kit = kit.ok_or_else(|| {
+        Inner::rule("check.no_such_kit", format!("the check did not look at a kit `{sku}`")).with("sku", sku)
+    })?;
+    let Some(change) = kit.change.head_angle else { return Ok(None) };
+    let findings = Findings::new(checked.bike, checked.instruments);
+    let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
+    let before = survey(&statements).before().get(Figure::HeadAngle);
+    Ok(before.map(|before| Estimate::new(change.after, before.u.hypot(change.u))))
+}
+
+fn keep(work: &mut Work<'_>, bike: BikeId, checked: &Checked<'_>) -> Result<CheckId, Inner> {
+    let who = text::who(checked.who)?;
+    text::check("the note", checked.note, text::NOTE, Lines::Many)?;
+    let key = bikes::key_of(work.tx(), bike)?;
+    let predicted = checked.sku.map(|sku| predicted(checked, sku)).transpose()?.flatten();
+    let id = CheckId(work.fresh_id());
+    let report = checked.report;
+    work.tx()
+        .prepare_cached(
+            "INSERT INTO checks (id, bike, made_at, who, maker, number, engine, sku, predicted, predicted_u,
+                 bike_json, report_json, note)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+        )?
+        .execute(params![
+            id,
+            key,
+            work.now(),
+            who,
+            report.catalogue.maker,
+            report.catalogue.number,
+            report.engine,
+            checked.sku,
+            predicted.map(|it| it.value),
+            predicted.map(|it| it.u),
+            Json(checked.bike),
+            Json(report),
+            checked.note
+        ])?;
+    bikes::touch(work, key)?;
+    Ok(id)
+}
+
+/// Row number, bike, whether a kit was chosen, whether it is in.
+fn find(conn: &Connection, id: CheckId) -> Result<(i64, i64, bool, bool), Inner> {
+    let found = conn
+        .prepare_cached(
+            "SELECT key, bike, sku IS NOT NULL, fitted_at IS NOT NULL AND removed_at IS NULL FROM checks WHERE id = ?1",
+        )?
+        .query_row([id], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))
+        .optional()?;
+    found.ok_or_else(|| id.missing())
+}
+
+fn fit(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
+    let (key, bike, chosen, fitted) = find(work.tx(), id)?;
+    if !chosen {
+        return Err(Inner::rule("check.no_kit_chosen", "no kit was chosen when this check was kept"));
+    }
+    if fitted {
+        return Err(Inner::rule("check.kit_is_in", "this check's kit is in the bike already"));
+    }
+    // The kit before it had to come out.
+    work.tx()
+        .prepare_cached(
+            "UPDATE checks SET removed_at = ?2 WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL",
+        )?
+        .execute(params![bike, work.now()])?;
+    work.tx()
+        .prepare_cached("UPDATE checks SET fitted_at = ?2, removed_at = NULL WHERE key = ?1")?
+        .execute(params![key, work.now()])?;
+    bikes::touch(work, bike)
+}
+
+fn remove(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
+    let (key, bike, _, fitted) = find(work.tx(), id)?;
+    if !fitted {
+        return Err(Inner::rule("check.kit_is_not_in", "this check's kit is not in the bike"));
+    }
+    work.tx()
+        .prepare_cached("UPDATE checks SET removed_at = ?2 WHERE key = ?1")?
+        .execute(params![key, work.now()])?;
+    bikes::touch(work, bike)
+}
+
+impl Work<'_> {
+    /// Keeps a check with its bike.
+    ///
+    /// # Errors
+    /// No such bike, or the chosen kit is not in the report.
+    pub fn keep_check(&mut self, bike: BikeId, checked: &Checked<'_>) -> Result<CheckId, BookError> {
+        self.step(|work| keep(work, bike, checked))
+    }
+
+    /// Notes that the chosen kit went in now, in place of any other. Readings written down from now on count as taken
+    /// with it; earlier ones of what a kit changes ([`changes_with_a_kit`](super::changes_with_a_kit)) hold no longer.
+    ///
+    /// # Errors
+    /// No such check, no kit was chosen, or it is in already.
+    pub fn fit_kit(&mut self, check: CheckId) -> Result<(), BookError> {
+        self.step(|work| fit(work, check))
+    }
+
+    /// Notes that the kit came out and the bike is as it was made.
+    ///
+    /// # Errors
+    /// No such check, or its kit is not in.
+    pub fn remove_kit(&mut self, check: CheckId) -> Result<(), BookError> {
+        self.step(|work| remove(work, check))
+    }
+}

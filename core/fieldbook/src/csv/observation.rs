@@ -1,0 +1,91 @@
+//! What was seen, field by field in words. The names and words are those of the bike file, by way of its own reader
+//! and writer, so that there is no second list of them.
+
+use serde_json::{Map, Value};
+use steerwright_fit::bike::Observed;
+
+/// The fields of [`Observed`].
+pub(super) const FIELDS: [&str; 9] = [
+    "upper_seat",
+    "lower_seat",
+    "fork_out",
+    "frame_material",
+    "steerer_material",
+    "hoses_through_headset",
+    "steering_stop",
+    "dual_crown",
+    "bearings",
+];
+
+/// The fields that are known, with their words.
+pub(super) fn said(observed: &Observed) -> Vec<(&'static str, String)> {
+    let Ok(Value::Object(fields)) = serde_json::to_value(observed) else { return Vec::new() };
+    let word = |value: &Value| match value {
+        Value::String(word) => Some(word.clone()),
+        Value::Bool(flag) => Some(flag.to_string()),
+        _ => None,
+    };
+    FIELDS.into_iter().filter_map(|name| Some((name, word(fields.get(name)?)?))).collect()
+}
+
+/// What a word says of a field; the error is what was expected.
+pub(super) fn read(field: &str, word: &str) -> Result<Observed, &'static str> {
+    let flag = match word.to_ascii_lowercase().as_str() {
+        "true" => Some(true),
+        "false" => Some(false),
+        _ => None,
+    };
+    let value = flag.map_or_else(|| Value::String(word.to_owned()), Value::Bool);
+    let fields = Map::from_iter([(field.to_owned(), value)]);
+    serde_json::from_value(Value::Object(fields)).map_err(|_| expected(field))
+}
+
+fn expected(field: &str) -> &'static str {
+    match field {
+        "upper_seat" | "lower_seat" => "one of drop_in, thin_lip, external_cup, not_seen",
+        "frame_material" | "steerer_material" => "one of aluminium, carbon, steel, titanium, not_known",
+        "bearings" => "one of good, rough, not_known",
+        _ => "true or false",
+    }
+}
+
+/// `over` where it says something, `under` where it does not.
+pub(super) fn laid_over(under: &Observed, over: &Observed) -> Observed {
+    Observed {
+        upper_seat: over.upper_seat.or(under.upper_seat),
+        lower_seat: over.lower_seat.or(under.lower_seat),
+        fork_out: over.fork_out.or(under.fork_out),
+        frame_material: over.frame_material.or(under.frame_material),
+        steerer_material: over.steerer_material.or(under.steerer_material),
+        hoses_through_headset: over.hoses_through_headset.or(under.hoses_through_headset),
+        steering_stop: over.steering_stop.or(under.steering_stop),
+        dual_crown: over.dual_crown.or(under.dual_crown),
+        bearings: over.bearings.or(under.bearings),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use steerwright_metrology::quantity::Quantity;
+
+    /// Each field has a word that is read, and nothing else; each error names the words that are.
+    #[test]
+    fn every_field_and_every_word() {
+        for field in FIELDS {
+            assert!(Quantity::from_name(field).is_none(), "{field} would be a quantity as well");
+            let words = expected(field);
+            let list = words
+                .strip_prefix("one of ")
+                .map_or(vec!["true", "false"], |list| list.split(", ").collect());
+            for word in list {
+                let observed = read(field, word).unwrap();
+                assert_eq!(said(&observed), [(field, word.to_owned())]);
+                assert_eq!(laid_over(&Observed::default(), &observed), observed);
+                assert_eq!(laid_over(&observed, &Observed::default()), observed);
+            }
+            assert_eq!(read(field, "maybe"), Err(words));
+        }
+        assert!(read("colour", "red").is_err());
+    }
+}

@@ -1,0 +1,226 @@
+//! What can go wrong: an inner enum that keeps every cause, and the public one a shell acts on.
+
+use super::{BundleProblem, CsvErrors};
+use rusqlite::ErrorCode;
+use std::path::PathBuf;
+use steerwright_input::FileErrors;
+use steerwright_metrology::ids::Id;
+use steerwright_metrology::sentence::{Held, Sentence};
+use steerwright_photo::PhotoError;
+use steerwright_photogrammetry::measure::Refusal;
+
+/// Why the field book did not do something. Every text is fit to show.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum BookError {
+    /// No such row.
+    #[error("there is no {what} `{name}` in this book")]
+    NotFound {
+        /// A bike, a measurement, a check, a photo, a catalogue.
+        what: &'static str,
+        /// How it was asked for.
+        name: String,
+    },
+    /// What was asked for breaks a rule of the book; nothing was changed.
+    #[error("{0}")]
+    Refused(Sentence),
+    /// What was handed in is wrong, field by field; nothing was changed.
+    #[error("{0}")]
+    Invalid(FileErrors),
+    /// A bundle was refused; nothing was written.
+    #[error("{0}")]
+    Bundle(BundleProblem),
+    /// A table was refused, with everything that is wrong with it; nothing was written.
+    #[error("{0}")]
+    Table(CsvErrors),
+    /// A photo was refused; nothing was changed.
+    #[error("{0}")]
+    Photo(PhotoError),
+    /// The marks on a photo do not give an answer; nothing was changed.
+    #[error("{0}. {remedy}", remedy = .0.remedy())]
+    Seen(Refusal),
+    /// The book was written by a newer version of the program. The file was not touched.
+    #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
+        path.display())]
+    NewerFile {
+        /// Where it lies.
+        path: PathBuf,
+        /// Its format.
+        found: i32,
+        /// The newest format this program knows.
+        known: i32,
+    },
+    /// The file is something else. It was not touched.
+    #[error("{} is no Steerwright field book; it was left as it is", path.display())]
+    NotABook {
+        /// Where it lies.
+        path: PathBuf,
+    },
+    /// The book is damaged. Opening it again saves what can be read.
+    #[error("the field book is damaged ({details}); close it and open it again to save what can be read")]
+    Corrupt {
+        /// What was found.
+        details: String,
+    },
+    /// Somebody else is writing; trying again may help.
+    #[error("the field book is being written to by another program; try again in a moment")]
+    Busy,
+    /// There is no room left on the device; nothing was changed.
+    #[error("there is no room left on this device; nothing was saved")]
+    Full,
+    /// The device or the operating system refused; nothing was changed.
+    #[error("{doing} failed: {details}")]
+    Io {
+        /// What was being done.
+        doing: String,
+        /// The system's own words.
+        details: String,
+    },
+    /// Whoever watched the work ended it; nothing was changed.
+    #[error("stopped; nothing was changed")]
+    Stopped,
+    /// A mistake in this program; nothing was changed.
+    #[error("this should not have happened, and nothing was changed: {details}")]
+    Internal {
+        /// For whoever mends it.
+        details: String,
+    },
+}
+
+/// Everything that can go wrong inside.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Inner {
+    #[error("no {what} {name}")]
+    NotFound { what: &'static str, name: String },
+    #[error("{0}")]
+    Refused(Sentence),
+    #[error("{0}")]
+    Invalid(FileErrors),
+    #[error("newer file")]
+    NewerFile { path: PathBuf, found: i32, known: i32 },
+    #[error("not a book")]
+    NotABook { path: PathBuf },
+    #[error("{0}")]
+    Sqlite(#[from] rusqlite::Error),
+    /// A stored value that the program did not write like that.
+    #[error("{0}")]
+    Stored(String),
+    #[error("{doing}: {error}")]
+    Io { doing: String, error: std::io::Error },
+    /// An error from a caller's closure on its way out.
+    #[error("{0}")]
+    Told(BookError),
+}
+
+impl Inner {
+    /// By a rule with a name that stays when its words change.
+    pub(crate) fn rule(rule: &'static str, reason: impl Into<String>) -> Self {
+        Self::Refused(Sentence::new(rule, reason))
+    }
+
+    /// The same with something the sentence holds.
+    pub(crate) fn with(self, name: &'static str, held: impl Into<Held>) -> Self {
+        match self {
+            Self::Refused(said) => Self::Refused(said.with(name, held)),
+            other => other,
+        }
+    }
+
+    /// For `map_err`: an error of the file system with what was being done.
+    pub(crate) fn io(doing: impl Into<String>) -> impl FnOnce(std::io::Error) -> Self {
+        move |error| Self::Io { doing: doing.into(), error }
+    }
+
+    /// Whether the file itself is damaged.
+    pub(crate) fn is_corrupt(&self) -> bool {
+        match self {
+            Self::Sqlite(error) => is_damage(error),
+            Self::Stored(_) | Self::Told(BookError::Corrupt { .. }) => true,
+            _ => false,
+        }
+    }
+
+    /// Whether SQLite made no sense of a statement. Those of the program are right, so that a word of the file's own
+    /// tables, which are kept as text, may be wrong. What a step of a transaction was told no longer says why it should not
+    /// have happened, so that all such may be.
+    pub(super) fn is_senseless(&self) -> bool {
+        use rusqlite::{Error as E, ffi};
+        match self {
+            Self::Sqlite(E::SqlInputError { .. }) | Self::Told(BookError::Internal { .. }) => true,
+            Self::Sqlite(E::SqliteFailure(failure, _)) => failure.extended_code == ffi::SQLITE_ERROR,
+            _ => false,
+        }
+    }
+}
+
+impl From<FileErrors> for Inner {
+    fn from(errors: FileErrors) -> Self {
+        Self::Invalid(errors)
+    }
+}
+
+impl From<BookError> for Inner {
+    fn from(error: BookError) -> Self {
+        Self::Told(error)
+    }
+}
+
+fn is_damage(error: &rusqlite::Error) -> bool {
+    use rusqlite::Error as E;
+    match error {
+        E::FromSqlConversionFailure(..)
+        | E::IntegralValueOutOfRange(..)
+        | E::InvalidColumnType(..)
+        | E::Utf8Error(..) => true,
+        E::SqliteFailure(failure, _) => {
+            matches!(failure.code, ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase)
+        }
+        _ => false,
+    }
+}
+
+impl From<Inner> for BookError {
+    fn from(inner: Inner) -> Self {
+        match inner {
+            Inner::NotFound { what, name } => Self::NotFound { what, name },
+            Inner::Refused(said) => Self::Refused(said),
+            Inner::Invalid(errors) => Self::Invalid(errors),
+            Inner::NewerFile { path, found, known } => Self::NewerFile { path, found, known },
+            Inner::NotABook { path } => Self::NotABook { path },
+            Inner::Stored(details) => Self::Corrupt { details },
+            Inner::Told(error) => error,
+            Inner::Io { error, .. } if error.kind() == std::io::ErrorKind::StorageFull => Self::Full,
+            Inner::Io { doing, error } => Self::Io { doing, details: error.to_string() },
+            Inner::Sqlite(error) => sqlite(&error),
+        }
+    }
+}
+
+fn sqlite(error: &rusqlite::Error) -> BookError {
+    let details = error.to_string();
+    if is_damage(error) {
+        return BookError::Corrupt { details };
+    }
+    match error.sqlite_error_code() {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => BookError::Busy,
+        Some(ErrorCode::DiskFull) => BookError::Full,
+        Some(
+            ErrorCode::SystemIoFailure
+            | ErrorCode::CannotOpen
+            | ErrorCode::ReadOnly
+            | ErrorCode::PermissionDenied
+            | ErrorCode::OutOfMemory
+            | ErrorCode::NoLargeFileSupport,
+        ) => BookError::Io { doing: "reading or writing the field book".to_owned(), details },
+        _ => BookError::Internal { details },
+    }
+}
+
+/// There is no row of this id.
+pub(crate) trait Missing: Id {
+    /// The error that says so.
+    fn missing(&self) -> Inner {
+        Inner::NotFound { what: Self::NOUN, name: self.to_string() }
+    }
+}
+
+impl<T: Id> Missing for T {}

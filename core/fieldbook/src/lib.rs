@@ -1,0 +1,80 @@
+//! The field book: bikes, their logs, kept checks, photos' rows and makers' catalogues, in one SQLite file.
+//!
+//! [`FieldBook::open`] makes, opens, brings up to date or saves a book. Every change goes through
+//! [`FieldBook::transact`], which commits all of it or nothing, says which screens are stale ([`Changes`]) and can be
+//! undone ([`FieldBook::undo`]). What is shown comes from a [`Reader`], which cannot write. Once `transact` returns,
+//! the change survives the program being killed, and a loss of power if the device honours a sync.
+//!
+//! This is the one room of the core that reads and writes files. It has no clock of its own: see [`Clock`].
+#![forbid(unsafe_code)]
+
+mod bikes;
+mod bundle;
+mod catalogues;
+mod checks;
+mod clock;
+mod connection;
+mod csv;
+mod erasure;
+mod error;
+mod files;
+mod heading;
+mod journal;
+mod list;
+mod log;
+mod marks;
+mod mend;
+mod migrate;
+#[cfg(test)]
+mod migration_tests;
+mod open;
+pub mod orders;
+mod photos;
+mod reader;
+mod recover;
+mod salvage;
+mod screen;
+mod settings;
+mod signature;
+mod sort_key;
+mod stored;
+mod text;
+mod transact;
+mod watch;
+mod witness;
+mod words;
+
+pub use bikes::{BikeEdit, BikeRecord};
+pub use bundle::{
+    Bundle, BundleMerged, BundleProblem, BundleSchema, BundleWritten, Bundled, MOST_BUNDLE_BYTES, Manifest,
+    ManifestEntry,
+};
+pub use catalogues::{CatalogueRow, Imported, Incoming, MakerRow};
+pub use checks::{Checked, KeptCheck};
+pub use clock::Clock;
+pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvWhat};
+pub use error::BookError;
+pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};
+pub use log::{Logged, Struck, changes_with_a_kit};
+pub use marks::{MarksRow, PhotoMeasured};
+pub use open::{FieldBook, Opened};
+pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhoto};
+pub use reader::Reader;
+pub use recover::{Lost, Recovery, Saved};
+pub use screen::{BikeScreen, OrderInShort};
+pub use signature::{PublicKey, Standing};
+pub use steerwright_fit::report::Comparison;
+pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
+pub use steerwright_metrology::moment::Moment;
+pub use transact::{Changes, Op, Outcome, Screen, Work};
+pub use watch::{Unwatched, Watch};
+
+// For the room of order requests, whose tables lie in the same file.
+pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
+pub(crate) use error::Inner;
+pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};
+pub(crate) use photos::find as photo_row;
+pub(crate) use screen::as_it_stands;
+pub(crate) use settings::instruments;
+pub(crate) use stored::{Json, Word};
+pub(crate) use text::{Lines, check as check_text, needed as needed_text, who as check_who};

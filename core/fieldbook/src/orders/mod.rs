@@ -1,0 +1,23 @@
+//! Order requests: what goes to a shop, and how it gets there once and only once.
+
+mod answer;
+mod back_off;
+mod catalogue;
+mod draft;
+mod due;
+mod errand;
+mod parts;
+mod queue;
+mod recheck;
+mod record;
+mod redraft;
+mod shop;
+mod state;
+
+pub use catalogue::CatalogueFetch;
+pub use draft::OrderDraft;
+pub use errand::{Answer, Came, Errand, ErrandId, Load};
+pub use record::{Order, OrderScreen, OrderShop, ShopSays, Step};
+pub use redraft::Redraft;
+pub use shop::{Agreement, ShopSetting, Token};
+pub use state::{Event, Fault, Reason, Standing, State};

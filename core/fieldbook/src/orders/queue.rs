@@ -1,0 +1,310 @@
+//! What the user does with order requests: ask, change, send again, take back, erase.
+
+use super::draft::{Bench, Chosen, OrderDraft, judge, request};
+use super::due::LEASE;
+use super::record::{self, Entry};
+use super::shop;
+use super::state::{Event, Reason, Standing, State};
+use crate::{
+    BikeId, BookError, Inner, Json, Moment, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
+    catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
+};
+use rusqlite::{Connection, params};
+use std::path::Path;
+use steerwright_protocol::PhotoHash;
+use steerwright_protocol::wire::{Contact, Kind, OrderRequest};
+use uuid::Uuid;
+
+/// A photo that was chosen, with its file looked at.
+fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen>, Inner> {
+    let Some((_, row)) = photo_row(conn, id)?.filter(|(_, row)| row.removed_at.is_none()) else {
+        return Ok(None);
+    };
+    let file = photo_file(folder, &row.working, OrderRequest::MOST_PHOTO_BYTES)?;
+    let bytes = file.map(|file| file.len() as u64);
+    Ok(Some(Chosen { hash: PhotoHash(row.working), bytes, note: row.note }))
+}
+
+/// Moves a request that the user wants moved; an errand that is out is waited for no more. `why_not` is told where it cannot be.
+fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<Standing, Inner> {
+    let Some(to) = entry.standing.after(event) else {
+        let says = entry.standing.state.says();
+        return Err(Inner::rule("order.state", format!("the order request {} {says}: {why_not}", entry.id))
+            .with("state", entry.standing.state.name()));
+    };
+    let now = work.now();
+    work.tx().execute(
+        "UPDATE outbox SET state = ?2, perhaps = ?3, changed_at = ?4, errand = NULL, began_at = NULL,
+             shop = iif(?5, shop, NULL) WHERE key = ?1",
+        params![entry.key, to.state.name(), to.perhaps, now, to.may_be_with_shop()],
+    )?;
+    stale(work, entry.bike);
+    Ok(to)
+}
+
+fn stale(work: &mut Work<'_>, bike: Option<BikeId>) {
+    work.touch(Screen::Orders);
+    if let Some(bike) = bike {
+        work.touch(Screen::Bike(bike));
+    }
+}
+
+/// Freezes a request and puts it in the outbox, both in the transaction of `work`.
+fn freeze(
+    work: &mut Work<'_>,
+    bike: Option<BikeId>,
+    old: Option<&Entry>,
+    mut request: OrderRequest,
+    holds_for: u32,
+) -> Result<OrderId, Inner> {
+    request.id = OrderId(work.fresh_id());
+    let body = serde_json::to_string(&request).map_err(|error| Inner::Stored(error.to_string()))?;
+    if body.len() > OrderRequest::MOST_BYTES {
+        return Err(Inner::rule(
+            "order.too_large",
+            "the order request is too large: the bike has too many readings and notes",
+        ));
+    }
+    let Moment(now) = work.now();
+    let catalogue = &request.found.catalogue;
+    work.tx().execute(
+        "INSERT INTO orders (id, bike, replaces, kind, maker, number, sku, quantity, made_at, body, sha256)
+         VALUES (?1, (SELECT key FROM bikes WHERE id = ?2), ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+        params![
+            request.id,
+            bike,
+            old.map(|old| old.key),
+            request.kind.name(),
+            catalogue.maker,
+            catalogue.number,
+            request.kit.sku,
+            request.kit.quantity,
+            now,
+            body,
+            sha256(body.as_bytes()).as_slice()
+        ],
+    )?;
+    let key = work.tx().last_insert_rowid();
+    let Standing { state, perhaps } = Standing::NEW;
+    work.tx().execute(
+        "INSERT INTO outbox (key, state, perhaps, tries, next_at, errands, rechecked, changed_at)
+         VALUES (?1, ?2, ?3, 0, ?4, 0, ?5, ?4)",
+        params![key, state.name(), perhaps, now, holds_for],
+    )?;
+    for photo in &request.photos {
+        work.tx().execute(
+            "INSERT INTO order_photos (request, sha256, bytes, damaged) VALUES (?1, ?2, ?3, 0)",
+            params![key, photo.sha256.0.as_slice(), photo.bytes],
+        )?;
+    }
+    stale(work, bike);
+    Ok(request.id)
+}
+
+/// Takes the old request back if the shop cannot have it. Otherwise it goes its way, and the new one names it.
+fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
+    if old.standing.after(Event::Withdraw).is_some() {
+        moved(work, old, Event::Withdraw, "it cannot be replaced")?;
+    }
+    Ok(())
+}
+
+/// The request that a draft makes now, checked.
+fn drawn_up(
+    conn: &Connection,
+    folder: &Path,
+    draft: &OrderDraft,
+    replaces: Option<OrderId>,
+    now: Moment,
+) -> Result<OrderRequest, Inner> {
+    let (_, bike) = as_it_stands(conn, draft.bike)?;
+    let catalogue = catalogue_of(conn, &draft.maker, None)?;
+    let instruments = instruments(conn)?;
+    let photos: Vec<Option<Chosen>> = draft
+        .photos
+        .iter()
+        // More than go are refused anyway, without reading them all.
+        .take(OrderRequest::MOST_PHOTOS)
+        .map(|id| chosen(conn, folder, *id))
+        .collect::<Result<_, _>>()?;
+    let bench = Bench { bike: &bike, catalogue: &catalogue, instruments: &instruments };
+    request(draft, &bench, &photos, replaces, now)
+}
+
+fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
+    let old = old.map(|old| record::find(work.tx(), old)).transpose()?;
+    let request =
+        drawn_up(work.tx(), &work.photos_folder(), draft, old.as_ref().map(|old| old.id), work.now())?;
+    if let Some(old) = &old {
+        replace(work, old)?;
+    }
+    let number = request.found.catalogue.number;
+    freeze(work, Some(draft.bike), old.as_ref(), request, number)
+}
+
+/// Asks for the same under the catalogue that is in use now: an order only if the new verdict allows one.
+fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, Inner> {
+    let before = record::thawed(&record::body(work.tx(), old.key)?)?;
+    let instruments = instruments(work.tx())?;
+    let newest = number_in_use(work.tx(), &old.maker)?.unwrap_or(before.found.catalogue.number);
+    let judged = |number| -> Result<_, Inner> {
+        let catalogue = catalogue_of(work.tx(), &old.maker, Some(number))?;
+        let bench = Bench { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
+        Ok(judge(&bench, &before.kit.sku, before.kit.direction, before.kit.quantity))
+    };
+    let (judged, gone) = match judged(newest)? {
+        Ok(judged) => (judged, false),
+        // The shop may still have one of a kit that its catalogue has no more: that is a question.
+        Err(_) => match judged(before.found.catalogue.number)? {
+            Ok(judged) => (judged, true),
+            Err(why) => return Err(Inner::rule("order.not_judged", why)),
+        },
+    };
+    let may = !gone && OrderRequest::may_be_ordered(judged.found.verdict);
+    let request = OrderRequest {
+        // It gets its own when it is frozen.
+        id: OrderId(Uuid::nil()),
+        replaces: Some(old.id),
+        made_at: work.now(),
+        kind: if may { before.kind } else { Kind::Question },
+        kit: judged.kit,
+        parts: if before.parts.is_empty() { Vec::new() } else { judged.parts },
+        found: judged.found,
+        ..before
+    };
+    request.check("the order request")?;
+    replace(work, old)?;
+    freeze(work, old.bike, Some(old), request, newest)
+}
+
+fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
+    let entry = record::find(work.tx(), id)?;
+    if entry.standing.state == State::Held {
+        return under_the_new_catalogue(work, &entry);
+    }
+    let reason: Option<Json<Reason>> =
+        work.tx().query_row("SELECT reason FROM outbox WHERE key = ?1", [entry.key], |row| row.get(0))?;
+    if let Some(Json(reason)) = reason
+        && !reason.same_again()
+    {
+        return Err(Inner::rule("order.mend_first", reason.says()));
+    }
+    moved(work, &entry, Event::SendAgain, "there is nothing to send again")?;
+    // One that the shop may have stays with it, but the user may have entered another token since.
+    shop::with_the_new_token(work, &entry)?;
+    work.tx().execute(
+        "UPDATE outbox SET reason = NULL, fault = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
+        params![entry.key, work.now()],
+    )?;
+    // What a shop had of a photo when it turned the request back is asked anew.
+    work.tx()
+        .execute("UPDATE order_photos SET arrived = NULL, damaged = 0 WHERE request = ?1", [entry.key])?;
+    Ok(id)
+}
+
+fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner> {
+    let entry = record::find(work.tx(), id)?;
+    let perhaps = entry.standing.perhaps || entry.standing.state == State::Underway;
+    let (event, why_not) = match (anyway, perhaps) {
+        (true, _) => (Event::WithdrawAnyway, "it cannot be taken back"),
+        (false, true) => (
+            Event::Withdraw,
+            "the shop may have it already. Wait until that is known, or take it back all the same and tell the shop",
+        ),
+        (false, false) => (Event::Withdraw, "it cannot be taken back"),
+    };
+    moved(work, &entry, event, why_not)?;
+    Ok(())
+}
+
+fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
+    let entry = record::find(work.tx(), id)?;
+    if entry.erased_at.is_some() {
+        return Ok(());
+    }
+    let underway = entry.standing.state == State::Underway;
+    moved(work, &entry, Event::Erase, "its contact cannot be erased")?;
+    let mut request = record::thawed(&record::body(work.tx(), entry.key)?)?;
+    // Lines that a person wrote may say who they are; whose bike it is says it too.
+    request.contact = Contact::default();
+    request.note.clear();
+    request.bike.owner = None;
+    for photo in &mut request.photos {
+        photo.note.clear();
+    }
+    let body = serde_json::to_string(&request).map_err(|error| Inner::Stored(error.to_string()))?;
+    let now = work.now();
+    work.tx().execute(
+        "UPDATE orders SET body = ?2, sha256 = ?3, erased_at = ?4 WHERE key = ?1",
+        params![entry.key, body, sha256(body.as_bytes()).as_slice(), now],
+    )?;
+    // A call that is under way may still arrive: the shop is asked to erase when it has ended.
+    let from = Moment(if underway { now.0.saturating_add(LEASE) } else { now.0 });
+    work.tx().execute(
+        "UPDATE outbox SET reason = NULL, fault = NULL, shop_says = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
+        params![entry.key, from],
+    )?;
+    work.rewrite_after()
+}
+
+impl Work<'_> {
+    /// Puts an order request in the outbox, frozen as it will be sent; returns its name, which the shop knows it by.
+    ///
+    /// # Errors
+    /// Everything that is missing or wrong at once, field by field; an order of a kit that will not go or is not
+    /// decided, which can only be asked about; no such bike, no catalogue of that maker.
+    pub fn queue_order(&mut self, draft: &OrderDraft) -> Result<OrderId, BookError> {
+        self.step(|work| queue(work, draft, None))
+    }
+
+    /// Makes a new request that takes the place of an old one and names it. The old one is withdrawn if the shop cannot
+    /// have it.
+    ///
+    /// # Errors
+    /// Those of [`Work::queue_order`], and no such request.
+    pub fn edit_order(&mut self, old: OrderId, draft: &OrderDraft) -> Result<OrderId, BookError> {
+        self.step(|work| queue(work, draft, Some(old)))
+    }
+
+    /// Sends a request that was turned back once more, when what stood in its way is mended, or one that waits because
+    /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
+    /// verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
+    /// the name of what is sent.
+    ///
+    /// # Errors
+    /// No such request, one that is neither, or one that has to be changed first.
+    pub fn send_order_again(&mut self, id: OrderId) -> Result<OrderId, BookError> {
+        self.step(|work| send_again(work, id))
+    }
+
+    /// Takes a request back. One that the shop may have is taken back only `anyway`: the user then knows that the shop
+    /// has to be told.
+    ///
+    /// # Errors
+    /// No such request; one that the shop has, or is being sent just now; one that it may have, if not `anyway`.
+    pub fn withdraw_order(&mut self, id: OrderId, anyway: bool) -> Result<(), BookError> {
+        self.step(|work| withdraw(work, id, anyway))
+    }
+
+    /// Erases who asked and how to reach them, the notes and the shop's words, from a request in whatever state; one not
+    /// with the shop yet is withdrawn. Its name and what was ordered stay. A shop that has it, or may have it, is asked
+    /// to erase the same at the next contact. See [`Reader::erasing`](crate::Reader::erasing).
+    ///
+    /// # Errors
+    /// No such request.
+    pub fn erase_contact(&mut self, id: OrderId) -> Result<(), BookError> {
+        self.step(|work| erase(work, id))
+    }
+}
+
+impl Reader {
+    /// The request that a draft would make at `now`, checked as [`Work::queue_order`] checks it; nothing is written. Its
+    /// name is the nil UUID.
+    ///
+    /// # Errors
+    /// Those of [`Work::queue_order`].
+    pub fn try_order(&self, draft: &OrderDraft, now: Moment) -> Result<OrderRequest, BookError> {
+        let folder = self.photos_folder();
+        self.read(|conn| drawn_up(conn, &folder, draft, None, now))
+    }
+}

@@ -1,0 +1,32 @@
+//! Judging a frozen request again when the book has a newer catalogue of its maker.
+
+use super::draft::{Bench, Judged, judge};
+use super::record::{self, Entry};
+use super::state::Reason;
+use crate::{Inner, catalogue_of, instruments, number_in_use};
+use rusqlite::Connection;
+
+/// The newer number that an entry was not judged by yet.
+pub(super) fn newer(conn: &Connection, entry: &Entry) -> Result<Option<u32>, Inner> {
+    Ok(number_in_use(conn, &entry.maker)?.filter(|number| *number > entry.rechecked))
+}
+
+/// What a newer number changes of the answer; `None` if nothing.
+pub(super) fn changed(conn: &Connection, entry: &Entry, number: u32) -> Result<Option<Reason>, Inner> {
+    let before = record::thawed(&record::body(conn, entry.key)?)?;
+    let catalogue = catalogue_of(conn, &entry.maker, Some(number))?;
+    let instruments = instruments(conn)?;
+    let bench = Bench { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
+    let Ok(Judged { kit, found, .. }) =
+        judge(&bench, &before.kit.sku, before.kit.direction, before.kit.quantity)
+    else {
+        return Ok(Some(Reason::KitGone { number }));
+    };
+    if found.verdict != before.found.verdict {
+        return Ok(Some(Reason::VerdictChanged { was: before.found.verdict, is: found.verdict, number }));
+    }
+    if kit.price != before.kit.price {
+        return Ok(Some(Reason::PriceChanged { was: before.kit.price, is: kit.price, number }));
+    }
+    Ok(None)
+}

@@ -1,0 +1,361 @@
+//! Order requests as the book has them.
+
+use super::due::NEVER;
+use super::state::{Fault, Reason, Standing, State};
+use crate::error::Missing as _;
+use crate::{BikeId, BookError, Inner, Json, Moment, OrderId, OrderInShort, Reader, Word};
+use rusqlite::{Connection, OptionalExtension, Row};
+use serde::{Deserialize, Serialize};
+use steerwright_protocol::PhotoHash;
+use steerwright_protocol::wire::{Kind, OrderRequest, ShopWord};
+
+/// An order request and what became of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Order {
+    /// Its name, here and with the shop.
+    pub id: OrderId,
+    /// The bike it is for; the request itself holds the bike as it was.
+    pub bike: Option<BikeId>,
+    /// The request it took the place of.
+    pub replaces: Option<OrderId>,
+    /// The latest request that took its place.
+    pub replaced_by: Option<OrderId>,
+    /// An order or a question.
+    pub kind: Kind,
+    /// Whose kit.
+    pub maker: String,
+    /// Number of the catalogue it was judged against.
+    pub number: u32,
+    /// Which kit.
+    pub sku: String,
+    /// How many.
+    pub quantity: u32,
+    /// When it was queued.
+    pub made_at: Moment,
+    /// Where it stands.
+    pub state: State,
+    /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
+    pub perhaps_with_shop: bool,
+    /// Why it waits for the user or was turned back, or why its shop cannot be asked what is still to be asked.
+    pub reason: Option<Reason>,
+    /// What went wrong last with an attempt that is made again by itself.
+    pub fault: Option<Fault>,
+    /// Attempts that failed since the last success.
+    pub tries: u32,
+    /// When it is due next, if anything is.
+    pub next_at: Option<Moment>,
+    /// How many photos go with it.
+    pub photos: u32,
+    /// How many of them are with the shop.
+    pub photos_arrived: u32,
+    /// When the receipt came.
+    pub delivered_at: Option<Moment>,
+    /// The shop that has it, or may have it; the present shop plays no part in it.
+    pub at: Option<OrderShop>,
+    /// The shop's last word.
+    pub shop: Option<ShopSays>,
+    /// When the contact was erased.
+    pub erased_at: Option<Moment>,
+    /// Whether the shop has, or may have, the contact that was erased here, and is still to be asked to erase it too.
+    pub erase_at_shop: bool,
+}
+
+/// The shop that a request went to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OrderShop {
+    /// Its address, without a slash at the end.
+    pub base: String,
+    /// Whether the user agrees to sending there, so that it can be asked.
+    pub agreed: bool,
+}
+
+/// A shop's last word on a request.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ShopSays {
+    /// Its decision.
+    pub word: ShopWord,
+    /// Since when.
+    pub since: Option<Moment>,
+    /// In its own words.
+    pub says: Option<String>,
+}
+
+/// One order request in full.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OrderScreen {
+    /// What became of it.
+    pub order: Order,
+    /// What was asked for; without the contact once that is erased.
+    pub request: OrderRequest,
+    /// The very text that is sent (`steerwright.order-request/1`).
+    pub body: String,
+}
+
+/// What an errand is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "step", deny_unknown_fields)]
+pub enum Step {
+    /// To ask how much of a photo the shop has.
+    AskPhoto {
+        /// Which.
+        photo: PhotoHash,
+    },
+    /// To send a part of a photo.
+    SendPhoto {
+        /// Which.
+        photo: PhotoHash,
+        /// First byte.
+        from: u64,
+        /// One beyond the last byte.
+        to: u64,
+    },
+    /// To send the request itself.
+    Send,
+    /// To ask for the shop's word.
+    Ask,
+    /// To have who asked erased at the shop too.
+    Erase,
+    /// To fetch the shop's catalogue.
+    Catalogue,
+}
+
+impl Step {
+    /// The photo that it is about.
+    pub(super) fn photo(self) -> Option<PhotoHash> {
+        match self {
+            Self::AskPhoto { photo } | Self::SendPhoto { photo, .. } => Some(photo),
+            Self::Send | Self::Ask | Self::Erase | Self::Catalogue => None,
+        }
+    }
+}
+
+/// A row of the outbox with what its next move needs.
+pub(super) struct Entry {
+    pub(super) key: i64,
+    pub(super) id: OrderId,
+    pub(super) bike: Option<BikeId>,
+    pub(super) standing: Standing,
+    pub(super) maker: String,
+    pub(super) tries: u32,
+    pub(super) next_at: Moment,
+    pub(super) errands: u32,
+    pub(super) errand: Option<(Step, Moment)>,
+    pub(super) rechecked: u32,
+    pub(super) delivered_at: Option<Moment>,
+    pub(super) shop_word: Option<ShopWord>,
+    pub(super) erased_at: Option<Moment>,
+    /// The shop it went to, a row of `order_shops`.
+    pub(super) shop: Option<i64>,
+    /// Whether it was turned back for a photo's file, so that it goes on when that is back.
+    pub(super) lacks_photo: bool,
+}
+
+impl Entry {
+    /// Whether the shop has, or may have, who asked although it is erased here; [`NEVER`](super::due::NEVER) in
+    /// `next_at` says that it was asked to erase it and did.
+    pub(super) fn erases_at_shop(&self) -> bool {
+        self.erased_at.is_some() && with_shop(self.standing.state, self.standing.perhaps)
+    }
+}
+
+/// Whether a shop has a request, or may have one that was taken back.
+fn with_shop(state: State, perhaps: bool) -> bool {
+    state == State::Delivered || (state == State::Withdrawn && perhaps)
+}
+
+const ENTRY: &str = "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at, x.state,
+     x.perhaps, x.tries, x.next_at, x.errands, x.errand, x.began_at, x.rechecked, x.delivered_at, x.shop_word, x.shop,
+     x.state = 'turned_back' AND coalesce(x.reason ->> 'why' = 'photo_lost', 0) AS lacks_photo
+ FROM outbox x JOIN orders o ON o.key = x.key LEFT JOIN bikes b ON b.key = o.bike";
+
+fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
+    let Word(state) = row.get("state")?;
+    let errand: Option<Json<Step>> = row.get("errand")?;
+    let began: Option<Moment> = row.get("began_at")?;
+    let word: Option<Word<ShopWord>> = row.get("shop_word")?;
+    Ok(Entry {
+        key: row.get("key")?,
+        id: row.get("id")?,
+        bike: row.get("bike_id")?,
+        standing: Standing { state, perhaps: row.get("perhaps")? },
+        maker: row.get("maker")?,
+        tries: row.get("tries")?,
+        next_at: row.get("next_at")?,
+        errands: row.get("errands")?,
+        errand: errand.map(|Json(step)| step).zip(began),
+        rechecked: row.get("rechecked")?,
+        delivered_at: row.get("delivered_at")?,
+        shop_word: word.map(|Word(word)| word),
+        erased_at: row.get("erased_at")?,
+        shop: row.get("shop")?,
+        lacks_photo: row.get("lacks_photo")?,
+    })
+}
+
+/// One request on its way.
+pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
+    let found =
+        conn.prepare_cached(&format!("{ENTRY} WHERE o.id = ?1"))?.query_row([id], entry).optional()?;
+    found.ok_or_else(|| id.missing())
+}
+
+/// Every request that something may have to be done for, oldest first; also those that were taken back and whose
+/// contact a shop may have, and those that wait for a photo's file and that no other took the place of.
+pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
+    let mut rows = conn.prepare_cached(&format!(
+        "{ENTRY} WHERE x.state IN ('queued', 'underway', 'perhaps_sent', 'delivered')
+             OR (x.state = 'withdrawn' AND x.perhaps AND o.erased_at IS NOT NULL)
+             OR (x.state = 'turned_back' AND x.reason ->> 'why' = 'photo_lost'
+                 AND NOT EXISTS (SELECT 1 FROM orders later WHERE later.replaces = o.key))
+         ORDER BY x.key"
+    ))?;
+    let rows = rows.query_map([], entry)?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// The frozen text.
+pub(super) fn body(conn: &Connection, key: i64) -> Result<String, Inner> {
+    Ok(conn.prepare_cached("SELECT body FROM orders WHERE key = ?1")?.query_row([key], |row| row.get(0))?)
+}
+
+/// The request that a frozen text holds.
+pub(super) fn thawed(body: &str) -> Result<OrderRequest, Inner> {
+    serde_json::from_str(body).map_err(|error| Inner::Stored(format!("a frozen order request: {error}")))
+}
+
+/// A photo on its way.
+pub(super) struct PhotoEntry {
+    pub(super) hash: PhotoHash,
+    pub(super) bytes: u64,
+    pub(super) arrived: Option<u64>,
+    pub(super) damaged: u32,
+}
+
+/// The photos of a request in their order.
+pub(super) fn photos(conn: &Connection, order: i64) -> Result<Vec<PhotoEntry>, Inner> {
+    let mut rows = conn.prepare_cached(
+        "SELECT sha256, bytes, arrived, damaged FROM order_photos WHERE request = ?1 ORDER BY key",
+    )?;
+    let rows = rows.query_map([order], |row| {
+        Ok(PhotoEntry {
+            hash: PhotoHash(row.get(0)?),
+            bytes: row.get(1)?,
+            arrived: row.get(2)?,
+            damaged: row.get(3)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+const ORDER: &str = "SELECT o.*, x.*, b.id AS bike_id, old.id AS replaces_id,
+     (SELECT id FROM orders WHERE replaces = o.key ORDER BY key DESC LIMIT 1) AS replaced_by,
+     (SELECT count(*) FROM order_photos WHERE request = o.key) AS photos,
+     (SELECT count(*) FROM order_photos WHERE request = o.key AND arrived = bytes) AS photos_arrived,
+     s.base AS at_base, coalesce(s.token, (SELECT token FROM shops WHERE base = s.base)) IS NOT NULL AS at_known,
+     EXISTS (SELECT 1 FROM agreements a WHERE a.base = s.base AND a.ended_at IS NULL) AS at_agreed
+ FROM orders o JOIN outbox x ON x.key = o.key LEFT JOIN bikes b ON b.key = o.bike
+     LEFT JOIN orders old ON old.key = o.replaces LEFT JOIN order_shops s ON s.key = x.shop";
+
+fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
+    let (Word(state), Word(kind)): (Word<State>, Word<Kind>) = (row.get("state")?, row.get("kind")?);
+    let reason: Option<Json<Reason>> = row.get("reason")?;
+    let fault: Option<Json<Fault>> = row.get("fault")?;
+    let word: Option<Word<ShopWord>> = row.get("shop_word")?;
+    let shop = match word {
+        None => None,
+        Some(Word(word)) => {
+            Some(ShopSays { word, since: row.get("shop_since")?, says: row.get("shop_says")? })
+        }
+    };
+    let perhaps: bool = row.get("perhaps")?;
+    let (erased_at, next_at): (Option<Moment>, Moment) = (row.get("erased_at")?, row.get("next_at")?);
+    let erase_at_shop = erased_at.is_some() && with_shop(state, perhaps) && next_at != NEVER;
+    let sends = matches!(state, State::Queued | State::PerhapsSent);
+    // Nothing more is to be heard of a request after a shop's last word, or without who asked.
+    let asks = state == State::Delivered
+        && erased_at.is_none()
+        && shop.as_ref().is_none_or(|shop: &ShopSays| !shop.word.is_final());
+    let at: Option<String> = row.get("at_base")?;
+    let reason = reason.map(|Json(reason)| reason);
+    let gone = Standing { state, perhaps }.may_be_with_shop()
+        && !row.get::<_, bool>("at_known")?
+        && (sends || asks || erase_at_shop);
+    let reason = if gone { Some(Reason::ShopGone { base: at.clone() }) } else { reason };
+    let due = (sends || erase_at_shop) && !gone;
+    let agreed = row.get("at_agreed")?;
+    Ok(Order {
+        id: row.get("id")?,
+        bike: row.get("bike_id")?,
+        replaces: row.get("replaces_id")?,
+        replaced_by: row.get("replaced_by")?,
+        kind,
+        maker: row.get("maker")?,
+        number: row.get("number")?,
+        sku: row.get("sku")?,
+        quantity: row.get("quantity")?,
+        made_at: row.get("made_at")?,
+        state,
+        perhaps_with_shop: perhaps || state == State::Underway,
+        reason,
+        fault: fault.map(|Json(fault)| fault),
+        tries: row.get("tries")?,
+        next_at: due.then_some(next_at),
+        photos: row.get("photos")?,
+        photos_arrived: row.get("photos_arrived")?,
+        delivered_at: row.get("delivered_at")?,
+        at: at.map(|base| OrderShop { base, agreed }),
+        shop,
+        erased_at,
+        erase_at_shop,
+    })
+}
+
+impl OrderInShort {
+    /// An order or a question.
+    pub fn kind(&self) -> Kind {
+        // The table's own rule lets no third word in.
+        if self.kind == Kind::Order.name() { Kind::Order } else { Kind::Question }
+    }
+
+    /// Where it stands; `None` for a word that this program does not know.
+    pub fn state(&self) -> Option<State> {
+        State::ALL.into_iter().find(|state| state.name() == self.state)
+    }
+
+    /// The shop's last word.
+    pub fn shop(&self) -> Option<ShopWord> {
+        ShopWord::ALL.into_iter().find(|word| Some(word.name()) == self.shop_word.as_deref())
+    }
+}
+
+impl Reader {
+    /// Order requests, those of one bike or all, the latest first.
+    ///
+    /// # Errors
+    /// Only those of reading.
+    pub fn orders(&self, bike: Option<BikeId>) -> Result<Vec<Order>, BookError> {
+        self.read(|conn| {
+            let mut rows =
+                conn.prepare_cached(&format!("{ORDER} WHERE ?1 IS NULL OR b.id = ?1 ORDER BY o.key DESC"))?;
+            let rows = rows.query_map([bike], order)?;
+            Ok(rows.collect::<Result<_, _>>()?)
+        })
+    }
+
+    /// One order request with its frozen text.
+    ///
+    /// # Errors
+    /// No such request.
+    pub fn order(&self, id: OrderId) -> Result<OrderScreen, BookError> {
+        self.read(|conn| {
+            let found = conn
+                .prepare_cached(&format!("{ORDER} WHERE o.id = ?1"))?
+                .query_row([id], order)
+                .optional()?;
+            let order = found.ok_or_else(|| id.missing())?;
+            let key = find(conn, id)?.key;
+            let body = body(conn, key)?;
+            Ok(OrderScreen { order, request: thawed(&body)?, body })
+        })
+    }
+}

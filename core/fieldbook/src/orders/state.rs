@@ -1,0 +1,476 @@
+//! The states of an order request and every move between them.
+
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use steerwright_fit::fit::Verdict;
+use steerwright_protocol::PhotoHash;
+use steerwright_protocol::wire::FieldProblem;
+
+/// Where an order request stands on its way to the shop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// Waits to be sent; the shop cannot have it.
+    Queued,
+    /// Is being sent.
+    Underway,
+    /// Was sent, and what came of it is not known; it is sent again under the same key, which a shop takes once.
+    PerhapsSent,
+    /// Waits for the user: the catalogue changed, and with it the answer.
+    Held,
+    /// Refused for good; the reason says what to mend.
+    TurnedBack,
+    /// The shop has it.
+    Delivered,
+    /// Taken back, or replaced by another.
+    Withdrawn,
+}
+
+impl State {
+    /// Every state.
+    pub const ALL: [Self; 7] = [
+        Self::Queued,
+        Self::Underway,
+        Self::PerhapsSent,
+        Self::Held,
+        Self::TurnedBack,
+        Self::Delivered,
+        Self::Withdrawn,
+    ];
+
+    /// The word in the database.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Queued => "queued",
+            Self::Underway => "underway",
+            Self::PerhapsSent => "perhaps_sent",
+            Self::Held => "held",
+            Self::TurnedBack => "turned_back",
+            Self::Delivered => "delivered",
+            Self::Withdrawn => "withdrawn",
+        }
+    }
+
+    /// For the user, in a few words.
+    pub fn says(self) -> &'static str {
+        match self {
+            Self::Queued => "waits to be sent",
+            Self::Underway => "is being sent",
+            Self::PerhapsSent => "perhaps sent; what came of it is not known yet",
+            Self::Held => "waits for you",
+            Self::TurnedBack => "could not be sent",
+            Self::Delivered => "is with the shop",
+            Self::Withdrawn => "is withdrawn",
+        }
+    }
+}
+
+/// What moves a request from one state to the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Event {
+    /// An attempt to send it was begun.
+    Began,
+    /// The attempt certainly did not reach the shop, or the shop certainly did not take it.
+    NotArrived,
+    /// The attempt ended, or never came back, and nobody knows whether the shop took it.
+    EndUnknown,
+    /// The shop gave a receipt.
+    Received,
+    /// Trying again as it is will never help.
+    Refused,
+    /// A newer catalogue gives another answer.
+    AnswerChanged,
+    /// The user mended what was in its way and sends the very same again.
+    SendAgain,
+    /// The user takes it back, knowing that the shop cannot have it.
+    Withdraw,
+    /// The user takes it back although the shop may have it.
+    WithdrawAnyway,
+    /// The contact is erased, so it can be sent no more.
+    Erase,
+}
+
+impl Event {
+    /// Every event.
+    pub const ALL: [Self; 10] = [
+        Self::Began,
+        Self::NotArrived,
+        Self::EndUnknown,
+        Self::Received,
+        Self::Refused,
+        Self::AnswerChanged,
+        Self::SendAgain,
+        Self::Withdraw,
+        Self::WithdrawAnyway,
+        Self::Erase,
+    ];
+}
+
+/// A state, and whether an attempt was begun whose end is not known: then the shop may have the request, whatever
+/// happened since.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Standing {
+    /// The state.
+    pub state: State,
+    /// Whether the shop may have it.
+    pub perhaps: bool,
+}
+
+impl Standing {
+    /// A request just queued.
+    pub const NEW: Self = Self { state: State::Queued, perhaps: false };
+
+    /// Whether a shop has the request, or may have it: from then on it concerns that shop and no other.
+    pub fn may_be_with_shop(self) -> bool {
+        self.perhaps || matches!(self.state, State::Underway | State::Delivered)
+    }
+
+    /// Where an event leads; `None` if it cannot happen here. This is the only place that moves a request.
+    pub fn after(self, event: Event) -> Option<Self> {
+        use Event as E;
+        use State as S;
+        let Self { state, perhaps } = self;
+        let to = |state| Some(Self { state, perhaps });
+        match (state, event) {
+            (S::Queued | S::PerhapsSent, E::Began) => to(S::Underway),
+            // What an earlier attempt left open, a later one that did not arrive does not settle.
+            (S::Underway, E::NotArrived) => to(if perhaps { S::PerhapsSent } else { S::Queued }),
+            (S::Underway, E::EndUnknown) => Some(Self { state: S::PerhapsSent, perhaps: true }),
+            (S::Underway, E::Received) => Some(Self { state: S::Delivered, perhaps: false }),
+            // Before the request itself goes, its photos can be refused, or turn out to be lost.
+            (S::Queued | S::Underway | S::PerhapsSent, E::Refused) => to(S::TurnedBack),
+            (S::Queued, E::AnswerChanged) => to(S::Held),
+            (S::TurnedBack, E::SendAgain) => to(if perhaps { S::PerhapsSent } else { S::Queued }),
+            (S::Queued | S::Held | S::TurnedBack, E::Withdraw) if !perhaps => to(S::Withdrawn),
+            (S::Queued | S::Held | S::TurnedBack | S::PerhapsSent, E::WithdrawAnyway) => to(S::Withdrawn),
+            (S::Underway, E::Erase) => Some(Self { state: S::Withdrawn, perhaps: true }),
+            (S::Queued | S::PerhapsSent | S::Held | S::TurnedBack, E::Erase) => to(S::Withdrawn),
+            (S::Delivered | S::Withdrawn, E::Erase) => Some(self),
+            _ => None,
+        }
+    }
+}
+
+/// Why a request waits for the user or was turned back; each says what can be done.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "why", deny_unknown_fields)]
+pub enum Reason {
+    /// A newer catalogue gives another verdict.
+    VerdictChanged {
+        /// When it was queued.
+        was: Verdict,
+        /// Now.
+        is: Verdict,
+        /// Number of the newer catalogue.
+        number: u32,
+    },
+    /// A newer catalogue has another price.
+    PriceChanged {
+        /// When it was queued.
+        was: Decimal,
+        /// Now.
+        is: Decimal,
+        /// Number of the newer catalogue.
+        number: u32,
+    },
+    /// A newer catalogue has the kit no more, or not that way round.
+    KitGone {
+        /// Number of the newer catalogue.
+        number: u32,
+    },
+    /// The shop does not know the sender's token, or does not let it order.
+    Token,
+    /// What answers at the shop's address is no shop of this kind, or it has moved.
+    Address {
+        /// The status it answered with.
+        status: u16,
+    },
+    /// The shop found faults in the request.
+    Invalid {
+        /// In its own words.
+        detail: Option<String>,
+        /// Field by field.
+        errors: Vec<FieldProblem>,
+    },
+    /// The shop does not sell this kit.
+    KitUnknown,
+    /// The request, or with a hash that photo, is too large for the shop.
+    TooLarge {
+        /// Which photo.
+        photo: Option<PhotoHash>,
+    },
+    /// The shop has another request under this one's key.
+    KeyReused,
+    /// The shop does not take this photo.
+    PhotoRefused {
+        /// Which.
+        photo: PhotoHash,
+    },
+    /// A photo's file is missing, damaged or cannot be read on this device; the request goes on by itself once the
+    /// file is back.
+    PhotoLost {
+        /// Which.
+        photo: PhotoHash,
+    },
+    /// The shop that has the request, or may have it, cannot be asked anything any more, not even to erase: its address
+    /// was erased here, or its token is not known.
+    ShopGone {
+        /// Its address, where only the token is not known.
+        base: Option<String>,
+    },
+    /// Anything else.
+    Other {
+        /// The status of the answer.
+        status: u16,
+        /// The shop's own words.
+        detail: Option<String>,
+    },
+}
+
+impl Reason {
+    /// Whether the very same request can be sent again once the user has mended what is around it; otherwise a new
+    /// one has to be made from it.
+    pub fn same_again(&self) -> bool {
+        match self {
+            Self::Token | Self::Address { .. } | Self::Other { .. } | Self::PhotoLost { .. } => true,
+            Self::VerdictChanged { .. }
+            | Self::PriceChanged { .. }
+            | Self::KitGone { .. }
+            | Self::Invalid { .. }
+            | Self::KitUnknown
+            | Self::TooLarge { .. }
+            | Self::KeyReused
+            | Self::ShopGone { .. }
+            | Self::PhotoRefused { .. } => false,
+        }
+    }
+
+    /// For the user: what is the matter, and what to do.
+    pub fn says(&self) -> String {
+        match self {
+            Self::VerdictChanged { was, is, number } => format!(
+                "By catalogue number {number} the kit {} (it {} before). Send it all the same, change it or withdraw it.",
+                verdict(*is),
+                verdict(*was)
+            ),
+            Self::PriceChanged { was, is, number } => format!(
+                "By catalogue number {number} the kit costs {is} instead of {was}. Send it all the same or withdraw it."
+            ),
+            Self::KitGone { number } => format!(
+                "Catalogue number {number} has the kit no more. Send it as a question, choose another kit or withdraw it."
+            ),
+            Self::Token => "The shop does not know your token. Enter the one it gave you, then send again.".into(),
+            Self::Address { status } => format!(
+                "What answers at the shop's address does not take order requests (status {status}). Correct the \
+                 address, then send again."
+            ),
+            Self::Invalid { detail, errors } => {
+                let mut says = detail.clone().unwrap_or_else(|| "The shop found faults in the request.".into());
+                for FieldProblem { field, says: what } in errors {
+                    says.push_str(&format!(" {field}: {what}."));
+                }
+                says + " Change it; it is then sent as a new one."
+            }
+            Self::KitUnknown => "The shop does not sell this kit. Choose another, or ask the shop.".into(),
+            Self::TooLarge { photo: None } => {
+                "The request is too large for the shop. Shorten it; it is then sent as a new one.".into()
+            }
+            Self::TooLarge { photo: Some(_) } => {
+                "A photo is too large for the shop. Leave it out; the request is then sent as a new one.".into()
+            }
+            Self::KeyReused => {
+                "The shop has another request under this one's key. Ask the shop which one it has.".into()
+            }
+            Self::PhotoRefused { .. } => {
+                "The shop does not take a photo. Leave it out; the request is then sent as a new one.".into()
+            }
+            Self::PhotoLost { .. } => {
+                "A photo's file is missing or cannot be read on this device. The request goes on once it is back; or add \
+                 it again, or leave it out."
+                    .into()
+            }
+            Self::ShopGone { base: None } => {
+                "The address of the shop that has this request, or may have it, was erased here, so it can be asked \
+                 nothing any more. Tell the shop yourself."
+                    .into()
+            }
+            Self::ShopGone { base: Some(base) } => format!(
+                "{base} has this request, or may have it, and its token is not known here any more. Enter that address \
+                 with its token again, or tell the shop yourself."
+            ),
+            Self::Other { status, detail } => match detail {
+                Some(detail) => format!("The shop refused it (status {status}): {detail}"),
+                None => format!("The shop refused it without a reason (status {status})."),
+            },
+        }
+    }
+}
+
+fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::GoesIn => "goes in",
+        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::MeasureFirst => "is not decided",
+        Verdict::WillNotGo => "will not go",
+    }
+}
+
+/// What went wrong with an attempt that is made again by itself.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "what", deny_unknown_fields)]
+pub enum Fault {
+    /// There is no network; this costs no try.
+    NoNetwork,
+    /// The shop's computer cannot be reached.
+    NotReached,
+    /// No answer in time.
+    Timeout,
+    /// No safe connection to the shop.
+    Tls,
+    /// The connection broke.
+    ConnectionLost,
+    /// The program ended before an answer came.
+    Interrupted,
+    /// An answer that is none of a shop of this kind.
+    NoSense {
+        /// Its status.
+        status: u16,
+    },
+    /// The shop asks to come again later, or has a fault of its own.
+    Busy {
+        /// Its status.
+        status: u16,
+        /// Its own words.
+        detail: Option<String>,
+    },
+    /// Photos did not arrive whole; they are sent again.
+    Photos,
+    /// The catalogue's answer was no sound catalogue, or was refused.
+    Catalogue {
+        /// Why.
+        detail: String,
+    },
+}
+
+impl Fault {
+    /// For the user, in a sentence.
+    pub fn says(&self) -> String {
+        let told = match self {
+            Self::NoNetwork => "There was no network.",
+            Self::NotReached => "The shop's computer could not be reached.",
+            Self::Timeout => "No answer came in time.",
+            Self::Tls => "No safe connection to the shop came about.",
+            Self::ConnectionLost => "The connection broke.",
+            Self::Interrupted => "The program ended before an answer came.",
+            Self::NoSense { status } => {
+                return format!("The answer was none of a shop of this kind (status {status}).");
+            }
+            Self::Busy { status, detail: None } => {
+                return format!(
+                    "The shop asked to come again later, or has a fault of its own (status {status})."
+                );
+            }
+            Self::Busy { status, detail: Some(detail) } => {
+                return format!("The shop cannot do it just now (status {status}): {detail}");
+            }
+            Self::Photos => "Photos did not arrive whole; they are sent again.",
+            Self::Catalogue { detail } => return format!("The shop's catalogue was not taken: {detail}"),
+        };
+        told.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::{BTreeMap, BTreeSet};
+
+    fn every() -> impl Iterator<Item = Standing> {
+        State::ALL.into_iter().flat_map(|state| [false, true].map(|perhaps| Standing { state, perhaps }))
+    }
+
+    /// Every move there is, written out; what is not here is refused.
+    #[test]
+    fn the_moves_are_these_and_no_others() {
+        use Event as E;
+        use State as S;
+        let both =
+            |from: S, event: E, to: S| [false, true].map(|perhaps| ((from, perhaps, event), (to, perhaps)));
+        let mut moves: BTreeMap<(S, bool, E), (S, bool)> = BTreeMap::new();
+        for (from, event, to) in [
+            (S::Queued, E::Began, S::Underway),
+            (S::Queued, E::Refused, S::TurnedBack),
+            (S::Queued, E::AnswerChanged, S::Held),
+            (S::Queued, E::WithdrawAnyway, S::Withdrawn),
+            (S::Queued, E::Erase, S::Withdrawn),
+            (S::PerhapsSent, E::Began, S::Underway),
+            (S::PerhapsSent, E::Refused, S::TurnedBack),
+            (S::PerhapsSent, E::WithdrawAnyway, S::Withdrawn),
+            (S::PerhapsSent, E::Erase, S::Withdrawn),
+            (S::Underway, E::Refused, S::TurnedBack),
+            (S::Held, E::WithdrawAnyway, S::Withdrawn),
+            (S::Held, E::Erase, S::Withdrawn),
+            (S::TurnedBack, E::WithdrawAnyway, S::Withdrawn),
+            (S::TurnedBack, E::Erase, S::Withdrawn),
+            (S::Delivered, E::Erase, S::Delivered),
+            (S::Withdrawn, E::Erase, S::Withdrawn),
+        ] {
+            moves.extend(both(from, event, to));
+        }
+        moves.extend([
+            ((S::Underway, false, E::NotArrived), (S::Queued, false)),
+            ((S::Underway, true, E::NotArrived), (S::PerhapsSent, true)),
+            ((S::Underway, false, E::EndUnknown), (S::PerhapsSent, true)),
+            ((S::Underway, true, E::EndUnknown), (S::PerhapsSent, true)),
+            ((S::Underway, false, E::Received), (S::Delivered, false)),
+            ((S::Underway, true, E::Received), (S::Delivered, false)),
+            ((S::Underway, false, E::Erase), (S::Withdrawn, true)),
+            ((S::Underway, true, E::Erase), (S::Withdrawn, true)),
+            ((S::TurnedBack, false, E::SendAgain), (S::Queued, false)),
+            ((S::TurnedBack, true, E::SendAgain), (S::PerhapsSent, true)),
+            ((S::Queued, false, E::Withdraw), (S::Withdrawn, false)),
+            ((S::Held, false, E::Withdraw), (S::Withdrawn, false)),
+            ((S::TurnedBack, false, E::Withdraw), (S::Withdrawn, false)),
+        ]);
+        for standing in every() {
+            for event in Event::ALL {
+                let expected = moves.get(&(standing.state, standing.perhaps, event));
+                let found = standing.after(event).map(|it| (it.state, it.perhaps));
+                assert_eq!(found.as_ref(), expected, "{standing:?} {event:?}");
+            }
+        }
+    }
+
+    /// From a new request on: what the shop may have is never forgotten but by a receipt, and never withdrawn silently.
+    #[test]
+    fn what_may_be_with_the_shop_is_not_forgotten() {
+        let mut seen = BTreeSet::from([Standing::NEW]);
+        loop {
+            let next: BTreeSet<Standing> = seen
+                .iter()
+                .flat_map(|from| Event::ALL.into_iter().filter_map(|event| from.after(event)))
+                .chain(seen.iter().copied())
+                .collect();
+            if next == seen {
+                break;
+            }
+            seen = next;
+        }
+        for from in &seen {
+            for event in Event::ALL {
+                let Some(to) = from.after(event) else { continue };
+                if from.perhaps && !to.perhaps {
+                    assert_eq!(event, Event::Received, "{from:?}");
+                }
+            }
+            if from.perhaps || from.state == State::Underway {
+                assert_eq!(from.after(Event::Withdraw), None, "{from:?}");
+            }
+            // Perhaps sent says so, and what is queued the shop cannot have.
+            assert!(from.state != State::PerhapsSent || from.perhaps, "{from:?}");
+            assert!(!(from.state == State::Queued && from.perhaps), "{from:?}");
+        }
+        let reached: BTreeSet<State> = seen.iter().map(|it| it.state).collect();
+        assert_eq!(reached, State::ALL.into_iter().collect());
+    }
+}

@@ -1,0 +1,47 @@
+//! Looking things up.
+
+use super::error::Inner;
+use super::{BookError, open};
+use rusqlite::{Connection, Transaction};
+use std::path::{Path, PathBuf};
+use steerwright_metrology::quantity::Instruments;
+
+/// A connection that can only look things up. It sees every change that was committed before a call.
+pub struct Reader {
+    conn: Connection,
+    path: PathBuf,
+}
+
+impl Reader {
+    pub(super) fn new(conn: Connection, path: &Path) -> Self {
+        Self { conn, path: path.to_owned() }
+    }
+
+    /// The folder of the photos' files, beside the database and named after it.
+    pub fn photos_folder(&self) -> PathBuf {
+        open::beside(&self.path, open::PHOTOS)
+    }
+
+    /// Where the book lies.
+    pub(super) fn own_path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Reads in one transaction, so that all of it is of one moment.
+    pub(crate) fn read<T>(&self, read: impl FnOnce(&Connection) -> Result<T, Inner>) -> Result<T, BookError> {
+        let result = || {
+            // Deferred and dropped unfinished, which ends it: there is nothing to commit.
+            let tx: Transaction<'_> = self.conn.unchecked_transaction()?;
+            read(&tx)
+        };
+        open::noticed(&self.path, result())
+    }
+
+    /// The table of instruments that findings are made with: the user's own, or the program's.
+    ///
+    /// # Errors
+    /// Only those of reading.
+    pub fn instruments(&self) -> Result<Instruments, BookError> {
+        self.read(super::settings::instruments)
+    }
+}

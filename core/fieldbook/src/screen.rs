@@ -1,0 +1,101 @@
+//! Everything about one bike at once.
+
+use super::error::Inner;
+use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, Moment, OrderId, Reader, ShownPhoto};
+use super::{bikes, checks, log, photos, settings};
+use rusqlite::Connection;
+use std::path::Path;
+use steerwright_fit::bike::{Bike, Findings};
+
+/// A bike with everything a screen shows of it, all of one moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BikeScreen {
+    /// The bike as it stands, with the readings that hold.
+    pub record: BikeRecord,
+    /// What those readings say together; places are those in `record.bike.measured`.
+    pub findings: Findings,
+    /// Every row of the log, oldest first, struck-out ones too.
+    pub log: Vec<Logged>,
+    /// Kept checks, the latest first.
+    pub checks: Vec<KeptCheck>,
+    /// Photos, oldest first.
+    pub photos: Vec<ShownPhoto>,
+    /// Order requests for it, the latest first.
+    pub orders: Vec<OrderInShort>,
+}
+
+/// An order request as its bike's screen shows it. What it is, how it stands and what the shop says of it are told by
+/// the room of order requests, whose words they are: `kind`, `state` and `shop`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OrderInShort {
+    /// Its name, here and with the shop.
+    pub id: OrderId,
+    /// Which kit.
+    pub sku: String,
+    /// How many.
+    pub quantity: u32,
+    /// When it was queued.
+    pub made_at: Moment,
+    /// Whether the shop may have it although there is no receipt.
+    pub perhaps_with_shop: bool,
+    /// When who asked was erased.
+    pub erased_at: Option<Moment>,
+    pub(crate) kind: String,
+    pub(crate) state: String,
+    pub(crate) shop_word: Option<String>,
+}
+
+fn orders(conn: &Connection, bike: i64) -> Result<Vec<OrderInShort>, Inner> {
+    let mut rows = conn.prepare_cached(
+        "SELECT o.id, o.sku, o.quantity, o.made_at, x.perhaps OR x.state = 'underway', o.erased_at, o.kind, x.state,
+             x.shop_word
+         FROM orders o JOIN outbox x ON x.key = o.key WHERE o.bike = ?1 ORDER BY o.key DESC",
+    )?;
+    let rows = rows.query_map([bike], |row| {
+        Ok(OrderInShort {
+            id: row.get(0)?,
+            sku: row.get(1)?,
+            quantity: row.get(2)?,
+            made_at: row.get(3)?,
+            perhaps_with_shop: row.get(4)?,
+            erased_at: row.get(5)?,
+            kind: row.get(6)?,
+            state: row.get(7)?,
+            shop_word: row.get(8)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, Inner> {
+    let instruments = settings::instruments(conn)?;
+    let (key, mut record) = bikes::record(conn, id)?;
+    let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
+    record.bike.measured = log::holding(&log);
+    Ok(BikeScreen {
+        findings: Findings::new(&record.bike, &instruments),
+        checks: checks::of_bike(conn, key, &log, &instruments)?,
+        photos: photos::of_bike(conn, Some(key), folder)?,
+        orders: orders(conn, key)?,
+        record,
+        log,
+    })
+}
+
+/// A bike as a bike file would say it now, and its row's number.
+pub(crate) fn as_it_stands(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
+    let (key, record) = bikes::record(conn, id)?;
+    let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
+    Ok((key, Bike { measured: log::holding(&log), ..record.bike }))
+}
+
+impl Reader {
+    /// A bike, archived or not, with everything a screen shows of it.
+    ///
+    /// # Errors
+    /// No such bike.
+    pub fn bike_screen(&self, id: BikeId) -> Result<BikeScreen, BookError> {
+        let folder = self.photos_folder();
+        self.read(|conn| screen(conn, id, &folder))
+    }
+}

@@ -1,0 +1,52 @@
+//! Text that a user handed in.
+
+use super::error::Inner;
+use steerwright_input::count;
+
+/// Most characters of a name, an owner or who did something.
+pub(super) const NAME: usize = 120;
+/// Most characters of a tag.
+pub(super) const TAG: usize = 40;
+/// Most characters of a bike's notes.
+pub(super) const NOTES: usize = 20_000;
+/// Most characters of a reason or of a note on one row.
+pub(super) const NOTE: usize = 500;
+
+/// Whether line breaks are welcome.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Lines {
+    One,
+    Many,
+}
+
+/// Refuses text that is too long or holds what a terminal would obey; `field` names it in the message.
+pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Result<(), Inner> {
+    let length = text.chars().count();
+    if length > most {
+        let found = count(length, "character");
+        return Err(Inner::rule("text.too_long", format!("{field} has {found}; the most is {most}"))
+            .with("field", field)
+            .with("most", most));
+    }
+    let bad = |c: char| c.is_control() && !(lines == Lines::Many && matches!(c, '\n' | '\t'));
+    if text.chars().any(bad) {
+        return Err(Inner::rule("text.control", format!("{field} has a control character in it"))
+            .with("field", field));
+    }
+    Ok(())
+}
+
+/// The same for text that has to say something; returns it without space around it.
+pub(crate) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) -> Result<&'t str, Inner> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Err(Inner::rule("text.empty", format!("{field} is empty")).with("field", field));
+    }
+    check(field, text, most, lines)?;
+    Ok(text)
+}
+
+/// Who did it, if anybody is named.
+pub(crate) fn who(who: Option<&str>) -> Result<Option<&str>, Inner> {
+    who.map(|who| needed("the name of who did it", who, NAME, Lines::One)).transpose()
+}

@@ -1,0 +1,262 @@
+//! The one way to change the book.
+
+use super::error::Inner;
+use super::files::Put;
+use super::witness::Witness;
+use super::{BikeId, BookError, Clock, Moment, journal};
+use rusqlite::{Connection, Transaction};
+use serde::Serialize;
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use steerwright_metrology::ids;
+use uuid::Uuid;
+
+macro_rules! ops {
+    ($($variant:ident = $name:literal, $says:literal;)*) => {
+        /// What the user did, as one step that can be undone.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+        #[serde(rename_all = "snake_case")]
+        pub enum Op {
+            $(#[doc = concat!("To ", $says, ".")] $variant,)*
+        }
+
+        impl Op {
+            /// Every action there is.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// The name in the database.
+            pub fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)* }
+            }
+
+            /// In words, to follow "Undo:": `strike out a measurement`.
+            pub fn says(self) -> &'static str {
+                match self { $(Self::$variant => $says,)* }
+            }
+        }
+    };
+}
+
+ops! {
+    AddBike = "add_bike", "add a bike";
+    EditBike = "edit_bike", "change a bike";
+    ArchiveBike = "archive_bike", "archive a bike";
+    RestoreBike = "restore_bike", "bring a bike back from the archive";
+    AddMeasurement = "add_measurement", "write down a measurement";
+    StrikeOut = "strike_out", "strike out a measurement";
+    BringBack = "bring_back", "bring back a measurement";
+    KeepCheck = "keep_check", "keep a check";
+    FitKit = "fit_kit", "note that a kit went in";
+    RemoveKit = "remove_kit", "note that a kit came out";
+    AddPhoto = "add_photo", "add a photo";
+    EditPhoto = "edit_photo", "change a photo";
+    MeasurePhoto = "measure_photo", "measure on a photo";
+    RemovePhoto = "remove_photo", "remove a photo";
+    ImportCatalogue = "import_catalogue", "import a catalogue";
+    PinMaker = "pin_maker", "trust a maker's key";
+    Import = "import", "import from a file";
+    ChangeSettings = "change_settings", "change the settings";
+    Order = "order", "ask for a kit, or change what was asked";
+}
+
+impl Op {
+    /// The action of that name in the database.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|op| op.name() == name)
+    }
+}
+
+/// Something a shell shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Screen {
+    /// The list of bikes and the search.
+    BikeList,
+    /// One bike with everything on it.
+    Bike(BikeId),
+    /// Makers, their keys and catalogues.
+    Catalogues,
+    /// Photos, also those of no bike.
+    Photos,
+    /// The settings; instruments change every bike's findings.
+    Settings,
+    /// Order requests waiting and sent.
+    Orders,
+}
+
+/// Which screens are stale; read off the rows that changed.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[serde(transparent)]
+pub struct Changes(pub BTreeSet<Screen>);
+
+impl Changes {
+    /// Nothing changed.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Whether this screen is stale.
+    pub fn contains(&self, screen: Screen) -> bool {
+        self.0.contains(&screen)
+    }
+}
+
+/// What a transaction gave; it is on the disk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome<T> {
+    /// What the closure returned.
+    pub output: T,
+    /// Which screens are stale.
+    pub changes: Changes,
+}
+
+/// A transaction being written. Its methods are the ways to change the book.
+///
+/// If one of them fails, the transaction is not committed, even if the closure carries on.
+pub struct Work<'t> {
+    tx: &'t Transaction<'t>,
+    clock: &'t mut dyn Clock,
+    now: Moment,
+    stale: BTreeSet<Screen>,
+    put: Put,
+    failed: bool,
+    erase: bool,
+}
+
+impl Work<'_> {
+    /// When this transaction began; everything in it bears this time.
+    pub fn now(&self) -> Moment {
+        self.now
+    }
+
+    /// The transaction itself, for the rooms that write.
+    pub(crate) fn tx(&self) -> &Transaction<'_> {
+        self.tx
+    }
+
+    /// A name for a new row.
+    pub(crate) fn fresh_id(&mut self) -> Uuid {
+        ids::fresh(self.now, self.clock.random())
+    }
+
+    /// Ten random bytes from the clock.
+    pub(crate) fn random(&mut self) -> [u8; 10] {
+        self.clock.random()
+    }
+
+    /// The folder of the photos' files.
+    pub(crate) fn photos_folder(&self) -> PathBuf {
+        self.put.folder().to_owned()
+    }
+
+    /// Puts a photo's file beside the book; it is on the disk before the rows of this transaction are.
+    pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
+        self.put.put(hash, bytes)
+    }
+
+    /// Notes that the file is to be rewritten once this transaction is on the disk.
+    pub(super) fn erase(&mut self) {
+        self.erase = true;
+    }
+
+    /// Marks a screen as stale whose tables the undo journal does not watch.
+    pub(crate) fn touch(&mut self, screen: Screen) {
+        self.stale.insert(screen);
+    }
+
+    /// Runs one step; its failure fails the whole transaction.
+    pub(crate) fn step<T>(
+        &mut self,
+        step: impl FnOnce(&mut Self) -> Result<T, Inner>,
+    ) -> Result<T, BookError> {
+        let result = step(self);
+        self.failed |= result.is_err();
+        Ok(result?)
+    }
+}
+
+/// Runs a closure in one transaction on the writer's connection, which `witness` watches; the files of photos lie in
+/// `photos`. Returns with the outcome whether the file is to be rewritten.
+pub(super) fn transact<T>(
+    conn: &mut Connection,
+    witness: &Witness,
+    clock: &mut dyn Clock,
+    photos: PathBuf,
+    op: Op,
+    work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
+) -> Result<(Outcome<T>, bool), Inner> {
+    let now = clock.now();
+    witness.take();
+    let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+    let mut working = Work {
+        tx: &tx,
+        clock,
+        now,
+        stale: BTreeSet::new(),
+        put: Put::new(photos),
+        failed: false,
+        erase: false,
+    };
+    let done = run(&mut working, witness, op, work);
+    let Work { put, erase, .. } = working;
+    match done.and_then(|done| put.sync().map(|()| done)) {
+        Ok(outcome) => {
+            tx.commit()?;
+            Ok((outcome, erase))
+        }
+        Err(error) => {
+            put.take_away();
+            Err(error)
+        }
+    }
+}
+
+/// All of a transaction but its commit.
+fn run<T>(
+    working: &mut Work<'_>,
+    witness: &Witness,
+    op: Op,
+    work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
+) -> Result<Outcome<T>, Inner> {
+    let action = journal::begin(working.tx, op, journal::State::Done, working.now)?;
+    let output = work(working)?;
+    if working.failed {
+        return Err(Inner::rule("action.part_failed", "a part of it failed, so nothing was changed"));
+    }
+    let mut changes = journal::end(working.tx, action, witness)?;
+    changes.0.append(&mut working.stale);
+    Ok(Outcome { output, changes })
+}
+
+/// Takes back the latest action of a state; `None` if there is none.
+pub(super) fn turn_back(
+    conn: &mut Connection,
+    witness: &Witness,
+    clock: &mut dyn Clock,
+    state: journal::State,
+) -> Result<Option<Outcome<Op>>, Inner> {
+    let now = clock.now();
+    witness.take();
+    let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+    let Some((action, op)) = journal::latest(&tx, state)? else { return Ok(None) };
+    let opposite = match state {
+        journal::State::Done => journal::State::Undone,
+        journal::State::Undone => journal::State::Done,
+    };
+    let depends = |error: Inner| match error {
+        Inner::Sqlite(error)
+            if error.sqlite_error_code() == Some(rusqlite::ErrorCode::ConstraintViolation) =>
+        {
+            let (rule, word) = match state {
+                journal::State::Done => ("action.cannot_be_undone", "undone"),
+                journal::State::Undone => ("action.cannot_be_redone", "redone"),
+            };
+            let reason = format!("\"{}\" can no longer be {word}: something else depends on it", op.says());
+            Inner::rule(rule, reason).with("action", op.name())
+        }
+        other => other,
+    };
+    let changes = journal::turn_back(&tx, action, op, opposite, now, witness).map_err(depends)?;
+    tx.commit().map_err(|error| depends(error.into()))?;
+    Ok(Some(Outcome { output: op, changes }))
+}

@@ -1,0 +1,82 @@
+//! A bike with its gaps filled by what is usual, for weighing measurements only.
+
+use crate::bike::{Observable, observing};
+use crate::fit::requirement::{Mend, Question};
+use crate::fit::{Answer, Cutting, Direction, Facts, Known, PreparedKit, Requirement, judge};
+use steerwright_metrology::quantity::{Estimate, Quantity, about};
+
+/// What is expected of one kit on one bike.
+pub(super) struct Belief<'a> {
+    pub(super) known: Known,
+    pub(super) direction: Direction,
+    pub(super) kit: &'a PreparedKit,
+    pub(super) facts: Facts,
+    /// The requirements in doubt, gaps filled.
+    pub(super) doubts: Vec<Doubt>,
+}
+
+/// One requirement, or one part of it, as believed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Doubt {
+    pub(super) requirement: Requirement,
+    pub(super) question: Question,
+    /// Probability that it is met.
+    pub(super) p: f64,
+    /// Probability that work could mend it.
+    pub(super) mendable: f64,
+    /// What could.
+    pub(super) mend: Mend,
+}
+
+impl<'a> Belief<'a> {
+    pub(super) fn new(known: &Known, direction: Direction, kit: &'a PreparedKit) -> Self {
+        let filled = Quantity::ALL.iter().fold(known.clone(), |known, &what| {
+            match (known.get(what), about(what).expected) {
+                (None, Some([mean, sd])) => known.with(what, Some(Estimate::new(mean, sd))),
+                _ => known,
+            }
+        });
+        let facts = Facts::new(&filled, direction);
+        let doubts = judge(kit, &facts).answers.iter().filter_map(|answer| doubt(answer, &facts)).collect();
+        Self { known: filled, direction, kit, facts, doubts }
+    }
+
+    /// What the same requirement would rest on, were `what` measured to within `u_after`; the part of several
+    /// parts is told by its place among them.
+    pub(super) fn measured(&self, what: Quantity, u_after: f64) -> Option<Vec<Answer>> {
+        let now = self.known.get(what)?;
+        let then = self.known.with(what, Some(Estimate::new(now.value, u_after)));
+        Some(judge(self.kit, &Facts::new(&then, self.direction)).answers)
+    }
+}
+
+/// Probability that the head tube is of a metal that may be cut.
+pub(super) fn metal(cutting: Cutting) -> f64 {
+    match cutting {
+        Cutting::Possible => 1.0,
+        Cutting::Forbidden => 0.0,
+        Cutting::NotKnown => 1.0 - unfavourable(Observable::FrameMaterial),
+    }
+}
+
+/// How likely the answer is that speaks against a kit.
+pub(super) fn unfavourable(observable: Observable) -> f64 {
+    observing(observable).prior.clamp(0.0, 1.0)
+}
+
+fn doubt(answer: &Answer, facts: &Facts) -> Option<Doubt> {
+    let p = match answer.requirement {
+        _ if !answer.p.is_nan() => answer.p,
+        Requirement::Hoses => 1.0 - unfavourable(Observable::HosesThroughHeadset),
+        Requirement::SteeringStop => 1.0 - unfavourable(Observable::SteeringStop),
+        Requirement::BearingCondition => 1.0 - unfavourable(Observable::Bearings),
+        // Nothing is expected of it, so nothing can be said of what measuring it is worth.
+        _ => return None,
+    };
+    let mendable = match answer.mend {
+        Mend::Nothing | Mend::Forbidden => 0.0,
+        Mend::Replace => 1.0,
+        Mend::Cut => metal(facts.cutting),
+    };
+    Some(Doubt { requirement: answer.requirement, question: answer.question, p, mendable, mend: answer.mend })
+}

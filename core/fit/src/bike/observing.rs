@@ -1,0 +1,113 @@
+//! What to look at on a bike, and how: the measuring guide's other half (`core/fit/data/observing.json`).
+
+use super::{Bearings, Material, Observed, ObservedSeat};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fmt;
+use std::sync::LazyLock;
+use steerwright_metrology::quantity::ForkPosition;
+
+/// Something that is looked at and not measured. The names are those of [`Observed`]'s fields.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Observable {
+    /// How the upper seat looks.
+    UpperSeat,
+    /// How the lower seat looks.
+    LowerSeat,
+    /// What the head tube is made of.
+    FrameMaterial,
+    /// Whether hoses run through the upper headset.
+    HosesThroughHeadset,
+    /// Whether a stop limits turning.
+    SteeringStop,
+    /// Whether the fork has a second crown.
+    DualCrown,
+    /// How the bearings run.
+    Bearings,
+}
+
+impl Observable {
+    /// Everything there is to look at.
+    pub const ALL: [Self; 7] = [
+        Self::UpperSeat,
+        Self::LowerSeat,
+        Self::FrameMaterial,
+        Self::HosesThroughHeadset,
+        Self::SteeringStop,
+        Self::DualCrown,
+        Self::Bearings,
+    ];
+
+    /// The name used in the files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::UpperSeat => "upper_seat",
+            Self::LowerSeat => "lower_seat",
+            Self::FrameMaterial => "frame_material",
+            Self::HosesThroughHeadset => "hoses_through_headset",
+            Self::SteeringStop => "steering_stop",
+            Self::DualCrown => "dual_crown",
+            Self::Bearings => "bearings",
+        }
+    }
+}
+
+impl fmt::Display for Observable {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+impl Observed {
+    /// Whether this was looked at with a result: "not seen" and "not known" are none.
+    pub fn is_known(&self, what: Observable) -> bool {
+        let seen = |seat: Option<ObservedSeat>| seat.is_some_and(|seat| seat != ObservedSeat::NotSeen);
+        match what {
+            Observable::UpperSeat => seen(self.upper_seat),
+            Observable::LowerSeat => seen(self.lower_seat),
+            Observable::FrameMaterial => {
+                self.frame_material.is_some_and(|material| material != Material::NotKnown)
+            }
+            Observable::HosesThroughHeadset => self.hoses_through_headset.is_some(),
+            Observable::SteeringStop => self.steering_stop.is_some(),
+            Observable::DualCrown => self.dual_crown.is_some(),
+            Observable::Bearings => self.bearings.is_some_and(|bearings| bearings != Bearings::NotKnown),
+        }
+    }
+}
+
+/// What the guide knows of one thing to look at.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Observing {
+    /// In plain words, lower case: "steering stop".
+    pub label: String,
+    /// Minutes it takes, the bike's dismantling included.
+    pub minutes: f64,
+    /// Whether the fork has to come out.
+    pub fork: ForkPosition,
+    /// The answer that speaks against most kits, in words.
+    pub unfavourable: String,
+    /// How probable that answer is on a bike nobody has looked at, 0 to 1.
+    pub prior: f64,
+    /// Where and how to look.
+    pub place: String,
+    /// The mistake people make.
+    pub trap: String,
+    /// Where minutes and prior come from.
+    pub source: String,
+}
+
+/// The guide's row for something to look at.
+pub fn observing(what: Observable) -> &'static Observing {
+    static TABLE: LazyLock<Vec<Observing>> = LazyLock::new(|| {
+        let mut rows: BTreeMap<Observable, Observing> =
+            steerwright_input::embedded::table(include_str!("../../data/observing.json"));
+        Observable::ALL.iter().filter_map(|what| rows.remove(what)).collect()
+    });
+    #[expect(clippy::indexing_slicing, reason = "a test asserts a row for everything, in order")]
+    &TABLE[what as usize]
+}

@@ -1,0 +1,405 @@
+//! What a bike's findings mean for any kit, worked out once.
+
+use super::requirement::{Mend, Question};
+use super::{Cutting, Direction, Known, PreparedEnd, PreparedKit, SeatSlot};
+use crate::bike::{Bearings, Material};
+use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};
+use steerwright_mechanics::headset::{End, Posterior, SeatDimension, SeatEvidence, identify, sizes};
+use steerwright_mechanics::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
+use steerwright_mechanics::steerer::{Budget, Kept, Missing, Plan, Readings, SteererError, budget};
+use steerwright_metrology::conformity::Limits;
+use steerwright_metrology::practice::Rule;
+use steerwright_metrology::quantity::{Estimate, Quantity};
+
+/// One bike's side of every requirement.
+#[derive(Debug, Clone)]
+pub struct Facts {
+    /// Which way the angle is to move.
+    pub direction: Direction,
+    /// The rules of the trade that limits rest on.
+    pub rules: Rules,
+    /// Posterior of the upper and the lower seat.
+    pub seats: [Posterior; 2],
+    /// Head tube length, mm.
+    pub head_tube_length: Option<Estimate>,
+    /// Steerer at the upper bearing, and crown race seat; mm.
+    pub steerer_diameters: [Option<Estimate>; 2],
+    /// Depth of the upper bearing below the face, mm.
+    pub bearing_recess: Option<Estimate>,
+    /// Whether hoses run through the headset.
+    pub hoses: Option<bool>,
+    /// Whether there is a steering stop.
+    pub steering_stop: Option<bool>,
+    /// How the bearings run.
+    pub bearings: Option<Bearings>,
+    /// Whether the frame may be cut.
+    pub cutting: Cutting,
+    ends: [EndFacts; 2],
+    /// Probability that the frame takes each code, by [`SeatSlot`], upper and lower.
+    takes: [Vec<f64>; 2],
+    /// What the steerer has left over with no headset at all: no stacks, no spacers, no tilt; mm.
+    steerer_free: Option<Estimate>,
+    /// Gap between tyre and down tube, fork compressed, mm.
+    tyre_gap: Option<Estimate>,
+    /// From the fork's crown to the front axle, fork compressed, mm.
+    fork_arm: Option<Estimate>,
+    head_tube_wall: Option<Estimate>,
+    material: Option<Material>,
+    /// The steerer as measured; its place in the head tube is the kit's.
+    steerer_parts: Option<SteererParts>,
+}
+
+/// One end of the head tube.
+#[derive(Debug, Clone, Default)]
+struct EndFacts {
+    throat: Option<Estimate>,
+    throat_depth: Option<Estimate>,
+    bore_depth: Option<Estimate>,
+    bore: Option<Diameter>,
+    /// Interference that is neither loose nor tight, mm; for a measured bore.
+    admissible: Option<[Estimate; 2]>,
+}
+
+/// The rules of the trade that requirements use, read once from their table.
+#[derive(Debug, Clone, Copy)]
+pub struct Rules {
+    /// How far a steerer's diameters may be off the kit's, mm.
+    pub steerer_size_tolerance_mm: f64,
+    /// The most a throat is opened, mm on the diameter.
+    pub open_at_most_mm: f64,
+    /// The most a bore is deepened, mm.
+    pub deepen_at_most_mm: f64,
+    /// The least gap between tyre and down tube, mm.
+    pub tyre_gap_least_mm: f64,
+    /// How deep below the face a throat may begin where its depth was not measured, mm.
+    pub throat_reach_mm: f64,
+    /// The interference a bore is reamed to, mm.
+    pub reamed_interference_mm: f64,
+}
+
+impl Default for Rules {
+    fn default() -> Self {
+        Self {
+            steerer_size_tolerance_mm: Rule::SteererSizeTolerance.value(),
+            open_at_most_mm: Rule::OpenAtMost.value(),
+            deepen_at_most_mm: Rule::DeepenAtMost.value(),
+            tyre_gap_least_mm: Rule::TyreGapLeast.value(),
+            throat_reach_mm: Rule::ThroatReach.value(),
+            reamed_interference_mm: Rule::ReamedInterference.value(),
+        }
+    }
+}
+
+impl Facts {
+    /// What is known of a bike, for kits that move the angle in this direction.
+    pub fn new(known: &Known, direction: Direction) -> Self {
+        let seats = End::BOTH.map(|end| identify(&evidence(known, end)));
+        let takes = [0, 1].map(|index| {
+            let mut takes = vec![0.0; SeatSlot::COUNT];
+            let Some(posterior) = seats.get(index) else { return takes };
+            for size in sizes() {
+                let slot = SeatSlot::of(size.code).and_then(|slot| takes.get_mut(slot.index()));
+                if let Some(slot) = slot {
+                    *slot = posterior.probability_of_frame_seat(size.code);
+                }
+            }
+            takes
+        });
+        let material = known.observed.frame_material;
+        let cutting = match material {
+            Some(Material::Aluminium | Material::Steel | Material::Titanium) => Cutting::Possible,
+            Some(Material::Carbon) => Cutting::Forbidden,
+            Some(Material::NotKnown) | None => Cutting::NotKnown,
+        };
+        let head_tube_wall = known.get(Quantity::HeadTubeWall);
+        let fork_arm = known.get(Quantity::AxleToCrown).map(|length| {
+            // A fork whose travel is not known is taken at full length: it swings the wheel further.
+            let travel = known.get(Quantity::ForkTravel).unwrap_or(Estimate::exact(0.0));
+            length - travel
+        });
+        Self {
+            direction,
+            rules: Rules::default(),
+            head_tube_length: known.get(Quantity::HeadTubeLength),
+            steerer_diameters: [
+                known.get(Quantity::SteererUpperDiameter),
+                known.get(Quantity::SteererLowerDiameter),
+            ],
+            bearing_recess: known.get(Quantity::UpperBearingRecess),
+            hoses: known.observed.hoses_through_headset,
+            steering_stop: known.observed.steering_stop,
+            bearings: known.observed.bearings,
+            cutting,
+            ends: End::BOTH.map(|end| end_facts(known, end, head_tube_wall, material)),
+            takes,
+            steerer_free: steerer_free(known),
+            tyre_gap: known.get(Quantity::TyreToDownTube),
+            fork_arm,
+            head_tube_wall,
+            material,
+            steerer_parts: steerer_parts(known),
+            seats,
+        }
+    }
+
+    fn end(&self, end: End) -> &EndFacts {
+        let [upper, lower] = &self.ends;
+        match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        }
+    }
+
+    /// The posterior of one seat.
+    pub fn posterior(&self, end: End) -> &Posterior {
+        let [upper, lower] = &self.seats;
+        match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        }
+    }
+
+    /// Probability that the frame takes a half that needs this seat.
+    #[inline]
+    pub fn seat(&self, end: End, slot: Option<SeatSlot>) -> f64 {
+        let [upper, lower] = &self.takes;
+        let takes = match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        };
+        slot.and_then(|slot| takes.get(slot.index())).copied().unwrap_or(0.0)
+    }
+
+    /// The throat's diameter, mm.
+    #[inline]
+    pub fn throat(&self, end: End) -> Option<Estimate> {
+        self.end(end).throat
+    }
+
+    /// The narrowest throat the tilted steerer passes at one end, mm: the kit maker's figure, or else what the
+    /// clearance model asks for; `None` where that lacks a measurement.
+    #[inline]
+    pub fn throat_needed(&self, end: End, kit: &PreparedKit) -> Option<f64> {
+        kit.end(end).throat_min.or_else(|| self.throat_by_model(end, kit))
+    }
+
+    fn throat_by_model(&self, end: End, kit: &PreparedKit) -> Option<f64> {
+        let steerer =
+            SteererParts { lower_stack: Estimate::exact(kit.end(End::Lower).stack), ..self.steerer_parts? };
+        let steerer = Steerer::from_parts(&steerer).ok()?;
+        // A throat whose depth is not known is taken from the face on, where the steerer leans furthest.
+        let depth = self.end(end).throat_depth;
+        let depths = depth.map_or([0.0, self.rules.throat_reach_mm], |depth| [depth.value; 2]);
+        let clearance = kit.end(end).running_clearance;
+        let length = self.head_tube_length?.value;
+        throat_needed(end, length, &steerer, &kit.offsets, depths, clearance)
+            .ok()
+            .map(|needed| needed.diameter_mm)
+    }
+
+    /// The bore's depth, mm.
+    #[inline]
+    pub fn bore_depth(&self, end: End) -> Option<Estimate> {
+        self.end(end).bore_depth
+    }
+
+    /// What is left of the steerer with this kit and no spacer, mm; negative means too short.
+    #[inline]
+    pub fn steerer_left(&self, kit: &PreparedKit) -> Option<Estimate> {
+        let [upper, lower] = &kit.ends;
+        let taken = upper.stack + lower.stack + self.head_tube_length?.value * kit.excess;
+        self.steerer_free.map(|free| Estimate::new(free.value - taken, free.u))
+    }
+
+    /// What is left of the gap between tyre and down tube with a steepening kit, mm.
+    ///
+    /// The wheel swings back about the lower bearing and the bearing itself moves back by its offset; both are
+    /// taken as going straight at the down tube, which is more than they do. Between that bearing and the fork's
+    /// crown stands the kit's own lower stack.
+    #[inline]
+    pub fn tyre_gap_left(&self, kit: &PreparedKit) -> Option<Estimate> {
+        let swing = (self.fork_arm? + Estimate::exact(kit.end(End::Lower).stack)) * kit.sine;
+        Some(self.tyre_gap? - swing - Estimate::exact(kit.offsets.lower.abs()))
+    }
+
+    /// Whether a cup holds, and whether the tube bears it: two questions, since only the second can be mended.
+    ///
+    /// A bore that was not measured lies anywhere between the limits of the size the cup is made for.
+    pub fn press(&self, end: End, half: &PreparedEnd) -> [(Question, Mend); 2] {
+        let facts = self.end(end);
+        let loose = |question| (question, Mend::Forbidden);
+        let tight = |question| (question, Mend::Cut);
+        let not_known = [loose(Question::NotKnown), tight(Question::NotKnown)];
+        let Some(cup) = half.cup() else { return not_known };
+        if let (Some(bore), Some([least, most]), Diameter::Measured { estimate: cup, .. }) =
+            (facts.bore, facts.admissible, cup)
+        {
+            let interference = cup - bore.estimate();
+            let spare = most - interference;
+            return [
+                loose(Question::Limit { of: interference, within: Limits::at_least(least.value) }),
+                tight(Question::Limit { of: spare, within: Limits::at_least(0.0) }),
+            ];
+        }
+        let chances = match (facts.bore, facts.admissible) {
+            (Some(bore), Some(admissible)) => loose_and_tight(cup, bore, admissible),
+            (Some(_), None) => None,
+            // A bore that is too tight shows when it is measured before pressing, and in metal can be reamed; one
+            // that was not measured is not held against the kit for that.
+            (None, _) => {
+                half.bore().and_then(|bore| looseness(cup, bore, self.head_tube_wall)).map(|p| [p, 0.0])
+            }
+        };
+        chances.map_or(not_known, |[p_loose, p_tight]| {
+            [loose(Question::Chance(1.0 - p_loose)), tight(Question::Chance(1.0 - p_tight))]
+        })
+    }
+
+    /// The interference that a bore at this end is reamed to, mm: the usual one, or the middle of what a thin wall
+    /// bears.
+    #[inline]
+    pub(super) fn reamed_interference(&self, end: End) -> f64 {
+        let middle = self.end(end).admissible.map(|[least, most]| f64::midpoint(least.value, most.value));
+        self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))
+    }
+
+    /// What the press room needs to judge this cup in this bore.
+    pub fn press_input(&self, cup: Diameter, bore: Diameter) -> PressInput {
+        PressInput { wall: self.head_tube_wall, material: self.material, ..PressInput::new(cup, bore) }
+    }
+
+    /// The bore as measured.
+    pub fn bore(&self, end: End) -> Option<Diameter> {
+        self.end(end).bore
+    }
+}
+
+/// What was seen and measured of one seat.
+pub fn evidence(known: &Known, end: End) -> SeatEvidence {
+    let seen = match end {
+        End::Upper => known.observed.upper_seat,
+        End::Lower => known.observed.lower_seat,
+    };
+    let nothing =
+        SeatEvidence { observed: seen, fork_out: known.observed.fork_out, ..SeatEvidence::none(end) };
+    SeatDimension::ALL.into_iter().fold(nothing, |evidence, dimension| {
+        match known.get(dimension.quantity(end)) {
+            Some(reading) => evidence.with(dimension, reading),
+            None => evidence,
+        }
+    })
+}
+
+fn end_facts(known: &Known, end: End, wall: Option<Estimate>, material: Option<Material>) -> EndFacts {
+    let [throat, throat_depth, depth, diameter] = match end {
+        End::Upper => [
+            Quantity::UpperThroatDiameter,
+            Quantity::UpperThroatDepth,
+            Quantity::UpperBoreDepth,
+            Quantity::UpperBoreDiameter,
+        ],
+        End::Lower => [
+            Quantity::LowerThroatDiameter,
+            Quantity::LowerThroatDepth,
+            Quantity::LowerBoreDepth,
+            Quantity::LowerBoreDiameter,
+        ],
+    };
+    let bore = known.get(diameter).map(|estimate| {
+        let [smallest, largest] = known.bore_extremes(end).unwrap_or([estimate.value; 2]);
+        Diameter::Measured { estimate, smallest, largest }
+    });
+    // What a tube bears depends on its bore and wall, hardly on the cup: any cup of the bore's own size will do.
+    let admissible = bore.and_then(|bore| {
+        let cup = Diameter::measured(bore.estimate());
+        let input = PressInput { wall, material, ..PressInput::new(cup, bore) };
+        press_fit(&input).ok().map(|fit| fit.admissible)
+    });
+    EndFacts {
+        throat: known.get(throat),
+        throat_depth: known.get(throat_depth),
+        bore_depth: known.get(depth),
+        bore,
+        admissible,
+    }
+}
+
+/// The steerer's shape, if both its diameters were measured; the lower stack is that of the bike as it is.
+pub fn steerer_parts(known: &Known) -> Option<SteererParts> {
+    Some(SteererParts {
+        lower_diameter: known.get(Quantity::SteererLowerDiameter)?,
+        upper_diameter: known.get(Quantity::SteererUpperDiameter)?,
+        taper_start: known.get(Quantity::SteererTaperStart),
+        taper_end: known.get(Quantity::SteererTaperEnd),
+        lower_stack: known.get(Quantity::LowerStack).unwrap_or(Estimate::exact(0.0)),
+    })
+}
+
+/// Everything the steerer's budget is made of.
+pub fn steerer_readings(known: &Known) -> Readings {
+    Readings {
+        head_tube_length: known.get(Quantity::HeadTubeLength),
+        steerer_length: known.get(Quantity::SteererLength),
+        lower_stack: known.get(Quantity::LowerStack),
+        upper_stack: known.get(Quantity::UpperStack),
+        spacers_below: known.get(Quantity::SpacersBelow),
+        spacers_above: known.get(Quantity::SpacersAbove),
+        stem_clamp_height: known.get(Quantity::StemClampHeight),
+        cap_gap: known.get(Quantity::CapGap),
+    }
+}
+
+/// What is missing to know whether the steerer is long enough for a kit, by either way of knowing; `None` if nothing is.
+pub fn steerer_missing(known: &Known) -> Option<Missing> {
+    let mut missing = match bare_steerer(known) {
+        Ok(_) => Missing { fork_out: Vec::new(), fork_in: Vec::new() },
+        Err(SteererError::Missing(missing)) => missing,
+        Err(_) => return None,
+    };
+    // The kit's tilt makes the head tube's length count, even where it cancels from the parts on the steerer.
+    let tube = Quantity::HeadTubeLength;
+    if known.get(tube).is_none() {
+        for way in [&mut missing.fork_out, &mut missing.fork_in] {
+            if !way.contains(&tube) {
+                way.push(tube);
+            }
+        }
+    }
+    (!missing.fork_out.is_empty() && !missing.fork_in.is_empty()).then_some(missing)
+}
+
+/// What the steerer would have left over, were there no headset at all and no spacer.
+fn steerer_free(known: &Known) -> Option<Estimate> {
+    bare_steerer(known).ok().map(|budget| budget.margin)
+}
+
+fn bare_steerer(known: &Known) -> Result<Budget, SteererError> {
+    let nothing = Estimate::exact(0.0);
+    let bare = Plan { spacers: Kept::None, ..Plan::new(nothing, nothing, 0.0) };
+    budget(&steerer_readings(known), &bare)
+}
+
+/// Head tube and steerer with a kit in, as the clearance model takes them; `None` while a reading for it is missing.
+pub fn clearance_parts(known: &Known, prepared: &PreparedKit) -> Option<(HeadTubeParts, SteererParts)> {
+    let get = |what| known.get(what);
+    let head_tube = HeadTubeParts {
+        length: get(Quantity::HeadTubeLength)?,
+        lower: EndParts {
+            bore_diameter: get(Quantity::LowerBoreDiameter),
+            bore_depth: get(Quantity::LowerBoreDepth),
+            throat_diameter: get(Quantity::LowerThroatDiameter),
+            throat_depth: get(Quantity::LowerThroatDepth),
+            throat_length: None,
+        },
+        upper: EndParts {
+            bore_diameter: get(Quantity::UpperBoreDiameter),
+            bore_depth: get(Quantity::UpperBoreDepth),
+            throat_diameter: get(Quantity::UpperThroatDiameter),
+            throat_depth: get(Quantity::UpperThroatDepth),
+            throat_length: None,
+        },
+        inside_diameter: None,
+    };
+    let lower_stack = Estimate::exact(prepared.end(End::Lower).stack);
+    Some((head_tube, SteererParts { lower_stack, ..steerer_parts(known)? }))
+}

@@ -1,0 +1,209 @@
+//! A kit's numbers, laid out for judging one bike against thousands of kits.
+
+use crate::catalogue::{Bearing, BearingSupply, Catalogue, Kit};
+use steerwright_mechanics::headset::{End, SeatCode, Style, bearing_size, size};
+use steerwright_mechanics::press::Diameter;
+use steerwright_mechanics::tilt::{Offsets, TiltError};
+use steerwright_metrology::practice::Rule;
+use steerwright_metrology::quantity::Estimate;
+
+/// One kit, ready to be asked about; holds no text.
+#[derive(Debug, Clone)]
+pub struct PreparedKit {
+    /// Upper and lower half.
+    pub ends: [PreparedEnd; 2],
+    /// Shortest and longest head tube, mm.
+    pub range: [f64; 2],
+    /// Diameter at the upper bearing and at the crown race seat, mm.
+    pub steerer: [f64; 2],
+    /// Bearing planes and offsets as installed for slackening.
+    pub offsets: Offsets,
+    /// The tilt it is machined for, degrees, positive.
+    pub nominal_deg: f64,
+    /// How much longer than the head tube the tilted way through it is: 1/cos(tilt) - 1.
+    pub excess: f64,
+    /// sin(tilt).
+    pub sine: f64,
+    /// Whether it takes hoses.
+    pub hoses: bool,
+    /// Whether a steering stop goes on working.
+    pub steering_stop: bool,
+    /// Whether the bike's bearings go back in.
+    pub reuses_bearings: bool,
+    /// Whether the catalogue sells bearings that fit both its seats.
+    pub spare_bearings: bool,
+    /// Whether it can steepen.
+    pub reversible: bool,
+    /// Price in hundredths, for ranking.
+    pub price_cents: u32,
+}
+
+/// One half of a kit, ready to be asked about.
+#[derive(Debug, Clone)]
+pub struct PreparedEnd {
+    /// The seat it goes in.
+    pub code: SeatCode,
+    /// The same as a place in a table of all codes; `None` for a code the table has no place for.
+    pub seat: Option<SeatSlot>,
+    /// Whether it is a cup pressed in a bore.
+    pub pressed: bool,
+    /// Height outside the head tube, mm.
+    pub stack: f64,
+    /// Narrowest throat the maker allows, mm.
+    pub throat_min: Option<f64>,
+    /// Deepest bearing recess the maker allows, mm.
+    pub recess_max: Option<f64>,
+    /// Bore depth the cup needs, mm.
+    pub bore_depth_min: Option<f64>,
+    /// Room to leave around the steerer, mm.
+    pub running_clearance: f64,
+    /// Of a cup; kept apart, as most of what is asked does not need it.
+    press: Option<Box<CupAndBore>>,
+}
+
+/// A cup and what it is made for.
+#[derive(Debug, Clone)]
+struct CupAndBore {
+    cup: Option<Diameter>,
+    bore: Option<Diameter>,
+}
+
+/// A seat code as an index below [`SeatSlot::COUNT`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct SeatSlot(u16);
+
+impl SeatSlot {
+    /// How many slots there are: three styles, names of two digits.
+    pub const COUNT: usize = 300;
+
+    /// The slot of a code; `None` for a name of more than two digits.
+    pub fn of(code: SeatCode) -> Option<Self> {
+        let style = match code.style {
+            Style::Is => 0,
+            Style::Zs => 100,
+            Style::Ec => 200,
+        };
+        (code.name_mm < 100).then(|| Self(style + code.name_mm))
+    }
+
+    /// As an index.
+    pub fn index(self) -> usize {
+        usize::from(self.0)
+    }
+}
+
+impl PreparedKit {
+    /// A kit of this catalogue.
+    ///
+    /// # Errors
+    /// If tilt and head tube range do not make a kit.
+    pub fn new(kit: &Kit, catalogue: &Catalogue) -> Result<Self, TiltError> {
+        let ends = End::BOTH.map(|end| PreparedEnd::new(kit, end));
+        let offsets = Offsets::complete(
+            kit.tilt_deg,
+            kit.head_tube_length_mm,
+            kit.upper.plane_mm,
+            kit.lower.plane_mm,
+            kit.upper.offset_mm,
+            kit.lower.offset_mm,
+        )?;
+        let tilt = kit.tilt_deg.to_radians();
+        Ok(Self {
+            ends,
+            range: kit.head_tube_length_mm,
+            steerer: [kit.steerer.upper_mm, kit.steerer.lower_mm],
+            offsets,
+            nominal_deg: kit.tilt_deg,
+            excess: 1.0 / tilt.cos() - 1.0,
+            sine: tilt.sin(),
+            hoses: kit.hoses,
+            steering_stop: kit.steering_stop,
+            reuses_bearings: kit.bearings == BearingSupply::Reused,
+            spare_bearings: End::BOTH.iter().all(|&end| spare_bearing(kit, end, None, catalogue).is_some()),
+            reversible: kit.reversible,
+            price_cents: cents(kit),
+        })
+    }
+
+    /// The same kit the other way round, to steepen.
+    #[must_use]
+    pub fn turned_round(self) -> Self {
+        Self { offsets: self.offsets.mirrored(), ..self }
+    }
+
+    /// One half.
+    pub fn end(&self, end: End) -> &PreparedEnd {
+        let [upper, lower] = &self.ends;
+        match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        }
+    }
+}
+
+impl PreparedEnd {
+    fn new(kit: &Kit, end: End) -> Self {
+        /// A printed diameter is good to half its last digit, a hundredth.
+        const PRINTED: f64 = 0.005;
+        let half = kit.end(end);
+        let row = size(half.seat);
+        let limits = |[low, high]: [f64; 2]| Diameter::Limits { low, high };
+        let stated = half
+            .cup_mm
+            .map(|mm| Diameter::measured(Estimate::new(mm, Estimate::between(-PRINTED, PRINTED).u)));
+        Self {
+            code: half.seat,
+            seat: SeatSlot::of(half.seat),
+            pressed: half.seat.style != Style::Is,
+            stack: half.stack_mm,
+            throat_min: half.throat_min_mm,
+            recess_max: half.recess_max_mm,
+            bore_depth_min: half.bore_depth_min_mm,
+            running_clearance: half.running_clearance_mm.unwrap_or_else(|| Rule::RunningClearance.value()),
+            press: (half.seat.style != Style::Is).then(|| {
+                Box::new(CupAndBore {
+                    cup: stated.or_else(|| row?.cup.as_ref().map(|cup| limits(cup.limits))),
+                    bore: row.map(|row| limits(row.bore.limits)),
+                })
+            }),
+        }
+    }
+
+    /// The cup's outside diameter as stated, or the size's own limits.
+    pub fn cup(&self) -> Option<Diameter> {
+        self.press.as_ref()?.cup
+    }
+
+    /// The limits of the bore a cup is made for.
+    pub fn bore(&self) -> Option<Diameter> {
+        self.press.as_ref()?.bore
+    }
+}
+
+/// The catalogue's bearing for one end of a kit that reuses bearings: of those that fit the kit's seat, the one
+/// nearest to the bearing measured on the bike, or else the first listed.
+pub fn spare_bearing<'a>(
+    kit: &Kit,
+    end: End,
+    measured_outer: Option<Estimate>,
+    catalogue: &'a Catalogue,
+) -> Option<&'a Bearing> {
+    let row = size(kit.end(end).seat)?;
+    let wanted = measured_outer.map_or(0.0, |outer| outer.value);
+    let fits = |bearing: &&Bearing| {
+        row.bearings.iter().filter_map(|inside| bearing_size(&inside.bearing)).any(|known| {
+            let [least, most] = known.outer.limits;
+            (least - SAME_BEARING_MM..=most + SAME_BEARING_MM).contains(&bearing.outer_mm)
+        })
+    };
+    let off = |bearing: &&Bearing| if wanted > 0.0 { (bearing.outer_mm - wanted).abs() } else { 0.0 };
+    catalogue.bearings.iter().filter(fits).min_by(|a, b| off(a).total_cmp(&off(b)))
+}
+
+/// Bearings whose outside diameters differ by less are the same size; 41.0 and 41.8 are not.
+const SAME_BEARING_MM: f64 = 0.15;
+
+/// Price in hundredths for ranking; a price beyond what fits is as dear as can be.
+fn cents(kit: &Kit) -> u32 {
+    u32::try_from((kit.price * rust_decimal::Decimal::ONE_HUNDRED).round()).unwrap_or(u32::MAX)
+}

@@ -1,0 +1,80 @@
+//! Everything the fit needs to know of one bike, and only that.
+
+use crate::bike::{Bike, Findings, Observed};
+use steerwright_mechanics::headset::End;
+use steerwright_metrology::quantity::{Estimate, Quantity};
+
+/// One estimate a quantity at most, and what was seen; can be imagined otherwise, to learn what a reading would
+/// settle.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// By the quantity's number.
+    estimates: Vec<Option<Estimate>>,
+    /// Smallest and largest single reading of the upper and the lower bore: an oval bore holds a cup where it is
+    /// narrow and lets it move where it is wide.
+    bore_extremes: [Option<[f64; 2]>; 2],
+    /// What was seen.
+    pub observed: Observed,
+}
+
+impl Known {
+    /// What a bike's findings say.
+    pub fn new(bike: &Bike, findings: &Findings) -> Self {
+        let extremes = |end: End| {
+            findings.readings(bore(end)).iter().map(|reading| reading.estimate.value).fold(
+                None,
+                |seen, value| {
+                    let [low, high] = seen.unwrap_or([value; 2]);
+                    Some([value.min(low), value.max(high)])
+                },
+            )
+        };
+        Self {
+            estimates: Quantity::ALL.iter().map(|&what| findings.get(what)).collect(),
+            bore_extremes: End::BOTH.map(extremes),
+            observed: bike.observed.clone(),
+        }
+    }
+
+    /// The estimate of a quantity, if it was measured.
+    pub fn get(&self, what: Quantity) -> Option<Estimate> {
+        self.estimates.get(what as usize).copied().flatten()
+    }
+
+    /// The same bike, had `what` this estimate; `None` forgets it.
+    #[must_use]
+    pub fn with(&self, what: Quantity, estimate: Option<Estimate>) -> Self {
+        let mut imagined = self.clone();
+        if let Some(slot) = imagined.estimates.get_mut(what as usize) {
+            *slot = estimate;
+        }
+        for (end, extremes) in End::BOTH.into_iter().zip(&mut imagined.bore_extremes) {
+            if what == bore(end) {
+                *extremes = estimate.map(|estimate| [estimate.value; 2]);
+            }
+        }
+        imagined
+    }
+
+    /// The same bike, had this been seen.
+    #[must_use]
+    pub fn seeing(&self, observed: Observed) -> Self {
+        Self { observed, ..self.clone() }
+    }
+
+    /// Smallest and largest reading of a bore, mm.
+    pub fn bore_extremes(&self, end: End) -> Option<[f64; 2]> {
+        let [upper, lower] = self.bore_extremes;
+        match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        }
+    }
+}
+
+fn bore(end: End) -> Quantity {
+    match end {
+        End::Upper => Quantity::UpperBoreDiameter,
+        End::Lower => Quantity::LowerBoreDiameter,
+    }
+}

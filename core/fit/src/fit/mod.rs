@@ -1,0 +1,29 @@
+//! The verdict in numbers: which kit goes in, which after work, which will not (JCGM 106 for every limit).
+//!
+//! [`Facts`] holds what a bike's findings mean for any kit, [`requirement`] is the single definition of what a kit
+//! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] does so for
+//! the thousands of kits of a [`Shelf`] and puts them in order, by their [`Standing`].
+
+mod facts;
+mod judge;
+mod kit;
+mod known;
+mod lot;
+mod rank;
+pub mod requirement;
+mod shelf;
+mod shortlist;
+mod tally;
+mod wish;
+mod work;
+
+pub use facts::{Facts, clearance_parts, evidence, steerer_missing, steerer_parts, steerer_readings};
+pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
+pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
+pub use known::Known;
+pub use rank::Standing;
+pub use requirement::Requirement;
+pub use shelf::Shelf;
+pub use shortlist::{Ranked, Shortlist, shortlist};
+pub use wish::{Direction, Wish};
+pub use work::{Place, Task, Work, work_for};

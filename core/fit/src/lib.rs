@@ -1,0 +1,8 @@
+//! One bike against a catalogue of kits: findings, requirements, verdict, advice and report.
+#![forbid(unsafe_code)]
+
+pub mod advice;
+pub mod bike;
+pub mod catalogue;
+pub mod fit;
+pub mod report;

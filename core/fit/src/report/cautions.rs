@@ -1,0 +1,77 @@
+//! What to heed before tools come out (`core/fit/data/cautions.json`).
+
+use super::KitReport;
+use crate::bike::Material;
+use crate::fit::{Direction, Known, Verdict};
+use serde::Deserialize;
+use std::sync::LazyLock;
+
+/// When a caution is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum When {
+    Always,
+    Cutting,
+    Pressing,
+    CarbonFrame,
+    CarbonSteerer,
+    Hoses,
+    SteeringStop,
+    DualCrown,
+    Steepening,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Caution {
+    id: String,
+    when: When,
+    text: String,
+    #[cfg_attr(not(test), expect(dead_code, reason = "for whoever reads the table"))]
+    source: String,
+}
+
+fn table() -> &'static [Caution] {
+    static TABLE: LazyLock<Vec<Caution>> =
+        LazyLock::new(|| steerwright_input::embedded::table(include_str!("../../data/cautions.json")));
+    &TABLE
+}
+
+/// The name of a caution, by its text; it stays when the text changes. `None`: no text of this version.
+pub fn caution_id(text: &str) -> Option<&'static str> {
+    table().iter().find(|caution| caution.text == text).map(|caution| caution.id.as_str())
+}
+
+/// The cautions that this bike and the kits still in question call for.
+pub(super) fn for_report(known: &Known, direction: Direction, kits: &[KitReport]) -> Vec<String> {
+    let open = || kits.iter().filter(|kit| kit.verdict != Verdict::WillNotGo);
+    let observed = &known.observed;
+    let applies = |when| match when {
+        When::Always => true,
+        When::Cutting => open().any(|kit| kit.work.iter().any(|work| work.task.cuts())),
+        When::Pressing => open().any(KitReport::is_pressed),
+        When::CarbonFrame => observed.frame_material == Some(Material::Carbon),
+        When::CarbonSteerer => observed.steerer_material == Some(Material::Carbon),
+        When::Hoses => observed.hoses_through_headset == Some(true),
+        When::SteeringStop => observed.steering_stop == Some(true),
+        When::DualCrown => observed.dual_crown == Some(true),
+        When::Steepening => direction == Direction::Steeper,
+    };
+    table().iter().filter(|caution| applies(caution.when)).map(|caution| caution.text.clone()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_caution_speaks_and_names_its_source() {
+        assert!(table().iter().any(|caution| caution.when == When::Always));
+        let ids: std::collections::BTreeSet<&str> = table().iter().map(|it| it.id.as_str()).collect();
+        assert_eq!(ids.len(), table().len());
+        for caution in table() {
+            assert_eq!(caution_id(&caution.text), Some(caution.id.as_str()), "a text stands there once");
+            assert!(caution.text.ends_with('.') && !caution.source.is_empty(), "{caution:?}");
+        }
+    }
+}

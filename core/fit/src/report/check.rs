@@ -1,0 +1,196 @@
+//! The main job: one bike against a catalogue.
+
+use super::kit::{Bench, kit_report};
+use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, says};
+use crate::advice::measure_next;
+use crate::bike::{Bike, Findings};
+use crate::catalogue::{Catalogue, Kit};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Shelf, Shortlist, Verdict, Wish, shortlist};
+use steerwright_mechanics::geometry::{Statement, Survey, survey};
+use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
+use steerwright_metrology::quantity::{Estimate, Instruments};
+
+/// What to check for.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Options {
+    /// Which way the angle is to move; [`Wish::HeadAngle`] finds it by itself, either way, where the bike's angle is
+    /// known.
+    pub direction: Direction,
+    /// What the rider wants, if anything in particular.
+    pub wish: Option<Wish>,
+    /// Only this kit.
+    pub only: Option<String>,
+}
+
+/// Why a check could not be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum CheckError {
+    /// The catalogue has no such kit.
+    #[error("the catalogue has no kit `{sku}`{}", nearest.as_ref().map(|near| format!("; did you mean `{near}`?")).unwrap_or_default())]
+    NoSuchKit {
+        /// What was asked for.
+        sku: String,
+        /// The code most like it.
+        nearest: Option<String>,
+    },
+    /// A wish that is no number a bike can have.
+    #[error("{what} of {value} degrees; expected {low} to {high}")]
+    Wish {
+        /// What was wished for.
+        what: &'static str,
+        /// How much.
+        value: f64,
+        /// The least that makes sense.
+        low: f64,
+        /// The most that makes sense.
+        high: f64,
+    },
+}
+
+/// Judges every kit of the catalogue against a bike.
+///
+/// # Errors
+/// A kit asked for that is not there, or a wish outside what a bike can have. A kit that will not go is an answer.
+pub fn check(
+    bike: &Bike,
+    catalogue: &Catalogue,
+    instruments: &Instruments,
+    options: &Options,
+) -> Result<Report, CheckError> {
+    sensible(options.wish)?;
+    let kits = wanted_kits(catalogue, options)?;
+    let findings = Findings::new(bike, instruments);
+    let known = Known::new(bike, &findings);
+    let survey = Surveyed::new(&findings);
+    let direction = match (options.wish, survey.used.head_angle_now()) {
+        (Some(Wish::HeadAngle(wanted)), Some(now)) if wanted > now.value => Direction::Steeper,
+        (Some(Wish::HeadAngle(wanted)), Some(now)) if wanted < now.value => Direction::Slacker,
+        _ => options.direction,
+    };
+    let facts = Facts::new(&known, direction);
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
+
+    let mut left_out = Vec::new();
+    let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
+    for kit in kits {
+        match prepare(kit, catalogue, direction) {
+            Ok(ready) => {
+                looked_at.push(kit);
+                prepared.push(ready);
+            }
+            Err(says) => left_out.push(LeftOut { sku: kit.sku.clone(), says }),
+        }
+    }
+    let shelf = Shelf::new(prepared);
+    let Shortlist { ranked, hopeless } = shortlist(&shelf, &facts, &survey.used, options.wish);
+    // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
+    let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
+    let best = open.and_then(|best| shelf.kits().get(best.kit));
+    let kits: Vec<_> = ranked
+        .iter()
+        .map(|ranked| ranked.kit)
+        .chain(hopeless)
+        .filter_map(|place| Some(kit_report(&bench, looked_at.get(place)?, shelf.kits().get(place)?)))
+        .collect();
+    let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
+    let measure_next =
+        best.map(|kit| measure_next(&known, direction, kit, instruments, &best_sku)).unwrap_or_default();
+    let [upper, lower] = &facts.seats;
+    Ok(Report {
+        schema: ReportSchema::V1,
+        engine: env!("CARGO_PKG_VERSION").to_owned(),
+        bike: bike.name.clone(),
+        owner: bike.owner.clone(),
+        catalogue: CatalogueRef {
+            maker: catalogue.maker.clone(),
+            number: catalogue.number,
+            issued: catalogue.issued.clone(),
+            currency: catalogue.currency.clone(),
+        },
+        direction,
+        wanted: options.wish,
+        seats: Seats { upper: chances(upper), lower: chances(lower), code: code(&facts) },
+        cautions: cautions::for_report(&known, direction, &kits),
+        kits,
+        left_out,
+        measure_next,
+        readings: says::readings(bike, &findings, &survey),
+    })
+}
+
+/// Everything the readings say of the side view, and the same without the one that contradicts the rest.
+///
+/// A single wrong number spoils every figure and its uncertainty; what the report names as wrong is not computed with.
+pub struct Surveyed {
+    /// With every reading.
+    pub whole: Survey,
+    /// What figures are computed from.
+    pub used: Survey,
+}
+
+impl Surveyed {
+    /// Surveys what was found, and again without the reading that is suspected.
+    pub fn new(findings: &Findings) -> Self {
+        let statements: Vec<_> =
+            findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
+        let whole = survey(&statements);
+        let used = whole.suspect().map_or_else(|| whole.clone(), |wrong| whole.without(wrong));
+        Self { whole, used }
+    }
+}
+
+fn sensible(wish: Option<Wish>) -> Result<(), CheckError> {
+    let (what, value, low, high) = match wish {
+        None => return Ok(()),
+        Some(Wish::Change(value)) => ("a change", value, 0.0, 10.0),
+        Some(Wish::HeadAngle(value)) => ("a head angle", value, 45.0, 90.0),
+    };
+    if value >= low && value <= high { Ok(()) } else { Err(CheckError::Wish { what, value, low, high }) }
+}
+
+fn wanted_kits<'a>(catalogue: &'a Catalogue, options: &Options) -> Result<Vec<&'a Kit>, CheckError> {
+    let Some(sku) = &options.only else { return Ok(catalogue.kits.iter().collect()) };
+    let kit = catalogue.kit(sku).ok_or_else(|| CheckError::NoSuchKit {
+        sku: sku.clone(),
+        nearest: catalogue.nearest_sku(sku).map(str::to_owned),
+    })?;
+    Ok(vec![kit])
+}
+
+/// The kit ready to be asked about, turned the right way round.
+///
+/// # Errors
+/// Why it is not looked at.
+pub fn prepare(kit: &Kit, catalogue: &Catalogue, direction: Direction) -> Result<PreparedKit, String> {
+    if direction == Direction::Steeper && !kit.reversible {
+        return Err("made for slackening only".to_owned());
+    }
+    let prepared = PreparedKit::new(kit, catalogue).map_err(|error| error.to_string())?;
+    Ok(match direction {
+        Direction::Slacker => prepared,
+        Direction::Steeper => prepared.turned_round(),
+    })
+}
+
+/// The bike's headset in the code of the trade, where both seats and both diameters of the steerer are known.
+fn code(facts: &Facts) -> Option<String> {
+    let half = |end: End, diameter: Option<Estimate>| {
+        let diameter = diameter?.value;
+        let named = fork_sizes().iter().filter(|fork| fork.end == end);
+        let off = |fork: &&ForkSize| (fork.diameter.estimate().value - diameter).abs();
+        let fork = named.min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let is_near = off(&fork) <= facts.rules.steerer_size_tolerance_mm;
+        let seat = facts.posterior(end).identified()?;
+        is_near.then(|| HalfCode { seat, fork: fork.name(), stack: None })
+    };
+    let [upper, lower] = facts.steerer_diameters;
+    let code = FullCode { upper: half(End::Upper, upper)?, lower: half(End::Lower, lower)? };
+    Some(code.to_string())
+}
+
+fn chances(posterior: &Posterior) -> Vec<SeatChance> {
+    /// Sizes less likely than this are not worth a line.
+    const LEAST: f64 = 0.001;
+    let worth = posterior.entries().iter().filter(|(_, p)| *p >= LEAST);
+    worth.map(|&(size, p)| SeatChance { size, p }).collect()
+}

@@ -1,0 +1,114 @@
+//! What a kit was foreseen to do, against what it did.
+
+use serde::{Deserialize, Serialize};
+use steerwright_metrology::quantity::Estimate;
+
+/// Two results agree if they differ by no more than this many standard uncertainties of their difference: the
+/// coverage factor 2 of every `plus_minus` in this program.
+const AGREE: f64 = 2.0;
+
+/// The head angle measured with the kit in the bike, against the one foreseen; degrees.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Comparison {
+    /// Foreseen when the check was made.
+    pub predicted: Estimate,
+    /// Measured since the kit went in.
+    pub installed: Estimate,
+    /// Installed minus predicted: independent where the two come from readings on different days of different
+    /// set-ups, surer than either where they share what was read with.
+    pub difference: Estimate,
+    /// |difference| over its standard uncertainty (the normalised difference of ISO 13528, with k = 1).
+    pub ratio: f64,
+    /// Whether the ratio is at most 2.
+    pub agrees: bool,
+    /// The same in a sentence.
+    pub says: String,
+}
+
+impl Comparison {
+    /// Compares two head angles in degrees; `None` if a number is not finite or neither has an uncertainty.
+    pub fn new(predicted: Estimate, installed: Estimate) -> Option<Self> {
+        Self::told(predicted, installed, installed - predicted)
+    }
+
+    /// Compares a change that was measured with the one foreseen, both from the head angle `before`, degrees. What
+    /// the two measurements of the angle share has cancelled in `changed`, so the difference is surer than
+    /// [`new`](Self::new) would make it.
+    pub fn of_change(
+        before: Estimate,
+        after: Estimate,
+        changed: Estimate,
+        foreseen: Estimate,
+    ) -> Option<Self> {
+        Self::told(before + foreseen, after, changed - foreseen)
+    }
+
+    fn told(predicted: Estimate, installed: Estimate, difference: Estimate) -> Option<Self> {
+        if !(predicted.is_sound() && installed.is_sound() && difference.is_sound() && difference.u > 0.0) {
+            return None;
+        }
+        let ratio = difference.value.abs() / difference.u;
+        let agrees = ratio <= AGREE;
+        let shown = |angle: Estimate| format!("{:.1}° ± {:.1}°", angle.value, angle.expanded());
+        let both = format!("Measured with the kit in: {}; foreseen: {}.", shown(installed), shown(predicted));
+        let apart = difference.value.abs();
+        let verdict = if agrees {
+            format!("They agree: {apart:.1}° apart, within what the two readings leave open.")
+        } else {
+            let way = if difference.value < 0.0 { "slacker" } else { "steeper" };
+            format!(
+                "They do not agree: the bike is {apart:.1}° {way} than foreseen, {ratio:.1} times the uncertainty \
+                 of the difference. Measure again on level ground before trusting either."
+            )
+        };
+        Some(Self { predicted, installed, difference, ratio, agrees, says: format!("{both} {verdict}") })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 65.4 with u 0.1 against 65.2 with u 0.15 is 0.2 with u sqrt(0.0325) = 0.18028, ratio 1.1094.
+    #[test]
+    fn within_and_without() {
+        let close = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(65.4, 0.1)).unwrap();
+        assert!((close.ratio - 1.109_400_392).abs() < 1e-8, "{close:?}");
+        assert!(close.agrees);
+        assert_eq!(
+            close.says,
+            "Measured with the kit in: 65.4° ± 0.2°; foreseen: 65.2° ± 0.3°. \
+             They agree: 0.2° apart, within what the two readings leave open."
+        );
+        let far = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(64.5, 0.1)).unwrap();
+        // 0.7 / 0.180278 = 3.88290.
+        assert!((far.ratio - 3.882_901_374).abs() < 1e-8 && !far.agrees, "{far:?}");
+        assert!(far.says.contains("0.7° slacker than foreseen, 3.9 times"), "{}", far.says);
+    }
+
+    /// By hand: 66.4 before, foreseen -1.2 with u 0.05, measured -1.4 with u 0.06, is 0.2 with u 0.0781025, ratio 2.5607.
+    #[test]
+    fn a_change_is_surer_than_its_ends() {
+        let [before, after] = [Estimate::new(66.4, 0.2), Estimate::new(65.0, 0.2)];
+        let [changed, foreseen] = [Estimate::new(-1.4, 0.06), Estimate::new(-1.2, 0.05)];
+        let told = Comparison::of_change(before, after, changed, foreseen).unwrap();
+        assert!((told.ratio - 2.560_737_6).abs() < 1e-6 && !told.agrees, "{told:?}");
+        assert!((told.predicted.value - 65.2).abs() < 1e-9, "{told:?}");
+        assert!(told.says.contains("0.2° slacker than foreseen, 2.6 times"), "{}", told.says);
+        // The same ends without what they share.
+        assert!(Comparison::new(before + foreseen, after).unwrap().agrees);
+    }
+
+    /// The limit itself still agrees: 0.5 apart with u 0.25.
+    #[test]
+    fn at_the_limit_and_beyond_numbers() {
+        let at = Comparison::new(Estimate::new(65.0, 0.25), Estimate::exact(65.5)).unwrap();
+        assert!(at.agrees && (at.ratio - 2.0).abs() < 1e-12);
+        let beyond = Comparison::new(Estimate::new(65.0, 0.25), Estimate::exact(65.501)).unwrap();
+        assert!(!beyond.agrees);
+        assert_eq!(Comparison::new(Estimate::exact(65.0), Estimate::exact(65.0)), None);
+        assert_eq!(Comparison::new(Estimate::new(f64::NAN, 0.1), Estimate::exact(65.0)), None);
+        assert_eq!(Comparison::new(Estimate::new(65.0, f64::INFINITY), Estimate::exact(65.0)), None);
+    }
+}

@@ -1,0 +1,24 @@
+//! The report of a check: every kit judged and put in words, what to measure next, what to heed.
+//!
+//! The numbers come from [`crate::fit`] and [`crate::advice`]; this room only asks them and speaks.
+
+mod cautions;
+mod check;
+mod comparison;
+mod file;
+mod handling;
+mod kit;
+mod says;
+mod words;
+
+pub use cautions::caution_id;
+pub use check::{CheckError, Options, Surveyed, check, prepare};
+pub use comparison::Comparison;
+pub use file::{
+    CatalogueRef, Change, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report, ReportSchema,
+    RequirementReport, SeatChance, Seats, TiltReport,
+};
+pub use handling::{
+    FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, Target, handling,
+};
+pub use words::{degrees, millimetres, percent};

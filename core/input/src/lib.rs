@@ -1,0 +1,31 @@
+//! Reading a file that came from outside: what is wrong with it, all at once, in words a person can act on.
+//!
+//! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. Typed values are
+//! then made from the tree by a deserialiser that notes a problem and carries on (`reader`), so that one pass
+//! finds every unknown field, wrong word and missing number. The room of each format adds the checks that need
+//! knowledge of bikes or kits.
+#![forbid(unsafe_code)]
+
+mod checks;
+mod csv_problem;
+pub mod embedded;
+mod limits;
+mod nearest;
+mod node;
+mod path;
+mod problem;
+mod problems;
+mod reader;
+
+pub use csv_problem::{CsvError, CsvErrors};
+pub use limits::{ReadError, read_limited};
+pub use nearest::nearest;
+pub use problem::{FileError, FileErrors, Problem};
+
+pub use checks::{check_schema, check_text, keep_known, rows};
+pub use csv_problem::shown;
+pub use node::{Limits, Node, parse};
+pub use path::Path;
+pub use problem::{count, number, pretty};
+pub use problems::{Problems, described};
+pub use reader::read;

@@ -1,0 +1,46 @@
+//! Where in a file a value is.
+
+use super::problem::printable;
+use std::fmt;
+
+/// Where in a file a value is.
+#[derive(Debug, Clone, Copy)]
+pub enum Path<'p> {
+    /// The file as a whole.
+    Root,
+    /// A field of an object.
+    Field(&'p Self, &'p str),
+    /// A place in a list.
+    Place(&'p Self, usize),
+}
+
+impl Path<'_> {
+    /// The name of the field; `[]` for a place in a list and nothing for the file as a whole.
+    pub(super) fn name(&self) -> &str {
+        match self {
+            Self::Root => "",
+            Self::Field(_, name) => name,
+            Self::Place(..) => "[]",
+        }
+    }
+}
+
+impl fmt::Display for Path<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Root => Ok(()),
+            Self::Field(Self::Root, name) => shown(name, f),
+            Self::Field(above, name) => {
+                write!(f, "{above}.")?;
+                shown(name, f)
+            }
+            Self::Place(above, place) => write!(f, "{above}[{place}]"),
+        }
+    }
+}
+
+/// A field's name as it may be shown: a stranger's file can hold any text there.
+fn shown(name: &str, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    use fmt::Write;
+    name.chars().take(80).flat_map(printable).try_for_each(|character| f.write_char(character))
+}

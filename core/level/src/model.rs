@@ -1,0 +1,150 @@
+//! What the readings should be, given the bike's angle, the floor and the phone.
+//!
+//! Unknowns of the phone: its edge's direction in the sensor's axes (two angles), scale and zero of each axis, and local
+//! gravity. Of each session: the angle, the floor's slope, the lean's share in both bearings and, from the second
+//! session on, how far the zeros have wandered. Every reading says two things: the edge's elevation (if it lay along the
+//! bike) and how long gravity is.
+
+use super::known::GRAVITY;
+use super::{Bearing, Known, Pose, Reading, Sample};
+use steerwright_metrology::quantity::Estimate;
+
+/// One session as the fit sees it.
+pub(super) struct Prepared<'a> {
+    pub(super) readings: &'a [Reading],
+    /// A first guess of the angle, degrees.
+    pub(super) guess: f64,
+    /// What lean takes off in each bearing, degrees.
+    pub(super) drops: [Estimate; 2],
+}
+
+/// What is known of an unknown beforehand: nothing (the angle), or an estimate.
+#[derive(Clone, Copy)]
+pub(super) struct Unknown {
+    pub(super) start: f64,
+    /// Its standard uncertainty beforehand; infinite for the angle.
+    pub(super) u: f64,
+}
+
+/// The bike, floor and phone at one place of the search.
+struct Phone {
+    edge: [f64; 2],
+    scale: [f64; 3],
+    gravity: f64,
+    zero: Sample,
+}
+
+const PHONE: usize = 9;
+const SESSION: usize = 4;
+const WANDER: usize = 3;
+
+/// Place of the angle of a session among the unknowns; the slope comes next.
+pub(super) fn place_of_angle(session: usize) -> usize {
+    PHONE + session * (WANDER + SESSION)
+}
+
+/// The unknowns with what is known of them.
+pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &Known) -> Vec<Unknown> {
+    let of = |start, u| Unknown { start, u };
+    let mut all = vec![of(0.0, known.edge); 2];
+    all.extend([of(0.0, known.scale); 3]);
+    all.push(of(GRAVITY, known.gravity));
+    all.extend([of(0.0, known.zero); 3]);
+    for (place, session) in sessions.iter().enumerate() {
+        if place > 0 {
+            all.extend([of(0.0, known.wander); WANDER]);
+        }
+        all.push(of(session.guess, f64::INFINITY));
+        all.push(of(0.0, known.floor));
+        all.extend(session.drops.map(|drop| of(drop.value, drop.u.hypot(known.standing))));
+    }
+    all
+}
+
+/// Every misfit in units of its standard uncertainty: of the readings, then of what was known beforehand. NaN if the
+/// unknowns are not as many as the sessions have.
+pub(super) fn misfits(
+    sessions: &[Prepared<'_>],
+    known: &Known,
+    unknowns: &[Unknown],
+    at: &[f64],
+) -> Vec<f64> {
+    let mut rows = of_readings(sessions, known, at).unwrap_or_else(|| vec![f64::NAN]);
+    let before = unknowns.iter().zip(at).filter(|(unknown, _)| unknown.u.is_finite());
+    rows.extend(before.map(|(unknown, value)| (value - unknown.start) / unknown.u));
+    rows
+}
+
+fn of_readings(sessions: &[Prepared<'_>], known: &Known, at: &[f64]) -> Option<Vec<f64>> {
+    let (phone, mut rest) = at.split_first_chunk::<PHONE>()?;
+    let [a, b, sx, sy, sz, gravity, zx, zy, zz] = *phone;
+    let mut phone = Phone { edge: [a, b], scale: [sx, sy, sz], gravity, zero: Sample::new(zx, zy, zz) };
+    let first = phone.zero;
+    let mut rows = Vec::new();
+    for (place, session) in sessions.iter().enumerate() {
+        if place > 0 {
+            let ([wx, wy, wz], more) = rest.split_first_chunk::<WANDER>()?;
+            phone.zero = first.plus(Sample::new(*wx, *wy, *wz));
+            rest = more;
+        }
+        let ([angle, slope, one_way, other_way], more) = rest.split_first_chunk::<SESSION>()?;
+        rest = more;
+        for reading in session.readings {
+            let drop = match reading.bearing {
+                Bearing::OneWay => one_way,
+                Bearing::OtherWay => other_way,
+            };
+            if reading.pose == Pose::Along {
+                let shown = angle + reading.bearing.sign() * slope - drop;
+                rows.push((phone.elevation(reading.still.mean) - shown) / elevation_u(reading, known));
+            }
+            rows.push(
+                (phone.upright(reading.still.mean).length() - phone.gravity) / length_u(reading, known),
+            );
+        }
+    }
+    Some(rows)
+}
+
+/// How many rows of the misfits a reading has.
+pub(super) fn rows_of(reading: &Reading) -> usize {
+    if reading.pose == Pose::Along { 2 } else { 1 }
+}
+
+impl Phone {
+    /// A mean without the sensor's zero and scale.
+    fn upright(&self, mean: Sample) -> Sample {
+        let [x, y, z] = self.scale;
+        let force = mean.minus(self.zero);
+        Sample::new(force.x / (1.0 + x), force.y / (1.0 + y), force.z / (1.0 + z))
+    }
+
+    /// Elevation of the edge's upper end, degrees.
+    fn elevation(&self, mean: Sample) -> f64 {
+        let [x, z] = self.edge.map(f64::to_radians);
+        let force = self.upright(mean);
+        let along = x * force.x + force.y + z * force.z;
+        let length = force.length() * Sample::new(x, 1.0, z).length();
+        (along.abs() / length).min(1.0).asin().to_degrees()
+    }
+}
+
+/// Standard uncertainty of an elevation as it was read: the samples' scatter and how straight the phone was laid on.
+fn elevation_u(reading: &Reading, known: &Known) -> f64 {
+    let (mean, u) = (reading.still.mean, reading.still.u);
+    let (length, level) = (mean.length(), mean.x.hypot(mean.z));
+    let up = mean.y / length;
+    let by = Sample::new(
+        -up * mean.x / length * u.x,
+        level * level / (length * length) * u.y,
+        -up * mean.z / length * u.z,
+    );
+    (by.length() / level).to_degrees().hypot(known.laying)
+}
+
+/// Standard uncertainty of the length of a reading, m/s².
+fn length_u(reading: &Reading, known: &Known) -> f64 {
+    let (mean, u) = (reading.still.mean, reading.still.u);
+    let by = Sample::new(mean.x * u.x, mean.y * u.y, mean.z * u.z);
+    (by.length() / mean.length()).hypot(known.length)
+}

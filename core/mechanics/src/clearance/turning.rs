@@ -1,0 +1,58 @@
+//! What a tilted cup does when its mark is off the frame's centre line.
+
+use super::{ClearanceError, finite, not_negative, positive};
+use steerwright_metrology::practice::Rule;
+
+/// The tilt of cups that are turned off the frame's centre line, degrees.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turned {
+    /// Tilt seen from the side: atan(tan t cos psi). To first order t cos psi.
+    pub in_line_deg: f64,
+    /// Sideways lean of the steering axis out of the frame's plane: asin(sin t sin psi). To first order t sin psi.
+    pub lean_deg: f64,
+}
+
+/// Cups of `tilt_deg` (0 to 45) whose marks are both off the centre line by `off_deg` (any angle), degrees.
+///
+/// The axis (-sin t cos psi, sin t sin psi, cos t), seen along x, y and z from the frame; exact.
+///
+/// # Errors
+/// A tilt outside its domain, or a number that is not finite.
+pub fn turned(tilt_deg: f64, off_deg: f64) -> Result<Turned, ClearanceError> {
+    let tilt = tilt_in_domain(tilt_deg)?.to_radians();
+    let off = finite(off_deg, "the turning error")?.to_radians();
+    Ok(Turned {
+        in_line_deg: (tilt.sin() * off.cos()).atan2(tilt.cos()).to_degrees(),
+        lean_deg: (tilt.sin() * off.sin()).asin().to_degrees(),
+    })
+}
+
+/// How many mm along the rim (`rim_diameter`, mm) the marks of cups of `tilt_deg` (0 to 45) may be off the centre line
+/// for a sideways lean of a tenth of a degree: sin psi = sin 0.1 deg / sin t, rim arc psi D / 2; exact.
+///
+/// # Errors
+/// A cup tilted by less than a tenth of a degree, which never leans so far; a diameter that is not above zero; or a
+/// number that is not finite.
+pub fn rim_per_tenth_degree(rim_diameter: f64, tilt_deg: f64) -> Result<f64, ClearanceError> {
+    let tilt = tilt_in_domain(tilt_deg)?.to_radians();
+    let lean_deg = Rule::Lean.value();
+    let off = lean_deg.to_radians().sin() / tilt.sin();
+    if off.is_nan() || off > 1.0 {
+        return Err(ClearanceError::Lean { tilt_deg, lean_deg });
+    }
+    finite(off.asin() * positive(rim_diameter, "rim diameter")? / 2.0, "the rim's arc")
+}
+
+/// Sideways lean, degrees, of cups of `tilt_deg` whose marks are both off by `mm` along a rim of this diameter.
+///
+/// # Errors
+/// As [`rim_per_tenth_degree`], for a tilt of any size.
+pub fn lean_per_mm(rim_diameter: f64, tilt_deg: f64, mm: f64) -> Result<f64, ClearanceError> {
+    let off =
+        not_negative(mm, "the distance along the rim")? / (positive(rim_diameter, "rim diameter")? / 2.0);
+    Ok(turned(tilt_deg, off.to_degrees())?.lean_deg)
+}
+
+fn tilt_in_domain(tilt_deg: f64) -> Result<f64, ClearanceError> {
+    Ok(crate::tilt::kit_tilt(tilt_deg)?)
+}

@@ -1,0 +1,160 @@
+//! The least room with its uncertainty, and the work that makes room.
+
+use super::{
+    ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Room, Side, Steerer, SteererParts,
+    not_negative, positive, room,
+};
+use crate::headset::End;
+use crate::tilt::Offsets;
+use steerwright_metrology::quantity::Estimate;
+
+/// The least room of a measured head tube and steerer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasuredRoom {
+    /// The room from the measured values.
+    pub room: Room,
+    /// The least room, mm, with the uncertainty of all that was measured.
+    pub least: Estimate,
+}
+
+/// The least room from measurements, with its uncertainty.
+///
+/// Every measurement is moved by its own u either way; the mean square of what both moves change is its share, and the
+/// shares are independent. Where the room is straight that is the first order rule by differences (JCGM 100:2008,
+/// 5.1.3 note 2). A least room has corners, though, where its place jumps from one end to the other: there a derivative
+/// sees one end only and half the difference of both moves comes out too sure, while the mean square is what the
+/// reported room is off by. Where a move contradicts the other measurements, such as a taper's start above its end, the
+/// other way alone counts. Kit numbers are exact.
+///
+/// # Errors
+/// As [`HeadTube::from_parts`], [`Steerer::from_parts`] and [`room`]; and a measurement so uncertain that moving it
+/// leaves no head tube.
+pub fn measured_room(
+    head_tube: &HeadTubeParts,
+    steerer: &SteererParts,
+    offsets: &Offsets,
+    running_clearance: f64,
+) -> Result<MeasuredRoom, ClearanceError> {
+    let at = |head_tube: &HeadTubeParts, steerer: &SteererParts| {
+        room(&HeadTube::from_parts(head_tube)?, &Steerer::from_parts(steerer)?, offsets, running_clearance)
+    };
+    let best = at(head_tube, steerer)?;
+    let count = numbers(&mut head_tube.clone(), &mut steerer.clone()).len();
+    let mut square = 0.0;
+    for index in 0..count {
+        let moved = |by: f64| {
+            let (mut head_tube, mut steerer) = (*head_tube, *steerer);
+            if let Some(number) = numbers(&mut head_tube, &mut steerer).into_iter().nth(index) {
+                if !number.is_sound() {
+                    return Err(ClearanceError::NotFinite("a measurement or its uncertainty"));
+                }
+                let moved = number.value + by * number.u;
+                // A depth cannot be measured to less than nothing.
+                number.value = if number.value < 0.0 { moved } else { moved.max(0.0) };
+            }
+            Ok(at(&head_tube, &steerer)?.least)
+        };
+        let change = |least: f64| (least - best.least).powi(2);
+        square += match (moved(1.0), moved(-1.0)) {
+            (Ok(up), Ok(down)) => f64::midpoint(change(up), change(down)),
+            (Ok(only), Err(_)) | (Err(_), Ok(only)) => change(only),
+            (Err(error), Err(_)) => return Err(error),
+        };
+    }
+    let least = Estimate::new(best.least, square.sqrt());
+    if !least.is_sound() {
+        return Err(ClearanceError::NotFinite("the room's uncertainty"));
+    }
+    Ok(MeasuredRoom { room: best, least })
+}
+
+fn numbers<'a>(head_tube: &'a mut HeadTubeParts, steerer: &'a mut SteererParts) -> Vec<&'a mut Estimate> {
+    let HeadTubeParts { length, lower, upper, inside_diameter } = head_tube;
+    let SteererParts { lower_diameter, upper_diameter, taper_start, taper_end, lower_stack } = steerer;
+    let mut all = vec![length, lower_diameter, upper_diameter, lower_stack];
+    let ends = [lower, upper].into_iter().flat_map(|end| {
+        let EndParts { bore_diameter, bore_depth, throat_diameter, throat_depth, throat_length } = end;
+        [bore_diameter, bore_depth, throat_diameter, throat_depth, throat_length]
+    });
+    all.extend(ends.chain([inside_diameter, taper_start, taper_end]).flatten());
+    all
+}
+
+/// The opening that the tilted steerer needs at one end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ThroatNeeded {
+    /// Diameter about the head tube's own axis, running clearance included, mm.
+    pub diameter_mm: f64,
+    /// The side on which the steerer stands out furthest.
+    pub side: Side,
+}
+
+/// The throat's diameter that the tilted steerer needs at one end of a head tube of this length, where the throat
+/// lies between these two depths from that end's face (mm; twice the same for an edge, from 0 where its depth is not
+/// known).
+///
+/// # Errors
+/// Depths outside the head tube or in the wrong order, and as [`room`].
+pub fn throat_needed(
+    end: End,
+    head_tube_length: f64,
+    steerer: &Steerer,
+    offsets: &Offsets,
+    depths: [f64; 2],
+    running_clearance: f64,
+) -> Result<ThroatNeeded, ClearanceError> {
+    let [from, to] = depths;
+    not_negative(from, "throat depth")?;
+    not_negative(to, "throat depth")?;
+    if to < from {
+        return Err(ClearanceError::Order);
+    }
+    let heights = match end {
+        End::Lower => [from, to],
+        End::Upper => [head_tube_length - to, head_tube_length - from],
+    };
+    // A ring of any radius there: how far the steerer reaches does not depend on it.
+    let ring = Profile::new(heights.map(|z| (z, 1.0)).to_vec())?;
+    let room = room(&HeadTube::new(head_tube_length, vec![ring])?, steerer, offsets, running_clearance)?;
+    Ok(ThroatNeeded { diameter_mm: room.bore_to_mm, side: room.side })
+}
+
+/// Work on a throat: open it from one diameter to another, or relieve one side only.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Relief {
+    /// The end.
+    pub end: End,
+    /// Measured diameter, mm.
+    pub from_mm: f64,
+    /// Diameter needed, mm.
+    pub to_mm: f64,
+    /// The side that needs it.
+    pub side: Side,
+    /// What to take off the wall on that side if the other is left alone, mm.
+    pub remove_mm: f64,
+}
+
+impl Relief {
+    /// The work that opens a throat from `from_mm` to `to_mm`; `None` if it is wide enough.
+    ///
+    /// The side is where this kit moves the steerer at that end; with no offset there, where its tilt does.
+    ///
+    /// # Errors
+    /// A diameter that is not above zero, or a number that is not finite.
+    pub fn new(
+        end: End,
+        from_mm: f64,
+        to_mm: f64,
+        offsets: &Offsets,
+    ) -> Result<Option<Self>, ClearanceError> {
+        positive(from_mm, "throat diameter")?;
+        positive(to_mm, "throat diameter needed")?;
+        let (own, tilt) = match end {
+            End::Upper => (offsets.upper, -offsets.total()),
+            End::Lower => (offsets.lower, offsets.total()),
+        };
+        let towards = if own.abs() > 0.0 { own } else { tilt };
+        let remove_mm = (to_mm - from_mm) / 2.0;
+        Ok((remove_mm > 0.0).then(|| Self { end, from_mm, to_mm, side: Side::of(towards), remove_mm }))
+    }
+}

@@ -1,0 +1,85 @@
+//! What a side view tells.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use steerwright_metrology::quantity::Unit;
+
+/// A figure of the side view that a rider, a builder or a verdict asks for. The names in reports are the
+/// variants in `snake_case`.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Figure {
+    /// Between the ground and the steering axis, degrees.
+    HeadAngle,
+    /// Between the ground and the seat tube, degrees.
+    SeatAngle,
+    /// From the ground to the bottom bracket's centre, mm.
+    BottomBracketHeight,
+    /// Level distance from bottom bracket to the head tube's upper face, mm.
+    Reach,
+    /// Height of the head tube's upper face above the bottom bracket, mm.
+    Stack,
+    /// Level distance between the axles, mm.
+    Wheelbase,
+    /// From bottom bracket to front axle, straight, mm.
+    FrontCentre,
+    /// On the ground, from the front wheel's contact forward to the steering axis, mm.
+    Trail,
+    /// From the front wheel's contact square to the steering axis, mm.
+    MechanicalTrail,
+    /// Trail times sine times cosine of the head angle, mm: the factor by which the front end tends to drop
+    /// when the bars are turned. A factor for comparing bikes, not the axle's real drop, which depends on how
+    /// far the bars turn and is much smaller.
+    WheelFlop,
+}
+
+impl Figure {
+    /// Every figure, in the order of the reports.
+    pub const ALL: [Self; 10] = [
+        Self::HeadAngle,
+        Self::SeatAngle,
+        Self::BottomBracketHeight,
+        Self::Reach,
+        Self::Stack,
+        Self::Wheelbase,
+        Self::FrontCentre,
+        Self::Trail,
+        Self::MechanicalTrail,
+        Self::WheelFlop,
+    ];
+
+    /// How many figures there are.
+    pub const COUNT: usize = Self::ALL.len();
+
+    /// The name used in reports.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::HeadAngle => "head_angle",
+            Self::SeatAngle => "seat_angle",
+            Self::BottomBracketHeight => "bottom_bracket_height",
+            Self::Reach => "reach",
+            Self::Stack => "stack",
+            Self::Wheelbase => "wheelbase",
+            Self::FrontCentre => "front_centre",
+            Self::Trail => "trail",
+            Self::MechanicalTrail => "mechanical_trail",
+            Self::WheelFlop => "wheel_flop",
+        }
+    }
+
+    /// Millimetres or degrees.
+    pub fn unit(self) -> Unit {
+        match self {
+            Self::HeadAngle | Self::SeatAngle => Unit::Deg,
+            _ => Unit::Mm,
+        }
+    }
+}
+
+impl fmt::Display for Figure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}

@@ -1,0 +1,140 @@
+//! What a person saw and measured at one seat.
+
+use super::End;
+use serde::{Deserialize, Serialize};
+use steerwright_metrology::quantity::{Estimate, Quantity};
+
+/// How a seat looks from outside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ObservedSeat {
+    /// The bearing sits directly in the frame.
+    DropIn,
+    /// A thin lip of a cup lies on the frame's face.
+    ThinLip,
+    /// A cup stands outside the frame.
+    ExternalCup,
+    /// It could not be seen.
+    NotSeen,
+}
+
+impl ObservedSeat {
+    /// The looks that say something.
+    pub const SEEN: [Self; 3] = [Self::DropIn, Self::ThinLip, Self::ExternalCup];
+}
+
+/// A dimension of a seat that bears on its size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum SeatDimension {
+    /// Outside diameter of the bearing.
+    BearingOuter,
+    /// Inside diameter of the bearing.
+    BearingInner,
+    /// Height of the bearing.
+    BearingHeight,
+    /// Bore of the frame.
+    Bore,
+    /// Outside diameter of the cup where it is pressed in.
+    CupOuter,
+}
+
+impl SeatDimension {
+    /// Every dimension.
+    pub const ALL: [Self; 5] =
+        [Self::BearingOuter, Self::BearingInner, Self::BearingHeight, Self::Bore, Self::CupOuter];
+
+    /// The quantity that a person measures for it at one end.
+    pub fn quantity(self, end: End) -> Quantity {
+        match (self, end) {
+            (Self::BearingOuter, End::Upper) => Quantity::UpperBearingOuterDiameter,
+            (Self::BearingOuter, End::Lower) => Quantity::LowerBearingOuterDiameter,
+            (Self::BearingInner, End::Upper) => Quantity::UpperBearingInnerDiameter,
+            (Self::BearingInner, End::Lower) => Quantity::LowerBearingInnerDiameter,
+            (Self::BearingHeight, End::Upper) => Quantity::UpperBearingHeight,
+            (Self::BearingHeight, End::Lower) => Quantity::LowerBearingHeight,
+            (Self::Bore, End::Upper) => Quantity::UpperBoreDiameter,
+            (Self::Bore, End::Lower) => Quantity::LowerBoreDiameter,
+            (Self::CupOuter, End::Upper) => Quantity::UpperCupOuterDiameter,
+            (Self::CupOuter, End::Lower) => Quantity::LowerCupOuterDiameter,
+        }
+    }
+
+    /// The end and dimension that a quantity tells of; `None` if it says nothing of a seat's size.
+    pub fn of(quantity: Quantity) -> Option<(End, Self)> {
+        End::BOTH
+            .into_iter()
+            .flat_map(|end| Self::ALL.into_iter().map(move |dimension| (end, dimension)))
+            .find(|(end, dimension)| dimension.quantity(*end) == quantity)
+    }
+}
+
+/// What is known of one seat. A reading that is not finite, or has a negative u, is taken as absent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeatEvidence {
+    /// Which end of the head tube.
+    pub end: End,
+    /// How it looks.
+    pub observed: Option<ObservedSeat>,
+    /// Whether the fork was out when it was looked at; not known counts as in.
+    pub fork_out: Option<bool>,
+    /// Bearing outside diameter, mm.
+    pub bearing_outer: Option<Estimate>,
+    /// Bearing inside diameter, mm.
+    pub bearing_inner: Option<Estimate>,
+    /// Bearing height, mm.
+    pub bearing_height: Option<Estimate>,
+    /// Frame bore, mm.
+    pub bore: Option<Estimate>,
+    /// Cup outside diameter, mm.
+    pub cup_outer: Option<Estimate>,
+}
+
+impl SeatEvidence {
+    /// Nothing known yet.
+    pub const fn none(end: End) -> Self {
+        Self {
+            end,
+            observed: None,
+            fork_out: None,
+            bearing_outer: None,
+            bearing_inner: None,
+            bearing_height: None,
+            bore: None,
+            cup_outer: None,
+        }
+    }
+
+    /// The sound reading of one dimension.
+    pub fn reading(&self, dimension: SeatDimension) -> Option<Estimate> {
+        match dimension {
+            SeatDimension::BearingOuter => self.bearing_outer,
+            SeatDimension::BearingInner => self.bearing_inner,
+            SeatDimension::BearingHeight => self.bearing_height,
+            SeatDimension::Bore => self.bore,
+            SeatDimension::CupOuter => self.cup_outer,
+        }
+        .filter(|estimate| estimate.is_sound())
+    }
+
+    /// The same with one more reading, which replaces any earlier one of that dimension.
+    #[must_use]
+    pub fn with(mut self, dimension: SeatDimension, reading: Estimate) -> Self {
+        let place = match dimension {
+            SeatDimension::BearingOuter => &mut self.bearing_outer,
+            SeatDimension::BearingInner => &mut self.bearing_inner,
+            SeatDimension::BearingHeight => &mut self.bearing_height,
+            SeatDimension::Bore => &mut self.bore,
+            SeatDimension::CupOuter => &mut self.cup_outer,
+        };
+        *place = Some(reading);
+        self
+    }
+
+    /// The same with a look at the seat.
+    #[must_use]
+    pub fn looked(mut self, seen: ObservedSeat, fork_out: bool) -> Self {
+        self.observed = Some(seen);
+        self.fork_out = Some(fork_out);
+        self
+    }
+}

@@ -1,0 +1,260 @@
+//! Which size a seat has, given what was seen and measured: Bayes over the table of sizes.
+//!
+//! Every size of the table is a class, with its prior weight at that end; one more class, "no standard size",
+//! takes 1 in 100. A reading m of a dimension with nominal value n, half-width t and standard uncertainty u has
+//! the density Normal(m; n, u^2 + t^2/3). Four things go beyond that:
+//!
+//! - A cup holds one of several bearings, so a bearing's diameter alone does not tell a cup from a drop-in seat:
+//!   under ZS and EC its density is the mixture over the bearings that go inside.
+//! - One reading in a thousand is a slip (another part, a wrong digit) and may be anything. Without this, one
+//!   wrong reading beside two right ones would prove "no standard size" beyond doubt.
+//! - Bores and cups in use leave the printed limits by wear and ovality; that widens their density.
+//! - "No standard size" and slips are flat, 1/60 per mm, as seen through the reading's own uncertainty: a span of
+//!   60 mm around the reading, smeared by u. A reading so poor that it says nothing then changes nothing.
+//!
+//! The bearing's inside diameter and height speak for one bearing against another, never for or against "no
+//! standard size": frames of any size use the trade's cartridges, so there their density is the average over the
+//! table.
+
+use super::looking::looking;
+use super::{
+    BearingSize, End, FrameSeat, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, bearing_size,
+    frame_seat, sizes,
+};
+use std::sync::LazyLock;
+use steerwright_metrology::quantity::Estimate;
+
+/// Probability from which a seat counts as identified.
+pub const IDENTIFIED_FROM: f64 = 0.95;
+
+/// A bearing that may sit in a size, with the nominal value and spread of its dimensions.
+pub(super) struct Variant {
+    pub(super) share: f64,
+    pub(super) outer: Estimate,
+    inner: Estimate,
+    height: Estimate,
+}
+
+/// A size as identification sees it.
+pub(super) struct Class {
+    pub(super) code: SeatCode,
+    weight: [f64; 2],
+    pub(super) bore: Estimate,
+    pub(super) cup: Option<Estimate>,
+    pub(super) variants: Vec<Variant>,
+}
+
+/// The classes of the table of sizes.
+pub(super) fn classes() -> &'static [Class] {
+    static CLASSES: LazyLock<Vec<Class>> = LazyLock::new(|| {
+        let worn = &looking().worn;
+        let widened = |span: Estimate, half_width: f64| span + Estimate::between(-half_width, half_width);
+        sizes()
+            .iter()
+            .map(|size| Class {
+                code: size.code,
+                weight: [size.weight.upper, size.weight.lower],
+                bore: widened(size.bore.estimate(), worn.bore_mm),
+                cup: size.cup.as_ref().map(|cup| widened(cup.estimate(), worn.cup_mm)),
+                variants: size
+                    .bearings
+                    .iter()
+                    .filter_map(|inside| Some(variant(inside.share, bearing_size(&inside.bearing)?)))
+                    .collect(),
+            })
+            .collect()
+    });
+    &CLASSES
+}
+
+fn variant(share: f64, bearing: &BearingSize) -> Variant {
+    Variant {
+        share,
+        outer: bearing.outer.estimate(),
+        inner: bearing.inner.estimate(),
+        height: bearing.height.estimate(),
+    }
+}
+
+/// One class and one bearing in it, with the probability of both together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Hypothesis {
+    pub(super) class: usize,
+    pub(super) variant: usize,
+    pub(super) p: f64,
+}
+
+/// How probable each size is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Posterior {
+    end: End,
+    entries: Vec<(Option<SeatCode>, f64)>,
+    hypotheses: Vec<Hypothesis>,
+}
+
+impl Posterior {
+    /// Every size that occurs at this end and "no standard size" (`None`), the most probable first; the
+    /// probabilities sum to 1.
+    pub fn entries(&self) -> &[(Option<SeatCode>, f64)] {
+        &self.entries
+    }
+
+    /// Which end of the head tube it is about.
+    pub fn end(&self) -> End {
+        self.end
+    }
+
+    /// Probability of one size: seat and style of cup.
+    pub fn probability_of(&self, code: SeatCode) -> f64 {
+        self.sum(|entry| entry == code)
+    }
+
+    /// Probability that the frame takes what this code names: ZS44 and EC44 go in the same bore, so each gets
+    /// the sum of both.
+    pub fn probability_of_frame_seat(&self, code: SeatCode) -> f64 {
+        let wanted = frame_seat(code);
+        self.sum(|entry| frame_seat(entry) == wanted)
+    }
+
+    /// Seats of the frame, the most probable first, with "no standard size" as `None`.
+    pub fn frame_seats(&self) -> Vec<(Option<FrameSeat>, f64)> {
+        let mut seats: Vec<(Option<FrameSeat>, f64)> = Vec::new();
+        for (code, p) in &self.entries {
+            let seat = code.map(frame_seat);
+            match seats.iter_mut().find(|(known, _)| *known == seat) {
+                Some((_, sum)) => *sum += p,
+                None => seats.push((seat, *p)),
+            }
+        }
+        seats.sort_by(|a, b| b.1.total_cmp(&a.1));
+        seats
+    }
+
+    /// The seat, if the frame's seat is known with a probability of at least [`IDENTIFIED_FROM`]; of the sizes
+    /// that share that seat, the most probable.
+    pub fn identified(&self) -> Option<SeatCode> {
+        self.entries
+            .iter()
+            .filter_map(|(code, _)| *code)
+            .find(|code| self.probability_of_frame_seat(*code) >= IDENTIFIED_FROM)
+    }
+
+    /// Probability of a standard drop-in seat.
+    pub fn probability_drop_in(&self) -> f64 {
+        self.sum(|entry| matches!(frame_seat(entry), FrameSeat::DropIn(_)))
+    }
+
+    /// Probability of a seat that no standard names.
+    pub fn probability_no_standard(&self) -> f64 {
+        self.entries.iter().filter(|(code, _)| code.is_none()).map(|(_, p)| p).sum()
+    }
+
+    pub(super) fn hypotheses(&self) -> &[Hypothesis] {
+        &self.hypotheses
+    }
+
+    fn sum(&self, wanted: impl Fn(SeatCode) -> bool) -> f64 {
+        self.entries.iter().filter(|(code, _)| code.is_some_and(&wanted)).map(|(_, p)| p).sum()
+    }
+}
+
+/// The posterior over all sizes. Without any evidence it is the prior. Finite for any evidence.
+pub fn identify(evidence: &SeatEvidence) -> Posterior {
+    let looking = looking();
+    let outer = evidence.reading(SeatDimension::BearingOuter);
+    let inner = evidence.reading(SeatDimension::BearingInner);
+    let height = evidence.reading(SeatDimension::BearingHeight);
+    let bore = evidence.reading(SeatDimension::Bore);
+    let cup = evidence.reading(SeatDimension::CupOuter);
+    let seen = |code: SeatCode| {
+        let p = looking.probability(evidence.observed?, evidence.fork_out == Some(true), code.style)?;
+        Some(p.ln())
+    };
+    let is_seen = evidence.observed.is_some_and(|seen| seen != ObservedSeat::NotSeen);
+
+    let present = || classes().iter().enumerate().filter(|(_, class)| class.weight_at(evidence.end) > 0.0);
+    let total: f64 = present().map(|(_, class)| class.weight_at(evidence.end)).sum();
+
+    // Logarithms throughout: densities of several readings of great uncertainty would underflow as a product.
+    let mut hypotheses = Vec::new();
+    let mut neutral = f64::NEG_INFINITY;
+    for (index, class) in present() {
+        let prior = (class.weight_at(evidence.end) / total).ln();
+        let frame = seen(class.code).unwrap_or(0.0) + near(bore, Some(class.bore)) + near(cup, class.cup);
+        for (place, variant) in class.variants.iter().enumerate() {
+            let which = prior + variant.share.ln();
+            let cartridge = near(inner, Some(variant.inner)) + near(height, Some(variant.height));
+            neutral = add_logarithms(neutral, which + cartridge);
+            let p = which + cartridge + near(outer, Some(variant.outer)) + frame;
+            hypotheses.push(Hypothesis { class: index, variant: place, p });
+        }
+    }
+
+    let none = looking.no_standard.prior;
+    for hypothesis in &mut hypotheses {
+        hypothesis.p += (1.0 - none).ln();
+    }
+    let odd = [outer, bore, cup].into_iter().flatten().map(flat).sum::<f64>()
+        + if is_seen { -(ObservedSeat::SEEN.len() as f64).ln() } else { 0.0 }
+        + neutral
+        + none.ln();
+
+    let all = hypotheses.iter().fold(odd, |sum, hypothesis| add_logarithms(sum, hypothesis.p));
+    for hypothesis in &mut hypotheses {
+        hypothesis.p = (hypothesis.p - all).exp();
+    }
+    let mut entries: Vec<(Option<SeatCode>, f64)> = present()
+        .map(|(index, class)| {
+            let own = hypotheses.iter().filter(|hypothesis| hypothesis.class == index);
+            (Some(class.code), own.map(|hypothesis| hypothesis.p).sum())
+        })
+        .collect();
+    entries.push((None, (odd - all).exp()));
+    entries.sort_by(|a, b| b.1.total_cmp(&a.1));
+    Posterior { end: evidence.end, entries, hypotheses }
+}
+
+impl Class {
+    fn weight_at(&self, end: End) -> f64 {
+        let [upper, lower] = self.weight;
+        match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        }
+    }
+}
+
+/// Logarithm of the density of a reading where `nominal` is expected; zero without a reading. Where nothing of
+/// that kind exists (a drop-in seat has no cup), only a slip explains the reading.
+fn near(reading: Option<Estimate>, nominal: Option<Estimate>) -> f64 {
+    let Some(reading) = reading else { return 0.0 };
+    let slip = looking().slip.rate;
+    let slipped = flat(reading) + slip.ln();
+    match nominal {
+        None => slipped,
+        Some(nominal) => {
+            let sd = reading.u.hypot(nominal.u);
+            let z = (reading.value - nominal.value) / sd;
+            let density = -0.5 * z * z - sd.ln() - 0.5 * std::f64::consts::TAU.ln();
+            add_logarithms(density + (1.0 - slip).ln(), slipped)
+        }
+    }
+}
+
+/// Logarithm of a density of 1/60 per mm over 60 mm around the reading, smeared by the reading's uncertainty.
+fn flat(reading: Estimate) -> f64 {
+    let width = looking().no_standard.flat_mm;
+    if reading.u <= 0.0 {
+        return -width.ln();
+    }
+    // The share of a normal curve within half a width either side; libm's erf keeps its relative precision
+    // where u is so great that the share is next to nothing.
+    let share = libm::erf(width / 2.0 / reading.u / std::f64::consts::SQRT_2);
+    share.max(f64::MIN_POSITIVE).ln() - width.ln()
+}
+
+/// Logarithm of the sum of two numbers given by their logarithms.
+fn add_logarithms(a: f64, b: f64) -> f64 {
+    let (large, small) = if a >= b { (a, b) } else { (b, a) };
+    if large == f64::NEG_INFINITY { large } else { large + (small - large).exp().ln_1p() }
+}

@@ -1,0 +1,122 @@
+//! Rules of the trade as numbers, each with where it comes from (`core/metrology/data/practice.json`).
+
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+/// The name of a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Rule {
+    /// Where in a kit's head tube range easy installation begins, 0 at the short end.
+    EasyFrom,
+    /// Where in a kit's head tube range easy installation ends, 1 at the long end.
+    EasyTo,
+    /// Radial room left around the turning steerer, mm.
+    RunningClearance,
+    /// The sideways lean that the rim figure of a tilted cup is stated for, degrees.
+    Lean,
+    /// How far below the top of stem or top spacer a steerer is cut, mm.
+    Recess,
+    /// The furthest the top of the steerer may lie below the top of the stem, mm.
+    RecessLimit,
+    /// The tallest spacers under the stem of a carbon steerer, mm.
+    CarbonSpacersLimit,
+    /// How far a steerer's diameters may be off the ones a kit is made for, mm.
+    SteererSizeTolerance,
+    /// The most a throat is opened, mm on the diameter.
+    OpenAtMost,
+    /// The most a bore is reamed deeper, mm.
+    DeepenAtMost,
+    /// The interference a bore is reamed to, mm.
+    ReamedInterference,
+    /// The least gap between tyre and down tube with the fork fully compressed, mm.
+    TyreGapLeast,
+    /// How deep below its face a throat may begin where its depth was not measured, mm.
+    ThroatReach,
+    /// Minutes it takes to pull a fork and put it back.
+    ForkOutMinutes,
+}
+
+impl Rule {
+    /// Every rule.
+    pub const ALL: [Self; 14] = [
+        Self::EasyFrom,
+        Self::EasyTo,
+        Self::RunningClearance,
+        Self::Lean,
+        Self::Recess,
+        Self::RecessLimit,
+        Self::CarbonSpacersLimit,
+        Self::SteererSizeTolerance,
+        Self::OpenAtMost,
+        Self::DeepenAtMost,
+        Self::ReamedInterference,
+        Self::TyreGapLeast,
+        Self::ThroatReach,
+        Self::ForkOutMinutes,
+    ];
+
+    /// The rule's number, unit and source.
+    pub fn row(self) -> &'static Row {
+        static TABLE: LazyLock<Vec<Row>> = LazyLock::new(|| {
+            let mut rows = table();
+            Rule::ALL.iter().filter_map(|rule| rows.remove(rule)).collect()
+        });
+        #[expect(clippy::indexing_slicing, reason = "a test asserts a row for every rule, in order")]
+        &TABLE[self as usize]
+    }
+
+    /// The rule's number, in the unit of its row.
+    pub fn value(self) -> f64 {
+        self.row().value
+    }
+}
+
+/// How well a rule's number is founded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Read at the source and recomputed.
+    Recomputed,
+    /// Read at the source.
+    Read,
+    /// From memory, not read.
+    Memory,
+    /// Common practice or our own choice; nobody published it.
+    Practice,
+}
+
+/// One rule.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Row {
+    /// The number.
+    pub value: f64,
+    /// Its unit.
+    pub unit: String,
+    /// How well it is founded.
+    pub standing: Standing,
+    /// Where it comes from.
+    pub source: String,
+}
+
+fn table() -> BTreeMap<Rule, Row> {
+    steerwright_input::embedded::table(include_str!("../../data/practice.json"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_rule_has_a_row_in_its_place() {
+        let rows = table();
+        assert_eq!(rows.len(), Rule::ALL.len());
+        for (place, rule) in Rule::ALL.into_iter().enumerate() {
+            assert_eq!(rule as usize, place);
+            assert_eq!(rule.row(), &rows[&rule]);
+            assert!(rule.value().is_finite() && !rule.row().source.is_empty());
+        }
+    }
+}

@@ -1,0 +1,216 @@
+//! The quantities a person can measure on a bike.
+
+use super::{Instrument, Unit};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fmt;
+use std::sync::LazyLock;
+
+/// Length or angle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Dimension {
+    /// Millimetres inside the core.
+    Length,
+    /// Degrees at the core's boundary.
+    Angle,
+}
+
+macro_rules! quantities {
+    ($($(#[$doc:meta])* $variant:ident = $name:literal,)*) => {
+        /// What a reading is a reading of. The names in the files are the variants in `snake_case`.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+        #[serde(rename_all = "snake_case")]
+        pub enum Quantity {
+            $($(#[$doc])* $variant,)*
+        }
+
+        impl Quantity {
+            /// Every quantity, in the order of the contract.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// The name used in the files.
+            pub fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)* }
+            }
+        }
+    };
+}
+
+quantities! {
+    /// From the head tube's upper face to its lower face.
+    HeadTubeLength = "head_tube_length",
+    /// Upper bearing outer diameter.
+    UpperBearingOuterDiameter = "upper_bearing_outer_diameter",
+    /// Lower bearing outer diameter.
+    LowerBearingOuterDiameter = "lower_bearing_outer_diameter",
+    /// Upper bearing inner diameter.
+    UpperBearingInnerDiameter = "upper_bearing_inner_diameter",
+    /// Lower bearing inner diameter.
+    LowerBearingInnerDiameter = "lower_bearing_inner_diameter",
+    /// Upper bearing height.
+    UpperBearingHeight = "upper_bearing_height",
+    /// Lower bearing height.
+    LowerBearingHeight = "lower_bearing_height",
+    /// Upper bore diameter.
+    UpperBoreDiameter = "upper_bore_diameter",
+    /// Lower bore diameter.
+    LowerBoreDiameter = "lower_bore_diameter",
+    /// Upper bore depth.
+    UpperBoreDepth = "upper_bore_depth",
+    /// Lower bore depth.
+    LowerBoreDepth = "lower_bore_depth",
+    /// Upper cup outer diameter.
+    UpperCupOuterDiameter = "upper_cup_outer_diameter",
+    /// Lower cup outer diameter.
+    LowerCupOuterDiameter = "lower_cup_outer_diameter",
+    /// Narrowest opening below the upper seat.
+    UpperThroatDiameter = "upper_throat_diameter",
+    /// Narrowest opening above the lower seat.
+    LowerThroatDiameter = "lower_throat_diameter",
+    /// From the upper face down to the throat.
+    UpperThroatDepth = "upper_throat_depth",
+    /// From the lower face up to the throat.
+    LowerThroatDepth = "lower_throat_depth",
+    /// How deep the upper bearing sits below the head tube's face.
+    UpperBearingRecess = "upper_bearing_recess",
+    /// From the head tube's upper face to the top of the upper headset cover.
+    UpperStack = "upper_stack",
+    /// From the head tube's lower face to the crown race seat.
+    LowerStack = "lower_stack",
+    /// Spacers below.
+    SpacersBelow = "spacers_below",
+    /// Spacers above.
+    SpacersAbove = "spacers_above",
+    /// Stem clamp height.
+    StemClampHeight = "stem_clamp_height",
+    /// From the top of stem or top spacer down to the end of the steerer.
+    CapGap = "cap_gap",
+    /// From the crown race seat to the cut end.
+    SteererLength = "steerer_length",
+    /// Steerer upper diameter.
+    SteererUpperDiameter = "steerer_upper_diameter",
+    /// Steerer lower diameter.
+    SteererLowerDiameter = "steerer_lower_diameter",
+    /// Height above the crown race seat where the steerer starts to narrow.
+    SteererTaperStart = "steerer_taper_start",
+    /// Height above the crown race seat where the steerer has reached its upper diameter.
+    SteererTaperEnd = "steerer_taper_end",
+    /// Between the ground and the steering axis.
+    HeadAngle = "head_angle",
+    /// Between the ground and the seat tube.
+    SeatAngle = "seat_angle",
+    /// Between the axles, level.
+    Wheelbase = "wheelbase",
+    /// From bottom bracket to rear axle, straight.
+    ChainstayLength = "chainstay_length",
+    /// From the ground to the bottom bracket's centre.
+    BottomBracketHeight = "bottom_bracket_height",
+    /// How far the bottom bracket lies below the line through the axles' mean height, here the rear axle.
+    BottomBracketDrop = "bottom_bracket_drop",
+    /// Level distance from bottom bracket to the head tube's upper face.
+    Reach = "reach",
+    /// Height of the head tube's upper face above the bottom bracket.
+    Stack = "stack",
+    /// From bottom bracket to front axle, straight.
+    FrontCentre = "front_centre",
+    /// From front axle to crown race seat, along the steering axis.
+    AxleToCrown = "axle_to_crown",
+    /// From front axle to steering axis, square to it.
+    ForkOffset = "fork_offset",
+    /// The fork's travel along its legs.
+    ForkTravel = "fork_travel",
+    /// How much the fork sinks under the rider, along its legs.
+    ForkSag = "fork_sag",
+    /// How far the rear axle rises towards the frame under the rider, square to the ground.
+    RearSag = "rear_sag",
+    /// Front tyre diameter.
+    FrontTyreDiameter = "front_tyre_diameter",
+    /// Rear tyre diameter.
+    RearTyreDiameter = "rear_tyre_diameter",
+    /// Width of the front tyre.
+    TyreWidth = "tyre_width",
+    /// Least gap between front tyre and down tube with the fork fully compressed.
+    TyreToDownTube = "tyre_to_down_tube",
+    /// Wall of the head tube at the cup.
+    HeadTubeWall = "head_tube_wall",
+}
+
+impl Quantity {
+    /// How many quantities there are.
+    pub const COUNT: usize = Self::ALL.len();
+
+    /// Whether it is a length or an angle.
+    pub fn dimension(self) -> Dimension {
+        match self {
+            Self::HeadAngle | Self::SeatAngle => Dimension::Angle,
+            _ => Dimension::Length,
+        }
+    }
+
+    /// The unit the core uses for it.
+    pub fn base_unit(self) -> Unit {
+        match self.dimension() {
+            Dimension::Length => Unit::Mm,
+            Dimension::Angle => Unit::Deg,
+        }
+    }
+
+    /// Finds a quantity by the name the files use.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|quantity| quantity.name() == name)
+    }
+}
+
+impl fmt::Display for Quantity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// Whether the fork has to be out of the frame for a measurement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ForkPosition {
+    /// The fork stays in.
+    In,
+    /// The fork has to come out.
+    Out,
+    /// Either way.
+    Either,
+}
+
+/// What the measuring guide and the plausibility check know of one quantity (`core/metrology/data/measuring.json`).
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct About {
+    /// In plain words, lower case: "head tube length".
+    pub label: String,
+    /// Readings outside are refused as slips of the hand or the unit; mm or degrees.
+    pub plausible: [f64; 2],
+    /// What to expect of a bike that was not measured: mean and standard deviation, mm or degrees; the prior of
+    /// `advice`. Absent where no expectation makes sense.
+    pub expected: Option<[f64; 2]>,
+    /// The usual tool.
+    pub tool: Instrument,
+    /// Minutes it takes, the bike's dismantling included.
+    pub minutes: f64,
+    /// Whether the fork has to come out.
+    pub fork: ForkPosition,
+    /// Where to put the tool, in our own words.
+    pub place: String,
+    /// The mistake people make.
+    pub trap: String,
+    /// Where range, expectation and minutes come from.
+    pub source: String,
+}
+
+/// The measuring guide's row for a quantity.
+pub fn about(what: Quantity) -> &'static About {
+    static TABLE: LazyLock<Vec<About>> = LazyLock::new(|| {
+        let mut rows: BTreeMap<Quantity, About> =
+            steerwright_input::embedded::table(include_str!("../../data/measuring.json"));
+        Quantity::ALL.iter().filter_map(|quantity| rows.remove(quantity)).collect()
+    });
+    #[expect(clippy::indexing_slicing, reason = "a test asserts a row for every quantity, in order")]
+    &TABLE[what as usize]
+}

@@ -1,0 +1,155 @@
+//! Sentences for the user that have a name of their own and tell what they hold, so that they can be translated.
+
+use crate::quantity::{Estimate, Unit};
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// A sentence for the user: in English, and as an id with parameters for whoever translates it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(from = "Written")]
+pub struct Sentence {
+    /// Its name, such as `reading.left_out`. It stays when the English changes; `told` for one of which only the words
+    /// were kept.
+    pub id: Cow<'static, str>,
+    /// What it holds, by name.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub params: BTreeMap<Cow<'static, str>, Held>,
+    /// In English, with a decimal point.
+    pub says: String,
+}
+
+/// Something that a sentence holds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(untagged)]
+pub enum Held {
+    /// A plain number.
+    Number(f64),
+    /// A word or a text.
+    Word(String),
+    /// A measured or computed quantity.
+    Quantity {
+        /// In `unit`.
+        value: f64,
+        /// Its standard uncertainty; 0 where none is known.
+        u: f64,
+        /// Of both.
+        unit: Unit,
+    },
+    /// A probability, 0 to 1.
+    Chance {
+        /// The probability.
+        p: f64,
+    },
+}
+
+/// As files have it: kept reports of the first versions have the words alone.
+#[derive(Deserialize, schemars::JsonSchema)]
+#[serde(untagged)]
+enum Written {
+    Words(String),
+    Whole {
+        id: String,
+        #[serde(default)]
+        params: BTreeMap<String, Held>,
+        says: String,
+    },
+}
+
+impl From<Written> for Sentence {
+    fn from(written: Written) -> Self {
+        match written {
+            Written::Words(says) => Self::new("told", says),
+            Written::Whole { id, params, says } => Self {
+                id: id.into(),
+                params: params.into_iter().map(|(name, held)| (name.into(), held)).collect(),
+                says,
+            },
+        }
+    }
+}
+
+impl fmt::Display for Sentence {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.says)
+    }
+}
+
+impl Sentence {
+    /// One that holds nothing yet.
+    pub fn new(id: &'static str, says: impl Into<String>) -> Self {
+        Self { id: id.into(), params: BTreeMap::new(), says: says.into() }
+    }
+
+    /// The same with something it holds.
+    #[must_use]
+    pub fn with(mut self, name: &'static str, held: impl Into<Held>) -> Self {
+        self.params.insert(name.into(), held.into());
+        self
+    }
+}
+
+impl Held {
+    /// An estimate in a unit.
+    pub fn quantity(estimate: Estimate, unit: Unit) -> Self {
+        Self::Quantity { value: estimate.value, u: estimate.u, unit }
+    }
+
+    /// A length without an uncertainty, mm.
+    pub fn mm(value: f64) -> Self {
+        Self::Quantity { value, u: 0.0, unit: Unit::Mm }
+    }
+}
+
+impl From<f64> for Held {
+    fn from(number: f64) -> Self {
+        Self::Number(number)
+    }
+}
+
+impl From<usize> for Held {
+    /// Exact below 2^53.
+    fn from(number: usize) -> Self {
+        Self::Number(number as f64)
+    }
+}
+
+impl From<u32> for Held {
+    fn from(number: u32) -> Self {
+        Self::Number(f64::from(number))
+    }
+}
+
+impl From<&str> for Held {
+    fn from(word: &str) -> Self {
+        Self::Word(word.to_owned())
+    }
+}
+
+impl From<String> for Held {
+    fn from(word: String) -> Self {
+        Self::Word(word)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn there_and_back() {
+        let sentence = Sentence::new("note.spacers", "3 mm of spacers.")
+            .with("spacers", Held::mm(3.0))
+            .with("kit", "TT-15")
+            .with("row", 2_usize)
+            .with("p", Held::Chance { p: 0.25 });
+        let json = serde_json::to_string(&sentence).unwrap();
+        assert_eq!(serde_json::from_str::<Sentence>(&json).unwrap(), sentence);
+        assert!(json.contains(r#""p":{"p":0.25}"#), "{json}");
+        assert_eq!(
+            serde_json::from_str::<Sentence>(r#""Just words.""#).unwrap(),
+            Sentence::new("told", "Just words.")
+        );
+    }
+}

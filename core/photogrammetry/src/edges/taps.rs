@@ -1,0 +1,241 @@
+//! Rough taps of a marks file placed on the picture's edges.
+
+use super::coarse::circle;
+use super::{Grey, Sharpness, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
+use crate::measure::{Ellipse, Line, Marks, Pixel, Wheel, WheelEnd};
+use serde::Serialize;
+use std::fmt;
+use steerwright_metrology::quantity::{Quantity, about};
+use steerwright_photo::Pixels;
+
+/// What was tapped.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(tag = "part", rename_all = "snake_case")]
+pub enum Tapped {
+    /// A tyre.
+    Tyre {
+        /// Whose.
+        wheel: WheelEnd,
+    },
+    /// A stanchion.
+    Stanchion {
+        /// Which of the marks file's lines, counted from 1.
+        line: usize,
+    },
+    /// The seat tube.
+    SeatTube,
+}
+
+impl fmt::Display for Tapped {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Tyre { wheel } => write!(f, "{wheel} tyre"),
+            Self::Stanchion { line } => write!(f, "stanchion line {line}"),
+            Self::SeatTube => f.write_str("seat tube"),
+        }
+    }
+}
+
+/// How well taps were placed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Placed {
+    /// How sure it is that the edge is the one that was meant, 0 to 1.
+    pub sure: f64,
+    /// Standard deviation of the marks that took the taps' place, pixels of the marked picture.
+    pub noise_px: f64,
+    /// Share of the outline or line on which the edge was found, 0 to 1.
+    pub share: f64,
+    /// How soft the edge is, in pixels of the picture that was looked at.
+    pub sharpness: Sharpness,
+}
+
+impl fmt::Display for Placed {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "found on {:.0} % of it, to {:.2} pixels; {:.0} % sure",
+            100.0 * self.share,
+            self.noise_px,
+            100.0 * self.sure
+        )
+    }
+}
+
+/// What became of the taps on one part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Snap {
+    /// On which part.
+    pub what: Tapped,
+    /// How well they were placed, or why they were not.
+    pub outcome: Result<Placed, Unsure>,
+}
+
+/// Marks after their rough taps were placed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FromTaps {
+    /// The marks: those placed are rough no longer, those that were not are as they were.
+    pub marks: Marks,
+    /// What became of each part that was rough: front tyre, rear tyre, stanchions, seat tube.
+    pub snaps: Vec<Snap>,
+}
+
+impl FromTaps {
+    /// The first part that was not placed, and why.
+    pub fn refused(&self) -> Option<(Tapped, Unsure)> {
+        self.snaps.iter().find_map(|snap| snap.outcome.err().map(|why| (snap.what, why)))
+    }
+}
+
+/// How wide stanchions are, mm: common practice, no source. Their diameters run from 28 to 40.
+const STANCHION: [f64; 2] = [27.0, 43.0];
+/// How wide seat tubes are, mm: common practice, no source.
+const SEAT_TUBE: [f64; 2] = [26.0, 46.0];
+/// How far a rough line may be off, as a standard deviation, mm: within the part that is tapped.
+const OFF: f64 = 6.0;
+
+/// Places all marks that are rough on the edges of their picture; `grey` is the whole upright picture that they are of, at any
+/// scale. What is not rough stays.
+pub fn from_taps(marks: &Marks, grey: &Grey) -> FromTaps {
+    placed(marks, grey, None)
+}
+
+/// The same with the picture's colours, in which a tube may stand out from what is as bright as itself; `None` for pixels whose
+/// parts do not agree with each other.
+pub fn from_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<FromTaps> {
+    Some(placed(marks, &Grey::of(pixels)?, Some(pixels)))
+}
+
+fn placed(marks: &Marks, grey: &Grey, colours: Option<&Pixels>) -> FromTaps {
+    let scale = [
+        f64::from(grey.width()) / f64::from(marks.image.width.max(1)),
+        f64::from(grey.height()) / f64::from(marks.image.height.max(1)),
+    ];
+    let view = View { grey, colours, scale };
+    let mut placed = marks.clone();
+    let mut snaps = Vec::new();
+    for (end, wheel) in [(WheelEnd::Front, &mut placed.front), (WheelEnd::Rear, &mut placed.rear)] {
+        if wheel.rough {
+            snaps.push(Snap { what: Tapped::Tyre { wheel: end }, outcome: view.tyre(wheel) });
+        }
+    }
+    let to_mm = mm(&placed);
+    for (i, line) in placed.stanchions.iter_mut().enumerate() {
+        if line.rough {
+            let outcome = view.line(line, to_mm, STANCHION);
+            snaps.push(Snap { what: Tapped::Stanchion { line: i + 1 }, outcome });
+        }
+    }
+    if let Some(line) = placed.seat_tube.as_mut().filter(|line| line.rough) {
+        snaps.push(Snap { what: Tapped::SeatTube, outcome: view.line(line, to_mm, SEAT_TUBE) });
+    }
+    FromTaps { marks: placed, snaps }
+}
+
+/// About how many pixels of the marked picture a millimetre is, from the front wheel or else the rear.
+fn mm(marks: &Marks) -> Option<f64> {
+    let wheels = [(&marks.front, Quantity::FrontTyreDiameter), (&marks.rear, Quantity::RearTyreDiameter)];
+    wheels.into_iter().find_map(|(wheel, what)| {
+        let [low, high] = about(what).plausible;
+        let usual = about(what).expected.map_or(f64::midpoint(low, high), |[value, _]| value);
+        let diameter = wheel.diameter_mm.map_or(usual, |it| it.value);
+        let radius = match Ellipse::direct(&wheel.tyre) {
+            Some(ellipse) if !wheel.rough => ellipse.major,
+            _ => circle(&wheel.tyre)?.radius,
+        };
+        Some(2.0 * radius / diameter).filter(|it| it.is_finite() && *it > 0.0)
+    })
+}
+
+/// A picture and how many of its pixels one of the marked picture is.
+struct View<'g> {
+    grey: &'g Grey,
+    /// The same in colours.
+    colours: Option<&'g Pixels>,
+    scale: [f64; 2],
+}
+
+impl View<'_> {
+    fn there(&self, [x, y]: Pixel) -> Pixel {
+        let [across, down] = self.scale;
+        [x * across, y * down]
+    }
+
+    fn back(&self, [x, y]: Pixel) -> Pixel {
+        let [across, down] = self.scale;
+        [x / across, y / down]
+    }
+
+    fn size(&self) -> f64 {
+        let [across, down] = self.scale;
+        (across * down).sqrt()
+    }
+
+    fn tyre(&self, wheel: &mut Wheel) -> Result<Placed, Unsure> {
+        let taps: Vec<Pixel> = wheel.tyre.iter().map(|tap| self.there(*tap)).collect();
+        let found = snap_tyre(self.grey, &taps)?;
+        let noise_px = self.noise(found.noise_px);
+        let placed = Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness };
+        wheel.tyre = found.marks.iter().map(|mark| self.back(*mark)).collect();
+        wheel.rough = false;
+        wheel.noise_px = Some(noise_px);
+        Ok(placed)
+    }
+
+    fn line(&self, line: &mut Line, to_mm: Option<f64>, wide: [f64; 2]) -> Result<Placed, Unsure> {
+        let to_mm = to_mm.ok_or(Unsure::NoShape)? * self.size();
+        let [Some(from), Some(to)] = [line.points.first(), line.points.last()] else {
+            return Err(Unsure::TooFewTaps { taps: line.points.len(), needed: 2 });
+        };
+        let tube = Tube {
+            from: self.there(*from),
+            to: self.there(*to),
+            wide: wide.map(|wide| wide * to_mm),
+            off: OFF * to_mm,
+        };
+        // Where it stands out best and is surest; the reason of the brightness where it does nowhere.
+        let worth = |it: &SnappedLine| it.sure * it.contrast;
+        let found =
+            self.in_colours(&tube).into_iter().fold(snap_line(self.grey, &tube), |best, it| match best {
+                Ok(best) if worth(&best) >= worth(&it) => Ok(best),
+                _ => Ok(it),
+            })?;
+        let noise_px = self.noise(found.noise_px);
+        let placed = Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness };
+        line.points = found.ends.iter().map(|end| self.back(*end)).collect();
+        line.rough = false;
+        line.noise_px = Some(noise_px);
+        Ok(placed)
+    }
+
+    /// A tube in red, green and blue, those in which it was found: looked for in the part of the picture around it alone, for
+    /// taking a large picture's colours apart takes longer than the search.
+    fn in_colours(&self, tube: &Tube) -> Vec<SnappedLine> {
+        let Some(pixels) = self.colours else { return Vec::new() };
+        let [_, wide] = tube.wide;
+        let room = 2.0 * wide + 4.0 * tube.off + 40.0;
+        let (Tube { from: [ax, ay], to: [bx, by], .. }, width, height) = (*tube, pixels.width, pixels.height);
+        let within = |a: f64, b: f64, side: u32| {
+            // A cast keeps to what is in the picture, whatever was tapped.
+            let (from, to) = ((a.min(b) - room) as u32, (a.max(b) + room).ceil() as u32);
+            let from = from.min(side);
+            (from, to.clamp(from, side) - from)
+        };
+        let ((left, width), (top, height)) = (within(ax, bx, width), within(ay, by, height));
+        let (dx, dy) = (f64::from(left), f64::from(top));
+        let part = Tube { from: [ax - dx, ay - dy], to: [bx - dx, by - dy], ..*tube };
+        let colours = Grey::colours(pixels, [left, top], [width, height]).into_iter().flatten();
+        let found = colours.filter_map(|colour| snap_line(&colour, &part).ok());
+        found
+            .map(|mut it| {
+                let places = it.ends.iter_mut().chain(it.edges.iter_mut().map(|edge| &mut edge.at));
+                places.for_each(|[x, y]| (*x, *y) = (*x + dx, *y + dy));
+                it
+            })
+            .collect()
+    }
+
+    /// A standard deviation in pixels of the marked picture, as a marks file may state it.
+    fn noise(&self, noise_px: f64) -> f64 {
+        (noise_px / self.size()).clamp(0.01, 100.0)
+    }
+}

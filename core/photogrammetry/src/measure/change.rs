@@ -1,0 +1,69 @@
+//! How a bike changed between two photos of it.
+
+use super::numbers::Lever;
+use super::scene::Name;
+use super::seen::Seen;
+use steerwright_metrology::quantity::{Estimate, Quantity};
+
+/// Whether both photos were taken with one camera at one zoom.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cameras {
+    /// One camera at one zoom: its focal length and its distortion are wrong alike.
+    Same,
+    /// Two cameras, or two zooms.
+    Different,
+}
+
+/// A number that both photos tell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Changed {
+    /// Which.
+    pub what: Quantity,
+    /// After less before, mm or degrees.
+    pub change: Estimate,
+    /// Correlation of the two numbers' errors: what is common to both and cancels in the change.
+    pub correlation: f64,
+}
+
+/// The change of every number that both photos of one bike tell, in the order of the first.
+///
+/// A tyre's size, the fork's offset and a part's distance from the plane are the same in both photos and so is the
+/// error of what was told of them: where both marks say the same number with the same u, it counts as one. Each is
+/// followed into both answers to first order, and `u(change)^2 = u1^2 + u2^2 - 2 cov(1, 2)` (JCGM 100:2008, 5.2.2).
+/// Errors of the marks, the wheel's turn and the place of the lens's axis are each photo's own; from the bike's other
+/// side, so are the distances from the plane.
+pub fn change(before: &Seen, after: &Seen, cameras: Cameras) -> Vec<Changed> {
+    let same_side = before.plane.heads_left() == after.plane.heads_left();
+    let common = |name: Name| match name {
+        Name::Focal | Name::Distortion => cameras == Cameras::Same,
+        Name::Radius(_) | Name::Width(_) | Name::Offset => true,
+        Name::BesideAxis(_) | Name::BesideBottomBracket | Name::BesideStanchion(_) | Name::BesideSeatTube => {
+            same_side
+        }
+        _ => false,
+    };
+    let shared: Vec<(&Lever, &Lever)> = before
+        .levers
+        .iter()
+        .filter(|one| common(one.name))
+        .filter_map(|one| {
+            let same = |other: &&Lever| other.name == one.name && other.prior == one.prior;
+            Some((one, after.levers.iter().find(same)?))
+        })
+        .collect();
+    let place = |seen: &Seen, what: Quantity| seen.values.iter().position(|(other, _)| *other == what);
+    before
+        .values
+        .iter()
+        .filter_map(|(what, first)| {
+            let (i, j) = (place(before, *what)?, place(after, *what)?);
+            let second = after.get(*what)?;
+            let covariance: f64 =
+                shared.iter().filter_map(|(one, other)| Some(one.moves.get(i)? * other.moves.get(j)?)).sum();
+            let variance = first.u * first.u + second.u * second.u - 2.0 * covariance;
+            let change = Estimate::new(second.value - first.value, variance.sqrt());
+            let correlation = covariance / (first.u * second.u);
+            (change.is_sound() && change.u > 0.0).then_some(Changed { what: *what, change, correlation })
+        })
+        .collect()
+}

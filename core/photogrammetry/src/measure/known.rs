@@ -1,0 +1,173 @@
+//! What the marks say, ready to be computed with: every absent field with its default and u, the picture mirrored
+//! where the bike faces left.
+
+use super::camera::{focal_px, half_diagonal};
+use super::marks::{Image, Lens, Line, Mark, Marks, Pixel, Wheel};
+use steerwright_metrology::quantity::{Estimate, Quantity, about};
+
+/// Tyre width unless told, mm: common practice, no source.
+const TYRE_WIDTH: Estimate = Estimate::new(58.0, 5.0);
+/// How straight a front wheel that looks straight stands, degrees: common practice, no source.
+const TURN: Estimate = Estimate::new(0.0, 1.0);
+/// How far the nearer leg stands beside the plane, mm: common practice, no source.
+const LEG: Estimate = Estimate::new(65.0, 5.0);
+/// How far the crank's end stands beside the plane, mm: common practice, no source.
+const CRANK: Estimate = Estimate::new(75.0, 8.0);
+/// How well parts in the middle of the bike lie in the wheels' plane, mm: common practice, no source.
+const IN_PLANE: Estimate = Estimate::new(0.0, 3.0);
+/// A focal length on film, mm, where nothing is known, and its u as a share: half to double covers the main lenses
+/// of telephones and everyday zooms. Common practice, no source.
+const FOCAL: (f64, f64) = (35.0, 0.5);
+
+/// One wheel.
+#[derive(Debug, Clone)]
+pub(super) struct KnownWheel {
+    pub(super) marks: Vec<Pixel>,
+    /// Standard deviation of the marks, pixels.
+    pub(super) noise: f64,
+    pub(super) radius: Estimate,
+    pub(super) width: Estimate,
+    /// False where the size is only what bikes have.
+    pub(super) told: bool,
+}
+
+/// A point or a line with its distance from the plane.
+#[derive(Debug, Clone)]
+pub(super) struct KnownPart {
+    pub(super) marks: Vec<Pixel>,
+    /// Standard deviation of the marks, pixels.
+    pub(super) noise: f64,
+    pub(super) beside: Estimate,
+}
+
+/// Everything known of one picture. Lengths mm, angles radians, places pixels.
+#[derive(Debug, Clone)]
+pub(super) struct Known {
+    pub(super) image: Image,
+    /// Whether places are mirrored: `x` counted from the right edge.
+    pub(super) mirrored: bool,
+    pub(super) noise: f64,
+    /// Natural logarithm of the focal length in pixels.
+    pub(super) log_focal: Estimate,
+    pub(super) focal_told: bool,
+    pub(super) axis: [Estimate; 2],
+    pub(super) distortion: Estimate,
+    pub(super) front: KnownWheel,
+    pub(super) rear: KnownWheel,
+    pub(super) turn: Estimate,
+    pub(super) offset: Estimate,
+    pub(super) offset_told: bool,
+    /// Head tube's top and bottom and the crown, in this order.
+    pub(super) on_axis: [Option<KnownPart>; 3],
+    pub(super) bottom_bracket: Option<KnownPart>,
+    pub(super) stanchions: Vec<KnownPart>,
+    pub(super) seat_tube: Option<KnownPart>,
+    pub(super) straight: Vec<Vec<Pixel>>,
+}
+
+impl Known {
+    /// From checked marks.
+    pub(super) fn new(marks: &Marks) -> Self {
+        let image = marks.image;
+        let mirrored = faces_left(marks);
+        let width = f64::from(image.width);
+        let noise = marks.noise_px.unwrap_or(Marks::NOISE_PX);
+        let place = |[x, y]: Pixel| if mirrored { [width - x, y] } else { [x, y] };
+        let places = |list: &[Pixel]| list.iter().copied().map(place).collect::<Vec<_>>();
+        let point = |mark: Option<Mark>, usual: Estimate| {
+            mark.map(|mark| KnownPart {
+                marks: vec![place(mark.at)],
+                noise,
+                beside: mark.beside_mm.unwrap_or(usual),
+            })
+        };
+        let line = |line: &Line, usual: Estimate| KnownPart {
+            marks: places(&line.points),
+            noise: line.noise_px.unwrap_or(noise),
+            beside: line.beside_mm.unwrap_or(usual),
+        };
+        let wheel = |wheel: &Wheel, what: Quantity| KnownWheel {
+            marks: places(&wheel.tyre),
+            noise: wheel.noise_px.unwrap_or(noise),
+            radius: wheel.diameter_mm.unwrap_or_else(|| expected(what)) * 0.5,
+            width: wheel.width_mm.unwrap_or(TYRE_WIDTH),
+            told: wheel.diameter_mm.is_some(),
+        };
+        let half = half_diagonal(image);
+        let [x, y] = marks.lens.axis.map_or([width / 2.0, f64::from(image.height) / 2.0], |axis| axis.at);
+        let axis_u = marks.lens.axis.map_or(Lens::AXIS_U * half, |axis| axis.u_px);
+        let [x, y] = place([x, y]);
+        let log_focal = match marks.lens.focal_length_35mm {
+            Some(Estimate { value, u }) => Estimate::new(focal_px(image, value).ln(), u / value),
+            None => Estimate::new(focal_px(image, FOCAL.0).ln(), FOCAL.1),
+        };
+        let turn = marks.front_wheel_turn_deg.unwrap_or(TURN);
+        Self {
+            image,
+            mirrored,
+            noise,
+            log_focal,
+            focal_told: marks.lens.focal_length_35mm.is_some(),
+            axis: [Estimate::new(x, axis_u), Estimate::new(y, axis_u)],
+            distortion: marks.lens.distortion.unwrap_or(Estimate::new(0.0, Lens::DISTORTION_U)),
+            front: wheel(&marks.front, Quantity::FrontTyreDiameter),
+            rear: wheel(&marks.rear, Quantity::RearTyreDiameter),
+            turn: Estimate::new(turn.value.to_radians(), turn.u.to_radians()),
+            offset: marks.fork_offset_mm.unwrap_or_else(|| expected(Quantity::ForkOffset)),
+            offset_told: marks.fork_offset_mm.is_some(),
+            on_axis: [
+                point(marks.head_tube_top, IN_PLANE),
+                point(marks.head_tube_bottom, IN_PLANE),
+                point(marks.crown, IN_PLANE),
+            ],
+            bottom_bracket: point(marks.bottom_bracket, CRANK),
+            stanchions: marks.stanchions.iter().map(|part| line(part, LEG)).collect(),
+            seat_tube: marks.seat_tube.as_ref().map(|part| line(part, IN_PLANE)),
+            straight: marks.straight.iter().map(|points| places(points)).collect(),
+        }
+    }
+
+    /// Whether anything is marked that lies on the steering axis or runs along it.
+    pub(super) fn has_axis(&self) -> bool {
+        self.on_axis.iter().any(Option::is_some) || !self.stanchions.is_empty()
+    }
+
+    /// A place as it was in the picture given.
+    pub(super) fn as_given(&self, [x, y]: Pixel) -> Pixel {
+        if self.mirrored { [f64::from(self.image.width) - x, y] } else { [x, y] }
+    }
+}
+
+/// What bikes have.
+fn expected(what: Quantity) -> Estimate {
+    match about(what).expected {
+        Some([value, u]) => Estimate::new(value, u),
+        None => Estimate::between(about(what).plausible[0], about(what).plausible[1]),
+    }
+}
+
+pub(super) fn middle(points: &[Pixel]) -> Pixel {
+    let n = points.len().max(1) as f64;
+    let (x, y) = points.iter().fold((0.0, 0.0), |(sx, sy), [x, y]| (sx + x, sy + y));
+    [x / n, y / n]
+}
+
+/// Whether the bike heads left once its upper side is up: told by a mark that lies above the line between the axles.
+/// However the picture is turned, a bike that heads right has it on the left of the way from rear to front axle.
+fn faces_left(marks: &Marks) -> bool {
+    let (rear, front) = (middle(&marks.rear.tyre), middle(&marks.front.tyre));
+    let line = |line: &Line| middle(&line.points);
+    let above = marks
+        .head_tube_top
+        .or(marks.head_tube_bottom)
+        .or(marks.crown)
+        .map(|mark| mark.at)
+        .or_else(|| marks.stanchions.first().map(line))
+        .or_else(|| marks.seat_tube.as_ref().map(line));
+    let ([rx, ry], [fx, fy]) = (rear, front);
+    match above {
+        // Pixels count down: a negative turn is to the left as seen.
+        Some([x, y]) => (fx - rx) * (y - ry) - (fy - ry) * (x - rx) > 0.0,
+        None => fx < rx,
+    }
+}

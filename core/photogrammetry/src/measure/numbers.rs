@@ -1,0 +1,107 @@
+//! The bike's numbers from an adjusted scene, with their covariance.
+
+use super::adjust::Fit;
+use super::known::Known;
+use super::scene::{Name, Scene};
+use nalgebra::DMatrix;
+use steerwright_metrology::quantity::{Estimate, Quantity};
+
+/// Every number the marks call for, mm and degrees, always in the same order.
+pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
+    let (front, rear) = (scene.front.radius, scene.rear.radius);
+    // The ground touches both wheels: the axle line rises forward by this.
+    let rise = libm::asin(((front - rear) / scene.axles).clamp(-1.0, 1.0));
+    let (sin, cos) = libm::sincos(rise);
+    let on_ground = |[x, y]: [f64; 2]| [x * cos - y * sin, rear + x * sin + y * cos];
+    let between = |[ax, ay]: [f64; 2], [bx, by]: [f64; 2]| libm::hypot(ax - bx, ay - by);
+    let mut found = vec![(Quantity::Wheelbase, scene.axles * cos)];
+    if known.has_axis() {
+        found.push((Quantity::HeadAngle, (scene.head - rise).to_degrees()));
+        if !known.offset_told {
+            found.push((Quantity::ForkOffset, scene.offset));
+        }
+    }
+    let [top, bottom, crown] = scene.on_axis.map(|[along, _]| along);
+    let [has_top, has_bottom, has_crown] =
+        [0, 1, 2].map(|i| known.on_axis.get(i).is_some_and(Option::is_some));
+    if has_top && has_bottom {
+        found.push((Quantity::HeadTubeLength, top - bottom));
+    }
+    if has_crown {
+        found.push((Quantity::AxleToCrown, crown));
+    }
+    if has_bottom && has_crown {
+        found.push((Quantity::LowerStack, bottom - crown));
+    }
+    if known.seat_tube.is_some() {
+        found.push((Quantity::SeatAngle, (scene.seat_tube.angle - rise).to_degrees()));
+    }
+    if known.bottom_bracket.is_some() {
+        let [x, y, _] = scene.bottom_bracket;
+        let [bx, by] = on_ground([x, y]);
+        found.push((Quantity::ChainstayLength, between([x, y], [0.0, 0.0])));
+        found.push((Quantity::FrontCentre, between([x, y], [scene.axles, 0.0])));
+        found.push((Quantity::BottomBracketHeight, by));
+        found.push((Quantity::BottomBracketDrop, rear - by));
+        if has_top {
+            let [tx, ty] = on_ground(scene.on_axis(top));
+            found.push((Quantity::Reach, tx - bx));
+            found.push((Quantity::Stack, ty - by));
+        }
+    }
+    found
+}
+
+/// Functions of the scene and their covariance, first order; `None` where the marks leave the scene open. `of` gives
+/// always as many values.
+pub(super) fn with_covariance(
+    fit: &Fit,
+    known: &Known,
+    of: impl Fn(&Scene) -> Vec<f64>,
+) -> Option<(Vec<f64>, DMatrix<f64>)> {
+    let covariance = fit.minimum.covariance()?;
+    let slopes = slopes(fit, known, &of)?;
+    let spread = &slopes * covariance * slopes.transpose();
+    Some((of(&fit.scene), spread))
+}
+
+/// Derivatives of functions of the scene by the unknowns.
+fn slopes(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<DMatrix<f64>> {
+    let (mut unknowns, scales) = fit.scene.unknowns(known);
+    let mut slopes = Vec::new();
+    for (column, scale) in scales.iter().enumerate() {
+        let step = 1e-4 * scale;
+        let value = unknowns.get(column).copied()?;
+        let mut at = |value: f64| {
+            *unknowns.get_mut(column)? = value;
+            Some(of(&fit.scene.with(known, &unknowns)))
+        };
+        let (above, below) = (at(value + step)?, at(value - step)?);
+        at(value)?;
+        slopes.extend(above.iter().zip(&below).map(|(above, below)| (above - below) / (2.0 * step)));
+    }
+    Some(DMatrix::from_vec(slopes.len() / scales.len().max(1), scales.len(), slopes))
+}
+
+/// What the error of one thing known beforehand does to the answers.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Lever {
+    pub(super) name: Name,
+    pub(super) prior: Estimate,
+    /// By how much each answer moves if what is known is wrong by its u.
+    pub(super) moves: Vec<f64>,
+}
+
+/// What the error of each thing known beforehand does to functions of the scene, first order. An adjustment follows an
+/// observation `p` of the unknown `j` with standard deviation `u` as `dx/dp = C e_j / u^2`.
+pub(super) fn levers(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<Vec<Lever>> {
+    let follows = slopes(fit, known, of)? * fit.minimum.covariance()?;
+    let mut levers = Vec::new();
+    let mut columns = follows.column_iter();
+    fit.scene.clone().each(known, &mut |name, _, _, prior| {
+        if let (Some(column), Some(prior)) = (columns.next(), prior) {
+            levers.push(Lever { name, prior, moves: column.iter().map(|by| by / prior.u).collect() });
+        }
+    });
+    Some(levers)
+}

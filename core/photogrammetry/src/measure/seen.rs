@@ -1,0 +1,198 @@
+//! The answer.
+
+use super::adjust::{Fit, best};
+use super::camera::Camera;
+use super::judge;
+use super::known::Known;
+use super::marks::{Image, Marks, Pixel};
+use super::numbers::{Lever, levers, numbers, with_covariance};
+use super::overlay::overlay;
+use super::plane::Plane;
+use super::refusal::{Doubt, Refusal, WheelEnd};
+use super::scene::Scene;
+use super::start::starts;
+use nalgebra::DMatrix;
+use steerwright_drawing::Drawing;
+use steerwright_metrology::quantity::Measurement;
+use steerwright_metrology::quantity::{Dimension, Estimate, Instrument, Quantity, about};
+
+/// What a photo with marks tells.
+#[derive(Debug, Clone)]
+pub struct Seen {
+    /// The numbers, mm and degrees.
+    pub values: Vec<(Quantity, Estimate)>,
+    /// Their covariance, in the order of `values`.
+    pub covariance: DMatrix<f64>,
+    /// The size of the picture that the marks are of.
+    pub image: Image,
+    /// The camera as it was found, for the picture as given.
+    pub camera: Camera,
+    /// The bike's plane.
+    pub plane: Plane,
+    /// The sum of squared residuals, each over its standard deviation.
+    pub chi_square: f64,
+    /// How many observations were more than needed.
+    pub degrees_of_freedom: usize,
+    /// What was understood, to be laid over the picture.
+    pub overlay: Drawing,
+    /// What gives pause.
+    pub doubts: Vec<Doubt>,
+    /// How the errors of what was known beforehand move the values, in their order.
+    pub(super) levers: Vec<Lever>,
+}
+
+/// A picture whose marks misfit this badly by chance, one in a hundred, gets larger uncertainties.
+const SCATTERED: f64 = 0.01;
+/// A normalised residual worth a word; among a hundred good marks one in 150 pictures has one.
+const STANDS_OUT: f64 = 4.0;
+/// From here on a side view is an oblique one, degrees.
+const OBLIQUE: f64 = 30.0;
+/// Results with a larger u are withheld: an angle, degrees, and a length, mm.
+const VAGUE: (f64, f64) = (3.0, 60.0);
+
+/// Measures a bike on a photo.
+///
+/// # Errors
+/// A [`Refusal`] with the reason, and with what to do about it.
+pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
+    marks.check("marks").map_err(|problems| Refusal::Marks { problems })?;
+    if marks.is_rough() {
+        return Err(Refusal::Rough);
+    }
+    let known = Known::new(marks);
+    let (front, rear) = judge::ellipses(&known)?;
+    let fit = best(&starts(&known, &front, &rear), &known).ok_or(Refusal::Unexplained)?;
+    judge::judge(&fit, &known)?;
+    let values = |scene: &Scene| numbers(scene, &known).into_iter().map(|(_, value)| value).collect();
+    let (_, covariance) = with_covariance(&fit, &known, values).ok_or(Refusal::Unexplained)?;
+    let mut levers = levers(&fit, &known, values).ok_or(Refusal::Unexplained)?;
+    let scattered = fit.probability() < SCATTERED;
+    let factor = if scattered { fit.misfit().max(1.0) } else { 1.0 };
+    let covariance = covariance * (factor * factor);
+    let mut doubts = doubts(marks, &known, &fit);
+    if scattered {
+        doubts.push(Doubt::Scatter { factor });
+    }
+    let told: Vec<(usize, Quantity, Estimate)> = numbers(&fit.scene, &known)
+        .into_iter()
+        .zip(covariance.diagonal().iter())
+        .enumerate()
+        .map(|(i, ((what, value), variance))| (i, what, Estimate::new(value, variance.max(0.0).sqrt())))
+        .filter(|(_, what, estimate)| {
+            let clear = estimate.is_sound() && estimate.u <= vague(*what);
+            if !clear {
+                doubts.push(Doubt::NotTold { label: about(*what).label.clone() });
+            }
+            clear
+        })
+        .collect();
+    let places: Vec<usize> = told.iter().map(|(i, ..)| *i).collect();
+    let covariance = covariance.select_rows(&places).select_columns(&places);
+    for lever in &mut levers {
+        lever.moves = places.iter().filter_map(|place| lever.moves.get(*place).copied()).collect();
+    }
+    let values: Vec<(Quantity, Estimate)> =
+        told.into_iter().map(|(_, what, estimate)| (what, estimate)).collect();
+    let plane = Plane::new(&fit.scene, &known);
+    let [x, y] = known.as_given(fit.scene.camera.axis);
+    Ok(Seen {
+        overlay: overlay(&fit.scene, &known, &plane, &values),
+        values,
+        covariance,
+        image: marks.image,
+        camera: Camera { axis: [x, y], ..fit.scene.camera },
+        plane,
+        chi_square: fit.minimum.chi_square,
+        degrees_of_freedom: fit.minimum.degrees_of_freedom(),
+        doubts,
+        levers,
+    })
+}
+
+fn vague(what: Quantity) -> f64 {
+    match what.dimension() {
+        Dimension::Angle => VAGUE.0,
+        Dimension::Length => VAGUE.1,
+    }
+}
+
+fn doubts(marks: &Marks, known: &Known, fit: &Fit) -> Vec<Doubt> {
+    let mut doubts = Vec::new();
+    // Seen from its right side, a bike heads right.
+    if marks.shows_drive_side.is_some_and(|drive_side| drive_side == known.mirrored) {
+        doubts.push(Doubt::Mirrored);
+    }
+    for (wheel, told) in [(WheelEnd::Front, known.front.told), (WheelEnd::Rear, known.rear.told)] {
+        if !told {
+            doubts.push(Doubt::DiameterAssumed { wheel });
+        }
+    }
+    if !known.offset_told && known.has_axis() {
+        doubts.push(Doubt::OffsetAssumed);
+    }
+    if !known.focal_told {
+        doubts.push(Doubt::FocalFound);
+    }
+    let degrees = fit.scene.obliquity().to_degrees();
+    if degrees > OBLIQUE {
+        doubts.push(Doubt::Oblique { degrees });
+    }
+    if let Some((row, normalised, _)) = fit.worst()
+        && normalised.abs() > STANDS_OUT
+    {
+        doubts.push(Doubt::MarkOff { which: row.to_string(), normalised: normalised.abs() });
+    }
+    doubts
+}
+
+impl Seen {
+    /// A number by its quantity.
+    pub fn get(&self, what: Quantity) -> Option<Estimate> {
+        self.values.iter().find(|(other, _)| *other == what).map(|(_, estimate)| *estimate)
+    }
+
+    /// The numbers as readings for the bike's file: value and twice the standard uncertainty, to a hundredth. Numbers
+    /// that are outside what a bike can have are left out, and those that follow from the others: readings in a
+    /// bike's file count as independent, so the same marks must not speak twice.
+    pub fn measurements(&self) -> Vec<Measurement> {
+        use Quantity as Q;
+        let all = |whats: &[Quantity]| whats.iter().all(|what| self.get(*what).is_some());
+        let follows = |what: Quantity| match what {
+            // Chainstay and height place the bottom bracket; the wheelbase places the front axle.
+            Q::FrontCentre => all(&[Q::Wheelbase, Q::ChainstayLength, Q::BottomBracketHeight]),
+            Q::BottomBracketDrop => all(&[Q::BottomBracketHeight]),
+            // From the front axle up the steering axis to the head tube's top.
+            Q::Reach | Q::Stack => all(&[
+                Q::Wheelbase,
+                Q::ChainstayLength,
+                Q::BottomBracketHeight,
+                Q::HeadAngle,
+                Q::AxleToCrown,
+                Q::LowerStack,
+                Q::HeadTubeLength,
+            ]),
+            _ => false,
+        };
+        let hundredths = |value: f64| (value * 100.0).round() / 100.0;
+        self.values
+            .iter()
+            .filter(|(what, _)| !follows(*what))
+            .map(|(what, estimate)| Measurement {
+                what: *what,
+                value: hundredths(estimate.value),
+                unit: what.base_unit(),
+                with: Instrument::Photo,
+                plus_minus: Some(hundredths(estimate.expanded()).max(0.01)),
+                at: None,
+                note: None,
+            })
+            .filter(|reading| reading.check("photo").is_ok())
+            .collect()
+    }
+
+    /// Where a place of the bike's plane appears in the picture as given: `x` forward of the rear wheel's contact, `y`
+    /// up from the ground, mm.
+    pub fn pixel(&self, place: [f64; 2]) -> Option<Pixel> {
+        self.plane.pixel(place)
+    }
+}

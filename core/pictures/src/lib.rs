@@ -1,0 +1,203 @@
+//! The pictures that go with a report.
+#![forbid(unsafe_code)]
+
+use steerwright_drawing::{
+    BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
+    SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
+};
+use steerwright_fit::bike::{Bike, Findings};
+use steerwright_fit::catalogue::{Catalogue, Kit};
+use steerwright_fit::fit::{Facts, Known, Place, PreparedKit, Task, Verdict, Work, clearance_parts};
+use steerwright_fit::report::{Handling, Report, Surveyed, prepare};
+use steerwright_mechanics::clearance::{Side, measured_room};
+use steerwright_mechanics::geometry::{self, SideView, Survey, changed};
+use steerwright_mechanics::headset::{End, IDENTIFIED_FROM, Style, size};
+use steerwright_metrology::quantity::{Instruments, Quantity};
+
+/// What is known of a bike.
+struct Bench<'a> {
+    known: &'a Known,
+    facts: &'a Facts,
+    survey: &'a Survey,
+}
+
+/// Kits that get pictures of their own.
+const KITS: usize = 2;
+
+/// A section of the head tube and a side view for the best kits, as far as the readings tell, and where the tool goes for
+/// everything to measure next; each with a name that can be a file's.
+pub fn pictures(
+    bike: &Bike,
+    catalogue: &Catalogue,
+    instruments: &Instruments,
+    report: &Report,
+) -> Vec<(String, Drawing)> {
+    let findings = Findings::new(bike, instruments);
+    let known = Known::new(bike, &findings);
+    let survey = Surveyed::new(&findings);
+    let facts = Facts::new(&known, report.direction);
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.used };
+    let asked_for_one = report.kits.len() == 1;
+    let shown =
+        report.kits.iter().filter(|kit| asked_for_one || kit.verdict != Verdict::WillNotGo).take(KITS);
+    let mut drawings = Vec::new();
+    for line in shown {
+        let Some(kit) = catalogue.kit(&line.sku) else { continue };
+        let Ok(prepared) = prepare(kit, catalogue, report.direction) else { continue };
+        let title = format!("{} with {}", bike.name, kit.sku);
+        let section = section_input(&bench, kit, &prepared, &line.work, &title);
+        if let Some(Ok(drawing)) = section.as_ref().map(head_tube_section) {
+            drawings.push((format!("section-{}", file_name(&kit.sku)), drawing));
+        }
+        if let Some(Ok(drawing)) = kit_side_view(&bench, kit, &prepared, &title).as_ref().map(side_view) {
+            drawings.push((format!("side-view-{}", file_name(&kit.sku)), drawing));
+        }
+    }
+    for next in &report.measure_next {
+        if let Some(what) = Quantity::from_name(&next.what) {
+            drawings.push((format!("where-{}", file_name(what.name())), tool_place(what)));
+        }
+    }
+    drawings
+}
+
+/// The side view of a handling report; `None` while it is not fully known.
+pub fn side_view_picture(report: &Handling) -> Option<Drawing> {
+    let [before, after] = report.views.as_deref()?;
+    let changed = report.change.values().any(|figure| figure.value.abs() > 1e-9);
+    let input = SideViewInput {
+        title: report.bike.clone(),
+        before: points(before),
+        after: changed.then(|| points(after)),
+    };
+    side_view(&input).ok()
+}
+
+/// Letters, digits and hyphens only, whatever an order code holds.
+fn file_name(text: &str) -> String {
+    let plain = |character: char| if character.is_ascii_alphanumeric() { character } else { '-' };
+    text.chars().map(plain).collect()
+}
+
+fn kit_side_view(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, title: &str) -> Option<SideViewInput> {
+    let change = geometry::Change {
+        kit: Some(prepared.offsets),
+        lower_stack: Some(kit.lower.stack_mm),
+        ..geometry::Change::default()
+    };
+    let done = changed(&bench.survey.bicycle()?, &change).ok()?;
+    Some(SideViewInput {
+        title: title.to_owned(),
+        before: points(&done.before),
+        after: Some(points(&done.after)),
+    })
+}
+
+fn points(view: &SideView) -> BikePoints {
+    let place = |point: geometry::Point| [point.x, point.y];
+    BikePoints {
+        rear_axle: place(view.rear_axle),
+        front_axle: place(view.front_axle),
+        bottom_bracket: Some(place(view.bottom_bracket)),
+        head_tube_top: place(view.upper_face),
+        head_tube_bottom: place(view.lower_face),
+        crown: place(view.crown_race),
+        head_angle_deg: view.head_angle,
+        seat_angle_deg: Some(view.seat_angle),
+    }
+}
+
+fn section_input(
+    bench: &Bench<'_>,
+    kit: &Kit,
+    prepared: &PreparedKit,
+    work: &[Work],
+    title: &str,
+) -> Option<SectionInput> {
+    let get = |what| bench.known.get(what).map(|estimate| estimate.value);
+    // A pressed cup's own skirt stands in the way; the model knows only the frame.
+    let pressed = prepared.ends.iter().any(|half| half.pressed);
+    let found =
+        clearance_parts(bench.known, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
+            // Where the least room is does not depend on what is needed there.
+            let found = measured_room(&head_tube, &steerer, &prepared.offsets, 0.0).ok()?;
+            Some(LeastRoom {
+                z_mm: found.room.at_z,
+                side: found.room.side,
+                room_mm: found.room.least,
+                needed_mm: prepared.end(found.room.end).running_clearance,
+            })
+        });
+    Some(SectionInput {
+        title: title.to_owned(),
+        head_tube_length_mm: get(Quantity::HeadTubeLength)?,
+        upper: section_end(bench, kit, prepared, End::Upper),
+        lower: section_end(bench, kit, prepared, End::Lower),
+        tube_inside_diameter_mm: None,
+        steerer: SectionSteerer {
+            upper_diameter_mm: get(Quantity::SteererUpperDiameter).unwrap_or(kit.steerer.upper_mm),
+            lower_diameter_mm: get(Quantity::SteererLowerDiameter),
+            taper_start_mm: get(Quantity::SteererTaperStart),
+            taper_end_mm: get(Quantity::SteererTaperEnd),
+        },
+        least_room: found,
+        relief: work.iter().filter_map(relief).collect(),
+    })
+}
+
+fn section_end(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, end: End) -> SectionEnd {
+    let get = |what| bench.known.get(what).map(|estimate| estimate.value);
+    let [bore, depth, throat, throat_depth] = match end {
+        End::Upper => [
+            Quantity::UpperBoreDiameter,
+            Quantity::UpperBoreDepth,
+            Quantity::UpperThroatDiameter,
+            Quantity::UpperThroatDepth,
+        ],
+        End::Lower => [
+            Quantity::LowerBoreDiameter,
+            Quantity::LowerBoreDepth,
+            Quantity::LowerThroatDiameter,
+            Quantity::LowerThroatDepth,
+        ],
+    };
+    let half = kit.end(end);
+    let is_sure = bench.facts.posterior(end).probability_of_frame_seat(half.seat) >= IDENTIFIED_FROM;
+    // A seat that is surely of this size has this size's bore, whether or not it was measured.
+    let by_size = || size(half.seat).filter(|_| is_sure).map(|row| row.bore.estimate().value);
+    let offsets = &prepared.offsets;
+    let (plane, offset) = match end {
+        End::Upper => (offsets.upper_plane, offsets.upper),
+        End::Lower => (offsets.lower_plane, offsets.lower),
+    };
+    let bore_diameter = get(bore).or_else(by_size);
+    let wall = get(Quantity::HeadTubeWall);
+    SectionEnd {
+        seat: if half.seat.style == Style::Is { SectionSeat::DropIn } else { SectionSeat::Pressed },
+        bore_diameter_mm: bore_diameter,
+        bore_depth_mm: get(depth),
+        throat_diameter_mm: get(throat),
+        throat_depth_mm: get(throat_depth),
+        outside_diameter_mm: bore_diameter.zip(wall).map(|(bore, wall)| bore + 2.0 * wall),
+        stack_mm: half.stack_mm,
+        plane_mm: plane,
+        offset_mm: offset,
+    }
+}
+
+fn relief(work: &Work) -> Option<Relief> {
+    if work.task != Task::Open {
+        return None;
+    }
+    let end = match work.place {
+        Place::UpperThroat => End::Upper,
+        Place::LowerThroat => End::Lower,
+        Place::UpperBore | Place::LowerBore | Place::Bearings => return None,
+    };
+    let side = match work.side {
+        Some(Side::Front) => ReliefSide::Front,
+        Some(Side::Rear) => ReliefSide::Rear,
+        None => ReliefSide::Around,
+    };
+    Some(Relief { end, side, depth_mm: work.remove_mm? })
+}

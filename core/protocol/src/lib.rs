@@ -1,0 +1,9 @@
+//! What phone and shop say to each other: the formats, addresses and headers of order requests and photos.
+#![forbid(unsafe_code)]
+
+mod check;
+mod hash;
+pub mod wire;
+
+pub use check::{check_contact, check_kind, check_note, check_photo_count, check_quantity};
+pub use hash::{NoHash, PhotoHash};

@@ -1,0 +1,472 @@
+//! What goes over the wire between a sender and a shop, and under which addresses.
+//!
+//! | call | body | answers |
+//! | --- | --- | --- |
+//! | `POST /v1/order-requests`, `Idempotency-Key` | [`OrderRequest`] | 201 [`Receipt`]; the same again for the same key and body |
+//! | `GET /v1/order-requests/{id}` | | 200 [`Receipt`] |
+//! | `DELETE /v1/order-requests/{id}/contact` | | 204: who asked is not kept there, or no more |
+//! | `HEAD /v1/photos/{sha256}` | | 200 with `Upload-Offset`: so many bytes are here; 404: none |
+//! | `PUT /v1/photos/{sha256}`, `Content-Range` | a part of the file | 202 with `Upload-Offset`: more is wanted; 201: complete |
+//! | `GET /v1/catalogue`, `If-None-Match` | | 200 the file with `ETag` and `Catalogue-Signature`; 304 |
+//!
+//! Every call carries `Authorization: Bearer` with the sender's token (RFC 6750, 2.1). Every refusal is a [`Problem`]
+//! (RFC 9457). A photo is named by the SHA-256 of its bytes, so the same one is never sent twice, and goes in parts
+//! (RFC 9110, 14.5: a PUT with Content-Range, which the shop is known to take). A part begins where the shop says that
+//! it has got to; `Upload-Offset` is that of the IETF's draft-ietf-httpbis-resumable-upload. The key is that of
+//! draft-ietf-httpapi-idempotency-key-header.
+
+use super::hash::PhotoHash;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use steerwright_fit::bike::Bike;
+use steerwright_fit::fit::{Direction, Verdict, Work};
+use steerwright_fit::report::{CatalogueRef, Change, TiltReport};
+use steerwright_metrology::ids::OrderId;
+use steerwright_metrology::moment::Moment;
+use steerwright_metrology::quantity::Estimate;
+
+/// Where order requests are posted; one of them is at this path, a slash and its id.
+pub const ORDER_REQUESTS: &str = "/v1/order-requests";
+/// Photos are at this path, a slash and their SHA-256 in hexadecimal.
+pub const PHOTOS: &str = "/v1/photos";
+/// The shop's catalogue.
+pub const CATALOGUE: &str = "/v1/catalogue";
+
+/// Header of a POST: the request's id as a quoted string.
+pub const IDEMPOTENCY_KEY: &str = "Idempotency-Key";
+/// Header of answers about a photo: how many bytes from its start the shop has.
+pub const UPLOAD_OFFSET: &str = "Upload-Offset";
+/// Header of a catalogue: the maker's Ed25519 signature (RFC 8032) over the body's bytes, in base64.
+pub const CATALOGUE_SIGNATURE: &str = "Catalogue-Signature";
+
+/// Media type of requests and receipts.
+pub const JSON: &str = "application/json";
+/// Media type of refusals (RFC 9457, 3).
+pub const PROBLEM_JSON: &str = "application/problem+json";
+/// Media type of photos: working copies are always this.
+pub const JPEG: &str = "image/jpeg";
+
+/// The path of one order request.
+pub fn order_request_path(id: OrderId) -> String {
+    format!("{ORDER_REQUESTS}/{id}")
+}
+
+/// The path of who asked for one order request, to be erased.
+pub fn contact_path(id: OrderId) -> String {
+    format!("{ORDER_REQUESTS}/{id}/contact")
+}
+
+/// The path of a photo.
+pub fn photo_path(hash: PhotoHash) -> String {
+    format!("{PHOTOS}/{hash}")
+}
+
+/// The value of the header `Idempotency-Key`: a string of RFC 8941, in quotes.
+pub fn idempotency_key(id: OrderId) -> String {
+    format!("\"{id}\"")
+}
+
+/// Reads the header `Idempotency-Key`; `None` for what [`idempotency_key`] does not write.
+pub fn read_idempotency_key(value: &str) -> Option<OrderId> {
+    let inside = value.trim().strip_prefix('"')?.strip_suffix('"')?;
+    let id: OrderId = inside.parse().ok()?;
+    (id.to_string() == inside).then_some(id)
+}
+
+/// The format's name and version.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
+pub enum OrderRequestSchema {
+    /// The first version.
+    #[default]
+    #[serde(rename = "steerwright.order-request/1")]
+    V1,
+}
+
+/// Somebody asks a shop for a kit, with everything the shop needs to judge it: `steerwright.order-request/1`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OrderRequest {
+    /// The format's name and version.
+    pub schema: OrderRequestSchema,
+    /// Its name everywhere, a UUID version 7 (RFC 9562); also its idempotency key.
+    #[schemars(with = "String", regex(pattern = UUID))]
+    pub id: OrderId,
+    /// The request that this one takes the place of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", inner(regex(pattern = UUID)))]
+    pub replaces: Option<OrderId>,
+    /// When it was written, RFC 3339 in UTC.
+    #[schemars(with = "String", length(max = 40), regex(pattern = MOMENT))]
+    pub made_at: Moment,
+    /// An order, or a question about the kit.
+    pub kind: Kind,
+    /// What is asked for.
+    pub kit: OrderedKit,
+    /// Parts that go with it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 20))]
+    pub parts: Vec<Part>,
+    /// Who asks, and how to reach them.
+    pub contact: Contact,
+    /// Anything the shop should know; lines; may be empty.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    #[schemars(length(max = 2000))]
+    pub note: String,
+    /// Photos, which have to be with the shop before the request.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 12))]
+    pub photos: Vec<SentPhoto>,
+    /// The bike as it was when this was written.
+    pub bike: Bike,
+    /// What the sender's program found for this bike and this kit.
+    pub found: Found,
+}
+
+/// RFC 3339, 5.6, in UTC as this program writes it; a receipt's moments have the same form.
+const MOMENT: &str = r"^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9](\.[0-9]{1,9})?Z$";
+
+const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$";
+
+/// What a request is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// The kit is wanted; only where the verdict says that it goes in.
+    Order,
+    /// The shop is asked to look at it: the kit will not go, or that is not decided.
+    Question,
+}
+
+impl Kind {
+    /// The word in the format.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Order => "order",
+            Self::Question => "question",
+        }
+    }
+}
+
+/// The kit that is asked for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OrderedKit {
+    /// The maker's order code.
+    pub sku: String,
+    /// The kit's name in the catalogue.
+    pub name: String,
+    /// How many.
+    #[schemars(range(min = 1, max = 99))]
+    pub quantity: u32,
+    /// Which way round it goes in.
+    pub direction: Direction,
+    /// Price of one in the catalogue's currency, as the sender saw it.
+    #[schemars(with = "String", regex(pattern = r"^[0-9]{1,7}(\.[0-9]{1,4})?$"))]
+    pub price: Decimal,
+}
+
+/// A part that goes with the kit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Part {
+    /// Of what kind.
+    pub what: PartKind,
+    /// The maker's order code; absent where the catalogue has none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sku: Option<String>,
+    /// How many.
+    #[schemars(range(min = 1, max = 198))]
+    pub quantity: u32,
+    /// Height of spacers in all, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height_mm: Option<f64>,
+    /// Which one and why, in a sentence.
+    pub says: String,
+}
+
+/// Kinds of parts that go with a kit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PartKind {
+    /// In place of a rough one.
+    Bearing,
+    /// For the new lower bearing.
+    CrownRace,
+    /// To make up for a lower headset.
+    Spacers,
+}
+
+/// Who asks, and how to reach them: an e-mail address, a telephone number, or both.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Contact {
+    /// The person's name.
+    #[schemars(length(max = 120))]
+    pub name: String,
+    /// An e-mail address.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(max = 254))]
+    pub email: Option<String>,
+    /// A telephone number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(max = 40))]
+    pub phone: Option<String>,
+    /// Where to send it, lines.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(max = 500))]
+    pub address: Option<String>,
+}
+
+/// A photo that goes with a request: its working copy, which holds nothing but pixels.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SentPhoto {
+    /// SHA-256 of its bytes, under which it is sent.
+    pub sha256: PhotoHash,
+    /// Its length.
+    pub bytes: u64,
+    /// What it shows; may be empty.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    #[schemars(length(max = 500))]
+    pub note: String,
+}
+
+/// The report of the check, in short.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Found {
+    /// Version of the engine that judged.
+    pub engine: String,
+    /// The catalogue it judged against.
+    pub catalogue: CatalogueRef,
+    /// Its verdict.
+    pub verdict: Verdict,
+    /// Why, in a sentence.
+    pub says: String,
+    /// Lower bound of the probability that every requirement is met, planned work done.
+    pub p_low: f64,
+    /// Upper bound of the same.
+    pub p_high: f64,
+    /// The tilt the kit was made for and the one it has in this bike.
+    pub tilt_deg: TiltReport,
+    /// Work to do before it goes in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub work: Vec<Work>,
+    /// What changes, as far as the readings tell.
+    pub change: Change,
+    /// The tallest stack of spacers that still fits on the steerer, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tallest_spacers_mm: Option<Estimate>,
+}
+
+/// The format's name and version.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
+pub enum ReceiptSchema {
+    /// The first version.
+    #[default]
+    #[serde(rename = "steerwright.receipt/1")]
+    V1,
+}
+
+/// What a shop says of a request that it has: `steerwright.receipt/1`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Receipt {
+    /// The format's name and version.
+    pub schema: ReceiptSchema,
+    /// Which request.
+    #[schemars(with = "String", regex(pattern = UUID))]
+    pub id: OrderId,
+    /// When it came in, RFC 3339 in UTC.
+    #[schemars(with = "String", length(max = 40))]
+    pub received_at: Moment,
+    /// What the shop has decided.
+    pub state: ShopWord,
+    /// Since when, RFC 3339 in UTC.
+    #[schemars(with = "String", length(max = 40))]
+    pub since: Moment,
+    /// The shop's question, its reason for refusing, or anything it wants to say; lines.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(max = 2000))]
+    pub says: Option<String>,
+}
+
+/// How a request stands with the shop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ShopWord {
+    /// It lies there; nobody has decided yet.
+    Waiting,
+    /// The shop asks something back; `says` has the question.
+    Question,
+    /// The shop will deliver.
+    Accepted,
+    /// The shop will not; `says` has the reason.
+    Refused,
+}
+
+impl ShopWord {
+    /// Every word.
+    pub const ALL: [Self; 4] = [Self::Waiting, Self::Question, Self::Accepted, Self::Refused];
+
+    /// The word in the format.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Waiting => "waiting",
+            Self::Question => "question",
+            Self::Accepted => "accepted",
+            Self::Refused => "refused",
+        }
+    }
+
+    /// Whether nothing more is to be heard.
+    pub fn is_final(self) -> bool {
+        matches!(self, Self::Accepted | Self::Refused)
+    }
+}
+
+/// Why a shop did not do something (RFC 9457). Fields beyond these are passed over, as that standard asks (3.2).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+pub struct Problem {
+    /// The kind: one of [`ProblemKind`]'s addresses; any other is told by the status alone.
+    #[serde(rename = "type", default = "blank")]
+    pub kind: String,
+    /// The kind in words.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub title: String,
+    /// The status of the answer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub status: Option<u16>,
+    /// This very case in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub detail: Option<String>,
+    /// Of [`ProblemKind::Invalid`]: field by field.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<FieldProblem>,
+    /// Of [`ProblemKind::PhotoMissing`]: which.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub photos: Vec<PhotoHash>,
+}
+
+/// What is wrong with one field of a request.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+pub struct FieldProblem {
+    /// The field as a path, such as `contact.email`.
+    pub field: String,
+    /// What is wrong with it.
+    pub says: String,
+}
+
+fn blank() -> String {
+    "about:blank".to_owned()
+}
+
+macro_rules! problems {
+    ($($(#[$doc:meta])* $kind:ident = $status:literal, $uri:literal, $title:literal;)*) => {
+        /// The kinds of problems a shop tells, each with its relative address, its status and its title.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum ProblemKind { $($(#[$doc])* $kind,)* }
+
+        impl ProblemKind {
+            /// Every kind.
+            pub const ALL: &'static [Self] = &[$(Self::$kind,)*];
+
+            /// The status of an answer with this problem.
+            pub fn status(self) -> u16 {
+                match self { $(Self::$kind => $status,)* }
+            }
+
+            /// The value of `type`.
+            pub fn uri(self) -> &'static str {
+                match self { $(Self::$kind => $uri,)* }
+            }
+
+            /// The value of `title`.
+            pub fn title(self) -> &'static str {
+                match self { $(Self::$kind => $title,)* }
+            }
+        }
+    };
+}
+
+problems! {
+    /// A POST without a sound `Idempotency-Key`, or one that is not the request's id.
+    KeyMissing = 400, "/problems/key-missing", "The request names no idempotency key.";
+    /// The body is no JSON.
+    NotJson = 400, "/problems/not-json", "The body is not JSON.";
+    /// No token, or one that is not known.
+    Token = 401, "/problems/token", "The sender's token is not known here.";
+    /// There is no such thing here, or it is another sender's.
+    NotFound = 404, "/problems/not-found", "There is nothing of this name.";
+    /// The first request with this key is still being worked on.
+    InProgress = 409, "/problems/in-progress", "The first request with this key is still being worked on.";
+    /// A body or photo over the shop's limit.
+    TooLarge = 413, "/problems/too-large", "The body is larger than is taken here.";
+    /// A body of another kind than this address takes.
+    MediaType = 415, "/problems/media-type", "The body is of a kind that is not taken here.";
+    /// A part of a photo that does not begin where the shop has got to; `Upload-Offset` says where that is.
+    OffsetWrong = 416, "/problems/offset-wrong", "The part does not begin where the one before ended.";
+    /// The key came before, with another body.
+    KeyReused = 422, "/problems/key-reused", "The key came before, with another request.";
+    /// The request breaks a rule of the format; `errors` says which.
+    Invalid = 422, "/problems/invalid", "The request is not sound.";
+    /// The shop does not sell this kit.
+    KitUnknown = 422, "/problems/kit-unknown", "This kit is not sold here.";
+    /// Photos of the request are not here; `photos` says which.
+    PhotoMissing = 422, "/problems/photo-missing", "Photos of the request have not arrived.";
+    /// The bytes of a photo are not those its name says, or no picture; what came of it was thrown away.
+    PhotoDamaged = 422, "/problems/photo-damaged", "The photo is not what its name says.";
+    /// The photo holds more than pixels, such as where it was taken; what came of it was thrown away.
+    PhotoTells = 422, "/problems/photo-tells", "The photo says more than its pixels.";
+    /// Too many calls; `Retry-After` says when to come again.
+    TooMany = 429, "/problems/too-many", "Too many calls in a short time.";
+    /// The shop cannot answer just now; `Retry-After` may say when.
+    Unavailable = 503, "/problems/unavailable", "The shop cannot answer just now.";
+}
+
+impl ProblemKind {
+    /// The kind of an address.
+    pub fn from_uri(uri: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|kind| kind.uri() == uri)
+    }
+}
+
+impl Problem {
+    /// A problem of a kind, with this very case in words.
+    pub fn new(kind: ProblemKind, detail: Option<String>) -> Self {
+        Self {
+            kind: kind.uri().to_owned(),
+            title: kind.title().to_owned(),
+            status: Some(kind.status()),
+            detail,
+            errors: Vec::new(),
+            photos: Vec::new(),
+        }
+    }
+
+    /// Its kind, if it is one of this program's.
+    pub fn known(&self) -> Option<ProblemKind> {
+        ProblemKind::from_uri(&self.kind)
+    }
+}
+
+impl OrderRequest {
+    /// The format's JSON Schema (2020-12).
+    pub fn json_schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}
+
+impl Receipt {
+    /// The format's JSON Schema (2020-12).
+    pub fn json_schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}
+
+impl Problem {
+    /// The format's JSON Schema (2020-12).
+    pub fn json_schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}
