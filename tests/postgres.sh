@@ -57,7 +57,7 @@ as_nobody "$programs/pg_ctl" -D "$place/data" -w -l "$place/log" start \
 export STEERWRIGHT_POSTGRES="postgres://checks@127.0.0.1:$port/postgres?sslmode=disable"
 if [ "${1:-}" = "--load" ]; then
     shift
-    cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-bench}" --bench load -- "$@"
+    cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-dev}" --bench load -- "$@"
 else
     cargo test --workspace --test receiver -- "$@"
     cargo test --workspace --test journeys -- "$@"
