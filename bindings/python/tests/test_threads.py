@@ -46,7 +46,7 @@ def test_no_growth_over_ten_thousand_calls(book, bike):
         for i in range(number):
             s.show_amount(amount, notation)
             s.LevelSession(s.LevelAngle.HEAD, 0.3).progress()
-            s.Stop().stop()
+            s.CancellationToken().cancel()
             book.next_undo()
             try:
                 book.photo("nobody")

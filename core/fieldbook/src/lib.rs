@@ -5,7 +5,7 @@
 //! undone ([`FieldBook::undo`]). What is shown comes from a [`Reader`], which cannot write. Once `transact` returns,
 //! the change survives the program being killed, and a loss of power if the device honours a sync.
 //!
-//! This is the one room of the core that reads and writes files. It has no clock of its own: see [`Clock`].
+//! This is the one module of the core that reads and writes files. It has no clock of its own: see [`Clock`].
 #![forbid(unsafe_code)]
 
 mod bikes;
@@ -23,7 +23,7 @@ mod journal;
 mod list;
 mod log;
 mod marks;
-mod mend;
+mod repair;
 mod migrate;
 #[cfg(test)]
 mod migration_tests;
@@ -40,8 +40,8 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
-mod watch;
-mod witness;
+mod progress;
+mod change_tracker;
 mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
@@ -62,14 +62,14 @@ pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhot
 pub use reader::Reader;
 pub use recover::{Lost, Recovery, Saved};
 pub use screen::{BikeScreen, OrderInShort};
-pub use signature::{PublicKey, Standing};
+pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
-pub use steerwright_metrology::moment::Moment;
+pub use steerwright_metrology::timestamp::Timestamp;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
-pub use watch::{Unwatched, Watch};
+pub use progress::{NoProgress, Progress};
 
-// For the room of order requests, whose tables lie in the same file.
+// For the module of order requests, whose tables lie in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
 pub(crate) use error::Inner;
 pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};

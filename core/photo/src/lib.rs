@@ -1,6 +1,6 @@
 //! Photos: what a picture file says of itself, and the copies of it that Steerwright keeps and sends.
 //!
-//! [`take_in`] turns the bytes of a JPEG, PNG or WebP file into facts (size, time, focal length), a working copy of at
+//! [`ingest`] turns the bytes of a JPEG, PNG or WebP file into facts (size, time, focal length), a working copy of at
 //! most [`WORKING`] pixels and a thumbnail of at most [`THUMBNAIL`], both upright. Copies are always encoded anew from
 //! the pixels alone, so a place, a serial number, a maker's note, a comment or an edit history cannot ride along;
 //! [`for_sending`] makes the copy that may leave the device.
@@ -19,7 +19,7 @@ mod limits;
 mod orientation;
 mod pixels;
 mod segments;
-mod take_in;
+mod ingest;
 
 pub use built_in::BuiltIn;
 pub use copies::{THUMBNAIL, WORKING};
@@ -28,4 +28,4 @@ pub use facts::{PhotoFacts, TakenAt};
 pub use format::Format;
 pub use limits::Limits;
 pub use pixels::{Colour, PixelSource, Pixels};
-pub use take_in::{Intake, Keep, for_sending, take_in, upright};
+pub use ingest::{IngestedPhoto, Keep, for_sending, ingest, upright};

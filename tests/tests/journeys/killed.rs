@@ -193,9 +193,9 @@ impl Life {
             let has = here.contains(&order.id);
             let is_delivered = order.state == State::Delivered;
             assert!(has || !is_delivered, "{about}: a receipt out of nothing: {order:?}");
-            assert!(!has || is_delivered || order.perhaps_with_shop, "{about}: {order:?}");
+            assert!(!has || is_delivered || order.may_be_with_shop, "{about}: {order:?}");
             assert!(is_delivered || !self.delivered.contains(&order.id), "{about}: {order:?}");
-            assert!(!matches!(order.state, State::TurnedBack | State::Held), "{about}: {order:?}");
+            assert!(!matches!(order.state, State::Rejected | State::Held), "{about}: {order:?}");
         }
     }
 
@@ -240,7 +240,7 @@ fn phone_and_shop_killed_at_any_moment() {
         let mut life = Life::begin();
         let about = format!("STEERWRIGHT_JOURNEY_SEED={own}");
         for _ in 0..LIFE.min(rounds - round) {
-            let (phone, shop) = life.round(&mut seed);
+            let (phone, shop) = life.sync_once(&mut seed);
             life.is_whole(&about);
             opened += u64::from(phone);
             shops += u64::from(shop);

@@ -1,4 +1,4 @@
-//! What stands between a courier and a shop, and can misbehave: call by call, as a script says.
+//! What stands between an outbox worker and a shop, and can misbehave: call by call, as a script says.
 
 use rustls::{ServerConfig, ServerConnection, StreamOwned};
 use std::collections::VecDeque;

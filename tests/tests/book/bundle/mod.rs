@@ -4,4 +4,4 @@ mod contents;
 mod hostile;
 mod party;
 mod together;
-mod watched;
+mod progress;
