@@ -2,7 +2,7 @@
 
 use crate::{Archived, Book, Observed, Screen, Sort, SteerwrightError};
 use steerwright_core::bike::{Bike, BikeSchema};
-use steerwright_core::book::{self, BikeId, Cursor, Timestamp, Op, Outcome};
+use steerwright_core::book::{self, BikeId, Cursor, Op, Outcome, Timestamp};
 
 /// Which screens a change made stale.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]

@@ -4,7 +4,7 @@ use crate::clock::{self, OwnClock};
 use crate::{Action, Changes, Said, SteerwrightError, TimeSource};
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use steerwright_core::book::{self, FieldBook, Timestamp, Op, Outcome, Reader, Work};
+use steerwright_core::book::{self, FieldBook, Op, Outcome, Reader, Timestamp, Work};
 
 /// A field book. It may be called from any thread, and from several at once: looking up never waits for writing.
 #[derive(uniffi::Object)]

@@ -1,7 +1,7 @@
 //! Bundles: a bike or the whole book in one file, to another book or for safe keeping.
 
 use crate::long::off_thread;
-use crate::{Book, Changes, ProgressListener, SteerwrightError, CancellationToken};
+use crate::{Book, CancellationToken, Changes, ProgressListener, SteerwrightError};
 use std::path::Path;
 use std::sync::Arc;
 use steerwright_core::book::{BikeId, BookError, Bundle, BundleProblem, Bundled, PhotoId};

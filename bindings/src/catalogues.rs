@@ -1,7 +1,7 @@
 //! Makers' catalogues.
 
-use crate::{Book, SignatureStatus, Changes, Said, SteerwrightError};
-use steerwright_core::book::{Incoming, MakerRow, Timestamp, Op, PublicKey};
+use crate::{Book, Changes, Said, SignatureStatus, SteerwrightError};
+use steerwright_core::book::{Incoming, MakerRow, Op, PublicKey, Timestamp};
 
 /// What an import did.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]

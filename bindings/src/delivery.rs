@@ -1,12 +1,12 @@
 //! Carrying order requests to the shop: the shell sends bytes, the book decides what and when.
 
 use crate::long::{ProgressReporter, off_thread};
-use crate::{Book, ProgressListener, ShellError, SteerwrightError, CancellationToken};
+use crate::{Book, CancellationToken, ProgressListener, ShellError, SteerwrightError};
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::sync::Arc;
-use steerwright_core::book::{Timestamp, OrderId};
-use steerwright_core::orders::{Answer, CallOutcome, OutboundCall, OutboundCallId, Body};
+use steerwright_core::book::{OrderId, Timestamp};
+use steerwright_core::orders::{Answer, Body, CallOutcome, OutboundCall, OutboundCallId};
 use uuid::Uuid;
 
 /// Sends a call to a shop and waits for its answer.
@@ -202,7 +202,8 @@ fn run_delivery(
     connectivity: Option<&dyn Connectivity>,
     progress: &mut ProgressReporter,
 ) -> Result<DeliveryReport, SteerwrightError> {
-    let mut told = DeliveryReport { calls: 0, offline: false, stopped: false, next_at: None, threw: Vec::new() };
+    let mut told =
+        DeliveryReport { calls: 0, offline: false, stopped: false, next_at: None, threw: Vec::new() };
     fn threw(told: &mut DeliveryReport, ShellError::Failed { reason }: ShellError) {
         if !told.threw.contains(&reason) {
             told.threw.push(reason);
@@ -259,8 +260,10 @@ impl Book {
         listener: Option<Arc<dyn ProgressListener>>,
         cancellation: Option<Arc<CancellationToken>>,
     ) -> Result<DeliveryReport, SteerwrightError> {
-        off_thread(listener, cancellation, move |progress| run_delivery(&self, &*sender, connectivity.as_deref(), progress))
-            .await
+        off_thread(listener, cancellation, move |progress| {
+            run_delivery(&self, &*sender, connectivity.as_deref(), progress)
+        })
+        .await
     }
 
     /// The calls that are due now, each written down as begun, for a system that sends in the background while the app is

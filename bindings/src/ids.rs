@@ -1,7 +1,7 @@
 //! Names of rows, and points in time.
 
 use crate::SteerwrightError;
-use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, Timestamp, OrderId, PhotoId};
+use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, OrderId, PhotoId, Timestamp};
 use steerwright_core::ids::Id as _;
 
 macro_rules! ids {

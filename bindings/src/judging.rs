@@ -2,8 +2,9 @@
 
 use crate::long::off_thread;
 use crate::{
-    Amount, Archived, Book, Direction, Ease, ForkPosition, Instrument, ProgressListener, Requirement,
-    RequirementState, Said, SteerwrightError, CancellationToken, Verdict, TargetChange, WorkPlace, WorkSide, WorkTask, guide,
+    Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, ProgressListener,
+    Requirement, RequirementState, Said, SteerwrightError, TargetChange, Verdict, WorkPlace, WorkSide,
+    WorkTask, guide,
 };
 use std::sync::Arc;
 use steerwright_core::book::{self, BikeId, Reader};

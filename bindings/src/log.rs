@@ -2,7 +2,7 @@
 
 use crate::{Book, Changes, Instrument, MeasureUnit, Quantity, SteerwrightError};
 use steerwright_core::bike::Measurement;
-use steerwright_core::book::{BikeId, Logged, MeasurementId, Timestamp, Op, PhotoId, changes_with_a_kit};
+use steerwright_core::book::{BikeId, Logged, MeasurementId, Op, PhotoId, Timestamp, changes_with_a_kit};
 
 /// A reading as it was taken.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]

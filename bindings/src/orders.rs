@@ -5,7 +5,7 @@ use crate::{
     Amount, Book, Changes, Direction, OrderKind, OrderState, PartKind, Said, ShopStatus, SteerwrightError,
     Verdict,
 };
-use steerwright_core::book::{BikeId, Timestamp, Op, OrderId, Outcome, PhotoId};
+use steerwright_core::book::{BikeId, Op, OrderId, Outcome, PhotoId, Timestamp};
 use steerwright_core::orders::{self, Order, OrderScreen, Token};
 use steerwright_core::protocol::wire::{OrderRequest, Part};
 

@@ -1,10 +1,10 @@
 //! Photos: taking in, showing, removing.
 
 use crate::long::{ProgressReporter, off_thread};
-use crate::{Book, Changes, Marks, ProgressListener, ShellError, SteerwrightError, CancellationToken};
+use crate::{Book, CancellationToken, Changes, Marks, ProgressListener, ShellError, SteerwrightError};
 use std::sync::Arc;
 use steerwright_core::book::{
-    BikeId, BookError, MarksId, Timestamp, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto,
+    BikeId, BookError, MarksId, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto, Timestamp,
 };
 use steerwright_core::photo::{BuiltIn, Colour, Format, Limits, PhotoError, PixelSource, Pixels, ingest};
 

@@ -3,7 +3,7 @@
 use crate::Amount;
 use serde::Serialize;
 use serde_json::Value;
-use steerwright_core::sentence::{SentenceParam, Sentence};
+use steerwright_core::sentence::{Sentence, SentenceParam};
 
 /// A sentence for the user: in English, and as an id with parameters for whoever translates it.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
@@ -55,7 +55,9 @@ impl From<Sentence> for Said {
         let value = |held| match held {
             SentenceParam::Number(number) => ParamValue::Number { number },
             SentenceParam::Word(word) => ParamValue::Word { word },
-            SentenceParam::Quantity { value, u, unit } => ParamValue::Quantity { amount: Amount { value, u, unit } },
+            SentenceParam::Quantity { value, u, unit } => {
+                ParamValue::Quantity { amount: Amount { value, u, unit } }
+            }
             SentenceParam::Chance { p } => ParamValue::Chance { p },
         };
         let params =

@@ -6,7 +6,7 @@ use crate::{
     Amount, Book, Changes, CheckOptions, HandlingView, LogLine, NamedDrawing, Observed, PhotoView, Quantity,
     ReportView, Said, SteerwrightError, Theme, guide,
 };
-use steerwright_core::book::{self, BikeId, CheckId, Checked, KeptCheck, Timestamp, Op, PhotoId};
+use steerwright_core::book::{self, BikeId, CheckId, Checked, KeptCheck, Op, PhotoId, Timestamp};
 use steerwright_core::report::{Modification, check, handling, pictures};
 
 /// What a bike's screen is to show.

@@ -2,10 +2,11 @@
 //! of the core's name already (`Unit`, `Measurement`, `Task`, `Op`).
 
 pub use steerwright_core::bike::{Bearings, Observable, Observed};
-pub use steerwright_core::book::{Archived, Op as Action, Screen, Sort, SignatureStatus};
+pub use steerwright_core::book::{Archived, Op as Action, Screen, SignatureStatus, Sort};
 pub use steerwright_core::clearance::Side as WorkSide;
 pub use steerwright_core::fit::{
-    Direction, Place as WorkPlace, Requirement, State as RequirementState, Task as WorkTask, Verdict, TargetChange,
+    Direction, Place as WorkPlace, Requirement, State as RequirementState, TargetChange, Task as WorkTask,
+    Verdict,
 };
 pub use steerwright_core::geometry::Figure;
 pub use steerwright_core::headset::ObservedSeat;

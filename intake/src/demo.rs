@@ -10,8 +10,8 @@ use steerwright_fit::bike::{Bike, demo_bikes_json};
 use steerwright_fit::fit::Direction;
 use steerwright_fit::report::{Options, check};
 use steerwright_metrology::ids::OrderId;
-use steerwright_metrology::timestamp::Timestamp;
 use steerwright_metrology::quantity::Instruments;
+use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{
     Contact, Found, Kind, OrderRequest, OrderRequestSchema, OrderedKit, SentPhoto,
 };

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    BikeId, BikeQuery, BookError, FieldBook, Incoming, Timestamp, NewPhoto, Op, OrderId, PhotoId,
+    BikeId, BikeQuery, BookError, FieldBook, Incoming, NewPhoto, Op, OrderId, PhotoId, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::{Direction, Verdict};

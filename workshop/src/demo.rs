@@ -7,9 +7,9 @@ use serde::Serialize;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
-use steerwright_core::book::{Clock, FieldBook, Incoming, Timestamp, Op};
+use steerwright_core::book::{Clock, FieldBook, Incoming, Op, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::{Direction, Verdict, TargetChange};
+use steerwright_core::fit::{Direction, TargetChange, Verdict};
 use steerwright_core::orders::{Order, OrderDraft, OrderScreen};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest};
 use steerwright_core::quantity::Instruments;
@@ -95,8 +95,8 @@ pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
     let mut reports = Vec::new();
     for (file, text) in demo_bikes_json() {
         let bike = Bike::from_json(text.as_bytes(), file)?;
-        let report =
-            check(&bike, &catalogue, &instruments, &target).map_err(|error| Fault::Input(error.to_string()))?;
+        let report = check(&bike, &catalogue, &instruments, &target)
+            .map_err(|error| Fault::Input(error.to_string()))?;
         reports.push(report);
         bikes.push(bike);
     }

@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::signature::{self, PublicKey, SignatureStatus};
 use super::stored::Word;
 use super::text::{self, Lines};
-use super::{BookError, Timestamp, Reader, Work};
+use super::{BookError, Reader, Timestamp, Work};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -67,7 +67,11 @@ pub struct MakerRow {
 }
 
 /// How bytes stand to a key.
-fn signature_status(bytes: &[u8], signature: Option<&[u8; 64]>, pinned: Option<&PublicKey>) -> SignatureStatus {
+fn signature_status(
+    bytes: &[u8],
+    signature: Option<&[u8; 64]>,
+    pinned: Option<&PublicKey>,
+) -> SignatureStatus {
     match (signature, pinned) {
         (None, None) => SignatureStatus::Unsigned,
         (None, Some(_)) => SignatureStatus::UnsignedThoughPinned,

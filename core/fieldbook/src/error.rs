@@ -5,7 +5,7 @@ use rusqlite::ErrorCode;
 use std::path::PathBuf;
 use steerwright_input::FileErrors;
 use steerwright_metrology::ids::Id;
-use steerwright_metrology::sentence::{SentenceParam, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 use steerwright_photo::PhotoError;
 use steerwright_photogrammetry::measure::Refusal;
 

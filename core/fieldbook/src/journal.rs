@@ -6,9 +6,9 @@
 //! that is itself recorded in the same way, which is what redoing works from. All of it is in the database, so it
 //! outlives the program.
 
+use super::change_tracker::{ChangeTracker, Rows};
 use super::error::Inner;
 use super::transact::{Changes, Op, Screen};
-use super::change_tracker::{Rows, ChangeTracker};
 use super::{BikeId, Timestamp, words};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeSet;

@@ -11,6 +11,7 @@
 mod bikes;
 mod bundle;
 mod catalogues;
+mod change_tracker;
 mod checks;
 mod clock;
 mod connection;
@@ -23,15 +24,16 @@ mod journal;
 mod list;
 mod log;
 mod marks;
-mod repair;
 mod migrate;
 #[cfg(test)]
 mod migration_tests;
 mod open;
 pub mod orders;
 mod photos;
+mod progress;
 mod reader;
 mod recover;
+mod repair;
 mod salvage;
 mod screen;
 mod settings;
@@ -40,8 +42,6 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
-mod progress;
-mod change_tracker;
 mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
@@ -59,6 +59,7 @@ pub use log::{Logged, Struck, changes_with_a_kit};
 pub use marks::{MarksRow, PhotoMeasured};
 pub use open::{FieldBook, Opened};
 pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhoto};
+pub use progress::{NoProgress, Progress};
 pub use reader::Reader;
 pub use recover::{Lost, Recovery, Saved};
 pub use screen::{BikeScreen, OrderInShort};
@@ -67,7 +68,6 @@ pub use steerwright_fit::report::Comparison;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
 pub use steerwright_metrology::timestamp::Timestamp;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
-pub use progress::{NoProgress, Progress};
 
 // For the module of order requests, whose tables lie in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};

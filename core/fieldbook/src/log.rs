@@ -3,7 +3,7 @@
 use super::error::Inner;
 use super::stored::Word;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, CheckId, MeasurementId, Timestamp, PhotoId, Work, bikes, photos};
+use super::{BikeId, BookError, CheckId, MeasurementId, PhotoId, Timestamp, Work, bikes, photos};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};

@@ -3,8 +3,8 @@
 use super::error::Inner;
 use super::stored::Json;
 use super::{
-    BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Timestamp, Op, Outcome, PhotoFile, PhotoId,
-    PhotoRow, Reader, Work, bikes, checks, log, photos, settings, text,
+    BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Op, Outcome, PhotoFile, PhotoId, PhotoRow,
+    Reader, Timestamp, Work, bikes, checks, log, photos, settings, text,
 };
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};

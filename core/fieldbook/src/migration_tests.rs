@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::migrate::{STEPS, Step, newest};
 use super::open::beside;
 use super::{
-    BikeEdit, BikeQuery, BookError, Checked, Clock, FieldBook, Incoming, Timestamp, Op, Opened, PublicKey,
+    BikeEdit, BikeQuery, BookError, Checked, Clock, FieldBook, Incoming, Op, Opened, PublicKey, Timestamp,
     journal, recover,
 };
 use rusqlite::Connection;

@@ -3,7 +3,8 @@
 use super::error::Inner;
 use super::text::{self, Lines};
 use super::{
-    BikeId, BookError, FieldBook, MarksRow, Timestamp, Op, Outcome, PhotoId, Reader, Work, bikes, files, marks,
+    BikeId, BookError, FieldBook, MarksRow, Op, Outcome, PhotoId, Reader, Timestamp, Work, bikes, files,
+    marks,
 };
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};

@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::stored::{Json, Word};
-use super::{BikeId, Lost, Timestamp, Recovery, SignatureStatus, recover};
+use super::{BikeId, Lost, Recovery, SignatureStatus, Timestamp, recover};
 use rusqlite::types::{FromSql, ValueRef};
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};

@@ -1,7 +1,7 @@
 //! Everything about one bike at once.
 
 use super::error::Inner;
-use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, Timestamp, OrderId, Reader, ShownPhoto};
+use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, OrderId, Reader, ShownPhoto, Timestamp};
 use super::{bikes, checks, log, photos, settings};
 use rusqlite::Connection;
 use std::path::Path;

@@ -1,8 +1,8 @@
 //! The one way to change the book.
 
+use super::change_tracker::ChangeTracker;
 use super::error::Inner;
 use super::files::Put;
-use super::change_tracker::ChangeTracker;
 use super::{BikeId, BookError, Clock, Timestamp, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
@@ -251,7 +251,8 @@ pub(super) fn turn_back(
                 journal::State::Done => ("action.cannot_be_undone", "undone"),
                 journal::State::Undone => ("action.cannot_be_redone", "redone"),
             };
-            let reason = format!("\"{}\" can no longer be {word}: something else depends on it", op.description());
+            let reason =
+                format!("\"{}\" can no longer be {word}: something else depends on it", op.description());
             Inner::rule(rule, reason).with("action", op.name())
         }
         other => other,

@@ -22,8 +22,8 @@ use steerwright_fit::bike::Bike;
 use steerwright_fit::fit::{Direction, Verdict, Work};
 use steerwright_fit::report::{CatalogueRef, Change, TiltReport};
 use steerwright_metrology::ids::OrderId;
-use steerwright_metrology::timestamp::Timestamp;
 use steerwright_metrology::quantity::Estimate;
+use steerwright_metrology::timestamp::Timestamp;
 
 /// Where order requests are posted; one of them is at this path, a slash and its id.
 pub const ORDER_REQUESTS: &str = "/v1/order-requests";

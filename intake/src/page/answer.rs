@@ -26,7 +26,8 @@ pub(super) async fn post(
 ) -> Result<Response, Away> {
     let form = Form::read(&intake, &headers, content).await?;
     form.repeats(&keeper.form_secret)?;
-    let wrong = |message| Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", message));
+    let wrong =
+        |message| Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", message));
     let state = [ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
         .into_iter()
         .find(|state| state.name() == form.get("state"))

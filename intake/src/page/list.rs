@@ -13,7 +13,8 @@ use steerwright_fit::fit::Verdict;
 use steerwright_protocol::wire::ShopStatus;
 use url::form_urlencoded;
 
-const STATES: [ShopStatus; 4] = [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused];
+const STATES: [ShopStatus; 4] =
+    [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused];
 
 /// What the address asks for; what makes no sense is passed over.
 #[derive(Debug, Default, PartialEq)]

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 use steerwright_fit::fit::{Direction, State, Verdict};
 use steerwright_fit::report::{degrees, millimetres, percent};
-use steerwright_metrology::timestamp::Timestamp;
 use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};
+use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{Kind, PartKind, ShopStatus};
 
 /// A state and the class that colours it.

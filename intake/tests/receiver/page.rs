@@ -242,7 +242,7 @@ async fn what_senders_write_stays_text() {
     request.contact.name = HARM.to_owned();
     request.contact.address = Some(HARM.to_owned());
     request.kit.name = HARM.to_owned();
-    request.found.message = HARM.to_owned();
+    request.found.text = HARM.to_owned();
     request.found.engine = "<b>1</b>".to_owned();
     request.bike.name = HARM.to_owned();
     request.bike.owner = Some(HARM.to_owned());

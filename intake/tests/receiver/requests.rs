@@ -18,7 +18,10 @@ async fn stored_and_answered() {
     assert_eq!(answer.headers()["content-type"], "application/json");
     assert_eq!(answer.headers()["location"], format!("/v1/order-requests/{}", request.id).as_str());
     let receipt: Receipt = serde_json::from_slice(&answer.bytes().await.unwrap()).unwrap();
-    assert_eq!((receipt.id, receipt.state, receipt.message.as_deref()), (request.id, ShopStatus::Waiting, None));
+    assert_eq!(
+        (receipt.id, receipt.state, receipt.message.as_deref()),
+        (request.id, ShopStatus::Waiting, None)
+    );
     assert_eq!(receipt.received_at.to_string(), "2026-05-01T10:30:00Z");
 
     let asked = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);

@@ -11,7 +11,8 @@ use steerwright_core::catalogue::{
 };
 use steerwright_core::fit::requirement::Question;
 use steerwright_core::fit::{
-    Direction, Facts, Known, PreparedKit, Requirement, SeatSlot, KitIndex, Shortlist, TargetChange, judge, shortlist,
+    Direction, Facts, KitIndex, Known, PreparedKit, Requirement, SeatSlot, Shortlist, TargetChange, judge,
+    shortlist,
 };
 use steerwright_core::geometry::{Statement, Survey, survey};
 use steerwright_core::headset::End;

@@ -9,12 +9,14 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
-use steerwright_core::book::{BookError, Clock, FieldBook, Timestamp, NewPhoto, Op, OrderId};
+use steerwright_core::book::{BookError, Clock, FieldBook, NewPhoto, Op, OrderId, Timestamp};
 use steerwright_core::orders::State;
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_tests::bench::draft_for_the_only_bike;
 use steerwright_tests::crash::mix;
-use steerwright_workshop::delivery::{OutboxWorker, SystemLoopControl, LoopControl, RoutingTable, Timeouts, Trust, system_now};
+use steerwright_workshop::delivery::{
+    LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
+};
 
 /// The machine's clock, set ahead, with names nobody had.
 #[derive(Clone)]
@@ -75,7 +77,8 @@ fn live(
     let mut clock = Ahead { forward, control: SystemLoopControl::default() };
     let (mut book, _) = FieldBook::open(book, Box::new(clock.clone()))?;
     let times = Timeouts { whole: Duration::from_secs(20), ..Timeouts::default() };
-    let mut worker = OutboxWorker::new(&Trust::Platform, times, Box::new(RoutingTable)).expect("times that hold");
+    let mut worker =
+        OutboxWorker::new(&Trust::Platform, times, Box::new(RoutingTable)).expect("times that hold");
     say("opened");
     let mut told = Vec::new();
     let mut with = Vec::new();
@@ -104,7 +107,7 @@ fn live(
                 }
                 if count == 0 && round.calls == 0 {
                     // Whoever watches sets the clock ahead for the next life.
-                    clock.rest(Duration::from_millis(20));
+                    clock.sleep(Duration::from_millis(20));
                 }
             }
         }

@@ -7,11 +7,11 @@ use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
     Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming,
-    Timestamp, NewPhoto, Op, PublicKey,
+    NewPhoto, Op, PublicKey, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::{CallOutcome, OutboundCallId, OrderDraft, State, Token};
+use steerwright_core::orders::{CallOutcome, OrderDraft, OutboundCallId, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{Contact, Kind};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};

@@ -125,13 +125,19 @@ fn a_signature_is_checked_against_the_pinned_key() {
     let spoilt = next.replacen("TT-", "TX-", 1);
     assert!(reason(import(&mut book, &spoilt, Some(&base64), true)).contains("not made by"));
     assert_eq!(dump(&shelf.path()), before);
-    assert_eq!(import(&mut book, &next, Some(&base64), false).unwrap().output.signature_status, SignatureStatus::Verified);
+    assert_eq!(
+        import(&mut book, &next, Some(&base64), false).unwrap().output.signature_status,
+        SignatureStatus::Verified
+    );
     let unsigned = import(&mut book, &numbered(14).to_json(), None, false).unwrap().output;
     assert_eq!(unsigned.signature_status, SignatureStatus::UnsignedThoughPinned);
     assert!(unsigned.text.contains("Not signed, although you pinned a key"), "{}", unsigned.text);
 
     // Coming again without its signature, a file keeps the standing it had.
-    assert_eq!(import(&mut book, &next, None, true).unwrap().output.signature_status, SignatureStatus::Verified);
+    assert_eq!(
+        import(&mut book, &next, None, true).unwrap().output.signature_status,
+        SignatureStatus::Verified
+    );
     assert_eq!(in_use(&book), Some((13, SignatureStatus::Verified)));
     // The signature may come later than the file.
     let late = HEXLOWER.encode(&key.sign(numbered(14).to_json().as_bytes()).to_bytes());

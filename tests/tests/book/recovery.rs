@@ -116,7 +116,11 @@ fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
             (&was.measurement, &was.who, was.recorded_at)
         );
     }
-    assert!(recovery.description().contains("Saved into a new one: bikes: 120"), "{}", recovery.description());
+    assert!(
+        recovery.description().contains("Saved into a new one: bikes: 120"),
+        "{}",
+        recovery.description()
+    );
     // The damaged file is there, byte for byte.
     assert_eq!(fs::read(&recovery.set_aside).unwrap(), damaged);
     assert_eq!(recovery.set_aside.parent(), path.parent());
@@ -199,7 +203,11 @@ fn a_file_of_nothing_legible_is_kept() {
         let recovery = recovered(opened);
         assert!(recovery.saved.iter().all(|saved| saved.rows == 0));
         assert!(recovery.lost.iter().all(|lost| lost.rows.is_none()) && !recovery.lost.is_empty());
-        assert!(recovery.description().contains("Saved into a new one: nothing."), "{}", recovery.description());
+        assert!(
+            recovery.description().contains("Saved into a new one: nothing."),
+            "{}",
+            recovery.description()
+        );
         assert_eq!(fs::read(&recovery.set_aside).unwrap(), rubbish);
         book.transact(Op::AddBike, |work| work.add_bike(&bike("New"), None)).unwrap();
     }

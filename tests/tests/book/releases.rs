@@ -7,8 +7,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, Measurement, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeQuery, BookError, Checked, FieldBook, Incoming, Timestamp, Op, Opened, Outcome,
-    PublicKey, Reader, SignatureStatus,
+    Archived, BikeEdit, BikeQuery, BookError, Checked, FieldBook, Incoming, Op, Opened, Outcome, PublicKey,
+    Reader, SignatureStatus, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};

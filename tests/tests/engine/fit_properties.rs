@@ -6,9 +6,9 @@ use std::cell::Cell;
 use steerwright_core::bike::{Material, Measurement, Observed};
 use steerwright_core::clearance::Side;
 use steerwright_core::conformity::{joint_bounds, margin};
-use steerwright_core::fit::requirement::{Rework, Question};
+use steerwright_core::fit::requirement::{Question, Rework};
 use steerwright_core::fit::{
-    CONFIDENT, Cutting, Direction, Facts, Place, PreparedKit, State, Verdict, TargetChange, judge, work_for,
+    CONFIDENT, Cutting, Direction, Facts, Place, PreparedKit, State, TargetChange, Verdict, judge, work_for,
 };
 use steerwright_core::quantity::{Estimate, Instrument, Quantity};
 use steerwright_core::report::KitReport;
@@ -175,7 +175,9 @@ fn bounds_are_those_of_the_requirements() {
         // Work to do, or work that may be possible, takes a requirement's own probability out of the bounds.
         let mended = judged.answers.iter().any(|answer| {
             answer.state == State::MetAfterWork
-                || (answer.rework == Rework::Cut && facts.cutting == Cutting::NotKnown && answer.p < CONFIDENT)
+                || (answer.rework == Rework::Cut
+                    && facts.cutting == Cutting::NotKnown
+                    && answer.p < CONFIDENT)
         });
         let own = joint_bounds(judged.answers.iter().map(|answer| answer.p));
         if mended {
@@ -304,7 +306,8 @@ fn kits_are_ranked_by_the_wish() {
                 continue;
             }
             // Closeness counts in steps of a quarter of a degree, so two kits out of order are less than one apart.
-            let offs = target.and_then(|target| Some([off(a, target, now)?.abs(), off(b, target, now)?.abs()]));
+            let offs =
+                target.and_then(|target| Some([off(a, target, now)?.abs(), off(b, target, now)?.abs()]));
             let [x, y] = offs.unwrap_or([0.0; 2]);
             prop_assert!(x - y < 0.25 + 1e-9, "{}: {x}, {}: {y}", a.sku, b.sku);
             let same = (x - y).abs() < 1e-9;

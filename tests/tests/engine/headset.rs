@@ -47,7 +47,7 @@ fn the_stack_height_is_known_by_its_letter_wherever_it_stands() {
 
 #[test]
 fn errors_name_the_part() {
-    for (text, text) in [
+    for (code, message) in [
         (
             "IS42/28.6",
             "`IS42/28.6` has not two halves parted by one bar; expected such as IS42/28.6 | IS52/40",
@@ -82,7 +82,7 @@ fn errors_name_the_part() {
              stack height",
         ),
     ] {
-        assert_eq!(text.parse::<FullCode>().unwrap_err().to_string(), text);
+        assert_eq!(code.parse::<FullCode>().unwrap_err().to_string(), message);
     }
 }
 

@@ -297,8 +297,11 @@ fn a_wanted_head_angle_finds_its_direction() {
         serde_json::json!([{"what": "head_angle", "value": 66, "unit": "deg", "with": "maker_sheet"}]);
     for asked in [Direction::Slacker, Direction::Steeper] {
         for (wanted, expected) in [(64.0, Direction::Slacker), (68.0, Direction::Steeper)] {
-            let options =
-                Options { direction: asked, target: Some(TargetChange::HeadAngle(wanted)), ..Options::default() };
+            let options = Options {
+                direction: asked,
+                target: Some(TargetChange::HeadAngle(wanted)),
+                ..Options::default()
+            };
             let report = demo_report(&bike_with(measured.clone()), &options);
             assert_eq!(report.direction, expected, "{wanted} asked {asked:?}");
             let unknown = demo_report(&bike_with(serde_json::json!([])), &options);

@@ -6,7 +6,8 @@ use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, Kit, demo_catalogue_json};
 use steerwright_core::conformity::Bounds;
 use steerwright_core::fit::{
-    Direction, Facts, Known, PreparedKit, Ranked, KitIndex, Shortlist, Verdict, TargetChange, judge, shortlist, work_for,
+    Direction, Facts, KitIndex, Known, PreparedKit, Ranked, Shortlist, TargetChange, Verdict, judge,
+    shortlist, work_for,
 };
 use steerwright_core::geometry::{Change, Figure, Statement, Survey, UncertainChange, survey};
 use steerwright_core::headset::End;
@@ -75,7 +76,12 @@ fn plainly(
 }
 
 /// Judging one by one and sorting.
-fn one_by_one(target: Option<TargetChange>, kit_index: &KitIndex, facts: &Facts, survey: &Survey) -> Vec<usize> {
+fn one_by_one(
+    target: Option<TargetChange>,
+    kit_index: &KitIndex,
+    facts: &Facts,
+    survey: &Survey,
+) -> Vec<usize> {
     let mut order: Vec<usize> = (0..kit_index.kits().len()).collect();
     order.sort_by_cached_key(|&place| plainly(target, &kit_index.kits()[place], facts, survey));
     order
@@ -89,7 +95,12 @@ fn kit_index(catalogue: &Catalogue, kits: &[Kit], direction: Direction) -> KitIn
     }
 }
 
-fn agrees(bike: &Bike, kit_index: &KitIndex, direction: Direction, target: Option<TargetChange>) -> Shortlist {
+fn agrees(
+    bike: &Bike,
+    kit_index: &KitIndex,
+    direction: Direction,
+    target: Option<TargetChange>,
+) -> Shortlist {
     let facts = Facts::new(&Known::new(bike, &bike.findings()), direction);
     let survey = survey_of(bike);
     let list = shortlist(kit_index, &facts, &survey, target);

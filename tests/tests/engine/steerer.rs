@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test stops at what is not there")]
 
 use proptest::prelude::*;
-use steerwright_core::practice::{Rule, Provenance};
+use steerwright_core::practice::{Provenance, Rule};
 use steerwright_core::quantity::{Estimate, Quantity};
 use steerwright_core::steerer::{Available, Kept, Plan, Readings, SteererError, available, budget, needed};
 

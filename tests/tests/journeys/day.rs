@@ -24,7 +24,8 @@ fn a_day_without_a_network_and_then_ten_at_once() {
     bench.photo("progressive-turned.jpg");
     let ids: Vec<_> = (0..10).map(|_| bench.queue()).collect();
     let mut hands = place.hands.clone();
-    let mut offline = OutboxWorker::new(&Trust::Platform, Timeouts::default(), Box::new(Always(false))).unwrap();
+    let mut offline =
+        OutboxWorker::new(&Trust::Platform, Timeouts::default(), Box::new(Always(false))).unwrap();
     let mut calls = 0;
     while hands.at().0 < Hands::default().at().0 + DAY {
         let round = offline.sync_until_idle(&mut bench.book, &mut hands).unwrap();
@@ -96,7 +97,10 @@ fn the_shop_s_answers_travel_back() {
     assert_eq!((calls, said.word), (1, ShopStatus::Waiting));
     place.answer(id, ShopStatus::Question, Some("Which colour?\nWe have two."));
     let (_, said) = ask(&mut bench);
-    assert_eq!((said.word, said.message.as_deref()), (ShopStatus::Question, Some("Which colour?\nWe have two.")));
+    assert_eq!(
+        (said.word, said.message.as_deref()),
+        (ShopStatus::Question, Some("Which colour?\nWe have two."))
+    );
     place.answer(id, ShopStatus::Refused, Some("Sold out until June."));
     let (calls, said) = ask(&mut bench);
     assert_eq!(

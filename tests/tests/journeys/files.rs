@@ -6,7 +6,7 @@ use super::photos::taken_somewhere;
 use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::book::{Op, OrderId};
-use steerwright_core::orders::{CallOutcome, Body, Reason, State, Step};
+use steerwright_core::orders::{Body, CallOutcome, Reason, State, Step};
 use steerwright_core::protocol::wire::OrderRequest;
 
 const MINUTE: i64 = 60_000;

@@ -6,7 +6,7 @@ use std::time::Duration;
 use steerwright_core::book::Timestamp;
 use steerwright_intake::Clock;
 use steerwright_tests::bench::START;
-use steerwright_workshop::delivery::{OutboxWorker, Network, LoopControl, Timeouts, Trust};
+use steerwright_workshop::delivery::{LoopControl, Network, OutboxWorker, Timeouts, Trust};
 
 #[derive(Clone, Default)]
 pub struct Hands(Arc<AtomicI64>);

@@ -1,11 +1,11 @@
 //! Shops, and networks, that do everything wrong.
 
-use super::hands::{worker, hasty};
+use super::hands::{hasty, worker};
 use super::place::{Place, Server};
 use super::relay::{Mischief, Relay, answer, wait};
 use std::io::ErrorKind;
 use std::net::TcpListener;
-use steerwright_core::book::{Timestamp, OrderId};
+use steerwright_core::book::{OrderId, Timestamp};
 use steerwright_core::orders::{Fault, Reason, State};
 use steerwright_core::protocol::wire::{ProblemKind, Receipt, ReceiptSchema, ShopStatus};
 use steerwright_tests::bench::Bench;
@@ -209,7 +209,10 @@ fn a_redirect_leads_nowhere() {
         way.place.answer(plain, ShopStatus::Accepted, None);
         way.place.hands.forward(3_600_000);
         way.serve(&mut worker);
-        assert_eq!(way.bench.book.read().order(plain).unwrap().order.shop.unwrap().word, ShopStatus::Accepted);
+        assert_eq!(
+            way.bench.book.read().order(plain).unwrap().order.shop.unwrap().word,
+            ShopStatus::Accepted
+        );
     }
     assert_eq!(elsewhere.accept().unwrap_err().kind(), ErrorKind::WouldBlock, "nobody ever came there");
 }

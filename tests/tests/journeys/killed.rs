@@ -127,7 +127,7 @@ impl Life {
 
     /// One round: phone and shop run, and one of them or both are killed. Whether the phone had opened the book, and
     /// whether the shop was killed.
-    fn round(&mut self, seed: &mut u64) -> (bool, bool) {
+    fn sync_once(&mut self, seed: &mut u64) -> (bool, bool) {
         if self.shop.is_none() {
             self.shop = Some(shop(&self.place, self.address));
         }

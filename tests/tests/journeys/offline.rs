@@ -27,7 +27,8 @@ fn without_a_network_no_connection_is_tried() {
     bench.queue();
     bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(false)).unwrap();
     let network = Switch::default();
-    let mut worker = OutboxWorker::new(&Trust::Platform, Timeouts::default(), Box::new(network.clone())).unwrap();
+    let mut worker =
+        OutboxWorker::new(&Trust::Platform, Timeouts::default(), Box::new(network.clone())).unwrap();
     let mut hands = place.hands.clone();
     for _ in 0..60 {
         let round = worker.sync_until_idle(&mut bench.book, &mut hands).unwrap();

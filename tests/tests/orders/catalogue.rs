@@ -5,8 +5,8 @@ use crate::shop::{Mischief, Shop, answer, problem};
 use data_encoding::BASE64;
 use ed25519_dalek::{Signer, SigningKey};
 use rust_decimal::Decimal;
-use steerwright_core::book::{Timestamp, Op, PublicKey, SignatureStatus};
-use steerwright_core::orders::{CallOutcome, CatalogueFetch, OutboundCallId, Fault, State, Step};
+use steerwright_core::book::{Op, PublicKey, SignatureStatus, Timestamp};
+use steerwright_core::orders::{CallOutcome, CatalogueFetch, Fault, OutboundCallId, State, Step};
 use steerwright_core::protocol::wire::ProblemKind;
 
 const HOUR: i64 = 3_600_000;
@@ -144,7 +144,11 @@ fn without_a_network_or_an_answer_it_waits() {
         (CallOutcome::ConnectionLost, Fault::ConnectionLost, 60_000),
         (CallOutcome::Tls, Fault::Tls, 120_000),
         (CallOutcome::Answer(answer(500, &[], Vec::new())), busy(500), 240_000),
-        (CallOutcome::Answer(answer(429, &[("retry-after", "7200".into())], Vec::new())), busy(429), 7_200_000),
+        (
+            CallOutcome::Answer(answer(429, &[("retry-after", "7200".into())], Vec::new())),
+            busy(429),
+            7_200_000,
+        ),
         (CallOutcome::Answer(answer(404, &[], Vec::new())), busy(404), DAY),
         (CallOutcome::Answer(answer(302, &[], Vec::new())), Fault::NoSense { status: 302 }, DAY),
         // Nobody asked for changes only.

@@ -2,8 +2,8 @@
 
 use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop, answer, problem, told};
-use steerwright_core::book::{Timestamp, Op};
-use steerwright_core::orders::{CallOutcome, Fault, Body, Reason, State, Step, Token};
+use steerwright_core::book::{Op, Timestamp};
+use steerwright_core::orders::{Body, CallOutcome, Fault, Reason, State, Step, Token};
 use steerwright_core::protocol::wire::{FieldProblem, Problem, ProblemKind, ShopStatus};
 
 const HOUR: i64 = 3_600_000;
@@ -113,7 +113,7 @@ fn what_each_end_means() {
     let plain = |status| CallOutcome::Answer(answer(status, &[], Vec::new()));
     let kind = |kind| CallOutcome::Answer(problem(kind));
     let mut invalid = Problem::new(ProblemKind::Invalid, because());
-    invalid.errors = vec![FieldProblem { field: "contact.email".into(), message: "bounces".into() }];
+    invalid.errors = vec![FieldProblem { field: "contact.email".into(), text: "bounces".into() }];
     let errors = invalid.errors.clone();
     let cases: Vec<(CallOutcome, State, u32, Said)> = vec![
         (CallOutcome::NoNetwork, State::Queued, 0, fault(Fault::NoNetwork)),

@@ -4,7 +4,7 @@ use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop, answer, problem};
 use std::collections::BTreeSet;
 use std::fs;
-use steerwright_core::book::{Timestamp, Op, OrderId};
+use steerwright_core::book::{Op, OrderId, Timestamp};
 use steerwright_core::orders::{CallOutcome, Fault, State, Step};
 use steerwright_core::protocol::wire::ProblemKind;
 
@@ -139,7 +139,9 @@ fn what_perhaps_arrived_is_erased_there_too() {
     assert_eq!(bench.state(perhaps), State::InDoubt);
     let underway = bench.queue();
     let due = bench.book.due(START).unwrap();
-    assert!(bench.book.begin_call(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START).unwrap());
+    assert!(
+        bench.book.begin_call(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START).unwrap()
+    );
     let never = bench.queue();
     for id in [perhaps, underway, never] {
         erase(&mut bench, id);

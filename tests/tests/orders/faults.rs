@@ -4,7 +4,7 @@ use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
-use steerwright_core::book::{Timestamp, OrderId};
+use steerwright_core::book::{OrderId, Timestamp};
 use steerwright_core::orders::{Fault, State};
 
 #[test]

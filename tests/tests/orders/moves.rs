@@ -4,7 +4,7 @@ use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use steerwright_core::book::{BookError, Timestamp, Op, OrderId};
+use steerwright_core::book::{BookError, Op, OrderId, Timestamp};
 use steerwright_core::orders::{OrderShop, Reason, ShopSetting, State, Step, Token};
 
 const HOUR: i64 = 3_600_000;
@@ -133,7 +133,10 @@ fn what_is_on_its_way_comes_back_from_where_it_went() {
     let due = bench.book.due(after(HOUR)).unwrap();
     bench.set_shop(OLD, "larch-hollow-1");
     assert!(
-        !bench.book.begin_call(due.iter().find(|it| it.id.order() == Some(third)).unwrap(), after(HOUR)).unwrap()
+        !bench
+            .book
+            .begin_call(due.iter().find(|it| it.id.order() == Some(third)).unwrap(), after(HOUR))
+            .unwrap()
     );
 }
 

@@ -4,8 +4,8 @@ use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use steerwright_core::book::{FieldBook, Timestamp, OrderId};
-use steerwright_core::orders::{Answer, CallOutcome, OutboundCall, Body, Step};
+use steerwright_core::book::{FieldBook, OrderId, Timestamp};
+use steerwright_core::orders::{Answer, Body, CallOutcome, OutboundCall, Step};
 use steerwright_core::protocol::PhotoHash;
 use steerwright_core::protocol::wire::{
     self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus, read_idempotency_key,
@@ -120,11 +120,7 @@ impl Shop {
     pub fn call(&mut self, call: &OutboundCall) -> Answer {
         self.calls += 1;
         let header = |name: &str| {
-            call
-                .headers
-                .iter()
-                .find(|(it, _)| it.eq_ignore_ascii_case(name))
-                .map(|(_, value)| value.clone())
+            call.headers.iter().find(|(it, _)| it.eq_ignore_ascii_case(name)).map(|(_, value)| value.clone())
         };
         let token = format!("Bearer {}", self.token.unwrap_or("larch-hollow-1"));
         if header("Authorization") != Some(token) {
@@ -139,9 +135,7 @@ impl Shop {
                     None => problem(ProblemKind::NotFound),
                 }
             }
-            Step::SendPhoto { photo, .. } => {
-                self.part(photo, call, &header("Content-Range").unwrap(), false)
-            }
+            Step::SendPhoto { photo, .. } => self.part(photo, call, &header("Content-Range").unwrap(), false),
             Step::Send => {
                 assert_eq!((call.method, call.path.as_str()), ("POST", wire::ORDER_REQUESTS));
                 let Body::Text(body) = &call.body else { panic!("{call:?}") };
@@ -266,8 +260,7 @@ impl Shop {
             Mischief::Nonsense => CallOutcome::Answer(answer(200, &[], b"<html>Welcome".to_vec())),
             Mischief::Truncated => {
                 if let Step::SendPhoto { photo, .. } = call.step {
-                    let range =
-                        call.headers.iter().find(|(it, _)| *it == "Content-Range").unwrap().1.clone();
+                    let range = call.headers.iter().find(|(it, _)| *it == "Content-Range").unwrap().1.clone();
                     self.part(photo, call, &range, true);
                 }
                 CallOutcome::ConnectionLost
@@ -280,7 +273,12 @@ impl Shop {
     }
 
     /// Everything that is due at one moment, once; how many calls that were.
-    pub fn round(&mut self, book: &mut FieldBook, now: Timestamp, mut how: impl FnMut() -> Mischief) -> usize {
+    pub fn sync_once(
+        &mut self,
+        book: &mut FieldBook,
+        now: Timestamp,
+        mut how: impl FnMut() -> Mischief,
+    ) -> usize {
         let due = book.due(now).unwrap();
         for call in &due {
             assert!(book.begin_call(call, now).unwrap(), "{call:?}");

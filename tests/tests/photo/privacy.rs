@@ -1,6 +1,6 @@
 //! Nothing but pixels leaves: place, serial numbers, notes, comments, profiles and trailing data stay behind.
 
-use crate::made::{Exif, Image, Order, segments, ingested};
+use crate::made::{Exif, Image, Order, ingested, segments};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending};
 
 /// 47 degrees 38 minutes 41.27 seconds, as three fractions.

@@ -76,7 +76,9 @@ fn trust(book: &mut FieldBook, maker: &str, key: Option<&str>, json: bool) -> Re
         None => format!("No key of {maker} is trusted now."),
     };
     match used {
-        Some(row) => text.push_str(&format!(" Number {}, in use: {}", row.number, row.signature_status.description())),
+        Some(row) => {
+            text.push_str(&format!(" Number {}, in use: {}", row.number, row.signature_status.description()))
+        }
         None => text.push_str(" The book has no catalogue of this maker yet."),
     }
     let done = Done::new(Op::PinMaker, text).with("maker", maker).with("key", key);

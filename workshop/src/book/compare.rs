@@ -5,7 +5,9 @@ use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
 use steerwright_core::bike::{Bike, Findings};
-use steerwright_core::book::{CheckId, Comparison, FieldBook, KeptCheck, Logged, Timestamp, changes_with_a_kit};
+use steerwright_core::book::{
+    CheckId, Comparison, FieldBook, KeptCheck, Logged, Timestamp, changes_with_a_kit,
+};
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 
 /// What one kit was foreseen to do, and did.

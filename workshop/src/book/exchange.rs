@@ -89,13 +89,13 @@ fn write(book: &FieldBook, file: &Path, bikes: &[String], style: CsvStyle, json:
     }
     let ids: Vec<BikeId> =
         bikes.iter().map(|bike| Ok(which::bike(book, bike)?.id)).collect::<Result<_, Fault>>()?;
-    let text = if ids.is_empty() { book.read().csv_of_all(style)? } else { book.read().csv(&ids, style)? };
+    let csv = if ids.is_empty() { book.read().csv_of_all(style)? } else { book.read().csv(&ids, style)? };
     if to_stdout {
-        return output::print_bytes(text.as_bytes());
+        return output::print_bytes(csv.as_bytes());
     }
-    output::write_file(file, text.as_bytes())?;
+    output::write_file(file, csv.as_bytes())?;
     let text = format!("The table was written to {}.", file.display());
-    Written { file, text, told: json!({ "bytes": text.len() }) }.print(json)
+    Written { file, text, told: json!({ "bytes": csv.len() }) }.print(json)
 }
 
 fn read(

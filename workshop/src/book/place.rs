@@ -6,7 +6,7 @@ use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
 use std::hash::{BuildHasher, RandomState};
 use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
-use steerwright_core::book::{Clock, FieldBook, Timestamp, Opened};
+use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp};
 
 /// Names a book that is used where the call names none.
 const VARIABLE: &str = "STEERWRIGHT_BOOK";

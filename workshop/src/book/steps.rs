@@ -5,7 +5,7 @@ use super::which;
 use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
-use steerwright_core::book::{FieldBook, Timestamp, Op, Outcome, ShownPhoto};
+use steerwright_core::book::{FieldBook, Op, Outcome, ShownPhoto, Timestamp};
 
 pub(super) fn undo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
     let outcome = book.undo()?;

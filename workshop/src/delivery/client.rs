@@ -1,15 +1,15 @@
 //! One call.
 
 use super::network::{Network, is_loopback_uri};
+use super::transport::{BytesSent, RequireTls};
 use super::trust::Trust;
-use super::transport::{RequireTls, BytesSent};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
-use steerwright_core::orders::{Answer, CallOutcome, OutboundCall, Body};
+use steerwright_core::orders::{Answer, Body, CallOutcome, OutboundCall};
 use ureq::http::{Request, Uri, header};
 use ureq::tls::{TlsConfig, TlsProvider};
 use ureq::unversioned::resolver::DefaultResolver;
@@ -117,8 +117,7 @@ impl OutboxWorker {
     }
 
     fn call(&self, call: &OutboundCall, no_file: &Arc<AtomicBool>) -> Result<Answer, Error> {
-        let uri: Uri =
-            format!("{}{}", call.base, call.path).parse().map_err(|_| refused("an address"))?;
+        let uri: Uri = format!("{}{}", call.base, call.path).parse().map_err(|_| refused("an address"))?;
         if uri.scheme_str() != Some("https") && !is_loopback_uri(&uri) {
             return Err(Error::TlsRequired);
         }

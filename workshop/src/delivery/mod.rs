@@ -9,14 +9,14 @@
 //! it tells nobody but the book what came of a call.
 
 mod client;
-mod network;
 mod loop_control;
+mod network;
 mod sync_loop;
-mod trust;
 mod transport;
+mod trust;
 
 pub use client::{OutboxWorker, OutboxWorkerError, Timeouts};
+pub use loop_control::{LoopControl, SystemLoopControl, system_now};
 pub use network::{Network, RoutingTable};
-pub use loop_control::{SystemLoopControl, LoopControl, system_now};
 pub use sync_loop::SyncReport;
 pub use trust::{Trust, TrustError};

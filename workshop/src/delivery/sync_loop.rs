@@ -37,7 +37,11 @@ impl OutboxWorker {
     ///
     /// # Errors
     /// Those of the book; a call whose end could not be written down counts as cut short after five minutes.
-    pub fn sync_once(&mut self, book: &mut FieldBook, control: &mut dyn LoopControl) -> Result<SyncReport, BookError> {
+    pub fn sync_once(
+        &mut self,
+        book: &mut FieldBook,
+        control: &mut dyn LoopControl,
+    ) -> Result<SyncReport, BookError> {
         let mut round = SyncReport::default();
         for call in book.due(control.now())? {
             if control.is_cancelled() || round.offline {
@@ -59,7 +63,11 @@ impl OutboxWorker {
     ///
     /// # Errors
     /// As those of a round.
-    pub fn sync_until_idle(&mut self, book: &mut FieldBook, control: &mut dyn LoopControl) -> Result<SyncReport, BookError> {
+    pub fn sync_until_idle(
+        &mut self,
+        book: &mut FieldBook,
+        control: &mut dyn LoopControl,
+    ) -> Result<SyncReport, BookError> {
         let mut all = SyncReport::default();
         loop {
             let round = self.sync_once(book, control)?;
@@ -75,7 +83,11 @@ impl OutboxWorker {
     ///
     /// # Errors
     /// As those of a round.
-    pub fn sync_until_empty(&mut self, book: &mut FieldBook, control: &mut dyn LoopControl) -> Result<SyncReport, BookError> {
+    pub fn sync_until_empty(
+        &mut self,
+        book: &mut FieldBook,
+        control: &mut dyn LoopControl,
+    ) -> Result<SyncReport, BookError> {
         let mut all = SyncReport::default();
         loop {
             let round = self.sync_until_idle(book, control)?;

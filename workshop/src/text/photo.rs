@@ -50,7 +50,7 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         };
         page.paragraph(2, shared);
         if let Some(it) = &change.expected {
-            let (_, words) = it.description();
+            let (_, words) = it.sentence();
             page.paragraph(2, &words);
         }
     }

@@ -4,7 +4,7 @@ use super::{BIKE, Bench, assert_golden};
 use serde_json::{Value, json};
 use std::fs;
 use std::path::Path;
-use steerwright_core::book::{Clock, FieldBook, Timestamp, OrderId};
+use steerwright_core::book::{Clock, FieldBook, OrderId, Timestamp};
 use steerwright_core::orders::{Answer, CallOutcome, OutboundCall};
 use steerwright_core::protocol::wire::{
     PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus,
@@ -68,7 +68,7 @@ fn received(call: &OutboundCall, state: ShopStatus, text: Option<&str>) -> CallO
         received_at: at,
         state,
         since: at,
-        text: text.map(str::to_owned),
+        message: text.map(str::to_owned),
     };
     let body = serde_json::to_vec(&receipt).unwrap();
     CallOutcome::Answer(Answer { status: 201, headers: Vec::new(), body })

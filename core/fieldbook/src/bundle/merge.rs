@@ -10,7 +10,7 @@ use crate::error::Inner;
 use crate::sort_key::sort_key;
 use crate::stored::Json;
 use crate::{
-    BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Timestamp, Op, Outcome, PhotoRow, Struck, Work,
+    BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Op, Outcome, PhotoRow, Struck, Timestamp, Work,
     bikes, log, marks, photos,
 };
 use rusqlite::{Connection, OptionalExtension, params};

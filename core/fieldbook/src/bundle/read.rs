@@ -6,7 +6,7 @@ use super::name::{self, Kind};
 use super::record::{self, BundledBike, Once};
 use super::{BundleProblem, limits};
 use crate::files;
-use crate::{BookError, CheckId, KeptCheck, PhotoRow, NoProgress, Progress};
+use crate::{BookError, CheckId, KeptCheck, NoProgress, PhotoRow, Progress};
 use data_encoding::HEXLOWER;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{Read, Seek};

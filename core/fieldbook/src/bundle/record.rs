@@ -2,7 +2,7 @@
 
 use super::BundleProblem;
 use crate::text::{self, Lines};
-use crate::{BikeId, CheckId, KeptCheck, Logged, MarksId, MeasurementId, Timestamp, PhotoRow, bikes, marks};
+use crate::{BikeId, CheckId, KeptCheck, Logged, MarksId, MeasurementId, PhotoRow, Timestamp, bikes, marks};
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;

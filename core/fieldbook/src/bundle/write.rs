@@ -7,8 +7,8 @@ use super::{Bundle, BundleProblem, name};
 use crate::error::Inner;
 use crate::open::{beside, sync_folder};
 use crate::{
-    BikeId, BookError, FieldBook, KeptCheck, Timestamp, PhotoId, PhotoRow, Reader, NoProgress, Progress, bikes,
-    checks, files, log, photos, progress,
+    BikeId, BookError, FieldBook, KeptCheck, NoProgress, PhotoId, PhotoRow, Progress, Reader, Timestamp,
+    bikes, checks, files, log, photos, progress,
 };
 use data_encoding::HEXLOWER;
 use rusqlite::Connection;

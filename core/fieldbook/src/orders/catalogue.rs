@@ -3,13 +3,13 @@
 use super::answer::{problem, words};
 use super::back_off;
 use super::due::{ACCEPT, LEASE, NEVER, lapse};
-use super::outbound_call::{Answer, CallOutcome, OutboundCall, OutboundCallId, Body};
+use super::outbound_call::{Answer, Body, CallOutcome, OutboundCall, OutboundCallId};
 use super::record::Step;
 use super::shop::{Shop, agreed_shop, shop};
 use super::state::Fault;
 use crate::{
-    BookError, Changes, FieldBook, Incoming, Inner, Json, Timestamp, Op, Outcome, Reader, Screen, SignatureStatus,
-    Work, is_kept, sha256,
+    BookError, Changes, FieldBook, Incoming, Inner, Json, Op, Outcome, Reader, Screen, SignatureStatus,
+    Timestamp, Work, is_kept, sha256,
 };
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
@@ -86,7 +86,11 @@ pub(super) fn due_from(conn: &Connection) -> Result<Option<Timestamp>, Inner> {
 }
 
 /// The call for the catalogue, if it is due.
-pub(super) fn next_call(conn: &Connection, shop: &Shop, now: Timestamp) -> Result<Option<OutboundCall>, Inner> {
+pub(super) fn next_call(
+    conn: &Connection,
+    shop: &Shop,
+    now: Timestamp,
+) -> Result<Option<OutboundCall>, Inner> {
     let Some(fetch) = fetch(conn)?.filter(|fetch| ready(fetch, now)) else { return Ok(None) };
     let mut headers = vec![("Authorization", shop.token.header())];
     // Where the file was undone, it is left so until the shop has another, unless the user asks for it.
@@ -218,7 +222,9 @@ fn trouble(outcome: &CallOutcome, asked_for_newer: bool, now: Timestamp) -> Opti
         CallOutcome::Tls => return Some((Fault::Tls, Wait::BackOff(None))),
         CallOutcome::Timeout => return Some((Fault::Timeout, Wait::BackOff(None))),
         // Nothing is read from a file for a catalogue.
-        CallOutcome::ConnectionLost | CallOutcome::NoFile => return Some((Fault::ConnectionLost, Wait::BackOff(None))),
+        CallOutcome::ConnectionLost | CallOutcome::NoFile => {
+            return Some((Fault::ConnectionLost, Wait::BackOff(None)));
+        }
         CallOutcome::Answer(answer) => answer,
     };
     let status = answer.status;

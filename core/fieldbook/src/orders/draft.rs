@@ -1,7 +1,7 @@
 //! From a verdict to an order request.
 
 use super::parts;
-use crate::{BikeId, Inner, Timestamp, OrderId, PhotoId};
+use crate::{BikeId, Inner, OrderId, PhotoId, Timestamp};
 use steerwright_fit::bike::Bike;
 use steerwright_fit::catalogue::Catalogue;
 use steerwright_fit::fit::Direction;
@@ -63,8 +63,8 @@ pub(super) fn judge(
     quantity: u32,
 ) -> Result<Judged, String> {
     let options = Options { direction, target: None, only: Some(sku.to_owned()) };
-    let report =
-        check(inputs.bike, inputs.catalogue, inputs.instruments, &options).map_err(|error| error.to_string())?;
+    let report = check(inputs.bike, inputs.catalogue, inputs.instruments, &options)
+        .map_err(|error| error.to_string())?;
     let Report { kits, left_out, catalogue, engine, .. } = report;
     let (Some(it), Some(kit)) = (kits.into_iter().next(), inputs.catalogue.kit(sku)) else {
         return Err(left_out.into_iter().next().map_or_else(|| "not judged".to_owned(), |left| left.text));

@@ -2,13 +2,13 @@
 
 use super::answer::{self, NextStep};
 use super::back_off;
-use super::outbound_call::{OutboundCall, OutboundCallId, Body};
+use super::outbound_call::{Body, OutboundCall, OutboundCallId};
 use super::record::{self, Entry, PhotoEntry, Step};
 use super::shop::{self, Shop, agreed_shop, shop_of};
 use super::state::{Event, Fault, State};
 use super::{catalogue, recheck};
 use crate::{
-    BookError, FieldBook, Inner, Json, Timestamp, Op, Reader, Screen, photo_file, photo_length, photo_path,
+    BookError, FieldBook, Inner, Json, Op, Reader, Screen, Timestamp, photo_file, photo_length, photo_path,
 };
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;

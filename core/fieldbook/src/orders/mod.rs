@@ -16,8 +16,8 @@ mod state;
 
 pub use catalogue::CatalogueFetch;
 pub use draft::OrderDraft;
-pub use outbound_call::{Answer, CallOutcome, OutboundCall, OutboundCallId, Body};
+pub use outbound_call::{Answer, Body, CallOutcome, OutboundCall, OutboundCallId};
 pub use record::{Order, OrderScreen, OrderShop, ShopReply, Step};
 pub use redraft::Redraft;
 pub use shop::{Agreement, ShopSetting, Token};
-pub use state::{Event, Fault, Reason, DeliveryState, State};
+pub use state::{DeliveryState, Event, Fault, Reason, State};

@@ -4,9 +4,9 @@ use super::draft::{CheckInputs, Chosen, OrderDraft, judge, request};
 use super::due::LEASE;
 use super::record::{self, Entry};
 use super::shop;
-use super::state::{Event, Reason, DeliveryState, State};
+use super::state::{DeliveryState, Event, Reason, State};
 use crate::{
-    BikeId, BookError, Inner, Json, Timestamp, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
+    BikeId, BookError, Inner, Json, OrderId, PhotoId, Reader, Screen, Timestamp, Work, as_it_stands,
     catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
 };
 use rusqlite::{Connection, params};

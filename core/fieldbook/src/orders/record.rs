@@ -1,9 +1,9 @@
 //! Order requests as the book has them.
 
 use super::due::NEVER;
-use super::state::{Fault, Reason, DeliveryState, State};
+use super::state::{DeliveryState, Fault, Reason, State};
 use crate::error::Missing as _;
-use crate::{BikeId, BookError, Inner, Json, Timestamp, OrderId, OrderInShort, Reader, Word};
+use crate::{BikeId, BookError, Inner, Json, OrderId, OrderInShort, Reader, Timestamp, Word};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;

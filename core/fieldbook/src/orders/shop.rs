@@ -2,7 +2,7 @@
 
 use super::catalogue;
 use super::record::Entry;
-use crate::{BookError, Inner, Lines, Timestamp, Reader, Screen, Work, check_text, check_who, needed_text};
+use crate::{BookError, Inner, Lines, Reader, Screen, Timestamp, Work, check_text, check_who, needed_text};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use std::fmt;

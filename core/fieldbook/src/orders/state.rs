@@ -386,7 +386,9 @@ mod tests {
     use std::collections::{BTreeMap, BTreeSet};
 
     fn every() -> impl Iterator<Item = DeliveryState> {
-        State::ALL.into_iter().flat_map(|state| [false, true].map(|in_doubt| DeliveryState { state, in_doubt }))
+        State::ALL
+            .into_iter()
+            .flat_map(|state| [false, true].map(|in_doubt| DeliveryState { state, in_doubt }))
     }
 
     /// Every move there is, written out; what is not here is refused.
@@ -394,8 +396,9 @@ mod tests {
     fn the_moves_are_these_and_no_others() {
         use Event as E;
         use State as S;
-        let both =
-            |from: S, event: E, to: S| [false, true].map(|in_doubt| ((from, in_doubt, event), (to, in_doubt)));
+        let both = |from: S, event: E, to: S| {
+            [false, true].map(|in_doubt| ((from, in_doubt, event), (to, in_doubt)))
+        };
         let mut moves: BTreeMap<(S, bool, E), (S, bool)> = BTreeMap::new();
         for (from, event, to) in [
             (S::Queued, E::Began, S::Underway),

@@ -1,7 +1,7 @@
 //! A bike with its gaps filled by what is usual, for weighing measurements only.
 
 use crate::bike::{Observable, observing};
-use crate::fit::requirement::{Rework, Question};
+use crate::fit::requirement::{Question, Rework};
 use crate::fit::{Answer, Cutting, Direction, Facts, Known, PreparedKit, Requirement, judge};
 use steerwright_metrology::quantity::{Estimate, Quantity, about};
 
@@ -78,5 +78,11 @@ fn doubt(answer: &Answer, facts: &Facts) -> Option<Doubt> {
         Rework::Replace => 1.0,
         Rework::Cut => metal(facts.cutting),
     };
-    Some(Doubt { requirement: answer.requirement, question: answer.question, p, reworkable, rework: answer.rework })
+    Some(Doubt {
+        requirement: answer.requirement,
+        question: answer.question,
+        p,
+        reworkable,
+        rework: answer.rework,
+    })
 }

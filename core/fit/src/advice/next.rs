@@ -3,7 +3,7 @@
 use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
-use crate::fit::requirement::{Rework, Question};
+use crate::fit::requirement::{Question, Rework};
 use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_missing};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{End, SeatDimension, identify};

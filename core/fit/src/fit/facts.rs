@@ -1,6 +1,6 @@
 //! What a bike's findings mean for any kit, worked out once.
 
-use super::requirement::{Rework, Question};
+use super::requirement::{Question, Rework};
 use super::{Cutting, Direction, Known, PreparedEnd, PreparedKit, SeatSlot};
 use crate::bike::{Bearings, Material};
 use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};

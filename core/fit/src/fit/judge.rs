@@ -1,7 +1,7 @@
 //! From questions to a verdict, for one kit in full.
 
-use super::requirement::{Ask, Rework, Question, ask_all};
-use super::kit_totals::{QuestionValues, Remedy, KitTotals, outside, state};
+use super::kit_totals::{KitTotals, QuestionValues, Remedy, outside, state};
+use super::requirement::{Ask, Question, Rework, ask_all};
 use super::{Facts, PreparedKit, Requirement};
 use serde::{Deserialize, Serialize};
 use std::ops::ControlFlow;
@@ -84,7 +84,8 @@ pub struct Judgement {
 
 /// Judges one kit in full.
 pub fn judge(kit: &PreparedKit, facts: &Facts) -> Judgement {
-    let mut all = Everything { cutting: facts.cutting, answers: Vec::with_capacity(16), kit_totals: KitTotals::NEW };
+    let mut all =
+        Everything { cutting: facts.cutting, answers: Vec::with_capacity(16), kit_totals: KitTotals::NEW };
     // Nothing breaks off: the report shows every requirement, the hopeless kit's as well.
     let _ = ask_all(kit, facts, &mut all);
     Judgement { verdict: all.kit_totals.verdict(), bounds: all.kit_totals.bounds(), answers: all.answers }

@@ -1,8 +1,8 @@
 //! Many kits judged at a time, each number of their answers in a row of its own, so that one instruction does for
 //! several kits.
 
-use super::requirement::{Ask, Rework, Question, ask_all};
-use super::kit_totals::{QuestionValues, Grade, Remedy, KitTotals, outside};
+use super::kit_totals::{Grade, KitTotals, QuestionValues, Remedy, outside};
+use super::requirement::{Ask, Question, Rework, ask_all};
 use super::work::Job;
 use super::{Facts, HOPELESS, PreparedKit, Requirement};
 use std::ops::ControlFlow;

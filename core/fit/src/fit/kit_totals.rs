@@ -2,7 +2,7 @@
 //!
 //! Straight-line code on numbers of 64 bits, so that a loop over many kits becomes vector instructions.
 
-use super::requirement::{Rework, Question};
+use super::requirement::{Question, Rework};
 use super::{CONFIDENT, Cutting, HOPELESS, State, Verdict};
 use steerwright_metrology::conformity::Bounds;
 

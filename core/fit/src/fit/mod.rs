@@ -7,23 +7,23 @@
 mod facts;
 mod judge;
 mod kit;
-mod known;
 mod kit_batch;
+mod kit_index;
+mod kit_totals;
+mod known;
 mod rank;
 pub mod requirement;
-mod kit_index;
 mod shortlist;
-mod kit_totals;
 mod target;
 mod work;
 
 pub use facts::{Facts, clearance_parts, evidence, steerer_missing, steerer_parts, steerer_readings};
 pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
 pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
+pub use kit_index::KitIndex;
 pub use known::Known;
 pub use rank::RankKey;
 pub use requirement::Requirement;
-pub use kit_index::KitIndex;
 pub use shortlist::{Ranked, Shortlist, shortlist};
 pub use target::{Direction, TargetChange};
 pub use work::{Place, Task, Work, work_for};

@@ -72,9 +72,7 @@ impl RankKey {
 }
 
 /// The order of kits of these standings and places, best first, as indices; equal ones in the order of their places.
-pub(super) fn best_first(
-    kits: impl ExactSizeIterator<Item = (RankKey, u32)>,
-) -> impl Iterator<Item = usize> {
+pub(super) fn best_first(kits: impl ExactSizeIterator<Item = (RankKey, u32)>) -> impl Iterator<Item = usize> {
     // All in one number: comparing is one step, and with the place in it no two are equal.
     let mut keys = Vec::with_capacity(kits.len());
     keys.extend(kits.zip(0u32..).map(|((rank_key, place), index)| {

@@ -1,10 +1,10 @@
 //! Thousands of kits for one bike: judged, and in order.
 
 use super::kit_batch::{KitBatch, RuledOut};
+use super::kit_totals::KitTotals;
 use super::rank::{Labour, best_first};
 use super::requirement::seats;
-use super::kit_totals::KitTotals;
-use super::{Direction, Facts, PreparedKit, KitIndex, RankKey, Verdict, TargetChange};
+use super::{Direction, Facts, KitIndex, PreparedKit, RankKey, TargetChange, Verdict};
 use steerwright_mechanics::geometry::Survey;
 use steerwright_mechanics::headset::End;
 use steerwright_mechanics::tilt::Ease;
@@ -40,7 +40,12 @@ pub struct Ranked {
 ///
 /// The bike's seats are asked once for each pair of seats on the shelf, so a kit that fails there costs next to
 /// nothing.
-pub fn shortlist(kit_index: &KitIndex, facts: &Facts, survey: &Survey, target: Option<TargetChange>) -> Shortlist {
+pub fn shortlist(
+    kit_index: &KitIndex,
+    facts: &Facts,
+    survey: &Survey,
+    target: Option<TargetChange>,
+) -> Shortlist {
     let kits = kit_index.kits();
     let mut hopeless = vec![true; kits.len()];
     let mut judged: Vec<(u32, &PreparedKit, KitTotals)> = Vec::new();
@@ -66,14 +71,15 @@ pub fn shortlist(kit_index: &KitIndex, facts: &Facts, survey: &Survey, target: O
             }
         }
     }
-    let mut off = target.map(|target| off_target(target, &judged, facts, survey)).unwrap_or_default().into_iter();
+    let mut off =
+        target.map(|target| off_target(target, &judged, facts, survey)).unwrap_or_default().into_iter();
     let ranked: Vec<Ranked> = judged
         .iter()
         .map(|(place, kit, kit_totals)| {
-            let (verdict, labour) = (kit_totals.verdict(), Labour { mm: kit_totals.work_mm, pieces: kit_totals.pieces });
+            let (verdict, labour) =
+                (kit_totals.verdict(), Labour { mm: kit_totals.work_mm, pieces: kit_totals.pieces });
             let (bounds, off) = (kit_totals.bounds(), off.next().flatten());
-            let rank_key =
-                RankKey::new(off, verdict, bounds.high, ease(kit, facts), labour, kit.price_cents);
+            let rank_key = RankKey::new(off, verdict, bounds.high, ease(kit, facts), labour, kit.price_cents);
             Ranked { kit: *place as usize, verdict, bounds, rank_key }
         })
         .collect();

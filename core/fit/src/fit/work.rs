@@ -1,6 +1,6 @@
 //! Work a bike needs before a kit goes in.
 
-use super::requirement::{Rework, Question};
+use super::requirement::{Question, Rework};
 use super::{Answer, Direction, Facts, PreparedKit, Requirement, State};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::clearance::Side;

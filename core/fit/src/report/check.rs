@@ -5,7 +5,9 @@ use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, caut
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::{Direction, Facts, Known, PreparedKit, KitIndex, Shortlist, Verdict, TargetChange, shortlist};
+use crate::fit::{
+    Direction, Facts, KitIndex, Known, PreparedKit, Shortlist, TargetChange, Verdict, shortlist,
+};
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
 use steerwright_metrology::quantity::{Estimate, Instruments};

@@ -11,7 +11,7 @@ use steerwright_mechanics::geometry::{
 };
 use steerwright_mechanics::tilt::Offsets;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, Unit};
-use steerwright_metrology::sentence::{SentenceParam, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// The format's name and version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]

@@ -4,7 +4,7 @@ use super::words::trimmed;
 use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, wording};
 use crate::bike::{Bearings, Material};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::requirement::{Rework, Question};
+use crate::fit::requirement::{Question, Rework};
 use crate::fit::{
     Answer, Cutting, Facts, Known, PreparedKit, Requirement, State, judge, spare_bearing, steerer_readings,
     work_for,
@@ -17,7 +17,7 @@ use steerwright_mechanics::tilt::installed;
 use steerwright_metrology::conformity::margin;
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Unit};
-use steerwright_metrology::sentence::{SentenceParam, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// What lies on the bench: the bike, and the catalogue beside it.
 pub(super) struct CheckContext<'a> {
@@ -231,7 +231,9 @@ fn assembly(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Ve
                 note.has, note.limit
             );
             let said = Sentence::new("note.carbon_spacers", text);
-            notes.push(said.with("has", SentenceParam::mm(note.has)).with("limit", SentenceParam::mm(note.limit)));
+            notes.push(
+                said.with("has", SentenceParam::mm(note.has)).with("limit", SentenceParam::mm(note.limit)),
+            );
         }
     }
     if budget.disagreement.is_some() {

@@ -3,5 +3,5 @@
 mod contents;
 mod hostile;
 mod party;
-mod together;
 mod progress;
+mod together;

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::Cursor;
-use steerwright_core::book::{BookError, Bundle, Bundled, Timestamp, Op, Progress};
+use steerwright_core::book::{BookError, Bundle, Bundled, Op, Progress, Timestamp};
 use steerwright_tests::{Shelf, bike};
 
 /// Notes every step, and ends the work at one.

@@ -3,10 +3,12 @@
 use super::{MAKER, Shelf};
 use std::fs;
 use std::path::Path;
-use steerwright_core::book::{BikeId, FieldBook, Incoming, Timestamp, NewPhoto, Op, OrderId};
+use steerwright_core::book::{BikeId, FieldBook, Incoming, NewPhoto, Op, OrderId, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::{Answer, CallOutcome, OutboundCall, Fault, Order, OrderDraft, Reason, State, Step, Token};
+use steerwright_core::orders::{
+    Answer, CallOutcome, Fault, Order, OrderDraft, OutboundCall, Reason, State, Step, Token,
+};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{
     Contact, Kind, OrderRequest, PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus,
@@ -117,16 +119,7 @@ pub fn found(shelf: Shelf) {
     use State as S;
     assert_eq!(
         states,
-        [
-            S::Delivered,
-            S::Delivered,
-            S::InDoubt,
-            S::Rejected,
-            S::Held,
-            S::Withdrawn,
-            S::Queued,
-            S::Underway
-        ]
+        [S::Delivered, S::Delivered, S::InDoubt, S::Rejected, S::Held, S::Withdrawn, S::Queued, S::Underway]
     );
     for order in &orders {
         let screen = book.read().order(order.id).unwrap();

@@ -9,7 +9,9 @@ use signal_hook::flag;
 use std::path::PathBuf;
 use std::sync::Arc;
 use steerwright_core::book::FieldBook;
-use steerwright_workshop::delivery::{OutboxWorker, SystemLoopControl, LoopControl, RoutingTable, Timeouts, Trust, system_now};
+use steerwright_workshop::delivery::{
+    LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
+};
 
 /// How long to go on, and whom to trust.
 #[derive(Debug, clap::Args)]

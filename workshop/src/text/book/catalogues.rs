@@ -35,7 +35,8 @@ pub(crate) fn catalogues(makers: &[MakerRow]) -> String {
                 ]
             })
             .collect();
-        let columns = [right("number"), left("issued"), right("kits"), left("imported"), left("signature_status")];
+        let columns =
+            [right("number"), left("issued"), right("kits"), left("imported"), left("signature_status")];
         page.table(&columns, &rows);
     }
     page.finish()

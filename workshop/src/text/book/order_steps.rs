@@ -42,7 +42,7 @@ pub(super) fn next_step(
     let no_sending = |shop| if elsewhere.is_some() { None } else { no_sending(shop) };
     match order.state {
         State::Queued | State::InDoubt => {
-            let mut text: Vec<String> = order.fault.iter().map(Fault::text).collect();
+            let mut text: Vec<String> = order.fault.iter().map(Fault::description).collect();
             match (no_sending(shop), order.next_at) {
                 (Some(why), _) => text.push(why),
                 (None, Some(at)) if order.tries > 0 || order.fault == Some(Fault::NoNetwork) => {
@@ -58,7 +58,8 @@ pub(super) fn next_step(
         State::Underway => "It is on its way just now.".to_owned(),
         State::Held | State::Rejected => mend(number, order),
         State::Delivered | State::Withdrawn if order.erase_at_shop => {
-            let last = order.fault.as_ref().map(|fault| format!("{} ", fault.description())).unwrap_or_default();
+            let last =
+                order.fault.as_ref().map(|fault| format!("{} ", fault.description())).unwrap_or_default();
             let then =
                 no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
             format!("{last}The shop is still to be asked to erase the same. {then}")

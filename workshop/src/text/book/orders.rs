@@ -52,7 +52,7 @@ pub(super) fn bike_orders(page: &mut Page, orders: &[OrderInShort]) {
     let rows: Vec<_> = orders
         .iter()
         .map(|order| {
-            let state = order.state().map_or("not known", State::text);
+            let state = order.state().map_or("not known", State::description);
             let shop = order.shop().filter(|_| order.state() == Some(State::Delivered));
             let shop = shop.map(|shop| format!(", which {}", word(shop))).unwrap_or_default();
             vec![
@@ -150,19 +150,19 @@ pub(crate) fn order(
     if let Some(at) = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base)) {
         page.item("at", ROOM, &at.base, QUIET);
     }
-    if let Some(text) = &order.shop {
-        shop_message(&mut page, text);
+    if let Some(reply) = &order.shop {
+        shop_reply(&mut page, text);
     }
     asked(&mut page, request);
     found(&mut page, request);
     page.finish()
 }
 
-fn shop_message(page: &mut Page, text: &ShopReply) {
+fn shop_reply(page: &mut Page, reply: &ShopReply) {
     page.heading("The shop's word");
-    let since = text.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
-    page.paragraph(2, &format!("The shop {}{since}.", word(text.word)));
-    for line in text.text.iter().flat_map(|text| text.lines()).filter(|line| !line.trim().is_empty()) {
+    let since = reply.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
+    page.paragraph(2, &format!("The shop {}{since}.", word(reply.word)));
+    for line in reply.message.iter().flat_map(|message| message.lines()).filter(|line| !line.trim().is_empty()) {
         page.paragraph(4, line);
     }
 }

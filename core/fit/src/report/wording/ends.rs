@@ -24,10 +24,12 @@ pub(super) fn bore_depth(context: &CheckContext<'_>, end: End, answer: &Answer) 
         State::MetAfterWork => format!(
             "The {name} bore is {depth} deep and the cup needs {needed} mm: too close to tell, but it can be reamed."
         ),
-        State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => format!(
-            "The {name} bore is {depth} deep and the cup needs {needed} mm; whether it can be reamed deeper depends on \
+        State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => {
+            format!(
+                "The {name} bore is {depth} deep and the cup needs {needed} mm; whether it can be reamed deeper depends on \
              what the head tube is made of."
-        ),
+            )
+        }
         State::NotKnown => format!(
             "The {name} bore is {depth} deep and the cup needs {needed} mm: too close to tell ({}).",
             doubt(answer)
@@ -49,7 +51,12 @@ fn why_no_work(context: &CheckContext<'_>, done: &str, most: Rule) -> String {
     }
 }
 
-pub(super) fn press_fit(context: &CheckContext<'_>, end: End, prepared: &PreparedKit, answer: &Answer) -> String {
+pub(super) fn press_fit(
+    context: &CheckContext<'_>,
+    end: End,
+    prepared: &PreparedKit,
+    answer: &Answer,
+) -> String {
     let name = end.name();
     let cup = prepared.end(end).cup().map(|cup| cup.estimate().value);
     let bore = context.facts.bore(end).map(|bore| bore.estimate());
@@ -86,7 +93,12 @@ pub(super) fn press_fit(context: &CheckContext<'_>, end: End, prepared: &Prepare
     }
 }
 
-pub(super) fn throat(context: &CheckContext<'_>, end: End, prepared: &PreparedKit, answer: &Answer) -> String {
+pub(super) fn throat(
+    context: &CheckContext<'_>,
+    end: End,
+    prepared: &PreparedKit,
+    answer: &Answer,
+) -> String {
     let name = end.name();
     let Some((diameter, spare, least, _)) = limit(answer) else {
         return match context.facts.throat_needed(end, prepared) {
@@ -117,10 +129,12 @@ pub(super) fn throat(context: &CheckContext<'_>, end: End, prepared: &PreparedKi
             "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs; the \
              metal can be opened.{room}"
         ),
-        State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => format!(
-            "The {name} throat of {diameter} may be too narrow for the {needed} mm the tilted steerer needs; whether \
+        State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => {
+            format!(
+                "The {name} throat of {diameter} may be too narrow for the {needed} mm the tilted steerer needs; whether \
              it can be opened depends on what the head tube is made of.{room}"
-        ),
+            )
+        }
         State::NotKnown => format!(
             "The {name} throat of {diameter} is too close to the {needed} mm the tilted steerer needs to tell ({}).",
             doubt(answer)
@@ -134,7 +148,12 @@ pub(super) fn throat(context: &CheckContext<'_>, end: End, prepared: &PreparedKi
 }
 
 /// What the clearance model finds near that end, where enough was measured; it explains, the maker's figure rules.
-fn least_room(context: &CheckContext<'_>, end: End, prepared: &PreparedKit, too_narrow: bool) -> Option<String> {
+fn least_room(
+    context: &CheckContext<'_>,
+    end: End,
+    prepared: &PreparedKit,
+    too_narrow: bool,
+) -> Option<String> {
     let (head_tube, steerer) = clearance_parts(context.known, prepared)?;
     let clearance = prepared.end(end).running_clearance;
     let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;

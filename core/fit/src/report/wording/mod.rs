@@ -77,7 +77,12 @@ pub(super) fn label(requirement: Requirement) -> &'static str {
 }
 
 /// One requirement's answer.
-pub(super) fn requirement(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit, answer: &Answer) -> String {
+pub(super) fn requirement(
+    context: &CheckContext<'_>,
+    kit: &Kit,
+    prepared: &PreparedKit,
+    answer: &Answer,
+) -> String {
     match answer.requirement {
         Requirement::UpperSeat => seat(context, kit.upper.seat, End::Upper, answer),
         Requirement::LowerSeat => seat(context, kit.lower.seat, End::Lower, answer),

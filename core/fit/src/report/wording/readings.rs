@@ -6,7 +6,7 @@ use crate::bike::{Bike, Findings, Reading};
 use std::collections::BTreeMap;
 use steerwright_mechanics::geometry::{Figure, Survey};
 use steerwright_metrology::quantity::{Estimate, Quantity, about};
-use steerwright_metrology::sentence::{SentenceParam, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// What is odd in the readings themselves: two that disagree, a sheet with a wrong number.
 pub(in crate::report) fn readings(bike: &Bike, findings: &Findings, survey: &Surveyed) -> Vec<Sentence> {
