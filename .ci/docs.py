@@ -140,17 +140,19 @@ def main():
         if not page.is_file():
             continue
         spans_too = name.startswith("docs/") or page.name in ("DEVELOPERS.md", "README.md")
-        for number, line in enumerate(without_blocks(page.read_text()).split("\n"), 1):
-            plain = re.sub(r"`[^`]*`", "", line)
-            found = [(target, link_problem(page, target)) for target in re.findall(r"\]\(<?([^)\s>]+)", plain)]
-            # A link may have a code span as its text.
-            found += [(target, link_problem(page, target)) for target in re.findall(r"`\]\(([^)\s]+)\)", line)]
-            if spans_too:
-                found += [(span, span_problem(span)) for span in re.findall(r"(?<!`)`([^`]+)`(?!`)", line)]
-            for what, problem in found:
-                if problem:
-                    wrong += 1
-                    print(f"{name}:{number}: `{what}`: {problem}")
+        text = without_blocks(page.read_text())
+        # A span may go on over a line's end; a link may have one as its text.
+        spans = list(re.finditer(r"`((?:[^`\n]|\n(?!\n))+)`", text))
+        plain = list(text)
+        for span in spans:
+            plain[span.start() : span.end()] = ["x" if char != "\n" else char for char in span[0]]
+        links = re.finditer(r"\]\(<?([^)\s>]+)", "".join(plain))
+        found = [(link.start(), link[1], link_problem(page, link[1])) for link in links]
+        if spans_too:
+            found += [(span.start(), span[1], span_problem(span[1])) for span in spans]
+        for place, what, problem in sorted(it for it in found if it[2]):
+            wrong += 1
+            print(f"{name}:{text.count(chr(10), 0, place) + 1}: `{what}`: {problem}")
     if wrong:
         sys.exit(f"{wrong} wrong")
 

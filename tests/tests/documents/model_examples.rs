@@ -28,9 +28,9 @@ type Check = fn(&Example);
 const CHECKS: [(&str, Check); 16] = [
     ("readings", readings),
     ("propagation", propagation),
-    ("limits", limits),
     ("seat", seat),
     ("bore", bore),
+    ("limits", limits),
     ("side-view", side_view),
     ("change", change),
     ("inverse", inverse),
