@@ -1,6 +1,5 @@
 //! The documents in `docs/` against the code: worked examples are recomputed, examples of files follow their schemas,
 //! and every call and refusal of the protocol is there.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test stops at what is not there")]
 
 mod formats;
 mod model_examples;

@@ -9,11 +9,13 @@ use super::{blocks, document, root};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 use steerwright_core::clearance::{
-    EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts, rim_per_tenth_degree, room, throat_needed, turned,
+    EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts, rim_per_tenth_degree, room, throat_needed,
+    turned,
 };
 use steerwright_core::conformity::{Limits, joint_bounds, margin, probability};
 use steerwright_core::geometry::{
-    Bicycle, Change, Changed, Figure, Offsets, SideView, Statement, changed, overall_diameter, survey, tilt_for,
+    Bicycle, Change, Changed, Figure, Offsets, SideView, Statement, changed, overall_diameter, survey,
+    tilt_for,
 };
 use steerwright_core::headset::{End, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, identify};
 use steerwright_core::level::{Bearing, Known, Pose, Reading, Sample, Session, Still};
@@ -114,7 +116,8 @@ impl Example {
 fn examples() -> Vec<Example> {
     let examples = blocks(&document("model.md"), "example").into_iter().map(|(name, text)| {
         let pairs = text.lines().filter(|line| !line.starts_with('#') && !line.is_empty()).map(|line| {
-            let (key, value) = line.split_once('=').unwrap_or_else(|| panic!("`{name}`: `{line}` has no `=`"));
+            let (key, value) =
+                line.split_once('=').unwrap_or_else(|| panic!("`{name}`: `{line}` has no `=`"));
             (key.trim().to_owned(), value.trim().to_owned())
         });
         let pairs = pairs.collect();
@@ -241,7 +244,8 @@ fn change(it: &Example) {
     let bike = standing();
     let [upper_plane, lower_plane] = ["upper_plane", "lower_plane"].map(|key| it.number(key));
     let kit = Offsets::for_tilt(it.number("tilt"), bike.head_tube_length, upper_plane, lower_plane).unwrap();
-    let change = Change { kit: Some(kit), lower_stack: Some(it.number("new_lower_stack")), ..Change::default() };
+    let change =
+        Change { kit: Some(kit), lower_stack: Some(it.number("new_lower_stack")), ..Change::default() };
     let Changed { after, pitch_deg, .. } = changed(&bike, &change).unwrap();
     it.gives("pitch", pitch_deg);
     figures(it, &after, &Figure::ALL, "");
