@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use steerwright_core::bike::Bike;
 use steerwright_core::catalogue::Catalogue;
-use steerwright_core::orders::wire::OrderRequest;
-use steerwright_core::photo::measure::Marks;
+use steerwright_core::photogrammetry::measure::Marks;
+use steerwright_core::protocol::wire::OrderRequest;
 
 /// Every schema file under the core, by its name without `.schema.json`.
 fn schemas() -> BTreeMap<String, Value> {

@@ -19,7 +19,7 @@ use steerwright_core::geometry::{
 };
 use steerwright_core::headset::{End, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, identify};
 use steerwright_core::level::{Bearing, Known, Pose, Reading, Sample, Session, Still};
-use steerwright_core::photo::measure::{Camera, Marks, measure};
+use steerwright_core::photogrammetry::measure::{Camera, Marks, measure};
 use steerwright_core::press::{Diameter, Material, PressInput, press_fit};
 use steerwright_core::quantity::{Estimate, Quantity, combine, propagate};
 use steerwright_core::steerer::{Plan, Readings, budget};

@@ -3,7 +3,7 @@
 use super::{document, root};
 use serde_json::Value;
 use steerwright_core::orders::State;
-use steerwright_core::orders::wire::{ProblemKind, ShopWord};
+use steerwright_core::protocol::wire::{ProblemKind, ShopWord};
 
 #[test]
 fn every_call_is_named() {
