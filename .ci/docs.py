@@ -12,7 +12,7 @@ In docs/*.md, DEVELOPERS.md and every README.md, a `code span` names something t
     `core/some/path.rs`, `docs/`    a path that begins with a folder of the root is tracked, or made (in .gitignore);
                                     of any other that ends in a suffix of SOURCES, a tracked path ends in it; `*` stands
                                     for anything
-Other spans, and blocks of code, are not looked at.
+Other spans, and blocks of code, are not looked at. The tables of docs/formats.md have to be those of docs/formats.py.
 """
 
 import collections
@@ -153,7 +153,8 @@ def main():
         for place, what, problem in sorted(it for it in found if it[2]):
             wrong += 1
             print(f"{name}:{text.count(chr(10), 0, place) + 1}: `{what}`: {problem}")
-    if wrong:
+    tables = subprocess.run([sys.executable, ROOT / "docs" / "formats.py", "--check"])
+    if wrong or tables.returncode:
         sys.exit(f"{wrong} wrong")
 
 

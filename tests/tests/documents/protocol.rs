@@ -3,7 +3,7 @@
 use super::{document, root};
 use serde_json::Value;
 use steerwright_core::orders::State;
-use steerwright_core::protocol::wire::{ProblemKind, ShopWord};
+use steerwright_core::protocol::wire::{ProblemKind, ShopStatus};
 
 #[test]
 fn every_call_is_named() {
@@ -39,7 +39,7 @@ fn every_state_and_answer_is_named() {
     for state in State::ALL {
         assert!(text.contains(&format!(" {}", state.name())), "{}", state.name());
     }
-    for word in ShopWord::ALL {
+    for word in ShopStatus::ALL {
         assert!(text.contains(&format!("`{}`", word.name())), "{}", word.name());
     }
 }
