@@ -3,7 +3,7 @@
 use crate::photo_tally::{HEAD, Tally, rows, straight_off};
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use steerwright_core::photo::measure::{Marks, Seen, measure};
+use steerwright_core::photogrammetry::measure::{Marks, Seen, measure};
 use steerwright_core::quantity::Quantity;
 
 /// A file of scenes.
