@@ -58,5 +58,5 @@ for target in ${*:-bike catalogue bundle table photo marks snap exif}; do
     esac
     mkdir -p "artifacts/$target"
     fuzz "fuzz_$target" -- "corpus/$target" "$seeds" "-artifact_prefix=artifacts/$target/" "-max_total_time=$seconds" \
-        -max_len=20000 -timeout=10 -rss_limit_mb=2048 $dict -print_final_stats=1
+        -max_len=20000 -timeout=60 -rss_limit_mb=2048 $dict -print_final_stats=1
 done

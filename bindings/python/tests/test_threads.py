@@ -1,6 +1,7 @@
 """Several threads at once, and nothing kept that is let go."""
 
 import gc
+import resource
 import threading
 
 import steerwright as s
@@ -34,7 +35,7 @@ def test_several_threads_at_once(book, bike):
 def resident():
     """Memory of this process that is in use, bytes."""
     with open("/proc/self/statm", encoding="ascii") as file:
-        return int(file.read().split()[1]) * 4096
+        return int(file.read().split()[1]) * resource.getpagesize()
 
 
 def test_no_growth_over_ten_thousand_calls(book, bike):

@@ -2,7 +2,8 @@
 //!
 //! `phone BOOK FORWARD SEED COUNT PHOTO...` opens the book with a clock so many ms ahead, and takes turns that follow from
 //! the seed: a photo added, a request queued (COUNT of them), a round of calls. On standard output: `opened`,
-//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing waits.
+//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing waits,
+//! `waiting` when what waits is not due yet.
 
 use std::hash::{BuildHasher, RandomState};
 use std::io::Write;
@@ -107,6 +108,7 @@ fn live(
                 }
                 if count == 0 && round.calls == 0 {
                     // Whoever watches sets the clock ahead for the next life.
+                    say("waiting");
                     clock.sleep(Duration::from_millis(20));
                 }
             }

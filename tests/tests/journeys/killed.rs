@@ -27,6 +27,9 @@ fn chance(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).map_or(otherwise, |text| text.parse().expect("a number"))
 }
 
+/// Far longer than a phone takes for anything, on a machine under load too.
+const PATIENCE: Duration = Duration::from_secs(300);
+
 /// What a phone says, line by line as it comes.
 struct Phone {
     process: Process,
@@ -135,7 +138,7 @@ impl Life {
         let early = mix(seed).is_multiple_of(8);
         let phone = Phone::start(self, mix(seed), count);
         let mut opened = false;
-        let mut until = Instant::now() + Duration::from_secs(20);
+        let mut until = Instant::now() + PATIENCE;
         if early {
             until = Instant::now() + Duration::from_micros(mix(seed) % 30_000);
         } else {
@@ -208,12 +211,15 @@ impl Life {
         self.shop = None;
         self.shop = Some(shop(&self.place, self.address));
         let mut done = false;
-        for _ in 0..6 {
+        for _ in 0..12 {
             let phone = Phone::start(&self, 1, 0);
-            let until = Instant::now() + Duration::from_secs(10);
+            let until = Instant::now() + PATIENCE;
             while let Some(line) = phone.hear(until) {
                 self.note(&line);
                 done |= line == "done";
+                if done || line == "waiting" {
+                    break;
+                }
             }
             drop(phone);
             if done {

@@ -112,7 +112,6 @@ mod tests {
     #[test]
     fn every_rule_has_a_row_in_its_place() {
         let rows = table();
-        assert_eq!(rows.len(), Rule::ALL.len());
         for (place, rule) in Rule::ALL.into_iter().enumerate() {
             assert_eq!(rule as usize, place);
             assert_eq!(rule.row(), &rows[&rule]);

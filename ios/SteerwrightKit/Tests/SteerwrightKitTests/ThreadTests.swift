@@ -104,7 +104,7 @@ final class ThreadTests: BookCase {
             _ = try await book.writeBundle(path: path, listener: Counted(alive), cancellation: CancellationToken())
         }
         // The thread of the work lets go of its watch just after it has told the result.
-        for _ in 0..<500 where alive.count > 0 { try await Task.sleep(nanoseconds: 10_000_000) }
+        for _ in 0..<6_000 where alive.count > 0 { try await Task.sleep(nanoseconds: 10_000_000) }
         XCTAssertEqual(alive.count, 0)
     }
 

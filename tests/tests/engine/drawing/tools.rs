@@ -38,7 +38,6 @@ fn every_quantity_has_a_legible_picture_of_its_own() {
         assert!(drawing.title.ends_with(about(*what).label.as_str()), "{}", drawing.title);
         assert!(titles.insert(drawing.title.clone()), "{} is there twice", drawing.title);
     }
-    assert_eq!(titles.len(), 48);
 }
 
 #[test]

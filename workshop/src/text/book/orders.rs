@@ -151,7 +151,7 @@ pub(crate) fn order(
         page.item("at", ROOM, &at.base, QUIET);
     }
     if let Some(reply) = &order.shop {
-        shop_reply(&mut page, text);
+        shop_reply(&mut page, reply);
     }
     asked(&mut page, request);
     found(&mut page, request);

@@ -78,12 +78,12 @@ class ThreadsTest : Journey() {
         val slow = object : ProgressListener {
             override fun progress(done: ULong, of: ULong) {
                 inside.countDown()
-                assertTrue(closed.await(10, TimeUnit.SECONDS))
+                assertTrue(closed.await(120, TimeUnit.SECONDS))
             }
         }
         runBlocking {
             val judged = async(Dispatchers.Default) { book.judgeBikes(checkOptions(), listener = slow) }
-            assertTrue(inside.await(10, TimeUnit.SECONDS))
+            assertTrue(inside.await(120, TimeUnit.SECONDS))
             book.close()
             book.close()
             assertFailsWith<IllegalStateException> { book.opened() }
@@ -98,7 +98,7 @@ class ThreadsTest : Journey() {
         override fun send(call: ShopCall): CallResult {
             calls.incrementAndGet()
             sent.countDown()
-            check(goOn.await(10, TimeUnit.SECONDS))
+            check(goOn.await(120, TimeUnit.SECONDS))
             return CallResult.NotReached
         }
     }
@@ -112,7 +112,7 @@ class ThreadsTest : Journey() {
         val sender = runBlocking {
             // Made here, so that nothing in this frame keeps it.
             val (job, sender) = delivering(SlowSender(sent, goOn, calls))
-            assertTrue(sent.await(10, TimeUnit.SECONDS))
+            assertTrue(sent.await(120, TimeUnit.SECONDS))
             job.cancelAndJoin()
             assertTrue(job.isCancelled)
             goOn.countDown()
@@ -136,7 +136,7 @@ class ThreadsTest : Journey() {
         launch(Dispatchers.Default) { book.deliver(sender) } to WeakReference(sender)
 
     private fun gone(kept: WeakReference<*>): Boolean {
-        repeat(500) {
+        repeat(3_000) {
             System.gc()
             if (kept.get() == null) return true
             Thread.sleep(20)
@@ -152,7 +152,7 @@ class ThreadsTest : Journey() {
         val (asked, goOn) = CountDownLatch(1) to CountDownLatch(1)
         val ended = runBlocking {
             val work = async(Dispatchers.Default) { writing(bundle.toString(), asked, goOn) }
-            assertTrue(asked.await(10, TimeUnit.SECONDS))
+            assertTrue(asked.await(120, TimeUnit.SECONDS))
             // Only a wait that has ended has told the library to stop.
             work.cancelAndJoin()
             goOn.countDown()
@@ -170,7 +170,7 @@ class ThreadsTest : Journey() {
         val slow = object : ProgressListener {
             override fun progress(done: ULong, of: ULong) {
                 asked.countDown()
-                check(goOn.await(10, TimeUnit.SECONDS))
+                check(goOn.await(120, TimeUnit.SECONDS))
             }
         }
         listener = WeakReference(slow)
@@ -186,13 +186,13 @@ class ThreadsTest : Journey() {
                 val slow = object : ProgressListener {
                     override fun progress(done: ULong, of: ULong) {
                         asked.countDown()
-                        check(goOn.await(10, TimeUnit.SECONDS))
+                        check(goOn.await(120, TimeUnit.SECONDS))
                     }
                 }
                 val work = async(Dispatchers.Default) {
                     runCatching { book.judgeBikes(checkOptions(), listener = slow, cancellation = cancellation) }.exceptionOrNull()
                 }
-                assertTrue(asked.await(10, TimeUnit.SECONDS))
+                assertTrue(asked.await(120, TimeUnit.SECONDS))
                 cancellation.cancel()
                 goOn.countDown()
                 work.await()

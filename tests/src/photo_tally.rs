@@ -1,5 +1,4 @@
 //! Errors of what photos tell, tallied; and what a protractor on the screen tells.
-#![allow(dead_code, reason = "each of the tests that share this uses its part")]
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
