@@ -116,7 +116,7 @@ fn most_wheels_are_guessed() {
     assert!(near * 2 > count, "{near} of {count}");
     assert!(of_peer * 2 > count, "a peer that finds {of_peer} of {count} is none");
     assert!(about > of_peer, "{about} and the peer's {of_peer} of {count}");
-    assert_eq!(sure_and_wrong, []);
+    assert!(sure_and_wrong.is_empty(), "{sure_and_wrong:?}");
 }
 
 /// A row of numbers that look random.
