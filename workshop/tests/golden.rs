@@ -160,7 +160,7 @@ fn handling_in_words_and_as_json() {
 #[test]
 fn level_in_words_and_as_json() {
     let [before, after, one_way] =
-        ["before", "after", "one-way"].map(|name| format!("../../../../tests/data/level/{name}.csv"));
+        ["before", "after", "one-way"].map(|name| format!("../../../../../tests/data/level/{name}.csv"));
     let kit = ["--bike", "hire-bike-01.json", "--kit", "TT-4180-15", "--catalogue", "../catalogue.json"];
     let calls: [(&str, &[&str]); 3] = [
         ("one-way", &[&one_way]),

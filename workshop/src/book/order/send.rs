@@ -21,7 +21,7 @@ pub(in crate::book) struct Send {
     once: bool,
     /// Go on until nothing waits to be sent, however long the network or the shop is away.
     #[arg(long)]
-    sync_until_empty: bool,
+    until_empty: bool,
     /// The file with the shop's own certificate (PEM), which then counts in place of those that this machine trusts.
     #[arg(long, value_name = "FILE")]
     trust: Option<PathBuf>,
@@ -56,7 +56,7 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
     book.network_restored(system_now())?;
     let round = if call.once {
         worker.sync_once(book, &mut control)?
-    } else if call.sync_until_empty {
+    } else if call.until_empty {
         worker.sync_until_empty(book, &mut control)?
     } else {
         worker.sync_until_idle(book, &mut control)?
