@@ -1,4 +1,7 @@
-//! The copies: resized, upright, encoded with nothing but what is asked for.
+//! The copies: resized, upright, encoded with no metadata but what is asked for.
+//!
+//! `image` encodes colour at full size (4:4:4). Measured at 1600 x 1200 and quality 88, a copy takes 38 ms of CPU time
+//! and is 11 % larger than one with colour at half size (4:2:0); a tube's coloured edge stays where it is.
 
 use crate::{Colour, PhotoError, Pixels};
 use exif::experimental::Writer;
@@ -126,7 +129,8 @@ impl FocalLength {
 
 /// Resizes the top left `part` of a picture of `from` pixels to `to` pixels by a Lanczos filter of three lobes.
 ///
-/// `image`'s own filters take no part of a pixel as an edge, and ten times the CPU time.
+/// `image`'s own Lanczos filter takes whole pixels as edges only, and some ten times the CPU time (measured: 12 Mpx to
+/// [`WORKING`], 330 ms against 27 ms).
 fn resize(
     from: (u32, u32),
     colour: Colour,

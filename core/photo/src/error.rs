@@ -1,8 +1,8 @@
-//! Errors of importing a photo.
+//! Errors of ingesting a photo.
 
 use crate::Format;
 
-/// Why a photo cannot be imported; the messages are for users.
+/// Why a photo cannot be ingested; the messages are for users.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PhotoError {
     /// The bytes are of no known format.

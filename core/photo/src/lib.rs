@@ -15,7 +15,7 @@ mod error;
 mod exif_block;
 mod facts;
 mod format;
-mod import;
+mod ingest;
 mod limits;
 mod pixels;
 
@@ -24,6 +24,6 @@ pub use decode::BuiltIn;
 pub use error::PhotoError;
 pub use facts::{PhotoFacts, TakenAt};
 pub use format::Format;
-pub use import::{Intake, Keep, for_sending, take_in, upright};
+pub use ingest::{Intake, Keep, for_sending, take_in, upright};
 pub use limits::Limits;
 pub use pixels::{Colour, PixelSource, Pixels};

@@ -6,12 +6,18 @@ use image::codecs::webp::WebPDecoder;
 use image::{ColorType, DynamicImage, ImageDecoder, ImageError};
 use std::io::{Cursor, ErrorKind};
 
+/// Bytes that the chunks beside a PNG's picture (profiles, texts) and two rows may take together: a compressed profile
+/// of few bytes can expand to gigabytes.
+const PNG_CHUNKS: u64 = 64 << 20;
+
 pub(super) fn png(bytes: &[u8], limits: &Limits) -> Result<Pixels, PhotoError> {
-    // The decoder's own limit covers the chunks beside the picture: profiles and texts.
+    pixels(png_decoder(bytes, limits)?, Format::Png, 0, limits)
+}
+
+fn png_decoder<'a>(bytes: &'a [u8], limits: &Limits) -> Result<PngDecoder<Cursor<&'a [u8]>>, PhotoError> {
     let mut chunks = image::Limits::no_limits();
-    chunks.max_alloc = Some(limits.memory);
-    let decoder = PngDecoder::with_limits(Cursor::new(bytes), chunks);
-    pixels(decoder.map_err(|cause| error(Format::Png, cause))?, Format::Png, 0, limits)
+    chunks.max_alloc = Some(limits.memory.min(PNG_CHUNKS));
+    PngDecoder::with_limits(Cursor::new(bytes), chunks).map_err(|cause| error(Format::Png, cause))
 }
 
 /// Bytes per pixel that decoding a WebP holds beside the result: a lossless frame and an animation's canvas.
@@ -102,7 +108,21 @@ fn error(format: Format, cause: ImageError) -> PhotoError {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use image::{GrayAlphaImage, ImageBuffer, Rgb, RgbaImage};
+    use image::codecs::png::PngEncoder;
+    use image::{ExtendedColorType, GrayAlphaImage, ImageBuffer, ImageEncoder, Rgb, RgbaImage};
+
+    #[test]
+    fn a_profile_that_expands_beyond_the_limit_is_dropped() {
+        let kept = |length: u64| {
+            let mut file = Vec::new();
+            let mut encoder = PngEncoder::new(&mut file);
+            encoder.set_icc_profile(vec![0; length as usize]).unwrap();
+            encoder.write_image(&[90], 1, 1, ExtendedColorType::L8).unwrap();
+            assert_eq!(png(&file, &Limits::default()).unwrap().data, [90]);
+            png_decoder(&file, &Limits::default()).unwrap().icc_profile().unwrap().is_some()
+        };
+        assert!(kept(1000) && !kept(PNG_CHUNKS + 1));
+    }
 
     #[test]
     fn opacity_lets_white_through() {

@@ -1,4 +1,4 @@
-//! Importing a photo: from a file's bytes to facts and copies.
+//! Ingesting a photo: from a file's bytes to facts and copies.
 
 use crate::copies::{FocalLength, Picture, WORKING};
 use crate::facts::{self, ExifFacts};
@@ -6,7 +6,7 @@ use crate::{Format, Limits, PhotoError, PhotoFacts, PixelSource, Pixels};
 use image::metadata::Orientation;
 use sha2::{Digest, Sha256};
 
-/// An imported photo.
+/// An ingested photo.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Intake {
     /// Facts about the original.
@@ -15,7 +15,7 @@ pub struct Intake {
     pub working: Vec<u8>,
     /// The same with a long side of at most [`THUMBNAIL`](crate::THUMBNAIL) pixels.
     pub thumbnail: Vec<u8>,
-    /// SHA-256 (FIPS 180-4) of the original's bytes, which identifies a file imported before.
+    /// SHA-256 (FIPS 180-4) of the original's bytes, which identifies a file that was ingested before.
     pub sha256: [u8; 32],
 }
 
