@@ -222,6 +222,18 @@ impl Image {
         self.data[(y * self.width + x) * self.channels]
     }
 
+    /// Luma (ITU-R BT.601), one channel.
+    pub(crate) fn luma(&self) -> Self {
+        let luma = |p: &[u8]| match *p {
+            [red, green, blue, ..] => {
+                (0.299 * f64::from(red) + 0.587 * f64::from(green) + 0.114 * f64::from(blue)).round() as u8
+            }
+            _ => p[0],
+        };
+        let data = self.data.chunks_exact(self.channels).map(luma).collect();
+        Self { channels: 1, data, ..*self }
+    }
+
     /// Peak signal-to-noise ratio to another picture of the same size, dB (all channels together).
     pub(crate) fn psnr(&self, other: &Self) -> f64 {
         assert_eq!((self.width, self.height, self.channels), (other.width, other.height, other.channels));
