@@ -13,7 +13,9 @@ token=$("$intake" sender add "The Larch Hollow demo crew")
 "$intake" serve --log json --listen 127.0.0.1:0 --burst 1000000 --each-minute 1000000 2> "$work/log" &
 server=$!
 trap 'kill "$server" 2> /dev/null; wait "$server" 2> /dev/null || true; rm -rf "$work"' EXIT
-for _ in $(seq 100); do
+# As long as the process is there, however slow the machine is.
+address=
+while kill -0 "$server" 2> /dev/null; do
     address=$(sed -n 's/.*"message":"serving".*"address":"\([^"]*\)".*/\1/p' "$work/log")
     [ -n "$address" ] && break
     sleep 0.1

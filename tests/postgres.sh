@@ -46,19 +46,32 @@ else
 fi
 as_nobody "$programs/initdb" -D "$place/data" -U checks -A trust -E UTF8 --locale=C --no-sync \
     --wal-segsize="$segments" >/dev/null
-# Another program may have this port; then the start says so, and the next run takes another.
-port=$((20000 + $$ % 20000))
-as_nobody "$programs/pg_ctl" -D "$place/data" -w -l "$place/log" start \
-    -o "-p $port -c listen_addresses=127.0.0.1 -c unix_socket_directories=$place -c max_connections=400 $small" >/dev/null || {
+# Another program may have a port; then the start fails, and another port is tried. Below those that systems give to
+# connections by themselves. Starting and recovering may take minutes on a machine under load.
+started=
+for try in 1 2 3 4 5; do
+    port=$((20000 + ($$ + 1009 * try) % 10000))
+    if as_nobody "$programs/pg_ctl" -D "$place/data" -w -t 300 -l "$place/log" start \
+        -o "-p $port -c listen_addresses=127.0.0.1 -c unix_socket_directories=$place -c max_connections=400 $small" \
+        >/dev/null; then
+        started=1
+        break
+    fi
+done
+if [ -z "$started" ]; then
     cat "$place/log" >&2
     exit 1
-}
+fi
 
 export STEERWRIGHT_POSTGRES="postgres://checks@127.0.0.1:$port/postgres?sslmode=disable"
 if [ "${1:-}" = "--load" ]; then
     shift
-    cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-bench}" --bench load -- "$@"
+    cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-dev}" --bench load -- "$@"
 else
+    # Two pools of 16 connections a check: no more checks at once than there are connections for, however many cores.
+    threads=$(nproc 2>/dev/null || echo 2)
+    [ "$threads" -le 8 ] || threads=8
+    export RUST_TEST_THREADS="${RUST_TEST_THREADS:-$threads}"
     cargo test --workspace --test receiver -- "$@"
     cargo test --workspace --test journeys -- "$@"
 fi

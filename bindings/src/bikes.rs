@@ -2,7 +2,7 @@
 
 use crate::{Archived, Book, Observed, Screen, Sort, SteerwrightError};
 use steerwright_core::bike::{Bike, BikeSchema};
-use steerwright_core::book::{self, BikeId, Cursor, Moment, Op, Outcome};
+use steerwright_core::book::{self, BikeId, Cursor, Op, Outcome, Timestamp};
 
 /// Which screens a change made stale.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
@@ -52,9 +52,9 @@ pub struct BikeLine {
     /// Readings in its log that are not struck out.
     pub measured: u32,
     /// When anything of it last changed.
-    pub touched_at: Moment,
+    pub touched_at: Timestamp,
     /// When it was put in the archive, if it is there.
-    pub archived_at: Option<Moment>,
+    pub archived_at: Option<Timestamp>,
 }
 
 /// A page of the list.

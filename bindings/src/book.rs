@@ -4,7 +4,7 @@ use crate::clock::{self, OwnClock};
 use crate::{Action, Changes, Said, SteerwrightError, TimeSource};
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use steerwright_core::book::{self, FieldBook, Moment, Op, Outcome, Reader, Work};
+use steerwright_core::book::{self, FieldBook, Op, Outcome, Reader, Timestamp, Work};
 
 /// A field book. It may be called from any thread, and from several at once: looking up never waits for writing.
 #[derive(uniffi::Object)]
@@ -60,14 +60,14 @@ impl From<book::Opened> for Opened {
             book::Opened::Recovered(recovery) => Self::Recovered {
                 set_aside: recovery.set_aside.display().to_string(),
                 complete: recovery.lost.is_empty(),
-                english: recovery.says(),
+                english: recovery.description(),
             },
         }
     }
 }
 
 pub(crate) fn action(op: Op) -> Said {
-    Said::new(format!("action.{}", op.name()), op.says())
+    Said::new(format!("action.{}", op.name()), op.description())
 }
 
 impl TurnedBack {
@@ -90,7 +90,7 @@ impl Book {
     }
 
     /// The time.
-    pub(crate) fn now(&self) -> Moment {
+    pub(crate) fn now(&self) -> Timestamp {
         self.clock.time()
     }
 

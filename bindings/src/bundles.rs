@@ -1,7 +1,7 @@
 //! Bundles: a bike or the whole book in one file, to another book or for safe keeping.
 
 use crate::long::off_thread;
-use crate::{Book, Changes, ProgressWatch, SteerwrightError, Stop};
+use crate::{Book, CancellationToken, Changes, ProgressListener, SteerwrightError};
 use std::path::Path;
 use std::sync::Arc;
 use steerwright_core::book::{BikeId, BookError, Bundle, BundleProblem, Bundled, PhotoId};
@@ -58,19 +58,19 @@ fn opened(path: &str) -> Result<std::io::BufReader<std::fs::File>, SteerwrightEr
 impl Book {
     /// Writes a bike, or without one the whole book, to a file, off the calling thread; a file that was there is replaced
     /// once the new one is complete. Photos go without a place.
-    #[uniffi::method(default(bike = None, watch = None, stop = None))]
+    #[uniffi::method(default(bike = None, listener = None, cancellation = None))]
     pub async fn write_bundle(
         self: Arc<Self>,
         path: String,
         bike: Option<BikeId>,
-        watch: Option<Arc<dyn ProgressWatch>>,
-        stop: Option<Arc<Stop>>,
+        listener: Option<Arc<dyn ProgressListener>>,
+        cancellation: Option<Arc<CancellationToken>>,
     ) -> Result<BundleWritten, SteerwrightError> {
-        off_thread(watch, stop, move |onlooker| {
+        off_thread(listener, cancellation, move |progress| {
             let what = bike.map_or(Bundled::Book, Bundled::Bike);
             let now = self.now();
             let told =
-                self.read(|reader| Ok(reader.write_bundle(what, Path::new(&path), now, onlooker)?))?;
+                self.read(|reader| Ok(reader.write_bundle(what, Path::new(&path), now, progress)?))?;
             Ok(BundleWritten {
                 bikes: told.bikes as u64,
                 measurements: told.measurements as u64,
@@ -85,17 +85,17 @@ impl Book {
 
     /// Reads a bundle, checks all of it and merges it, off the calling thread, as one step to undo. It can be stopped
     /// until it is merged.
-    #[uniffi::method(default(watch = None, stop = None))]
+    #[uniffi::method(default(listener = None, cancellation = None))]
     pub async fn read_bundle(
         self: Arc<Self>,
         path: String,
-        watch: Option<Arc<dyn ProgressWatch>>,
-        stop: Option<Arc<Stop>>,
+        listener: Option<Arc<dyn ProgressListener>>,
+        cancellation: Option<Arc<CancellationToken>>,
     ) -> Result<BundleMerged, SteerwrightError> {
-        off_thread(watch, stop, move |onlooker| {
-            let bundle = Bundle::check_watched(opened(&path)?, onlooker)?;
-            if onlooker.is_stopped() {
-                return Err(BookError::Stopped.into());
+        off_thread(listener, cancellation, move |progress| {
+            let bundle = Bundle::check_with_progress(opened(&path)?, progress)?;
+            if progress.is_cancelled() {
+                return Err(BookError::Cancelled.into());
             }
             let done = self.writer().merge(bundle)?;
             let it = done.output;

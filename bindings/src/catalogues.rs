@@ -1,7 +1,7 @@
 //! Makers' catalogues.
 
-use crate::{Book, CatalogueStanding, Changes, Said, SteerwrightError};
-use steerwright_core::book::{Incoming, MakerRow, Moment, Op, PublicKey};
+use crate::{Book, Changes, Said, SignatureStatus, SteerwrightError};
+use steerwright_core::book::{Incoming, MakerRow, Op, PublicKey, Timestamp};
 
 /// What an import did.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
@@ -11,7 +11,7 @@ pub struct CatalogueImported {
     /// Its number.
     pub number: u32,
     /// How it stands to the maker's key.
-    pub standing: CatalogueStanding,
+    pub signature_status: SignatureStatus,
     /// False if the very same file was there already.
     pub is_new: bool,
     /// The same in a sentence or two.
@@ -30,9 +30,9 @@ pub struct CatalogueLine {
     /// How many kits it has.
     pub kits: u32,
     /// How it stands to the maker's key.
-    pub standing: CatalogueStanding,
+    pub signature_status: SignatureStatus,
     /// When it came in.
-    pub imported_at: Moment,
+    pub imported_at: Timestamp,
     /// Whether it is the one that is used.
     pub in_use: bool,
 }
@@ -56,11 +56,11 @@ pub struct CatalogueFetch {
     /// Whether it was asked for and has not come yet.
     pub asked: bool,
     /// When the shop last gave it, or said that it has no other.
-    pub fetched_at: Option<Moment>,
+    pub fetched_at: Option<Timestamp>,
     /// What went wrong last.
     pub fault: Option<Said>,
     /// When it is due next.
-    pub next_at: Option<Moment>,
+    pub next_at: Option<Timestamp>,
 }
 
 impl From<MakerRow> for MakerLine {
@@ -69,7 +69,7 @@ impl From<MakerRow> for MakerLine {
             number: it.number,
             issued: it.issued,
             kits: it.kits,
-            standing: it.standing,
+            signature_status: it.signature_status,
             imported_at: it.imported_at,
             in_use: it.in_use,
         });
@@ -98,9 +98,9 @@ impl Book {
         Ok(CatalogueImported {
             maker: done.output.maker,
             number: done.output.number,
-            standing: done.output.standing,
+            signature_status: done.output.signature_status,
             is_new: done.output.new,
-            english: done.output.says,
+            english: done.output.text,
             changes: done.changes.into(),
         })
     }
@@ -128,7 +128,7 @@ impl Book {
                 daily: it.daily,
                 asked: it.asked,
                 fetched_at: it.fetched_at,
-                fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.says())),
+                fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.description())),
                 next_at: it.next_at,
             }))
         })

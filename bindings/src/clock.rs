@@ -4,7 +4,7 @@ use crate::ShellError;
 use std::hash::{BuildHasher, RandomState};
 use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
-use steerwright_core::book::{Clock, Moment};
+use steerwright_core::book::{Clock, Timestamp};
 
 /// Tells the time; for a shell that has a better clock than the system's, and for tests.
 #[uniffi::export(foreign)]
@@ -19,9 +19,9 @@ pub trait TimeSource: Send + Sync {
 pub(crate) struct OwnClock(pub(crate) Option<Arc<dyn TimeSource>>);
 
 impl OwnClock {
-    pub(crate) fn time(&self) -> Moment {
+    pub(crate) fn time(&self) -> Timestamp {
         let told = self.0.as_ref().and_then(|source| source.now_ms().ok());
-        Moment(told.unwrap_or_else(|| {
+        Timestamp(told.unwrap_or_else(|| {
             let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
             i64::try_from(since.as_millis()).unwrap_or(i64::MAX)
         }))
@@ -29,7 +29,7 @@ impl OwnClock {
 }
 
 impl Clock for OwnClock {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         self.time()
     }
 

@@ -103,7 +103,7 @@ pub enum SteerwrightError {
     },
     /// The work was stopped on request; nothing was changed. Say nothing.
     #[error("{reason}")]
-    Stopped {
+    Cancelled {
         /// For the user.
         reason: String,
     },
@@ -230,7 +230,7 @@ impl From<BookError> for SteerwrightError {
             BookError::Busy => Self::Busy { reason },
             BookError::Full => Self::Full { reason },
             BookError::Io { .. } => Self::Device { reason },
-            BookError::Stopped => Self::Stopped { reason },
+            BookError::Cancelled => Self::Cancelled { reason },
             BookError::Internal { .. } => Self::Internal { reason },
         }
     }
@@ -240,7 +240,7 @@ impl From<CheckError> for SteerwrightError {
     fn from(error: CheckError) -> Self {
         let id = match error {
             CheckError::NoSuchKit { .. } => "check.no_such_kit",
-            CheckError::Wish { .. } => "check.wish",
+            CheckError::Target { .. } => "check.target",
         };
         Self::refused(id, error.to_string())
     }

@@ -1,7 +1,7 @@
 //! Names of rows, and points in time.
 
 use crate::SteerwrightError;
-use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, Moment, OrderId, PhotoId};
+use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, OrderId, PhotoId, Timestamp};
 use steerwright_core::ids::Id as _;
 
 macro_rules! ids {
@@ -28,10 +28,10 @@ ids! {
 }
 
 // Milliseconds since 1970-01-01T00:00:00Z.
-uniffi::custom_type!(Moment, i64, {
+uniffi::custom_type!(Timestamp, i64, {
     remote,
-    lower: |moment| moment.0,
-    try_lift: |ms| Ok(Moment(ms)),
+    lower: |timestamp| timestamp.0,
+    try_lift: |ms| Ok(Timestamp(ms)),
 });
 
 // Where a page of the list ended; only handed back.

@@ -2,8 +2,9 @@
 
 use crate::long::off_thread;
 use crate::{
-    Amount, Archived, Book, Direction, Ease, ForkPosition, Instrument, ProgressWatch, Requirement,
-    RequirementState, Said, SteerwrightError, Stop, Verdict, Wish, WorkPlace, WorkSide, WorkTask, guide,
+    Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, ProgressListener,
+    Requirement, RequirementState, Said, SteerwrightError, TargetChange, Verdict, WorkPlace, WorkSide,
+    WorkTask, guide,
 };
 use std::sync::Arc;
 use steerwright_core::book::{self, BikeId, Reader};
@@ -24,7 +25,7 @@ pub struct CheckOptions {
     pub direction: Direction,
     /// What the rider wants, if anything in particular.
     #[uniffi(default = None)]
-    pub wish: Option<Wish>,
+    pub target: Option<TargetChange>,
     /// Only this kit.
     #[uniffi(default = None)]
     pub only: Option<String>,
@@ -225,7 +226,7 @@ impl From<RequirementReport> for RequirementView {
     fn from(it: RequirementReport) -> Self {
         let margin = it.margin.map(Amount::from);
         let id = format!("requirement.{}.{}", it.requirement.name(), name(&it.state));
-        let said = Said::new(id, it.says).maybe(it.p, |said, p| said.chance("p", p));
+        let said = Said::new(id, it.text).maybe(it.p, |said, p| said.chance("p", p));
         let said = said.maybe(margin, |said, margin| said.amount("margin", margin));
         Self { requirement: it.requirement, state: it.state, p: it.p, margin, said }
     }
@@ -235,7 +236,7 @@ impl From<Work> for WorkView {
     fn from(it: Work) -> Self {
         let [from, to, remove] = [it.from_mm, it.to_mm, it.remove_mm].map(|mm| mm.map(exact_mm));
         let id = format!("work.{}.{}", name(&it.place), name(&it.task));
-        let mut said = Said::new(id, it.says);
+        let mut said = Said::new(id, it.text);
         for (name, amount) in [("from", from), ("to", to), ("remove", remove)] {
             said = said.maybe(amount, |said, amount| said.amount(name, amount));
         }
@@ -248,7 +249,7 @@ impl From<KitReport> for KitView {
     fn from(it: KitReport) -> Self {
         let angles = it.change.head_angle;
         Self {
-            said: verdict_said(it.verdict, &it.says, it.p_low, it.p_high),
+            said: verdict_said(it.verdict, &it.text, it.p_low, it.p_high),
             may_be_ordered: steerwright_core::protocol::wire::OrderRequest::may_be_ordered(it.verdict),
             sku: it.sku,
             name: it.name,
@@ -275,7 +276,7 @@ impl From<KitReport> for KitView {
 
 impl From<MeasureNext> for NextView {
     fn from(it: MeasureNext) -> Self {
-        let said = Said::new(format!("next.{}", it.what), it.says);
+        let said = Said::new(format!("next.{}", it.what), it.text);
         Self {
             said: said.number("minutes", it.minutes).number("gain", it.gain),
             place: guide::place(&it.what, &it.place),
@@ -303,7 +304,7 @@ impl ReportView {
             lower_seats: seats(report.seats.lower),
             code: report.seats.code,
             kits: report.kits.into_iter().map(Into::into).collect(),
-            left_out: left_out.map(|it| KitLeftOut { sku: it.sku, english: it.says }).collect(),
+            left_out: left_out.map(|it| KitLeftOut { sku: it.sku, english: it.text }).collect(),
             measure_next: report.measure_next.into_iter().map(Into::into).collect(),
             readings: report.readings.into_iter().map(Into::into).collect(),
             cautions: report
@@ -328,21 +329,21 @@ pub(crate) fn catalogue(reader: &Reader, maker: Option<&str>) -> Result<Option<C
 
 impl CheckOptions {
     pub(crate) fn options(&self) -> Options {
-        Options { direction: self.direction, wish: self.wish, only: self.only.clone() }
+        Options { direction: self.direction, target: self.target, only: self.only.clone() }
     }
 }
 
 #[uniffi::export]
 impl Book {
     /// Judges every bike of the list against one catalogue, off the calling thread.
-    #[uniffi::method(default(watch = None, stop = None))]
+    #[uniffi::method(default(listener = None, cancellation = None))]
     pub async fn judge_bikes(
         self: Arc<Self>,
         options: CheckOptions,
-        watch: Option<Arc<dyn ProgressWatch>>,
-        stop: Option<Arc<Stop>>,
+        listener: Option<Arc<dyn ProgressListener>>,
+        cancellation: Option<Arc<CancellationToken>>,
     ) -> Result<Vec<BikeVerdict>, SteerwrightError> {
-        off_thread(watch, stop, move |onlooker| {
+        off_thread(listener, cancellation, move |progress| {
             self.read(|reader| {
                 let Some(catalogue) = catalogue(reader, options.maker.as_deref())? else {
                     return Err(SteerwrightError::refused("check.no_catalogue", "there is no catalogue yet"));
@@ -361,7 +362,7 @@ impl Book {
                 let of = bikes.len() as u64;
                 let mut verdicts = Vec::new();
                 for (done, bike) in bikes.into_iter().enumerate() {
-                    onlooker.step(done as u64, of)?;
+                    progress.step(done as u64, of)?;
                     let record = reader.bike_screen(bike)?.record;
                     let report = check(&record.bike, &catalogue, &instruments, &options.options())?;
                     let best = report.kits.first();
@@ -370,11 +371,11 @@ impl Book {
                         name: record.bike.name,
                         sku: best.map(|kit| kit.sku.clone()),
                         verdict: best.map(|kit| kit.verdict),
-                        said: best.map(|kit| verdict_said(kit.verdict, &kit.says, kit.p_low, kit.p_high)),
+                        said: best.map(|kit| verdict_said(kit.verdict, &kit.text, kit.p_low, kit.p_high)),
                         measure_next: report.measure_next.first().map(|next| next.what.clone()),
                     });
                 }
-                onlooker.step(of, of)?;
+                progress.step(of, of)?;
                 Ok(verdicts)
             })
         })

@@ -2,7 +2,7 @@
 
 use crate::{Book, Changes, Instrument, MeasureUnit, Quantity, SteerwrightError};
 use steerwright_core::bike::Measurement;
-use steerwright_core::book::{BikeId, Logged, MeasurementId, Moment, Op, PhotoId, changes_with_a_kit};
+use steerwright_core::book::{BikeId, Logged, MeasurementId, Op, PhotoId, Timestamp, changes_with_a_kit};
 
 /// A reading as it was taken.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
@@ -36,7 +36,7 @@ pub struct LogLine {
     /// Who took it.
     pub who: Option<String>,
     /// When it was written down.
-    pub recorded_at: Moment,
+    pub recorded_at: Timestamp,
     /// The photo it belongs to.
     pub photo: Option<PhotoId>,
     /// Whether it counts: not struck out, and taken with what is in the bike now.
@@ -49,7 +49,7 @@ pub struct LogLine {
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct Struck {
     /// When.
-    pub at: Moment,
+    pub at: Timestamp,
     /// By whom.
     pub who: Option<String>,
     /// Why.

@@ -5,21 +5,21 @@ use futures_channel::oneshot;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use steerwright_core::book::{BookError, Watch};
+use steerwright_core::book::{BookError, Progress};
 
 /// Looks on at long work.
 #[uniffi::export(foreign)]
-pub trait ProgressWatch: Send + Sync {
+pub trait ProgressListener: Send + Sync {
     /// So many steps of so many are done. Called on the thread of the work; if it throws, the work is stopped.
     fn progress(&self, done: u64, of: u64) -> Result<(), ShellError>;
 }
 
 /// Stops long work. One may be handed to several pieces of work; all of them stop.
 #[derive(Debug, Default, uniffi::Object)]
-pub struct Stop(AtomicBool);
+pub struct CancellationToken(AtomicBool);
 
 #[uniffi::export]
-impl Stop {
+impl CancellationToken {
     /// Nothing is stopped yet.
     #[uniffi::constructor]
     pub fn new() -> Arc<Self> {
@@ -27,48 +27,48 @@ impl Stop {
     }
 
     /// Stops the work at its next step; it then fails with `Stopped` and has changed nothing.
-    pub fn stop(&self) {
+    pub fn cancel(&self) {
         self.0.store(true, Ordering::Relaxed);
     }
 
     /// Whether it was stopped.
-    pub fn is_stopped(&self) -> bool {
+    pub fn is_cancelled(&self) -> bool {
         self.0.load(Ordering::Relaxed)
     }
 }
 
 /// What a piece of work is told by and tells.
-pub(crate) struct Onlooker {
-    watch: Option<Arc<dyn ProgressWatch>>,
-    stops: [Arc<Stop>; 2],
+pub(crate) struct ProgressReporter {
+    listener: Option<Arc<dyn ProgressListener>>,
+    tokens: [Arc<CancellationToken>; 2],
     threw: Option<ShellError>,
 }
 
-impl Onlooker {
+impl ProgressReporter {
     /// A step of the work is done; an error if it is to end.
     pub(crate) fn step(&mut self, done: u64, of: u64) -> Result<(), SteerwrightError> {
-        if self.goes_on(done, of) { Ok(()) } else { Err(self.why(BookError::Stopped.into())) }
+        if self.should_continue(done, of) { Ok(()) } else { Err(self.why(BookError::Cancelled.into())) }
     }
 
     /// Why the work ended: a watch that threw comes first.
     pub(crate) fn why(&mut self, error: SteerwrightError) -> SteerwrightError {
         match (error, self.threw.take()) {
-            (SteerwrightError::Stopped { .. }, Some(threw)) => threw.into(),
+            (SteerwrightError::Cancelled { .. }, Some(threw)) => threw.into(),
             (error, _) => error,
         }
     }
 
-    pub(crate) fn is_stopped(&self) -> bool {
-        self.stops.iter().any(|stop| stop.is_stopped())
+    pub(crate) fn is_cancelled(&self) -> bool {
+        self.tokens.iter().any(|cancellation| cancellation.is_cancelled())
     }
 }
 
-impl Watch for Onlooker {
-    fn goes_on(&mut self, done: u64, of: u64) -> bool {
-        if self.is_stopped() {
+impl Progress for ProgressReporter {
+    fn should_continue(&mut self, done: u64, of: u64) -> bool {
+        if self.is_cancelled() {
             return false;
         }
-        if let Some(Err(threw)) = self.watch.as_ref().map(|watch| watch.progress(done, of)) {
+        if let Some(Err(threw)) = self.listener.as_ref().map(|listener| listener.progress(done, of)) {
             self.threw = Some(threw);
             return false;
         }
@@ -77,29 +77,29 @@ impl Watch for Onlooker {
 }
 
 /// Stops the work when its future is dropped: nobody waits for it any more.
-struct Dropped(Arc<Stop>);
+struct Dropped(Arc<CancellationToken>);
 
 impl Drop for Dropped {
     fn drop(&mut self) {
-        self.0.stop();
+        self.0.cancel();
     }
 }
 
 /// Runs work on a thread of its own. A panic there arrives as [`SteerwrightError::Internal`].
 pub(crate) async fn off_thread<T: Send + 'static>(
-    watch: Option<Arc<dyn ProgressWatch>>,
-    stop: Option<Arc<Stop>>,
-    work: impl FnOnce(&mut Onlooker) -> Result<T, SteerwrightError> + Send + 'static,
+    listener: Option<Arc<dyn ProgressListener>>,
+    cancellation: Option<Arc<CancellationToken>>,
+    work: impl FnOnce(&mut ProgressReporter) -> Result<T, SteerwrightError> + Send + 'static,
 ) -> Result<T, SteerwrightError> {
-    let own = Stop::new();
+    let own = CancellationToken::new();
     let dropped = Dropped(own.clone());
-    let stops = [own, stop.unwrap_or_default()];
+    let tokens = [own, cancellation.unwrap_or_default()];
     let (tell, told) = oneshot::channel();
     let run = move || {
-        let mut onlooker = Onlooker { watch, stops, threw: None };
+        let mut progress = ProgressReporter { listener, tokens, threw: None };
         let done = catch_unwind(AssertUnwindSafe(|| {
-            let done = work(&mut onlooker);
-            done.map_err(|error| onlooker.why(error))
+            let done = work(&mut progress);
+            done.map_err(|error| progress.why(error))
         }));
         // Nobody waits any more where this fails.
         let _ = tell.send(done.unwrap_or_else(|panic| Err(SteerwrightError::internal(words(&*panic)))));
@@ -147,21 +147,21 @@ mod tests {
 
     #[test]
     fn a_mistake_on_the_thread_arrives_in_words() {
-        let work = |_: &mut Onlooker| -> Result<(), SteerwrightError> { panic!("lost {}", 7) };
+        let work = |_: &mut ProgressReporter| -> Result<(), SteerwrightError> { panic!("lost {}", 7) };
         let result = wait(off_thread(None, None, work));
         assert_eq!(result, Err(SteerwrightError::Internal { reason: "lost 7".into() }));
     }
 
     #[test]
     fn a_stop_reaches_the_work_and_so_does_letting_go() {
-        let stop = Stop::new();
-        stop.stop();
-        let result = wait(off_thread(None, Some(stop), |onlooker| onlooker.step(0, 1)));
-        assert!(matches!(result, Err(SteerwrightError::Stopped { .. })), "{result:?}");
+        let cancellation = CancellationToken::new();
+        cancellation.cancel();
+        let result = wait(off_thread(None, Some(cancellation), |progress| progress.step(0, 1)));
+        assert!(matches!(result, Err(SteerwrightError::Cancelled { .. })), "{result:?}");
 
         let (tell, told) = std::sync::mpsc::channel();
-        let mut future = Box::pin(off_thread(None, None, move |onlooker| {
-            while onlooker.step(0, 0).is_ok() {
+        let mut future = Box::pin(off_thread(None, None, move |progress| {
+            while progress.step(0, 0).is_ok() {
                 std::thread::yield_now();
             }
             let _ = tell.send(());

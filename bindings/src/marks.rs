@@ -277,7 +277,7 @@ pub fn see_change(
     let head_angle =
         changed.iter().find(|it| it.what == Quantity::HeadAngle).zip(foreseen).map(|(seen, foreseen)| {
             let met = Expected::new(foreseen, seen.change);
-            let (id, english) = met.says();
+            let (id, english) = met.sentence();
             Said::new(id, english)
                 .amount("predicted", Amount::deg(met.predicted))
                 .amount("seen", Amount::deg(met.seen))

@@ -2,10 +2,10 @@
 
 use crate::judging::exact_mm;
 use crate::{
-    Amount, Book, Changes, Direction, OrderKind, OrderState, PartKind, Said, ShopWord, SteerwrightError,
+    Amount, Book, Changes, Direction, OrderKind, OrderState, PartKind, Said, ShopStatus, SteerwrightError,
     Verdict,
 };
-use steerwright_core::book::{BikeId, Moment, Op, OrderId, Outcome, PhotoId};
+use steerwright_core::book::{BikeId, Op, OrderId, Outcome, PhotoId, Timestamp};
 use steerwright_core::orders::{self, Order, OrderScreen, Token};
 use steerwright_core::protocol::wire::{OrderRequest, Part};
 
@@ -125,13 +125,13 @@ pub struct OrderView {
     /// How many.
     pub quantity: u32,
     /// When it was queued.
-    pub made_at: Moment,
+    pub made_at: Timestamp,
     /// Where it stands.
     pub state: OrderState,
     /// The same in words.
     pub state_said: Said,
     /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
-    pub perhaps_with_shop: bool,
+    pub may_be_with_shop: bool,
     /// Why it waits for the user or was turned back, and what to do.
     pub reason: Option<Said>,
     /// Whether the very same can be sent again once that is mended; otherwise it has to be changed.
@@ -141,17 +141,17 @@ pub struct OrderView {
     /// Attempts that failed since the last success.
     pub tries: u32,
     /// When it is due next, if anything is.
-    pub next_at: Option<Moment>,
+    pub next_at: Option<Timestamp>,
     /// How many photos go with it.
     pub photos: u32,
     /// How many of them are with the shop.
     pub photos_arrived: u32,
     /// When the receipt came.
-    pub delivered_at: Option<Moment>,
+    pub delivered_at: Option<Timestamp>,
     /// The shop's last word.
     pub shop: Option<ShopView>,
     /// When the contact was erased.
-    pub erased_at: Option<Moment>,
+    pub erased_at: Option<Timestamp>,
     /// Whether the shop is still to be asked to erase it too.
     pub erase_at_shop: bool,
 }
@@ -160,11 +160,11 @@ pub struct OrderView {
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct ShopView {
     /// Its decision.
-    pub word: ShopWord,
+    pub word: ShopStatus,
     /// Since when.
-    pub since: Option<Moment>,
+    pub since: Option<Timestamp>,
     /// In its own words.
-    pub says: Option<String>,
+    pub message: Option<String>,
 }
 
 /// One order request in full.
@@ -193,11 +193,11 @@ pub struct ShopSetting {
     /// Its address.
     pub base: String,
     /// When it was set.
-    pub set_at: Moment,
+    pub set_at: Timestamp,
     /// The words the user agreed to; nothing is sent without.
     pub agreed_to: Option<String>,
     /// When.
-    pub agreed_at: Option<Moment>,
+    pub agreed_at: Option<Timestamp>,
 }
 
 impl From<OrderDraft> for orders::OrderDraft {
@@ -229,7 +229,7 @@ impl From<orders::OrderDraft> for OrderDraft {
 impl From<Part> for PartView {
     fn from(it: Part) -> Self {
         let height = it.height_mm.map(exact_mm);
-        let said = Said::new(format!("part.{}", crate::judging::name(&it.what)), it.says)
+        let said = Said::new(format!("part.{}", crate::judging::name(&it.what)), it.text)
             .maybe(height, |said, height| said.amount("height", height));
         Self { what: it.what, sku: it.sku, quantity: it.quantity, height, said }
     }
@@ -246,7 +246,7 @@ impl From<OrderRequest> for OrderPreview {
             currency: it.found.catalogue.currency,
             parts: it.parts.into_iter().map(Into::into).collect(),
             verdict: it.found.verdict,
-            english: it.found.says,
+            english: it.found.text,
             contact: it.contact,
             note: it.note,
             photos: u32::try_from(it.photos.len()).unwrap_or(u32::MAX),
@@ -258,11 +258,11 @@ impl From<Order> for OrderView {
     fn from(it: Order) -> Self {
         let reason = it.reason.as_ref();
         Self {
-            state_said: Said::new(format!("order.state.{}", it.state.name()), it.state.says()),
+            state_said: Said::new(format!("order.state.{}", it.state.name()), it.state.description()),
             same_again: reason.is_some_and(orders::Reason::same_again),
-            reason: reason.map(|it| Said::tagged("order.reason", "why", it, &it.says())),
-            fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.says())),
-            shop: it.shop.map(|it| ShopView { word: it.word, since: it.since, says: it.says }),
+            reason: reason.map(|it| Said::tagged("order.reason", "why", it, &it.description())),
+            fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.description())),
+            shop: it.shop.map(|it| ShopView { word: it.word, since: it.since, message: it.message }),
             id: it.id,
             bike: it.bike,
             replaces: it.replaces,
@@ -273,7 +273,7 @@ impl From<Order> for OrderView {
             quantity: it.quantity,
             made_at: it.made_at,
             state: it.state,
-            perhaps_with_shop: it.perhaps_with_shop,
+            may_be_with_shop: it.may_be_with_shop,
             tries: it.tries,
             next_at: it.next_at,
             photos: it.photos,

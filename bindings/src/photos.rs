@@ -1,12 +1,12 @@
 //! Photos: taking in, showing, removing.
 
-use crate::long::{Onlooker, off_thread};
-use crate::{Book, Changes, Marks, ProgressWatch, ShellError, SteerwrightError, Stop};
+use crate::long::{ProgressReporter, off_thread};
+use crate::{Book, CancellationToken, Changes, Marks, ProgressListener, ShellError, SteerwrightError};
 use std::sync::Arc;
 use steerwright_core::book::{
-    BikeId, BookError, MarksId, Moment, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto,
+    BikeId, BookError, MarksId, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto, Timestamp,
 };
-use steerwright_core::photo::{BuiltIn, Colour, Format, Limits, PhotoError, PixelSource, Pixels, take_in};
+use steerwright_core::photo::{BuiltIn, Colour, Format, Limits, PhotoError, PixelSource, Pixels, ingest};
 
 /// Decodes pictures that only the platform reads: HEIC.
 #[uniffi::export(foreign)]
@@ -107,7 +107,7 @@ pub struct PhotoView {
     /// Anything worth remembering.
     pub note: String,
     /// When it was added.
-    pub added_at: Moment,
+    pub added_at: Timestamp,
     /// Where the thumbnail lies; absent if it is missing, which a screen shows as such.
     pub thumbnail_file: Option<String>,
     /// Where the upright working copy lies, for looking at and marking: its pixels and that it is upright, nothing else.
@@ -126,7 +126,7 @@ pub struct MarksView {
     /// Who set them.
     pub who: Option<String>,
     /// When.
-    pub set_at: Moment,
+    pub set_at: Timestamp,
 }
 
 impl From<ShownPhoto> for PhotoView {
@@ -234,14 +234,14 @@ impl Book {
         &self,
         photo: IncomingPhoto,
         decoders: &Decoders,
-        onlooker: &Onlooker,
+        progress: &ProgressReporter,
     ) -> Result<(PhotoTaken, Changes), SteerwrightError> {
         let bytes = bytes(photo.source)?;
-        let intake = take_in(&bytes, &Limits::default(), decoders).map_err(|error| {
+        let intake = ingest(&bytes, &Limits::default(), decoders).map_err(|error| {
             decoders.threw().map_or_else(|| BookError::Photo(error).into(), SteerwrightError::from)
         })?;
-        if onlooker.is_stopped() {
-            return Err(BookError::Stopped.into());
+        if progress.is_cancelled() {
+            return Err(BookError::Cancelled.into());
         }
         let new = NewPhoto { bike: photo.bike, note: &photo.note, forget_original: photo.forget_original };
         let done = self.change(Op::AddPhoto, |work| work.add_photo(&intake, &bytes, &new))?;
@@ -254,30 +254,30 @@ impl Book {
 impl Book {
     /// Takes photos in, one after the other, off the calling thread; each is one step to undo. A photo that cannot be
     /// taken in is told and the others go on. A stop leaves those that are in.
-    #[uniffi::method(default(decoder = None, watch = None, stop = None))]
+    #[uniffi::method(default(decoder = None, listener = None, cancellation = None))]
     pub async fn add_photos(
         self: Arc<Self>,
         photos: Vec<IncomingPhoto>,
         decoder: Option<Arc<dyn PhotoDecoder>>,
-        watch: Option<Arc<dyn ProgressWatch>>,
-        stop: Option<Arc<Stop>>,
+        listener: Option<Arc<dyn ProgressListener>>,
+        cancellation: Option<Arc<CancellationToken>>,
     ) -> Result<PhotosTaken, SteerwrightError> {
-        off_thread(watch, stop, move |onlooker| {
+        off_thread(listener, cancellation, move |progress| {
             let decoders = Decoders::new(decoder);
             let mut told =
                 PhotosTaken { photos: Vec::new(), stopped: false, changes: Changes { screens: Vec::new() } };
             let of = photos.len() as u64;
             for (done, photo) in photos.into_iter().enumerate() {
-                match onlooker.step(done as u64, of) {
+                match progress.step(done as u64, of) {
                     Ok(()) => {}
-                    Err(SteerwrightError::Stopped { .. }) => {
+                    Err(SteerwrightError::Cancelled { .. }) => {
                         told.stopped = true;
                         return Ok(told);
                     }
                     // A watch that throws ends the work as well; what is in stays.
                     Err(error) => return Err(error),
                 }
-                match self.take(photo, &decoders, onlooker) {
+                match self.take(photo, &decoders, progress) {
                     Ok((taken, changes)) => {
                         told.photos.push(taken);
                         for screen in changes.screens {
@@ -286,14 +286,14 @@ impl Book {
                             }
                         }
                     }
-                    Err(SteerwrightError::Stopped { .. }) => {
+                    Err(SteerwrightError::Cancelled { .. }) => {
                         told.stopped = true;
                         return Ok(told);
                     }
                     Err(error) => told.photos.push(PhotoTaken::NotTaken { error }),
                 }
             }
-            let _ = onlooker.step(of, of);
+            let _ = progress.step(of, of);
             Ok(told)
         })
         .await

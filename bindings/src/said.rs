@@ -3,7 +3,7 @@
 use crate::Amount;
 use serde::Serialize;
 use serde_json::Value;
-use steerwright_core::sentence::{Held, Sentence};
+use steerwright_core::sentence::{Sentence, SentenceParam};
 
 /// A sentence for the user: in English, and as an id with parameters for whoever translates it.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
@@ -53,14 +53,16 @@ pub enum ParamValue {
 impl From<Sentence> for Said {
     fn from(it: Sentence) -> Self {
         let value = |held| match held {
-            Held::Number(number) => ParamValue::Number { number },
-            Held::Word(word) => ParamValue::Word { word },
-            Held::Quantity { value, u, unit } => ParamValue::Quantity { amount: Amount { value, u, unit } },
-            Held::Chance { p } => ParamValue::Chance { p },
+            SentenceParam::Number(number) => ParamValue::Number { number },
+            SentenceParam::Word(word) => ParamValue::Word { word },
+            SentenceParam::Quantity { value, u, unit } => {
+                ParamValue::Quantity { amount: Amount { value, u, unit } }
+            }
+            SentenceParam::Chance { p } => ParamValue::Chance { p },
         };
         let params =
             it.params.into_iter().map(|(name, held)| Param { name: name.into(), value: value(held) });
-        Self { id: it.id.into(), params: params.collect(), english: it.says }
+        Self { id: it.id.into(), params: params.collect(), english: it.text }
     }
 }
 

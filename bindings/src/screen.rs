@@ -6,7 +6,7 @@ use crate::{
     Amount, Book, Changes, CheckOptions, HandlingView, LogLine, NamedDrawing, Observed, PhotoView, Quantity,
     ReportView, Said, SteerwrightError, Theme, guide,
 };
-use steerwright_core::book::{self, BikeId, CheckId, Checked, KeptCheck, Moment, Op, PhotoId};
+use steerwright_core::book::{self, BikeId, CheckId, Checked, KeptCheck, Op, PhotoId, Timestamp};
 use steerwright_core::report::{Modification, check, handling, pictures};
 
 /// What a bike's screen is to show.
@@ -37,11 +37,11 @@ pub struct BikeScreen {
     /// Anything worth remembering; lines.
     pub notes: String,
     /// When it was added.
-    pub created_at: Moment,
+    pub created_at: Timestamp,
     /// When anything of it last changed.
-    pub touched_at: Moment,
+    pub touched_at: Timestamp,
     /// When it was put in the archive, if it is there.
-    pub archived_at: Option<Moment>,
+    pub archived_at: Option<Timestamp>,
     /// What the readings say together.
     pub findings: Vec<FindingView>,
     /// Every row of the log, oldest first.
@@ -85,7 +85,7 @@ pub struct KeptView {
     /// Its name in the book.
     pub id: CheckId,
     /// When it was kept.
-    pub made_at: Moment,
+    pub made_at: Timestamp,
     /// Who checked.
     pub who: Option<String>,
     /// Whose catalogue.
@@ -99,9 +99,9 @@ pub struct KeptView {
     /// Anything worth remembering.
     pub note: String,
     /// When the kit went in.
-    pub fitted_at: Option<Moment>,
+    pub fitted_at: Option<Timestamp>,
     /// When it came out again.
-    pub removed_at: Option<Moment>,
+    pub removed_at: Option<Timestamp>,
     /// The head angle measured since against the one foreseen.
     pub comparison: Option<Said>,
     /// The report as it was kept (`steerwright.report/1`).
@@ -121,7 +121,7 @@ impl From<KeptCheck> for KeptView {
     fn from(it: KeptCheck) -> Self {
         let comparison = it.comparison.map(|it| {
             let id = if it.agrees { "comparison.agrees" } else { "comparison.differs" };
-            Said::new(id, it.says)
+            Said::new(id, it.text)
                 .amount("predicted", Amount::deg(it.predicted))
                 .amount("installed", Amount::deg(it.installed))
                 .amount("difference", Amount::deg(it.difference))

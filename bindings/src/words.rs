@@ -2,16 +2,17 @@
 //! of the core's name already (`Unit`, `Measurement`, `Task`, `Op`).
 
 pub use steerwright_core::bike::{Bearings, Observable, Observed};
-pub use steerwright_core::book::{Archived, Op as Action, Screen, Sort, Standing as CatalogueStanding};
+pub use steerwright_core::book::{Archived, Op as Action, Screen, SignatureStatus, Sort};
 pub use steerwright_core::clearance::Side as WorkSide;
 pub use steerwright_core::fit::{
-    Direction, Place as WorkPlace, Requirement, State as RequirementState, Task as WorkTask, Verdict, Wish,
+    Direction, Place as WorkPlace, Requirement, State as RequirementState, TargetChange, Task as WorkTask,
+    Verdict,
 };
 pub use steerwright_core::geometry::Figure;
 pub use steerwright_core::headset::ObservedSeat;
 pub use steerwright_core::orders::State as OrderState;
 pub use steerwright_core::press::Material;
-pub use steerwright_core::protocol::wire::{Kind as OrderKind, PartKind, ShopWord};
+pub use steerwright_core::protocol::wire::{Kind as OrderKind, PartKind, ShopStatus};
 pub use steerwright_core::quantity::{Estimate, ForkPosition, Instrument, Quantity, Unit as MeasureUnit};
 pub use steerwright_core::tilt::Ease;
 
@@ -378,11 +379,11 @@ pub enum OrderState {
     /// Is being sent.
     Underway,
     /// Was sent, and what came of it is not known; it is sent again under the same key, which a shop takes once.
-    PerhapsSent,
+    InDoubt,
     /// Waits for the user: the catalogue changed, and with it the answer.
     Held,
     /// Refused for good; the reason says what to mend.
-    TurnedBack,
+    Rejected,
     /// The shop has it.
     Delivered,
     /// Taken back, or replaced by another.
@@ -411,20 +412,20 @@ pub enum PartKind {
 
 /// What the shop has decided.
 #[uniffi::remote(Enum)]
-pub enum ShopWord {
+pub enum ShopStatus {
     /// It lies there; nobody has decided yet.
     Waiting,
-    /// The shop asks something back; `says` has the question.
+    /// The shop asks something back; `message` has the question.
     Question,
     /// The shop will deliver.
     Accepted,
-    /// The shop will not; `says` has the reason.
+    /// The shop will not; `message` has the reason.
     Refused,
 }
 
 /// How a catalogue stands to its maker's key.
 #[uniffi::remote(Enum)]
-pub enum CatalogueStanding {
+pub enum SignatureStatus {
     /// Signed with the key that is pinned for the maker.
     Verified,
     /// Not signed, and no key is pinned for the maker.
@@ -515,7 +516,7 @@ pub enum Screen {
 
 /// The change a rider asked for.
 #[uniffi::remote(Enum)]
-pub enum Wish {
+pub enum TargetChange {
     Change(f64),
     HeadAngle(f64),
 }

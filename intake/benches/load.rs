@@ -185,7 +185,8 @@ async fn main() {
             0.7 * capacity
         }
     };
-    let offered = (rate * seconds) as u64;
+    // At least one, or there is nothing to tell of.
+    let offered = ((rate * seconds) as u64).max(1);
     let slots = Arc::new(Semaphore::new(AT_ONCE));
     let (start, mut calls, mut behind) = (Instant::now(), Vec::new(), 0_u64);
     for number in 0..offered {

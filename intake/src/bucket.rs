@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::{Mutex, PoisonError};
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 
 /// How many keys are remembered; beyond that the full ones, which say nothing, are forgotten, then all.
 const MOST_KEYS: usize = 10_000;
@@ -21,7 +21,7 @@ pub struct Rate {
 #[derive(Debug, Clone, Copy)]
 struct Level {
     tokens: f64,
-    at: Moment,
+    at: Timestamp,
 }
 
 /// Buckets for keys.
@@ -41,7 +41,7 @@ impl<K: Eq + Hash> Buckets<K> {
     ///
     /// # Errors
     /// If there is none: whole seconds until there is, at least 1.
-    pub fn take(&self, key: K, now: Moment) -> Result<(), u64> {
+    pub fn take(&self, key: K, now: Timestamp) -> Result<(), u64> {
         let mut levels = self.levels.lock().unwrap_or_else(PoisonError::into_inner);
         if levels.len() >= MOST_KEYS && !levels.contains_key(&key) {
             levels.retain(|_, level| self.filled(*level, now) < f64::from(self.rate.burst));
@@ -58,7 +58,7 @@ impl<K: Eq + Hash> Buckets<K> {
     }
 
     /// A clock that is set back fills nothing.
-    fn filled(&self, level: Level, now: Moment) -> f64 {
+    fn filled(&self, level: Level, now: Timestamp) -> f64 {
         let seconds = now.0.saturating_sub(level.at.0).max(0) as f64 / 1000.0;
         (level.tokens + seconds * self.rate.each_second).min(f64::from(self.rate.burst))
     }
@@ -71,7 +71,7 @@ mod tests {
     #[test]
     fn a_burst_then_the_rate() {
         let buckets = Buckets::new(Rate { burst: 3, each_second: 0.5 });
-        let at = |ms: i64| Moment(1_000_000 + ms);
+        let at = |ms: i64| Timestamp(1_000_000 + ms);
         for _ in 0..3 {
             assert_eq!(buckets.take("a", at(0)), Ok(()));
         }
@@ -88,7 +88,7 @@ mod tests {
     fn many_keys_do_not_fill_the_memory() {
         let buckets = Buckets::new(Rate { burst: 1, each_second: 0.001 });
         for key in 0..3 * MOST_KEYS {
-            assert_eq!(buckets.take(key, Moment(0)), Ok(()));
+            assert_eq!(buckets.take(key, Timestamp(0)), Ok(()));
         }
         assert!(buckets.levels.lock().unwrap().len() <= MOST_KEYS);
     }

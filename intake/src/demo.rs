@@ -10,8 +10,8 @@ use steerwright_fit::bike::{Bike, demo_bikes_json};
 use steerwright_fit::fit::Direction;
 use steerwright_fit::report::{Options, check};
 use steerwright_metrology::ids::OrderId;
-use steerwright_metrology::moment::Moment;
 use steerwright_metrology::quantity::Instruments;
+use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{
     Contact, Found, Kind, OrderRequest, OrderRequestSchema, OrderedKit, SentPhoto,
 };
@@ -21,17 +21,17 @@ use uuid::Builder;
 ///
 /// # Errors
 /// If the machine gives no random bytes.
-pub fn fresh_id(now: Moment) -> Result<OrderId, NoChance> {
+pub fn fresh_id(now: Timestamp) -> Result<OrderId, NoChance> {
     let millis = u64::try_from(now.0).unwrap_or_default();
     Ok(OrderId(Builder::from_unix_timestamp_millis(millis, &random::<10>()?).into_uuid()))
 }
 
 /// A request as the crew's program would write it for the demo bike at a place of the list: the kit that does best, an
 /// order where it goes in and else a question. `None` where there is no such bike, or the shop has no kit for it.
-pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Moment) -> Option<OrderRequest> {
+pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Timestamp) -> Option<OrderRequest> {
     let (file, text) = demo_bikes_json().into_iter().nth(place)?;
     let bike = Bike::from_json(text.as_bytes(), file).ok()?;
-    let options = Options { direction: Direction::Slacker, wish: None, only: None };
+    let options = Options { direction: Direction::Slacker, target: None, only: None };
     let report = check(&bike, &shop.catalogue, &Instruments::default(), &options).ok()?;
     let kit = report.kits.into_iter().next()?;
     let kind = if OrderRequest::may_be_ordered(kit.verdict) { Kind::Order } else { Kind::Question };
@@ -62,7 +62,7 @@ pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Moment) -> Optio
             engine: report.engine,
             catalogue: report.catalogue,
             verdict: kit.verdict,
-            says: kit.says,
+            text: kit.text,
             p_low: kit.p_low,
             p_high: kit.p_high,
             tilt_deg: kit.tilt_deg,

@@ -4,8 +4,8 @@ use crate::database::{Database, DatabaseError, Row, Statement, Value};
 use crate::secret::{NoChance, random};
 use crate::senders::Sender;
 use steerwright_metrology::ids::OrderId;
-use steerwright_metrology::moment::Moment;
-use steerwright_protocol::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, ShopWord};
+use steerwright_metrology::timestamp::Timestamp;
+use steerwright_protocol::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, ShopStatus};
 
 /// What a key stands for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,7 +52,7 @@ pub async fn claim(
     sender: Sender,
     id: OrderId,
     body_hash: [u8; 32],
-    now: Moment,
+    now: Timestamp,
     expires_ms: i64,
 ) -> Result<Claimed, OrdersError> {
     let mark = random::<16>()?;
@@ -111,15 +111,15 @@ pub async fn store(
     database: &Database,
     claim: &Claim,
     request: OrderRequest,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<String, OrdersError> {
     let receipt = Receipt {
         schema: ReceiptSchema::V1,
         id: claim.id,
         received_at: now,
-        state: ShopWord::Waiting,
+        state: ShopStatus::Waiting,
         since: now,
-        says: None,
+        message: None,
     };
     let answer = serde_json::to_string(&receipt).map_err(|_| OrdersError::Kept)?;
     let OrderRequest { contact, .. } = &request;
@@ -186,7 +186,7 @@ pub async fn receipt(
 ) -> Result<Option<Receipt>, OrdersError> {
     let found = database
         .one(Statement::new(
-            "SELECT received_at, state, since, says FROM requests WHERE sender = $1 AND id = $2",
+            "SELECT received_at, state, since, message FROM requests WHERE sender = $1 AND id = $2",
             [sender.0.into(), id.to_string().into()],
         ))
         .await?;
@@ -194,10 +194,10 @@ pub async fn receipt(
     Ok(Some(Receipt {
         schema: ReceiptSchema::V1,
         id,
-        received_at: Moment(row.int()?),
+        received_at: Timestamp(row.int()?),
         state: word(&row.text()?)?,
-        since: Moment(row.int()?),
-        says: row.maybe_text()?,
+        since: Timestamp(row.int()?),
+        message: row.maybe_text()?,
     }))
 }
 
@@ -214,8 +214,8 @@ pub async fn number(database: &Database, sender: Sender, id: OrderId) -> Result<
     found.rows.into_iter().next().map(|mut row| row.int()).transpose()
 }
 
-fn word(name: &str) -> Result<ShopWord, OrdersError> {
-    [ShopWord::Waiting, ShopWord::Question, ShopWord::Accepted, ShopWord::Refused]
+fn word(name: &str) -> Result<ShopStatus, OrdersError> {
+    [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
         .into_iter()
         .find(|word| word.name() == name)
         .ok_or(OrdersError::Kept)
@@ -227,9 +227,9 @@ pub struct Line {
     /// The shop's own number of it.
     pub number: i64,
     /// When it came in.
-    pub received_at: Moment,
+    pub received_at: Timestamp,
     /// How it stands.
-    pub state: ShopWord,
+    pub state: ShopStatus,
     /// `order` or `question`.
     pub kind: String,
     /// The kit's order code.
@@ -254,7 +254,7 @@ pub struct Line {
 /// The database.
 pub async fn list(
     database: &Database,
-    state: Option<ShopWord>,
+    state: Option<ShopStatus>,
     before: i64,
     most: i64,
 ) -> Result<Vec<Line>, OrdersError> {
@@ -277,7 +277,7 @@ pub async fn list(
     let line = |mut row: Row| {
         Ok(Line {
             number: row.int()?,
-            received_at: Moment(row.int()?),
+            received_at: Timestamp(row.int()?),
             state: word(&row.text()?)?,
             kind: row.text()?,
             sku: row.text()?,
@@ -296,7 +296,7 @@ pub async fn list(
 ///
 /// # Errors
 /// The database.
-pub async fn counts(database: &Database) -> Result<Vec<(ShopWord, i64)>, OrdersError> {
+pub async fn counts(database: &Database) -> Result<Vec<(ShopStatus, i64)>, OrdersError> {
     let statement = Statement::new("SELECT state, count(*) FROM requests GROUP BY state", []);
     let rows = database.one(statement).await?.rows;
     rows.into_iter().map(|mut row| Ok((word(&row.text()?)?, row.int()?))).collect()
@@ -312,13 +312,13 @@ pub struct Kept {
     /// The sender's name.
     pub sender_name: String,
     /// When it came in.
-    pub received_at: Moment,
+    pub received_at: Timestamp,
     /// How it stands.
-    pub state: ShopWord,
+    pub state: ShopStatus,
     /// Since when.
-    pub since: Moment,
+    pub since: Timestamp,
     /// What was answered.
-    pub says: Option<String>,
+    pub message: Option<String>,
     /// Who answered.
     pub answered_by: Option<String>,
     /// What was sent; its contact is empty.
@@ -326,7 +326,7 @@ pub struct Kept {
     /// Who asked; nothing once it is erased.
     pub contact: Option<Contact>,
     /// When that was.
-    pub erased_at: Option<Moment>,
+    pub erased_at: Option<Timestamp>,
     /// The number of the request that this one takes the place of, if it came here.
     pub replaces: Option<i64>,
     /// The number of the request that takes the place of this one.
@@ -340,7 +340,7 @@ pub struct Kept {
 pub async fn kept(database: &Database, number: i64) -> Result<Option<Kept>, OrdersError> {
     let found = database
         .one(Statement::new(
-            "SELECT r.number, r.sender, s.name, r.received_at, r.state, r.since, r.says, r.answered_by, r.body, r.contact,
+            "SELECT r.number, r.sender, s.name, r.received_at, r.state, r.since, r.message, r.answered_by, r.body, r.contact,
              r.erased_at,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
@@ -353,17 +353,17 @@ pub async fn kept(database: &Database, number: i64) -> Result<Option<Kept>, Orde
         number: row.int()?,
         sender: Sender(row.int()?),
         sender_name: row.text()?,
-        received_at: Moment(row.int()?),
+        received_at: Timestamp(row.int()?),
         state: word(&row.text()?)?,
-        since: Moment(row.int()?),
-        says: row.maybe_text()?,
+        since: Timestamp(row.int()?),
+        message: row.maybe_text()?,
         answered_by: row.maybe_text()?,
         request: serde_json::from_str(&row.text()?).map_err(|_| OrdersError::Kept)?,
         contact: match row.maybe_text()? {
             Some(text) => Some(serde_json::from_str(&text).map_err(|_| OrdersError::Kept)?),
             None => None,
         },
-        erased_at: row.maybe_int()?.map(Moment),
+        erased_at: row.maybe_int()?.map(Timestamp),
         replaces: row.maybe_int()?,
         replaced_by: row.maybe_int()?,
     }))
@@ -376,25 +376,25 @@ pub async fn kept(database: &Database, number: i64) -> Result<Option<Kept>, Orde
 pub async fn answer(
     database: &Database,
     number: i64,
-    since: Moment,
-    state: ShopWord,
-    says: Option<&str>,
+    since: Timestamp,
+    state: ShopStatus,
+    message: Option<&str>,
     who: &str,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<(), DatabaseError> {
     // Two answers within a millisecond must not look like one.
     let at = now.0.max(since.0.saturating_add(1));
     database
         .run(vec![
             Statement::new(
-                "UPDATE requests SET state = $1, since = $2, says = $3, answered_by = $4
+                "UPDATE requests SET state = $1, since = $2, message = $3, answered_by = $4
                  WHERE number = $5 AND since = $6 AND state IN ('waiting', 'question')",
-                [state.name().into(), at.into(), says.into(), who.into(), number.into(), since.0.into()],
+                [state.name().into(), at.into(), message.into(), who.into(), number.into(), since.0.into()],
             )
             .changing_one(),
             Statement::new(
-                "INSERT INTO answers (request, state, says, answered_by, at) VALUES ($1, $2, $3, $4, $5)",
-                [number.into(), state.name().into(), says.into(), who.into(), at.into()],
+                "INSERT INTO answers (request, state, message, answered_by, at) VALUES ($1, $2, $3, $4, $5)",
+                [number.into(), state.name().into(), message.into(), who.into(), at.into()],
             ),
         ])
         .await?;
@@ -405,13 +405,13 @@ pub async fn answer(
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Answer {
     /// What it was.
-    pub state: ShopWord,
+    pub state: ShopStatus,
     /// In which words.
-    pub says: Option<String>,
+    pub message: Option<String>,
     /// Whose.
     pub who: String,
     /// When.
-    pub at: Moment,
+    pub at: Timestamp,
 }
 
 /// The answers given before the present one, which stands `since`; the newest first.
@@ -421,20 +421,20 @@ pub struct Answer {
 pub async fn answers_before(
     database: &Database,
     number: i64,
-    since: Moment,
+    since: Timestamp,
 ) -> Result<Vec<Answer>, OrdersError> {
     let found = database
         .one(Statement::new(
-            "SELECT state, says, answered_by, at FROM answers WHERE request = $1 AND at < $2 ORDER BY number DESC",
+            "SELECT state, message, answered_by, at FROM answers WHERE request = $1 AND at < $2 ORDER BY number DESC",
             [number.into(), since.0.into()],
         ))
         .await?;
     let answer = |mut row: Row| {
         Ok(Answer {
             state: word(&row.text()?)?,
-            says: row.maybe_text()?,
+            message: row.maybe_text()?,
             who: row.text()?,
-            at: Moment(row.int()?),
+            at: Timestamp(row.int()?),
         })
     };
     found.rows.into_iter().map(answer).collect()
@@ -445,7 +445,7 @@ pub async fn answers_before(
 ///
 /// # Errors
 /// The database, or a row that cannot be read.
-pub async fn erase(database: &Database, number: i64, now: Moment) -> Result<bool, OrdersError> {
+pub async fn erase(database: &Database, number: i64, now: Timestamp) -> Result<bool, OrdersError> {
     let Some(Kept { mut request, erased_at: None, .. }) = kept(database, number).await? else {
         return Ok(false);
     };
@@ -457,10 +457,10 @@ pub async fn erase(database: &Database, number: i64, now: Moment) -> Result<bool
     database
         .run(vec![
             Statement::new(
-                "UPDATE requests SET contact = NULL, says = NULL, body = $1, erased_at = $2 WHERE number = $3",
+                "UPDATE requests SET contact = NULL, message = NULL, body = $1, erased_at = $2 WHERE number = $3",
                 [body.into(), now.0.into(), number.into()],
             ),
-            Statement::new("UPDATE answers SET says = NULL WHERE request = $1", [Value::Int(number)]),
+            Statement::new("UPDATE answers SET message = NULL WHERE request = $1", [Value::Int(number)]),
         ])
         .await?;
     database.wipe_traces().await?;

@@ -2,7 +2,7 @@
 
 use crate::database::{Database, DatabaseError, Statement};
 use crate::secret::{NoChance, secret, sha256};
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 
 /// A sender that is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -45,7 +45,7 @@ pub(crate) fn sound_name(name: &str) -> Result<&str, AddError> {
 ///
 /// # Errors
 /// A name that is none or taken, no random bytes, or the database.
-pub async fn add(database: &Database, name: &str, now: Moment) -> Result<String, AddError> {
+pub async fn add(database: &Database, name: &str, now: Timestamp) -> Result<String, AddError> {
     let name = sound_name(name)?;
     let token = secret()?;
     let added = database
@@ -64,7 +64,7 @@ pub async fn add(database: &Database, name: &str, now: Moment) -> Result<String,
 ///
 /// # Errors
 /// The database.
-pub async fn close(database: &Database, name: &str, now: Moment) -> Result<bool, DatabaseError> {
+pub async fn close(database: &Database, name: &str, now: Timestamp) -> Result<bool, DatabaseError> {
     let closed = database
         .one(Statement::new(
             "UPDATE senders SET closed_at = $1 WHERE name = $2 AND closed_at IS NULL",

@@ -5,7 +5,7 @@ use crate::secret::{NoChance, secret, sha256};
 use crate::senders::{AddError, sound_name};
 use argon2::password_hash::{PasswordHasher, PasswordVerifier, phc::PasswordHash};
 use argon2::{Algorithm, Argon2, Params, Version};
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 
 /// How long a session lasts without a call, ms.
 const IDLE_MS: i64 = 2 * 3_600_000;
@@ -34,7 +34,7 @@ pub(crate) struct Session {
 ///
 /// # Errors
 /// A name or password that is none, no random bytes, the database.
-pub async fn add(database: &Database, name: &str, password: &str, now: Moment) -> Result<(), AddError> {
+pub async fn add(database: &Database, name: &str, password: &str, now: Timestamp) -> Result<(), AddError> {
     let name = sound_name(name)?;
     if !(12..=200).contains(&password.chars().count()) {
         return Err(AddError::Password);
@@ -78,7 +78,7 @@ pub(crate) async fn log_in(
     database: &Database,
     name: &str,
     password: String,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<String, LoginError> {
     let found = database
         .one(Statement::new("SELECT number, password FROM shopkeepers WHERE name = $1", [name.trim().into()]))
@@ -134,7 +134,7 @@ fn is_it(kept: Option<&str>, password: &str) -> bool {
 pub(crate) async fn session(
     database: &Database,
     secret: &str,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<Option<Session>, DatabaseError> {
     let hash = sha256(secret.as_bytes());
     let found = database

@@ -10,18 +10,18 @@ use crate::shop::Shop;
 use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::OrderRequest;
 use tokio::sync::Semaphore;
 
 /// Where the time comes from.
-pub type Clock = Arc<dyn Fn() -> Moment + Send + Sync>;
+pub type Clock = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 
 /// The machine's clock.
 pub fn machine_clock() -> Clock {
     Arc::new(|| {
         let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
-        Moment(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
+        Timestamp(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
     })
 }
 
@@ -134,7 +134,7 @@ impl Intake {
         loop {
             hours.tick().await;
             let age = i64::try_from(self.limits.loose.as_millis()).unwrap_or(i64::MAX);
-            let before = Moment(self.now().0.saturating_sub(age));
+            let before = Timestamp(self.now().0.saturating_sub(age));
             match crate::photos::tidy(&self.database, &self.shelf, before).await {
                 Ok(0) => {}
                 Ok(photos) => tracing::info!(photos, "tidied away"),
@@ -144,7 +144,7 @@ impl Intake {
     }
 
     /// Now.
-    pub fn now(&self) -> Moment {
+    pub fn now(&self) -> Timestamp {
         (self.clock)()
     }
 }

@@ -7,7 +7,7 @@
 use serde_json::{Value, json};
 use std::io::Result;
 use std::path::Path;
-use steerwright_core::photo::{BuiltIn, Intake, Keep, Limits, for_sending, take_in};
+use steerwright_core::photo::{BuiltIn, IngestedPhoto, Keep, Limits, for_sending, ingest};
 
 fn main() -> Result<()> {
     let mut words = std::env::args().skip(1);
@@ -15,7 +15,7 @@ fn main() -> Result<()> {
     let mut answers = Vec::new();
     for (number, file) in words.enumerate() {
         let bytes = std::fs::read(&file)?;
-        let mut answer = match take_in(&bytes, &Limits::default(), &BuiltIn) {
+        let mut answer = match ingest(&bytes, &Limits::default(), &BuiltIn) {
             Ok(intake) => {
                 taken(&bytes, intake, &|name| Path::new(&folder).join(format!("{number}-{name}.jpg")))?
             }
@@ -30,7 +30,7 @@ fn main() -> Result<()> {
     Ok(())
 }
 
-fn taken(bytes: &[u8], intake: Intake, path: &dyn Fn(&str) -> std::path::PathBuf) -> Result<Value> {
+fn taken(bytes: &[u8], intake: IngestedPhoto, path: &dyn Fn(&str) -> std::path::PathBuf) -> Result<Value> {
     let sent = |keep| for_sending(bytes, &Limits::default(), &BuiltIn, keep).unwrap_or_default();
     let copies = [
         ("working", intake.working),

@@ -24,8 +24,8 @@ mp.dps = 20
 END = 14
 
 
-def wrong(p, mendable):
-    return 1 - max(p, (1 - p) * mendable, (1 - p) * (1 - mendable))
+def wrong(p, reworkable):
+    return 1 - max(p, (1 - p) * reworkable, (1 - p) * (1 - reworkable))
 
 
 def chance(x, u, width):
@@ -33,11 +33,11 @@ def chance(x, u, width):
     return ncdf(x / u) - (ncdf((x - width) / u) if width is not None else 0)
 
 
-def by_integral(margin, ratio, mendable, width):
-    margin, ratio, mendable = mpf(margin), mpf(ratio), mpf(mendable)
+def by_integral(margin, ratio, reworkable, width):
+    margin, ratio, reworkable = mpf(margin), mpf(ratio), mpf(reworkable)
     width = mpf(width) if width is not None else None
     sd = sqrt(1 - ratio**2)
-    best_failed = max(mendable, 1 - mendable)
+    best_failed = max(reworkable, 1 - reworkable)
     even = best_failed / (1 + best_failed)
 
     def after(z):
@@ -57,8 +57,8 @@ def by_integral(margin, ratio, mendable, width):
     cuts = {mpf(cut) for cut in (-8, -5, -3, -1, 1, 3, 5, 8)}
     cuts |= {limit + step * ratio / sd for limit in limits for step in (-9, -5, -2, 0, 2, 5, 9)}
     cuts = sorted(cut for cut in {*kinks, *cuts} if abs(cut) < END)
-    left = quad(lambda z: wrong(after(z), mendable) * npdf(z), [-END, *cuts, END], method="gauss-legendre")
-    return wrong(chance(margin, mpf(1), width), mendable) - left
+    left = quad(lambda z: wrong(after(z), reworkable) * npdf(z), [-END, *cuts, END], method="gauss-legendre")
+    return wrong(chance(margin, mpf(1), width), reworkable) - left
 
 
 def by_owen(margin, ratio):
@@ -77,11 +77,11 @@ def by_owen(margin, ratio):
 def main():
     rows = []
     for margin, ratio in itertools.product([-2.5, -1, -0.3, 0, 0.1, 0.7, 1.3, 2, 3], [0.1, 0.25, 0.5, 0.8, 0.95]):
-        for mendable in [0, 1, 0.65, 0.3]:
-            gain = by_integral(margin, ratio, mendable, None)
-            if mendable in (0, 1):
+        for reworkable in [0, 1, 0.65, 0.3]:
+            gain = by_integral(margin, ratio, reworkable, None)
+            if reworkable in (0, 1):
                 assert abs(gain - by_owen(margin, ratio)) < 1e-12, (margin, ratio, gain)
-            rows.append([margin, ratio, mendable, None, float(gain)])
+            rows.append([margin, ratio, reworkable, None, float(gain)])
         for width in [0.5, 1.0, 2.6]:
             rows.append([margin, ratio, 0, width, float(by_integral(margin, ratio, 0, width))])
     versions = {
@@ -92,7 +92,7 @@ def main():
     }
     text = ",\n".join(json.dumps(row) for row in rows)
     header = json.dumps({"made_by": "advice.py", "versions": versions})[:-1]
-    columns = '"columns": ["margin / u", "u after / u", "mendable", "width / u", "gain"]'
+    columns = '"columns": ["margin / u", "u after / u", "reworkable", "width / u", "gain"]'
     out = pathlib.Path(__file__).resolve().parents[1] / "data/oracle/advice.json"
     out.write_text(f'{header}, {columns}, "rows": [\n{text}\n]}}\n')
 

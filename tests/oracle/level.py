@@ -1,7 +1,8 @@
 """Sessions of a phone as a level, to compare core/level/src with.
 
 Writes tests/data/oracle/level.json: readings of made-up sessions (means and their standard uncertainties), and the
-angle, slope, change and their uncertainties that SciPy's least squares finds. Writes tests/data/level/*.csv as well:
+angle, slope, change and their uncertainties of the least squares. SciPy finds the minimum; Gauss-Newton steps with
+mpmath's 40 digits go on from there, so that the digits written depend on no processor. Writes tests/data/level/*.csv as well:
 the samples of a demo bike before and after its kit, true angles 66.0 and 64.75 degrees, what the first demo bike has with and without TT-4180-15. The sensor is simulated from rotation
 matrices: the bike's axis, its lean, the floor and the phone are turned one after the other. The table of what is known
 beforehand is the default of `Known`.
@@ -11,8 +12,10 @@ import json
 import pathlib
 import platform
 
+import mpmath
 import numpy as np
 import scipy
+from mpmath import mp, mpf
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
@@ -21,6 +24,7 @@ KNOWN = dict(
     gravity=0.015, length=0.01,
 )
 MIDDLE = 9.806
+mp.dps = 40
 
 
 def held(angle, top_up, screen_left):
@@ -132,42 +136,99 @@ def fitted(sessions):
         prior_mean += [np.nan, 0.0, drops[0][0], drops[1][0]]
         prior_u += [np.inf, KNOWN["floor"], *(np.hypot(d[1], KNOWN["standing"]) for d in drops)]
     prior_mean, prior_u = np.array(prior_mean), np.array(prior_u)
+    scale = np.where(np.isfinite(prior_u), prior_u, 1.0)
 
     def misfits(p):
-        out = []
-        edge = np.array([np.radians(p[0]), 1.0, np.radians(p[1])])
-        edge = edge / np.linalg.norm(edge)
-        for readings, place in zip(sessions, angles):
-            zero = p[6:9] + (p[place - 3 : place] if place > 9 else 0.0)
-            for r in readings:
-                mean, u = np.array(r["mean"]), np.array(r["u"])
-                force = (mean - zero) / (1 + p[2:5])
-                n = np.linalg.norm(mean)
-                if r["pose"] == "along":
-                    one = r["bearing"] == "one_way"
-                    shown = p[place] + (1 if one else -1) * p[place + 1] - p[place + (2 if one else 3)]
-                    told = np.degrees(np.arcsin(abs(force @ edge) / np.linalg.norm(force)))
-                    # d asin(y/n) / d r, by hand.
-                    level = np.hypot(mean[0], mean[2])
-                    slope = np.array([-mean[1] * mean[0], level**2, -mean[1] * mean[2]]) / (n**2 * level)
-                    out.append((told - shown) / np.hypot(np.degrees(np.linalg.norm(slope * u)), KNOWN["laying"]))
-                noise = np.linalg.norm(mean * u) / n
-                out.append((np.linalg.norm(force) - p[5]) / np.hypot(noise, KNOWN["length"]))
-        keep = np.isfinite(prior_u)
-        return np.concatenate([out, (p[keep] - prior_mean[keep]) / prior_u[keep]])
+        return np.array(weighted_misfits(sessions, angles, prior_mean, prior_u, list(p), Doubles))
 
-    scale = np.where(np.isfinite(prior_u), prior_u, 1.0)
     found = least_squares(misfits, start, x_scale=scale, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
-    columns = []
-    for i, step in enumerate(scale * 1e-4):
-        move = np.zeros(len(scale))
-        move[i] = step
-        columns.append((misfits(found.x + move) - misfits(found.x - move)) / (2 * step))
-    jac = np.array(columns).T
-    # Unit columns first, so that the inverse keeps its digits; the pseudo-inverse is by singular values.
-    half = np.linalg.pinv(jac * scale)
-    covariance = half @ half.T * np.outer(scale, scale)
-    return found.x, covariance, angles, float(np.sum(misfits(found.x) ** 2))
+    return polished(sessions, angles, prior_mean, prior_u, scale, found.x)
+
+
+class Doubles:
+    """NumPy's functions."""
+
+    number, sqrt, asin = float, np.sqrt, np.arcsin
+    degree = np.pi / 180
+
+
+class Digits:
+    """mpmath's functions."""
+
+    number, sqrt, asin = mpf, mpmath.sqrt, mpmath.asin
+    degree = mp.pi / 180
+
+
+def weighted_misfits(sessions, angles, prior_mean, prior_u, p, m):
+    """Of the readings and of what is known beforehand, each over its standard uncertainty."""
+    out = []
+    edge = [p[0] * m.degree, m.number(1), p[1] * m.degree]
+    edge = [e / norm(edge, m) for e in edge]
+    for readings, place in zip(sessions, angles):
+        zero = [z + (p[place - 3 + i] if place > 9 else 0) for i, z in enumerate(p[6:9])]
+        for r in readings:
+            force = [(m.number(mean) - z) / (1 + s) for mean, z, s in zip(r["mean"], zero, p[2:5])]
+            u_angle, u_length = spreads(r)
+            length = norm(force, m)
+            if r["pose"] == "along":
+                one = r["bearing"] == "one_way"
+                shown = p[place] + (1 if one else -1) * p[place + 1] - p[place + (2 if one else 3)]
+                sine = abs(sum(f * e for f, e in zip(force, edge))) / length
+                out.append((m.asin(sine) / m.degree - shown) / u_angle)
+            out.append((length - p[5]) / u_length)
+    known = zip(p, prior_mean.tolist(), prior_u.tolist())
+    return out + [(value - mean) / u for value, mean, u in known if np.isfinite(u)]
+
+
+def norm(vector, m):
+    return m.sqrt(sum(v * v for v in vector))
+
+
+def spreads(reading):
+    """Standard uncertainties of the angle, degrees, and of the length, m/s^2."""
+    mean, u = np.array(reading["mean"]), np.array(reading["u"])
+    n, level = np.linalg.norm(mean), np.hypot(mean[0], mean[2])
+    # d asin(y/n) / d r, by hand.
+    slope = np.array([-mean[1] * mean[0], level**2, -mean[1] * mean[2]]) / (n**2 * level)
+    angle = np.hypot(np.degrees(np.linalg.norm(slope * u)), KNOWN["laying"])
+    return float(angle), float(np.hypot(np.linalg.norm(mean * u) / n, KNOWN["length"]))
+
+
+def polished(sessions, angles, prior_mean, prior_u, scale, start):
+    """The minimum near `start`, the covariance there and chi-square, to more digits than a double holds."""
+
+    def misfits(y):
+        p = [value * mpf(s) for value, s in zip(y, scale.tolist())]
+        return mpmath.matrix(weighted_misfits(sessions, angles, prior_mean, prior_u, p, Digits))
+
+    def slopes(y, here):
+        jacobian = mpmath.matrix(len(here), len(y))
+        # Half of the digits: what the step leaves out and what is lost by taking the difference are alike.
+        step = mpf(10) ** (-mp.dps // 2)
+        for i in range(len(y)):
+            moved = list(y)
+            moved[i] += step
+            jacobian[:, i] = (misfits(moved) - here) / step
+        return jacobian
+
+    # In units of `scale`.
+    y = [mpf(value) / mpf(s) for value, s in zip(start.tolist(), scale.tolist())]
+    for _ in range(20):
+        here = misfits(y)
+        jacobian = slopes(y, here)
+        normal = jacobian.T * jacobian
+        step = mpmath.lu_solve(normal, jacobian.T * here)
+        y = [value - s for value, s in zip(y, step)]
+        # Each step is a small part of the one before.
+        if max(abs(s) for s in step) < mpf(10) ** -13:
+            break
+    else:
+        raise ArithmeticError("the least squares do not converge")
+    covariance = mpmath.inverse(normal)
+    count = range(len(y))
+    covariance = np.array([[float(covariance[i, j]) for j in count] for i in count]) * np.outer(scale, scale)
+    rest = misfits(y)
+    return np.array([float(v) for v in y]) * scale, covariance, angles, float((rest.T * rest)[0])
 
 
 def table(draw, readings):
@@ -230,7 +291,8 @@ def main():
                 correlation=both[a, b] / np.sqrt(both[a, a] * both[b, b]),
             )
         )
-    header = {"python": platform.python_version(), "numpy": np.__version__, "scipy": scipy.__version__}
+    header = {"python": platform.python_version(), "numpy": np.__version__, "scipy": scipy.__version__,
+              "mpmath": mpmath.__version__}
     out = pathlib.Path(__file__).parent.parent / "data" / "oracle" / "level.json"
     text = json.dumps({"made_by": "level.py", "versions": header, "cases": cases}, default=float).replace('{"truth"', '\n{"truth"')
     out.write_text(text + "\n")

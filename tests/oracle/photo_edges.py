@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 TESTS = pathlib.Path(__file__).resolve().parent.parent
-HEIGHTS = [(15, 35)]
+HEIGHTS = [(15, 35), (30, 60)]
 VIEWS = [
     ((300, 200), [[1.1, 0.06, -8.0], [-0.05, 0.9, 20.0], [2e-4, -1e-4, 1.0]]),
     ((160, 120), [[2.0, 0.0, 0.0], [0.0, 2.0, 0.0], [0.0, 0.0, 1.0]]),

@@ -1,9 +1,10 @@
 """Bikes on photos, to compare core/photogrammetry/src/measure with.
 
-Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct) and by
-SciPy's orthogonal distances; poses of circles come from OpenCV's solvePnP. Whole pictures are made by OpenCV's
-projectPoints from points in space: a tyre's outline by searching round each cross-section for the point that lies
-farthest from the wheel's middle as seen, which needs no formula for a ring's outline. Everything that the marks' file
+Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct) and by SciPy's orthogonal
+distances, whose minimum Newton steps with mpmath's 40 digits bring to digits that depend on no processor; poses of
+circles come from OpenCV's solvePnP. Whole pictures are made by OpenCV's projectPoints from points in space: a tyre's
+outline by searching round each cross-section for the point that lies farthest from the wheel's middle as seen, which
+needs no formula for a ring's outline. Everything that the marks' file
 states with an uncertainty is drawn with that uncertainty, so the truth lies about the statement as claimed.
 """
 
@@ -13,13 +14,16 @@ import platform
 import sys
 
 import cv2
+import mpmath
 import numpy as np
 import scipy
-from scipy.optimize import least_squares, minimize_scalar
+from mpmath import mp, mpf
+from scipy.optimize import brentq, least_squares
 
 WIDTH, HEIGHT = 4032, 3024
 HALF = np.hypot(WIDTH, HEIGHT) / 2
 FILM = np.hypot(36, 24)
+mp.dps = 40
 
 
 def rot(axis, degrees):
@@ -40,8 +44,17 @@ class Camera:
 
     def see(self, points):
         points = np.asarray(points, float).reshape(-1, 1, 3)
-        seen, _ = cv2.projectPoints(points, cv2.Rodrigues(self.rotation)[0], self.origin, self.matrix, self.bend)
+        seen, _ = self.project(points)
         return seen.reshape(-1, 2)
+
+    def moves(self, point, way):
+        """By how much the pixel of a point moves while the point moves along `way`."""
+        _, slopes = self.project(np.asarray(point, float).reshape(1, 1, 3))
+        # Columns 3 to 5: by the origin, which moves as a point does that the rotation has turned.
+        return slopes[:, 3:6] @ self.rotation @ way
+
+    def project(self, points):
+        return cv2.projectPoints(points, cv2.Rodrigues(self.rotation)[0], self.origin, self.matrix, self.bend)
 
 
 def outline(camera, centre, axes, radius, width, around):
@@ -56,6 +69,9 @@ def outline(camera, centre, axes, radius, width, around):
         def at(tilt):
             return middle + width / 2 * (np.cos(tilt) * out + np.sin(tilt) * normal)
 
+        def rise(tilt):
+            return side @ camera.moves(at(tilt), np.cos(tilt) * normal - np.sin(tilt) * out)
+
         # Where the outline runs along the picture: the tangent of the ring, as seen.
         a, b = camera.see([middle - along, middle + along])
         way = (b - a) / np.linalg.norm(b - a)
@@ -63,11 +79,8 @@ def outline(camera, centre, axes, radius, width, around):
         home = camera.see([middle])[0]
         if side @ (home - camera.see([centre])[0]) < 0:
             side = -side
-        best = minimize_scalar(
-            lambda tilt: -(side @ (camera.see([at(tilt)])[0] - home)),
-            bounds=(-1.5, 1.5), method="bounded", options={"xatol": 1e-9},
-        )
-        points.append(camera.see([at(best.x)])[0])
+        # Where it no longer moves outwards: a root keeps all the digits that a search for a maximum loses half of.
+        points.append(camera.see([at(brentq(rise, -1.5, 1.5, xtol=1e-14))])[0])
     return np.array(points)
 
 
@@ -229,9 +242,36 @@ def nearest(points, start):
                             x_scale="jac", max_nfev=20000)
         if best is None or fit.cost < best.cost - 1e-9:
             best = fit
-    x, y, a, b, turn = best.x[:5]
+    (x, y, a, b, turn), square = polished(points.tolist(), best.x.tolist())
     found = sorted_ellipse(((x, y), (2 * abs(a), 2 * abs(b)), np.degrees(turn)))
-    return {**found, "rms": float(np.sqrt(2 * best.cost / n))}
+    return {**found, "rms": float(np.sqrt(square / n))}
+
+
+def polished(points, start):
+    """The ellipse and the sum of squares where the slope of that sum is zero, near `start`."""
+
+    def misfits(turn, t, place, shape):
+        (mx, my, a, b), (x, y) = shape, place
+        c, s, u, v = mpmath.cos(turn), mpmath.sin(turn), a * mpmath.cos(t), b * mpmath.sin(t)
+        return mx + u * c - v * s - x, my + u * s + v * c - y
+
+    def slope(*unknown):
+        shape, turn, feet = unknown[:4], unknown[4], unknown[5:]
+        (_, _, a, b), c, s = shape, mpmath.cos(turn), mpmath.sin(turn)
+        whole, own = [mpf(0)] * 5, []
+        for place, t in zip(points, feet):
+            p, q = misfits(turn, t, place, shape)
+            # The misfit along the ellipse's axes, and the foot as seen from its centre.
+            along, across = p * c + q * s, q * c - p * s
+            cos, sin = mpmath.cos(t), mpmath.sin(t)
+            for i, part in enumerate((p, q, along * cos, across * sin, across * a * cos - along * b * sin)):
+                whole[i] += part
+            own.append(across * b * cos - along * a * sin)
+        return whole + own
+
+    found = list(mpmath.findroot(slope, [mpf(value) for value in start], solver="mdnewton"))
+    square = sum(p * p + q * q for place, t in zip(points, found[5:]) for p, q in [misfits(found[4], t, place, found[:4])])
+    return [float(value) for value in found[:5]], float(square)
 
 
 def poses(rng):
@@ -258,7 +298,7 @@ def main():
     data = {
         "made_by": "tests/oracle/photo_measure.py",
         "versions": {"python": platform.python_version(), "numpy": np.__version__, "scipy": scipy.__version__,
-                     "opencv": cv2.__version__},
+                     "mpmath": mpmath.__version__, "opencv": cv2.__version__},
         "ellipses": ellipses(rng),
         "poses": poses(rng),
         "pictures": [picture(rng, left=bool(i % 2), focal_told=i % 4 != 3) for i in range(count)],

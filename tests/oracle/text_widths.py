@@ -1,6 +1,6 @@
 """Advance widths of the letters the drawings use, from real fonts.
 
-The drawing room bounds the width of a line of text without a font at hand. This writes the widths of a wide
+The drawing module bounds the width of a line of text without a font at hand. This writes the widths of a wide
 sans serif (DejaVu Sans, regular and bold, as matplotlib carries it), as parts of the font size, so that the bound can be
 checked. Run: python3 tests/oracle/text_widths.py (needs matplotlib and fontTools).
 """

@@ -82,12 +82,12 @@ def ranked(bike, kits):
         p = ndtr((throat - least) / throat_u)
         open_by = least - throat
         unmet = p < CONFIDENT
-        mend = unmet & (open_by <= bike["open_at_most"])
-        failed |= ~mend & (p <= HOPELESS)
-        unsure |= unmet & ~mend
-        mended |= mend
-        p = np.where(mend, 1.0, p)
-        work += np.where(mend, np.abs(open_by) * 10.0 + 1.0, 0.0)
+        rework = unmet & (open_by <= bike["open_at_most"])
+        failed |= ~rework & (p <= HOPELESS)
+        unsure |= unmet & ~rework
+        mended |= rework
+        p = np.where(rework, 1.0, p)
+        work += np.where(rework, np.abs(open_by) * 10.0 + 1.0, 0.0)
         shortfall += 1.0 - p
         high = np.minimum(high, p)
     low = np.clip(1.0 - shortfall, 0.0, high)
@@ -103,7 +103,7 @@ def ranked(bike, kits):
         kits = {name: kits[name][in_question] for name in names}
         live, verdict, work = live[in_question], verdict[in_question], work[in_question]
         low, high = low[in_question], high[in_question]
-    off = np.rint(np.abs(head_angle_moved(bike, kits) + bike["wish"]) / 0.25).astype(np.int64)
+    off = np.rint(np.abs(head_angle_moved(bike, kits) + bike["target"]) / 0.25).astype(np.int64)
     place = (length - kits["shortest"]) / (kits["longest"] - kits["shortest"])
     easy = (place >= 0.25) & (place <= 0.75)
     ease = np.where(easy, 0, np.where((place >= 0.0) & (place <= 1.0), 1, 2))

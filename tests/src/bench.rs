@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    BikeId, BikeQuery, BookError, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId, PhotoId,
+    BikeId, BikeQuery, BookError, FieldBook, Incoming, NewPhoto, Op, OrderId, PhotoId, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::{Direction, Verdict};
@@ -16,7 +16,7 @@ use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Options, check};
 
 /// 2026-05-02T08:00:00Z.
-pub const START: Moment = Moment(1_777_708_800_000);
+pub const START: Timestamp = Timestamp(1_777_708_800_000);
 /// Whose catalogue the bench has.
 pub const MAKER: &str = "Tarn & Tiller Components";
 

@@ -1,6 +1,6 @@
 //! A clock that repeats.
 
-use steerwright_core::book::{Clock, Moment};
+use steerwright_core::book::{Clock, Timestamp};
 
 /// Starts at 2026-05-01T08:00:00Z, goes a second further each time it is asked, and its random bytes count up.
 #[derive(Debug, Clone)]
@@ -23,9 +23,9 @@ impl Default for SteadyClock {
 }
 
 impl Clock for SteadyClock {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         self.now += 1_000;
-        Moment(self.now)
+        Timestamp(self.now)
     }
 
     fn random(&mut self) -> [u8; 10] {

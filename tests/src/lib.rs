@@ -5,6 +5,8 @@ pub mod bench;
 mod clock;
 pub mod crash;
 pub mod parcel;
+pub mod photo_scenes;
+pub mod photo_tally;
 mod shelf;
 
 pub use clock::SteadyClock;

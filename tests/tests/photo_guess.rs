@@ -1,5 +1,5 @@
-//! First guesses of the wheels, on small copies of rendered pictures (`tests/scenes/wheels.py`) and on pictures without
-//! a bike.
+//! First guesses of the wheels, on small copies of rendered pictures (`tests/scenes/wheels.py`) beside OpenCV's circles, and
+//! on pictures without a bike.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -8,11 +8,12 @@
 )]
 
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::photo::{BuiltIn, Limits, upright};
 use steerwright_core::photogrammetry::edges::Grey;
-use steerwright_core::photogrammetry::guess::{Guess, guess_wheels};
+use steerwright_core::photogrammetry::guess::guess_wheels;
 use steerwright_core::photogrammetry::measure::{Ellipse, Pixel, foot};
 
 #[derive(Deserialize)]
@@ -44,8 +45,8 @@ impl Scene {
     }
 }
 
-/// The greatest distance of a guess's outlines from the true ones, in true radii.
-fn off(guess: &Guess, truth: &[Ellipse; 2]) -> f64 {
+/// The greatest distance of two outlines from the true ones, in true radii.
+fn off(wheels: &[Ellipse; 2], truth: &[Ellipse; 2]) -> f64 {
     let worst = |found: &Ellipse, truth: &Ellipse| {
         let away = |i: u32| {
             let [x, y] = found.at(f64::from(i).to_radians() * 10.0);
@@ -54,36 +55,69 @@ fn off(guess: &Guess, truth: &[Ellipse; 2]) -> f64 {
         };
         (0..36).map(away).fold(0.0, f64::max)
     };
-    guess.wheels.iter().zip(truth).map(|(found, truth)| worst(found, truth)).fold(0.0, f64::max)
+    wheels.iter().zip(truth).map(|(found, truth)| worst(found, truth)).fold(0.0, f64::max)
+}
+
+/// Taps so far off a tyre, in radii, still lead to its outline: what `snap_tyre` promises.
+const SNAPPED_FROM: f64 = 0.04;
+/// Outlines further off, in radii, are those of something else: a tyre's inner edge and a wheel's rim lie nearer.
+const ELSEWHERE: f64 = 0.25;
+
+#[derive(Deserialize)]
+struct Peer {
+    pictures: Vec<Circles>,
+}
+
+#[derive(Deserialize)]
+struct Circles {
+    number: u32,
+    /// Middle and radius of two circles, the one further left first, or nothing.
+    circles: Vec<[f64; 3]>,
+}
+
+/// The wheels that OpenCV's Hough transform finds (`tests/oracle/photo_guess.py`), by the scene's number.
+fn peer() -> BTreeMap<u32, [Ellipse; 2]> {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/oracle/photo_guess.json");
+    let peer: Peer = serde_json::from_str(&fs::read_to_string(file).unwrap()).unwrap();
+    let ellipse =
+        |[x, y, radius]: [f64; 3]| Ellipse { centre: [x, y], major: radius, minor: radius, turn_deg: 0.0 };
+    let two = |it: &Circles| Some((it.number, [ellipse(*it.circles.first()?), ellipse(*it.circles.get(1)?)]));
+    peer.pictures.iter().filter_map(two).collect()
 }
 
 /// On copies of 320 pixels, where three hundredths of a radius are one pixel. The scenes are turned up to 30 degrees, with
 /// clutter, shadows, blur and noise.
+///
+/// A guess stands in for six taps and is looked at before it is used, so it has to be right more often than not: near
+/// enough to both tyres to be snapped to them. It finds the wheels, if only their inner edges, on more pictures than a Hough
+/// transform finds circles there. And where it is more sure than not, it is never a guess of something else.
 #[test]
 fn most_wheels_are_guessed() {
-    let (mut near, mut about, mut sure_and_wrong, mut count) = (0, 0, 0, 0);
+    let peer = peer();
+    let (mut near, mut about, mut sure_and_wrong, mut count, mut of_peer) = (0, 0, Vec::new(), 0, 0);
     for scene in scenes() {
+        let truth = scene.wheels();
         let guesses = guess_wheels(&scene.picture());
         assert!(guesses.len() <= 3 && guesses.is_sorted_by(|a, b| a.sure >= b.sure));
         assert!(guesses.iter().all(|guess| (0.0..=1.0).contains(&guess.sure)));
-        let best = guesses.first().map(|guess| (off(guess, &scene.wheels()), guess.sure));
+        let best = guesses.first().map(|guess| (off(&guess.wheels, &truth), guess.sure));
         println!("{:03} yaw {:5.1}: {best:.3?}", scene.number, scene.yaw);
-        let off = best.map_or(1.0, |(off, _)| off);
+        let within = |room: f64| best.is_some_and(|(off, _)| off < room);
         count += 1;
-        near += usize::from(off < 0.03);
-        about += usize::from(off < 0.25);
-        sure_and_wrong += usize::from(best.is_some_and(|(off, sure)| off > 0.25 && sure > 0.5));
+        near += usize::from(within(SNAPPED_FROM));
+        about += usize::from(within(ELSEWHERE));
+        of_peer += usize::from(peer.get(&scene.number).is_some_and(|it| off(it, &truth) < ELSEWHERE));
+        if best.is_some_and(|(off, sure)| off > ELSEWHERE && sure > 0.5) {
+            sure_and_wrong.push(scene.number);
+        }
     }
-    println!("{near} within 3 %, {about} within 25 %, {sure_and_wrong} sure and elsewhere, of {count}");
+    println!("of {count}: {near} can be snapped from, {about} are about the wheels, {of_peer} of the peer's");
     assert!(count >= 60);
-    assert!(near * 100 >= count * NEAR, "{near} of {count}");
-    assert!(about * 100 >= count * ABOUT, "{about} of {count}");
-    assert_eq!(sure_and_wrong, 0);
+    assert!(near * 2 > count, "{near} of {count}");
+    assert!(of_peer * 2 > count, "a peer that finds {of_peer} of {count} is none");
+    assert!(about > of_peer, "{about} and the peer's {of_peer} of {count}");
+    assert_eq!(sure_and_wrong, []);
 }
-
-/// Measured: 3 % of a radius, and the tyre's inner edge for its outer one at worst; in percent of the pictures.
-const NEAR: usize = 70;
-const ABOUT: usize = 95;
 
 /// A row of numbers that look random.
 fn noise(seed: u32) -> impl Iterator<Item = f64> {
@@ -127,7 +161,7 @@ fn two_rings_are_guessed_and_one_is_not() {
     let two = drawn(1700, 1100, |x, y| if ring(x, y, 420.0) || ring(x, y, 1270.0) { 30.0 } else { 190.0 });
     let guesses = guess_wheels(&two);
     let circle = |x| Ellipse { centre: [x, 700.5], major: 260.0, minor: 260.0, turn_deg: 0.0 };
-    assert!(off(&guesses[0], &[circle(420.5), circle(1270.5)]) < 0.02, "{guesses:?}");
+    assert!(off(&guesses[0].wheels, &[circle(420.5), circle(1270.5)]) < 0.02, "{guesses:?}");
     assert!(guesses[0].sure > 0.8, "{guesses:?}");
     let one = drawn(1700, 1100, |x, y| if ring(x, y, 420.0) { 30.0 } else { 190.0 });
     assert_eq!(guess_wheels(&one), []);

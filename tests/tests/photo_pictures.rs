@@ -15,9 +15,6 @@
     reason = "a check may panic: that is how it fails"
 )]
 
-mod photo_tally;
-
-use photo_tally::{HEAD, Tally, rows, rows_of, straight_off};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -25,6 +22,7 @@ use steerwright_core::photo::{BuiltIn, Format, Limits, PixelSource, Pixels};
 use steerwright_core::photogrammetry::edges::{Tapped, Unsure, from_taps_in_colour};
 use steerwright_core::photogrammetry::measure::{Doubt, Ellipse, Line, Marks, Pixel, Wheel, measure};
 use steerwright_core::quantity::Quantity;
+use steerwright_tests::photo_tally::{HEAD, Tally, rows, rows_of, straight_off};
 
 #[derive(Deserialize)]
 struct Scene {

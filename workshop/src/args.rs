@@ -107,7 +107,7 @@ pub(crate) struct Check {
     #[arg(long, value_name = "FILE")]
     pub(crate) catalogue: PathBuf,
     #[command(flatten)]
-    pub(crate) wish: WishArgs,
+    pub(crate) target: TargetArgs,
     /// Look at this kit only.
     #[arg(long, value_name = "SKU")]
     pub(crate) kit: Option<String>,
@@ -121,7 +121,7 @@ pub(crate) struct Check {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct WishArgs {
+pub(crate) struct TargetArgs {
     /// Wanted change of the head angle on the ground, in degrees; slacker unless --steepen.
     #[arg(long, value_name = "DEG", conflicts_with = "head_angle", allow_negative_numbers = true, value_parser = change)]
     pub(crate) change: Option<f64>,

@@ -11,12 +11,12 @@ pub(crate) fn run(call: &Check) -> Result<(), Fault> {
     let bike = input::bike(&call.bike)?;
     let catalogue = input::catalogue(&call.catalogue)?;
     let options = Options {
-        direction: input::direction(&call.wish),
-        wish: input::wish(&call.wish),
+        direction: input::direction(&call.target),
+        target: input::target(&call.target),
         only: call.kit.clone(),
     };
     let report = check(&bike, &catalogue, &instruments, &options).map_err(|error| match error {
-        CheckError::NoSuchKit { .. } | CheckError::Wish { .. } => Fault::Words(error.to_string()),
+        CheckError::NoSuchKit { .. } | CheckError::Target { .. } => Fault::Words(error.to_string()),
     })?;
     if let Some(folder) = &call.output.drawings {
         output::write_drawings(folder, &pictures(&bike, &catalogue, &instruments, &report))?;

@@ -7,9 +7,9 @@ use serde::Serialize;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
-use steerwright_core::book::{Clock, FieldBook, Incoming, Moment, Op};
+use steerwright_core::book::{Clock, FieldBook, Incoming, Op, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::{Direction, Verdict, Wish};
+use steerwright_core::fit::{Direction, TargetChange, Verdict};
 use steerwright_core::orders::{Order, OrderDraft, OrderScreen};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest};
 use steerwright_core::quantity::Instruments;
@@ -37,8 +37,8 @@ struct Asked<'a> {
 struct ThatDay(u8);
 
 impl Clock for ThatDay {
-    fn now(&mut self) -> Moment {
-        Moment(1_777_708_800_000)
+    fn now(&mut self) -> Timestamp {
+        Timestamp(1_777_708_800_000)
     }
 
     fn random(&mut self) -> [u8; 10] {
@@ -90,13 +90,13 @@ pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
     }
     let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json")?;
     let instruments = Instruments::default();
-    let wish = Options { wish: Some(Wish::Change(WANTED_DEG)), ..Options::default() };
+    let target = Options { target: Some(TargetChange::Change(WANTED_DEG)), ..Options::default() };
     let mut bikes = Vec::new();
     let mut reports = Vec::new();
     for (file, text) in demo_bikes_json() {
         let bike = Bike::from_json(text.as_bytes(), file)?;
-        let report =
-            check(&bike, &catalogue, &instruments, &wish).map_err(|error| Fault::Input(error.to_string()))?;
+        let report = check(&bike, &catalogue, &instruments, &target)
+            .map_err(|error| Fault::Input(error.to_string()))?;
         reports.push(report);
         bikes.push(bike);
     }

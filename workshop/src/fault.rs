@@ -50,7 +50,7 @@ impl Fault {
                 | BookError::Busy
                 | BookError::Full
                 | BookError::Io { .. }
-                | BookError::Stopped
+                | BookError::Cancelled
                 | BookError::Internal { .. } => 1,
             },
             Self::Machine { .. } => 1,

@@ -1,13 +1,13 @@
 //! Files from outside, or from standard input.
 
-use crate::args::{InstrumentArgs, WishArgs};
+use crate::args::{InstrumentArgs, TargetArgs};
 use crate::fault::Fault;
 use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::Bike;
 use steerwright_core::catalogue::Catalogue;
-use steerwright_core::fit::{Direction, Wish};
+use steerwright_core::fit::{Direction, TargetChange};
 use steerwright_core::input::{FileErrors, ReadError, read_limited};
 use steerwright_core::level::Table;
 use steerwright_core::photogrammetry::measure::Marks;
@@ -57,12 +57,12 @@ pub(crate) fn one_from_stdin<'a>(paths: impl IntoIterator<Item = &'a PathBuf>) -
     Ok(())
 }
 
-pub(crate) fn direction(wish: &WishArgs) -> Direction {
-    if wish.steepen { Direction::Steeper } else { Direction::Slacker }
+pub(crate) fn direction(target: &TargetArgs) -> Direction {
+    if target.steepen { Direction::Steeper } else { Direction::Slacker }
 }
 
-pub(crate) fn wish(wish: &WishArgs) -> Option<Wish> {
-    wish.change.map(Wish::Change).or(wish.head_angle.map(Wish::HeadAngle))
+pub(crate) fn target(target: &TargetArgs) -> Option<TargetChange> {
+    target.change.map(TargetChange::Change).or(target.head_angle.map(TargetChange::HeadAngle))
 }
 
 pub(crate) fn is_stdin(path: &Path) -> bool {

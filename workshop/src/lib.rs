@@ -1,4 +1,4 @@
-//! What the workshop's programs share: the courier that carries order requests over a real network.
+//! What the workshop's programs share: the delivery of order requests over a real network.
 #![forbid(unsafe_code)]
 
-pub mod courier;
+pub mod delivery;

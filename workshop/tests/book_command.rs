@@ -265,10 +265,10 @@ fn catalogues_and_keys() {
                      5bf5f0595bbe24655141438e7a100b";
     fs::write(bench.path("signature"), signature).unwrap();
     let maker = "Tarn & Tiller Components";
-    assert_eq!(bench.json(&["catalogue", "trust", maker, key])["standing"], "unsigned_though_pinned");
+    assert_eq!(bench.json(&["catalogue", "trust", maker, key])["signature_status"], "unsigned_though_pinned");
     let signed = ["catalogue", "import", "catalogue.json", "--signature", "signature"];
     assert!(bench.fails(3, &signed).contains("was not made by"));
-    assert_eq!(bench.json(&["catalogue", "trust", maker, "--forget"])["standing"], "unsigned");
+    assert_eq!(bench.json(&["catalogue", "trust", maker, "--forget"])["signature_status"], "unsigned");
     assert!(bench.fails(2, &["catalogue", "trust", maker, "zz"]).contains("public key of 32 bytes"));
     let older =
         fs::read_to_string(bench.path("catalogue.json")).unwrap().replace("\"number\": 12", "\"number\": 11");
@@ -421,5 +421,5 @@ fn a_damaged_book_is_told() {
     assert_eq!(fs::read(aside[0].path()).unwrap(), bytes);
     let health = bench.json(&["examine"]);
     assert_eq!(health["sound"], true);
-    assert!(health["recoveries"][0]["says"].as_str().unwrap().starts_with("The field book was damaged."));
+    assert!(health["recoveries"][0]["text"].as_str().unwrap().starts_with("The field book was damaged."));
 }

@@ -361,7 +361,7 @@ fn rough_taps_in_a_book() {
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "taps.json"];
     let done = bench.json(&measure);
     assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");
-    assert!(done["says"].as_str().unwrap().contains("front tyre: found on"), "{done}");
+    assert!(done["text"].as_str().unwrap().contains("front tyre: found on"), "{done}");
     let kept = bench.json(&["book", "photo", "list", "Hire bike 05"]);
     let marks = &kept["photos"][0]["marks"][0]["marks"];
     assert_eq!(marks["front"].get("rough"), None);

@@ -60,7 +60,7 @@ class Shop:
 
 
 def answered(status, headers=(), body=b""):
-    return s.Returned.ANSWERED(status=status, headers=list(headers), body=body)
+    return s.CallResult.ANSWERED(status=status, headers=list(headers), body=body)
 
 
 class FakeSender(s.Sender):
@@ -73,14 +73,14 @@ class FakeSender(s.Sender):
         self.calls.append(f"{call.method} {call.url}")
         mischief = self.script.pop(0) if self.script else "answer"
         if mischief == "lose":
-            return s.Returned.NOT_REACHED()
+            return s.CallResult.NOT_REACHED()
         if mischief == "offline":
-            return s.Returned.NO_NETWORK()
+            return s.CallResult.NO_NETWORK()
         if mischief == "busy":
             return answered(503)
         came = self.shop.serve(call)
         if mischief == "drop":
-            return s.Returned.TIMEOUT()
+            return s.CallResult.TIMEOUT()
         if mischief == "throw":
             raise RuntimeError("the radio fell out")
         if mischief == "repeat":

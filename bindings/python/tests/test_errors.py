@@ -107,18 +107,18 @@ def device(book, path):
 
 
 def stopped(book, path):
-    stop = s.Stop()
-    stop.stop()
-    asyncio.run(book.write_bundle(path + ".bundle", stop=stop))
+    cancellation = s.CancellationToken()
+    cancellation.cancel()
+    asyncio.run(book.write_bundle(path + ".bundle", cancellation=cancellation))
 
 
 def shell(book, path):
-    class Throws(s.ProgressWatch):
+    class Throws(s.ProgressListener):
         def progress(self, done, of):
             raise RuntimeError("no screen")
 
     book.add_bike("x")
-    asyncio.run(book.write_bundle(path + ".bundle", watch=Throws()))
+    asyncio.run(book.write_bundle(path + ".bundle", listener=Throws()))
 
 
 WAYS = {

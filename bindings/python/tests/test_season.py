@@ -49,7 +49,7 @@ def test_a_season(book, path, hands, season):
     assert [(tag.tag, tag.bikes) for tag in book.tags()] == [("spring", 1)]
 
     # A photo: taken in off this thread, with progress; what may leave the device tells neither place nor camera.
-    class Steps(s.ProgressWatch):
+    class Steps(s.ProgressListener):
         seen = []
 
         def progress(self, done, of):
@@ -57,7 +57,7 @@ def test_a_season(book, path, hands, season):
 
     photo_file = str(ROOT / season["photo_file"])
     incoming = s.IncomingPhoto(source=s.PhotoSource.FILE(path=photo_file), bike=bike, note="Side on.")
-    taken = asyncio.run(book.add_photos([incoming], watch=Steps()))
+    taken = asyncio.run(book.add_photos([incoming], listener=Steps()))
     assert Steps.seen == [(0, 1), (1, 1)]
     (photo,) = taken.photos
     assert not photo.known
@@ -100,15 +100,15 @@ def test_a_season(book, path, hands, season):
     catalogue = (ROOT / season["catalogue_file"]).read_bytes()
     imported = book.import_catalogue(catalogue, "catalogue.json")
     assert (imported.maker, imported.is_new) == (expected["maker"], True)
-    assert imported.standing == s.CatalogueStanding.UNSIGNED
+    assert imported.signature_status == s.SignatureStatus.UNSIGNED
     screen = book.bike_screen(bike, s.screen_options(only=season["sku"]))
     golden = json.loads((ROOT / expected["kit_report"]).read_text(encoding="utf-8"))
     close(json.loads(screen.report.json), golden)
     (kit,) = screen.report.kits
     (wanted,) = golden["kits"]
     assert kit.verdict == word(s.Verdict, wanted["verdict"]) and kit.may_be_ordered
-    assert kit.said.english == wanted["says"] and kit.said.id == f"verdict.{wanted['verdict']}"
-    assert [line.said.english for line in kit.requirements] == [it["says"] for it in wanted["requirements"]]
+    assert kit.said.english == wanted["text"] and kit.said.id == f"verdict.{wanted['verdict']}"
+    assert [line.said.english for line in kit.requirements] == [it["text"] for it in wanted["requirements"]]
     assert [drawing.name for drawing in screen.drawings] == expected["drawings"]
     for drawing in screen.drawings:
         assert drawing.svg.startswith("<svg ") and drawing.drawing.layers
@@ -143,7 +143,7 @@ def test_a_season(book, path, hands, season):
     hands.now += 8 * HOUR
     asyncio.run(book.deliver(sender))
     told = book.bike_screen(bike, s.screen_options()).orders[0]
-    assert (told.shop.word, told.shop.says) == (word(s.ShopWord, season["word"]["state"]), season["word"]["says"])
+    assert (told.shop.word, told.shop.message) == (word(s.ShopStatus, season["word"]["state"]), season["word"]["text"])
     again = book.draft_from(order).draft
     assert again == draft(bike, season, photos=[photo.id])
     book.erase_contact(order)

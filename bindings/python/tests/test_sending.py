@@ -19,7 +19,7 @@ def test_a_request_takes_effect_once(script, book, bike, hands, season):
     threw = set()
     for _ in range(SENDING["rounds"]):
         threw.update(asyncio.run(book.deliver(sender)).threw)
-        book.network_is_back()
+        book.network_restored()
         hands.now += SENDING["hours_between"] * 3_600_000
     assert book.order(order).order.state == s.OrderState.DELIVERED
     assert shop.effects == {order: 1}
@@ -67,35 +67,35 @@ def test_calls_one_by_one_for_a_system_that_sends_in_the_background(book, bike, 
     assert book.order(order).order.state == s.OrderState.UNDERWAY
     with pytest.raises(s.SteerwrightError.Refused):
         book.withdraw_order(order)
-    assert book.came_back(call.id, s.Returned.CONNECTION_LOST())
-    assert not book.came_back(call.id, s.Returned.CONNECTION_LOST())
+    assert book.finish_call(call.id, s.CallResult.CONNECTION_LOST())
+    assert not book.finish_call(call.id, s.CallResult.CONNECTION_LOST())
     view = book.order(order).order
-    assert view.state == s.OrderState.PERHAPS_SENT and view.perhaps_with_shop
+    assert view.state == s.OrderState.IN_DOUBT and view.may_be_with_shop
     assert view.fault.id == "order.fault.connection_lost"
     hands.now += 3_600_000
     (call,) = book.begin_calls()
-    assert book.came_back(call.id, shop.serve(call))
+    assert book.finish_call(call.id, shop.serve(call))
     assert book.order(order).order.state == s.OrderState.DELIVERED
 
 
 def test_a_stop_ends_a_delivery_and_nothing_is_in_doubt(book, bike, season):
     set_shop(book, season)
     order = book.queue_order(draft(bike, season)).id
-    stop = s.Stop()
-    stop.stop()
+    cancellation = s.CancellationToken()
+    cancellation.cancel()
     sender = FakeSender(Shop())
-    assert asyncio.run(book.deliver(sender, stop=stop)).stopped
+    assert asyncio.run(book.deliver(sender, cancellation=cancellation)).stopped
     view = book.order(order).order
-    assert sender.calls == [] and (view.state, view.perhaps_with_shop) == (s.OrderState.QUEUED, False)
+    assert sender.calls == [] and (view.state, view.may_be_with_shop) == (s.OrderState.QUEUED, False)
 
 
 def test_what_was_turned_back_says_so_and_an_old_one_is_changed(book, bike, season, hands):
     set_shop(book, season)
     order = book.queue_order(draft(bike, season)).id
     (call,) = book.begin_calls()
-    book.came_back(call.id, s.Returned.ANSWERED(status=413, headers=[], body=b""))
+    book.finish_call(call.id, s.CallResult.ANSWERED(status=413, headers=[], body=b""))
     view = book.order(order).order
-    assert view.state == s.OrderState.TURNED_BACK and view.reason.id == "order.reason.too_large"
+    assert view.state == s.OrderState.REJECTED and view.reason.id == "order.reason.too_large"
     assert not view.same_again
     new = book.edit_order(order, draft(bike, season, note="Shorter.")).id
     assert book.order(order).order.state == s.OrderState.WITHDRAWN

@@ -1,6 +1,7 @@
 """Several threads at once, and nothing kept that is let go."""
 
 import gc
+import resource
 import threading
 
 import steerwright as s
@@ -34,7 +35,7 @@ def test_several_threads_at_once(book, bike):
 def resident():
     """Memory of this process that is in use, bytes."""
     with open("/proc/self/statm", encoding="ascii") as file:
-        return int(file.read().split()[1]) * 4096
+        return int(file.read().split()[1]) * resource.getpagesize()
 
 
 def test_no_growth_over_ten_thousand_calls(book, bike):
@@ -46,7 +47,7 @@ def test_no_growth_over_ten_thousand_calls(book, bike):
         for i in range(number):
             s.show_amount(amount, notation)
             s.LevelSession(s.LevelAngle.HEAD, 0.3).progress()
-            s.Stop().stop()
+            s.CancellationToken().cancel()
             book.next_undo()
             try:
                 book.photo("nobody")

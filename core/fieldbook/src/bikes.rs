@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::sort_key::{LAST, sort_key};
 use super::stored::Json;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, Moment, Work, log};
+use super::{BikeId, BookError, Timestamp, Work, log};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
@@ -25,11 +25,11 @@ pub struct BikeRecord {
     /// Anything worth remembering; lines.
     pub notes: String,
     /// When it was added.
-    pub created_at: Moment,
+    pub created_at: Timestamp,
     /// When anything of it last changed.
-    pub touched_at: Moment,
+    pub touched_at: Timestamp,
     /// When it was put in the archive, if it is there.
-    pub archived_at: Option<Moment>,
+    pub archived_at: Option<Timestamp>,
 }
 
 /// What to change of a bike; `None` leaves as it is.

@@ -1,10 +1,10 @@
 //! Makers' catalogues: imported, checked, kept number by number, the newest used.
 
 use super::error::Inner;
-use super::signature::{self, PublicKey, Standing};
+use super::signature::{self, PublicKey, SignatureStatus};
 use super::stored::Word;
 use super::text::{self, Lines};
-use super::{BookError, Moment, Reader, Work};
+use super::{BookError, Reader, Timestamp, Work};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -31,11 +31,11 @@ pub struct Imported {
     /// Its number.
     pub number: u32,
     /// How it stands to the maker's key.
-    pub standing: Standing,
+    pub signature_status: SignatureStatus,
     /// False if the very same file was there already.
     pub new: bool,
     /// The same in a sentence or two.
-    pub says: String,
+    pub text: String,
 }
 
 /// A catalogue that is kept.
@@ -48,9 +48,9 @@ pub struct CatalogueRow {
     /// How many kits it has.
     pub kits: u32,
     /// How it stands to the maker's key.
-    pub standing: Standing,
+    pub signature_status: SignatureStatus,
     /// When it came in.
-    pub imported_at: Moment,
+    pub imported_at: Timestamp,
     /// Whether it is the one that is used.
     pub in_use: bool,
 }
@@ -67,13 +67,17 @@ pub struct MakerRow {
 }
 
 /// How bytes stand to a key.
-fn standing(bytes: &[u8], signature: Option<&[u8; 64]>, pinned: Option<&PublicKey>) -> Standing {
+fn signature_status(
+    bytes: &[u8],
+    signature: Option<&[u8; 64]>,
+    pinned: Option<&PublicKey>,
+) -> SignatureStatus {
     match (signature, pinned) {
-        (None, None) => Standing::Unsigned,
-        (None, Some(_)) => Standing::UnsignedThoughPinned,
-        (Some(_), None) => Standing::Unchecked,
-        (Some(signature), Some(key)) if key.signed(bytes, signature) => Standing::Verified,
-        (Some(_), Some(_)) => Standing::OtherKey,
+        (None, None) => SignatureStatus::Unsigned,
+        (None, Some(_)) => SignatureStatus::UnsignedThoughPinned,
+        (Some(_), None) => SignatureStatus::Unchecked,
+        (Some(signature), Some(key)) if key.signed(bytes, signature) => SignatureStatus::Verified,
+        (Some(_), Some(_)) => SignatureStatus::OtherKey,
     }
 }
 
@@ -127,8 +131,8 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
     let signature = incoming.signature.map(signature::signature).transpose()?;
     let (name, number) = (&catalogue.maker, catalogue.number);
     let maker = maker_or_new(work.tx(), name)?;
-    let standing = standing(incoming.bytes, signature.as_ref(), maker.pinned.as_ref());
-    if standing == Standing::OtherKey {
+    let signature_status = signature_status(incoming.bytes, signature.as_ref(), maker.pinned.as_ref());
+    if signature_status == SignatureStatus::OtherKey {
         let reason = format!(
             "{}: the signature was not made by {name} with the key you pinned over this file; it was not imported",
             incoming.file
@@ -159,26 +163,26 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
     }
     let new = there.is_none();
     // The same file without its signature takes nothing away from what is known of it.
-    let (signature, standing) = match there.as_ref().and_then(|there| there.signature) {
+    let (signature, signature_status) = match there.as_ref().and_then(|there| there.signature) {
         Some(before) if signature.is_none() => {
-            let again = self::standing(incoming.bytes, Some(&before), maker.pinned.as_ref());
+            let again = self::signature_status(incoming.bytes, Some(&before), maker.pinned.as_ref());
             (Some(before), again)
         }
-        _ => (signature, standing),
+        _ => (signature, signature_status),
     };
     let key = match there {
         Some(there) => {
             if there.signature != signature {
                 work.tx().execute(
-                    "UPDATE catalogues SET signature = ?2, standing = ?3 WHERE key = ?1",
-                    params![there.key, signature.as_ref().map(<[u8; 64]>::as_slice), standing.name()],
+                    "UPDATE catalogues SET signature = ?2, signature_status = ?3 WHERE key = ?1",
+                    params![there.key, signature.as_ref().map(<[u8; 64]>::as_slice), signature_status.name()],
                 )?;
             }
             there.key
         }
         None => {
             work.tx().execute(
-                "INSERT INTO catalogues (maker, number, issued, kits, sha256, signature, standing, imported_at)
+                "INSERT INTO catalogues (maker, number, issued, kits, sha256, signature, signature_status, imported_at)
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
                 params![
                     maker.key,
@@ -187,7 +191,7 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
                     catalogue.kits.len(),
                     sha256.as_slice(),
                     signature.as_ref().map(<[u8; 64]>::as_slice),
-                    standing.name(),
+                    signature_status.name(),
                     work.now()
                 ],
             )?;
@@ -201,8 +205,8 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
         work.tx().execute("UPDATE makers SET in_use = ?2 WHERE key = ?1", [maker.key, key])?;
     }
     let found = if new { "imported" } else { "was here already" };
-    let says = format!("Number {number} of {name} {found} and is in use. {}", standing.says());
-    Ok(Imported { maker: name.clone(), number, standing, new, says })
+    let text = format!("Number {number} of {name} {found} and is in use. {}", signature_status.description());
+    Ok(Imported { maker: name.clone(), number, signature_status, new, text })
 }
 
 fn pin(work: &mut Work<'_>, name: &str, key: Option<&PublicKey>) -> Result<(), Inner> {
@@ -216,7 +220,7 @@ fn pin(work: &mut Work<'_>, name: &str, key: Option<&PublicKey>) -> Result<(), I
         "UPDATE makers SET pinned = ?2, pinned_at = ?3 WHERE key = ?1",
         params![maker.key, key, at],
     )?;
-    let mut stands: Vec<(i64, Standing)> = Vec::new();
+    let mut stands: Vec<(i64, SignatureStatus)> = Vec::new();
     {
         let mut rows = work.tx().prepare(
             "SELECT c.key, c.signature, f.bytes FROM catalogues c JOIN catalogue_files f ON f.key = c.key
@@ -226,13 +230,13 @@ fn pin(work: &mut Work<'_>, name: &str, key: Option<&PublicKey>) -> Result<(), I
         while let Some(row) = rows.next()? {
             let signature: Option<[u8; 64]> = row.get(1)?;
             let bytes = row.get_ref(2)?.as_blob().map_err(|error| Inner::Stored(error.to_string()))?;
-            stands.push((row.get(0)?, standing(bytes, signature.as_ref(), key)));
+            stands.push((row.get(0)?, signature_status(bytes, signature.as_ref(), key)));
         }
     }
-    for (catalogue, standing) in stands {
+    for (catalogue, signature_status) in stands {
         work.tx().execute(
-            "UPDATE catalogues SET standing = ?2 WHERE key = ?1 AND standing <> ?2",
-            params![catalogue, standing.name()],
+            "UPDATE catalogues SET signature_status = ?2 WHERE key = ?1 AND signature_status <> ?2",
+            params![catalogue, signature_status.name()],
         )?;
     }
     Ok(())
@@ -240,7 +244,7 @@ fn pin(work: &mut Work<'_>, name: &str, key: Option<&PublicKey>) -> Result<(), I
 
 fn makers(conn: &Connection) -> Result<Vec<MakerRow>, Inner> {
     let mut rows = conn.prepare_cached(
-        "SELECT m.name, m.pinned, c.number, c.issued, c.kits, c.standing, c.imported_at, c.key IS m.in_use
+        "SELECT m.name, m.pinned, c.number, c.issued, c.kits, c.signature_status, c.imported_at, c.key IS m.in_use
          FROM makers m LEFT JOIN catalogues c ON c.maker = m.key ORDER BY m.name, c.number DESC",
     )?;
     let mut rows = rows.query([])?;
@@ -252,12 +256,12 @@ fn makers(conn: &Connection) -> Result<Vec<MakerRow>, Inner> {
         }
         let number: Option<u32> = row.get(2)?;
         if let (Some(number), Some(maker)) = (number, makers.last_mut()) {
-            let Word(standing) = row.get(5)?;
+            let Word(signature_status) = row.get(5)?;
             maker.catalogues.push(CatalogueRow {
                 number,
                 issued: row.get(3)?,
                 kits: row.get(4)?,
-                standing,
+                signature_status,
                 imported_at: row.get(6)?,
                 in_use: row.get(7)?,
             });

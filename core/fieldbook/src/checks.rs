@@ -3,7 +3,7 @@
 use super::error::Inner;
 use super::stored::Json;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, CheckId, Comparison, Logged, Moment, Work, bikes};
+use super::{BikeId, BookError, CheckId, Comparison, Logged, Timestamp, Work, bikes};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
@@ -36,7 +36,7 @@ pub struct KeptCheck {
     /// Its name in the book.
     pub id: CheckId,
     /// When it was kept.
-    pub made_at: Moment,
+    pub made_at: Timestamp,
     /// Who checked.
     pub who: Option<String>,
     /// Whose catalogue it was judged against.
@@ -52,9 +52,9 @@ pub struct KeptCheck {
     /// Anything worth remembering.
     pub note: String,
     /// When the kit went in.
-    pub fitted_at: Option<Moment>,
+    pub fitted_at: Option<Timestamp>,
     /// When it came out again.
-    pub removed_at: Option<Moment>,
+    pub removed_at: Option<Timestamp>,
     /// The head angle measured since against the one foreseen, once both are there.
     #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub comparison: Option<Comparison>,

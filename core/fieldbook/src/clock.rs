@@ -1,13 +1,13 @@
 //! Time and chance, handed in from outside.
 
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 
 /// Where the field book gets the time and its random numbers from.
 ///
 /// The core has no clock of its own: a shell hands in the machine's, a test one that repeats.
 pub trait Clock: Send {
     /// Now.
-    fn now(&mut self) -> Moment;
+    fn now(&mut self) -> Timestamp;
 
     /// Ten random bytes that nobody can foresee; ids are made of them.
     fn random(&mut self) -> [u8; 10];

@@ -5,7 +5,7 @@ use rusqlite::ErrorCode;
 use std::path::PathBuf;
 use steerwright_input::FileErrors;
 use steerwright_metrology::ids::Id;
-use steerwright_metrology::sentence::{Held, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 use steerwright_photo::PhotoError;
 use steerwright_photogrammetry::measure::Refusal;
 
@@ -77,7 +77,7 @@ pub enum BookError {
     },
     /// Whoever watched the work ended it; nothing was changed.
     #[error("stopped; nothing was changed")]
-    Stopped,
+    Cancelled,
     /// A mistake in this program; nothing was changed.
     #[error("this should not have happened, and nothing was changed: {details}")]
     Internal {
@@ -108,7 +108,7 @@ pub(crate) enum Inner {
     Io { doing: String, error: std::io::Error },
     /// An error from a caller's closure on its way out.
     #[error("{0}")]
-    Told(BookError),
+    Caller(BookError),
 }
 
 impl Inner {
@@ -118,7 +118,7 @@ impl Inner {
     }
 
     /// The same with something the sentence holds.
-    pub(crate) fn with(self, name: &'static str, held: impl Into<Held>) -> Self {
+    pub(crate) fn with(self, name: &'static str, held: impl Into<SentenceParam>) -> Self {
         match self {
             Self::Refused(said) => Self::Refused(said.with(name, held)),
             other => other,
@@ -134,7 +134,7 @@ impl Inner {
     pub(crate) fn is_corrupt(&self) -> bool {
         match self {
             Self::Sqlite(error) => is_damage(error),
-            Self::Stored(_) | Self::Told(BookError::Corrupt { .. }) => true,
+            Self::Stored(_) | Self::Caller(BookError::Corrupt { .. }) => true,
             _ => false,
         }
     }
@@ -145,7 +145,7 @@ impl Inner {
     pub(super) fn is_senseless(&self) -> bool {
         use rusqlite::{Error as E, ffi};
         match self {
-            Self::Sqlite(E::SqlInputError { .. }) | Self::Told(BookError::Internal { .. }) => true,
+            Self::Sqlite(E::SqlInputError { .. }) | Self::Caller(BookError::Internal { .. }) => true,
             Self::Sqlite(E::SqliteFailure(failure, _)) => failure.extended_code == ffi::SQLITE_ERROR,
             _ => false,
         }
@@ -160,7 +160,7 @@ impl From<FileErrors> for Inner {
 
 impl From<BookError> for Inner {
     fn from(error: BookError) -> Self {
-        Self::Told(error)
+        Self::Caller(error)
     }
 }
 
@@ -187,7 +187,7 @@ impl From<Inner> for BookError {
             Inner::NewerFile { path, found, known } => Self::NewerFile { path, found, known },
             Inner::NotABook { path } => Self::NotABook { path },
             Inner::Stored(details) => Self::Corrupt { details },
-            Inner::Told(error) => error,
+            Inner::Caller(error) => error,
             Inner::Io { error, .. } if error.kind() == std::io::ErrorKind::StorageFull => Self::Full,
             Inner::Io { doing, error } => Self::Io { doing, details: error.to_string() },
             Inner::Sqlite(error) => sqlite(&error),

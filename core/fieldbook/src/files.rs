@@ -3,7 +3,7 @@
 //! A file is there before the row that names it, and both within one transaction: who holds the right to write may
 //! put files there or sweep, and nobody else does, so a sweep never meets a file that waits for its row.
 
-use super::Moment;
+use super::Timestamp;
 use super::error::Inner;
 use super::open::sync_folder;
 use super::recover;
@@ -144,7 +144,7 @@ fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
 ///
 /// In a book that lost rows of photos to damage, files that no row names may be all that is left of them: they go
 /// into the folder `unclaimed` instead. If another program writes just now, the sweep is left to a later opening.
-pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Moment) -> Result<(), Inner> {
+pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Timestamp) -> Result<(), Inner> {
     let looking = || format!("looking through {}", folder.display());
     let entries = match fs::read_dir(folder) {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
@@ -195,7 +195,7 @@ pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Moment) -> Result
     Ok(())
 }
 
-fn set_aside(folder: &Path, path: &Path, name: &str, now: Moment) -> std::io::Result<()> {
+fn set_aside(folder: &Path, path: &Path, name: &str, now: Timestamp) -> std::io::Result<()> {
     let aside = folder.join("unclaimed");
     fs::create_dir_all(&aside)?;
     // With an ending, so that a person who opens the folder sees pictures.

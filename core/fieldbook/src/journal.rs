@@ -1,15 +1,15 @@
 //! What the user did last, and how to take it back.
 //!
 //! Beside each table whose changes can be undone lies one of the same columns, `undo_` before its name, filled by
-//! triggers: for every action the rows as they were before. Which rows it made is seen by a [`Witness`] and lies beside
+//! triggers: for every action the rows as they were before. Which rows it made is seen by a [`ChangeTracker`] and lies beside
 //! the action itself, so that writing down a measurement changes one page of the journal, not two. Undoing puts the rows back, in a transaction
 //! that is itself recorded in the same way, which is what redoing works from. All of it is in the database, so it
 //! outlives the program.
 
+use super::change_tracker::{ChangeTracker, Rows};
 use super::error::Inner;
 use super::transact::{Changes, Op, Screen};
-use super::witness::{Rows, Witness};
-use super::{BikeId, Moment, words};
+use super::{BikeId, Timestamp, words};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeSet;
 
@@ -122,7 +122,7 @@ pub(super) fn take_down(conn: &Connection) -> Result<(), Inner> {
 }
 
 /// Begins an action; what is written from now on belongs to it.
-pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Moment) -> Result<i64, Inner> {
+pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Timestamp) -> Result<i64, Inner> {
     let number = "(SELECT coalesce(max(key), 0) + 1 FROM actions)";
     let sql = format!(
         "INSERT INTO actions (key, made, row, op, state, at) VALUES ({number}, '', 0, ?1, ?2, ?3) RETURNING key"
@@ -133,8 +133,8 @@ pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Moment) -> Res
 
 /// Ends an action of the user: one that changed nothing is forgotten, any other takes away what could be redone
 /// before it. Returns what changed.
-pub(super) fn end(conn: &Connection, action: i64, witness: &Witness) -> Result<Changes, Inner> {
-    let changes = settle(conn, action, &witness.take())?.changes();
+pub(super) fn end(conn: &Connection, action: i64, tracker: &ChangeTracker) -> Result<Changes, Inner> {
+    let changes = settle(conn, action, &tracker.take())?.changes();
     if changes.is_empty() {
         forget(conn, Which::One(action))?;
         return Ok(changes);
@@ -220,8 +220,8 @@ pub(super) fn turn_back(
     action: i64,
     op: Op,
     state: State,
-    now: Moment,
-    witness: &Witness,
+    now: Timestamp,
+    tracker: &ChangeTracker,
 ) -> Result<Changes, Inner> {
     // Rows come back table by table, so a reference may dangle until all are there.
     conn.pragma_update(None, "defer_foreign_keys", true)?;
@@ -230,7 +230,7 @@ pub(super) fn turn_back(
         put_back(conn, table, action)?;
     }
     forget(conn, Which::One(action))?;
-    let touched = settle(conn, inverse, &witness.take())?;
+    let touched = settle(conn, inverse, &tracker.take())?;
     for (bike, _) in &touched.bikes {
         conn.prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
             .execute(params![bike, now])?;

@@ -5,12 +5,13 @@
 //! undone ([`FieldBook::undo`]). What is shown comes from a [`Reader`], which cannot write. Once `transact` returns,
 //! the change survives the program being killed, and a loss of power if the device honours a sync.
 //!
-//! This is the one room of the core that reads and writes files. It has no clock of its own: see [`Clock`].
+//! This is the one module of the core that reads and writes files. It has no clock of its own: see [`Clock`].
 #![forbid(unsafe_code)]
 
 mod bikes;
 mod bundle;
 mod catalogues;
+mod change_tracker;
 mod checks;
 mod clock;
 mod connection;
@@ -23,15 +24,16 @@ mod journal;
 mod list;
 mod log;
 mod marks;
-mod mend;
 mod migrate;
 #[cfg(test)]
 mod migration_tests;
 mod open;
 pub mod orders;
 mod photos;
+mod progress;
 mod reader;
 mod recover;
+mod repair;
 mod salvage;
 mod screen;
 mod settings;
@@ -40,8 +42,6 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
-mod watch;
-mod witness;
 mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
@@ -59,17 +59,17 @@ pub use log::{Logged, Struck, changes_with_a_kit};
 pub use marks::{MarksRow, PhotoMeasured};
 pub use open::{FieldBook, Opened};
 pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhoto};
+pub use progress::{NoProgress, Progress};
 pub use reader::Reader;
 pub use recover::{Lost, Recovery, Saved};
 pub use screen::{BikeScreen, OrderInShort};
-pub use signature::{PublicKey, Standing};
+pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
-pub use steerwright_metrology::moment::Moment;
+pub use steerwright_metrology::timestamp::Timestamp;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
-pub use watch::{Unwatched, Watch};
 
-// For the room of order requests, whose tables lie in the same file.
+// For the module of order requests, whose tables lie in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
 pub(crate) use error::Inner;
 pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};

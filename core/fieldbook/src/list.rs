@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::stored::Json;
-use super::{BikeId, BookError, Moment, Reader};
+use super::{BikeId, BookError, Reader, Timestamp};
 use rusqlite::{Connection, params_from_iter, types::Value};
 use serde::{Deserialize, Serialize};
 
@@ -98,9 +98,9 @@ pub struct BikeRow {
     /// Readings in its log that are not struck out.
     pub measured: u32,
     /// When anything of it last changed.
-    pub touched_at: Moment,
+    pub touched_at: Timestamp,
     /// When it was put in the archive, if it is there.
-    pub archived_at: Option<Moment>,
+    pub archived_at: Option<Timestamp>,
 }
 
 /// A page of the list.
@@ -201,7 +201,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
         let key: i64 = row.get(0)?;
         let Json(tags) = row.get(8)?;
         let (name_sort, owner_sort): (String, String) = (row.get(6)?, row.get(7)?);
-        let touched_at: Moment = row.get(4)?;
+        let touched_at: Timestamp = row.get(4)?;
         let at = match query.sort {
             Sort::Name => At::Name(name_sort, key),
             Sort::Owner => At::Owner(owner_sort, name_sort, key),

@@ -3,7 +3,7 @@
 use super::error::Inner;
 use super::stored::Word;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, CheckId, MeasurementId, Moment, PhotoId, Work, bikes, photos};
+use super::{BikeId, BookError, CheckId, MeasurementId, PhotoId, Timestamp, Work, bikes, photos};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
@@ -21,7 +21,7 @@ pub struct Logged {
     /// Who took it.
     pub who: Option<String>,
     /// When it was written down.
-    pub recorded_at: Moment,
+    pub recorded_at: Timestamp,
     /// The photo it belongs to.
     pub photo: Option<PhotoId>,
     /// The kept check whose kit was in the bike when it was taken.
@@ -39,7 +39,7 @@ pub struct Logged {
 #[serde(deny_unknown_fields)]
 pub struct Struck {
     /// When.
-    pub at: Moment,
+    pub at: Timestamp,
     /// By whom.
     pub who: Option<String>,
     /// Why.

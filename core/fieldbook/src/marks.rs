@@ -3,8 +3,8 @@
 use super::error::Inner;
 use super::stored::Json;
 use super::{
-    BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Moment, Op, Outcome, PhotoFile, PhotoId,
-    PhotoRow, Reader, Work, bikes, checks, log, photos, settings, text,
+    BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Op, Outcome, PhotoFile, PhotoId, PhotoRow,
+    Reader, Timestamp, Work, bikes, checks, log, photos, settings, text,
 };
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -31,7 +31,7 @@ pub struct MarksRow {
     /// Who set them.
     pub who: Option<String>,
     /// When; the readings that they gave bear the same time.
-    pub set_at: Moment,
+    pub set_at: Timestamp,
 }
 
 /// What measuring a photo came to.
@@ -99,11 +99,11 @@ fn file_missing() -> BookError {
 }
 
 fn other_picture(marks: &Marks, photo: &PhotoRow) -> Sentence {
-    let says = format!(
+    let text = format!(
         "the marks are of a picture of {} by {} pixels, the photo has {} by {} upright",
         marks.image.width, marks.image.height, photo.width, photo.height
     );
-    Sentence::new("photo.other_picture", says).with("width", photo.width).with("height", photo.height)
+    Sentence::new("photo.other_picture", text).with("width", photo.width).with("height", photo.height)
 }
 
 /// Reads a photo by marks; the bike's row number and what is seen.
@@ -321,7 +321,7 @@ mod tests {
             working: [0; 32],
             thumbnail: [0; 32],
             note: String::new(),
-            added_at: Moment(0),
+            added_at: Timestamp(0),
             removed_at: None,
             marks: Vec::new(),
         }

@@ -4,7 +4,7 @@ use super::error::Inner;
 use super::migrate::{STEPS, Step, newest};
 use super::open::beside;
 use super::{
-    BikeEdit, BikeQuery, BookError, Checked, Clock, FieldBook, Incoming, Moment, Op, Opened, PublicKey,
+    BikeEdit, BikeQuery, BookError, Checked, Clock, FieldBook, Incoming, Op, Opened, PublicKey, Timestamp,
     journal, recover,
 };
 use rusqlite::Connection;
@@ -21,9 +21,9 @@ use tempfile::TempDir;
 struct Ticks(u64);
 
 impl Clock for Ticks {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         self.0 += 1;
-        Moment(1_777_622_400_000 + i64::try_from(self.0).unwrap())
+        Timestamp(1_777_622_400_000 + i64::try_from(self.0).unwrap())
     }
 
     fn random(&mut self) -> [u8; 10] {
@@ -115,7 +115,7 @@ fn full(path: &Path) {
         work.pin_maker(&catalogue.maker, Some(&key))?;
         work.set_instruments(Some(&instruments))?;
         work.step(|work| {
-            // Written as rows: the room that writes them lies above this one.
+            // Written as rows: the module that writes them lies above this one.
             work.tx().execute_batch(
                 "INSERT INTO shops (key, base, token, set_at) VALUES (1, 'https://shop.example', 'larch-hollow-1', 5);
                  INSERT INTO agreements (base, words, agreed_at) VALUES ('https://shop.example', 'Send them.', 6);
@@ -123,12 +123,12 @@ fn full(path: &Path) {
                  VALUES (zeroblob(16), 7, 'question', 'Tarn & Tiller Components', 12, 'TT-4180-15', 1, 7, '{}',
                      x'44136fa355b3678a1146ad16f7e8649e94fb4fc21fe77e8310c060f61caaff8a');
                  INSERT INTO order_shops (base, token) VALUES ('https://shop.example', 'larch-hollow-1');
-                 INSERT INTO outbox (key, state, perhaps, fault, tries, next_at, errands, errand, began_at, rechecked,
+                 INSERT INTO outbox (key, state, in_doubt, fault, tries, next_at, calls, in_flight, began_at, rechecked,
                      changed_at, shop)
                  VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9, 1);
                  INSERT INTO order_photos (request, sha256, bytes, arrived, damaged)
                  VALUES (1, zeroblob(32), 10, 4, 1);
-                 INSERT INTO catalogue_fetch (key, daily, asked, etag, sha256, errands, tries, next_at, fault, fetched_at)
+                 INSERT INTO catalogue_fetch (key, daily, asked, etag, sha256, calls, tries, next_at, fault, fetched_at)
                  VALUES (1, 1, 1, '\"12\"', zeroblob(32), 2, 1, 10, '{\"what\":\"timeout\"}', 9);",
             )?;
             Ok(())

@@ -1,12 +1,12 @@
 //! Opening a book, and what stands in the way.
 
+use super::change_tracker::ChangeTracker;
 use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
-use super::witness::Witness;
 use super::{
-    BookError, Clock, Moment, Op, Outcome, Reader, connection, erasure, files, journal, mend, words,
+    BookError, Clock, Op, Outcome, Reader, Timestamp, connection, erasure, files, journal, repair, words,
 };
 use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::fs::{self, File};
@@ -18,7 +18,7 @@ pub struct FieldBook {
     // Closed in this order: the writer, last, leaves the file without a write-ahead log.
     reader: Reader,
     writer: Connection,
-    witness: Witness,
+    tracker: ChangeTracker,
     clock: Box<dyn Clock>,
     path: PathBuf,
     /// Whether something was erased of which the file may still hold traces.
@@ -184,7 +184,7 @@ fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i3
 /// something is written.
 fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
     let first = examine(conn)?.into_iter().next();
-    if let Some(first) = first.map_or_else(|| mend::complaint(conn), |first| Ok(Some(first)))? {
+    if let Some(first) = first.map_or_else(|| repair::complaint(conn), |first| Ok(Some(first)))? {
         return Err(Inner::Stored(first));
     }
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -278,9 +278,9 @@ impl FieldBook {
             swept => swept?,
         }
         let erasing = !erasure::rewrite(&writer)?;
-        let witness = Witness::of(&mut writer, journal::UNDOABLE)?;
+        let tracker = ChangeTracker::of(&mut writer, journal::UNDOABLE)?;
         let reader = Reader::new(connection::reader(path)?, path);
-        Ok((Self { reader, writer, witness, clock, path: path.to_owned(), erasing }, opened))
+        Ok((Self { reader, writer, tracker, clock, path: path.to_owned(), erasing }, opened))
     }
 
     /// The book's reader, for looking things up.
@@ -289,7 +289,7 @@ impl FieldBook {
     }
 
     /// The time, for what is written beside the book.
-    pub(super) fn now(&mut self) -> Moment {
+    pub(super) fn now(&mut self) -> Timestamp {
         self.clock.now()
     }
 
@@ -313,7 +313,7 @@ impl FieldBook {
         work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
     ) -> Result<Outcome<T>, BookError> {
         let photos = self.reader.photos_folder();
-        let result = transact::transact(&mut self.writer, &self.witness, &mut *self.clock, photos, op, work);
+        let result = transact::transact(&mut self.writer, &self.tracker, &mut *self.clock, photos, op, work);
         let (outcome, erase) = noticed(&self.path, result)?;
         self.erasing |= erase;
         if self.erasing {
@@ -337,7 +337,7 @@ impl FieldBook {
     /// [`BookError::Refused`] if something that cannot be undone depends on it.
     pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
         let result =
-            transact::turn_back(&mut self.writer, &self.witness, &mut *self.clock, journal::State::Done);
+            transact::turn_back(&mut self.writer, &self.tracker, &mut *self.clock, journal::State::Done);
         noticed(&self.path, result)
     }
 
@@ -347,7 +347,7 @@ impl FieldBook {
     /// [`BookError::Refused`] if something stands in the way by now.
     pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
         let result =
-            transact::turn_back(&mut self.writer, &self.witness, &mut *self.clock, journal::State::Undone);
+            transact::turn_back(&mut self.writer, &self.tracker, &mut *self.clock, journal::State::Undone);
         noticed(&self.path, result)
     }
 }

@@ -3,13 +3,14 @@
 use super::error::Inner;
 use super::text::{self, Lines};
 use super::{
-    BikeId, BookError, FieldBook, MarksRow, Moment, Op, Outcome, PhotoId, Reader, Work, bikes, files, marks,
+    BikeId, BookError, FieldBook, MarksRow, Op, Outcome, PhotoId, Reader, Timestamp, Work, bikes, files,
+    marks,
 };
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use std::path::{Path, PathBuf};
-use steerwright_photo::{Format, Intake, Limits, PixelSource, TakenAt, take_in};
+use steerwright_photo::{Format, IngestedPhoto, Limits, PixelSource, TakenAt, ingest};
 
 /// A photo as the book knows it; its files lie in [`Reader::photos_folder`](super::Reader::photos_folder).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -49,10 +50,10 @@ pub struct PhotoRow {
     /// Anything worth remembering.
     pub note: String,
     /// When it was added.
-    pub added_at: Moment,
+    pub added_at: Timestamp,
     /// When it was removed, if it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub removed_at: Option<Moment>,
+    pub removed_at: Option<Timestamp>,
     /// Marks that were set on it, oldest first: the last count, and readings written down at `set_at` are theirs.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub marks: Vec<MarksRow>,
@@ -269,7 +270,7 @@ fn written(taken: &TakenAt) -> String {
 
 fn add(
     work: &mut Work<'_>,
-    intake: &Intake,
+    intake: &IngestedPhoto,
     original: &[u8],
     new: &NewPhoto<'_>,
 ) -> Result<PhotoAdded, Inner> {
@@ -348,7 +349,7 @@ impl Work<'_> {
     /// No such bike, a note too long, and those of writing files.
     pub fn add_photo(
         &mut self,
-        intake: &Intake,
+        intake: &IngestedPhoto,
         original: &[u8],
         new: &NewPhoto<'_>,
     ) -> Result<PhotoAdded, BookError> {
@@ -384,7 +385,7 @@ impl FieldBook {
         source: &dyn PixelSource,
         new: &NewPhoto<'_>,
     ) -> Result<Outcome<PhotoAdded>, BookError> {
-        let intake = take_in(bytes, limits, source).map_err(BookError::Photo)?;
+        let intake = ingest(bytes, limits, source).map_err(BookError::Photo)?;
         self.transact(Op::AddPhoto, |work| work.add_photo(&intake, bytes, new))
     }
 }

@@ -9,7 +9,7 @@ use super::migrate::{self, Step};
 use super::open::{beside, sync_folder};
 use super::salvage::{self, Salvaged};
 use super::stored::Json;
-use super::{BikeId, Clock, Moment, connection, heading, journal, mend, words};
+use super::{BikeId, Clock, Timestamp, connection, heading, journal, repair, words};
 use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File};
@@ -51,12 +51,12 @@ pub struct Lost {
 
 impl Recovery {
     /// When.
-    pub fn at(&self) -> Moment {
-        Moment(self.at_ms)
+    pub fn at(&self) -> Timestamp {
+        Timestamp(self.at_ms)
     }
 
     /// For the user, in a few sentences.
-    pub fn says(&self) -> String {
+    pub fn description(&self) -> String {
         let name = |table: &str| table.replace('_', " ");
         let saved = self.saved.iter().filter(|saved| saved.rows > 0);
         let saved: Vec<String> = saved.map(|it| format!("{}: {}", name(&it.table), it.rows)).collect();
@@ -96,7 +96,7 @@ pub(super) fn tables(conn: &Connection) -> Result<Vec<String>, Inner> {
 }
 
 /// A name in the same folder that nothing has.
-fn free_name(path: &Path, now: Moment) -> PathBuf {
+fn free_name(path: &Path, now: Timestamp) -> PathBuf {
     let first = beside(path, &format!(".damaged-{}", now.compact()));
     let mut name = first.clone();
     let mut count = 1;
@@ -153,8 +153,8 @@ pub(super) fn recover(
             recovery.lost.push(Lost { table, rows: lost });
         }
     }
-    mend::unreadable(&tx, &mut recovery)?;
-    mend::dangling(&tx, &mut recovery, || BikeId(ids::fresh(now, clock.random())), now)?;
+    repair::unreadable(&tx, &mut recovery)?;
+    repair::dangling(&tx, &mut recovery, || BikeId(ids::fresh(now, clock.random())), now)?;
     words::rebuild(&tx)?;
     tx.execute("INSERT INTO recoveries (at, report) VALUES (?1, ?2)", params![now, Json(&recovery)])?;
     if let Some(last) = then.last() {

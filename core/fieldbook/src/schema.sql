@@ -129,7 +129,7 @@ CREATE TABLE catalogues (
     kits INTEGER NOT NULL,
     sha256 BLOB NOT NULL CHECK (length(sha256) = 32),
     signature BLOB CHECK (length(signature) = 64),
-    standing TEXT NOT NULL,
+    signature_status TEXT NOT NULL,
     imported_at INTEGER NOT NULL,
     UNIQUE (maker, number)
 ) STRICT;

@@ -32,29 +32,29 @@ END;
 CREATE TABLE outbox (
     key INTEGER PRIMARY KEY REFERENCES orders (key),
     state TEXT NOT NULL
-        CHECK (state IN ('queued', 'underway', 'perhaps_sent', 'held', 'turned_back', 'delivered', 'withdrawn')),
+        CHECK (state IN ('queued', 'underway', 'in_doubt', 'held', 'rejected', 'delivered', 'withdrawn')),
     -- Whether an attempt was begun whose end is not known: then the shop may have it, whatever happened since.
-    perhaps INTEGER NOT NULL CHECK (perhaps IN (0, 1)),
+    in_doubt INTEGER NOT NULL CHECK (in_doubt IN (0, 1)),
     -- Why it waits for the user or was turned back, and what went wrong last.
     reason TEXT CHECK (json_valid(reason)),
     fault TEXT CHECK (json_valid(fault)),
     -- Attempts that failed since the last success.
     tries INTEGER NOT NULL CHECK (tries >= 0),
     next_at INTEGER NOT NULL,
-    -- Errands begun so far, the one that is out, and since when.
-    errands INTEGER NOT NULL CHECK (errands >= 0),
-    errand TEXT CHECK (json_valid(errand)),
-    began_at INTEGER CHECK ((began_at IS NULL) = (errand IS NULL)),
+    -- Calls begun so far, the one in flight, and since when.
+    calls INTEGER NOT NULL CHECK (calls >= 0),
+    in_flight TEXT CHECK (json_valid(in_flight)),
+    began_at INTEGER CHECK ((began_at IS NULL) = (in_flight IS NULL)),
     -- The newest number of the catalogue that the verdict holds for.
     rechecked INTEGER NOT NULL,
     changed_at INTEGER NOT NULL,
     delivered_at INTEGER,
     -- The shop's last word.
-    shop_word TEXT CHECK (shop_word IN ('waiting', 'question', 'accepted', 'refused')),
-    shop_says TEXT,
+    shop_status TEXT CHECK (shop_status IN ('waiting', 'question', 'accepted', 'refused')),
+    shop_message TEXT,
     shop_since INTEGER
 ) STRICT;
-CREATE INDEX outbox_by_time ON outbox (next_at, key) WHERE state IN ('queued', 'underway', 'perhaps_sent', 'delivered');
+CREATE INDEX outbox_by_time ON outbox (next_at, key) WHERE state IN ('queued', 'underway', 'in_doubt', 'delivered');
 
 -- The photos of a request: its working copies, which stay beside the book until they are with the shop.
 CREATE TABLE order_photos (

@@ -7,8 +7,8 @@ CREATE TABLE catalogue_fetch (
     -- The entity tag and the SHA-256 of the file that came last.
     etag TEXT,
     sha256 BLOB CHECK (length(sha256) = 32),
-    -- Errands begun so far, and since when one is out.
-    errands INTEGER NOT NULL CHECK (errands >= 0),
+    -- Calls begun so far, and since when one is in flight.
+    calls INTEGER NOT NULL CHECK (calls >= 0),
     began_at INTEGER,
     tries INTEGER NOT NULL CHECK (tries >= 0),
     next_at INTEGER NOT NULL,

@@ -26,6 +26,6 @@ UPDATE outbox SET shop = CASE
         SELECT o.key FROM agreements a JOIN order_shops o ON o.base = a.base
         WHERE a.agreed_at <= outbox.delivered_at ORDER BY a.agreed_at DESC, a.key DESC LIMIT 1)
     END
-WHERE perhaps OR state IN ('underway', 'perhaps_sent', 'delivered');
+WHERE in_doubt OR state IN ('underway', 'in_doubt', 'delivered');
 -- An address that no request went to is not needed here.
 DELETE FROM order_shops WHERE key NOT IN (SELECT shop FROM outbox WHERE shop IS NOT NULL);

@@ -1,7 +1,7 @@
 //! Everything about one bike at once.
 
 use super::error::Inner;
-use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, Moment, OrderId, Reader, ShownPhoto};
+use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, OrderId, Reader, ShownPhoto, Timestamp};
 use super::{bikes, checks, log, photos, settings};
 use rusqlite::Connection;
 use std::path::Path;
@@ -25,7 +25,7 @@ pub struct BikeScreen {
 }
 
 /// An order request as its bike's screen shows it. What it is, how it stands and what the shop says of it are told by
-/// the room of order requests, whose words they are: `kind`, `state` and `shop`.
+/// the module of order requests, whose words they are: `kind`, `state` and `shop`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OrderInShort {
     /// Its name, here and with the shop.
@@ -35,20 +35,20 @@ pub struct OrderInShort {
     /// How many.
     pub quantity: u32,
     /// When it was queued.
-    pub made_at: Moment,
+    pub made_at: Timestamp,
     /// Whether the shop may have it although there is no receipt.
-    pub perhaps_with_shop: bool,
+    pub may_be_with_shop: bool,
     /// When who asked was erased.
-    pub erased_at: Option<Moment>,
+    pub erased_at: Option<Timestamp>,
     pub(crate) kind: String,
     pub(crate) state: String,
-    pub(crate) shop_word: Option<String>,
+    pub(crate) shop_status: Option<String>,
 }
 
 fn orders(conn: &Connection, bike: i64) -> Result<Vec<OrderInShort>, Inner> {
     let mut rows = conn.prepare_cached(
-        "SELECT o.id, o.sku, o.quantity, o.made_at, x.perhaps OR x.state = 'underway', o.erased_at, o.kind, x.state,
-             x.shop_word
+        "SELECT o.id, o.sku, o.quantity, o.made_at, x.in_doubt OR x.state = 'underway', o.erased_at, o.kind, x.state,
+             x.shop_status
          FROM orders o JOIN outbox x ON x.key = o.key WHERE o.bike = ?1 ORDER BY o.key DESC",
     )?;
     let rows = rows.query_map([bike], |row| {
@@ -57,11 +57,11 @@ fn orders(conn: &Connection, bike: i64) -> Result<Vec<OrderInShort>, Inner> {
             sku: row.get(1)?,
             quantity: row.get(2)?,
             made_at: row.get(3)?,
-            perhaps_with_shop: row.get(4)?,
+            may_be_with_shop: row.get(4)?,
             erased_at: row.get(5)?,
             kind: row.get(6)?,
             state: row.get(7)?,
-            shop_word: row.get(8)?,
+            shop_status: row.get(8)?,
         })
     })?;
     Ok(rows.collect::<Result<_, _>>()?)

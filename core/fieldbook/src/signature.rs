@@ -10,7 +10,7 @@ use std::fmt;
 /// How a catalogue stands to its maker's key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Standing {
+pub enum SignatureStatus {
     /// Signed with the key that is pinned for the maker.
     Verified,
     /// Not signed, and no key is pinned for the maker.
@@ -23,7 +23,7 @@ pub enum Standing {
     OtherKey,
 }
 
-impl Standing {
+impl SignatureStatus {
     /// The name in the database and in JSON.
     pub fn name(self) -> &'static str {
         match self {
@@ -36,7 +36,7 @@ impl Standing {
     }
 
     /// In a sentence, for the user.
-    pub fn says(self) -> &'static str {
+    pub fn description(self) -> &'static str {
         match self {
             Self::Verified => "Signed with the maker's key you pinned.",
             Self::Unsigned => "Not signed: nothing shows that it comes from the maker unchanged.",

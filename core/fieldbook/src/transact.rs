@@ -1,9 +1,9 @@
 //! The one way to change the book.
 
+use super::change_tracker::ChangeTracker;
 use super::error::Inner;
 use super::files::Put;
-use super::witness::Witness;
-use super::{BikeId, BookError, Clock, Moment, journal};
+use super::{BikeId, BookError, Clock, Timestamp, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -30,7 +30,7 @@ macro_rules! ops {
             }
 
             /// In words, to follow "Undo:": `strike out a measurement`.
-            pub fn says(self) -> &'static str {
+            pub fn description(self) -> &'static str {
                 match self { $(Self::$variant => $says,)* }
             }
         }
@@ -116,7 +116,7 @@ pub struct Outcome<T> {
 pub struct Work<'t> {
     tx: &'t Transaction<'t>,
     clock: &'t mut dyn Clock,
-    now: Moment,
+    now: Timestamp,
     stale: BTreeSet<Screen>,
     put: Put,
     failed: bool,
@@ -125,11 +125,11 @@ pub struct Work<'t> {
 
 impl Work<'_> {
     /// When this transaction began; everything in it bears this time.
-    pub fn now(&self) -> Moment {
+    pub fn now(&self) -> Timestamp {
         self.now
     }
 
-    /// The transaction itself, for the rooms that write.
+    /// The transaction itself, for the modules that write.
     pub(crate) fn tx(&self) -> &Transaction<'_> {
         self.tx
     }
@@ -175,18 +175,18 @@ impl Work<'_> {
     }
 }
 
-/// Runs a closure in one transaction on the writer's connection, which `witness` watches; the files of photos lie in
+/// Runs a closure in one transaction on the writer's connection, which `tracker` watches; the files of photos lie in
 /// `photos`. Returns with the outcome whether the file is to be rewritten.
 pub(super) fn transact<T>(
     conn: &mut Connection,
-    witness: &Witness,
+    tracker: &ChangeTracker,
     clock: &mut dyn Clock,
     photos: PathBuf,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
 ) -> Result<(Outcome<T>, bool), Inner> {
     let now = clock.now();
-    witness.take();
+    tracker.take();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let mut working = Work {
         tx: &tx,
@@ -197,7 +197,7 @@ pub(super) fn transact<T>(
         failed: false,
         erase: false,
     };
-    let done = run(&mut working, witness, op, work);
+    let done = run(&mut working, tracker, op, work);
     let Work { put, erase, .. } = working;
     match done.and_then(|done| put.sync().map(|()| done)) {
         Ok(outcome) => {
@@ -214,7 +214,7 @@ pub(super) fn transact<T>(
 /// All of a transaction but its commit.
 fn run<T>(
     working: &mut Work<'_>,
-    witness: &Witness,
+    tracker: &ChangeTracker,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
 ) -> Result<Outcome<T>, Inner> {
@@ -223,7 +223,7 @@ fn run<T>(
     if working.failed {
         return Err(Inner::rule("action.part_failed", "a part of it failed, so nothing was changed"));
     }
-    let mut changes = journal::end(working.tx, action, witness)?;
+    let mut changes = journal::end(working.tx, action, tracker)?;
     changes.0.append(&mut working.stale);
     Ok(Outcome { output, changes })
 }
@@ -231,12 +231,12 @@ fn run<T>(
 /// Takes back the latest action of a state; `None` if there is none.
 pub(super) fn turn_back(
     conn: &mut Connection,
-    witness: &Witness,
+    tracker: &ChangeTracker,
     clock: &mut dyn Clock,
     state: journal::State,
 ) -> Result<Option<Outcome<Op>>, Inner> {
     let now = clock.now();
-    witness.take();
+    tracker.take();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let Some((action, op)) = journal::latest(&tx, state)? else { return Ok(None) };
     let opposite = match state {
@@ -251,12 +251,13 @@ pub(super) fn turn_back(
                 journal::State::Done => ("action.cannot_be_undone", "undone"),
                 journal::State::Undone => ("action.cannot_be_redone", "redone"),
             };
-            let reason = format!("\"{}\" can no longer be {word}: something else depends on it", op.says());
+            let reason =
+                format!("\"{}\" can no longer be {word}: something else depends on it", op.description());
             Inner::rule(rule, reason).with("action", op.name())
         }
         other => other,
     };
-    let changes = journal::turn_back(&tx, action, op, opposite, now, witness).map_err(depends)?;
+    let changes = journal::turn_back(&tx, action, op, opposite, now, tracker).map_err(depends)?;
     tx.commit().map_err(|error| depends(error.into()))?;
     Ok(Some(Outcome { output: op, changes }))
 }

@@ -7,7 +7,7 @@ use serde::de::DeserializeOwned;
 /// # Panics
 /// Only if such a file is not what its type expects; every table is read by a unit test, so such a
 /// file cannot be released.
-#[expect(clippy::expect_used, reason = "compiled-in data, read by a test of each room")]
+#[expect(clippy::expect_used, reason = "compiled-in data, read by a test of each module")]
 pub fn table<T: DeserializeOwned>(text: &str) -> T {
     serde_json::from_str(text).expect("compiled-in table")
 }

@@ -2,7 +2,7 @@
 //!
 //! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. Typed values are
 //! then made from the tree by a deserialiser that notes a problem and carries on (`reader`), so that one pass
-//! finds every unknown field, wrong word and missing number. The room of each format adds the checks that need
+//! finds every unknown field, wrong word and missing number. The module of each format adds the checks that need
 //! knowledge of bikes or kits.
 #![forbid(unsafe_code)]
 

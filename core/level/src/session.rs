@@ -128,7 +128,7 @@ impl Session {
     /// Elevations of the edge that belong to a bike.
     const ALONG: std::ops::RangeInclusive<f64> = 40.0..=88.0;
 
-    /// The angle, with all that `known` says weighed in; see the [room](super).
+    /// The angle, with all that `known` says weighed in; see the [module](super).
     ///
     /// # Errors
     /// What kept the readings from giving an angle.

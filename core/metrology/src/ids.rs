@@ -1,6 +1,6 @@
 //! Names of rows.
 
-use crate::moment::Moment;
+use crate::timestamp::Timestamp;
 #[cfg(feature = "rusqlite")]
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 use serde::{Deserialize, Serialize};
@@ -9,7 +9,7 @@ use std::str::FromStr;
 use uuid::{Builder, Uuid};
 
 /// A new UUID version 7 (RFC 9562, 5.7); a time before 1970 counts as 1970.
-pub fn fresh(now: Moment, random: [u8; 10]) -> Uuid {
+pub fn fresh(now: Timestamp, random: [u8; 10]) -> Uuid {
     Builder::from_unix_timestamp_millis(u64::try_from(now.0).unwrap_or(0), &random).into_uuid()
 }
 
@@ -85,7 +85,7 @@ mod tests {
     #[test]
     fn the_standard_s_own_example() {
         let random = [0x0C, 0xC3, 0x18, 0xC4, 0xDC, 0x0C, 0x0C, 0x07, 0x39, 0x8F];
-        let id = fresh(Moment(1_645_557_742_000), random);
+        let id = fresh(Timestamp(1_645_557_742_000), random);
         assert_eq!(id.to_string().to_uppercase(), "017F22E2-79B0-7CC3-98C4-DC0C0C07398F");
         assert_eq!(BikeId(id).to_string().parse(), Ok(BikeId(id)));
     }

@@ -3,7 +3,7 @@
 
 pub mod conformity;
 pub mod ids;
-pub mod moment;
 pub mod practice;
 pub mod quantity;
 pub mod sentence;
+pub mod timestamp;

@@ -15,15 +15,15 @@ pub struct Sentence {
     pub id: Cow<'static, str>,
     /// What it holds, by name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    pub params: BTreeMap<Cow<'static, str>, Held>,
+    pub params: BTreeMap<Cow<'static, str>, SentenceParam>,
     /// In English, with a decimal point.
-    pub says: String,
+    pub text: String,
 }
 
 /// Something that a sentence holds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(untagged)]
-pub enum Held {
+pub enum SentenceParam {
     /// A plain number.
     Number(f64),
     /// A word or a text.
@@ -52,19 +52,19 @@ enum Written {
     Whole {
         id: String,
         #[serde(default)]
-        params: BTreeMap<String, Held>,
-        says: String,
+        params: BTreeMap<String, SentenceParam>,
+        text: String,
     },
 }
 
 impl From<Written> for Sentence {
     fn from(written: Written) -> Self {
         match written {
-            Written::Words(says) => Self::new("told", says),
-            Written::Whole { id, params, says } => Self {
+            Written::Words(text) => Self::new("told", text),
+            Written::Whole { id, params, text } => Self {
                 id: id.into(),
-                params: params.into_iter().map(|(name, held)| (name.into(), held)).collect(),
-                says,
+                params: params.into_iter().map(|(name, value)| (name.into(), value)).collect(),
+                text,
             },
         }
     }
@@ -72,25 +72,25 @@ impl From<Written> for Sentence {
 
 impl fmt::Display for Sentence {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.says)
+        f.write_str(&self.text)
     }
 }
 
 impl Sentence {
     /// One that holds nothing yet.
-    pub fn new(id: &'static str, says: impl Into<String>) -> Self {
-        Self { id: id.into(), params: BTreeMap::new(), says: says.into() }
+    pub fn new(id: &'static str, text: impl Into<String>) -> Self {
+        Self { id: id.into(), params: BTreeMap::new(), text: text.into() }
     }
 
     /// The same with something it holds.
     #[must_use]
-    pub fn with(mut self, name: &'static str, held: impl Into<Held>) -> Self {
-        self.params.insert(name.into(), held.into());
+    pub fn with(mut self, name: &'static str, value: impl Into<SentenceParam>) -> Self {
+        self.params.insert(name.into(), value.into());
         self
     }
 }
 
-impl Held {
+impl SentenceParam {
     /// An estimate in a unit.
     pub fn quantity(estimate: Estimate, unit: Unit) -> Self {
         Self::Quantity { value: estimate.value, u: estimate.u, unit }
@@ -102,32 +102,32 @@ impl Held {
     }
 }
 
-impl From<f64> for Held {
+impl From<f64> for SentenceParam {
     fn from(number: f64) -> Self {
         Self::Number(number)
     }
 }
 
-impl From<usize> for Held {
+impl From<usize> for SentenceParam {
     /// Exact below 2^53.
     fn from(number: usize) -> Self {
         Self::Number(number as f64)
     }
 }
 
-impl From<u32> for Held {
+impl From<u32> for SentenceParam {
     fn from(number: u32) -> Self {
         Self::Number(f64::from(number))
     }
 }
 
-impl From<&str> for Held {
+impl From<&str> for SentenceParam {
     fn from(word: &str) -> Self {
         Self::Word(word.to_owned())
     }
 }
 
-impl From<String> for Held {
+impl From<String> for SentenceParam {
     fn from(word: String) -> Self {
         Self::Word(word)
     }
@@ -140,10 +140,10 @@ mod tests {
     #[test]
     fn there_and_back() {
         let sentence = Sentence::new("note.spacers", "3 mm of spacers.")
-            .with("spacers", Held::mm(3.0))
+            .with("spacers", SentenceParam::mm(3.0))
             .with("kit", "TT-15")
             .with("row", 2_usize)
-            .with("p", Held::Chance { p: 0.25 });
+            .with("p", SentenceParam::Chance { p: 0.25 });
         let json = serde_json::to_string(&sentence).unwrap();
         assert_eq!(serde_json::from_str::<Sentence>(&json).unwrap(), sentence);
         assert!(json.contains(r#""p":{"p":0.25}"#), "{json}");

@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 
 /// An ingested photo.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Intake {
+pub struct IngestedPhoto {
     /// Facts about the original.
     pub facts: PhotoFacts,
     /// Upright JPEG with a long side of at most [`WORKING`] pixels and no metadata of the original.
@@ -36,18 +36,18 @@ pub enum Keep {
 ///
 /// # Errors
 /// [`PhotoError`] for what is no photo, is damaged, or exceeds `limits`.
-pub fn take_in(bytes: &[u8], limits: &Limits, source: &dyn PixelSource) -> Result<Intake, PhotoError> {
+pub fn ingest(bytes: &[u8], limits: &Limits, source: &dyn PixelSource) -> Result<IngestedPhoto, PhotoError> {
     let (picture, facts) = read(bytes, limits, source)?;
     let working = picture.encode(FocalLength::default())?;
     let thumbnail = picture.thumbnail()?;
-    Ok(Intake { facts, working, thumbnail, sha256: Sha256::digest(bytes).into() })
+    Ok(IngestedPhoto { facts, working, thumbnail, sha256: Sha256::digest(bytes).into() })
 }
 
 /// The copy of a photo that may leave the device: an upright JPEG with a long side of at most [`WORKING`] pixels,
 /// encoded anew from the pixels, with no metadata but the orientation "upright" and what `keep` names.
 ///
 /// # Errors
-/// As [`take_in`].
+/// As [`ingest`].
 pub fn for_sending(
     bytes: &[u8],
     limits: &Limits,
@@ -64,7 +64,7 @@ pub fn for_sending(
 /// The upright pixels of a photo with a long side of at most [`WORKING`], and its facts.
 ///
 /// # Errors
-/// As [`take_in`].
+/// As [`ingest`].
 pub fn upright(
     bytes: &[u8],
     limits: &Limits,

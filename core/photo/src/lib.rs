@@ -1,6 +1,6 @@
 //! Photos: facts about a picture file, and the copies of it that are kept and sent.
 //!
-//! [`take_in`] turns the bytes of a JPEG, PNG or WebP file into facts (size, time, focal length), a working copy with
+//! [`ingest`] turns the bytes of a JPEG, PNG or WebP file into facts (size, time, focal length), a working copy with
 //! a long side of at most [`WORKING`] pixels and a thumbnail of at most [`THUMBNAIL`], both upright. Copies are always
 //! encoded anew from the pixels alone, so a place, a serial number, a maker's note, a comment or an edit history
 //! cannot be carried along. [`for_sending`] makes the copy that may leave the device.
@@ -24,6 +24,6 @@ pub use decode::BuiltIn;
 pub use error::PhotoError;
 pub use facts::{PhotoFacts, TakenAt};
 pub use format::Format;
-pub use ingest::{Intake, Keep, for_sending, take_in, upright};
+pub use ingest::{IngestedPhoto, Keep, for_sending, ingest, upright};
 pub use limits::Limits;
 pub use pixels::{Colour, PixelSource, Pixels};

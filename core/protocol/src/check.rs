@@ -105,7 +105,7 @@ impl OrderRequest {
 
     fn check_found(&self, problems: &Problems<'_>) {
         let found = Path::Field(&Path::Root, "found");
-        for (name, text, most) in [("engine", &self.found.engine, 64), ("says", &self.found.says, SAYS)] {
+        for (name, text, most) in [("engine", &self.found.engine, 64), ("text", &self.found.text, SAYS)] {
             check_text(text, most, &Path::Field(&found, name), problems);
         }
         let catalogue = Path::Field(&found, "catalogue");
@@ -117,7 +117,7 @@ impl OrderRequest {
         }
         let work = Path::Field(&found, "work");
         for (place, job) in self.found.work.iter().enumerate() {
-            check_text(&job.says, SAYS, &Path::Field(&Path::Place(&work, place), "says"), problems);
+            check_text(&job.text, SAYS, &Path::Field(&Path::Place(&work, place), "text"), problems);
         }
         let [low, high] = [("p_low", self.found.p_low), ("p_high", self.found.p_high)].map(|(name, p)| {
             let sound = (0.0..=1.0).contains(&p);
@@ -198,7 +198,7 @@ fn check_part(part: &Part, path: &Path<'_>, problems: &Problems<'_>) {
     if let Some(sku) = &part.sku {
         check_text(sku, NAME, &Path::Field(path, "sku"), problems);
     }
-    check_text(&part.says, SAYS, &Path::Field(path, "says"), problems);
+    check_text(&part.text, SAYS, &Path::Field(path, "text"), problems);
 }
 
 /// Notes a note that is empty or longer than [`OrderRequest::MOST_NOTE`].

@@ -22,8 +22,8 @@ use steerwright_fit::bike::Bike;
 use steerwright_fit::fit::{Direction, Verdict, Work};
 use steerwright_fit::report::{CatalogueRef, Change, TiltReport};
 use steerwright_metrology::ids::OrderId;
-use steerwright_metrology::moment::Moment;
 use steerwright_metrology::quantity::Estimate;
+use steerwright_metrology::timestamp::Timestamp;
 
 /// Where order requests are posted; one of them is at this path, a slash and its id.
 pub const ORDER_REQUESTS: &str = "/v1/order-requests";
@@ -97,7 +97,7 @@ pub struct OrderRequest {
     pub replaces: Option<OrderId>,
     /// When it was written, RFC 3339 in UTC.
     #[schemars(with = "String", length(max = 40), regex(pattern = MOMENT))]
-    pub made_at: Moment,
+    pub made_at: Timestamp,
     /// An order, or a question about the kit.
     pub kind: Kind,
     /// What is asked for.
@@ -181,7 +181,7 @@ pub struct Part {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub height_mm: Option<f64>,
     /// Which one and why, in a sentence.
-    pub says: String,
+    pub text: String,
 }
 
 /// Kinds of parts that go with a kit.
@@ -242,7 +242,7 @@ pub struct Found {
     /// Its verdict.
     pub verdict: Verdict,
     /// Why, in a sentence.
-    pub says: String,
+    pub text: String,
     /// Lower bound of the probability that every requirement is met, planned work done.
     pub p_low: f64,
     /// Upper bound of the same.
@@ -279,33 +279,33 @@ pub struct Receipt {
     pub id: OrderId,
     /// When it came in, RFC 3339 in UTC.
     #[schemars(with = "String", length(max = 40))]
-    pub received_at: Moment,
+    pub received_at: Timestamp,
     /// What the shop has decided.
-    pub state: ShopWord,
+    pub state: ShopStatus,
     /// Since when, RFC 3339 in UTC.
     #[schemars(with = "String", length(max = 40))]
-    pub since: Moment,
+    pub since: Timestamp,
     /// The shop's question, its reason for refusing, or anything it wants to say; lines.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(max = 2000))]
-    pub says: Option<String>,
+    pub message: Option<String>,
 }
 
 /// How a request stands with the shop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum ShopWord {
+pub enum ShopStatus {
     /// It lies there; nobody has decided yet.
     Waiting,
-    /// The shop asks something back; `says` has the question.
+    /// The shop asks something back; `message` has the question.
     Question,
     /// The shop will deliver.
     Accepted,
-    /// The shop will not; `says` has the reason.
+    /// The shop will not; `message` has the reason.
     Refused,
 }
 
-impl ShopWord {
+impl ShopStatus {
     /// Every word.
     pub const ALL: [Self; 4] = [Self::Waiting, Self::Question, Self::Accepted, Self::Refused];
 
@@ -354,7 +354,7 @@ pub struct FieldProblem {
     /// The field as a path, such as `contact.email`.
     pub field: String,
     /// What is wrong with it.
-    pub says: String,
+    pub text: String,
 }
 
 fn blank() -> String {

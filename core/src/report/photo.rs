@@ -89,7 +89,7 @@ pub struct PhotoRefusal {
     /// Its kind, such as `turned` or `cut_off`.
     pub refusal: String,
     /// What was found.
-    pub says: String,
+    pub text: String,
     /// What to do.
     pub remedy: String,
 }
@@ -107,7 +107,7 @@ pub struct PhotoSnap {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub noise_px: Option<f64>,
     /// The same in a sentence, or why there is no edge.
-    pub says: String,
+    pub text: String,
     /// What to do about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remedy: Option<String>,
@@ -121,14 +121,14 @@ impl From<&Snap> for PhotoSnap {
                 what,
                 sure: Some(placed.sure),
                 noise_px: Some(placed.noise_px),
-                says: placed.to_string(),
+                text: placed.to_string(),
                 remedy: None,
             },
             Err(why) => Self {
                 what,
                 sure: None,
                 noise_px: None,
-                says: why.to_string(),
+                text: why.to_string(),
                 remedy: Some(why.remedy().to_owned()),
             },
         }
@@ -142,7 +142,7 @@ pub struct PhotoDoubt {
     /// Its kind, such as `mirrored`.
     pub doubt: String,
     /// The same in a sentence.
-    pub says: String,
+    pub text: String,
 }
 
 fn kind<T: Serialize>(value: &T, field: &str) -> String {
@@ -154,7 +154,7 @@ impl From<&Refusal> for PhotoRefusal {
     fn from(refusal: &Refusal) -> Self {
         Self {
             refusal: kind(refusal, "refusal"),
-            says: refusal.to_string(),
+            text: refusal.to_string(),
             remedy: refusal.remedy().to_owned(),
         }
     }
@@ -162,7 +162,7 @@ impl From<&Refusal> for PhotoRefusal {
 
 impl From<&Doubt> for PhotoDoubt {
     fn from(doubt: &Doubt) -> Self {
-        Self { doubt: kind(doubt, "doubt"), says: doubt.to_string() }
+        Self { doubt: kind(doubt, "doubt"), text: doubt.to_string() }
     }
 }
 

@@ -40,7 +40,7 @@ impl Expected {
     }
 
     /// A stable id, and in English how the prediction was met.
-    pub fn says(&self) -> (&'static str, String) {
+    pub fn sentence(&self) -> (&'static str, String) {
         let (id, met) = if self.is_met() {
             ("photo_change.met", "The photos agree with that.")
         } else {

@@ -118,7 +118,7 @@ async fn look_for_photos(intake: &Intake, sender: Sender, request: &OrderRequest
             Some(here) if here.whole && here.bytes == photo.bytes => {}
             Some(here) if here.whole => wrong.errors.push(FieldProblem {
                 field: format!("photos[{place}].bytes"),
-                says: format!("the photo has {} bytes", here.bytes),
+                text: format!("the photo has {} bytes", here.bytes),
             }),
             _ => missing.photos.push(photo.sha256),
         }
@@ -139,7 +139,7 @@ fn unsound(errors: &FileErrors) -> Refusal {
     problem.errors = errors
         .errors()
         .iter()
-        .map(|error| FieldProblem { field: error.field.clone(), says: error.to_string() })
+        .map(|error| FieldProblem { field: error.field.clone(), text: error.to_string() })
         .collect();
     problem.into()
 }

@@ -62,8 +62,8 @@ pub(super) async fn put(
         None => ContentRange { first: 0, last: length - 1, total: length },
     };
     if range.length() != length {
-        let says = format!("names {} bytes; the body has {length}", range.length());
-        return Err(wrong("Content-Range", says));
+        let text = format!("names {} bytes; the body has {length}", range.length());
+        return Err(wrong("Content-Range", text));
     }
     let now = intake.now();
     match photos::put(&intake.database, &intake.shelf, photo, range, part, now, limits.loose_bytes).await {
@@ -105,8 +105,8 @@ fn range(headers: &HeaderMap) -> Result<ContentRange, Refusal> {
     })
 }
 
-fn wrong(field: &str, says: String) -> Refusal {
+fn wrong(field: &str, text: String) -> Refusal {
     let mut problem = Problem::new(ProblemKind::Invalid, None);
-    problem.errors.push(FieldProblem { field: field.to_owned(), says });
+    problem.errors.push(FieldProblem { field: field.to_owned(), text });
     problem.into()
 }

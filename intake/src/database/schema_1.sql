@@ -44,7 +44,7 @@ CREATE TABLE requests (
     received_at BIGINT NOT NULL,
     state TEXT NOT NULL CHECK (state IN ('waiting', 'question', 'accepted', 'refused')),
     since BIGINT NOT NULL,
-    says TEXT,
+    message TEXT,
     answered_by TEXT,
     kind TEXT NOT NULL,
     sku TEXT NOT NULL,
@@ -65,7 +65,7 @@ CREATE TABLE answers (
     number {number},
     request BIGINT NOT NULL REFERENCES requests (number),
     state TEXT NOT NULL,
-    says TEXT,
+    message TEXT,
     answered_by TEXT NOT NULL,
     at BIGINT NOT NULL
 );

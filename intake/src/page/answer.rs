@@ -10,8 +10,8 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::sync::Arc;
-use steerwright_metrology::moment::Moment;
-use steerwright_protocol::wire::ShopWord;
+use steerwright_metrology::timestamp::Timestamp;
+use steerwright_protocol::wire::ShopStatus;
 
 /// The most characters of an answer, as a receipt takes them.
 pub(super) const MOST: usize = 2_000;
@@ -26,23 +26,24 @@ pub(super) async fn post(
 ) -> Result<Response, Away> {
     let form = Form::read(&intake, &headers, content).await?;
     form.repeats(&keeper.form_secret)?;
-    let wrong = |says| Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", says));
-    let state = [ShopWord::Question, ShopWord::Accepted, ShopWord::Refused]
+    let wrong =
+        |message| Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", message));
+    let state = [ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
         .into_iter()
         .find(|state| state.name() == form.get("state"))
         .ok_or_else(|| wrong("Go back and choose one."))?;
-    let says = form.get("says").replace("\r\n", "\n");
-    let says = says.trim();
-    if says.chars().count() > MOST || says.chars().any(|c| c.is_control() && c != '\n' && c != '\t') {
+    let message = form.get("message").replace("\r\n", "\n");
+    let message = message.trim();
+    if message.chars().count() > MOST || message.chars().any(|c| c.is_control() && c != '\n' && c != '\t') {
         return Err(wrong("Go back and write at most 2000 characters."));
     }
-    if says.is_empty() && state != ShopWord::Accepted {
+    if message.is_empty() && state != ShopStatus::Accepted {
         return Err(wrong("Go back and write the question or the reason: the sender reads nothing else."));
     }
-    let since = Moment(form.get("since").parse().map_err(|_| wrong("Go back and load the page again."))?);
-    let says = (!says.is_empty()).then_some(says);
+    let since = Timestamp(form.get("since").parse().map_err(|_| wrong("Go back and load the page again."))?);
+    let message = (!message.is_empty()).then_some(message);
     let name = &keeper.name;
-    match orders::answer(&intake.database, number, since, state, says, name, intake.now()).await {
+    match orders::answer(&intake.database, number, since, state, message, name, intake.now()).await {
         Ok(()) => Ok(Redirect::to(&format!("/requests/{number}")).into_response()),
         Err(DatabaseError::Overtaken) => Err(Away::instead(refusal(
             StatusCode::CONFLICT,
@@ -64,9 +65,9 @@ pub(super) async fn erase(
     let form = Form::read(&intake, &headers, content).await?;
     form.repeats(&keeper.form_secret)?;
     if form.get("sure") != "yes" {
-        let says = "Go back and tick the box if you mean it.";
+        let message = "Go back and tick the box if you mean it.";
         let title = "Nothing was erased.";
-        return Err(Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, title, says)));
+        return Err(Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, title, message)));
     }
     orders::erase(&intake.database, number, intake.now()).await?;
     Ok(Redirect::to(&format!("/requests/{number}")).into_response())

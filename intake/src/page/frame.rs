@@ -55,10 +55,10 @@ pub(super) fn secret(session: &Session) -> Markup {
 }
 
 /// A refusal in words.
-pub(super) fn refusal(status: StatusCode, title: &str, says: &str) -> Response {
+pub(super) fn refusal(status: StatusCode, title: &str, text: &str) -> Response {
     let content = html! {
         h1 { (title) }
-        p { (says) }
+        p { (text) }
         p { a href="/" { "To the list of requests" } }
     };
     Page(status, page(title, None, content)).into_response()

@@ -90,8 +90,8 @@ impl Form {
             )));
         }
         let bytes = body(intake, headers, content, FORM_BYTES).await.map_err(|_| {
-            let says = "It is too long, or the connection broke off. Go back and try again.";
-            Away::instead(refusal(StatusCode::PAYLOAD_TOO_LARGE, "The form did not come through.", says))
+            let text = "It is too long, or the connection broke off. Go back and try again.";
+            Away::instead(refusal(StatusCode::PAYLOAD_TOO_LARGE, "The form did not come through.", text))
         })?;
         let mut fields = HashMap::new();
         for (name, value) in form_urlencoded::parse(&bytes) {

@@ -10,15 +10,16 @@ use axum::http::{StatusCode, Uri};
 use maud::{Markup, html};
 use std::sync::Arc;
 use steerwright_fit::fit::Verdict;
-use steerwright_protocol::wire::ShopWord;
+use steerwright_protocol::wire::ShopStatus;
 use url::form_urlencoded;
 
-const STATES: [ShopWord; 4] = [ShopWord::Waiting, ShopWord::Question, ShopWord::Accepted, ShopWord::Refused];
+const STATES: [ShopStatus; 4] =
+    [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused];
 
 /// What the address asks for; what makes no sense is passed over.
 #[derive(Debug, Default, PartialEq)]
 struct Wanted {
-    state: Option<ShopWord>,
+    state: Option<ShopStatus>,
     before: Option<i64>,
 }
 
@@ -111,7 +112,7 @@ fn entry(line: &Line) -> Markup {
                     (words::state_mark(line.state))
                     @if let Some(number) = line.replaced_by { span.says.open { "replaced by No. " (number) } }
                     @if let Some(number) = line.replaces { span.says { "in place of No. " (number) } }
-                    @if let Some((says, class)) = verdict { span class={ "says " (class) } { (says) } }
+                    @if let Some((text, class)) = verdict { span class={ "says " (class) } { (text) } }
                 }
                 span.from { "No. " (line.number) " from " (line.sender) ", " (words::time(line.received_at)) }
             }

@@ -57,8 +57,8 @@ pub(super) async fn post(
     sent.repeats(cookie_of(&headers, &cookie_name(&intake, LOGIN)).unwrap_or_default())?;
     let name = sent.get("name").trim();
     if let Err(seconds) = intake.by_login.take(address(&extensions), intake.now()) {
-        let says = format!("Too many tries. Please wait {seconds} s.");
-        let response = form(&intake, StatusCode::TOO_MANY_REQUESTS, Some(&says), name)?;
+        let text = format!("Too many tries. Please wait {seconds} s.");
+        let response = form(&intake, StatusCode::TOO_MANY_REQUESTS, Some(&text), name)?;
         return Ok(([(header::RETRY_AFTER, seconds.to_string())], response).into_response());
     }
     // Each try costs memory on purpose, so few are worked on at a time.

@@ -19,11 +19,11 @@ use steerwright_fit::fit::Verdict;
 use steerwright_fit::report::{KitReport, degrees, percent};
 use steerwright_metrology::quantity::{Estimate, Instruments, about};
 use steerwright_protocol::PhotoHash;
-use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopWord};
+use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopStatus};
 
 fn missing() -> Away {
-    let says = "Perhaps the address is mistyped.";
-    Away::instead(refusal(StatusCode::NOT_FOUND, "There is no such request.", says))
+    let text = "Perhaps the address is mistyped.";
+    Away::instead(refusal(StatusCode::NOT_FOUND, "There is no such request.", text))
 }
 
 async fn find(intake: &Intake, number: &str) -> Result<Kept, Away> {
@@ -112,7 +112,7 @@ fn asked(request: &OrderRequest, currency: &str) -> Markup {
                         (part.quantity) " × "
                         @if let Some(sku) = &part.sku { span.code { (sku) } " " }
                         @if let Some(height) = part.height_mm { (height) " mm in all. " }
-                        (part.says)
+                        (part.text)
                     }
                 }
             }
@@ -121,13 +121,13 @@ fn asked(request: &OrderRequest, currency: &str) -> Markup {
     }
 }
 
-fn verdict_box(title: &str, verdict: Verdict, says: &str, low: f64, high: f64, by: &str) -> Markup {
+fn verdict_box(title: &str, verdict: Verdict, text: &str, low: f64, high: f64, by: &str) -> Markup {
     let (words, class) = words::verdict(verdict);
     html! {
         div class={ "verdict " (class) } {
             h3 { (title) }
             p.big { (words) }
-            p { (says) }
+            p { (text) }
             p.by { "Every requirement met: " (words::chances(low, high)) ". " (by) }
         }
     }
@@ -145,9 +145,9 @@ fn verdicts(request: &OrderRequest, judged: &Judged, number: u32) -> Markup {
             h2 { "Does it go in?" }
             (agreement(request, judged, number))
             div.two {
-                (verdict_box("As it was sent", found.verdict, &found.says, found.p_low, found.p_high, &sent_by))
+                (verdict_box("As it was sent", found.verdict, &found.text, found.p_low, found.p_high, &sent_by))
                 @match &judged.kit {
-                    Ok(kit) => (verdict_box("Judged here", kit.verdict, &kit.says, kit.p_low, kit.p_high, &here_by)),
+                    Ok(kit) => (verdict_box("Judged here", kit.verdict, &kit.text, kit.p_low, kit.p_high, &here_by)),
                     Err(why) => div.verdict.open { h3 { "Judged here" } p.big { "Not judged" } p { (why) } },
                 }
             }
@@ -193,7 +193,7 @@ fn requirements(judged: &Judged) -> Markup {
                                 th scope="row" { (words::plain(row.requirement.name())) }
                                 td { span class={ "says " (class) } { (words) } }
                                 td.number { @match row.p { Some(p) => (percent(p)), None => "unknown" } }
-                                td { (row.says) }
+                                td { (row.text) }
                             }
                         }
                     }
@@ -209,7 +209,7 @@ fn requirements(judged: &Judged) -> Markup {
                     dt { "Head angle" }
                     dd { (format!("{:.1}°", angle.before)) " becomes " (degrees(Estimate::new(angle.after, angle.u))) }
                 }
-                @for work in work { dt { "Work" } dd { (work.says) } }
+                @for work in work { dt { "Work" } dd { (work.text) } }
                 @for note in notes { dt { "Note" } dd { (note) } }
             }
         }
@@ -311,12 +311,12 @@ fn answered(kept: &Kept, before: &[Answer]) -> Markup {
         section.answered {
             h2 { "Answered" }
             p { (words::state_mark(kept.state)) " by " (who) ", " (words::time(kept.since)) }
-            @if let Some(says) = &kept.says { blockquote { (says) } }
+            @if let Some(text) = &kept.message { blockquote { (text) } }
             @if !before.is_empty() {
                 h3 { "Before" }
                 @for answer in before {
                     p { (words::state_mark(answer.state)) " by " (answer.who) ", " (words::time(answer.at)) }
-                    @if let Some(says) = &answer.says { blockquote { (says) } }
+                    @if let Some(text) = &answer.message { blockquote { (text) } }
                 }
             }
         }
@@ -325,9 +325,9 @@ fn answered(kept: &Kept, before: &[Answer]) -> Markup {
 
 fn answer_form(kept: &Kept, keeper: &Session) -> Markup {
     let choices = [
-        (ShopWord::Accepted, "Accept", "It will be delivered."),
-        (ShopWord::Question, "Ask back", "The sender reads the question and sends again."),
-        (ShopWord::Refused, "Refuse", "It needs a reason."),
+        (ShopStatus::Accepted, "Accept", "It will be delivered."),
+        (ShopStatus::Question, "Ask back", "The sender reads the question and sends again."),
+        (ShopStatus::Refused, "Refuse", "It needs a reason."),
     ];
     html! {
         section {
@@ -337,15 +337,15 @@ fn answer_form(kept: &Kept, keeper: &Session) -> Markup {
                 input type="hidden" name="since" value=(kept.since.0);
                 fieldset {
                     legend { "The answer goes back when the sender next asks." }
-                    @for (state, name, says) in choices {
+                    @for (state, name, text) in choices {
                         label.choice {
                             input type="radio" name="state" value=(state.name()) required;
-                            span { strong { (name) } " " (says) }
+                            span { strong { (name) } " " (text) }
                         }
                     }
                 }
-                label for="says" { "Question, reason or greeting" }
-                textarea #says name="says" rows="5" maxlength=(MOST) {}
+                label for="message" { "Question, reason or greeting" }
+                textarea #message name="message" rows="5" maxlength=(MOST) {}
                 button type="submit" { "Send the answer" }
             }
         }

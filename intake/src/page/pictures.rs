@@ -53,7 +53,7 @@ pub(super) async fn judged(intake: &Arc<Intake>, kept: &Kept) -> Option<Arc<Judg
     let judged = tokio::task::spawn_blocking(move || {
         let (catalogue, instruments) = (&work.shop.catalogue, Instruments::default());
         let options =
-            Options { direction: request.kit.direction, wish: None, only: Some(request.kit.sku.clone()) };
+            Options { direction: request.kit.direction, target: None, only: Some(request.kit.sku.clone()) };
         let report = match check(&request.bike, catalogue, &instruments, &options) {
             Ok(report) => report,
             Err(error) => {
@@ -69,7 +69,7 @@ pub(super) async fn judged(intake: &Arc<Intake>, kept: &Kept) -> Option<Arc<Judg
                 description: drawing.description,
             })
             .collect();
-        let why = report.left_out.into_iter().next().map(|left| left.says);
+        let why = report.left_out.into_iter().next().map(|left| left.text);
         Judged {
             kit: report
                 .kits

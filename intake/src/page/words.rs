@@ -3,22 +3,22 @@
 use maud::{Markup, html};
 use steerwright_fit::fit::{Direction, State, Verdict};
 use steerwright_fit::report::{degrees, millimetres, percent};
-use steerwright_metrology::moment::Moment;
 use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};
-use steerwright_protocol::wire::{Kind, PartKind, ShopWord};
+use steerwright_metrology::timestamp::Timestamp;
+use steerwright_protocol::wire::{Kind, PartKind, ShopStatus};
 
 /// A state and the class that colours it.
-pub(super) fn state(word: ShopWord) -> (&'static str, &'static str) {
+pub(super) fn state(word: ShopStatus) -> (&'static str, &'static str) {
     match word {
-        ShopWord::Waiting => ("Waiting", "waiting"),
-        ShopWord::Question => ("Asked back", "question"),
-        ShopWord::Accepted => ("Accepted", "accepted"),
-        ShopWord::Refused => ("Refused", "refused"),
+        ShopStatus::Waiting => ("Waiting", "waiting"),
+        ShopStatus::Question => ("Asked back", "question"),
+        ShopStatus::Accepted => ("Accepted", "accepted"),
+        ShopStatus::Refused => ("Refused", "refused"),
     }
 }
 
 /// A state as a mark.
-pub(super) fn state_mark(word: ShopWord) -> Markup {
+pub(super) fn state_mark(word: ShopStatus) -> Markup {
     let (name, class) = state(word);
     html! { span class={ "mark " (class) } { (name) } }
 }
@@ -88,8 +88,8 @@ pub(super) fn chances(low: f64, high: f64) -> String {
 }
 
 /// A time to the minute, in UTC.
-pub(super) fn time(moment: Moment) -> Markup {
-    let exact = moment.to_string();
+pub(super) fn time(timestamp: Timestamp) -> Markup {
+    let exact = timestamp.to_string();
     let minute = match exact.get(..16) {
         Some(minute) if exact.ends_with('Z') => format!("{} UTC", minute.replace('T', " ")),
         _ => exact.clone(),

@@ -11,7 +11,7 @@ use crate::secret::{NoChance, random, sha256};
 use crate::senders::Sender;
 use bytes::{Bytes, BytesMut};
 use data_encoding::HEXLOWER;
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::PhotoHash;
 
 /// A photo of a sender.
@@ -116,7 +116,7 @@ pub async fn put(
     photo: Photo,
     range: ContentRange,
     part: Bytes,
-    now: Moment,
+    now: Timestamp,
     most_loose: u64,
 ) -> Result<Progress, PutError> {
     let before = row(database, photo).await?;
@@ -176,7 +176,7 @@ async fn take_part(
     photo: Photo,
     range: ContentRange,
     object: &str,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<(), DatabaseError> {
     let (first, end) = (signed(range.first), signed(range.last + 1));
     database
@@ -225,7 +225,7 @@ async fn complete(
     photo: Photo,
     range: ContentRange,
     last: Bytes,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<Progress, PutError> {
     let objects = parts(database, photo).await?;
     let mut whole = BytesMut::with_capacity(usize::try_from(range.total).unwrap_or_default());
@@ -319,7 +319,7 @@ async fn remove(shelf: &Shelf, objects: &[String]) {
 ///
 /// # Errors
 /// The database or the shelf; what was done until then is done.
-pub async fn tidy(database: &Database, shelf: &Shelf, before: Moment) -> Result<u64, PutError> {
+pub async fn tidy(database: &Database, shelf: &Shelf, before: Timestamp) -> Result<u64, PutError> {
     let found = database
         .one(Statement::new(
             "SELECT p.sender, p.sha256 FROM photos p WHERE p.touched_at < $1 AND NOT EXISTS

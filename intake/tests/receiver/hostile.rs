@@ -60,7 +60,6 @@ fn changed_requests() {
     let mut runner = TestRunner::new(Config { cases: 150, failure_persistence: None, ..Config::default() });
     let changes =
         (0..12usize, prop::collection::vec((prop::collection::vec(0..40usize, 0..6), anything()), 1..3));
-    let mut taken = 0;
     let result = runner.run(&changes, |(bike, changes)| {
         let request = server.request(bike);
         let mut tree = serde_json::to_value(&request).unwrap();
@@ -85,8 +84,8 @@ fn changed_requests() {
         })
     });
     result.unwrap();
-    taken += runtime.block_on(server.rows("requests"));
-    assert!(taken < 150, "most changes are noticed");
+    let taken = runtime.block_on(server.rows("requests"));
+    assert!((1..75).contains(&taken), "most changes are noticed, but not all matter: {taken} of 150 taken");
 }
 
 /// Every leaf of a tree that is text, as the steps to it.

@@ -5,7 +5,7 @@ use reqwest::header::{HeaderMap, HeaderValue};
 use reqwest::{Method, RequestBuilder, Response, StatusCode};
 use steerwright_intake::database::Statement;
 use steerwright_intake::{Limits, add_shopkeeper, demo, orders};
-use steerwright_protocol::wire::{ProblemKind, Receipt, ShopWord};
+use steerwright_protocol::wire::{ProblemKind, Receipt, ShopStatus};
 
 const NAME: &str = "Ash";
 const PASSWORD: &str = "twelve larches in a row";
@@ -108,7 +108,7 @@ async fn nobody_gets_in_without_a_session() {
     let keeper = Browser::keeper(&server).await;
     refused(keeper.call(Method::GET, "/v1/catalogue").send().await.unwrap(), ProblemKind::Token).await;
     let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
-    assert_eq!((kept.state, kept.erased_at), (ShopWord::Waiting, None));
+    assert_eq!((kept.state, kept.erased_at), (ShopStatus::Waiting, None));
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -221,7 +221,7 @@ async fn a_form_needs_its_secret() {
     let empty = [("form", ""), ("name", NAME), ("password", PASSWORD)];
     assert_eq!(stranger.send("/login", &empty).await.status(), StatusCode::FORBIDDEN);
     let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
-    assert_eq!((kept.state, kept.erased_at), (ShopWord::Waiting, None));
+    assert_eq!((kept.state, kept.erased_at), (ShopStatus::Waiting, None));
 }
 
 /// Words that would do harm if they became markup.
@@ -242,7 +242,7 @@ async fn what_senders_write_stays_text() {
     request.contact.name = HARM.to_owned();
     request.contact.address = Some(HARM.to_owned());
     request.kit.name = HARM.to_owned();
-    request.found.says = HARM.to_owned();
+    request.found.text = HARM.to_owned();
     request.found.engine = "<b>1</b>".to_owned();
     request.bike.name = HARM.to_owned();
     request.bike.owner = Some(HARM.to_owned());
@@ -287,7 +287,7 @@ async fn what_senders_write_stays_text() {
     assert_eq!(answer.bytes().await.unwrap(), photo);
     // Nor does what a shopkeeper writes, or types at the login.
     let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
-    let fields = [("form", form.as_str()), ("since", &since), ("state", "question"), ("says", HARM)];
+    let fields = [("form", form.as_str()), ("since", &since), ("state", "question"), ("message", HARM)];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     assert!(!browser.get("/requests/1").await.1.contains("<script"));
     let page = Browser::new(&server).log_in(HARM, "x").await.text().await.unwrap();
@@ -372,7 +372,7 @@ async fn an_answer_travels_back() {
     };
     // A question or a refusal says something; a word is chosen; no more than a receipt takes.
     let long = "x".repeat(2_001);
-    for (state, says) in [
+    for (state, message) in [
         ("question", ""),
         ("refused", " \r\n "),
         ("", "x"),
@@ -380,44 +380,44 @@ async fn an_answer_travels_back() {
         ("accepted", &long),
         ("accepted", "\u{7}"),
     ] {
-        let fields = [("form", form.as_str()), ("since", &first), ("state", state), ("says", says)];
+        let fields = [("form", form.as_str()), ("since", &first), ("state", state), ("message", message)];
         assert_eq!(
             browser.send("/requests/1/answer", &fields).await.status(),
             StatusCode::UNPROCESSABLE_ENTITY
         );
     }
-    assert_eq!(receipt().await.state, ShopWord::Waiting);
+    assert_eq!(receipt().await.state, ShopStatus::Waiting);
 
     place.hands.forward(60_000);
     let fields = [
         ("form", form.as_str()),
         ("since", &first),
         ("state", "question"),
-        ("says", "How wide is it\r\nbelow?"),
+        ("message", "How wide is it\r\nbelow?"),
     ];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let told = receipt().await;
-    assert_eq!((told.state, told.says.as_deref()), (ShopWord::Question, Some("How wide is it\nbelow?")));
+    assert_eq!((told.state, told.message.as_deref()), (ShopStatus::Question, Some("How wide is it\nbelow?")));
     assert_eq!(
         (told.received_at.to_string(), told.since.to_string()),
         ("2026-05-01T10:30:00Z".into(), "2026-05-01T10:31:00Z".into())
     );
     // Whoever answers what they saw before that is told.
-    let fields = [("form", form.as_str()), ("since", &first), ("state", "refused"), ("says", "Too late")];
+    let fields = [("form", form.as_str()), ("since", &first), ("state", "refused"), ("message", "Too late")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
     let since = hidden(&browser.get("/requests/1").await.1, "since");
-    let fields = [("form", form.as_str()), ("since", &since), ("state", "accepted"), ("says", "")];
+    let fields = [("form", form.as_str()), ("since", &since), ("state", "accepted"), ("message", "")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let told = receipt().await;
-    assert_eq!((told.state, told.says), (ShopWord::Accepted, None));
+    assert_eq!((told.state, told.message), (ShopStatus::Accepted, None));
     // That is final.
     let page = browser.get("/requests/1").await.1;
     assert!(!page.contains("name=\"since\"") && page.contains("Accepted"));
     assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
     let since = told.since.0.to_string();
-    let fields = [("form", form.as_str()), ("since", &since), ("state", "refused"), ("says", "No")];
+    let fields = [("form", form.as_str()), ("since", &since), ("state", "refused"), ("message", "No")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
-    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopWord::Accepted, 2));
+    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopStatus::Accepted, 2));
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -452,7 +452,7 @@ async fn who_asked_can_be_erased() {
     assert!(page.contains("zyzzyva@example.org"));
     let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
     let fields =
-        [("form", form.as_str()), ("since", &since), ("state", "question"), ("says", "Dear Zyzzyva?")];
+        [("form", form.as_str()), ("since", &since), ("state", "question"), ("message", "Dear Zyzzyva?")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let unsure = [("form", form.as_str())];
     assert_eq!(browser.send("/requests/1/erase", &unsure).await.status(), StatusCode::UNPROCESSABLE_ENTITY);
@@ -467,8 +467,8 @@ async fn who_asked_can_be_erased() {
     assert!(!page.to_lowercase().contains("zyzzyva"));
     // In no column of any row.
     for sql in [
-        "SELECT body || coalesce(contact, '') || coalesce(says, '') || bike FROM requests",
-        "SELECT coalesce(says, '') || answered_by FROM answers",
+        "SELECT body || coalesce(contact, '') || coalesce(message, '') || bike FROM requests",
+        "SELECT coalesce(message, '') || answered_by FROM answers",
         "SELECT coalesce(answer, '') FROM claims",
     ] {
         for mut row in server.intake.database.one(Statement::new(sql, [])).await.unwrap().rows {
@@ -487,7 +487,7 @@ async fn who_asked_can_be_erased() {
     assert_eq!(server.rows("requests").await, 1);
     let call = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
     let told: Receipt = serde_json::from_slice(&call.send().await.unwrap().bytes().await.unwrap()).unwrap();
-    assert_eq!((told.state, told.says), (ShopWord::Question, None));
+    assert_eq!((told.state, told.message), (ShopStatus::Question, None));
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -503,7 +503,7 @@ async fn the_list_is_paged_and_filtered() {
     replacing.replaces = Some(first.request.id);
     assert_eq!(server.post(&token, &replacing).await.status(), StatusCode::CREATED);
     let now = server.intake.now();
-    orders::answer(&server.intake.database, 2, first.since, ShopWord::Refused, Some("No"), NAME, now)
+    orders::answer(&server.intake.database, 2, first.since, ShopStatus::Refused, Some("No"), NAME, now)
         .await
         .unwrap();
     let mut browser = Browser::keeper(&server).await;
@@ -526,12 +526,12 @@ async fn the_list_is_paged_and_filtered() {
     assert_eq!(numbers(&browser.get("/?state=waiting&before=4").await.1), [3, 1]);
     assert!(numbers(&browser.get("/?state=accepted").await.1).is_empty());
     // What takes whose place is told before what is asked for, both ways, and in the list.
-    for (path, other, says) in [
+    for (path, other, message) in [
         ("/requests/1", "/requests/8", "No longer wanted like this."),
         ("/requests/8", "/requests/1", "Only one of the two is wanted"),
     ] {
         let page = browser.get(path).await.1;
-        let (told, asked) = (page.find(says).unwrap(), page.find("Asked for").unwrap());
+        let (told, asked) = (page.find(message).unwrap(), page.find("Asked for").unwrap());
         assert!(told < asked && page.contains(&format!("href=\"{other}\"")), "{path}");
     }
     let newest = browser.get("/").await.1;

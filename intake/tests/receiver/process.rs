@@ -179,14 +179,16 @@ async fn told_to_stop_it_ends_what_was_begun() {
     write!(
         stream,
         "POST /v1/order-requests HTTP/1.1\r\nHost: here\r\nAuthorization: Bearer {token}\r\n\
-         Idempotency-Key: \"{id}\"\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{first}",
+         Idempotency-Key: \"{id}\"\r\nContent-Type: application/json\r\nExpect: 100-continue\r\n\
+         Content-Length: {}\r\n\r\n",
         body.len()
     )
     .unwrap();
-    // Answered only once the one before is taken up: the process knows of the call.
-    let health = client().get(format!("{base}/healthz")).send().await.unwrap();
-    assert_eq!(health.status(), StatusCode::OK);
-    drop(health);
+    // Said once the body is asked for: the process knows of the call.
+    let mut going_on = [0; "HTTP/1.1 100 Continue\r\n\r\n".len()];
+    stream.read_exact(&mut going_on).unwrap();
+    assert_eq!(&going_on, b"HTTP/1.1 100 Continue\r\n\r\n");
+    stream.write_all(first.as_bytes()).unwrap();
     let stopping = std::thread::spawn(move || process.stop());
     while std::net::TcpStream::connect(address).is_ok() {
         std::thread::sleep(std::time::Duration::from_millis(5));

@@ -4,8 +4,8 @@ use crate::support::{Place, files, jpeg, problem, refused};
 use reqwest::{Method, StatusCode};
 use std::collections::BTreeSet;
 use steerwright_intake::{demo, orders};
-use steerwright_metrology::moment::Moment;
-use steerwright_protocol::wire::{ProblemKind, Receipt, ShopWord};
+use steerwright_metrology::timestamp::Timestamp;
+use steerwright_protocol::wire::{ProblemKind, Receipt, ShopStatus};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn stored_and_answered() {
@@ -18,7 +18,10 @@ async fn stored_and_answered() {
     assert_eq!(answer.headers()["content-type"], "application/json");
     assert_eq!(answer.headers()["location"], format!("/v1/order-requests/{}", request.id).as_str());
     let receipt: Receipt = serde_json::from_slice(&answer.bytes().await.unwrap()).unwrap();
-    assert_eq!((receipt.id, receipt.state, receipt.says.as_deref()), (request.id, ShopWord::Waiting, None));
+    assert_eq!(
+        (receipt.id, receipt.state, receipt.message.as_deref()),
+        (request.id, ShopStatus::Waiting, None)
+    );
     assert_eq!(receipt.received_at.to_string(), "2026-05-01T10:30:00Z");
 
     let asked = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
@@ -47,7 +50,7 @@ async fn the_same_again_gets_the_same_answer() {
         &server.intake.database,
         1,
         kept.since,
-        ShopWord::Accepted,
+        ShopStatus::Accepted,
         None,
         "Ash",
         server.intake.now(),
@@ -272,8 +275,8 @@ async fn a_sender_erases_who_asked() {
     let owner = request.bike.owner.clone().unwrap();
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     let since = orders::kept(&server.intake.database, 1).await.unwrap().unwrap().since;
-    let (word, says, now) = (ShopWord::Question, Some("Wren, which seat is it?"), server.intake.now());
-    orders::answer(&server.intake.database, 1, since, word, says, "Ash", now).await.unwrap();
+    let (word, message, now) = (ShopStatus::Question, Some("Wren, which seat is it?"), server.intake.now());
+    orders::answer(&server.intake.database, 1, since, word, message, "Ash", now).await.unwrap();
 
     let path = format!("/v1/order-requests/{}/contact", request.id);
     let erase =
@@ -296,18 +299,18 @@ async fn a_sender_erases_who_asked() {
         assert!(answer.bytes().await.unwrap().is_empty());
         place.hands.forward(1_000);
         let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
-        assert_eq!((kept.contact, kept.says, kept.request.note.as_str()), (None, None, ""));
-        assert_eq!((kept.request.bike.owner, kept.state), (None, ShopWord::Question));
+        assert_eq!((kept.contact, kept.message, kept.request.note.as_str()), (None, None, ""));
+        assert_eq!((kept.request.bike.owner, kept.state), (None, ShopStatus::Question));
         assert_eq!((&kept.request.kit, &kept.request.found), (&request.kit, &request.found));
         // When it was done first is what stays.
         assert_eq!(*erased_at.get_or_insert(kept.erased_at.unwrap()), kept.erased_at.unwrap());
     }
-    let before = orders::answers_before(&server.intake.database, 1, Moment(i64::MAX)).await.unwrap();
-    assert!(before.iter().all(|answer| answer.says.is_none()) && !before.is_empty());
+    let before = orders::answers_before(&server.intake.database, 1, Timestamp(i64::MAX)).await.unwrap();
+    assert!(before.iter().all(|answer| answer.message.is_none()) && !before.is_empty());
     // The sender still learns how it stands, and the answer to the first call stays the same.
     let asked = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
     let told: Receipt = serde_json::from_slice(&asked.send().await.unwrap().bytes().await.unwrap()).unwrap();
-    assert_eq!((told.state, told.says), (ShopWord::Question, None));
+    assert_eq!((told.state, told.message), (ShopStatus::Question, None));
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     assert_eq!(server.rows("requests").await, 1);
     // On SQLite the file is at hand: not a byte of it is left there or in its log.

@@ -9,7 +9,7 @@ use steerwright_intake::photos::Shelf;
 use steerwright_intake::shop::Shop;
 use steerwright_intake::{Clock, Intake, Limits, demo, listen, router, senders};
 use steerwright_metrology::ids::OrderId;
-use steerwright_metrology::moment::Moment;
+use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{OrderRequest, Problem, ProblemKind};
 use tempfile::TempDir;
 use tokio::net::TcpListener;
@@ -29,7 +29,7 @@ impl Hands {
 
     fn clock(&self) -> Clock {
         let at = Arc::clone(&self.0);
-        Arc::new(move || Moment(NOON + at.load(Ordering::SeqCst)))
+        Arc::new(move || Timestamp(NOON + at.load(Ordering::SeqCst)))
     }
 }
 

@@ -11,14 +11,15 @@ use steerwright_core::catalogue::{
 };
 use steerwright_core::fit::requirement::Question;
 use steerwright_core::fit::{
-    Direction, Facts, Known, PreparedKit, Requirement, SeatSlot, Shelf, Shortlist, Wish, judge, shortlist,
+    Direction, Facts, KitIndex, Known, PreparedKit, Requirement, SeatSlot, Shortlist, TargetChange, judge,
+    shortlist,
 };
 use steerwright_core::geometry::{Statement, Survey, survey};
 use steerwright_core::headset::End;
 use steerwright_core::quantity::{Estimate, Quantity};
 
 /// The change wished for, degrees slacker.
-const WISH: f64 = 1.2;
+const TARGET: f64 = 1.2;
 
 /// Kits fail as they do in practice, most of them on a seat; or every seat fits and the other requirements are near
 /// their limits, so that nothing can be told early.
@@ -43,16 +44,16 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
     let (known, survey) = bike();
     let facts = Facts::new(&known, Direction::Slacker);
     let catalogue = catalogue(sort, count);
-    let shelf: Shelf =
+    let kit_index: KitIndex =
         catalogue.kits.iter().map(|kit| PreparedKit::new(kit, &catalogue).expect("a kit")).collect();
-    let wish = Some(Wish::Change(WISH));
-    let check = check(&shortlist(&shelf, &facts, &survey, wish));
+    let target = Some(TargetChange::Change(TARGET));
+    let check = check(&shortlist(&kit_index, &facts, &survey, target));
 
     // The script is handed the numbers themselves; the file stays until the bench ends.
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     serde_json::to_writer(
         std::io::BufWriter::new(&mut file),
-        &numbers(&known, &facts, &survey, &catalogue, shelf.kits()),
+        &numbers(&known, &facts, &survey, &catalogue, kit_index.kits()),
     )
     .expect("JSON");
     file.flush().expect("written");
@@ -62,8 +63,8 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
         aim: 2.0,
         ours: Box::new(move || {
             let _kept = &file;
-            black_box(shortlist(black_box(&shelf), &facts, &survey, wish));
-            shelf.kits().len() as u64
+            black_box(shortlist(black_box(&kit_index), &facts, &survey, target));
+            kit_index.kits().len() as u64
         }),
         check: Some(check),
         peer_script: "kits.py",
@@ -215,7 +216,7 @@ fn numbers(
             "size_tolerance": facts.rules.steerer_size_tolerance_mm,
             "open_at_most": facts.rules.open_at_most_mm,
             "bicycle": survey.bicycle().expect("all measured"),
-            "wish": WISH,
+            "target": TARGET,
         },
         "kits": {
             "seat_u": of_end(End::Upper, &|end| json!(end.seat.map(SeatSlot::index))),

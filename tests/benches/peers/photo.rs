@@ -4,7 +4,7 @@ use crate::subject::Subject;
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending, take_in};
+use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending, ingest};
 
 pub(crate) const WIDTH: usize = 4000;
 pub(crate) const HEIGHT: usize = 3000;
@@ -22,7 +22,7 @@ pub(crate) fn subjects() -> impl Iterator<Item = Subject> {
             aim: 1.0,
             ours: Box::new(move || {
                 let bytes = bytes.get_or_insert_with(|| photo().and_then(std::fs::read).unwrap_or_default());
-                let intake = take_in(black_box(bytes), &Limits::default(), &BuiltIn);
+                let intake = ingest(black_box(bytes), &Limits::default(), &BuiltIn);
                 // A photo that could not be made must not look fast.
                 u64::from(black_box(intake).is_ok())
             }),
@@ -68,7 +68,7 @@ fn python(script: &str, words: &[&Path]) -> std::io::Result<String> {
 pub(crate) fn memory(file: &str) -> std::io::Result<String> {
     let bytes = std::fs::read(file)?;
     let before = held("VmRSS:")?;
-    black_box(take_in(&bytes, &Limits::default(), &BuiltIn).is_ok());
+    black_box(ingest(&bytes, &Limits::default(), &BuiltIn).is_ok());
     Ok(format!("{{\"before\": {before}, \"peak\": {}}}", held("VmHWM:")?))
 }
 

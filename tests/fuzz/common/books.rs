@@ -2,15 +2,15 @@
 
 use std::cell::RefCell;
 use std::path::Path;
-use steerwright_core::book::{Clock, FieldBook, Moment};
+use steerwright_core::book::{Clock, FieldBook, Timestamp};
 
 /// A clock that repeats.
 struct Steady(u64);
 
 impl Clock for Steady {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         self.0 += 1;
-        Moment(1_777_622_400_000 + self.0 as i64)
+        Timestamp(1_777_622_400_000 + self.0 as i64)
     }
 
     fn random(&mut self) -> [u8; 10] {

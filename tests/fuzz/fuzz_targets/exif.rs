@@ -3,7 +3,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending, take_in};
+use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending, ingest};
 
 const PHOTO: &[u8] = include_bytes!("../../data/photo/baseline-420.jpg");
 
@@ -15,7 +15,7 @@ fuzz_target!(|block: &[u8]| {
     file.extend(b"Exif\0\0");
     file.extend(block);
     file.extend(&PHOTO[2..]);
-    let facts = take_in(&file, &Limits::default(), &BuiltIn).expect("the pixels are sound").facts;
+    let facts = ingest(&file, &Limits::default(), &BuiltIn).expect("the pixels are sound").facts;
     assert!(matches!((facts.width, facts.height), (48, 36) | (36, 48)));
     assert!(
         [facts.focal_length_mm, facts.focal_length_35mm].iter().flatten().all(|&f| f > 0.0 && f <= 10_000.0)
@@ -25,7 +25,7 @@ fuzz_target!(|block: &[u8]| {
     }
     let sent =
         for_sending(&file, &Limits::default(), &BuiltIn, Keep::FocalLength).expect("the pixels are sound");
-    let again = take_in(&sent, &Limits::default(), &BuiltIn).expect("our own copy").facts;
+    let again = ingest(&sent, &Limits::default(), &BuiltIn).expect("our own copy").facts;
     assert_eq!((again.width, again.height), (facts.width, facts.height));
     assert_eq!(again.focal_length_35mm, facts.focal_length_35mm);
     let rounding = 0.0005 + 1e-9;

@@ -2,44 +2,47 @@
 //!
 //! `phone BOOK FORWARD SEED COUNT PHOTO...` opens the book with a clock so many ms ahead, and takes turns that follow from
 //! the seed: a photo added, a request queued (COUNT of them), a round of calls. On standard output: `opened`,
-//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing waits.
+//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing waits,
+//! `waiting` when what waits is not due yet.
 
 use std::hash::{BuildHasher, RandomState};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
-use steerwright_core::book::{BookError, Clock, FieldBook, Moment, NewPhoto, Op, OrderId};
+use steerwright_core::book::{BookError, Clock, FieldBook, NewPhoto, Op, OrderId, Timestamp};
 use steerwright_core::orders::State;
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_tests::bench::draft_for_the_only_bike;
 use steerwright_tests::crash::mix;
-use steerwright_workshop::courier::{Courier, MachinePace, Pace, Routes, Times, Trust, machine_now};
+use steerwright_workshop::delivery::{
+    LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
+};
 
 /// The machine's clock, set ahead, with names nobody had.
 #[derive(Clone)]
 struct Ahead {
     forward: i64,
-    pace: MachinePace,
+    control: SystemLoopControl,
 }
 
-impl Pace for Ahead {
-    fn now(&mut self) -> Moment {
-        Moment(machine_now().0 + self.forward)
+impl LoopControl for Ahead {
+    fn now(&mut self) -> Timestamp {
+        Timestamp(system_now().0 + self.forward)
     }
 
-    fn rest(&mut self, span: Duration) {
-        self.pace.rest(span);
+    fn sleep(&mut self, span: Duration) {
+        self.control.sleep(span);
     }
 
-    fn is_over(&self) -> bool {
+    fn is_cancelled(&self) -> bool {
         false
     }
 }
 
 impl Clock for Ahead {
-    fn now(&mut self) -> Moment {
-        Pace::now(self)
+    fn now(&mut self) -> Timestamp {
+        LoopControl::now(self)
     }
 
     fn random(&mut self) -> [u8; 10] {
@@ -72,10 +75,11 @@ fn live(
     mut count: u32,
     photos: &[PathBuf],
 ) -> Result<(), BookError> {
-    let mut clock = Ahead { forward, pace: MachinePace::default() };
+    let mut clock = Ahead { forward, control: SystemLoopControl::default() };
     let (mut book, _) = FieldBook::open(book, Box::new(clock.clone()))?;
-    let times = Times { whole: Duration::from_secs(20), ..Times::default() };
-    let mut courier = Courier::new(&Trust::Platform, times, Box::new(Routes)).expect("times that hold");
+    let times = Timeouts { whole: Duration::from_secs(20), ..Timeouts::default() };
+    let mut worker =
+        OutboxWorker::new(&Trust::Platform, times, Box::new(RoutingTable)).expect("times that hold");
     say("opened");
     let mut told = Vec::new();
     let mut with = Vec::new();
@@ -96,7 +100,7 @@ fn live(
                 count -= 1;
             }
             _ => {
-                let round = courier.round(&mut book, &mut clock)?;
+                let round = worker.sync_once(&mut book, &mut clock)?;
                 let all = tell_deliveries(&book, &mut told)?;
                 if count == 0 && all {
                     say("done");
@@ -104,7 +108,8 @@ fn live(
                 }
                 if count == 0 && round.calls == 0 {
                     // Whoever watches sets the clock ahead for the next life.
-                    clock.rest(Duration::from_millis(20));
+                    say("waiting");
+                    clock.sleep(Duration::from_millis(20));
                 }
             }
         }

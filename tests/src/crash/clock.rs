@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use steerwright_core::book::{Clock, Moment};
+use steerwright_core::book::{Clock, Timestamp};
 
 /// Time and random bytes made of a step's number and of how often the step has asked.
 #[derive(Debug, Clone, Default)]
@@ -20,9 +20,9 @@ impl StepClock {
 }
 
 impl Clock for StepClock {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         let (step, asked) = (self.step.load(Ordering::SeqCst), self.asked.fetch_add(1, Ordering::SeqCst));
-        Moment(1_780_300_800_000 + (step * 10_000 + asked) as i64)
+        Timestamp(1_780_300_800_000 + (step * 10_000 + asked) as i64)
     }
 
     fn random(&mut self) -> [u8; 10] {

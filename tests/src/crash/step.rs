@@ -7,11 +7,11 @@ use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
     Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming,
-    Moment, NewPhoto, Op, PublicKey,
+    NewPhoto, Op, PublicKey, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::{Came, ErrandId, OrderDraft, State, Token};
+use steerwright_core::orders::{CallOutcome, OrderDraft, OutboundCallId, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{Contact, Kind};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
@@ -326,13 +326,13 @@ impl Desk {
             Step::SendOrder => {
                 // Far ahead, so that no wait is in the way, and a day further each time, so that what was begun before
                 // counts as cut short. A step is one transaction: keeping up, hearing of an end, or beginning.
-                let now = Moment(1_800_000_000_000 + i64::try_from(number).unwrap_or(0) * 86_400_000);
+                let now = Timestamp(1_800_000_000_000 + i64::try_from(number).unwrap_or(0) * 86_400_000);
                 let before = book.read().orders(None)?;
                 if some % 2 == 0 {
                     for it in &before {
-                        for errand in 1..4 {
-                            let id = ErrandId::Request { order: it.id, number: errand };
-                            if book.came_back(id, &Came::NoNetwork, now)?.output {
+                        for call in 1..4 {
+                            let id = OutboundCallId::Request { order: it.id, number: call };
+                            if book.finish_call(id, &CallOutcome::NoNetwork, now)?.output {
                                 return Ok(());
                             }
                         }
@@ -342,8 +342,8 @@ impl Desk {
                 if book.read().orders(None)? != before {
                     return Ok(());
                 }
-                if let Some(errand) = due.first() {
-                    return book.began(errand, now).map(drop);
+                if let Some(call) = due.first() {
+                    return book.begin_call(call, now).map(drop);
                 }
             }
             Step::Undo => {

@@ -18,7 +18,7 @@ fn demo(number: usize) -> Bike {
 
 fn refused(error: BookError) -> String {
     match error {
-        BookError::Refused(said) => said.says,
+        BookError::Refused(said) => said.text,
         other => panic!("{other:?}"),
     }
 }
@@ -250,7 +250,7 @@ fn a_kept_check_meets_its_outcome() {
     let near = add(&mut book, (predicted.value * 10.0).round() / 10.0);
     let screen = book.read().bike_screen(id).unwrap();
     let comparison = screen.checks[0].comparison.as_ref().unwrap();
-    assert!(comparison.agrees, "{}", comparison.says);
+    assert!(comparison.agrees, "{}", comparison.text);
     // Angle finder: 0.2 degrees with k = 2.
     assert!((comparison.installed.u - 0.1).abs() < 1e-12);
     assert!((comparison.difference.u - predicted.u.hypot(0.1)).abs() < 1e-12);
@@ -261,7 +261,7 @@ fn a_kept_check_meets_its_outcome() {
     let far = add(&mut book, ((predicted.value - 2.0) * 10.0).round() / 10.0);
     let screen = book.read().bike_screen(id).unwrap();
     let comparison = screen.checks[0].comparison.as_ref().unwrap();
-    assert!(!comparison.agrees && comparison.says.contains("slacker than foreseen"), "{}", comparison.says);
+    assert!(!comparison.agrees && comparison.text.contains("slacker than foreseen"), "{}", comparison.text);
 
     // The kit comes out: the bike is as it was, and the comparison stays.
     book.transact(Op::RemoveKit, |work| work.remove_kit(kept)).unwrap();

@@ -3,7 +3,7 @@
 use data_encoding::{BASE64, HEXLOWER};
 use ed25519_dalek::{Signer, SigningKey};
 use steerwright_core::book::{
-    BookError, FieldBook, Imported, Incoming, Op, Outcome, PublicKey, Screen, Standing,
+    BookError, FieldBook, Imported, Incoming, Op, Outcome, PublicKey, Screen, SignatureStatus,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_tests::{Shelf, dump};
@@ -31,15 +31,15 @@ fn import(
     book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming))
 }
 
-fn in_use(book: &FieldBook) -> Option<(u32, Standing)> {
+fn in_use(book: &FieldBook) -> Option<(u32, SignatureStatus)> {
     let makers = book.read().makers().unwrap();
     let used = makers.iter().flat_map(|maker| &maker.catalogues).find(|row| row.in_use);
-    used.map(|row| (row.number, row.standing))
+    used.map(|row| (row.number, row.signature_status))
 }
 
 fn reason<T: std::fmt::Debug>(result: Result<T, BookError>) -> String {
     match result {
-        Err(BookError::Refused(said)) => said.says,
+        Err(BookError::Refused(said)) => said.text,
         other => panic!("{other:?}"),
     }
 }
@@ -51,7 +51,7 @@ fn unsigned_works_and_says_so() {
     let imported = import(&mut book, demo_catalogue_json(), None, false).unwrap();
     assert!(imported.changes.contains(Screen::Catalogues));
     assert_eq!(
-        imported.output.says,
+        imported.output.text,
         "Number 12 of Tarn & Tiller Components imported and is in use. \
          Not signed: nothing shows that it comes from the maker unchanged."
     );
@@ -70,7 +70,7 @@ fn numbers_go_up_unless_asked() {
     let mut book = shelf.open();
     for number in [12, 13] {
         assert!(import(&mut book, &numbered(number).to_json(), None, false).unwrap().output.new);
-        assert_eq!(in_use(&book), Some((number, Standing::Unsigned)));
+        assert_eq!(in_use(&book), Some((number, SignatureStatus::Unsigned)));
     }
     let before = dump(&shelf.path());
     assert_eq!(
@@ -81,9 +81,9 @@ fn numbers_go_up_unless_asked() {
     assert!(import(&mut book, &numbered(12).to_json(), None, false).is_err());
     assert_eq!(dump(&shelf.path()), before);
     assert!(import(&mut book, &numbered(11).to_json(), None, true).unwrap().output.new);
-    assert_eq!(in_use(&book), Some((11, Standing::Unsigned)));
+    assert_eq!(in_use(&book), Some((11, SignatureStatus::Unsigned)));
     assert!(!import(&mut book, &numbered(13).to_json(), None, false).unwrap().output.new);
-    assert_eq!(in_use(&book), Some((13, Standing::Unsigned)));
+    assert_eq!(in_use(&book), Some((13, SignatureStatus::Unsigned)));
     let makers = book.read().makers().unwrap();
     let numbers: Vec<u32> = makers[0].catalogues.iter().map(|row| row.number).collect();
     assert_eq!(numbers, [13, 12, 11]);
@@ -107,10 +107,10 @@ fn a_signature_is_checked_against_the_pinned_key() {
 
     // Signed, but nothing to check it with.
     let unchecked = import(&mut book, &text, Some(&hex), false).unwrap().output;
-    assert_eq!(unchecked.standing, Standing::Unchecked);
+    assert_eq!(unchecked.signature_status, SignatureStatus::Unchecked);
     let pinned = book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
     assert!(pinned.changes.contains(Screen::Catalogues));
-    assert_eq!(in_use(&book), Some((12, Standing::Verified)));
+    assert_eq!(in_use(&book), Some((12, SignatureStatus::Verified)));
     assert_eq!(book.read().makers().unwrap()[0].pinned, Some(public));
 
     // In base64 too; without it, clearly told; wrong, refused and nothing changed.
@@ -125,27 +125,33 @@ fn a_signature_is_checked_against_the_pinned_key() {
     let spoilt = next.replacen("TT-", "TX-", 1);
     assert!(reason(import(&mut book, &spoilt, Some(&base64), true)).contains("not made by"));
     assert_eq!(dump(&shelf.path()), before);
-    assert_eq!(import(&mut book, &next, Some(&base64), false).unwrap().output.standing, Standing::Verified);
+    assert_eq!(
+        import(&mut book, &next, Some(&base64), false).unwrap().output.signature_status,
+        SignatureStatus::Verified
+    );
     let unsigned = import(&mut book, &numbered(14).to_json(), None, false).unwrap().output;
-    assert_eq!(unsigned.standing, Standing::UnsignedThoughPinned);
-    assert!(unsigned.says.contains("Not signed, although you pinned a key"), "{}", unsigned.says);
+    assert_eq!(unsigned.signature_status, SignatureStatus::UnsignedThoughPinned);
+    assert!(unsigned.text.contains("Not signed, although you pinned a key"), "{}", unsigned.text);
 
     // Coming again without its signature, a file keeps the standing it had.
-    assert_eq!(import(&mut book, &next, None, true).unwrap().output.standing, Standing::Verified);
-    assert_eq!(in_use(&book), Some((13, Standing::Verified)));
+    assert_eq!(
+        import(&mut book, &next, None, true).unwrap().output.signature_status,
+        SignatureStatus::Verified
+    );
+    assert_eq!(in_use(&book), Some((13, SignatureStatus::Verified)));
     // The signature may come later than the file.
     let late = HEXLOWER.encode(&key.sign(numbered(14).to_json().as_bytes()).to_bytes());
     let late = import(&mut book, &numbered(14).to_json(), Some(&late), false).unwrap().output;
-    assert_eq!((late.standing, late.new), (Standing::Verified, false));
+    assert_eq!((late.signature_status, late.new), (SignatureStatus::Verified, false));
 
     // A new key tells all standings anew; forgetting it too; undo brings them back.
     book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&other_public))).unwrap();
-    assert_eq!(in_use(&book), Some((14, Standing::OtherKey)));
+    assert_eq!(in_use(&book), Some((14, SignatureStatus::OtherKey)));
     book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, None)).unwrap();
-    assert_eq!(in_use(&book), Some((14, Standing::Unchecked)));
+    assert_eq!(in_use(&book), Some((14, SignatureStatus::Unchecked)));
     book.undo().unwrap();
     book.undo().unwrap();
-    assert_eq!(in_use(&book), Some((14, Standing::Verified)));
+    assert_eq!(in_use(&book), Some((14, SignatureStatus::Verified)));
 }
 
 #[test]
@@ -157,7 +163,7 @@ fn a_key_can_be_pinned_before_any_catalogue() {
     let makers = book.read().makers().unwrap();
     assert_eq!((makers[0].maker.as_str(), makers[0].catalogues.len()), (MAKER, 0));
     let imported = import(&mut book, demo_catalogue_json(), None, false).unwrap().output;
-    assert_eq!(imported.standing, Standing::UnsignedThoughPinned);
+    assert_eq!(imported.signature_status, SignatureStatus::UnsignedThoughPinned);
 }
 
 #[test]

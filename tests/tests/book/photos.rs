@@ -114,7 +114,7 @@ fn files_of_a_transaction_that_failed_later_go_with_it() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
     let bytes = sample("lossy.webp");
-    let intake = steerwright_core::photo::take_in(&bytes, &Limits::default(), &BuiltIn).unwrap();
+    let intake = steerwright_core::photo::ingest(&bytes, &Limits::default(), &BuiltIn).unwrap();
     let failed = book.transact(Op::AddPhoto, |work| {
         work.add_photo(&intake, &bytes, &NewPhoto::default())?;
         assert_eq!(files(&shelf).len(), 3);

@@ -116,7 +116,11 @@ fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
             (&was.measurement, &was.who, was.recorded_at)
         );
     }
-    assert!(recovery.says().contains("Saved into a new one: bikes: 120"), "{}", recovery.says());
+    assert!(
+        recovery.description().contains("Saved into a new one: bikes: 120"),
+        "{}",
+        recovery.description()
+    );
     // The damaged file is there, byte for byte.
     assert_eq!(fs::read(&recovery.set_aside).unwrap(), damaged);
     assert_eq!(recovery.set_aside.parent(), path.parent());
@@ -199,7 +203,11 @@ fn a_file_of_nothing_legible_is_kept() {
         let recovery = recovered(opened);
         assert!(recovery.saved.iter().all(|saved| saved.rows == 0));
         assert!(recovery.lost.iter().all(|lost| lost.rows.is_none()) && !recovery.lost.is_empty());
-        assert!(recovery.says().contains("Saved into a new one: nothing."), "{}", recovery.says());
+        assert!(
+            recovery.description().contains("Saved into a new one: nothing."),
+            "{}",
+            recovery.description()
+        );
         assert_eq!(fs::read(&recovery.set_aside).unwrap(), rubbish);
         book.transact(Op::AddBike, |work| work.add_bike(&bike("New"), None)).unwrap();
     }
@@ -218,7 +226,7 @@ fn a_heading_that_is_gone_costs_nothing() {
         fs::write(shelf.path(), &file).unwrap();
         let (book, opened) = shelf.try_open().unwrap();
         let recovery = recovered(opened);
-        assert_eq!(recovery.lost, [], "{bytes} bytes of {with:#x}: {}", recovery.says());
+        assert_eq!(recovery.lost, [], "{bytes} bytes of {with:#x}: {}", recovery.description());
         assert_eq!(fs::read(&recovery.set_aside).unwrap(), file);
         drop(book);
         let rows = |text: &str| -> Vec<String> {
@@ -241,7 +249,7 @@ fn a_heading_that_is_gone_costs_nothing_in_an_earlier_book_either() {
         fs::write(shelf.path(), &file).unwrap();
         let (book, opened) = shelf.try_open().unwrap();
         let recovery = recovered(opened);
-        assert_eq!(recovery.lost, [], "{format}: {}", recovery.says());
+        assert_eq!(recovery.lost, [], "{format}: {}", recovery.description());
         assert_eq!(saved(&recovery, "bikes"), 12);
         assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
     }

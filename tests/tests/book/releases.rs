@@ -7,8 +7,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, Measurement, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeQuery, BookError, Checked, FieldBook, Incoming, Moment, Op, Opened, Outcome,
-    PublicKey, Reader, Standing,
+    Archived, BikeEdit, BikeQuery, BookError, Checked, FieldBook, Incoming, Op, Opened, Outcome, PublicKey,
+    Reader, SignatureStatus, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
@@ -185,7 +185,7 @@ fn opens_with_everything(format: i32) {
     assert_eq!((found("elan"), found("hire bike 07"), found("larch")), (1, 1, 11));
     let maker = &book.read().makers().unwrap()[0];
     assert_eq!(maker.pinned.unwrap().to_string(), KEY);
-    assert_eq!(maker.catalogues[0].standing, Standing::UnsignedThoughPinned);
+    assert_eq!(maker.catalogues[0].signature_status, SignatureStatus::UnsignedThoughPinned);
     let demo_catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();
     assert_eq!(book.read().catalogue(MAKER, None).unwrap(), demo_catalogue);
 
@@ -274,5 +274,5 @@ fn a_busy_book_says_so() {
     other.execute_batch("ROLLBACK").unwrap();
     assert!(book.transact(Op::AddBike, |work| work.add_bike(&bike("One"), None)).is_ok());
     // A clock that went wrong is shown, not believed.
-    assert!(Moment(i64::MIN).to_string().ends_with("ms since 1970"));
+    assert!(Timestamp(i64::MIN).to_string().ends_with("ms since 1970"));
 }

@@ -1,6 +1,6 @@
 //! A contact is erased: in the book's file, at the shop, and in the shop's database.
 
-use super::hands::{Hands, courier};
+use super::hands::{Hands, worker};
 use super::hostile::Way;
 use super::place::{Place, limits};
 use super::process::free_address;
@@ -56,19 +56,19 @@ fn erase(bench: &mut Bench, id: OrderId) {
 fn nothing_of_a_contact_is_left_on_either_side() {
     let mut way = Way::new();
     let id = way.bench.queue();
-    way.end(&mut courier());
+    way.end(&mut worker());
     are_there(&way.bench, &way.place);
     way.place.hands.forward(HOUR);
     erase(&mut way.bench, id);
     let asked = way.place.hands.at();
-    way.serve(&mut courier());
+    way.serve(&mut worker());
     are_gone(&mut way.bench, &way.place, id, asked.0);
     let last = way.relay.seen().pop().unwrap();
     assert_eq!((last.what, last.status), (format!("DELETE /v1/order-requests/{id}/contact"), Some(204)));
     // Nothing more is asked of it.
     let calls = way.relay.seen().len();
     way.place.hands.forward(30 * 24 * HOUR);
-    way.serve(&mut courier());
+    way.serve(&mut worker());
     assert_eq!(way.relay.seen().len(), calls);
 }
 
@@ -82,7 +82,7 @@ fn a_shop_that_is_away_for_a_day_erases_when_it_is_back() {
     bench.set_shop(&server.base(), &token);
     let id = bench.queue();
     let mut hands: Hands = place.hands.clone();
-    courier().until_empty(&mut bench.book, &mut hands).unwrap();
+    worker().sync_until_empty(&mut bench.book, &mut hands).unwrap();
     are_there(&bench, &place);
     // The shop goes; its connections with it.
     drop(server);
@@ -96,7 +96,7 @@ fn a_shop_that_is_away_for_a_day_erases_when_it_is_back() {
     }
     let mut calls = 0;
     while hands.at().0 < gone_from.0 + 24 * HOUR {
-        let round = courier().serve(&mut bench.book, &mut hands).unwrap();
+        let round = worker().sync_until_idle(&mut bench.book, &mut hands).unwrap();
         calls += round.calls;
         assert_eq!(round.answered, 0, "nobody is there to answer");
         hands.forward(10 * 60_000);
@@ -110,7 +110,7 @@ fn a_shop_that_is_away_for_a_day_erases_when_it_is_back() {
     let _server = place.serve_at(&address.to_string(), limits());
     // The longest wait between two tries.
     hands.forward(6 * HOUR);
-    courier().serve(&mut bench.book, &mut hands).unwrap();
+    worker().sync_until_idle(&mut bench.book, &mut hands).unwrap();
     are_gone(&mut bench, &place, id, hands.at().0);
 }
 
@@ -118,16 +118,16 @@ fn a_shop_that_is_away_for_a_day_erases_when_it_is_back() {
 fn an_answer_that_is_lost_is_asked_for_again_and_erased_once() {
     let mut way = Way::new();
     let id = way.bench.queue();
-    way.end(&mut courier());
+    way.end(&mut worker());
     are_there(&way.bench, &way.place);
     way.place.hands.forward(HOUR);
     erase(&mut way.bench, id);
     let first = way.place.hands.at();
     // Lost on its way there, then on its way back, then cut off while it comes.
     way.relay.script([Mischief::LostThere, Mischief::LostBack, Mischief::HalfAnswer]);
-    let mut courier = courier();
+    let mut worker = worker();
     for (tries, done) in [(1, 0), (2, 1), (3, 1)] {
-        way.serve(&mut courier);
+        way.serve(&mut worker);
         let order = way.bench.book.read().order(id).unwrap().order;
         assert_eq!(
             (order.erase_at_shop, order.tries, order.fault),
@@ -137,7 +137,7 @@ fn an_answer_that_is_lost_is_asked_for_again_and_erased_once() {
         way.bench = way.bench.reopen();
         way.place.hands.forward(HOUR);
     }
-    way.serve(&mut courier);
+    way.serve(&mut worker);
     // Done when it first arrived, and not again.
     are_gone(&mut way.bench, &way.place, id, first.0 + HOUR);
     let asked = way.relay.seen().iter().filter(|seen| seen.what.starts_with("DELETE ")).count();

@@ -1,11 +1,11 @@
 //! The shop's catalogue comes over real sockets: once, not again while it is the same, and only signed by its maker.
 
-use super::hands::courier;
+use super::hands::worker;
 use super::place::{Place, limits};
 use super::relay::{Relay, Seen};
 use data_encoding::BASE64;
 use ed25519_dalek::{Signer, SigningKey};
-use steerwright_core::book::{Op, PublicKey, Standing};
+use steerwright_core::book::{Op, PublicKey, SignatureStatus};
 use steerwright_core::orders::{CatalogueFetch, Fault};
 use steerwright_intake::shop::Shop;
 use steerwright_tests::bench::{Bench, MAKER, demo_catalogue};
@@ -21,11 +21,11 @@ pub fn numbered(number: u32) -> Shop {
     Shop::read(serde_json::to_vec(&catalogue).unwrap(), "the catalogue").unwrap()
 }
 
-fn in_use(bench: &Bench) -> (u32, Standing) {
+fn in_use(bench: &Bench) -> (u32, SignatureStatus) {
     let makers = bench.book.read().makers().unwrap();
     let maker = makers.iter().find(|maker| maker.maker == MAKER).unwrap();
     let row = maker.catalogues.iter().find(|row| row.in_use).unwrap();
-    (row.number, row.standing)
+    (row.number, row.signature_status)
 }
 
 fn fetch(bench: &Bench) -> CatalogueFetch {
@@ -70,32 +70,32 @@ fn a_catalogue_comes_once_newer_and_signed_by_its_maker() {
     ];
     let mut hands = place.hands.clone();
     let mut refused = 0;
-    for (day, (shop, has, status, number, says)) in days.into_iter().enumerate() {
+    for (day, (shop, has, status, number, text)) in days.into_iter().enumerate() {
         if let Some(shop) = shop {
             server = place.serve_shop("127.0.0.1:0", limits(), shop);
             relay.now_to(server.address);
         }
-        let round = courier().serve(&mut bench.book, &mut hands).unwrap();
+        let round = worker().sync_until_idle(&mut bench.book, &mut hands).unwrap();
         assert_eq!((round.calls, round.answered), (1, 1), "day {day}");
         let seen = relay.seen();
         assert_eq!(seen.len(), day + 1);
         let last = &seen[day];
         assert_eq!((last.what.as_str(), last.status), ("GET /v1/catalogue", Some(status)), "day {day}");
         assert_eq!(tag(last), has, "day {day}");
-        assert_eq!(in_use(&bench), (number, Standing::Verified), "day {day}");
-        refused = if says.is_some() { refused + 1 } else { 0 };
+        assert_eq!(in_use(&bench), (number, SignatureStatus::Verified), "day {day}");
+        refused = if text.is_some() { refused + 1 } else { 0 };
         let told = fetch(&bench);
         assert_eq!(told.tries, refused, "day {day}");
-        match (says, told.fault) {
+        match (text, told.fault) {
             (None, None) => assert_eq!(told.fetched_at, Some(hands.at()), "day {day}"),
-            (Some(says), Some(Fault::Catalogue { detail })) => {
-                assert!(detail.contains(says), "day {day}: {detail}");
+            (Some(text), Some(Fault::Catalogue { detail })) => {
+                assert!(detail.contains(text), "day {day}: {detail}");
             }
-            (says, fault) => panic!("day {day}: {says:?}, {fault:?}"),
+            (text, fault) => panic!("day {day}: {text:?}, {fault:?}"),
         }
         // Not before the next day.
         hands.forward(DAY - 1);
-        assert_eq!(courier().serve(&mut bench.book, &mut hands).unwrap().calls, 0, "day {day}");
+        assert_eq!(worker().sync_until_idle(&mut bench.book, &mut hands).unwrap().calls, 0, "day {day}");
         hands.forward(1);
         bench = bench.reopen();
     }

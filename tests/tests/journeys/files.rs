@@ -1,12 +1,12 @@
 //! A photo's file that is not there when its part is to go.
 
-use super::hands::courier;
+use super::hands::worker;
 use super::hostile::Way;
 use super::photos::taken_somewhere;
 use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::book::{Op, OrderId};
-use steerwright_core::orders::{Came, Load, Reason, State, Step};
+use steerwright_core::orders::{Body, CallOutcome, Reason, State, Step};
 use steerwright_core::protocol::wire::OrderRequest;
 
 const MINUTE: i64 = 60_000;
@@ -16,13 +16,13 @@ fn under_way() -> (Way, OrderId, PathBuf) {
     let mut way = Way::new();
     way.bench.photo_of(&taken_somewhere(900, 700));
     let id = way.bench.queue();
-    let mut courier = courier();
+    let mut worker = worker();
     for _ in 0..2 {
-        courier.round(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
+        worker.sync_once(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
     }
     let due = way.bench.book.due(way.place.hands.at()).unwrap();
-    let [errand] = due.as_slice() else { panic!("{due:?}") };
-    let Load::File { path, from, .. } = &errand.load else { panic!("{errand:?}") };
+    let [call] = due.as_slice() else { panic!("{due:?}") };
+    let Body::File { path, from, .. } = &call.body else { panic!("{call:?}") };
     assert_eq!(*from, u64::from(OrderRequest::PART_BYTES));
     let path = path.clone();
     (way, id, path)
@@ -31,12 +31,12 @@ fn under_way() -> (Way, OrderId, PathBuf) {
 /// Something happens to the file after the call was begun.
 fn fails(way: &mut Way, happens: impl FnOnce(&Path), path: &Path) {
     let now = way.place.hands.at();
-    let errand = way.bench.book.due(now).unwrap().remove(0);
-    assert!(way.bench.book.began(&errand, now).unwrap());
+    let call = way.bench.book.due(now).unwrap().remove(0);
+    assert!(way.bench.book.begin_call(&call, now).unwrap());
     happens(path);
-    let came = courier().carry(&errand);
-    assert_eq!(came, Came::NoFile);
-    assert!(way.bench.book.came_back(errand.id, &came, now).unwrap().output);
+    let outcome = worker().send(&call);
+    assert_eq!(outcome, CallOutcome::NoFile);
+    assert!(way.bench.book.finish_call(call.id, &outcome, now).unwrap().output);
 }
 
 fn away(path: &Path) -> PathBuf {
@@ -56,21 +56,21 @@ fn a_request_waits_for_its_photo_and_goes_on_when_it_is_back() {
         fails(&mut way, happens, &path);
         let order = way.bench.book.read().order(id).unwrap().order;
         let photo = way.bench.book.read().order(id).unwrap().request.photos[0].sha256;
-        assert_eq!((order.state, order.reason), (State::TurnedBack, Some(Reason::PhotoLost { photo })));
-        assert!(!order.perhaps_with_shop);
+        assert_eq!((order.state, order.reason), (State::Rejected, Some(Reason::PhotoLost { photo })));
+        assert!(!order.may_be_with_shop);
         // As long as it is away nothing is due and nothing is sent, however long that is.
         let calls = way.relay.whole();
         for _ in 0..50 {
             way.place.hands.forward(10 * MINUTE);
             assert_eq!(way.bench.book.due(way.place.hands.at()).unwrap(), []);
-            way.serve(&mut courier());
+            way.serve(&mut worker());
         }
-        assert_eq!((way.bench.state(id), way.relay.whole()), (State::TurnedBack, calls));
+        assert_eq!((way.bench.state(id), way.relay.whole()), (State::Rejected, calls));
         if path.is_dir() {
             fs::remove_dir(&path).unwrap();
         }
         fs::rename(away(&path), &path).unwrap();
-        way.end(&mut courier());
+        way.end(&mut worker());
     }
 }
 
@@ -88,7 +88,7 @@ fn a_request_goes_on_when_its_photo_is_edited_out() {
     draft.photos.clear();
     let new = way.bench.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
     way.place.hands.forward(MINUTE);
-    way.serve(&mut courier());
+    way.serve(&mut worker());
     assert_eq!((way.bench.state(id), way.bench.state(new)), (State::Withdrawn, State::Delivered));
     assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
 }
@@ -100,16 +100,16 @@ fn one_that_was_replaced_does_not_go_on_by_itself() {
     let (mut way, id, path) = under_way();
     // The request itself went and its answer was lost; then the shop lacks the photo, whose file is gone.
     while !way.bench.book.due(way.place.hands.at()).unwrap().iter().any(|it| it.step == Step::Send) {
-        courier().round(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
+        worker().sync_once(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
     }
     let now = way.place.hands.at();
-    let errand = way.bench.book.due(now).unwrap().remove(0);
-    assert!(way.bench.book.began(&errand, now).unwrap());
-    way.bench.book.came_back(errand.id, &Came::Timeout, now).unwrap();
+    let call = way.bench.book.due(now).unwrap().remove(0);
+    assert!(way.bench.book.begin_call(&call, now).unwrap());
+    way.bench.book.finish_call(call.id, &CallOutcome::Timeout, now).unwrap();
     way.place.hands.forward(10 * MINUTE);
     let now = way.place.hands.at();
-    let errand = way.bench.book.due(now).unwrap().remove(0);
-    assert!(way.bench.book.began(&errand, now).unwrap());
+    let call = way.bench.book.due(now).unwrap().remove(0);
+    assert!(way.bench.book.begin_call(&call, now).unwrap());
     fs::rename(&path, away(&path)).unwrap();
     let body = format!(
         "{{\"type\": \"/problems/photo-missing\", \"status\": 422, \"photos\": [\"{}\"]}}",
@@ -117,15 +117,15 @@ fn one_that_was_replaced_does_not_go_on_by_itself() {
     );
     let headers = vec![("Content-Type".to_owned(), "application/problem+json".to_owned())];
     let missing = steerwright_core::orders::Answer { status: 422, headers, body: body.into_bytes() };
-    way.bench.book.came_back(errand.id, &Came::Answer(missing), now).unwrap();
+    way.bench.book.finish_call(call.id, &CallOutcome::Answer(missing), now).unwrap();
     let order = way.bench.book.read().order(id).unwrap().order;
-    assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })) && order.perhaps_with_shop, "{order:?}");
+    assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })) && order.may_be_with_shop, "{order:?}");
     let mut draft = way.bench.book.read().draft_from(id).unwrap().draft;
     draft.photos.clear();
     let new = way.bench.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
     fs::rename(away(&path), &path).unwrap();
     way.place.hands.forward(60 * MINUTE);
-    way.serve(&mut courier());
-    assert_eq!((way.bench.state(id), way.bench.state(new)), (State::TurnedBack, State::Delivered));
+    way.serve(&mut worker());
+    assert_eq!((way.bench.state(id), way.bench.state(new)), (State::Rejected, State::Delivered));
     assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
 }

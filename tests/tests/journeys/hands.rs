@@ -3,10 +3,10 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
 use std::time::Duration;
-use steerwright_core::book::Moment;
+use steerwright_core::book::Timestamp;
 use steerwright_intake::Clock;
 use steerwright_tests::bench::START;
-use steerwright_workshop::courier::{Courier, Network, Pace, Times, Trust};
+use steerwright_workshop::delivery::{LoopControl, Network, OutboxWorker, Timeouts, Trust};
 
 #[derive(Clone, Default)]
 pub struct Hands(Arc<AtomicI64>);
@@ -16,8 +16,8 @@ impl Hands {
         self.0.fetch_add(ms, Ordering::SeqCst);
     }
 
-    pub fn at(&self) -> Moment {
-        Moment(START.0 + self.0.load(Ordering::SeqCst))
+    pub fn at(&self) -> Timestamp {
+        Timestamp(START.0 + self.0.load(Ordering::SeqCst))
     }
 
     /// The same clock for the shop.
@@ -27,16 +27,16 @@ impl Hands {
     }
 }
 
-impl Pace for Hands {
-    fn now(&mut self) -> Moment {
+impl LoopControl for Hands {
+    fn now(&mut self) -> Timestamp {
         self.at()
     }
 
-    fn rest(&mut self, span: Duration) {
+    fn sleep(&mut self, span: Duration) {
         self.forward(span.as_millis() as i64);
     }
 
-    fn is_over(&self) -> bool {
+    fn is_cancelled(&self) -> bool {
         false
     }
 }
@@ -45,7 +45,7 @@ impl Pace for Hands {
 pub struct Always(pub bool);
 
 impl Network for Always {
-    fn is_there(&self, _: &str) -> bool {
+    fn is_reachable(&self, _: &str) -> bool {
         self.0
     }
 }
@@ -55,25 +55,25 @@ impl Network for Always {
 pub struct Switch(pub Arc<AtomicBool>);
 
 impl Network for Switch {
-    fn is_there(&self, _: &str) -> bool {
+    fn is_reachable(&self, _: &str) -> bool {
         self.0.load(Ordering::SeqCst)
     }
 }
 
-pub fn courier() -> Courier {
-    courier_with(&Trust::Platform, Times::default())
+pub fn worker() -> OutboxWorker {
+    worker_with(&Trust::Platform, Timeouts::default())
 }
 
-pub fn courier_with(trust: &Trust, times: Times) -> Courier {
-    Courier::new(trust, times, Box::new(Always(true))).unwrap()
+pub fn worker_with(trust: &Trust, times: Timeouts) -> OutboxWorker {
+    OutboxWorker::new(trust, times, Box::new(Always(true))).unwrap()
 }
 
-/// For checks in which something takes too long.
-pub fn hasty() -> Courier {
-    let times = Times {
-        connect: Duration::from_millis(2_000),
-        silence: Duration::from_millis(700),
-        whole: Duration::from_millis(2_000),
+/// For calls that have to take too long: on a machine under load any other might, too.
+pub fn hasty() -> OutboxWorker {
+    let times = Timeouts {
+        silence: Duration::from_millis(1_000),
+        whole: Duration::from_millis(4_000),
+        ..Timeouts::default()
     };
-    courier_with(&Trust::Platform, times)
+    worker_with(&Trust::Platform, times)
 }

@@ -1,4 +1,4 @@
-//! Whole journeys: a field book, the courier, real sockets, and the shop's own receiver.
+//! Whole journeys: a field book, the outbox worker, real sockets, and the shop's own receiver.
 //!
 //! The receiver runs on SQLite, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, where each check makes a database
 //! of its own. `STEERWRIGHT_JOURNEY_ROUNDS` sets how often a phone or a shop is killed (default 12),

@@ -1,7 +1,7 @@
 //! A device without a network: nothing is tried, and nothing counted.
 
 use super::fetching::numbered;
-use super::hands::{Switch, courier};
+use super::hands::{Switch, worker};
 use super::place::{Place, limits};
 use super::process::free_address;
 use std::io::ErrorKind;
@@ -10,7 +10,7 @@ use std::sync::atomic::Ordering;
 use steerwright_core::book::Op;
 use steerwright_core::orders::{Fault, State};
 use steerwright_tests::bench::Bench;
-use steerwright_workshop::courier::{Courier, Times, Trust};
+use steerwright_workshop::delivery::{OutboxWorker, Timeouts, Trust};
 
 #[test]
 fn without_a_network_no_connection_is_tried() {
@@ -27,17 +27,18 @@ fn without_a_network_no_connection_is_tried() {
     bench.queue();
     bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(false)).unwrap();
     let network = Switch::default();
-    let mut courier = Courier::new(&Trust::Platform, Times::default(), Box::new(network.clone())).unwrap();
+    let mut worker =
+        OutboxWorker::new(&Trust::Platform, Timeouts::default(), Box::new(network.clone())).unwrap();
     let mut hands = place.hands.clone();
     for _ in 0..60 {
-        let round = courier.serve(&mut bench.book, &mut hands).unwrap();
+        let round = worker.sync_until_idle(&mut bench.book, &mut hands).unwrap();
         assert!(round.offline && round.answered == 0, "{round:?}");
         hands.forward(10 * 60_000);
         bench = bench.reopen();
     }
     assert_eq!(listener.accept().unwrap_err().kind(), ErrorKind::WouldBlock, "nobody ever came there");
     for order in bench.book.read().orders(None).unwrap() {
-        assert_eq!((order.state, order.tries, order.perhaps_with_shop), (State::Queued, 0, false));
+        assert_eq!((order.state, order.tries, order.may_be_with_shop), (State::Queued, 0, false));
         assert!(matches!(order.fault, None | Some(Fault::NoNetwork)), "{order:?}");
     }
     let fetch = bench.book.read().catalogue_fetch().unwrap().unwrap();
@@ -46,11 +47,11 @@ fn without_a_network_no_connection_is_tried() {
     // It comes back, a moment after the last call that there was none for.
     drop(listener);
     let _server = place.serve_shop(&address.to_string(), limits(), numbered(13));
-    courier.serve(&mut bench.book, &mut hands).unwrap();
+    worker.sync_until_idle(&mut bench.book, &mut hands).unwrap();
     network.0.store(true, Ordering::SeqCst);
-    bench.book.network_is_back(hands.at()).unwrap();
+    bench.book.network_restored(hands.at()).unwrap();
     let before = hands.at();
-    courier.until_empty(&mut bench.book, &mut hands).unwrap();
+    worker.sync_until_empty(&mut bench.book, &mut hands).unwrap();
     assert_eq!(hands.at(), before, "nothing had to wait");
     place.has_all_of(&bench.book);
     assert!(bench.book.read().catalogue_fetch().unwrap().unwrap().fetched_at.is_some());
@@ -64,7 +65,7 @@ fn with_a_network_a_connection_is_seen() {
     let mut bench = Bench::new();
     bench.set_shop(&format!("http://{address}"), "larch-hollow-1");
     bench.queue();
-    let came = std::thread::spawn(move || listener.accept().is_ok());
-    courier().serve(&mut bench.book, &mut super::hands::Hands::default()).unwrap();
-    assert!(came.join().unwrap());
+    let outcome = std::thread::spawn(move || listener.accept().is_ok());
+    worker().sync_until_idle(&mut bench.book, &mut super::hands::Hands::default()).unwrap();
+    assert!(outcome.join().unwrap());
 }

@@ -1,6 +1,6 @@
 //! Photos on their way: cut off and gone on with, and without a place when they arrive.
 
-use super::hands::courier;
+use super::hands::worker;
 use super::hostile::Way;
 use super::relay::Mischief;
 use exif::experimental::Writer;
@@ -51,12 +51,12 @@ fn a_photo_that_was_cut_off_goes_on_where_it_was() {
     let none = Mischief::None;
     way.relay.script([none.clone(), Mischief::LostBack, none.clone(), Mischief::Cut(100_000)]);
     for _ in 0..2 {
-        way.serve(&mut courier());
+        way.serve(&mut worker());
         assert_eq!(way.bench.state(id), State::Queued);
         way.bench = way.bench.reopen();
         way.place.hands.forward(3_600_000);
     }
-    way.end(&mut courier());
+    way.end(&mut worker());
     let seen = way.relay.seen();
     let parts: Vec<_> = seen.iter().filter(|seen| seen.what.starts_with("PUT ")).collect();
     let sent: u64 = parts.iter().map(|part| part.body).sum();
@@ -78,7 +78,7 @@ fn a_photo_of_two_requests_is_sent_once() {
     way.bench.photo_of(&taken_somewhere(300, 200));
     way.bench.queue();
     way.bench.queue();
-    way.end(&mut courier());
+    way.end(&mut worker());
     let puts = way.relay.seen().iter().filter(|seen| seen.what.starts_with("PUT ")).count();
     assert_eq!(puts, 1);
 }

@@ -8,7 +8,7 @@ use std::sync::{Arc, Once};
 use steerwright_core::book::{FieldBook, OrderId};
 use steerwright_core::orders::State;
 use steerwright_core::protocol::PhotoHash;
-use steerwright_core::protocol::wire::{OrderRequest, ShopWord};
+use steerwright_core::protocol::wire::{OrderRequest, ShopStatus};
 use steerwright_intake::database::{Database, Statement, Value};
 use steerwright_intake::photos::{self, Photo, Shelf};
 use steerwright_intake::shop::Shop;
@@ -117,12 +117,12 @@ impl Place {
     }
 
     /// The shopkeeper answers.
-    pub fn answer(&self, id: OrderId, word: ShopWord, says: Option<&str>) {
+    pub fn answer(&self, id: OrderId, word: ShopStatus, message: Option<&str>) {
         let number = self.requests()[&id].0;
         self.runtime.block_on(async {
             let kept = orders::kept(&self.database, number).await.unwrap().unwrap();
             let at = self.hands.at();
-            orders::answer(&self.database, number, kept.since, word, says, "Ash", at).await.unwrap();
+            orders::answer(&self.database, number, kept.since, word, message, "Ash", at).await.unwrap();
         });
     }
 
@@ -168,7 +168,7 @@ impl Place {
         let orders = book.read().orders(None).unwrap();
         assert_eq!(here.len(), orders.len());
         for order in orders {
-            assert_eq!((order.state, order.perhaps_with_shop), (State::Delivered, false), "{order:?}");
+            assert_eq!((order.state, order.may_be_with_shop), (State::Delivered, false), "{order:?}");
             // A fault may stand there: of asking, later, for the shop's word.
             assert_eq!(order.reason, None);
             let sent = book.read().order(order.id).unwrap().request;

@@ -1,4 +1,4 @@
-//! What stands between a courier and a shop, and can misbehave: call by call, as a script says.
+//! What stands between an outbox worker and a shop, and can misbehave: call by call, as a script says.
 
 use rustls::{ServerConfig, ServerConnection, StreamOwned};
 use std::collections::VecDeque;
@@ -9,6 +9,9 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::Duration;
 use steerwright_core::protocol::wire::{PROBLEM_JSON, Problem, ProblemKind};
+
+/// An answer without an end breaks off after so many bytes, lest whoever takes them all fills the memory.
+pub const ENDLESS: u64 = 256 << 20;
 
 /// What happens to one call.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,7 +34,7 @@ pub enum Mischief {
     Silence,
     /// The shop does it, and the answer comes back byte by byte, for ever too slow.
     Slow,
-    /// The shop does it, and what comes back has no end.
+    /// The shop does it, and what comes back has no end (but for [`ENDLESS`]).
     Endless,
     /// The shop does it, and the head of what comes back has no end.
     EndlessHead,
@@ -72,13 +75,15 @@ struct Desk {
     script: VecDeque<Mischief>,
     seen: Vec<Seen>,
     connections: u32,
+    /// How often the shop has answered.
+    answers: u32,
     /// Bytes of endless answers that were taken.
     endless: u64,
 }
 
 impl Desk {
     fn at(shop: SocketAddr) -> Self {
-        Self { shop, script: VecDeque::new(), seen: Vec::new(), connections: 0, endless: 0 }
+        Self { shop, script: VecDeque::new(), seen: Vec::new(), connections: 0, answers: 0, endless: 0 }
     }
 }
 
@@ -172,6 +177,13 @@ impl Relay {
         self.desk.lock().unwrap().script.is_empty()
     }
 
+    /// Waits until the shop has answered a call.
+    pub fn until_the_shop_answered(&self) {
+        while self.desk.lock().unwrap().answers == 0 {
+            thread::sleep(Duration::from_millis(5));
+        }
+    }
+
     pub fn connections(&self) -> u32 {
         self.desk.lock().unwrap().connections
     }
@@ -242,9 +254,14 @@ fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
             desk.seen.len() - 1
         };
         call.extend(body);
+        let forward = || {
+            let answer = forward(shop, &call, is_head);
+            desk.lock().unwrap().answers += 1;
+            answer
+        };
         match mischief {
             Mischief::None => {
-                let answer = forward(shop, &call, is_head)?;
+                let answer = forward()?;
                 // RFC 9112, 4: `HTTP/1.1 200 …`.
                 let status = std::str::from_utf8(&answer[9..12]).unwrap().parse().unwrap();
                 desk.lock().unwrap().seen[place].status = Some(status);
@@ -252,37 +269,37 @@ fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
             }
             Mischief::LostThere => return Ok(()),
             Mischief::LostBack => {
-                forward(shop, &call, is_head)?;
+                forward()?;
                 return Ok(());
             }
             Mischief::Twice => {
-                forward(shop, &call, is_head)?;
-                stream.write_all(&forward(shop, &call, is_head)?)?;
+                forward()?;
+                stream.write_all(&forward()?)?;
             }
             Mischief::AnsweredTwice => {
-                let answer = forward(shop, &call, is_head)?;
+                let answer = forward()?;
                 stream.write_all(&[answer.clone(), answer].concat())?;
             }
             Mischief::After(answer) => {
-                forward(shop, &call, is_head)?;
+                forward()?;
                 stream.write_all(&answer)?;
             }
             Mischief::Instead(answer) => stream.write_all(&answer)?,
             Mischief::Silence => {
-                forward(shop, &call, is_head)?;
+                forward()?;
                 // Until the other side gives up.
                 let _ = stream.read(&mut [0]);
                 return Ok(());
             }
             Mischief::Slow => {
-                for byte in forward(shop, &call, is_head)?.iter().cycle() {
+                for byte in forward()?.iter().cycle() {
                     stream.write_all(&[*byte])?;
                     stream.flush()?;
                     thread::sleep(Duration::from_millis(100));
                 }
             }
             Mischief::Endless | Mischief::EndlessHead => {
-                forward(shop, &call, is_head)?;
+                forward()?;
                 let (start, more) = match mischief {
                     Mischief::Endless => (
                         "HTTP/1.1 201 Created\r\nContent-Type: application/json\r\nContent-Length: 99999999999\r\n\r\n",
@@ -291,13 +308,13 @@ fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
                     _ => ("HTTP/1.1 201 Created\r\n", "X-More: and more\r\n".repeat(200)),
                 };
                 stream.write_all(start.as_bytes())?;
-                while stream.write_all(more.as_bytes()).is_ok() {
+                while desk.lock().unwrap().endless < ENDLESS && stream.write_all(more.as_bytes()).is_ok() {
                     desk.lock().unwrap().endless += more.len() as u64;
                 }
                 return Ok(());
             }
             Mischief::HalfAnswer => {
-                let answer = forward(shop, &call, is_head)?;
+                let answer = forward()?;
                 stream.write_all(&answer[..answer.len() / 2])?;
                 return Ok(());
             }

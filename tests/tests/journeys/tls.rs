@@ -1,12 +1,12 @@
 //! Safe connections, and those that are none.
 
 use super::certificates::Authority;
-use super::hands::courier_with;
+use super::hands::worker_with;
 use super::place::Place;
 use super::relay::Relay;
 use steerwright_core::orders::{Fault, State};
 use steerwright_tests::bench::Bench;
-use steerwright_workshop::courier::{Times, Trust};
+use steerwright_workshop::delivery::{Timeouts, Trust};
 
 const LAST: i32 = 2999;
 
@@ -16,10 +16,10 @@ fn send(relay: &Relay, base: &str, trust: &Trust) -> (State, Option<Fault>) {
     let mut bench = Bench::new();
     bench.set_shop(base, "larch-hollow-1");
     let id = bench.queue();
-    courier_with(trust, Times::default()).round(&mut bench.book, &mut place.hands.clone()).unwrap();
+    worker_with(trust, Timeouts::default()).sync_once(&mut bench.book, &mut place.hands.clone()).unwrap();
     let order = bench.book.read().order(id).unwrap().order;
     assert_eq!(relay.seen().len(), 0, "not a word of the call got through");
-    assert!(!order.perhaps_with_shop);
+    assert!(!order.may_be_with_shop);
     (order.state, order.fault)
 }
 
@@ -37,8 +37,8 @@ fn a_shop_with_a_certificate_of_its_own() {
         bench.queue();
     }
     let trust = Trust::pem(authority.pem.as_bytes()).unwrap();
-    let mut courier = courier_with(&trust, Times::default());
-    courier.until_empty(&mut bench.book, &mut place.hands.clone()).unwrap();
+    let mut worker = worker_with(&trust, Timeouts::default());
+    worker.sync_until_empty(&mut bench.book, &mut place.hands.clone()).unwrap();
     place.has_all_of(&bench.book);
     assert_eq!(relay.connections(), 1, "one handshake for all");
 }

@@ -1,6 +1,6 @@
-//! Two copies of one book, two couriers, two shops' processes on one database: every key races with itself.
+//! Two copies of one book, two outbox workers, two shops' processes on one database: every key races with itself.
 
-use super::hands::{Hands, courier};
+use super::hands::{Hands, worker};
 use super::killed::copy;
 use super::photos::taken_somewhere;
 use super::place::Place;
@@ -48,9 +48,9 @@ fn every_key_races_with_itself() {
                     work.agree_to_sending("Both send the same.", None)
                 })
                 .unwrap();
-                let (mut courier, mut hands) = (courier(), Hands::default());
+                let (mut worker, mut hands) = (worker(), Hands::default());
                 barrier.wait();
-                courier.until_empty(&mut book, &mut hands).unwrap();
+                worker.sync_until_empty(&mut book, &mut hands).unwrap();
                 book
             })
         })

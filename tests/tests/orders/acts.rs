@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use steerwright_core::book::{BookError, FieldBook, Op, OrderId, Screen};
 use steerwright_core::fit::Verdict;
 use steerwright_core::orders::{OrderDraft, Reason, State};
-use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, ShopWord};
+use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, ShopStatus};
 
 fn queue(book: &mut FieldBook, draft: &OrderDraft) -> Result<OrderId, BookError> {
     book.transact(Op::Order, |work| work.queue_order(draft)).map(|outcome| outcome.output)
@@ -33,7 +33,7 @@ fn a_request_is_frozen_as_it_will_be_sent() {
     let bike = bench.bike;
     bench.book.transact(Op::EditBike, |work| work.edit_bike(bike, &edit)).unwrap();
     let mut shop = Shop::default();
-    shop.round(&mut bench.book, START, || Mischief::ErrorAfter);
+    shop.sync_once(&mut bench.book, START, || Mischief::ErrorAfter);
     let bench = bench.reopen();
     assert_eq!(bench.book.read().order(outcome.output).unwrap().body, before.body);
 }
@@ -83,14 +83,14 @@ fn unsent_it_is_withdrawn_and_perhaps_sent_only_knowingly() {
     withdraw(&mut bench, first, false).unwrap();
     assert_eq!(bench.state(first), State::Withdrawn);
     let mut shop = Shop::default();
-    assert_eq!(shop.round(&mut bench.book, START, || Mischief::LostBack), 1);
-    assert_eq!(bench.state(second), State::PerhapsSent);
+    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::LostBack), 1);
+    assert_eq!(bench.state(second), State::InDoubt);
     let refused = withdraw(&mut bench, second, false).unwrap_err().to_string();
     assert!(refused.contains("the shop may have it already"), "{refused}");
-    assert_eq!(bench.state(second), State::PerhapsSent);
+    assert_eq!(bench.state(second), State::InDoubt);
     withdraw(&mut bench, second, true).unwrap();
     let order = bench.book.read().order(second).unwrap().order;
-    assert_eq!((order.state, order.perhaps_with_shop), (State::Withdrawn, true));
+    assert_eq!((order.state, order.may_be_with_shop), (State::Withdrawn, true));
     assert!(withdraw(&mut bench, second, true).is_err());
 }
 
@@ -210,7 +210,7 @@ fn a_bike_s_screen_has_its_requests_in_short() {
     let (first, second) = (bench.queue(), bench.queue());
     bench.book.transact(Op::Order, |work| work.withdraw_order(first, false)).unwrap();
     let mut shop = Shop::default();
-    shop.words.insert(second, (ShopWord::Accepted, None));
+    shop.words.insert(second, (ShopStatus::Accepted, None));
     shop.serve(&mut bench.book, START);
     let (other, _) = subject(|it| it == Verdict::WillNotGo);
     let other = bench.book.transact(Op::AddBike, |work| work.add_bike(&other, None)).unwrap().output;
@@ -224,9 +224,9 @@ fn a_bike_s_screen_has_its_requests_in_short() {
         assert_eq!((short.id, &short.sku, short.quantity), (full.id, &full.sku, full.quantity));
         assert_eq!((short.kind(), short.state(), short.made_at), (full.kind, Some(full.state), full.made_at));
         assert_eq!(short.shop(), full.shop.as_ref().map(|shop| shop.word));
-        assert_eq!((short.perhaps_with_shop, short.erased_at), (full.perhaps_with_shop, full.erased_at));
+        assert_eq!((short.may_be_with_shop, short.erased_at), (full.may_be_with_shop, full.erased_at));
     }
-    assert_eq!((short[0].id, short[0].shop()), (second, Some(ShopWord::Accepted)));
+    assert_eq!((short[0].id, short[0].shop()), (second, Some(ShopStatus::Accepted)));
     let others = bench.book.read().bike_screen(other).unwrap().orders;
     assert_eq!((others.len(), others[0].kind(), others[0].state()), (1, Kind::Question, Some(State::Queued)));
 }

@@ -5,15 +5,15 @@ use crate::shop::{Mischief, Shop, answer, problem};
 use data_encoding::BASE64;
 use ed25519_dalek::{Signer, SigningKey};
 use rust_decimal::Decimal;
-use steerwright_core::book::{Moment, Op, PublicKey, Standing};
-use steerwright_core::orders::{Came, CatalogueFetch, ErrandId, Fault, State, Step};
+use steerwright_core::book::{Op, PublicKey, SignatureStatus, Timestamp};
+use steerwright_core::orders::{CallOutcome, CatalogueFetch, Fault, OutboundCallId, State, Step};
 use steerwright_core::protocol::wire::ProblemKind;
 
 const HOUR: i64 = 3_600_000;
 const DAY: i64 = 24 * HOUR;
 
-fn after(ms: i64) -> Moment {
-    Moment(START.0 + ms)
+fn after(ms: i64) -> Timestamp {
+    Timestamp(START.0 + ms)
 }
 
 fn numbered(number: u32) -> Vec<u8> {
@@ -30,22 +30,22 @@ fn fetch(bench: &Bench) -> CatalogueFetch {
     bench.book.read().catalogue_fetch().unwrap().unwrap()
 }
 
-fn in_use(bench: &Bench) -> (u32, Standing) {
+fn in_use(bench: &Bench) -> (u32, SignatureStatus) {
     let makers = bench.book.read().makers().unwrap();
     let maker = makers.iter().find(|maker| maker.maker == MAKER).unwrap();
     let row = maker.catalogues.iter().find(|row| row.in_use).unwrap();
-    (row.number, row.standing)
+    (row.number, row.signature_status)
 }
 
-/// One errand for the catalogue that ends like this.
+/// One call for the catalogue that ends like this.
 #[track_caller]
-fn once(bench: &mut Bench, now: Moment, came: &Came) {
+fn once(bench: &mut Bench, now: Timestamp, outcome: &CallOutcome) {
     let due = bench.book.due(now).unwrap();
-    let [errand] = due.as_slice() else { panic!("{due:?}") };
-    assert_eq!(errand.step, Step::Catalogue);
-    assert!(matches!(errand.id, ErrandId::Catalogue { .. }), "{errand:?}");
-    assert!(bench.book.began(errand, now).unwrap());
-    assert!(bench.book.came_back(errand.id, came, now).unwrap().output);
+    let [call] = due.as_slice() else { panic!("{due:?}") };
+    assert_eq!(call.step, Step::Catalogue);
+    assert!(matches!(call.id, OutboundCallId::Catalogue { .. }), "{call:?}");
+    assert!(bench.book.begin_call(call, now).unwrap());
+    assert!(bench.book.finish_call(call.id, outcome, now).unwrap().output);
 }
 
 #[test]
@@ -57,8 +57,8 @@ fn asked_for_it_comes_once_and_daily_every_day() {
         (None, 0)
     );
     ask(&mut bench, false);
-    assert_eq!(shop.round(&mut bench.book, START, || Mischief::None), 1);
-    assert_eq!(in_use(&bench), (20, Standing::Unsigned));
+    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::None), 1);
+    assert_eq!(in_use(&bench), (20, SignatureStatus::Unsigned));
     assert_eq!((fetch(&bench).fetched_at, fetch(&bench).next_at), (Some(START), None));
     // What came can be undone like any import.
     assert_eq!(bench.book.read().next_undo().unwrap(), Some(Op::ImportCatalogue));
@@ -75,8 +75,8 @@ fn asked_for_it_comes_once_and_daily_every_day() {
         shop.serve(&mut bench.book, now);
         assert_eq!((shop.calls - calls, in_use(&bench).0), (1, number));
         assert_eq!((fetch(&bench).fetched_at, fetch(&bench).fault), (Some(now), None));
-        assert_eq!(bench.book.due(Moment(now.0 + DAY - 1)).unwrap(), []);
-        now = Moment(now.0 + DAY);
+        assert_eq!(bench.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), []);
+        now = Timestamp(now.0 + DAY);
     }
     // The file that is there already is not sent again, but where it was undone and is asked for again.
     bench.book.undo().unwrap();
@@ -87,7 +87,7 @@ fn asked_for_it_comes_once_and_daily_every_day() {
     shop.serve(&mut bench.book, now);
     assert_eq!(in_use(&bench).0, 22);
     bench.book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues()).unwrap();
-    assert_eq!(bench.book.due(Moment(now.0 + 9 * DAY)).unwrap(), []);
+    assert_eq!(bench.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
 }
 
 /// Nothing of it is imported, the book stays as it was, and the next try is another day's.
@@ -107,9 +107,9 @@ fn what_is_not_sound_is_not_taken() {
     let with = |body: &[u8], signature: Option<String>| {
         let headers: Vec<(&str, String)> =
             signature.map(|it| ("catalogue-signature", it)).into_iter().collect();
-        Came::Answer(answer(200, &headers, body.to_vec()))
+        CallOutcome::Answer(answer(200, &headers, body.to_vec()))
     };
-    for (came, says) in [
+    for (outcome, text) in [
         (with(&file, None), "you pinned a key"),
         (with(&file, Some(signed(&stranger, &file))), "was not made by"),
         (with(&file, Some("nonsense".into())), "signature of 64 bytes"),
@@ -117,68 +117,72 @@ fn what_is_not_sound_is_not_taken() {
         (with(&older, Some(signed(&key, &older))), "is older than number 12"),
         (with(&vec![b' '; (16 << 20) + 1], None), "larger than 16777216 bytes"),
     ] {
-        once(&mut bench, now, &came);
-        let Some(Fault::Catalogue { detail }) = fetch(&bench).fault else { panic!("{says}") };
-        assert!(detail.contains(says), "{says}: {detail}");
-        assert_eq!(in_use(&bench), before, "{says}");
-        assert_eq!(bench.book.due(Moment(now.0 + DAY - 1)).unwrap(), [], "{says}");
-        now = Moment(now.0 + DAY);
+        once(&mut bench, now, &outcome);
+        let Some(Fault::Catalogue { detail }) = fetch(&bench).fault else { panic!("{text}") };
+        assert!(detail.contains(text), "{text}: {detail}");
+        assert_eq!(in_use(&bench), before, "{text}");
+        assert_eq!(bench.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), [], "{text}");
+        now = Timestamp(now.0 + DAY);
     }
     assert_eq!(fetch(&bench).tries, 6);
     once(&mut bench, now, &with(&file, Some(signed(&key, &file))));
-    assert_eq!((in_use(&bench), fetch(&bench).tries), ((20, Standing::Verified), 0));
+    assert_eq!((in_use(&bench), fetch(&bench).tries), ((20, SignatureStatus::Verified), 0));
 }
 
 #[test]
 fn without_a_network_or_an_answer_it_waits() {
     let mut bench = Bench::with_shop();
     ask(&mut bench, false);
-    once(&mut bench, START, &Came::NoNetwork);
+    once(&mut bench, START, &CallOutcome::NoNetwork);
     assert_eq!((fetch(&bench).tries, fetch(&bench).fault), (0, Some(Fault::NoNetwork)));
     assert_eq!(bench.book.due(after(1_000)).unwrap(), []);
-    bench.book.network_is_back(after(1_000)).unwrap();
+    bench.book.network_restored(after(1_000)).unwrap();
     let mut now = after(1_000);
     let busy = |status| Fault::Busy { status, detail: None };
-    for (came, fault, wait) in [
-        (Came::Timeout, Fault::Timeout, 30_000),
-        (Came::ConnectionLost, Fault::ConnectionLost, 60_000),
-        (Came::Tls, Fault::Tls, 120_000),
-        (Came::Answer(answer(500, &[], Vec::new())), busy(500), 240_000),
-        (Came::Answer(answer(429, &[("retry-after", "7200".into())], Vec::new())), busy(429), 7_200_000),
-        (Came::Answer(answer(404, &[], Vec::new())), busy(404), DAY),
-        (Came::Answer(answer(302, &[], Vec::new())), Fault::NoSense { status: 302 }, DAY),
+    for (outcome, fault, wait) in [
+        (CallOutcome::Timeout, Fault::Timeout, 30_000),
+        (CallOutcome::ConnectionLost, Fault::ConnectionLost, 60_000),
+        (CallOutcome::Tls, Fault::Tls, 120_000),
+        (CallOutcome::Answer(answer(500, &[], Vec::new())), busy(500), 240_000),
+        (
+            CallOutcome::Answer(answer(429, &[("retry-after", "7200".into())], Vec::new())),
+            busy(429),
+            7_200_000,
+        ),
+        (CallOutcome::Answer(answer(404, &[], Vec::new())), busy(404), DAY),
+        (CallOutcome::Answer(answer(302, &[], Vec::new())), Fault::NoSense { status: 302 }, DAY),
         // Nobody asked for changes only.
-        (Came::Answer(answer(304, &[], Vec::new())), Fault::NoSense { status: 304 }, DAY),
+        (CallOutcome::Answer(answer(304, &[], Vec::new())), Fault::NoSense { status: 304 }, DAY),
     ] {
-        once(&mut bench, now, &came);
-        assert_eq!(fetch(&bench).fault, Some(fault), "{came:?}");
+        once(&mut bench, now, &outcome);
+        assert_eq!(fetch(&bench).fault, Some(fault), "{outcome:?}");
         let next = fetch(&bench).next_at.unwrap();
-        assert!((now.0 + wait / 2..=now.0 + wait).contains(&next.0), "{came:?}: {}", next.0 - now.0);
-        now = Moment(now.0 + wait);
+        assert!((now.0 + wait / 2..=now.0 + wait).contains(&next.0), "{outcome:?}: {}", next.0 - now.0);
+        now = Timestamp(now.0 + wait);
     }
-    let told = Came::Answer(problem(ProblemKind::Token));
+    let told = CallOutcome::Answer(problem(ProblemKind::Token));
     once(&mut bench, now, &told);
     assert_eq!(fetch(&bench).fault, Some(Fault::Busy { status: 401, detail: Some("because".into()) }));
 
     // Begun and never heard of again: made again after five minutes, and the old end is not listened to.
-    now = Moment(now.0 + DAY);
+    now = Timestamp(now.0 + DAY);
     let due = bench.book.due(now).unwrap();
-    assert!(bench.book.began(&due[0], now).unwrap());
-    assert!(!bench.book.began(&due[0], now).unwrap());
-    assert_eq!(bench.book.due(Moment(now.0 + 4 * 60_000)).unwrap(), []);
-    now = Moment(now.0 + 5 * 60_000);
+    assert!(bench.book.begin_call(&due[0], now).unwrap());
+    assert!(!bench.book.begin_call(&due[0], now).unwrap());
+    assert_eq!(bench.book.due(Timestamp(now.0 + 4 * 60_000)).unwrap(), []);
+    now = Timestamp(now.0 + 5 * 60_000);
     let again = bench.book.due(now).unwrap();
-    assert!(bench.book.began(&again[0], now).unwrap());
-    let file = Came::Answer(answer(200, &[], numbered(20)));
-    assert!(!bench.book.came_back(due[0].id, &file, now).unwrap().output);
+    assert!(bench.book.begin_call(&again[0], now).unwrap());
+    let file = CallOutcome::Answer(answer(200, &[], numbered(20)));
+    assert!(!bench.book.finish_call(due[0].id, &file, now).unwrap().output);
     assert_eq!(in_use(&bench).0, 12);
-    assert!(bench.book.came_back(again[0].id, &file, now).unwrap().output);
-    assert!(!bench.book.came_back(again[0].id, &file, now).unwrap().output);
+    assert!(bench.book.finish_call(again[0].id, &file, now).unwrap().output);
+    assert!(!bench.book.finish_call(again[0].id, &file, now).unwrap().output);
     assert_eq!(in_use(&bench).0, 20);
     // Without a shop's consent nothing is fetched either.
     ask(&mut bench, true);
     bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
-    assert_eq!(bench.book.due(Moment(now.0 + 9 * DAY)).unwrap(), []);
+    assert_eq!(bench.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
 }
 
 /// What is fetched before requests go makes those wait whose answer it changes.
@@ -195,10 +199,10 @@ fn a_newer_catalogue_comes_before_the_requests() {
     let due = bench.book.due(START).unwrap();
     assert_eq!(due.iter().map(|it| it.step).collect::<Vec<_>>(), [Step::Catalogue, Step::Send]);
     assert_eq!(due[0].most_answer_bytes(), 16 << 20);
-    assert!(bench.book.began(&due[0], START).unwrap());
-    let came = shop.visited(&due[0], Mischief::None).unwrap();
-    assert!(bench.book.came_back(due[0].id, &came, START).unwrap().output);
-    assert!(!bench.book.began(&due[1], START).unwrap());
+    assert!(bench.book.begin_call(&due[0], START).unwrap());
+    let outcome = shop.visited(&due[0], Mischief::None).unwrap();
+    assert!(bench.book.finish_call(due[0].id, &outcome, START).unwrap().output);
+    assert!(!bench.book.begin_call(&due[1], START).unwrap());
     shop.serve(&mut bench.book, START);
     assert_eq!((bench.state(id), shop.requests.len()), (State::Held, 0));
 }

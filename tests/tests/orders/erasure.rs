@@ -4,14 +4,14 @@ use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop, answer, problem};
 use std::collections::BTreeSet;
 use std::fs;
-use steerwright_core::book::{Moment, Op, OrderId};
-use steerwright_core::orders::{Came, Fault, State, Step};
+use steerwright_core::book::{Op, OrderId, Timestamp};
+use steerwright_core::orders::{CallOutcome, Fault, State, Step};
 use steerwright_core::protocol::wire::ProblemKind;
 
 const HOUR: i64 = 3_600_000;
 
-fn after(ms: i64) -> Moment {
-    Moment(START.0 + ms)
+fn after(ms: i64) -> Timestamp {
+    Timestamp(START.0 + ms)
 }
 
 fn erase(bench: &mut Bench, id: OrderId) {
@@ -86,47 +86,47 @@ fn the_shop_is_asked_until_it_says_so() {
     erase(&mut bench, id);
     let mut now = START;
     let mut tries = 0;
-    for came in [
-        Came::NoNetwork,
-        Came::NotReached,
-        Came::Timeout,
+    for outcome in [
+        CallOutcome::NoNetwork,
+        CallOutcome::NotReached,
+        CallOutcome::Timeout,
         // A shop without this address, one that knows the token no more, one with a fault.
-        Came::Answer(problem(ProblemKind::NotFound)),
-        Came::Answer(answer(405, &[], Vec::new())),
-        Came::Answer(problem(ProblemKind::Token)),
-        Came::Answer(answer(500, &[], Vec::new())),
-        Came::Answer(answer(301, &[], Vec::new())),
+        CallOutcome::Answer(problem(ProblemKind::NotFound)),
+        CallOutcome::Answer(answer(405, &[], Vec::new())),
+        CallOutcome::Answer(problem(ProblemKind::Token)),
+        CallOutcome::Answer(answer(500, &[], Vec::new())),
+        CallOutcome::Answer(answer(301, &[], Vec::new())),
     ] {
-        now = Moment(now.0 + 12 * HOUR);
+        now = Timestamp(now.0 + 12 * HOUR);
         let due = bench.book.due(now).unwrap();
-        let [errand] = due.as_slice() else { panic!("{came:?}: {due:?}") };
-        assert_eq!((errand.step, errand.method), (Step::Erase, "DELETE"));
-        assert_eq!(errand.path, format!("/v1/order-requests/{id}/contact"));
-        assert!(bench.book.began(errand, now).unwrap());
+        let [call] = due.as_slice() else { panic!("{outcome:?}: {due:?}") };
+        assert_eq!((call.step, call.method), (Step::Erase, "DELETE"));
+        assert_eq!(call.path, format!("/v1/order-requests/{id}/contact"));
+        assert!(bench.book.begin_call(call, now).unwrap());
         // Out once, and once only.
         assert_eq!(bench.book.due(now).unwrap(), []);
-        assert!(bench.book.came_back(errand.id, &came, now).unwrap().output);
+        assert!(bench.book.finish_call(call.id, &outcome, now).unwrap().output);
         let order = bench.book.read().order(id).unwrap().order;
-        tries += u32::from(came != Came::NoNetwork);
+        tries += u32::from(outcome != CallOutcome::NoNetwork);
         assert_eq!(
             (order.state, order.tries, order.erase_at_shop),
             (State::Delivered, tries, true),
-            "{came:?}"
+            "{outcome:?}"
         );
-        assert_eq!((order.reason, order.fault.is_some()), (None, true), "{came:?}");
+        assert_eq!((order.reason, order.fault.is_some()), (None, true), "{outcome:?}");
     }
     // The program ends while one is out: it is made again.
-    now = Moment(now.0 + 12 * HOUR);
-    shop.round(&mut bench.book, now, || Mischief::Killed);
+    now = Timestamp(now.0 + 12 * HOUR);
+    shop.sync_once(&mut bench.book, now, || Mischief::Killed);
     let mut bench = bench.reopen();
-    now = Moment(now.0 + 12 * HOUR);
+    now = Timestamp(now.0 + 12 * HOUR);
     assert_eq!(bench.book.due(now).unwrap(), []);
     assert_eq!(bench.book.read().order(id).unwrap().order.fault, Some(Fault::Interrupted));
-    now = Moment(now.0 + 12 * HOUR);
-    assert_eq!(shop.round(&mut bench.book, now, || Mischief::None), 1);
+    now = Timestamp(now.0 + 12 * HOUR);
+    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
     let order = bench.book.read().order(id).unwrap().order;
     assert_eq!((order.erase_at_shop, order.next_at, order.fault), (false, None, None));
-    assert_eq!(bench.book.due(Moment(now.0 + 1_000 * HOUR)).unwrap(), []);
+    assert_eq!(bench.book.due(Timestamp(now.0 + 1_000 * HOUR)).unwrap(), []);
 }
 
 /// What a shop may have counts as what it has; a call that is out when the contact is erased is waited for.
@@ -135,11 +135,13 @@ fn what_perhaps_arrived_is_erased_there_too() {
     let mut bench = Bench::with_shop();
     let mut shop = Shop::default();
     let perhaps = bench.queue();
-    assert_eq!(shop.round(&mut bench.book, START, || Mischief::LostBack), 1);
-    assert_eq!(bench.state(perhaps), State::PerhapsSent);
+    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::LostBack), 1);
+    assert_eq!(bench.state(perhaps), State::InDoubt);
     let underway = bench.queue();
     let due = bench.book.due(START).unwrap();
-    assert!(bench.book.began(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START).unwrap());
+    assert!(
+        bench.book.begin_call(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START).unwrap()
+    );
     let never = bench.queue();
     for id in [perhaps, underway, never] {
         erase(&mut bench, id);

@@ -4,7 +4,7 @@ use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
-use steerwright_core::book::{Moment, OrderId};
+use steerwright_core::book::{OrderId, Timestamp};
 use steerwright_core::orders::{Fault, State};
 
 #[test]
@@ -16,8 +16,8 @@ fn after_a_day_without_a_network_ten_arrive_once_each() {
     let mut now = START;
     let mut calls = 0;
     while now.0 < START.0 + 86_400_000 {
-        calls += shop.round(&mut bench.book, now, || Mischief::NoNetwork);
-        now = Moment(now.0 + 10 * 60_000);
+        calls += shop.sync_once(&mut bench.book, now, || Mischief::NoNetwork);
+        now = Timestamp(now.0 + 10 * 60_000);
     }
     // All ten have the same photo, which one of them asks for.
     assert_eq!(calls, 144);
@@ -26,7 +26,7 @@ fn after_a_day_without_a_network_ten_arrive_once_each() {
         assert!(matches!(order.fault, None | Some(Fault::NoNetwork)), "{order:?}");
     }
     let mut bench = bench.reopen();
-    bench.book.network_is_back(now).unwrap();
+    bench.book.network_restored(now).unwrap();
     shop.serve(&mut bench.book, now);
     assert_eq!(shop.requests.keys().copied().collect::<BTreeSet<_>>(), ids);
     for order in bench.book.read().orders(None).unwrap() {
@@ -56,23 +56,23 @@ proptest! {
         for (mischief, restart) in faults {
             let next = bench.book.read().next_due().unwrap();
             let next = next.expect("a request waits, or the shop's word on it is waited for");
-            prop_assert_eq!(bench.book.due(Moment(now.0.min(next.0 - 1))).unwrap(), []);
+            prop_assert_eq!(bench.book.due(Timestamp(now.0.min(next.0 - 1))).unwrap(), []);
             prop_assert!(next <= now || bench.book.due(now).unwrap().is_empty(), "{:?}", next);
-            shop.round(&mut bench.book, now, || mischief);
+            shop.sync_once(&mut bench.book, now, || mischief);
             if restart {
                 bench = bench.reopen();
             }
             for order in bench.book.read().orders(None).unwrap() {
                 let has = shop.requests.contains_key(&order.id);
                 prop_assert!(has || order.state != State::Delivered, "a receipt out of nothing: {:?}", order);
-                prop_assert!(!has || order.perhaps_with_shop || order.state == State::Delivered, "{:?}", order);
-                prop_assert!(order.state != State::TurnedBack, "{:?}", order);
+                prop_assert!(!has || order.may_be_with_shop || order.state == State::Delivered, "{:?}", order);
+                prop_assert!(order.state != State::Rejected, "{:?}", order);
             }
-            now = Moment(now.0 + 7 * 60_000);
+            now = Timestamp(now.0 + 7 * 60_000);
         }
         // The faults end; the longest wait is six hours.
         for _ in 0..30 {
-            now = Moment(now.0 + 6 * 3_600_000);
+            now = Timestamp(now.0 + 6 * 3_600_000);
             shop.serve(&mut bench.book, now);
         }
         prop_assert_eq!(shop.requests.len(), orders);

@@ -2,7 +2,7 @@
 
 mod acts;
 mod catalogue;
-mod courier;
+mod delivery;
 mod erasure;
 mod faults;
 mod moves;

@@ -4,7 +4,7 @@ use crate::bench::{Bench, START};
 use crate::shop::{Mischief, Shop};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use steerwright_core::book::{BookError, Moment, Op, OrderId};
+use steerwright_core::book::{BookError, Op, OrderId, Timestamp};
 use steerwright_core::orders::{OrderShop, Reason, ShopSetting, State, Step, Token};
 
 const HOUR: i64 = 3_600_000;
@@ -12,8 +12,8 @@ const HOUR: i64 = 3_600_000;
 const OLD: &str = "https://shop.example";
 const NEW: &str = "https://other.example";
 
-fn after(ms: i64) -> Moment {
-    Moment(START.0 + ms)
+fn after(ms: i64) -> Timestamp {
+    Timestamp(START.0 + ms)
 }
 
 /// Two shops, each at its address and with its own token.
@@ -22,19 +22,19 @@ fn shops() -> BTreeMap<&'static str, Shop> {
 }
 
 /// Everything that is due at a moment, each call at the shop it is for; which those were.
-fn serve(bench: &mut Bench, shops: &mut BTreeMap<&'static str, Shop>, now: Moment) -> Vec<(String, Step)> {
+fn serve(bench: &mut Bench, shops: &mut BTreeMap<&'static str, Shop>, now: Timestamp) -> Vec<(String, Step)> {
     let mut calls = Vec::new();
     for _ in 0..100 {
         let due = bench.book.due(now).unwrap();
         if due.is_empty() {
             return calls;
         }
-        for errand in due {
-            assert!(bench.book.began(&errand, now).unwrap());
-            let shop = shops.get_mut(errand.base.as_str()).unwrap();
-            let came = shop.visited(&errand, Mischief::None).unwrap();
-            assert!(bench.book.came_back(errand.id, &came, now).unwrap().output);
-            calls.push((errand.base, errand.step));
+        for call in due {
+            assert!(bench.book.begin_call(&call, now).unwrap());
+            let shop = shops.get_mut(call.base.as_str()).unwrap();
+            let outcome = shop.visited(&call, Mischief::None).unwrap();
+            assert!(bench.book.finish_call(call.id, &outcome, now).unwrap().output);
+            calls.push((call.base, call.step));
         }
     }
     panic!("there is no end to what is due");
@@ -59,14 +59,14 @@ fn three(shops: &mut BTreeMap<&'static str, Shop>) -> (Bench, [OrderId; 3]) {
     let has = bench.queue();
     old.serve(&mut bench.book, START);
     let perhaps = bench.queue();
-    assert_eq!(old.round(&mut bench.book, START, || Mischief::LostBack), 1);
+    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::LostBack), 1);
     bench.photo("progressive-turned.jpg");
     let waits = bench.queue();
     // Its photo is half with the old shop.
-    assert_eq!(old.round(&mut bench.book, START, || Mischief::None), 1);
-    assert_eq!(old.round(&mut bench.book, START, || Mischief::Truncated), 1);
+    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::None), 1);
+    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::Truncated), 1);
     let states = [has, perhaps, waits].map(|id| bench.state(id));
-    assert_eq!(states, [State::Delivered, State::PerhapsSent, State::Queued]);
+    assert_eq!(states, [State::Delivered, State::InDoubt, State::Queued]);
     assert_eq!([has, perhaps, waits].map(|id| at(&bench, id)), [there(OLD), there(OLD), None]);
     (bench, [has, perhaps, waits])
 }
@@ -116,14 +116,14 @@ fn what_is_on_its_way_comes_back_from_where_it_went() {
     let waits = bench.queue();
     let due = bench.book.due(START).unwrap();
     assert_eq!(due.len(), 2);
-    for errand in &due {
-        assert!(bench.book.began(errand, START).unwrap());
+    for call in &due {
+        assert!(bench.book.begin_call(call, START).unwrap());
     }
     move_to_the_new_one(&mut bench);
-    for errand in &due {
-        let came = shops.get_mut(OLD).unwrap().visited(errand, Mischief::None).unwrap();
-        let heard = bench.book.came_back(errand.id, &came, START).unwrap().output;
-        assert_eq!(heard, errand.id.order() == Some(sent), "{errand:?}");
+    for call in &due {
+        let outcome = shops.get_mut(OLD).unwrap().visited(call, Mischief::None).unwrap();
+        let heard = bench.book.finish_call(call.id, &outcome, START).unwrap().output;
+        assert_eq!(heard, call.id.order() == Some(sent), "{call:?}");
     }
     assert_eq!((bench.state(sent), at(&bench, sent)), (State::Delivered, there(OLD)));
     serve(&mut bench, &mut shops, after(HOUR));
@@ -133,7 +133,10 @@ fn what_is_on_its_way_comes_back_from_where_it_went() {
     let due = bench.book.due(after(HOUR)).unwrap();
     bench.set_shop(OLD, "larch-hollow-1");
     assert!(
-        !bench.book.began(due.iter().find(|it| it.id.order() == Some(third)).unwrap(), after(HOUR)).unwrap()
+        !bench
+            .book
+            .begin_call(due.iter().find(|it| it.id.order() == Some(third)).unwrap(), after(HOUR))
+            .unwrap()
     );
 }
 
@@ -149,16 +152,16 @@ fn a_request_keeps_the_token_it_was_sent_with_as_long_as_it_is_good() {
     bench.book.transact(Op::ChangeSettings, |work| work.set_shop(OLD, &token)).unwrap();
     let now = after(HOUR);
     // The shop's receiver still knows the old one: the answer comes.
-    assert_eq!(shop.round(&mut bench.book, now, || Mischief::None), 1);
+    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
     let order = bench.book.read().order(id).unwrap().order;
     assert_eq!((order.fault, order.tries), (None, 0));
     // It knows it no more: once more with the new one.
     shop.token = Some("larch-hollow-2");
     let now = after(3 * HOUR);
-    assert_eq!(shop.round(&mut bench.book, now, || Mischief::None), 1);
+    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
     assert_eq!(bench.book.read().order(id).unwrap().order.tries, 1);
     let now = after(9 * HOUR);
-    assert_eq!(shop.round(&mut bench.book, now, || Mischief::None), 1);
+    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
     let order = bench.book.read().order(id).unwrap().order;
     assert_eq!((order.fault, order.tries), (None, 0));
     // A new request goes with the new one from the start.
@@ -174,11 +177,11 @@ fn sent_again_it_goes_where_it_may_be() {
     let mut bench = Bench::with_shop();
     let id = bench.queue();
     let old = shops.get_mut(OLD).unwrap();
-    assert_eq!(old.round(&mut bench.book, START, || Mischief::LostThere), 1);
+    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::LostThere), 1);
     old.token = Some("larch-hollow-2");
-    assert_eq!(old.round(&mut bench.book, after(HOUR), || Mischief::None), 1);
+    assert_eq!(old.sync_once(&mut bench.book, after(HOUR), || Mischief::None), 1);
     let order = bench.book.read().order(id).unwrap().order;
-    assert_eq!((order.state, order.reason), (State::TurnedBack, Some(Reason::Token)));
+    assert_eq!((order.state, order.reason), (State::Rejected, Some(Reason::Token)));
     bench.set_shop(OLD, "larch-hollow-2");
     move_to_the_new_one(&mut bench);
     bench.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap();
@@ -216,7 +219,7 @@ fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
         assert_eq!((&order.reason, order.at, order.next_at), (&gone, None, None), "{id}");
         assert!(!order.reason.unwrap().same_again());
     }
-    assert_eq!((bench.state(perhaps), bench.state(waits)), (State::PerhapsSent, State::Delivered));
+    assert_eq!((bench.state(perhaps), bench.state(waits)), (State::InDoubt, State::Delivered));
     assert_eq!(shops[NEW].requests.keys().copied().collect::<Vec<_>>(), [waits]);
     // Erased here, and the user is told that the shop was not.
     bench.book.transact(Op::Order, |work| work.erase_contact(has)).unwrap();
@@ -250,5 +253,5 @@ fn without_an_agreement_no_shop_is_asked() {
     // Agreeing to the new one agrees to nothing else.
     move_to_the_new_one(&mut bench);
     let due = bench.book.due(after(HOUR)).unwrap();
-    assert!(!due.is_empty() && due.iter().all(|errand| errand.base == NEW), "{due:?}");
+    assert!(!due.is_empty() && due.iter().all(|call| call.base == NEW), "{due:?}");
 }

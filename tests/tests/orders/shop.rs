@@ -4,11 +4,11 @@ use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use steerwright_core::book::{FieldBook, Moment, OrderId};
-use steerwright_core::orders::{Answer, Came, Errand, Load, Step};
+use steerwright_core::book::{FieldBook, OrderId, Timestamp};
+use steerwright_core::orders::{Answer, Body, CallOutcome, OutboundCall, Step};
 use steerwright_core::protocol::PhotoHash;
 use steerwright_core::protocol::wire::{
-    self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord, read_idempotency_key,
+    self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus, read_idempotency_key,
 };
 
 /// What goes wrong with one call.
@@ -76,7 +76,7 @@ pub struct Shop {
     pub requests: BTreeMap<OrderId, (String, u32)>,
     pub photos: BTreeMap<PhotoHash, Vec<u8>>,
     pub whole: BTreeMap<PhotoHash, Vec<u8>>,
-    pub words: BTreeMap<OrderId, (ShopWord, Option<String>)>,
+    pub words: BTreeMap<OrderId, (ShopStatus, Option<String>)>,
     /// Bytes of photos that came in, also those that were there already.
     pub received: u64,
     pub calls: u32,
@@ -104,47 +104,41 @@ pub fn told(problem: &Problem, status: u16) -> Answer {
 
 impl Shop {
     fn receipt(&self, id: OrderId) -> Vec<u8> {
-        let (state, says) = self.words.get(&id).cloned().unwrap_or((ShopWord::Waiting, None));
+        let (state, message) = self.words.get(&id).cloned().unwrap_or((ShopStatus::Waiting, None));
         let receipt = Receipt {
             schema: ReceiptSchema::V1,
             id,
-            received_at: Moment(1_777_708_800_000),
+            received_at: Timestamp(1_777_708_800_000),
             state,
-            since: Moment(1_777_708_800_000),
-            says,
+            since: Timestamp(1_777_708_800_000),
+            message,
         };
         serde_json::to_vec(&receipt).unwrap()
     }
 
     /// Carries a call out as a sound shop does.
-    pub fn call(&mut self, errand: &Errand) -> Answer {
+    pub fn call(&mut self, call: &OutboundCall) -> Answer {
         self.calls += 1;
         let header = |name: &str| {
-            errand
-                .headers
-                .iter()
-                .find(|(it, _)| it.eq_ignore_ascii_case(name))
-                .map(|(_, value)| value.clone())
+            call.headers.iter().find(|(it, _)| it.eq_ignore_ascii_case(name)).map(|(_, value)| value.clone())
         };
         let token = format!("Bearer {}", self.token.unwrap_or("larch-hollow-1"));
         if header("Authorization") != Some(token) {
             return problem(ProblemKind::Token);
         }
-        match errand.step {
+        match call.step {
             Step::AskPhoto { photo } => {
-                assert_eq!((errand.method, errand.path.as_str()), ("HEAD", &*wire::photo_path(photo)));
+                assert_eq!((call.method, call.path.as_str()), ("HEAD", &*wire::photo_path(photo)));
                 let there = self.whole.get(&photo).or(self.photos.get(&photo)).map(Vec::len);
                 match there {
                     Some(bytes) => answer(200, &[("upload-offset", bytes.to_string())], Vec::new()),
                     None => problem(ProblemKind::NotFound),
                 }
             }
-            Step::SendPhoto { photo, .. } => {
-                self.part(photo, errand, &header("Content-Range").unwrap(), false)
-            }
+            Step::SendPhoto { photo, .. } => self.part(photo, call, &header("Content-Range").unwrap(), false),
             Step::Send => {
-                assert_eq!((errand.method, errand.path.as_str()), ("POST", wire::ORDER_REQUESTS));
-                let Load::Text(body) = &errand.load else { panic!("{errand:?}") };
+                assert_eq!((call.method, call.path.as_str()), ("POST", wire::ORDER_REQUESTS));
+                let Body::Text(body) = &call.body else { panic!("{call:?}") };
                 let request = OrderRequest::from_json(body.as_bytes(), "the request").unwrap();
                 let key = read_idempotency_key(&header(wire::IDEMPOTENCY_KEY).unwrap()).unwrap();
                 assert_eq!(key, request.id);
@@ -169,16 +163,16 @@ impl Shop {
                 answer(201, &[("content-type", wire::JSON.into())], self.receipt(key))
             }
             Step::Ask => {
-                assert_eq!(errand.method, "GET");
-                let id = errand.path.rsplit('/').next().unwrap().parse().unwrap();
+                assert_eq!(call.method, "GET");
+                let id = call.path.rsplit('/').next().unwrap().parse().unwrap();
                 if !self.requests.contains_key(&id) {
                     return problem(ProblemKind::NotFound);
                 }
                 answer(200, &[("content-type", wire::JSON.into())], self.receipt(id))
             }
             Step::Erase => {
-                assert_eq!(errand.method, "DELETE");
-                let id = errand.path.strip_prefix("/v1/order-requests/").unwrap();
+                assert_eq!(call.method, "DELETE");
+                let id = call.path.strip_prefix("/v1/order-requests/").unwrap();
                 let id: OrderId = id.strip_suffix("/contact").unwrap().parse().unwrap();
                 self.erased.insert(id);
                 if let Some((body, _)) = self.requests.get_mut(&id) {
@@ -187,7 +181,7 @@ impl Shop {
                 answer(204, &[], Vec::new())
             }
             Step::Catalogue => {
-                assert_eq!((errand.method, errand.path.as_str()), ("GET", wire::CATALOGUE));
+                assert_eq!((call.method, call.path.as_str()), ("GET", wire::CATALOGUE));
                 let Some((file, signature)) = &self.catalogue else { return problem(ProblemKind::NotFound) };
                 let etag = format!("\"{}\"", HEXLOWER.encode(&Sha256::digest(file)));
                 if header("If-None-Match").as_deref() == Some(etag.as_str()) {
@@ -200,8 +194,8 @@ impl Shop {
         }
     }
 
-    fn part(&mut self, photo: PhotoHash, errand: &Errand, range: &str, cut: bool) -> Answer {
-        let Load::File { path, from, to } = &errand.load else { panic!("{errand:?}") };
+    fn part(&mut self, photo: PhotoHash, call: &OutboundCall, range: &str, cut: bool) -> Answer {
+        let Body::File { path, from, to } = &call.body else { panic!("{call:?}") };
         let file = fs::read(path).unwrap();
         let all = file.len() as u64;
         assert_eq!(range, format!("bytes {from}-{}/{all}", to - 1));
@@ -231,70 +225,74 @@ impl Shop {
     }
 
     /// A call with something going wrong; `None` if the program ends before it hears.
-    pub fn visited(&mut self, errand: &Errand, mischief: Mischief) -> Option<Came> {
+    pub fn visited(&mut self, call: &OutboundCall, mischief: Mischief) -> Option<CallOutcome> {
         let wait = |kind| {
             let mut answer = problem(kind);
             answer.headers.push(("retry-after".into(), "120".into()));
-            Came::Answer(answer)
+            CallOutcome::Answer(answer)
         };
         Some(match mischief {
-            Mischief::None => Came::Answer(self.call(errand)),
-            Mischief::NoNetwork => Came::NoNetwork,
-            Mischief::NotReached => Came::NotReached,
-            Mischief::Tls => Came::Tls,
-            Mischief::LostThere => Came::ConnectionLost,
+            Mischief::None => CallOutcome::Answer(self.call(call)),
+            Mischief::NoNetwork => CallOutcome::NoNetwork,
+            Mischief::NotReached => CallOutcome::NotReached,
+            Mischief::Tls => CallOutcome::Tls,
+            Mischief::LostThere => CallOutcome::ConnectionLost,
             Mischief::LostBack => {
-                self.call(errand);
-                Came::ConnectionLost
+                self.call(call);
+                CallOutcome::ConnectionLost
             }
             Mischief::Slow => {
-                self.call(errand);
-                Came::Timeout
+                self.call(call);
+                CallOutcome::Timeout
             }
             Mischief::Twice => {
-                self.call(errand);
-                Came::Answer(self.call(errand))
+                self.call(call);
+                CallOutcome::Answer(self.call(call))
             }
             Mischief::ErrorAfter => {
-                self.call(errand);
-                Came::Answer(answer(500, &[], b"oops".to_vec()))
+                self.call(call);
+                CallOutcome::Answer(answer(500, &[], b"oops".to_vec()))
             }
-            Mischief::ErrorBefore => Came::Answer(answer(500, &[], b"oops".to_vec())),
+            Mischief::ErrorBefore => CallOutcome::Answer(answer(500, &[], b"oops".to_vec())),
             Mischief::TooMany => wait(ProblemKind::TooMany),
             Mischief::Unavailable => wait(ProblemKind::Unavailable),
-            Mischief::InProgress => Came::Answer(problem(ProblemKind::InProgress)),
-            Mischief::Nonsense => Came::Answer(answer(200, &[], b"<html>Welcome".to_vec())),
+            Mischief::InProgress => CallOutcome::Answer(problem(ProblemKind::InProgress)),
+            Mischief::Nonsense => CallOutcome::Answer(answer(200, &[], b"<html>Welcome".to_vec())),
             Mischief::Truncated => {
-                if let Step::SendPhoto { photo, .. } = errand.step {
-                    let range =
-                        errand.headers.iter().find(|(it, _)| *it == "Content-Range").unwrap().1.clone();
-                    self.part(photo, errand, &range, true);
+                if let Step::SendPhoto { photo, .. } = call.step {
+                    let range = call.headers.iter().find(|(it, _)| *it == "Content-Range").unwrap().1.clone();
+                    self.part(photo, call, &range, true);
                 }
-                Came::ConnectionLost
+                CallOutcome::ConnectionLost
             }
             Mischief::Killed => {
-                self.call(errand);
+                self.call(call);
                 return None;
             }
         })
     }
 
     /// Everything that is due at one moment, once; how many calls that were.
-    pub fn round(&mut self, book: &mut FieldBook, now: Moment, mut how: impl FnMut() -> Mischief) -> usize {
+    pub fn sync_once(
+        &mut self,
+        book: &mut FieldBook,
+        now: Timestamp,
+        mut how: impl FnMut() -> Mischief,
+    ) -> usize {
         let due = book.due(now).unwrap();
-        for errand in &due {
-            assert!(book.began(errand, now).unwrap(), "{errand:?}");
-            if let Some(came) = self.visited(errand, how()) {
-                assert!(book.came_back(errand.id, &came, now).unwrap().output);
+        for call in &due {
+            assert!(book.begin_call(call, now).unwrap(), "{call:?}");
+            if let Some(outcome) = self.visited(call, how()) {
+                assert!(book.finish_call(call.id, &outcome, now).unwrap().output);
             }
         }
         due.len()
     }
 
     /// Rounds at one moment until nothing more is due.
-    pub fn serve(&mut self, book: &mut FieldBook, now: Moment) {
+    pub fn serve(&mut self, book: &mut FieldBook, now: Timestamp) {
         for _ in 0..200 {
-            if self.round(book, now, || Mischief::None) == 0 {
+            if self.sync_once(book, now, || Mischief::None) == 0 {
                 return;
             }
         }

@@ -11,10 +11,10 @@ fn with_everything() -> Value {
     request["replaces"] = json!("0196b1d2-0000-7000-8000-000000000001");
     request["contact"]["phone"] = json!("030 1234567");
     request["parts"] = json!([
-        {"what": "bearing", "sku": "TT-B-4180", "quantity": 1, "says": "In place of a rough one."}
+        {"what": "bearing", "sku": "TT-B-4180", "quantity": 1, "text": "In place of a rough one."}
     ]);
     request["found"]["work"] =
-        json!([{"where": "lower_throat", "what": "open", "to_mm": 44.0, "says": "Open the lower throat."}]);
+        json!([{"where": "lower_throat", "what": "open", "to_mm": 44.0, "text": "Open the lower throat."}]);
     let reading = &mut request["bike"]["measured"][0];
     reading["at"] = json!("2026-05-01T10:30:00+02:00");
     reading["note"] = json!("twice");

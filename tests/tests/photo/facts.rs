@@ -1,6 +1,6 @@
 //! What the Exif fields say, and what is left of them when some are broken.
 
-use crate::made::{Exif, Image, Order, taken_in};
+use crate::made::{Exif, Image, Order, ingested};
 use steerwright_core::photo::{Format, PhotoFacts};
 use time::UtcOffset;
 
@@ -9,7 +9,7 @@ fn picture() -> Image {
 }
 
 fn facts(exif: &[u8]) -> PhotoFacts {
-    taken_in(&picture().jpeg_with_exif(80, exif)).unwrap().facts
+    ingested(&picture().jpeg_with_exif(80, exif)).unwrap().facts
 }
 
 #[test]
@@ -39,7 +39,7 @@ fn time_lens_and_camera_are_read() {
 
 #[test]
 fn a_file_without_exif_has_a_size_and_no_more() {
-    let facts = taken_in(&picture().jpeg(80, &[])).unwrap().facts;
+    let facts = ingested(&picture().jpeg(80, &[])).unwrap().facts;
     let PhotoFacts { width, height, taken_at, focal_length_mm, focal_length_35mm, camera, .. } = facts;
     assert_eq!((width, height), (64, 48));
     assert_eq!((taken_at, focal_length_mm, focal_length_35mm, camera), (None, None, None, None));

@@ -1,9 +1,9 @@
 //! Files that are no photo, cut short, damaged, or ask for more than they may cost.
 
-use crate::made::{Exif, Image, Order, taken_in};
+use crate::made::{Exif, Image, Order, ingested};
 use proptest::prelude::*;
 use std::sync::LazyLock;
-use steerwright_core::photo::{BuiltIn, Format, Limits, PhotoError, take_in};
+use steerwright_core::photo::{BuiltIn, Format, Limits, PhotoError, ingest};
 
 fn picture() -> Image {
     Image::rgb(96, 64, |x, y| [(x * 2) as u8, (y * 3) as u8, ((x * y) % 256) as u8])
@@ -50,9 +50,9 @@ fn what_is_no_photo_is_told_so() {
     for bytes in
         [b"".as_slice(), b"%PDF-1.7", b"GIF89a\x01\0\x01\0", b"\0\0\0\x18ftypisom", b"II*\0\x08\0\0\0"]
     {
-        assert_eq!(taken_in(bytes), Err(PhotoError::NotAPhoto));
+        assert_eq!(ingested(bytes), Err(PhotoError::NotAPhoto));
     }
-    let refused = taken_in(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic").unwrap_err();
+    let refused = ingested(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic").unwrap_err();
     assert_eq!(refused, PhotoError::Heic);
     assert!(refused.to_string().contains("export it as JPEG"), "{refused}");
 }
@@ -66,8 +66,8 @@ fn files_that_end_early_are_cut_short() {
         (Format::WebP, image.webp(None)),
     ];
     for (format, bytes) in whole {
-        assert!(taken_in(&bytes).is_ok(), "{format}");
-        let refused = taken_in(&bytes[..bytes.len() * 2 / 3]).unwrap_err();
+        assert!(ingested(&bytes).is_ok(), "{format}");
+        let refused = ingested(&bytes[..bytes.len() * 2 / 3]).unwrap_err();
         let said = matches!(&refused, PhotoError::CutShort { format: of } if *of == format);
         assert!(said, "{format}: {refused:?}");
         assert!(refused.to_string().contains("cut short"));
@@ -78,38 +78,38 @@ fn files_that_end_early_are_cut_short() {
 fn too_many_bytes_or_pixels_are_refused_from_the_header() {
     let jpeg = picture().jpeg(80, &[]);
     let limits = Limits { bytes: jpeg.len() - 1, ..Limits::default() };
-    let refused = take_in(&jpeg, &limits, &BuiltIn);
+    let refused = ingest(&jpeg, &limits, &BuiltIn);
     assert_eq!(refused, Err(PhotoError::TooManyBytes { bytes: jpeg.len(), limit: jpeg.len() - 1 }));
 
     let exact = Limits { pixels: 96 * 64, ..Limits::default() };
-    assert!(take_in(&jpeg, &exact, &BuiltIn).is_ok());
+    assert!(ingest(&jpeg, &exact, &BuiltIn).is_ok());
     let less = Limits { pixels: 96 * 64 - 1, ..Limits::default() };
     for file in [jpeg.clone(), picture().png(None), picture().webp(None)] {
-        assert_eq!(take_in(&file, &less, &BuiltIn), Err(PhotoError::TooLarge { width: 96, height: 64 }));
+        assert_eq!(ingest(&file, &less, &BuiltIn), Err(PhotoError::TooLarge { width: 96, height: 64 }));
     }
     let vast = with_size(jpeg, 0xC0, 65_000, 64_000);
-    assert_eq!(taken_in(&vast), Err(PhotoError::TooLarge { width: 65_000, height: 64_000 }));
+    assert_eq!(ingested(&vast), Err(PhotoError::TooLarge { width: 65_000, height: 64_000 }));
     let vast = png_header(100_000, 100_000, false);
-    assert_eq!(taken_in(&vast), Err(PhotoError::TooLarge { width: 100_000, height: 100_000 }));
+    assert_eq!(ingested(&vast), Err(PhotoError::TooLarge { width: 100_000, height: 100_000 }));
 }
 
 #[test]
 fn what_must_be_held_whole_is_held_against_the_memory_limit() {
     // 14,000 x 14,000 pixels, one and a half samples each, 16 bits a coefficient: 588 MB.
-    let refused = taken_in(&with_size(progressive(), 0xC2, 14_000, 14_000)).unwrap_err();
+    let refused = ingested(&with_size(progressive(), 0xC2, 14_000, 14_000)).unwrap_err();
     let PhotoError::TooMuchMemory { needed, .. } = refused else { panic!("{refused:?}") };
     assert!(needed >= 588_000_000, "{needed}");
     // 12,000 x 12,000 pixels of four channels: 576 MB, whether interlaced or not.
     for interlaced in [false, true] {
-        let refused = taken_in(&png_header(12_000, 12_000, interlaced)).unwrap_err();
+        let refused = ingested(&png_header(12_000, 12_000, interlaced)).unwrap_err();
         let PhotoError::TooMuchMemory { needed, .. } = refused else { panic!("{refused:?}") };
         assert!(needed >= 576_000_000, "{needed}");
         // A smaller one is only missing its rows.
-        let refused = taken_in(&png_header(3000, 2000, interlaced));
+        let refused = ingested(&png_header(3000, 2000, interlaced));
         assert_eq!(refused, Err(PhotoError::CutShort { format: Format::Png }), "{interlaced}");
     }
     let little = Limits { memory: 96 * 64 * 3, ..Limits::default() };
-    let refused = take_in(&picture().webp(None), &little, &BuiltIn);
+    let refused = ingest(&picture().webp(None), &little, &BuiltIn);
     assert!(matches!(refused, Err(PhotoError::TooMuchMemory { .. })), "{refused:?}");
 }
 
@@ -121,10 +121,10 @@ fn thousands_of_passes_are_refused() {
     let mut bomb = jpeg[..jpeg.len() - 2].to_vec();
     (0..200).for_each(|_| bomb.extend(scan));
     bomb.extend(b"\xFF\xD9");
-    let refused = taken_in(&bomb).unwrap_err();
+    let refused = ingested(&bomb).unwrap_err();
     assert!(matches!(refused, PhotoError::TooMuchWork { scans } if scans >= 200), "{refused:?}");
     // The same number of passes over a small picture costs nothing.
-    assert!(taken_in(&progressive()).is_ok());
+    assert!(ingested(&progressive()).is_ok());
 }
 
 #[test]
@@ -133,13 +133,13 @@ fn kinds_that_cameras_do_not_write_are_named() {
     let mut lossless = image.jpeg(80, &[]);
     let at = marker(&lossless, 0xC0) + 1;
     lossless[at] = 0xC3;
-    let refused = taken_in(&lossless).unwrap_err();
+    let refused = ingested(&lossless).unwrap_err();
     assert!(matches!(refused, PhotoError::Unsupported { format: Format::Jpeg, .. }), "{refused:?}");
 
     let mut cmyk = Vec::new();
     let encoder = jpeg_encoder::Encoder::new(&mut cmyk, 80);
     encoder.encode(&[128; 16 * 16 * 4], 16, 16, jpeg_encoder::ColorType::Cmyk).unwrap();
-    let refused = taken_in(&cmyk).unwrap_err();
+    let refused = ingested(&cmyk).unwrap_err();
     assert!(refused.to_string().contains("for printing"), "{refused}");
 }
 
@@ -161,7 +161,7 @@ fn of_an_animation_the_first_frame_counts() {
     body.extend(chunk(b"ANIM", &[0; 6]));
     body.extend(frame([220, 20, 20]));
     body.extend(frame([20, 20, 220]));
-    let intake = taken_in(&chunk(b"RIFF", &body)).unwrap();
+    let intake = ingested(&chunk(b"RIFF", &body)).unwrap();
     let copy = Image::decoded(&intake.working);
     assert_eq!((copy.width, copy.height), (16, 8));
     assert!(copy.at(8, 4) > 200, "red, from the first frame: {}", copy.at(8, 4));
@@ -196,7 +196,7 @@ proptest! {
             bytes.truncate(cut.index(bytes.len()));
         }
         let limits = Limits { pixels: 1_000_000, memory: 16 << 20, work: 50_000_000, ..Limits::default() };
-        match take_in(&bytes, &limits, &BuiltIn) {
+        match ingest(&bytes, &limits, &BuiltIn) {
             Ok(intake) => {
                 prop_assert!(u64::from(intake.facts.width) * u64::from(intake.facts.height) <= limits.pixels);
                 let copy = Image::decoded(&intake.working);

@@ -3,7 +3,7 @@
 use image::codecs::png::PngEncoder;
 use image::codecs::webp::WebPEncoder;
 use image::{DynamicImage, ExtendedColorType, ImageEncoder};
-use steerwright_core::photo::{BuiltIn, Intake, Limits, PhotoError, take_in};
+use steerwright_core::photo::{BuiltIn, IngestedPhoto, Limits, PhotoError, ingest};
 
 /// Which end of a number comes first.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -242,8 +242,8 @@ impl Image {
     }
 }
 
-pub(crate) fn taken_in(bytes: &[u8]) -> Result<Intake, PhotoError> {
-    take_in(bytes, &Limits::default(), &BuiltIn)
+pub(crate) fn ingested(bytes: &[u8]) -> Result<IngestedPhoto, PhotoError> {
+    ingest(bytes, &Limits::default(), &BuiltIn)
 }
 
 /// Marker and body of each segment up to the end of the image; the coded data between is passed over.

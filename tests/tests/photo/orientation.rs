@@ -1,6 +1,6 @@
 //! All eight orientations, both byte orders, three containers, against arrays made with NumPy.
 
-use crate::made::{Exif, Image, Order, taken_in};
+use crate::made::{Exif, Image, Order, ingested};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -32,7 +32,7 @@ fn all_eight_in_both_byte_orders_come_upright() {
                 ("WebP", image.webp(Some(&exif))),
             ];
             for (format, file) in files {
-                let intake = taken_in(&file).unwrap();
+                let intake = ingested(&file).unwrap();
                 assert_eq!((intake.facts.width, intake.facts.height), (128, 96), "{format} {tag} {order:?}");
                 for copy in [&intake.working, &intake.thumbnail] {
                     let copy = Image::decoded(copy);
@@ -58,7 +58,7 @@ fn a_large_picture_is_turned_after_it_was_shrunk() {
     for (tag, stored) in &oracle.stored {
         let image = Image::squares(stored, 1024);
         let exif = Exif::new(Order::Little).short(0x0112, *tag).build();
-        let intake = taken_in(&image.jpeg_with_exif(90, &exif)).unwrap();
+        let intake = ingested(&image.jpeg_with_exif(90, &exif)).unwrap();
         assert_eq!((intake.facts.width, intake.facts.height), (4096, 3072), "{tag}");
         for (copy, side) in [(&intake.working, 400), (&intake.thumbnail, 80)] {
             let copy = Image::decoded(copy);
@@ -80,7 +80,7 @@ fn the_original_is_known_by_its_digest() {
         .step_by(2)
         .map(|i| u8::from_str_radix(&oracle.png[i..i + 2], 16).unwrap())
         .collect();
-    let intake = taken_in(&file).unwrap();
+    let intake = ingested(&file).unwrap();
     let digest: String = intake.sha256.iter().map(|byte| format!("{byte:02x}")).collect();
     assert_eq!(digest, oracle.sha256);
     let copy = Image::decoded(&intake.working);

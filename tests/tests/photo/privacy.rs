@@ -1,6 +1,6 @@
 //! Nothing but pixels leaves: place, serial numbers, notes, comments, profiles and trailing data stay behind.
 
-use crate::made::{Exif, Image, Order, segments, taken_in};
+use crate::made::{Exif, Image, Order, ingested, segments};
 use image::codecs::webp::WebPEncoder;
 use image::{ExtendedColorType, ImageEncoder};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending};
@@ -111,7 +111,7 @@ fn no_copy_holds_anything_but_pixels() {
             "{name}: the original holds the place"
         );
         assert!(holds(&original, SECRETS[0].as_bytes()), "{name}: and the serial number");
-        let intake = taken_in(&original).unwrap();
+        let intake = ingested(&original).unwrap();
         let sent = |keep| for_sending(&original, &Limits::default(), &BuiltIn, keep).unwrap();
         let copies = [intake.working, intake.thumbnail, sent(Keep::Nothing), sent(Keep::FocalLength)];
         for (index, copy) in copies.iter().enumerate() {
@@ -154,7 +154,7 @@ fn expected(focal_length: bool) -> Vec<&'static str> {
 #[test]
 fn a_copy_taken_in_again_says_the_same_and_stays_clean() {
     let sent = for_sending(&jpeg(Order::Little), &Limits::default(), &BuiltIn, Keep::FocalLength).unwrap();
-    let again = taken_in(&sent).unwrap();
+    let again = ingested(&sent).unwrap();
     assert_eq!((again.facts.width, again.facts.height), (240, 320), "upright already, not turned twice");
     assert_eq!(again.facts.focal_length_mm, Some(5.43));
     assert_eq!(again.facts.focal_length_35mm, Some(26.0));

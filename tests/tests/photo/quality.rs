@@ -1,6 +1,6 @@
 //! The copies against the scene itself: sizes, sharpness, and that nothing is shifted.
 
-use crate::made::{Image, taken_in};
+use crate::made::{Image, ingested};
 
 /// A scene with a place in it for every size: waves, rings of a wheel and slanted tubes with soft edges.
 /// `x` runs 0 to 4 and `y` 0 to 3; colour stays near grey, as chroma is stored at half the size.
@@ -24,7 +24,7 @@ fn drawn(width: usize, height: usize, shift: f64) -> Image {
 
 #[track_caller]
 fn faithful(file: &[u8], working: (usize, usize), thumbnail: (usize, usize), least: f64) {
-    let intake = taken_in(file).unwrap();
+    let intake = ingested(file).unwrap();
     let copy = Image::decoded(&intake.working);
     assert_eq!((copy.width, copy.height), working);
     let (right, moved) =
@@ -54,7 +54,7 @@ fn png_copies_show_the_scene() {
 #[test]
 fn small_pictures_keep_their_size() {
     faithful(&drawn(1000, 750, 0.0).jpeg(92, &[]), (1000, 750), (320, 240), 38.0);
-    let tiny = taken_in(&drawn(200, 150, 0.0).png(None)).unwrap();
+    let tiny = ingested(&drawn(200, 150, 0.0).png(None)).unwrap();
     let (copy, small) = (Image::decoded(&tiny.working), Image::decoded(&tiny.thumbnail));
     assert_eq!((copy.width, copy.height, small.width, small.height), (200, 150, 200, 150));
 }
@@ -62,7 +62,7 @@ fn small_pictures_keep_their_size() {
 #[test]
 fn long_strips_keep_a_pixel() {
     let strip = Image::rgb(6000, 2, |x, _| [(x / 24) as u8; 3]);
-    let intake = taken_in(&strip.png(None)).unwrap();
+    let intake = ingested(&strip.png(None)).unwrap();
     let (copy, small) = (Image::decoded(&intake.working), Image::decoded(&intake.thumbnail));
     assert_eq!((copy.width, copy.height, small.width, small.height), (1600, 1, 320, 1));
     assert!(copy.at(800, 0).abs_diff(125) <= 3, "{}", copy.at(800, 0));

@@ -1,6 +1,6 @@
 //! Every kind of file that photos come in, written by another library: all show the same scene.
 
-use crate::made::{Image, taken_in};
+use crate::made::{Image, ingested};
 use std::path::Path;
 
 fn samples() -> impl Iterator<Item = (String, Vec<u8>)> {
@@ -17,13 +17,13 @@ fn samples() -> impl Iterator<Item = (String, Vec<u8>)> {
 #[test]
 fn all_kinds_show_the_same_scene() {
     let find = |name: &str| samples().find(|sample| sample.0 == name).unwrap().1;
-    let copy = |bytes: &[u8]| Image::decoded(&taken_in(bytes).unwrap().working);
+    let copy = |bytes: &[u8]| Image::decoded(&ingested(bytes).unwrap().working);
     let (plain, grey) = (copy(&find("plain.png")), copy(&find("grey.png")));
     // The scene as it was drawn: two squares.
     assert!(plain.at(12, 10).abs_diff(230) <= 8 && plain.at(36, 26).abs_diff(30) <= 8);
     let mut seen = 0;
     for (name, bytes) in samples() {
-        let facts = taken_in(&bytes).unwrap().facts;
+        let facts = ingested(&bytes).unwrap().facts;
         assert_eq!((facts.width, facts.height), (48, 36), "{name}");
         let copy = copy(&bytes);
         assert_eq!((copy.width, copy.height), (48, 36), "{name}");

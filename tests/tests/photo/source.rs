@@ -1,7 +1,7 @@
 //! A platform's own decoder in place of ours.
 
 use crate::made::Image;
-use steerwright_core::photo::{Colour, Format, Limits, PhotoError, PixelSource, Pixels, take_in};
+use steerwright_core::photo::{Colour, Format, Limits, PhotoError, PixelSource, Pixels, ingest};
 
 /// Answers every HEIC file with the same pixels.
 struct Platform(Pixels);
@@ -29,7 +29,7 @@ fn pixels() -> Pixels {
 
 #[test]
 fn a_platform_may_read_what_we_do_not() {
-    let intake = take_in(HEIC, &Limits::default(), &Platform(pixels())).unwrap();
+    let intake = ingest(HEIC, &Limits::default(), &Platform(pixels())).unwrap();
     assert_eq!(intake.facts.format, Format::Heic);
     assert_eq!((intake.facts.width, intake.facts.height), (4001, 1000));
     let copy = Image::decoded(&intake.working);
@@ -47,9 +47,9 @@ fn a_platform_that_contradicts_itself_is_not_believed() {
     wrong[3].step = f64::NAN;
     wrong[4].colour = Colour::Grey;
     for pixels in wrong {
-        let refused = take_in(HEIC, &Limits::default(), &Platform(pixels));
+        let refused = ingest(HEIC, &Limits::default(), &Platform(pixels));
         assert_eq!(refused, Err(PhotoError::Damaged { format: Format::Heic }));
     }
     let jpeg = Image::rgb(8, 8, |_, _| [0; 3]).jpeg(80, &[]);
-    assert_eq!(take_in(&jpeg, &Limits::default(), &Platform(pixels())), Err(PhotoError::NotAPhoto));
+    assert_eq!(ingest(&jpeg, &Limits::default(), &Platform(pixels())), Err(PhotoError::NotAPhoto));
 }

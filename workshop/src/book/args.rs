@@ -1,6 +1,6 @@
 //! The words after `steerwright book`.
 
-use crate::args::WishArgs;
+use crate::args::TargetArgs;
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 use steerwright_core::book::{CsvStyle, Sort};
@@ -288,7 +288,7 @@ pub(super) struct Against {
     #[arg(long, value_name = "N")]
     pub(super) number: Option<u32>,
     #[command(flatten)]
-    pub(super) wish: WishArgs,
+    pub(super) target: TargetArgs,
 }
 
 #[derive(Debug, Args)]

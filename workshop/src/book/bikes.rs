@@ -87,11 +87,11 @@ pub(super) fn export(book: &FieldBook, call: &Export, json: bool) -> Result<(), 
         None => output::print_bytes(text.as_bytes()),
         Some(path) => {
             output::write_file(path, text.as_bytes())?;
-            let says = format!("{} was written to {}.", bike.name, path.display());
+            let text = format!("{} was written to {}.", bike.name, path.display());
             if json {
-                return output::print_json(&json!({"file": path, "says": says}));
+                return output::print_json(&json!({"file": path, "text": text}));
             }
-            output::print(&text::book::sentence(&says))
+            output::print(&text::book::sentence(&text))
         }
     }
 }

@@ -59,8 +59,8 @@ fn import(
         }
         Err(other) => return Err(other.into()),
     };
-    let done = Done::new(Op::ImportCatalogue, imported.says).with("maker", imported.maker);
-    let done = done.with("number", imported.number).with("standing", imported.standing);
+    let done = Done::new(Op::ImportCatalogue, imported.text).with("maker", imported.maker);
+    let done = done.with("number", imported.number).with("signature_status", imported.signature_status);
     done.with("new", imported.new).print(json)
 }
 
@@ -71,14 +71,16 @@ fn trust(book: &mut FieldBook, maker: &str, key: Option<&str>, json: bool) -> Re
     let makers = book.read().makers()?;
     let used = makers.iter().find(|row| row.maker == maker);
     let used = used.and_then(|row| row.catalogues.iter().find(|catalogue| catalogue.in_use));
-    let mut says = match key {
+    let mut text = match key {
         Some(_) => format!("Catalogues of {maker} have to be signed with this key from now on."),
         None => format!("No key of {maker} is trusted now."),
     };
     match used {
-        Some(row) => says.push_str(&format!(" Number {}, in use: {}", row.number, row.standing.says())),
-        None => says.push_str(" The book has no catalogue of this maker yet."),
+        Some(row) => {
+            text.push_str(&format!(" Number {}, in use: {}", row.number, row.signature_status.description()))
+        }
+        None => text.push_str(" The book has no catalogue of this maker yet."),
     }
-    let done = Done::new(Op::PinMaker, says).with("maker", maker).with("key", key);
-    done.with("standing", used.map(|row| row.standing)).print(json)
+    let done = Done::new(Op::PinMaker, text).with("maker", maker).with("key", key);
+    done.with("signature_status", used.map(|row| row.signature_status)).print(json)
 }

@@ -16,7 +16,7 @@ pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fa
         bikes.iter().map(|bike| work.add_bike(bike, call.who.as_deref())).collect::<Result<Vec<_>, _>>()
     };
     let ids = book.transact(Op::AddBike, add)?.output;
-    let says: Vec<String> = bikes
+    let text: Vec<String> = bikes
         .iter()
         .map(|bike| match bike.measured.len() {
             1 => format!("{} is in the book, with 1 reading.", bike.name),
@@ -25,7 +25,7 @@ pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fa
         .collect();
     let named: Vec<_> =
         ids.into_iter().zip(bikes).map(|(id, bike)| which::Named { id, name: bike.name }).collect();
-    Done::new(Op::AddBike, says.join("\n")).with("bikes", named).print(json)
+    Done::new(Op::AddBike, text.join("\n")).with("bikes", named).print(json)
 }
 
 /// Changes a bike in the light of what it is at that very moment: the look back happens inside the transaction, when
@@ -50,24 +50,24 @@ pub(super) fn edit(book: &mut FieldBook, call: &Edit, json: bool) -> Result<(), 
     let (after, changed) = self::change(book, bike.id, |_| Ok(change))?;
     let whose =
         after.bike.owner.as_ref().map_or("it has no owner".to_owned(), |owner| format!("owner: {owner}"));
-    let says = match (changed, bike.name == after.bike.name) {
+    let text = match (changed, bike.name == after.bike.name) {
         (false, _) => format!("{} was called so already; nothing changed.", bike.name),
         (true, true) => format!("{}; {whose}.", bike.name),
         (true, false) => format!("{} is called {} now; {whose}.", bike.name, after.bike.name),
     };
     let named = which::Named { id: bike.id, name: after.bike.name };
-    Done::new(Op::EditBike, says).with("bike", named).with("owner", after.bike.owner).print(json)
+    Done::new(Op::EditBike, text).with("bike", named).with("owner", after.bike.owner).print(json)
 }
 
 pub(super) fn archive(book: &mut FieldBook, bike: &str, away: bool, json: bool) -> Result<(), Fault> {
     let bike = which::bike(book, bike)?;
-    let (op, says) = if away {
+    let (op, text) = if away {
         (Op::ArchiveBike, format!("{} is in the archive; `book restore` brings it back.", bike.name))
     } else {
         (Op::RestoreBike, format!("{} is back from the archive.", bike.name))
     };
     book.transact(op, |work| if away { work.archive_bike(bike.id) } else { work.restore_bike(bike.id) })?;
-    Done::new(op, says).bike(&bike).print(json)
+    Done::new(op, text).bike(&bike).print(json)
 }
 
 pub(super) fn tag(book: &mut FieldBook, call: &Tags, on: bool, json: bool) -> Result<(), Fault> {
@@ -88,11 +88,11 @@ pub(super) fn tag(book: &mut FieldBook, call: &Tags, on: bool, json: bool) -> Re
         }
         Ok(BikeEdit { tags: Some(tags), ..BikeEdit::default() })
     })?;
-    let says = match after.tags.as_slice() {
+    let text = match after.tags.as_slice() {
         [] => format!("{} has no tags now.", bike.name),
         tags => format!("{} has these tags now: {}.", bike.name, tags.join(", ")),
     };
-    Done::new(Op::EditBike, says).bike(&bike).with("tags", after.tags).print(json)
+    Done::new(Op::EditBike, text).bike(&bike).with("tags", after.tags).print(json)
 }
 
 pub(super) fn note(book: &mut FieldBook, call: &Note, json: bool) -> Result<(), Fault> {
@@ -103,12 +103,12 @@ pub(super) fn note(book: &mut FieldBook, call: &Note, json: bool) -> Result<(), 
             if call.add && !kept.is_empty() { format!("{kept}\n{}", call.text) } else { call.text.clone() };
         Ok(BikeEdit { notes: Some(notes), ..BikeEdit::default() })
     })?;
-    let says = if after.notes.is_empty() {
+    let text = if after.notes.is_empty() {
         format!("{} has no notes now.", bike.name)
     } else {
         format!("Noted on {}.", bike.name)
     };
-    Done::new(Op::EditBike, says).bike(&bike).with("notes", after.notes).print(json)
+    Done::new(Op::EditBike, text).bike(&bike).with("notes", after.notes).print(json)
 }
 
 /// The one thing that was seen, as the bike file has it: what its reader refuses is refused here with its words.
@@ -148,8 +148,8 @@ pub(super) fn see(book: &mut FieldBook, call: &See, json: bool) -> Result<(), Fa
         let observed = laid_over(&before.bike.observed, &field, value)?;
         Ok(BikeEdit { observed: Some(observed), ..BikeEdit::default() })
     })?;
-    let says = format!("{}, {}: {shown}.", bike.name, field.replace('_', " "));
-    Done::new(Op::EditBike, says).bike(&bike).with("observed", after.bike.observed).print(json)
+    let text = format!("{}, {}: {shown}.", bike.name, field.replace('_', " "));
+    Done::new(Op::EditBike, text).bike(&bike).with("observed", after.bike.observed).print(json)
 }
 
 /// What was seen before, with one field another.

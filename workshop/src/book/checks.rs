@@ -52,13 +52,13 @@ fn judge(book: &FieldBook, call: &Against, only: Option<&str>) -> Result<Judged,
     let bike = book.read().bike_screen(row.id)?.record.bike;
     let instruments = book.read().instruments()?;
     let options = Options {
-        direction: input::direction(&call.wish),
-        wish: input::wish(&call.wish),
+        direction: input::direction(&call.target),
+        target: input::target(&call.target),
         only: only.map(str::to_owned),
     };
     let report = steerwright_core::report::check(&bike, &catalogue, &instruments, &options);
     let report = report.map_err(|error| match error {
-        CheckError::NoSuchKit { .. } | CheckError::Wish { .. } => Fault::Words(error.to_string()),
+        CheckError::NoSuchKit { .. } | CheckError::Target { .. } => Fault::Words(error.to_string()),
     })?;
     Ok(Judged { row, bike, catalogue, instruments, report })
 }
@@ -99,22 +99,22 @@ pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), 
     let id = book.transact(Op::KeepCheck, |work| work.keep_check(judged.row.id, &checked))?.output;
     let checks = book.read().bike_screen(judged.row.id)?.checks;
     let number = checks.iter().rev().position(|check| check.id == id).map(|place| place + 1);
-    let mut says = format!("Kept with {}", judged.row.name);
+    let mut text = format!("Kept with {}", judged.row.name);
     if let Some(number) = number {
-        says.push_str(&format!(" as check {number}"));
+        text.push_str(&format!(" as check {number}"));
     }
     match chosen.flatten() {
-        None => says.push_str(", no kit chosen."),
+        None => text.push_str(", no kit chosen."),
         Some(kit) => {
-            says.push_str(&format!(": {}. {}", kit.sku, kit.says));
+            text.push_str(&format!(": {}. {}", kit.sku, kit.text));
             let foreseen = checks.iter().find(|check| check.id == id).and_then(|check| check.predicted);
             if let Some(angle) = foreseen {
-                says.push_str(&format!(" Head angle foreseen: {}.", text::book::angle(angle)));
+                text.push_str(&format!(" Head angle foreseen: {}.", text::book::angle(angle)));
             }
         }
     }
     let verdict = chosen.flatten().map(|kit| kit.verdict);
-    let done = Done::new(Op::KeepCheck, says).bike(&judged.row).with("check", id).with("number", number);
+    let done = Done::new(Op::KeepCheck, text).bike(&judged.row).with("check", id).with("number", number);
     done.with("kit", sku).with("verdict", verdict).print(json)
 }
 
@@ -135,12 +135,12 @@ pub(super) fn fitted(book: &mut FieldBook, call: &Fitted, json: bool) -> Result<
         }
     };
     book.transact(Op::FitKit, |work| work.fit_kit(check.id))?;
-    let says = format!(
+    let text = format!(
         "{} is in {} now (check {number}). Readings from now on count as taken with it; measure the head angle again.",
         sku(check),
         bike.name
     );
-    done(Op::FitKit, says, &bike, number, check).print(json)
+    done(Op::FitKit, text, &bike, number, check).print(json)
 }
 
 pub(super) fn removed(book: &mut FieldBook, bike: &str, json: bool) -> Result<(), Fault> {
@@ -150,14 +150,14 @@ pub(super) fn removed(book: &mut FieldBook, bike: &str, json: bool) -> Result<()
     let fitted = (1..).zip(&checks).find(|(_, check)| check.is_fitted());
     let (number, check) = fitted.ok_or_else(|| Fault::Words(format!("there is no kit in {}", bike.name)))?;
     book.transact(Op::RemoveKit, |work| work.remove_kit(check.id))?;
-    let says = format!("{} is out of {}; the bike is as it was made.", sku(check), bike.name);
-    done(Op::RemoveKit, says, &bike, number, check).print(json)
+    let text = format!("{} is out of {}; the bike is as it was made.", sku(check), bike.name);
+    done(Op::RemoveKit, text, &bike, number, check).print(json)
 }
 
 fn sku(check: &KeptCheck) -> &str {
     check.sku.as_deref().unwrap_or("The kit")
 }
 
-fn done(op: Op, says: String, bike: &BikeRow, number: usize, check: &KeptCheck) -> Done {
-    Done::new(op, says).bike(bike).with("check", check.id).with("number", number).with("kit", &check.sku)
+fn done(op: Op, text: String, bike: &BikeRow, number: usize, check: &KeptCheck) -> Done {
+    Done::new(op, text).bike(bike).with("check", check.id).with("number", number).with("kit", &check.sku)
 }

@@ -5,7 +5,9 @@ use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
 use steerwright_core::bike::{Bike, Findings};
-use steerwright_core::book::{CheckId, Comparison, FieldBook, KeptCheck, Logged, Moment, changes_with_a_kit};
+use steerwright_core::book::{
+    CheckId, Comparison, FieldBook, KeptCheck, Logged, Timestamp, changes_with_a_kit,
+};
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 
 /// What one kit was foreseen to do, and did.
@@ -15,8 +17,8 @@ pub(crate) struct Compared {
     pub(crate) number: usize,
     pub(crate) check: CheckId,
     pub(crate) kit: Option<String>,
-    pub(crate) fitted_at: Moment,
-    pub(crate) removed_at: Option<Moment>,
+    pub(crate) fitted_at: Timestamp,
+    pub(crate) removed_at: Option<Timestamp>,
     /// The head angle foreseen, degrees.
     pub(crate) predicted: Option<Estimate>,
     /// Foreseen against measured, once both are there.

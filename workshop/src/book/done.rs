@@ -13,7 +13,7 @@ pub(super) struct Done {
     /// What it was, by the name of the step to undo.
     did: Op,
     /// The same in a sentence.
-    says: String,
+    text: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     bike: Option<Named>,
     /// What else there is to tell, by its name.
@@ -22,8 +22,8 @@ pub(super) struct Done {
 }
 
 impl Done {
-    pub(super) fn new(did: Op, says: impl Into<String>) -> Self {
-        Self { did, says: says.into(), bike: None, more: Map::new() }
+    pub(super) fn new(did: Op, text: impl Into<String>) -> Self {
+        Self { did, text: text.into(), bike: None, more: Map::new() }
     }
 
     pub(super) fn bike(mut self, bike: &BikeRow) -> Self {
@@ -38,6 +38,6 @@ impl Done {
     }
 
     pub(super) fn print(&self, json: bool) -> Result<(), Fault> {
-        if json { output::print_json(self) } else { output::print(&crate::text::book::sentence(&self.says)) }
+        if json { output::print_json(self) } else { output::print(&crate::text::book::sentence(&self.text)) }
     }
 }

@@ -20,14 +20,14 @@ fn count(number: usize, noun: &str) -> String {
 #[derive(Serialize)]
 struct Written<'w, T> {
     file: &'w Path,
-    says: String,
+    text: String,
     #[serde(flatten)]
     told: T,
 }
 
 impl<T: Serialize> Written<'_, T> {
     fn print(&self, json: bool) -> Result<(), Fault> {
-        if json { output::print_json(self) } else { output::print(&crate::text::book::sentence(&self.says)) }
+        if json { output::print_json(self) } else { output::print(&crate::text::book::sentence(&self.text)) }
     }
 }
 
@@ -39,7 +39,7 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
                 None => Bundled::Book,
             };
             let told = book.write_bundle(what, file)?;
-            let mut says = format!(
+            let mut text = format!(
                 "Written to {}: {}, {}, {}, {}.",
                 file.display(),
                 count(told.bikes, "bike"),
@@ -48,17 +48,17 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
                 count(told.photos, "photo")
             );
             if !told.missing.is_empty() {
-                says.push_str(&format!(
+                text.push_str(&format!(
                     " The files of {} are missing or damaged and did not go along.",
                     count(told.missing.len(), "photo")
                 ));
             }
-            Written { file, says, told }.print(json)
+            Written { file, text, told }.print(json)
         }
         Bundle::Read { file } => {
             fs::metadata(file).map_err(|error| input::unreadable(file, error))?;
             let told = book.read_bundle(file)?.output;
-            let says = format!(
+            let text = format!(
                 "From {}: {} new, {} known already; {} new, {} known already; {} and {} new.",
                 file.display(),
                 count(told.bikes_added, "bike"),
@@ -68,7 +68,7 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
                 count(told.checks_added, "check"),
                 count(told.photos_added, "photo")
             );
-            Done::new(Op::Import, says).with("merged", told).print(json)
+            Done::new(Op::Import, text).with("merged", told).print(json)
         }
     }
 }
@@ -89,13 +89,13 @@ fn write(book: &FieldBook, file: &Path, bikes: &[String], style: CsvStyle, json:
     }
     let ids: Vec<BikeId> =
         bikes.iter().map(|bike| Ok(which::bike(book, bike)?.id)).collect::<Result<_, Fault>>()?;
-    let text = if ids.is_empty() { book.read().csv_of_all(style)? } else { book.read().csv(&ids, style)? };
+    let csv = if ids.is_empty() { book.read().csv_of_all(style)? } else { book.read().csv(&ids, style)? };
     if to_stdout {
-        return output::print_bytes(text.as_bytes());
+        return output::print_bytes(csv.as_bytes());
     }
-    output::write_file(file, text.as_bytes())?;
-    let says = format!("The table was written to {}.", file.display());
-    Written { file, says, told: json!({ "bytes": text.len() }) }.print(json)
+    output::write_file(file, csv.as_bytes())?;
+    let text = format!("The table was written to {}.", file.display());
+    Written { file, text, told: json!({ "bytes": csv.len() }) }.print(json)
 }
 
 fn read(
@@ -107,7 +107,7 @@ fn read(
 ) -> Result<(), Fault> {
     let (name, bytes) = input::bytes(file, CsvTable::MOST_BYTES)?;
     let told = book.read_csv(&bytes, who, partial)?.output;
-    let mut says = format!(
+    let mut text = format!(
         "From {name}: {} new, {} known already; {} new, {} known already; something new seen on {}.",
         count(told.bikes_added, "bike"),
         told.bikes_known,
@@ -116,8 +116,8 @@ fn read(
         count(told.observed, "bike")
     );
     if told.left_out > 0 {
-        says.push_str(&format!(" Rows left out: {}.", told.left_out));
+        text.push_str(&format!(" Rows left out: {}.", told.left_out));
         output::remark(&told.errors.to_string());
     }
-    Done::new(Op::Import, says).with("imported", told).print(json)
+    Done::new(Op::Import, text).with("imported", told).print(json)
 }

@@ -48,15 +48,15 @@ pub(super) fn measure(book: &mut FieldBook, call: &Measure, json: bool) -> Resul
     let screen = book.read().bike_screen(bike.id)?;
     let row = screen.log.iter().position(|row| row.id == id).map(|place| place + 1);
     let number = row.map(|row| format!(", row {row}")).unwrap_or_default();
-    let mut says = format!("Written down for {}{number}: {}.", bike.name, text::book::reading(&reading));
+    let mut text = format!("Written down for {}{number}: {}.", bike.name, text::book::reading(&reading));
     let known = screen.findings.readings(reading.what).len();
     if let (Some(all), 2..) = (screen.findings.get(reading.what), known) {
-        says.push_str(&format!(
+        text.push_str(&format!(
             " With the {known} readings that hold: {}.",
             text::book::estimate(reading.what, all)
         ));
     }
-    Done::new(Op::AddMeasurement, says).bike(&bike).with("measurement", id).with("row", row).print(json)
+    Done::new(Op::AddMeasurement, text).bike(&bike).with("measurement", id).with("row", row).print(json)
 }
 
 /// The bike and the row that a call names.
@@ -70,18 +70,18 @@ fn find(book: &FieldBook, call: &Row) -> Result<(BikeRow, usize, Logged), Fault>
 pub(super) fn strike(book: &mut FieldBook, call: &Strike, json: bool) -> Result<(), Fault> {
     let (bike, number, row) = find(book, &call.row)?;
     book.transact(Op::StrikeOut, |work| work.strike_out(row.id, call.who.as_deref(), &call.why))?;
-    let says = format!(
+    let text = format!(
         "Struck out of the log of {}, row {number}: {}.",
         bike.name,
         text::book::reading(&row.measurement)
     );
-    Done::new(Op::StrikeOut, says).bike(&bike).with("measurement", row.id).with("row", number).print(json)
+    Done::new(Op::StrikeOut, text).bike(&bike).with("measurement", row.id).with("row", number).print(json)
 }
 
 pub(super) fn bring_back(book: &mut FieldBook, call: &Row, json: bool) -> Result<(), Fault> {
     let (bike, number, row) = find(book, call)?;
     book.transact(Op::BringBack, |work| work.bring_back(row.id))?;
-    let says =
+    let text =
         format!("Back in the log of {}, row {number}: {}.", bike.name, text::book::reading(&row.measurement));
-    Done::new(Op::BringBack, says).bike(&bike).with("measurement", row.id).with("row", number).print(json)
+    Done::new(Op::BringBack, text).bike(&bike).with("measurement", row.id).with("row", number).print(json)
 }

@@ -71,12 +71,12 @@ fn add(
     let new = NewPhoto { bike: bike.as_ref().map(|bike| bike.id), ..new };
     let added = book.add_photo(&bytes, &limits, &BuiltIn, &new)?.output;
     let row = book.read().photo(added.id)?.row;
-    let says = if added.known {
+    let text = if added.known {
         format!("This very photo of {} was in the book already.", of(bike.as_ref()))
     } else {
         format!("A photo of {} is in the book, {} by {} pixels.", of(bike.as_ref()), row.width, row.height)
     };
-    let done = Done::new(Op::AddPhoto, says).with("photo", added.id).with("known", added.known);
+    let done = Done::new(Op::AddPhoto, text).with("photo", added.id).with("known", added.known);
     bike.iter().fold(done, |done, bike| done.bike(bike)).print(json)
 }
 
@@ -98,13 +98,13 @@ fn save(book: &FieldBook, photo: &PhotoName, to: &Path, which: PhotoFile, json: 
         return Err(Fault::Input(format!("photo {number} of {}: the file {why}", of(bike.as_ref()))));
     };
     output::write_file(to, &bytes)?;
-    let says = format!("Photo {number} of {} was written to {}.", of(bike.as_ref()), to.display());
+    let text = format!("Photo {number} of {} was written to {}.", of(bike.as_ref()), to.display());
     if json {
         return output::print_json(
-            &json!({"photo": photo.row.id, "file": to, "bytes": bytes.len(), "says": says}),
+            &json!({"photo": photo.row.id, "file": to, "bytes": bytes.len(), "text": text}),
         );
     }
-    output::print(&text::book::sentence(&says))
+    output::print(&text::book::sentence(&text))
 }
 
 fn measure(
@@ -129,13 +129,13 @@ fn measure(
         marks = Some(placed.marks);
     }
     let done = book.measure_photo(photo.row.id, marks.as_ref(), who)?.output;
-    let mut says = format!("Photo {number} of {} gave {} readings", of(bike.as_ref()), done.added.len());
+    let mut text = format!("Photo {number} of {} gave {} readings", of(bike.as_ref()), done.added.len());
     if !done.struck.is_empty() {
-        says.push_str(&format!("; {} of its earlier marks are struck out", done.struck.len()));
+        text.push_str(&format!("; {} of its earlier marks are struck out", done.struck.len()));
     }
-    says.push_str(". `book undo` takes them back.");
-    says.push_str(&sure);
-    let done = Done::new(Op::MeasurePhoto, says)
+    text.push_str(". `book undo` takes them back.");
+    text.push_str(&sure);
+    let done = Done::new(Op::MeasurePhoto, text)
         .with("photo", photo.row.id)
         .with("marks", done.marks)
         .with("added", done.added)
@@ -146,7 +146,7 @@ fn measure(
 fn remove(book: &mut FieldBook, photo: &PhotoName, json: bool) -> Result<(), Fault> {
     let (bike, number, photo) = find(book, photo)?;
     book.transact(Op::RemovePhoto, |work| work.remove_photo(photo.row.id))?;
-    let says = format!("Photo {number} of {} is removed; `book undo` brings it back.", of(bike.as_ref()));
-    let done = Done::new(Op::RemovePhoto, says).with("photo", photo.row.id);
+    let text = format!("Photo {number} of {} is removed; `book undo` brings it back.", of(bike.as_ref()));
+    let done = Done::new(Op::RemovePhoto, text).with("photo", photo.row.id);
     bike.iter().fold(done, |done, bike| done.bike(bike)).print(json)
 }

@@ -6,7 +6,7 @@ use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
 use std::hash::{BuildHasher, RandomState};
 use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
-use steerwright_core::book::{Clock, FieldBook, Moment, Opened};
+use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp};
 
 /// Names a book that is used where the call names none.
 const VARIABLE: &str = "STEERWRIGHT_BOOK";
@@ -15,9 +15,9 @@ const VARIABLE: &str = "STEERWRIGHT_BOOK";
 struct Machine;
 
 impl Clock for Machine {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         let millis = |span: std::time::Duration| i64::try_from(span.as_millis()).unwrap_or(i64::MAX);
-        Moment(match SystemTime::now().duration_since(UNIX_EPOCH) {
+        Timestamp(match SystemTime::now().duration_since(UNIX_EPOCH) {
             Ok(since) => millis(since),
             Err(before) => -millis(before.duration()),
         })
@@ -77,7 +77,7 @@ pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fau
                 "the field book was brought from format {from} to {to}; nothing was lost"
             ));
         }
-        Opened::Recovered(recovery) => output::remark(&recovery.says()),
+        Opened::Recovered(recovery) => output::remark(&recovery.description()),
     }
     Ok(book)
 }

@@ -5,7 +5,7 @@ use super::which;
 use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
-use steerwright_core::book::{FieldBook, Moment, Op, Outcome, ShownPhoto};
+use steerwright_core::book::{FieldBook, Op, Outcome, ShownPhoto, Timestamp};
 
 pub(super) fn undo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
     let outcome = book.undo()?;
@@ -19,7 +19,7 @@ pub(super) fn redo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
 
 fn told(outcome: Option<Outcome<Op>>, how: &str, nothing: &str, json: bool) -> Result<(), Fault> {
     let Some(Outcome { output, .. }) = outcome else { return Err(Fault::Words(nothing.to_owned())) };
-    Done::new(output, format!("{how}: {}.", output.says())).with("how", how.to_lowercase()).print(json)
+    Done::new(output, format!("{how}: {}.", output.description())).with("how", how.to_lowercase()).print(json)
 }
 
 /// What looking the book over found.
@@ -38,8 +38,8 @@ pub(crate) struct Health {
 
 #[derive(Debug, Serialize)]
 pub(crate) struct Recovered {
-    pub(crate) at: Moment,
-    pub(crate) says: String,
+    pub(crate) at: Timestamp,
+    pub(crate) text: String,
 }
 
 pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
@@ -61,7 +61,7 @@ pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
         photos_without_files.extend(lacking(&bike.name, &reader.bike_screen(bike.id)?.photos));
     }
     let recoveries = reader.recoveries()?;
-    let recoveries = recoveries.iter().map(|it| Recovered { at: it.at(), says: it.says() }).collect();
+    let recoveries = recoveries.iter().map(|it| Recovered { at: it.at(), text: it.description() }).collect();
     let health = Health {
         sound: problems.is_empty() && photos_without_files.is_empty(),
         bikes: all.len(),

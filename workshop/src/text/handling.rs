@@ -83,14 +83,14 @@ pub(crate) fn handling(report: &Handling) -> String {
     }
     if !report.readings.is_empty() {
         page.heading("About the readings");
-        for says in &report.readings {
-            page.item("!", 4, &says.says, STRONG);
+        for text in &report.readings {
+            page.item("!", 4, &text.text, STRONG);
         }
     }
     if !report.notes.is_empty() {
         page.heading("Notes");
-        for says in &report.notes {
-            page.item("-", 4, &says.says, QUIET);
+        for text in &report.notes {
+            page.item("-", 4, &text.text, QUIET);
         }
     }
     page.finish()

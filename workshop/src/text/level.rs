@@ -23,7 +23,7 @@ pub(crate) fn level(report: &LevelReport) -> String {
             page.paragraph(2, &format!("{ends}{sharing}."));
             if let Some(comparison) = &report.comparison {
                 page.blank();
-                page.paragraph(2, &comparison.says);
+                page.paragraph(2, &comparison.text);
             }
             session(&mut page, "Before", before);
             session(&mut page, "After", &report.level);

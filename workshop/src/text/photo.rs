@@ -33,11 +33,11 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
     if !report.snaps.is_empty() {
         page.heading("Where the taps came to lie");
         for snap in &report.snaps {
-            page.item(&snap.what, 17, &snap.says, QUIET);
+            page.item(&snap.what, 17, &snap.text, QUIET);
         }
     }
     for doubt in &report.doubts {
-        page.item("!", 4, &doubt.says, STRONG);
+        page.item("!", 4, &doubt.text, STRONG);
     }
     if let Some(change) = &report.change {
         page.heading("What has changed since the photo before");
@@ -50,7 +50,7 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         };
         page.paragraph(2, shared);
         if let Some(it) = &change.expected {
-            let (_, words) = it.says();
+            let (_, words) = it.sentence();
             page.paragraph(2, &words);
         }
     }

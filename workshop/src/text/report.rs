@@ -1,7 +1,7 @@
 //! The report of a check.
 
 use super::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::fit::{Direction, State, Verdict, Wish};
+use steerwright_core::fit::{Direction, State, TargetChange, Verdict};
 use steerwright_core::report::{KitReport, Report, SeatChance, percent};
 
 /// Kits shown in full without being asked for.
@@ -65,13 +65,13 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
     measure_next(&mut page, report, way);
     if !report.readings.is_empty() {
         page.heading("About the readings");
-        for says in &report.readings {
-            page.item("!", 4, &says.says, STRONG);
+        for text in &report.readings {
+            page.item("!", 4, &text.text, STRONG);
         }
     }
     page.heading("Heed");
-    for says in &report.cautions {
-        page.item("-", 4, says, QUIET);
+    for text in &report.cautions {
+        page.item("-", 4, text, QUIET);
     }
     page.finish()
 }
@@ -91,8 +91,8 @@ fn wanted(report: &Report) -> String {
     };
     match report.wanted {
         None => way.to_owned(),
-        Some(Wish::Change(by)) => format!("{by}° {way} on the ground"),
-        Some(Wish::HeadAngle(angle)) => format!("a head angle of {angle}° ({way})"),
+        Some(TargetChange::Change(by)) => format!("{by}° {way} on the ground"),
+        Some(TargetChange::HeadAngle(angle)) => format!("a head angle of {angle}° ({way})"),
     }
 }
 
@@ -146,13 +146,13 @@ fn kits(page: &mut Page, report: &Report, everything: bool) {
             page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
         }
     }
-    let left_out = report.left_out.iter().map(|kit| (kit.says.as_str(), kit.sku.as_str()));
+    let left_out = report.left_out.iter().map(|kit| (kit.text.as_str(), kit.sku.as_str()));
     by_reason(page, "Not looked at", left_out);
 }
 
 /// Why a kit will not go, in a few words.
 pub(super) fn reason(kit: &KitReport) -> &str {
-    kit.says.trim_start_matches("Will not go: ").trim_end_matches('.')
+    kit.text.trim_start_matches("Will not go: ").trim_end_matches('.')
 }
 
 /// Order codes after what they have in common.
@@ -186,7 +186,7 @@ fn row(kit: &KitReport, currency: &str) -> Vec<String> {
 
 fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str) {
     page.heading(&format!("{}  {}", kit.sku, kit.name));
-    page.paragraph(2, &kit.says);
+    page.paragraph(2, &kit.text);
     if kit.verdict != Verdict::WillNotGo {
         let (low, high) = (percent(kit.p_low), percent(kit.p_high));
         let sure = if low == high { low } else { format!("{low} to {high}") };
@@ -201,15 +201,15 @@ fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str)
                 State::NotKnown => ("open", STRONG),
                 State::NotMet => ("NO", STRONG),
             };
-            page.item(mark, 9, &line.says, style);
+            page.item(mark, 9, &line.text, style);
         }
     } else {
         for line in kit.requirements.iter().filter(|line| line.state != State::Met) {
-            page.item(if line.state == State::NotKnown { "open" } else { "work" }, 9, &line.says, STRONG);
+            page.item(if line.state == State::NotKnown { "open" } else { "work" }, 9, &line.text, STRONG);
         }
     }
     for work in &kit.work {
-        page.item("do", 9, &work.says, STRONG);
+        page.item("do", 9, &work.text, STRONG);
     }
     if !kit.also_order.is_empty() {
         page.item("order", 9, &format!("Also order {}.", kit.also_order.join(" and ")), STRONG);
@@ -256,7 +256,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         );
     }
     for note in &kit.notes {
-        page.item("mind", 9, &note.says, QUIET);
+        page.item("mind", 9, &note.text, QUIET);
     }
     if let Some(mm) = kit.rim_mm_per_tenth_degree_lean {
         page.item(
@@ -284,7 +284,7 @@ fn measure_next(page: &mut Page, report: &Report, way: &Way) {
     let best = report.kits.first().map(|kit| format!(" for {}", kit.sku)).unwrap_or_default();
     page.heading(&format!("Measure next{best}, most useful a minute first"));
     for (index, next) in report.measure_next.iter().take(EXPLAINED).enumerate() {
-        page.item(&format!("{}.", index + 1), 6, &next.says, STRONG);
+        page.item(&format!("{}.", index + 1), 6, &next.text, STRONG);
         page.paragraph(6, &next.place);
         page.paragraph(6, &format!("Mind: {}", next.trap));
         page.paragraph(6, &format!("{} {}.", way.name, next.what));

@@ -4,22 +4,22 @@ use super::{BIKE, Bench, assert_golden};
 use serde_json::{Value, json};
 use std::fs;
 use std::path::Path;
-use steerwright_core::book::{Clock, FieldBook, Moment, OrderId};
-use steerwright_core::orders::{Answer, Came, Errand};
+use steerwright_core::book::{Clock, FieldBook, OrderId, Timestamp};
+use steerwright_core::orders::{Answer, CallOutcome, OutboundCall};
 use steerwright_core::protocol::wire::{
-    PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord,
+    PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus,
 };
 
 const KIT: &str = "TT-4180-15";
 const SHOP: &str = "https://orders.tarn-and-tiller.example";
 const WREN: [&str; 4] = ["--name", "Wren Alderfoot", "--email", "wren@larch-hollow.example"];
 /// Far enough ahead that whatever waits in the book is due.
-const LATER: Moment = Moment(4_000_000_000_000);
+const LATER: Timestamp = Timestamp(4_000_000_000_000);
 
 struct AtThatTime;
 
 impl Clock for AtThatTime {
-    fn now(&mut self) -> Moment {
+    fn now(&mut self) -> Timestamp {
         LATER
     }
 
@@ -43,35 +43,35 @@ impl Bench {
     }
 
     /// Does what is due, with this answer for each call; so many calls.
-    fn answered(&self, answer: impl Fn(&Errand) -> Came) -> usize {
+    fn answered(&self, answer: impl Fn(&OutboundCall) -> CallOutcome) -> usize {
         let mut book = FieldBook::open(&self.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
         let due = book.due(LATER).unwrap();
-        for errand in &due {
-            assert!(book.began(errand, LATER).unwrap());
-            assert!(book.came_back(errand.id, &answer(errand), LATER).unwrap().output);
+        for call in &due {
+            assert!(book.begin_call(call, LATER).unwrap());
+            assert!(book.finish_call(call.id, &answer(call), LATER).unwrap().output);
         }
         due.len()
     }
 }
 
-fn told(kind: ProblemKind, detail: &str) -> Came {
+fn told(kind: ProblemKind, detail: &str) -> CallOutcome {
     let body = serde_json::to_vec(&Problem::new(kind, Some(detail.to_owned()))).unwrap();
     let headers = vec![("Content-Type".to_owned(), PROBLEM_JSON.to_owned())];
-    Came::Answer(Answer { status: kind.status(), headers, body })
+    CallOutcome::Answer(Answer { status: kind.status(), headers, body })
 }
 
-fn received(errand: &Errand, state: ShopWord, says: Option<&str>) -> Came {
-    let at = Moment(1_777_708_800_000);
+fn received(call: &OutboundCall, state: ShopStatus, text: Option<&str>) -> CallOutcome {
+    let at = Timestamp(1_777_708_800_000);
     let receipt = Receipt {
         schema: ReceiptSchema::V1,
-        id: errand.id.order().unwrap(),
+        id: call.id.order().unwrap(),
         received_at: at,
         state,
         since: at,
-        says: says.map(str::to_owned),
+        message: text.map(str::to_owned),
     };
     let body = serde_json::to_vec(&receipt).unwrap();
-    Came::Answer(Answer { status: 201, headers: Vec::new(), body })
+    CallOutcome::Answer(Answer { status: 201, headers: Vec::new(), body })
 }
 
 /// A newer catalogue in which everything costs a euro more.
@@ -121,12 +121,12 @@ fn a_first_request_from_start_to_the_shop_s_word() {
 
     // The photo is there, then the request goes and the shop asks something back.
     let bytes = shown["request"]["photos"][0]["bytes"].to_string();
-    let there = |_: &Errand| {
+    let there = |_: &OutboundCall| {
         let headers = vec![("Upload-Offset".to_owned(), bytes.clone())];
-        Came::Answer(Answer { status: 200, headers, body: Vec::new() })
+        CallOutcome::Answer(Answer { status: 200, headers, body: Vec::new() })
     };
     assert_eq!(bench.answered(there), 1);
-    assert_eq!(bench.answered(|errand| received(errand, ShopWord::Question, Some("Which seat is it?"))), 1);
+    assert_eq!(bench.answered(|call| received(call, ShopStatus::Question, Some("Which seat is it?"))), 1);
     assert_golden("order-asked-back.txt", &bench.says(&["order", "show", "1"]));
     assert_golden("order-list-asked-back.txt", &bench.says(&["order", "list", BIKE]));
     assert!(
@@ -281,7 +281,7 @@ fn another_shop_and_one_that_is_erased() {
     let bench = Bench::stocked();
     bench.with_shop();
     bench.asked();
-    assert_eq!(bench.answered(|errand| received(errand, ShopWord::Waiting, None)), 1);
+    assert_eq!(bench.answered(|call| received(call, ShopStatus::Waiting, None)), 1);
     bench.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
     let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
     assert!(shown.contains(SHOP) && shown.contains("asks the shop for its word"), "{shown}");
@@ -331,8 +331,8 @@ fn what_stands_in_the_way_is_mended() {
     assert!(mended.contains("takes the place of order request 2, which is withdrawn"), "{mended}");
 
     // No answer came: only knowingly.
-    assert_eq!(bench.answered(|_| Came::Timeout), 1);
-    assert_golden("order-perhaps.txt", &bench.says(&["order", "show", "3"]));
+    assert_eq!(bench.answered(|_| CallOutcome::Timeout), 1);
+    assert_golden("order-in-doubt.txt", &bench.says(&["order", "show", "3"]));
     let refused = bench.fails(2, &["order", "withdraw", "3"]);
     assert!(
         refused.contains("the shop may have order request 3 already") && refused.contains("--anyway"),
@@ -344,7 +344,7 @@ fn what_stands_in_the_way_is_mended() {
     assert!(bench.fails(2, &["order", "withdraw", "3", "--anyway"]).contains("is withdrawn already"));
     // One that did not go is simply taken back.
     bench.asked();
-    assert_eq!(bench.json(&["order", "withdraw", "4"])["perhaps_with_shop"], false);
+    assert_eq!(bench.json(&["order", "withdraw", "4"])["may_be_with_shop"], false);
 }
 
 #[test]
@@ -353,7 +353,7 @@ fn who_asked_is_erased_here_and_at_the_shop() {
     bench.with_shop();
     bench.asked();
     assert_eq!(
-        bench.answered(|errand| received(errand, ShopWord::Accepted, Some("Gladly, Wren Alderfoot."))),
+        bench.answered(|call| received(call, ShopStatus::Accepted, Some("Gladly, Wren Alderfoot."))),
         1
     );
     bench.asked();
@@ -370,16 +370,16 @@ fn who_asked_is_erased_here_and_at_the_shop() {
     assert_eq!(bench.json(&["order", "erase-contact", "--all"])["erased"], json!([]));
 
     // The shop is asked, and asked again if that fails; the other request never went there.
-    assert_eq!(bench.answered(|_| Came::Timeout), 1);
+    assert_eq!(bench.answered(|_| CallOutcome::Timeout), 1);
     let mut path = String::new();
     let id = bench.json(&["order", "show", "1"])["order"]["id"].as_str().unwrap().to_owned();
     let mut book = FieldBook::open(&bench.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
-    let much_later = Moment(LATER.0 + 86_400_000);
-    for errand in book.due(much_later).unwrap() {
-        path = format!("{} {}", errand.method, errand.path);
-        assert!(book.began(&errand, much_later).unwrap());
-        let gone = Came::Answer(Answer { status: 204, headers: Vec::new(), body: Vec::new() });
-        book.came_back(errand.id, &gone, much_later).unwrap();
+    let much_later = Timestamp(LATER.0 + 86_400_000);
+    for call in book.due(much_later).unwrap() {
+        path = format!("{} {}", call.method, call.path);
+        assert!(book.begin_call(&call, much_later).unwrap());
+        let gone = CallOutcome::Answer(Answer { status: 204, headers: Vec::new(), body: Vec::new() });
+        book.finish_call(call.id, &gone, much_later).unwrap();
     }
     drop(book);
     assert_eq!(path, format!("DELETE /v1/order-requests/{id}/contact"));
@@ -397,10 +397,10 @@ fn the_shop_s_catalogue_comes_into_the_book() {
     let mut catalogue: Value =
         serde_json::from_slice(&fs::read(bench.path("catalogue.json")).unwrap()).unwrap();
     catalogue["number"] = 14.into();
-    let file = |errand: &Errand| {
-        assert_eq!((errand.method, errand.path.as_str()), ("GET", "/v1/catalogue"));
+    let file = |call: &OutboundCall| {
+        assert_eq!((call.method, call.path.as_str()), ("GET", "/v1/catalogue"));
         let headers = vec![("ETag".to_owned(), "\"14\"".to_owned())];
-        Came::Answer(Answer { status: 200, headers, body: catalogue.to_string().into_bytes() })
+        CallOutcome::Answer(Answer { status: 200, headers, body: catalogue.to_string().into_bytes() })
     };
     assert_eq!(bench.answered(file), 1);
     assert_eq!(bench.json(&["catalogues"])["makers"][0]["catalogues"][0]["number"], 14);

@@ -33,8 +33,8 @@ fn json_conforms_to_the_printed_schemas() {
     for number in 1..=12 {
         let bike = format!("hire-bike-{number:02}.json");
         let catalogue = ["--catalogue", "catalogue.json", "--json"];
-        for wish in [&[][..], &["--change", "1"], &["--head-angle", "67"], &["--steepen"]] {
-            let value = one(&[&["check", &bike], &catalogue[..], wish].concat());
+        for target in [&[][..], &["--change", "1"], &["--head-angle", "67"], &["--steepen"]] {
+            let value = one(&[&["check", &bike], &catalogue[..], target].concat());
             assert_eq!(value["schema"], "steerwright.report/1");
             assert_conforms(&report, &value);
         }

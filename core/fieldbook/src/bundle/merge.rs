@@ -10,7 +10,7 @@ use crate::error::Inner;
 use crate::sort_key::sort_key;
 use crate::stored::Json;
 use crate::{
-    BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Moment, Op, Outcome, PhotoRow, Struck, Work,
+    BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Op, Outcome, PhotoRow, Struck, Timestamp, Work,
     bikes, log, marks, photos,
 };
 use rusqlite::{Connection, OptionalExtension, params};
@@ -39,7 +39,7 @@ pub struct BundleMerged {
 
 impl From<BundleProblem> for Inner {
     fn from(problem: BundleProblem) -> Self {
-        Self::Told(BookError::Bundle(problem))
+        Self::Caller(BookError::Bundle(problem))
     }
 }
 
@@ -50,8 +50,8 @@ fn conflict(what: &'static str, id: impl ToString) -> Inner {
 /// What is said once of a bike, in the order that decides which side's word stays.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Said {
-    touched_at: Moment,
-    archived_at: Option<Moment>,
+    touched_at: Timestamp,
+    archived_at: Option<Timestamp>,
     name: String,
     owner: Option<String>,
     notes: String,
@@ -111,7 +111,7 @@ fn set_tags(work: &Work<'_>, key: i64, before: &[String], after: &[String]) -> R
 
 fn merge_bike(work: &Work<'_>, it: &BundledBike) -> Result<i64, Inner> {
     let (key, here) = bikes::record(work.tx(), it.id)?;
-    let here_at: Moment =
+    let here_at: Timestamp =
         work.tx().query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
     let before = Said {
         touched_at: here.touched_at,
@@ -162,7 +162,7 @@ fn bike_key(conn: &Connection, id: BikeId) -> Result<Option<i64>, Inner> {
 }
 
 /// When a kit went in and came out: of two sides the one that knows of the later event.
-fn fitted(check: &KeptCheck) -> (Option<Moment>, Option<Moment>, Option<Moment>) {
+fn fitted(check: &KeptCheck) -> (Option<Timestamp>, Option<Timestamp>, Option<Timestamp>) {
     (check.fitted_at.max(check.removed_at), check.fitted_at, check.removed_at)
 }
 

@@ -16,7 +16,7 @@ mod name;
 mod problem;
 mod read;
 mod record;
-mod steady;
+mod sticky_error;
 mod write;
 
 pub use manifest::{BundleSchema, Manifest, ManifestEntry};

@@ -6,7 +6,7 @@ use super::name::{self, Kind};
 use super::record::{self, BundledBike, Once};
 use super::{BundleProblem, limits};
 use crate::files;
-use crate::{BookError, CheckId, KeptCheck, PhotoRow, Unwatched, Watch};
+use crate::{BookError, CheckId, KeptCheck, NoProgress, PhotoRow, Progress};
 use data_encoding::HEXLOWER;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{Read, Seek};
@@ -110,25 +110,25 @@ impl<R: Read + Seek> Bundle<R> {
     /// # Errors
     /// The first thing that is wrong with it.
     pub fn check(source: R) -> Result<Self, BundleProblem> {
-        let checked = Self::read_all(source, &mut Unwatched)?;
+        let checked = Self::read_all(source, &mut NoProgress)?;
         // Nobody ends what nobody watches.
-        checked.ok_or_else(|| BundleProblem::Io { why: BookError::Stopped.to_string() })
+        checked.ok_or_else(|| BundleProblem::Io { why: BookError::Cancelled.to_string() })
     }
 
     /// [`Bundle::check`] with somebody looking on, entry by entry, who may end it.
     ///
     /// # Errors
-    /// [`BookError::Bundle`] with the first thing that is wrong with it, or [`BookError::Stopped`].
-    pub fn check_watched(source: R, watch: &mut dyn Watch) -> Result<Self, BookError> {
-        match Self::read_all(source, watch) {
+    /// [`BookError::Bundle`] with the first thing that is wrong with it, or [`BookError::Cancelled`].
+    pub fn check_with_progress(source: R, progress: &mut dyn Progress) -> Result<Self, BookError> {
+        match Self::read_all(source, progress) {
             Ok(Some(bundle)) => Ok(bundle),
-            Ok(None) => Err(BookError::Stopped),
+            Ok(None) => Err(BookError::Cancelled),
             Err(problem) => Err(BookError::Bundle(problem)),
         }
     }
 
     /// `None`: it was ended.
-    fn read_all(mut source: R, watch: &mut dyn Watch) -> Result<Option<Self>, BundleProblem> {
+    fn read_all(mut source: R, progress: &mut dyn Progress) -> Result<Option<Self>, BundleProblem> {
         let entries = directory::scan(&mut source)?;
         let other = |why| BundleProblem::NotABundle { why };
         let mut archive = ZipArchive::new(source).map_err(|error| device(error, other))?;
@@ -137,7 +137,7 @@ impl<R: Read + Seek> Bundle<R> {
         let (mut bikes, mut checks, mut loose) = (Vec::new(), BTreeMap::new(), Vec::new());
         let (mut sizes, mut once) = (BTreeMap::new(), Once::default());
         for (done, entry) in entries.iter().filter(|entry| entry.kind != Kind::Manifest).enumerate() {
-            if !watch.goes_on(done as u64, entries.len() as u64) {
+            if !progress.should_continue(done as u64, entries.len() as u64) {
                 return Ok(None);
             }
             let bytes = unpack(&mut archive, &entry.name, entry.size)?;
@@ -176,7 +176,7 @@ impl<R: Read + Seek> Bundle<R> {
                 }
             }
         }
-        if !watch.goes_on(entries.len() as u64, entries.len() as u64) {
+        if !progress.should_continue(entries.len() as u64, entries.len() as u64) {
             return Ok(None);
         }
         let bundle = Self { archive, sizes, manifest, bikes, checks, loose };

@@ -2,7 +2,7 @@
 
 use super::BundleProblem;
 use crate::text::{self, Lines};
-use crate::{BikeId, CheckId, KeptCheck, Logged, MarksId, MeasurementId, Moment, PhotoRow, bikes, marks};
+use crate::{BikeId, CheckId, KeptCheck, Logged, MarksId, MeasurementId, PhotoRow, Timestamp, bikes, marks};
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -23,11 +23,11 @@ pub(super) struct BundledBike {
     pub(super) bike: Bike,
     pub(super) tags: Vec<String>,
     pub(super) notes: String,
-    pub(super) created_at: Moment,
-    pub(super) touched_at: Moment,
-    pub(super) observed_at: Moment,
+    pub(super) created_at: Timestamp,
+    pub(super) touched_at: Timestamp,
+    pub(super) observed_at: Timestamp,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) archived_at: Option<Moment>,
+    pub(super) archived_at: Option<Timestamp>,
     /// Oldest first.
     pub(super) log: Vec<Logged>,
     /// Oldest first, those that were removed too.

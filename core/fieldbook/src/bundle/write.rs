@@ -2,13 +2,13 @@
 
 use super::manifest::{BundleSchema, Manifest, ManifestEntry};
 use super::record::BundledBike;
-use super::steady::Steady;
+use super::sticky_error::StickyErrorWriter;
 use super::{Bundle, BundleProblem, name};
 use crate::error::Inner;
 use crate::open::{beside, sync_folder};
 use crate::{
-    BikeId, BookError, FieldBook, KeptCheck, Moment, PhotoId, PhotoRow, Reader, Unwatched, Watch, bikes,
-    checks, files, log, photos, watch,
+    BikeId, BookError, FieldBook, KeptCheck, NoProgress, PhotoId, PhotoRow, Progress, Reader, Timestamp,
+    bikes, checks, files, log, photos, progress,
 };
 use data_encoding::HEXLOWER;
 use rusqlite::Connection;
@@ -121,7 +121,7 @@ fn bike(
     what: Bundled,
 ) -> Result<(BundledBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
     let (key, record) = bikes::record(conn, id)?;
-    let observed_at: Moment =
+    let observed_at: Timestamp =
         conn.query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
     let mut log = log::of_bike(conn, key, None)?;
     let all: Vec<PhotoRow> =
@@ -156,12 +156,12 @@ fn pack(
     conn: &Connection,
     what: Bundled,
     folder: &Path,
-    now: Moment,
+    now: Timestamp,
     file: &mut File,
-    watch: &mut dyn Watch,
+    progress: &mut dyn Progress,
 ) -> Result<BundleWritten, Failure> {
     let mut told = BundleWritten::default();
-    let zip = ZipWriter::new(Steady::new(BufWriter::new(&mut *file)));
+    let zip = ZipWriter::new(StickyErrorWriter::new(BufWriter::new(&mut *file)));
     let mut packer = Packer { zip, entries: Vec::new() };
     let mut loose: BTreeMap<PhotoId, PhotoRow> = BTreeMap::new();
     let mut shown: Vec<PhotoRow> = Vec::new();
@@ -172,7 +172,7 @@ fn pack(
     // Steps are bikes and photos; how many photos there are is known once the bikes are.
     let bikes = ids.len() as u64;
     for id in ids {
-        watch::step(watch, told.bikes as u64, bikes)?;
+        progress::step(progress, told.bikes as u64, bikes)?;
         let (bundled, others, checks) = bike(conn, id, what)?;
         told.bikes += 1;
         told.measurements += bundled.log.len();
@@ -196,7 +196,7 @@ fn pack(
     let mut packed: BTreeMap<[u8; 32], bool> = BTreeMap::new();
     let of = bikes + shown.iter().filter(|photo| photo.removed_at.is_none()).count() as u64;
     for photo in shown.iter().filter(|photo| photo.removed_at.is_none()) {
-        watch::step(watch, bikes + told.photos as u64, of)?;
+        progress::step(progress, bikes + told.photos as u64, of)?;
         told.photos += 1;
         let mut whole = true;
         for hash in [photo.working, photo.thumbnail] {
@@ -217,7 +217,7 @@ fn pack(
             told.missing.push(photo.id);
         }
     }
-    watch::step(watch, of, of)?;
+    progress::step(progress, of, of)?;
     let manifest = Manifest {
         schema: BundleSchema::V1,
         made_at: now.to_string(),
@@ -237,16 +237,16 @@ fn write(
     conn: &Connection,
     what: Bundled,
     folder: &Path,
-    now: Moment,
+    now: Timestamp,
     path: &Path,
-    watch: &mut dyn Watch,
+    progress: &mut dyn Progress,
 ) -> Result<BundleWritten, Inner> {
     let mut told = BundleWritten::default();
     let result: Result<(), Failure> = files::replace(path, |file| {
-        told = pack(conn, what, folder, now, file, watch)?;
+        told = pack(conn, what, folder, now, file, progress)?;
         // A bundle that this program would refuse is of no use to anybody.
         Bundle::check(&mut *file).map_err(|problem| match problem {
-            BundleProblem::Io { why } => Inner::Told(BookError::Io {
+            BundleProblem::Io { why } => Inner::Caller(BookError::Io {
                 doing: format!("reading {} again", path.display()),
                 details: why,
             }),
@@ -268,13 +268,13 @@ impl Reader {
     /// and then a file that was there stays as it is.
     ///
     /// # Errors
-    /// Its own, and [`BookError::Stopped`].
+    /// Its own, and [`BookError::Cancelled`].
     pub fn write_bundle(
         &self,
         what: Bundled,
         path: &Path,
-        now: Moment,
-        watch: &mut dyn Watch,
+        now: Timestamp,
+        progress: &mut dyn Progress,
     ) -> Result<BundleWritten, BookError> {
         let folder = self.photos_folder();
         // A path of the book itself would end it.
@@ -287,7 +287,7 @@ impl Reader {
                     "a bundle cannot be written over the field book itself",
                 ));
             }
-            write(conn, what, &folder, now, path, watch)
+            write(conn, what, &folder, now, path, progress)
         })
     }
 }
@@ -303,7 +303,7 @@ impl FieldBook {
     /// No such bike, the errors of the file system, or a book too large for one file.
     pub fn write_bundle(&mut self, what: Bundled, path: &Path) -> Result<BundleWritten, BookError> {
         let now = self.now();
-        self.read().write_bundle(what, path, now, &mut Unwatched)
+        self.read().write_bundle(what, path, now, &mut NoProgress)
     }
 }
 

@@ -31,7 +31,7 @@ pub struct CsvImported {
 
 impl From<CsvErrors> for Inner {
     fn from(errors: CsvErrors) -> Self {
-        Self::Told(BookError::Table(errors))
+        Self::Caller(BookError::Table(errors))
     }
 }
 

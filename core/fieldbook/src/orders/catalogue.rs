@@ -3,13 +3,13 @@
 use super::answer::{problem, words};
 use super::back_off;
 use super::due::{ACCEPT, LEASE, NEVER, lapse};
-use super::errand::{Answer, Came, Errand, ErrandId, Load};
+use super::outbound_call::{Answer, Body, CallOutcome, OutboundCall, OutboundCallId};
 use super::record::Step;
 use super::shop::{Shop, agreed_shop, shop};
 use super::state::Fault;
 use crate::{
-    BookError, Changes, FieldBook, Incoming, Inner, Json, Moment, Op, Outcome, Reader, Screen, Standing,
-    Work, is_kept, sha256,
+    BookError, Changes, FieldBook, Incoming, Inner, Json, Op, Outcome, Reader, Screen, SignatureStatus,
+    Timestamp, Work, is_kept, sha256,
 };
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
@@ -31,13 +31,13 @@ pub struct CatalogueFetch {
     /// Whether it was asked for and has not come yet.
     pub asked: bool,
     /// When the shop last gave it, or said that it has no other.
-    pub fetched_at: Option<Moment>,
+    pub fetched_at: Option<Timestamp>,
     /// What went wrong last.
     pub fault: Option<Fault>,
     /// Attempts that failed since the last success.
     pub tries: u32,
     /// When it is due next, if it is.
-    pub next_at: Option<Moment>,
+    pub next_at: Option<Timestamp>,
 }
 
 struct Fetch {
@@ -45,12 +45,12 @@ struct Fetch {
     asked: bool,
     etag: Option<String>,
     sha256: Option<[u8; 32]>,
-    errands: u32,
-    began_at: Option<Moment>,
+    calls: u32,
+    began_at: Option<Timestamp>,
     tries: u32,
-    next_at: Moment,
+    next_at: Timestamp,
     fault: Option<Fault>,
-    fetched_at: Option<Moment>,
+    fetched_at: Option<Timestamp>,
 }
 
 fn fetch(conn: &Connection) -> Result<Option<Fetch>, Inner> {
@@ -61,7 +61,7 @@ fn fetch(conn: &Connection) -> Result<Option<Fetch>, Inner> {
             asked: row.get("asked")?,
             etag: row.get("etag")?,
             sha256: row.get("sha256")?,
-            errands: row.get("errands")?,
+            calls: row.get("calls")?,
             began_at: row.get("began_at")?,
             tries: row.get("tries")?,
             next_at: row.get("next_at")?,
@@ -72,21 +72,25 @@ fn fetch(conn: &Connection) -> Result<Option<Fetch>, Inner> {
     Ok(conn.prepare_cached("SELECT * FROM catalogue_fetch WHERE key = 1")?.query_row([], read).optional()?)
 }
 
-fn ready(fetch: &Fetch, now: Moment) -> bool {
-    // A wait longer than there is, and an errand out in the future, come of a clock that was set back.
+fn ready(fetch: &Fetch, now: Timestamp) -> bool {
+    // A wait longer than there is, and a call out in the future, come of a clock that was set back.
     let wait = fetch.next_at.0.saturating_sub(now.0);
     let out = fetch.began_at.is_some_and(|began| now.0.abs_diff(began.0) < LEASE.unsigned_abs());
     (fetch.daily || fetch.asked) && fetch.next_at != NEVER && !(1..=back_off::MOST).contains(&wait) && !out
 }
 
 /// From when on the call for the catalogue can be due, with a shop to ask.
-pub(super) fn due_from(conn: &Connection) -> Result<Option<Moment>, Inner> {
+pub(super) fn due_from(conn: &Connection) -> Result<Option<Timestamp>, Inner> {
     let wanted = fetch(conn)?.filter(|fetch| (fetch.daily || fetch.asked) && fetch.next_at != NEVER);
     Ok(wanted.map(|fetch| fetch.began_at.map_or(fetch.next_at, lapse)))
 }
 
 /// The call for the catalogue, if it is due.
-pub(super) fn errand(conn: &Connection, shop: &Shop, now: Moment) -> Result<Option<Errand>, Inner> {
+pub(super) fn next_call(
+    conn: &Connection,
+    shop: &Shop,
+    now: Timestamp,
+) -> Result<Option<OutboundCall>, Inner> {
     let Some(fetch) = fetch(conn)?.filter(|fetch| ready(fetch, now)) else { return Ok(None) };
     let mut headers = vec![("Authorization", shop.token.header())];
     // Where the file was undone, it is left so until the shop has another, unless the user asks for it.
@@ -95,32 +99,32 @@ pub(super) fn errand(conn: &Connection, shop: &Shop, now: Moment) -> Result<Opti
         headers.push(("If-None-Match", etag));
     }
     headers.push(("Accept", ACCEPT.to_owned()));
-    Ok(Some(Errand {
-        id: ErrandId::Catalogue { number: fetch.errands.saturating_add(1) },
+    Ok(Some(OutboundCall {
+        id: OutboundCallId::Catalogue { number: fetch.calls.saturating_add(1) },
         step: Step::Catalogue,
         method: "GET",
         base: shop.base.clone(),
         path: wire::CATALOGUE.to_owned(),
         headers,
-        load: Load::None,
+        body: Body::None,
     }))
 }
 
 /// Writes down that the call goes now, if it is still due as it was.
-pub(super) fn began(work: &mut Work<'_>, due: &Errand, now: Moment) -> Result<bool, Inner> {
+pub(super) fn begin_call(work: &mut Work<'_>, due: &OutboundCall, now: Timestamp) -> Result<bool, Inner> {
     let Some(shop) = agreed_shop(work.tx())? else { return Ok(false) };
-    if errand(work.tx(), &shop, now)?.as_ref() != Some(due) {
+    if next_call(work.tx(), &shop, now)?.as_ref() != Some(due) {
         return Ok(false);
     }
     work.tx().execute(
-        "UPDATE catalogue_fetch SET errands = ?1, began_at = ?2 WHERE key = 1",
+        "UPDATE catalogue_fetch SET calls = ?1, began_at = ?2 WHERE key = 1",
         params![due.id.number(), now],
     )?;
     Ok(true)
 }
 
 /// What waited only for a network is due now.
-pub(super) fn network_is_back(work: &Work<'_>, now: Moment) -> Result<(), Inner> {
+pub(super) fn network_restored(work: &Work<'_>, now: Timestamp) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE catalogue_fetch SET next_at = min(next_at, ?1)
          WHERE began_at IS NULL AND fault ->> 'what' = 'no_network'",
@@ -145,13 +149,13 @@ pub(super) fn end(work: &Work<'_>) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Whether this errand is the one that is waited for.
+/// Whether this call is the one that is waited for.
 fn awaited(conn: &Connection, number: u32) -> Result<bool, Inner> {
-    Ok(fetch(conn)?.is_some_and(|fetch| fetch.errands == number && fetch.began_at.is_some()))
+    Ok(fetch(conn)?.is_some_and(|fetch| fetch.calls == number && fetch.began_at.is_some()))
 }
 
 /// The shop has no newer one, or this one, which is in the book.
-fn fetched(work: &mut Work<'_>, of: Option<(Option<&str>, [u8; 32])>, now: Moment) -> Result<(), Inner> {
+fn fetched(work: &mut Work<'_>, of: Option<(Option<&str>, [u8; 32])>, now: Timestamp) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE catalogue_fetch SET asked = 0, began_at = NULL, tries = 0, fault = NULL, fetched_at = ?1, next_at = ?2
          WHERE key = 1",
@@ -176,14 +180,14 @@ enum Wait {
     Tomorrow,
 }
 
-fn failed(work: &mut Work<'_>, fault: &Fault, wait: Wait, now: Moment) -> Result<(), Inner> {
+fn failed(work: &mut Work<'_>, fault: &Fault, wait: Wait, now: Timestamp) -> Result<(), Inner> {
     let before = fetch(work.tx())?.map_or(0, |fetch| fetch.tries);
     let tries = before.saturating_add(1);
     let random = work.random();
     let (tries, next) = match wait {
         Wait::Offline => (before, back_off::offline(now)),
         Wait::BackOff(asked) => (tries, back_off::again(now, tries, asked, random)),
-        Wait::Tomorrow => (tries, Moment(now.0.saturating_add(DAY))),
+        Wait::Tomorrow => (tries, Timestamp(now.0.saturating_add(DAY))),
     };
     work.tx().execute(
         "UPDATE catalogue_fetch SET began_at = NULL, tries = ?1, fault = ?2, next_at = ?3 WHERE key = 1",
@@ -195,11 +199,11 @@ fn failed(work: &mut Work<'_>, fault: &Fault, wait: Wait, now: Moment) -> Result
 
 /// Imports the file that came, as strictly as one from a stranger: where the maker's key is pinned, it has to have
 /// signed it.
-fn take(work: &mut Work<'_>, answer: &Answer, now: Moment) -> Result<(), Inner> {
+fn take(work: &mut Work<'_>, answer: &Answer, now: Timestamp) -> Result<(), Inner> {
     let signature = answer.header(wire::CATALOGUE_SIGNATURE);
     let incoming = Incoming { bytes: &answer.body, file: FILE, signature, allow_older: false };
     let imported = work.import_catalogue(&incoming)?;
-    if imported.standing == Standing::UnsignedThoughPinned {
+    if imported.signature_status == SignatureStatus::UnsignedThoughPinned {
         let maker = imported.maker;
         return Err(Inner::rule(
             "catalogue.not_signed",
@@ -211,15 +215,17 @@ fn take(work: &mut Work<'_>, answer: &Answer, now: Moment) -> Result<(), Inner> 
 }
 
 /// What an end that brought no catalogue means; `None`: the shop has no newer one.
-fn trouble(came: &Came, asked_for_newer: bool, now: Moment) -> Option<(Fault, Wait)> {
-    let answer = match came {
-        Came::NoNetwork => return Some((Fault::NoNetwork, Wait::Offline)),
-        Came::NotReached => return Some((Fault::NotReached, Wait::BackOff(None))),
-        Came::Tls => return Some((Fault::Tls, Wait::BackOff(None))),
-        Came::Timeout => return Some((Fault::Timeout, Wait::BackOff(None))),
+fn trouble(outcome: &CallOutcome, asked_for_newer: bool, now: Timestamp) -> Option<(Fault, Wait)> {
+    let answer = match outcome {
+        CallOutcome::NoNetwork => return Some((Fault::NoNetwork, Wait::Offline)),
+        CallOutcome::NotReached => return Some((Fault::NotReached, Wait::BackOff(None))),
+        CallOutcome::Tls => return Some((Fault::Tls, Wait::BackOff(None))),
+        CallOutcome::Timeout => return Some((Fault::Timeout, Wait::BackOff(None))),
         // Nothing is read from a file for a catalogue.
-        Came::ConnectionLost | Came::NoFile => return Some((Fault::ConnectionLost, Wait::BackOff(None))),
-        Came::Answer(answer) => answer,
+        CallOutcome::ConnectionLost | CallOutcome::NoFile => {
+            return Some((Fault::ConnectionLost, Wait::BackOff(None)));
+        }
+        CallOutcome::Answer(answer) => answer,
     };
     let status = answer.status;
     let detail = problem(answer).and_then(|it| it.detail).map(|detail| words(&detail));
@@ -232,18 +238,18 @@ fn trouble(came: &Came, asked_for_newer: bool, now: Moment) -> Option<(Fault, Wa
     }
 }
 
-/// Takes an errand's end in; false if it is not waited for.
-pub(super) fn came_back(
+/// Takes a call's end in; false if it is not waited for.
+pub(super) fn finish_call(
     book: &mut FieldBook,
     number: u32,
-    came: &Came,
-    now: Moment,
+    outcome: &CallOutcome,
+    now: Timestamp,
 ) -> Result<Outcome<bool>, BookError> {
     if !book.read().read(|conn| awaited(conn, number))? {
         return Ok(Outcome { output: false, changes: Changes::default() });
     }
-    let file = match came {
-        Came::Answer(answer) if answer.status == 200 => Some(answer),
+    let file = match outcome {
+        CallOutcome::Answer(answer) if answer.status == 200 => Some(answer),
         _ => None,
     };
     if let Some(answer) = file {
@@ -269,7 +275,7 @@ pub(super) fn came_back(
             Err(BookError::Invalid(errors)) => {
                 errors.errors().first().map(ToString::to_string).unwrap_or_default()
             }
-            Err(BookError::Refused(said)) => said.says,
+            Err(BookError::Refused(said)) => said.text,
             other => return other,
         };
         let fault = Fault::Catalogue { detail: words(&detail) };
@@ -289,7 +295,7 @@ pub(super) fn came_back(
                 return Ok(false);
             }
             let has_tag = fetch(work.tx())?.is_some_and(|fetch| fetch.etag.is_some());
-            match trouble(came, has_tag, now) {
+            match trouble(outcome, has_tag, now) {
                 None => fetched(work, None, now)?,
                 Some((fault, wait)) => failed(work, &fault, wait, now)?,
             }
@@ -313,7 +319,7 @@ impl Work<'_> {
             }
             let now = work.now();
             work.tx().execute(
-                "INSERT INTO catalogue_fetch (key, daily, asked, errands, tries, next_at) VALUES (1, ?1, 1, 0, 0, ?2)
+                "INSERT INTO catalogue_fetch (key, daily, asked, calls, tries, next_at) VALUES (1, ?1, 1, 0, 0, ?2)
                  ON CONFLICT (key) DO UPDATE SET daily = ?1, asked = 1, tries = 0, next_at = ?2, fault = NULL",
                 params![daily, now],
             )?;

@@ -1,7 +1,7 @@
 //! From a verdict to an order request.
 
 use super::parts;
-use crate::{BikeId, Inner, Moment, OrderId, PhotoId};
+use crate::{BikeId, Inner, OrderId, PhotoId, Timestamp};
 use steerwright_fit::bike::Bike;
 use steerwright_fit::catalogue::Catalogue;
 use steerwright_fit::fit::Direction;
@@ -42,7 +42,7 @@ pub struct OrderDraft {
 }
 
 /// What a draft is judged by.
-pub(super) struct Bench<'b> {
+pub(super) struct CheckInputs<'b> {
     pub(super) bike: &'b Bike,
     pub(super) catalogue: &'b Catalogue,
     pub(super) instruments: &'b Instruments,
@@ -57,20 +57,20 @@ pub(super) struct Judged {
 
 /// Judges one kit; an error is why it cannot even be asked about.
 pub(super) fn judge(
-    bench: &Bench<'_>,
+    inputs: &CheckInputs<'_>,
     sku: &str,
     direction: Direction,
     quantity: u32,
 ) -> Result<Judged, String> {
-    let options = Options { direction, wish: None, only: Some(sku.to_owned()) };
-    let report =
-        check(bench.bike, bench.catalogue, bench.instruments, &options).map_err(|error| error.to_string())?;
+    let options = Options { direction, target: None, only: Some(sku.to_owned()) };
+    let report = check(inputs.bike, inputs.catalogue, inputs.instruments, &options)
+        .map_err(|error| error.to_string())?;
     let Report { kits, left_out, catalogue, engine, .. } = report;
-    let (Some(it), Some(kit)) = (kits.into_iter().next(), bench.catalogue.kit(sku)) else {
-        return Err(left_out.into_iter().next().map_or_else(|| "not judged".to_owned(), |left| left.says));
+    let (Some(it), Some(kit)) = (kits.into_iter().next(), inputs.catalogue.kit(sku)) else {
+        return Err(left_out.into_iter().next().map_or_else(|| "not judged".to_owned(), |left| left.text));
     };
     let tilt = it.tilt_deg.real.unwrap_or(it.tilt_deg.nominal);
-    let parts = parts::with(kit, bench.bike, bench.catalogue, bench.instruments, tilt, quantity);
+    let parts = parts::with(kit, inputs.bike, inputs.catalogue, inputs.instruments, tilt, quantity);
     Ok(Judged {
         parts,
         kit: OrderedKit { sku: it.sku, name: it.name, quantity, direction, price: it.price },
@@ -78,7 +78,7 @@ pub(super) fn judge(
             engine,
             catalogue,
             verdict: it.verdict,
-            says: it.says,
+            text: it.text,
             p_low: it.p_low,
             p_high: it.p_high,
             tilt_deg: it.tilt_deg,
@@ -99,10 +99,10 @@ pub(super) struct Chosen {
 /// Makes the request; everything that is missing or wrong is told at once.
 pub(super) fn request(
     draft: &OrderDraft,
-    bench: &Bench<'_>,
+    inputs: &CheckInputs<'_>,
     chosen: &[Option<Chosen>],
     replaces: Option<OrderId>,
-    made_at: Moment,
+    made_at: Timestamp,
 ) -> Result<OrderRequest, Inner> {
     let problems = Problems::new("the order request", |_| None);
     let root = |name| Path::Field(&Path::Root, name);
@@ -110,13 +110,13 @@ pub(super) fn request(
     check_contact(&draft.contact, &problems);
     check_note(&draft.note, &problems);
     check_photo_count(draft.photos.len(), &problems);
-    let judged = judge(bench, &draft.sku, draft.direction, draft.quantity);
+    let judged = judge(inputs, &draft.sku, draft.direction, draft.quantity);
     match &judged {
         Ok(judged) => check_kind(draft.kind, judged.found.verdict, &draft.sku, &problems),
         Err(why) => {
-            let turned = bench.catalogue.kit(&draft.sku).is_some();
+            let turned = inputs.catalogue.kit(&draft.sku).is_some();
             let field = root(if turned { "direction" } else { "sku" });
-            let expected = format!("a kit of {}, number {}: {why}", draft.maker, bench.catalogue.number);
+            let expected = format!("a kit of {}, number {}: {why}", draft.maker, inputs.catalogue.number);
             problems.value(&field, format!("{:?}", draft.sku), expected, None);
         }
     }
@@ -159,7 +159,7 @@ pub(super) fn request(
         },
         note: draft.note.clone(),
         photos,
-        bike: bench.bike.clone(),
+        bike: inputs.bike.clone(),
         found: judged.found,
     };
     request.check("the order request")?;

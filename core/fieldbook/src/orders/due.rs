@@ -1,14 +1,14 @@
 //! What is due: the next call for each request, and that it was begun.
 
-use super::answer::{self, Turn};
+use super::answer::{self, NextStep};
 use super::back_off;
-use super::errand::{Errand, ErrandId, Load};
+use super::outbound_call::{Body, OutboundCall, OutboundCallId};
 use super::record::{self, Entry, PhotoEntry, Step};
 use super::shop::{self, Shop, agreed_shop, shop_of};
 use super::state::{Event, Fault, State};
 use super::{catalogue, recheck};
 use crate::{
-    BookError, FieldBook, Inner, Json, Moment, Op, Reader, Screen, photo_file, photo_length, photo_path,
+    BookError, FieldBook, Inner, Json, Op, Reader, Screen, Timestamp, photo_file, photo_length, photo_path,
 };
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;
@@ -16,27 +16,27 @@ use std::path::Path;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{self, OrderRequest};
 
-/// After this long an errand that nothing was heard of counts as ended by the program's end, ms.
+/// After this long a call that nothing was heard of counts as ended by the program's end, ms.
 pub(super) const LEASE: i64 = 5 * 60_000;
 /// The media types that a shop may answer with: those of [`wire::JSON`] and [`wire::PROBLEM_JSON`].
 pub(super) const ACCEPT: &str = "application/json, application/problem+json";
 /// Never.
-pub(super) const NEVER: Moment = Moment(i64::MAX);
+pub(super) const NEVER: Timestamp = Timestamp(i64::MAX);
 
 /// Whether the waiting is over. One longer than there is comes of a clock that was set back.
-fn ready(entry: &Entry, now: Moment) -> bool {
+fn ready(entry: &Entry, now: Timestamp) -> bool {
     let wait = entry.next_at.0.saturating_sub(now.0);
-    entry.errand.is_none() && entry.next_at != NEVER && !(1..=back_off::MOST).contains(&wait)
+    entry.in_flight.is_none() && entry.next_at != NEVER && !(1..=back_off::MOST).contains(&wait)
 }
 
-/// When an errand that began then counts as ended, if nothing is heard of it.
-pub(super) fn lapse(began: Moment) -> Moment {
-    Moment(began.0.saturating_add(LEASE))
+/// When a call that began then counts as ended, if nothing is heard of it.
+pub(super) fn lapse(began: Timestamp) -> Timestamp {
+    Timestamp(began.0.saturating_add(LEASE))
 }
 
-/// Whether the errand that is out has been out too long.
-fn lapsed(entry: &Entry, now: Moment) -> bool {
-    entry.errand.is_some_and(|(_, began)| now.0.abs_diff(began.0) >= LEASE.unsigned_abs())
+/// Whether the call that is out has been out too long.
+fn lapsed(entry: &Entry, now: Timestamp) -> bool {
+    entry.in_flight.is_some_and(|(_, began)| now.0.abs_diff(began.0) >= LEASE.unsigned_abs())
 }
 
 fn path_of(folder: &Path, photo: PhotoHash) -> std::path::PathBuf {
@@ -61,12 +61,12 @@ fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
     if entry.erased_at.is_some() {
         return Ok(None);
     }
-    match entry.standing.state {
+    match entry.delivery.state {
         State::Delivered => {
-            let last = entry.shop_word.is_some_and(|word| word.is_final());
+            let last = entry.shop_status.is_some_and(|word| word.is_final());
             return Ok((!last).then_some(Step::Ask));
         }
-        State::Queued | State::PerhapsSent => {}
+        State::Queued | State::InDoubt => {}
         _ => return Ok(None),
     }
     Ok(Some(match next_photo(conn, entry)? {
@@ -81,8 +81,8 @@ fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
 }
 
 /// From when on a call for a request can be due; `None` where none will be unless something else happens first.
-fn due_from(conn: &Connection, entry: &Entry) -> Result<Option<Moment>, Inner> {
-    if let Some((_, began)) = entry.errand {
+fn due_from(conn: &Connection, entry: &Entry) -> Result<Option<Timestamp>, Inner> {
+    if let Some((_, began)) = entry.in_flight {
         return Ok(Some(lapse(began)));
     }
     if entry.next_at == NEVER || shop_of(conn, entry)?.is_none() {
@@ -92,41 +92,41 @@ fn due_from(conn: &Connection, entry: &Entry) -> Result<Option<Moment>, Inner> {
 }
 
 /// The next call for a request, if one is due.
-fn errand(
+fn next_call(
     conn: &Connection,
     shop: &Shop,
     entry: &Entry,
     folder: &Path,
-    now: Moment,
-) -> Result<Option<Errand>, Inner> {
+    now: Timestamp,
+) -> Result<Option<OutboundCall>, Inner> {
     if !ready(entry, now) {
         return Ok(None);
     }
     let Some(step) = next_step(conn, entry)? else { return Ok(None) };
     let mut headers = vec![("Authorization", shop.token.header())];
-    let (method, path, load) = match step {
-        Step::AskPhoto { photo } => ("HEAD", wire::photo_path(photo), Load::None),
+    let (method, path, body) = match step {
+        Step::AskPhoto { photo } => ("HEAD", wire::photo_path(photo), Body::None),
         Step::SendPhoto { photo, from, to } => {
             let all = record::photos(conn, entry.key)?.into_iter().find(|it| it.hash == photo);
             let all = all.map_or(to, |it| it.bytes);
             // RFC 9110, 14.4: the last byte is named, not the one beyond it.
             headers.push(("Content-Range", format!("bytes {from}-{}/{all}", to.saturating_sub(1))));
             headers.push(("Content-Type", wire::JPEG.to_owned()));
-            ("PUT", wire::photo_path(photo), Load::File { path: path_of(folder, photo), from, to })
+            ("PUT", wire::photo_path(photo), Body::File { path: path_of(folder, photo), from, to })
         }
         Step::Send => {
             headers.push((wire::IDEMPOTENCY_KEY, wire::idempotency_key(entry.id)));
             headers.push(("Content-Type", wire::JSON.to_owned()));
-            ("POST", wire::ORDER_REQUESTS.to_owned(), Load::Text(record::body(conn, entry.key)?))
+            ("POST", wire::ORDER_REQUESTS.to_owned(), Body::Text(record::body(conn, entry.key)?))
         }
-        Step::Ask => ("GET", wire::order_request_path(entry.id), Load::None),
-        Step::Erase => ("DELETE", wire::contact_path(entry.id), Load::None),
+        Step::Ask => ("GET", wire::order_request_path(entry.id), Body::None),
+        Step::Erase => ("DELETE", wire::contact_path(entry.id), Body::None),
         // No request fetches a catalogue.
         Step::Catalogue => return Ok(None),
     };
     headers.push(("Accept", ACCEPT.to_owned()));
-    let id = ErrandId::Request { order: entry.id, number: entry.errands.saturating_add(1) };
-    Ok(Some(Errand { id, step, method, base: shop.base.clone(), path, headers, load }))
+    let id = OutboundCallId::Request { order: entry.id, number: entry.calls.saturating_add(1) };
+    Ok(Some(OutboundCall { id, step, method, base: shop.base.clone(), path, headers, body }))
 }
 
 /// What has to be written down before a call can be due.
@@ -149,8 +149,8 @@ fn are_whole(conn: &Connection, entry: &Entry, folder: &Path) -> Result<bool, In
     Ok(true)
 }
 
-fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Result<Option<Upkeep>, Inner> {
-    if let Some((step, _)) = entry.errand {
+fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Timestamp) -> Result<Option<Upkeep>, Inner> {
+    if let Some((step, _)) = entry.in_flight {
         return Ok(lapsed(entry, now).then_some(Upkeep::Lapsed(step)));
     }
     if entry.lacks_photo {
@@ -161,11 +161,11 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Moment) -> Resul
     if shop_of(conn, entry)?.is_none() {
         return Ok(None);
     }
-    if !ready(entry, now) || !matches!(entry.standing.state, State::Queued | State::PerhapsSent) {
+    if !ready(entry, now) || !matches!(entry.delivery.state, State::Queued | State::InDoubt) {
         return Ok(None);
     }
     // What the shop may have is finished as it was begun.
-    if entry.standing.state == State::Queued
+    if entry.delivery.state == State::Queued
         && let Some(number) = recheck::newer(conn, entry)?
     {
         return Ok(Some(Upkeep::Judge(number)));
@@ -182,12 +182,12 @@ impl FieldBook {
     /// ([`Work::fetch_catalogue`](crate::Work::fetch_catalogue)). Each has to be begun with [`FieldBook::began`]
     /// before it is sent.
     ///
-    /// An errand that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
+    /// A call that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
     /// catalogue changes waits for the user from now on.
     ///
     /// # Errors
     /// Those of reading and writing.
-    pub fn due(&mut self, now: Moment) -> Result<Vec<Errand>, BookError> {
+    pub fn due(&mut self, now: Timestamp) -> Result<Vec<OutboundCall>, BookError> {
         let folder = self.read().photos_folder();
         let wanted = self.read().read(|conn| {
             for entry in record::open(conn)? {
@@ -204,15 +204,15 @@ impl FieldBook {
                         match upkeep(work.tx(), &entry, &folder, now)? {
                             None => {}
                             Some(Upkeep::Lapsed(step)) => {
-                                let turn = Turn::again(true, Fault::Interrupted);
+                                let turn = NextStep::again(true, Fault::Interrupted);
                                 answer::settle(work, &entry, step, turn, now)?;
                             }
                             Some(Upkeep::Lost(photo)) => {
-                                let turn = Turn::NoFile { photo };
+                                let turn = NextStep::NoFile { photo };
                                 answer::settle(work, &entry, Step::AskPhoto { photo }, turn, now)?;
                             }
                             Some(Upkeep::Found) => {
-                                if let Some(to) = entry.standing.after(Event::SendAgain) {
+                                if let Some(to) = entry.delivery.after(Event::SendAgain) {
                                     answer::put(work, &entry, to, None, None, now)?;
                                 }
                             }
@@ -222,7 +222,7 @@ impl FieldBook {
                                     params![entry.key, number],
                                 )?;
                                 if let Some(reason) = recheck::changed(work.tx(), &entry, number)?
-                                    && let Some(to) = entry.standing.after(Event::AnswerChanged)
+                                    && let Some(to) = entry.delivery.after(Event::AnswerChanged)
                                 {
                                     answer::put(work, &entry, to, Some(&reason), None, now)?;
                                 }
@@ -235,50 +235,50 @@ impl FieldBook {
         }
         self.read().read(|conn| {
             let open = record::open(conn)?;
-            let out = open.iter().filter_map(|entry| entry.errand.and_then(|(step, _)| step.photo()));
+            let out = open.iter().filter_map(|entry| entry.in_flight.and_then(|(step, _)| step.photo()));
             let mut photos: BTreeSet<PhotoHash> = out.collect();
             let mut due = Vec::new();
             if let Some(shop) = agreed_shop(conn)? {
-                due.extend(catalogue::errand(conn, &shop, now)?);
+                due.extend(catalogue::next_call(conn, &shop, now)?);
             }
             for entry in open {
                 if upkeep(conn, &entry, &folder, now)?.is_none()
                     && let Some(shop) = shop_of(conn, &entry)?
-                    && let Some(errand) = errand(conn, &shop, &entry, &folder, now)?
-                    && errand.step.photo().is_none_or(|photo| photos.insert(photo))
+                    && let Some(call) = next_call(conn, &shop, &entry, &folder, now)?
+                    && call.step.photo().is_none_or(|photo| photos.insert(photo))
                 {
-                    due.push(errand);
+                    due.push(call);
                 }
             }
             Ok(due)
         })
     }
 
-    /// Writes down that an errand is being sent now; only when this returns true it may go. False: it is no longer due
+    /// Writes down that a call is being sent now; only when this returns true it may go. False: it is no longer due
     /// as it was (withdrawn, another shop, another program has taken it on), and must not be sent.
     ///
     /// # Errors
     /// Those of writing; then it must not be sent.
-    pub fn began(&mut self, due: &Errand, now: Moment) -> Result<bool, BookError> {
+    pub fn begin_call(&mut self, due: &OutboundCall, now: Timestamp) -> Result<bool, BookError> {
         let folder = self.read().photos_folder();
         let outcome = self.transact(Op::Order, |work| {
             work.step(|work| {
-                let Some(order) = due.id.order() else { return catalogue::began(work, due, now) };
+                let Some(order) = due.id.order() else { return catalogue::begin_call(work, due, now) };
                 let entry = record::find(work.tx(), order)?;
                 let Some(shop) = shop_of(work.tx(), &entry)? else { return Ok(false) };
                 if upkeep(work.tx(), &entry, &folder, now)?.is_some()
-                    || errand(work.tx(), &shop, &entry, &folder, now)?.as_ref() != Some(due)
+                    || next_call(work.tx(), &shop, &entry, &folder, now)?.as_ref() != Some(due)
                 {
                     return Ok(false);
                 }
                 if due.step == Step::Send {
-                    let Some(to) = entry.standing.after(Event::Began) else { return Ok(false) };
+                    let Some(to) = entry.delivery.after(Event::Began) else { return Ok(false) };
                     answer::put(work, &entry, to, None, None, now)?;
                     // From here on it concerns this shop, whichever the user names later.
                     shop::bind(work, &entry, &shop)?;
                 }
                 work.tx().execute(
-                    "UPDATE outbox SET errands = ?2, errand = ?3, began_at = ?4 WHERE key = ?1",
+                    "UPDATE outbox SET calls = ?2, in_flight = ?3, began_at = ?4 WHERE key = ?1",
                     params![entry.key, due.id.number(), Json(&due.step), now],
                 )?;
                 Ok(true)
@@ -291,7 +291,7 @@ impl FieldBook {
     ///
     /// # Errors
     /// Those of writing.
-    pub fn network_is_back(&mut self, now: Moment) -> Result<(), BookError> {
+    pub fn network_restored(&mut self, now: Timestamp) -> Result<(), BookError> {
         let waits = self.read().orders(None)?.iter().any(|order| order.fault == Some(Fault::NoNetwork));
         let fetch = self.read().catalogue_fetch()?;
         if waits || fetch.is_some_and(|fetch| fetch.fault == Some(Fault::NoNetwork)) {
@@ -299,10 +299,10 @@ impl FieldBook {
                 work.step(|work| {
                     work.tx().execute(
                         "UPDATE outbox SET next_at = min(next_at, ?1)
-                         WHERE errand IS NULL AND fault ->> 'what' = 'no_network'",
+                         WHERE in_flight IS NULL AND fault ->> 'what' = 'no_network'",
                         [now],
                     )?;
-                    catalogue::network_is_back(work, now)?;
+                    catalogue::network_restored(work, now)?;
                     work.touch(Screen::Orders);
                     Ok(())
                 })
@@ -320,7 +320,7 @@ impl Reader {
     ///
     /// # Errors
     /// Only those of reading.
-    pub fn next_due(&self) -> Result<Option<Moment>, BookError> {
+    pub fn next_due(&self) -> Result<Option<Timestamp>, BookError> {
         self.read(|conn| {
             let mut soonest = match agreed_shop(conn)? {
                 Some(_) => catalogue::due_from(conn)?,

@@ -47,7 +47,7 @@ fn in_place(end: End, bearing: &Bearing, quantity: u32) -> Part {
         sku: Some(bearing.sku.clone()),
         quantity,
         height_mm: None,
-        says: format!(
+        text: format!(
             "The {place} bearing, {outer_mm} x {inner_mm} x {height_mm} mm, in place of the rough one: the kit takes the \
              bike's own."
         ),
@@ -63,7 +63,7 @@ fn race(kit: &Kit, bearing: &Bearing, quantity: u32) -> Part {
         sku: None,
         quantity,
         height_mm: None,
-        says: format!(
+        text: format!(
             "A crown race for a seat of {} mm and the new lower bearing ({inside}° inside), unless the one on the fork is \
              sound and of that angle.",
             kit.steerer.lower_mm
@@ -83,7 +83,7 @@ fn spacers(kit: &Kit, known: &Known, tilt_deg: f64, quantity: u32) -> Option<Par
         sku: None,
         quantity,
         height_mm: Some(height),
-        says: format!(
+        text: format!(
             "Spacers of {height:.0} mm in all for a steerer of {clamp:.1} mm: with the kit its end stands so much higher."
         ),
     })

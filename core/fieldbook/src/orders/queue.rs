@@ -1,12 +1,12 @@
 //! What the user does with order requests: ask, change, send again, take back, erase.
 
-use super::draft::{Bench, Chosen, OrderDraft, judge, request};
+use super::draft::{CheckInputs, Chosen, OrderDraft, judge, request};
 use super::due::LEASE;
 use super::record::{self, Entry};
 use super::shop;
-use super::state::{Event, Reason, Standing, State};
+use super::state::{DeliveryState, Event, Reason, State};
 use crate::{
-    BikeId, BookError, Inner, Json, Moment, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
+    BikeId, BookError, Inner, Json, OrderId, PhotoId, Reader, Screen, Timestamp, Work, as_it_stands,
     catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
 };
 use rusqlite::{Connection, params};
@@ -25,18 +25,18 @@ fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen
     Ok(Some(Chosen { hash: PhotoHash(row.working), bytes, note: row.note }))
 }
 
-/// Moves a request that the user wants moved; an errand that is out is waited for no more. `why_not` is told where it cannot be.
-fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<Standing, Inner> {
-    let Some(to) = entry.standing.after(event) else {
-        let says = entry.standing.state.says();
-        return Err(Inner::rule("order.state", format!("the order request {} {says}: {why_not}", entry.id))
-            .with("state", entry.standing.state.name()));
+/// Moves a request that the user wants moved; a call that is out is waited for no more. `why_not` is told where it cannot be.
+fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<DeliveryState, Inner> {
+    let Some(to) = entry.delivery.after(event) else {
+        let text = entry.delivery.state.description();
+        return Err(Inner::rule("order.state", format!("the order request {} {text}: {why_not}", entry.id))
+            .with("state", entry.delivery.state.name()));
     };
     let now = work.now();
     work.tx().execute(
-        "UPDATE outbox SET state = ?2, perhaps = ?3, changed_at = ?4, errand = NULL, began_at = NULL,
+        "UPDATE outbox SET state = ?2, in_doubt = ?3, changed_at = ?4, in_flight = NULL, began_at = NULL,
              shop = iif(?5, shop, NULL) WHERE key = ?1",
-        params![entry.key, to.state.name(), to.perhaps, now, to.may_be_with_shop()],
+        params![entry.key, to.state.name(), to.in_doubt, now, to.may_be_with_shop()],
     )?;
     stale(work, entry.bike);
     Ok(to)
@@ -65,7 +65,7 @@ fn freeze(
             "the order request is too large: the bike has too many readings and notes",
         ));
     }
-    let Moment(now) = work.now();
+    let Timestamp(now) = work.now();
     let catalogue = &request.found.catalogue;
     work.tx().execute(
         "INSERT INTO orders (id, bike, replaces, kind, maker, number, sku, quantity, made_at, body, sha256)
@@ -85,11 +85,11 @@ fn freeze(
         ],
     )?;
     let key = work.tx().last_insert_rowid();
-    let Standing { state, perhaps } = Standing::NEW;
+    let DeliveryState { state, in_doubt } = DeliveryState::NEW;
     work.tx().execute(
-        "INSERT INTO outbox (key, state, perhaps, tries, next_at, errands, rechecked, changed_at)
+        "INSERT INTO outbox (key, state, in_doubt, tries, next_at, calls, rechecked, changed_at)
          VALUES (?1, ?2, ?3, 0, ?4, 0, ?5, ?4)",
-        params![key, state.name(), perhaps, now, holds_for],
+        params![key, state.name(), in_doubt, now, holds_for],
     )?;
     for photo in &request.photos {
         work.tx().execute(
@@ -103,7 +103,7 @@ fn freeze(
 
 /// Takes the old request back if the shop cannot have it. Otherwise it goes its way, and the new one names it.
 fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
-    if old.standing.after(Event::Withdraw).is_some() {
+    if old.delivery.after(Event::Withdraw).is_some() {
         moved(work, old, Event::Withdraw, "it cannot be replaced")?;
     }
     Ok(())
@@ -115,7 +115,7 @@ fn drawn_up(
     folder: &Path,
     draft: &OrderDraft,
     replaces: Option<OrderId>,
-    now: Moment,
+    now: Timestamp,
 ) -> Result<OrderRequest, Inner> {
     let (_, bike) = as_it_stands(conn, draft.bike)?;
     let catalogue = catalogue_of(conn, &draft.maker, None)?;
@@ -127,8 +127,8 @@ fn drawn_up(
         .take(OrderRequest::MOST_PHOTOS)
         .map(|id| chosen(conn, folder, *id))
         .collect::<Result<_, _>>()?;
-    let bench = Bench { bike: &bike, catalogue: &catalogue, instruments: &instruments };
-    request(draft, &bench, &photos, replaces, now)
+    let inputs = CheckInputs { bike: &bike, catalogue: &catalogue, instruments: &instruments };
+    request(draft, &inputs, &photos, replaces, now)
 }
 
 fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
@@ -149,8 +149,8 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
     let newest = number_in_use(work.tx(), &old.maker)?.unwrap_or(before.found.catalogue.number);
     let judged = |number| -> Result<_, Inner> {
         let catalogue = catalogue_of(work.tx(), &old.maker, Some(number))?;
-        let bench = Bench { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
-        Ok(judge(&bench, &before.kit.sku, before.kit.direction, before.kit.quantity))
+        let inputs = CheckInputs { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
+        Ok(judge(&inputs, &before.kit.sku, before.kit.direction, before.kit.quantity))
     };
     let (judged, gone) = match judged(newest)? {
         Ok(judged) => (judged, false),
@@ -179,7 +179,7 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
 
 fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
     let entry = record::find(work.tx(), id)?;
-    if entry.standing.state == State::Held {
+    if entry.delivery.state == State::Held {
         return under_the_new_catalogue(work, &entry);
     }
     let reason: Option<Json<Reason>> =
@@ -187,7 +187,7 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
     if let Some(Json(reason)) = reason
         && !reason.same_again()
     {
-        return Err(Inner::rule("order.mend_first", reason.says()));
+        return Err(Inner::rule("order.correct_first", reason.description()));
     }
     moved(work, &entry, Event::SendAgain, "there is nothing to send again")?;
     // One that the shop may have stays with it, but the user may have entered another token since.
@@ -204,8 +204,8 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
 
 fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner> {
     let entry = record::find(work.tx(), id)?;
-    let perhaps = entry.standing.perhaps || entry.standing.state == State::Underway;
-    let (event, why_not) = match (anyway, perhaps) {
+    let in_doubt = entry.delivery.in_doubt || entry.delivery.state == State::Underway;
+    let (event, why_not) = match (anyway, in_doubt) {
         (true, _) => (Event::WithdrawAnyway, "it cannot be taken back"),
         (false, true) => (
             Event::Withdraw,
@@ -222,7 +222,7 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     if entry.erased_at.is_some() {
         return Ok(());
     }
-    let underway = entry.standing.state == State::Underway;
+    let underway = entry.delivery.state == State::Underway;
     moved(work, &entry, Event::Erase, "its contact cannot be erased")?;
     let mut request = record::thawed(&record::body(work.tx(), entry.key)?)?;
     // Lines that a person wrote may say who they are; whose bike it is says it too.
@@ -239,9 +239,9 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
         params![entry.key, body, sha256(body.as_bytes()).as_slice(), now],
     )?;
     // A call that is under way may still arrive: the shop is asked to erase when it has ended.
-    let from = Moment(if underway { now.0.saturating_add(LEASE) } else { now.0 });
+    let from = Timestamp(if underway { now.0.saturating_add(LEASE) } else { now.0 });
     work.tx().execute(
-        "UPDATE outbox SET reason = NULL, fault = NULL, shop_says = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
+        "UPDATE outbox SET reason = NULL, fault = NULL, shop_message = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
         params![entry.key, from],
     )?;
     work.rewrite_after()
@@ -303,7 +303,7 @@ impl Reader {
     ///
     /// # Errors
     /// Those of [`Work::queue_order`].
-    pub fn try_order(&self, draft: &OrderDraft, now: Moment) -> Result<OrderRequest, BookError> {
+    pub fn try_order(&self, draft: &OrderDraft, now: Timestamp) -> Result<OrderRequest, BookError> {
         let folder = self.photos_folder();
         self.read(|conn| drawn_up(conn, &folder, draft, None, now))
     }

@@ -1,6 +1,6 @@
 //! Judging a frozen request again when the book has a newer catalogue of its maker.
 
-use super::draft::{Bench, Judged, judge};
+use super::draft::{CheckInputs, Judged, judge};
 use super::record::{self, Entry};
 use super::state::Reason;
 use crate::{Inner, catalogue_of, instruments, number_in_use};
@@ -16,9 +16,9 @@ pub(super) fn changed(conn: &Connection, entry: &Entry, number: u32) -> Result<O
     let before = record::thawed(&record::body(conn, entry.key)?)?;
     let catalogue = catalogue_of(conn, &entry.maker, Some(number))?;
     let instruments = instruments(conn)?;
-    let bench = Bench { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
+    let inputs = CheckInputs { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
     let Ok(Judged { kit, found, .. }) =
-        judge(&bench, &before.kit.sku, before.kit.direction, before.kit.quantity)
+        judge(&inputs, &before.kit.sku, before.kit.direction, before.kit.quantity)
     else {
         return Ok(Some(Reason::KitGone { number }));
     };

@@ -1,13 +1,13 @@
 //! Order requests as the book has them.
 
 use super::due::NEVER;
-use super::state::{Fault, Reason, Standing, State};
+use super::state::{DeliveryState, Fault, Reason, State};
 use crate::error::Missing as _;
-use crate::{BikeId, BookError, Inner, Json, Moment, OrderId, OrderInShort, Reader, Word};
+use crate::{BikeId, BookError, Inner, Json, OrderId, OrderInShort, Reader, Timestamp, Word};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;
-use steerwright_protocol::wire::{Kind, OrderRequest, ShopWord};
+use steerwright_protocol::wire::{Kind, OrderRequest, ShopStatus};
 
 /// An order request and what became of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -31,11 +31,11 @@ pub struct Order {
     /// How many.
     pub quantity: u32,
     /// When it was queued.
-    pub made_at: Moment,
+    pub made_at: Timestamp,
     /// Where it stands.
     pub state: State,
     /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
-    pub perhaps_with_shop: bool,
+    pub may_be_with_shop: bool,
     /// Why it waits for the user or was turned back, or why its shop cannot be asked what is still to be asked.
     pub reason: Option<Reason>,
     /// What went wrong last with an attempt that is made again by itself.
@@ -43,19 +43,19 @@ pub struct Order {
     /// Attempts that failed since the last success.
     pub tries: u32,
     /// When it is due next, if anything is.
-    pub next_at: Option<Moment>,
+    pub next_at: Option<Timestamp>,
     /// How many photos go with it.
     pub photos: u32,
     /// How many of them are with the shop.
     pub photos_arrived: u32,
     /// When the receipt came.
-    pub delivered_at: Option<Moment>,
+    pub delivered_at: Option<Timestamp>,
     /// The shop that has it, or may have it; the present shop plays no part in it.
     pub at: Option<OrderShop>,
     /// The shop's last word.
-    pub shop: Option<ShopSays>,
+    pub shop: Option<ShopReply>,
     /// When the contact was erased.
-    pub erased_at: Option<Moment>,
+    pub erased_at: Option<Timestamp>,
     /// Whether the shop has, or may have, the contact that was erased here, and is still to be asked to erase it too.
     pub erase_at_shop: bool,
 }
@@ -71,13 +71,13 @@ pub struct OrderShop {
 
 /// A shop's last word on a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct ShopSays {
+pub struct ShopReply {
     /// Its decision.
-    pub word: ShopWord,
+    pub word: ShopStatus,
     /// Since when.
-    pub since: Option<Moment>,
+    pub since: Option<Timestamp>,
     /// In its own words.
-    pub says: Option<String>,
+    pub message: Option<String>,
 }
 
 /// One order request in full.
@@ -91,7 +91,7 @@ pub struct OrderScreen {
     pub body: String,
 }
 
-/// What an errand is for.
+/// What a call is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "step", deny_unknown_fields)]
 pub enum Step {
@@ -134,16 +134,16 @@ pub(super) struct Entry {
     pub(super) key: i64,
     pub(super) id: OrderId,
     pub(super) bike: Option<BikeId>,
-    pub(super) standing: Standing,
+    pub(super) delivery: DeliveryState,
     pub(super) maker: String,
     pub(super) tries: u32,
-    pub(super) next_at: Moment,
-    pub(super) errands: u32,
-    pub(super) errand: Option<(Step, Moment)>,
+    pub(super) next_at: Timestamp,
+    pub(super) calls: u32,
+    pub(super) in_flight: Option<(Step, Timestamp)>,
     pub(super) rechecked: u32,
-    pub(super) delivered_at: Option<Moment>,
-    pub(super) shop_word: Option<ShopWord>,
-    pub(super) erased_at: Option<Moment>,
+    pub(super) delivered_at: Option<Timestamp>,
+    pub(super) shop_status: Option<ShopStatus>,
+    pub(super) erased_at: Option<Timestamp>,
     /// The shop it went to, a row of `order_shops`.
     pub(super) shop: Option<i64>,
     /// Whether it was turned back for a photo's file, so that it goes on when that is back.
@@ -154,38 +154,38 @@ impl Entry {
     /// Whether the shop has, or may have, who asked although it is erased here; [`NEVER`](super::due::NEVER) in
     /// `next_at` says that it was asked to erase it and did.
     pub(super) fn erases_at_shop(&self) -> bool {
-        self.erased_at.is_some() && with_shop(self.standing.state, self.standing.perhaps)
+        self.erased_at.is_some() && with_shop(self.delivery.state, self.delivery.in_doubt)
     }
 }
 
 /// Whether a shop has a request, or may have one that was taken back.
-fn with_shop(state: State, perhaps: bool) -> bool {
-    state == State::Delivered || (state == State::Withdrawn && perhaps)
+fn with_shop(state: State, in_doubt: bool) -> bool {
+    state == State::Delivered || (state == State::Withdrawn && in_doubt)
 }
 
 const ENTRY: &str = "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at, x.state,
-     x.perhaps, x.tries, x.next_at, x.errands, x.errand, x.began_at, x.rechecked, x.delivered_at, x.shop_word, x.shop,
-     x.state = 'turned_back' AND coalesce(x.reason ->> 'why' = 'photo_lost', 0) AS lacks_photo
+     x.in_doubt, x.tries, x.next_at, x.calls, x.in_flight, x.began_at, x.rechecked, x.delivered_at, x.shop_status, x.shop,
+     x.state = 'rejected' AND coalesce(x.reason ->> 'why' = 'photo_lost', 0) AS lacks_photo
  FROM outbox x JOIN orders o ON o.key = x.key LEFT JOIN bikes b ON b.key = o.bike";
 
 fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
     let Word(state) = row.get("state")?;
-    let errand: Option<Json<Step>> = row.get("errand")?;
-    let began: Option<Moment> = row.get("began_at")?;
-    let word: Option<Word<ShopWord>> = row.get("shop_word")?;
+    let in_flight: Option<Json<Step>> = row.get("in_flight")?;
+    let began: Option<Timestamp> = row.get("began_at")?;
+    let word: Option<Word<ShopStatus>> = row.get("shop_status")?;
     Ok(Entry {
         key: row.get("key")?,
         id: row.get("id")?,
         bike: row.get("bike_id")?,
-        standing: Standing { state, perhaps: row.get("perhaps")? },
+        delivery: DeliveryState { state, in_doubt: row.get("in_doubt")? },
         maker: row.get("maker")?,
         tries: row.get("tries")?,
         next_at: row.get("next_at")?,
-        errands: row.get("errands")?,
-        errand: errand.map(|Json(step)| step).zip(began),
+        calls: row.get("calls")?,
+        in_flight: in_flight.map(|Json(step)| step).zip(began),
         rechecked: row.get("rechecked")?,
         delivered_at: row.get("delivered_at")?,
-        shop_word: word.map(|Word(word)| word),
+        shop_status: word.map(|Word(word)| word),
         erased_at: row.get("erased_at")?,
         shop: row.get("shop")?,
         lacks_photo: row.get("lacks_photo")?,
@@ -203,9 +203,9 @@ pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
 /// contact a shop may have, and those that wait for a photo's file and that no other took the place of.
 pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     let mut rows = conn.prepare_cached(&format!(
-        "{ENTRY} WHERE x.state IN ('queued', 'underway', 'perhaps_sent', 'delivered')
-             OR (x.state = 'withdrawn' AND x.perhaps AND o.erased_at IS NOT NULL)
-             OR (x.state = 'turned_back' AND x.reason ->> 'why' = 'photo_lost'
+        "{ENTRY} WHERE x.state IN ('queued', 'underway', 'in_doubt', 'delivered')
+             OR (x.state = 'withdrawn' AND x.in_doubt AND o.erased_at IS NOT NULL)
+             OR (x.state = 'rejected' AND x.reason ->> 'why' = 'photo_lost'
                  AND NOT EXISTS (SELECT 1 FROM orders later WHERE later.replaces = o.key))
          ORDER BY x.key"
     ))?;
@@ -260,24 +260,24 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     let (Word(state), Word(kind)): (Word<State>, Word<Kind>) = (row.get("state")?, row.get("kind")?);
     let reason: Option<Json<Reason>> = row.get("reason")?;
     let fault: Option<Json<Fault>> = row.get("fault")?;
-    let word: Option<Word<ShopWord>> = row.get("shop_word")?;
+    let word: Option<Word<ShopStatus>> = row.get("shop_status")?;
     let shop = match word {
         None => None,
         Some(Word(word)) => {
-            Some(ShopSays { word, since: row.get("shop_since")?, says: row.get("shop_says")? })
+            Some(ShopReply { word, since: row.get("shop_since")?, message: row.get("shop_message")? })
         }
     };
-    let perhaps: bool = row.get("perhaps")?;
-    let (erased_at, next_at): (Option<Moment>, Moment) = (row.get("erased_at")?, row.get("next_at")?);
-    let erase_at_shop = erased_at.is_some() && with_shop(state, perhaps) && next_at != NEVER;
-    let sends = matches!(state, State::Queued | State::PerhapsSent);
+    let in_doubt: bool = row.get("in_doubt")?;
+    let (erased_at, next_at): (Option<Timestamp>, Timestamp) = (row.get("erased_at")?, row.get("next_at")?);
+    let erase_at_shop = erased_at.is_some() && with_shop(state, in_doubt) && next_at != NEVER;
+    let sends = matches!(state, State::Queued | State::InDoubt);
     // Nothing more is to be heard of a request after a shop's last word, or without who asked.
     let asks = state == State::Delivered
         && erased_at.is_none()
-        && shop.as_ref().is_none_or(|shop: &ShopSays| !shop.word.is_final());
+        && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.word.is_final());
     let at: Option<String> = row.get("at_base")?;
     let reason = reason.map(|Json(reason)| reason);
-    let gone = Standing { state, perhaps }.may_be_with_shop()
+    let gone = DeliveryState { state, in_doubt }.may_be_with_shop()
         && !row.get::<_, bool>("at_known")?
         && (sends || asks || erase_at_shop);
     let reason = if gone { Some(Reason::ShopGone { base: at.clone() }) } else { reason };
@@ -295,7 +295,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         quantity: row.get("quantity")?,
         made_at: row.get("made_at")?,
         state,
-        perhaps_with_shop: perhaps || state == State::Underway,
+        may_be_with_shop: in_doubt || state == State::Underway,
         reason,
         fault: fault.map(|Json(fault)| fault),
         tries: row.get("tries")?,
@@ -323,8 +323,8 @@ impl OrderInShort {
     }
 
     /// The shop's last word.
-    pub fn shop(&self) -> Option<ShopWord> {
-        ShopWord::ALL.into_iter().find(|word| Some(word.name()) == self.shop_word.as_deref())
+    pub fn shop(&self) -> Option<ShopStatus> {
+        ShopStatus::ALL.into_iter().find(|word| Some(word.name()) == self.shop_status.as_deref())
     }
 }
 

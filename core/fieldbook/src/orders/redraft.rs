@@ -1,6 +1,6 @@
 //! An old request back into a draft, to be changed and asked again.
 
-use super::draft::{Bench, OrderDraft, judge};
+use super::draft::{CheckInputs, OrderDraft, judge};
 use super::record;
 use crate::{BikeId, BookError, Inner, OrderId, PhotoId, Reader, catalogue_of, instruments};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -29,9 +29,9 @@ fn with_parts(conn: &Connection, request: &OrderRequest) -> Result<bool, Inner> 
         Err(other) => return Err(other),
     };
     let instruments = instruments(conn)?;
-    let bench = Bench { bike: &request.bike, catalogue: &catalogue, instruments: &instruments };
+    let inputs = CheckInputs { bike: &request.bike, catalogue: &catalogue, instruments: &instruments };
     let kit = &request.kit;
-    let judged = judge(&bench, &kit.sku, kit.direction, kit.quantity);
+    let judged = judge(&inputs, &kit.sku, kit.direction, kit.quantity);
     Ok(judged.is_ok_and(|judged| judged.parts.is_empty()))
 }
 

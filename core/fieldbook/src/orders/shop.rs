@@ -2,7 +2,7 @@
 
 use super::catalogue;
 use super::record::Entry;
-use crate::{BookError, Inner, Lines, Moment, Reader, Screen, Work, check_text, check_who, needed_text};
+use crate::{BookError, Inner, Lines, Reader, Screen, Timestamp, Work, check_text, check_who, needed_text};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use std::fmt;
@@ -46,7 +46,7 @@ pub struct ShopSetting {
     /// Its address, without a slash at the end.
     pub base: String,
     /// When it was set.
-    pub set_at: Moment,
+    pub set_at: Timestamp,
     /// What the user agreed to for this shop; nothing is sent without.
     pub agreement: Option<Agreement>,
 }
@@ -59,7 +59,7 @@ pub struct Agreement {
     /// Who agreed.
     pub who: Option<String>,
     /// When.
-    pub agreed_at: Moment,
+    pub agreed_at: Timestamp,
 }
 
 /// The shop with its secret.
@@ -140,7 +140,7 @@ fn agreed(conn: &Connection, shop: Option<Shop>) -> Result<Option<Shop>, Inner> 
 /// The shop that a request concerns, if it is known and the user agrees to sending there: the one that has it or may
 /// have it, with the token it was sent with, and otherwise the present one.
 pub(super) fn shop_of(conn: &Connection, entry: &Entry) -> Result<Option<Shop>, Inner> {
-    if !entry.standing.may_be_with_shop() {
+    if !entry.delivery.may_be_with_shop() {
         return agreed_shop(conn);
     }
     let row: Option<(String, Option<String>)> = conn
@@ -175,7 +175,7 @@ pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), I
         .query_row("SELECT base FROM order_shops WHERE key = ?1", [entry.shop], |row| row.get(0))
         .optional()?;
     match shop(work.tx())?.filter(|present| base.as_ref() == Some(&present.base)) {
-        Some(present) if entry.standing.may_be_with_shop() => bind(work, entry, &present),
+        Some(present) if entry.delivery.may_be_with_shop() => bind(work, entry, &present),
         _ => Ok(()),
     }
 }
@@ -183,7 +183,7 @@ pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), I
 /// What is not with a shop yet begins anew with another one, or with another sender's token: what of its photos arrived
 /// is not known there, and what went wrong was the other shop's doing. What is on its way is waited for no more.
 fn begin_anew(work: &Work<'_>) -> Result<(), Inner> {
-    const NOT_SENT: &str = "NOT perhaps AND state IN ('queued', 'held', 'turned_back')";
+    const NOT_SENT: &str = "NOT in_doubt AND state IN ('queued', 'held', 'rejected')";
     let now = work.now();
     work.tx().execute(
         &format!(
@@ -192,7 +192,7 @@ fn begin_anew(work: &Work<'_>) -> Result<(), Inner> {
         [],
     )?;
     work.tx().execute(
-        &format!("UPDATE outbox SET errand = NULL, began_at = NULL, tries = 0, next_at = min(next_at, ?1) WHERE {NOT_SENT}"),
+        &format!("UPDATE outbox SET in_flight = NULL, began_at = NULL, tries = 0, next_at = min(next_at, ?1) WHERE {NOT_SENT}"),
         [now],
     )?;
     work.tx().execute("UPDATE outbox SET fault = NULL WHERE state = 'queued'", [])?;
@@ -331,7 +331,7 @@ impl Reader {
     /// Only those of reading.
     pub fn shop(&self) -> Result<Option<ShopSetting>, BookError> {
         self.read(|conn| {
-            let row: Option<(String, Moment)> = conn
+            let row: Option<(String, Timestamp)> = conn
                 .query_row("SELECT base, set_at FROM shops WHERE key = 1", [], |row| {
                     Ok((row.get(0)?, row.get(1)?))
                 })

@@ -15,11 +15,11 @@ pub enum State {
     /// Is being sent.
     Underway,
     /// Was sent, and what came of it is not known; it is sent again under the same key, which a shop takes once.
-    PerhapsSent,
+    InDoubt,
     /// Waits for the user: the catalogue changed, and with it the answer.
     Held,
     /// Refused for good; the reason says what to mend.
-    TurnedBack,
+    Rejected,
     /// The shop has it.
     Delivered,
     /// Taken back, or replaced by another.
@@ -31,9 +31,9 @@ impl State {
     pub const ALL: [Self; 7] = [
         Self::Queued,
         Self::Underway,
-        Self::PerhapsSent,
+        Self::InDoubt,
         Self::Held,
-        Self::TurnedBack,
+        Self::Rejected,
         Self::Delivered,
         Self::Withdrawn,
     ];
@@ -43,22 +43,22 @@ impl State {
         match self {
             Self::Queued => "queued",
             Self::Underway => "underway",
-            Self::PerhapsSent => "perhaps_sent",
+            Self::InDoubt => "in_doubt",
             Self::Held => "held",
-            Self::TurnedBack => "turned_back",
+            Self::Rejected => "rejected",
             Self::Delivered => "delivered",
             Self::Withdrawn => "withdrawn",
         }
     }
 
     /// For the user, in a few words.
-    pub fn says(self) -> &'static str {
+    pub fn description(self) -> &'static str {
         match self {
             Self::Queued => "waits to be sent",
             Self::Underway => "is being sent",
-            Self::PerhapsSent => "perhaps sent; what came of it is not known yet",
+            Self::InDoubt => "perhaps sent; what came of it is not known yet",
             Self::Held => "waits for you",
-            Self::TurnedBack => "could not be sent",
+            Self::Rejected => "could not be sent",
             Self::Delivered => "is with the shop",
             Self::Withdrawn => "is withdrawn",
         }
@@ -109,42 +109,42 @@ impl Event {
 /// A state, and whether an attempt was begun whose end is not known: then the shop may have the request, whatever
 /// happened since.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Standing {
+pub struct DeliveryState {
     /// The state.
     pub state: State,
     /// Whether the shop may have it.
-    pub perhaps: bool,
+    pub in_doubt: bool,
 }
 
-impl Standing {
+impl DeliveryState {
     /// A request just queued.
-    pub const NEW: Self = Self { state: State::Queued, perhaps: false };
+    pub const NEW: Self = Self { state: State::Queued, in_doubt: false };
 
     /// Whether a shop has the request, or may have it: from then on it concerns that shop and no other.
     pub fn may_be_with_shop(self) -> bool {
-        self.perhaps || matches!(self.state, State::Underway | State::Delivered)
+        self.in_doubt || matches!(self.state, State::Underway | State::Delivered)
     }
 
     /// Where an event leads; `None` if it cannot happen here. This is the only place that moves a request.
     pub fn after(self, event: Event) -> Option<Self> {
         use Event as E;
         use State as S;
-        let Self { state, perhaps } = self;
-        let to = |state| Some(Self { state, perhaps });
+        let Self { state, in_doubt } = self;
+        let to = |state| Some(Self { state, in_doubt });
         match (state, event) {
-            (S::Queued | S::PerhapsSent, E::Began) => to(S::Underway),
+            (S::Queued | S::InDoubt, E::Began) => to(S::Underway),
             // What an earlier attempt left open, a later one that did not arrive does not settle.
-            (S::Underway, E::NotArrived) => to(if perhaps { S::PerhapsSent } else { S::Queued }),
-            (S::Underway, E::EndUnknown) => Some(Self { state: S::PerhapsSent, perhaps: true }),
-            (S::Underway, E::Received) => Some(Self { state: S::Delivered, perhaps: false }),
+            (S::Underway, E::NotArrived) => to(if in_doubt { S::InDoubt } else { S::Queued }),
+            (S::Underway, E::EndUnknown) => Some(Self { state: S::InDoubt, in_doubt: true }),
+            (S::Underway, E::Received) => Some(Self { state: S::Delivered, in_doubt: false }),
             // Before the request itself goes, its photos can be refused, or turn out to be lost.
-            (S::Queued | S::Underway | S::PerhapsSent, E::Refused) => to(S::TurnedBack),
+            (S::Queued | S::Underway | S::InDoubt, E::Refused) => to(S::Rejected),
             (S::Queued, E::AnswerChanged) => to(S::Held),
-            (S::TurnedBack, E::SendAgain) => to(if perhaps { S::PerhapsSent } else { S::Queued }),
-            (S::Queued | S::Held | S::TurnedBack, E::Withdraw) if !perhaps => to(S::Withdrawn),
-            (S::Queued | S::Held | S::TurnedBack | S::PerhapsSent, E::WithdrawAnyway) => to(S::Withdrawn),
-            (S::Underway, E::Erase) => Some(Self { state: S::Withdrawn, perhaps: true }),
-            (S::Queued | S::PerhapsSent | S::Held | S::TurnedBack, E::Erase) => to(S::Withdrawn),
+            (S::Rejected, E::SendAgain) => to(if in_doubt { S::InDoubt } else { S::Queued }),
+            (S::Queued | S::Held | S::Rejected, E::Withdraw) if !in_doubt => to(S::Withdrawn),
+            (S::Queued | S::Held | S::Rejected | S::InDoubt, E::WithdrawAnyway) => to(S::Withdrawn),
+            (S::Underway, E::Erase) => Some(Self { state: S::Withdrawn, in_doubt: true }),
+            (S::Queued | S::InDoubt | S::Held | S::Rejected, E::Erase) => to(S::Withdrawn),
             (S::Delivered | S::Withdrawn, E::Erase) => Some(self),
             _ => None,
         }
@@ -246,7 +246,7 @@ impl Reason {
     }
 
     /// For the user: what is the matter, and what to do.
-    pub fn says(&self) -> String {
+    pub fn description(&self) -> String {
         match self {
             Self::VerdictChanged { was, is, number } => format!(
                 "By catalogue number {number} the kit {} (it {} before). Send it all the same, change it or withdraw it.",
@@ -265,11 +265,11 @@ impl Reason {
                  address, then send again."
             ),
             Self::Invalid { detail, errors } => {
-                let mut says = detail.clone().unwrap_or_else(|| "The shop found faults in the request.".into());
-                for FieldProblem { field, says: what } in errors {
-                    says.push_str(&format!(" {field}: {what}."));
+                let mut text = detail.clone().unwrap_or_else(|| "The shop found faults in the request.".into());
+                for FieldProblem { field, text: what } in errors {
+                    text.push_str(&format!(" {field}: {what}."));
                 }
-                says + " Change it; it is then sent as a new one."
+                text + " Change it; it is then sent as a new one."
             }
             Self::KitUnknown => "The shop does not sell this kit. Choose another, or ask the shop.".into(),
             Self::TooLarge { photo: None } => {
@@ -354,7 +354,7 @@ pub enum Fault {
 
 impl Fault {
     /// For the user, in a sentence.
-    pub fn says(&self) -> String {
+    pub fn description(&self) -> String {
         let told = match self {
             Self::NoNetwork => "There was no network.",
             Self::NotReached => "The shop's computer could not be reached.",
@@ -385,8 +385,10 @@ mod tests {
     use super::*;
     use std::collections::{BTreeMap, BTreeSet};
 
-    fn every() -> impl Iterator<Item = Standing> {
-        State::ALL.into_iter().flat_map(|state| [false, true].map(|perhaps| Standing { state, perhaps }))
+    fn every() -> impl Iterator<Item = DeliveryState> {
+        State::ALL
+            .into_iter()
+            .flat_map(|state| [false, true].map(|in_doubt| DeliveryState { state, in_doubt }))
     }
 
     /// Every move there is, written out; what is not here is refused.
@@ -394,24 +396,25 @@ mod tests {
     fn the_moves_are_these_and_no_others() {
         use Event as E;
         use State as S;
-        let both =
-            |from: S, event: E, to: S| [false, true].map(|perhaps| ((from, perhaps, event), (to, perhaps)));
+        let both = |from: S, event: E, to: S| {
+            [false, true].map(|in_doubt| ((from, in_doubt, event), (to, in_doubt)))
+        };
         let mut moves: BTreeMap<(S, bool, E), (S, bool)> = BTreeMap::new();
         for (from, event, to) in [
             (S::Queued, E::Began, S::Underway),
-            (S::Queued, E::Refused, S::TurnedBack),
+            (S::Queued, E::Refused, S::Rejected),
             (S::Queued, E::AnswerChanged, S::Held),
             (S::Queued, E::WithdrawAnyway, S::Withdrawn),
             (S::Queued, E::Erase, S::Withdrawn),
-            (S::PerhapsSent, E::Began, S::Underway),
-            (S::PerhapsSent, E::Refused, S::TurnedBack),
-            (S::PerhapsSent, E::WithdrawAnyway, S::Withdrawn),
-            (S::PerhapsSent, E::Erase, S::Withdrawn),
-            (S::Underway, E::Refused, S::TurnedBack),
+            (S::InDoubt, E::Began, S::Underway),
+            (S::InDoubt, E::Refused, S::Rejected),
+            (S::InDoubt, E::WithdrawAnyway, S::Withdrawn),
+            (S::InDoubt, E::Erase, S::Withdrawn),
+            (S::Underway, E::Refused, S::Rejected),
             (S::Held, E::WithdrawAnyway, S::Withdrawn),
             (S::Held, E::Erase, S::Withdrawn),
-            (S::TurnedBack, E::WithdrawAnyway, S::Withdrawn),
-            (S::TurnedBack, E::Erase, S::Withdrawn),
+            (S::Rejected, E::WithdrawAnyway, S::Withdrawn),
+            (S::Rejected, E::Erase, S::Withdrawn),
             (S::Delivered, E::Erase, S::Delivered),
             (S::Withdrawn, E::Erase, S::Withdrawn),
         ] {
@@ -419,24 +422,24 @@ mod tests {
         }
         moves.extend([
             ((S::Underway, false, E::NotArrived), (S::Queued, false)),
-            ((S::Underway, true, E::NotArrived), (S::PerhapsSent, true)),
-            ((S::Underway, false, E::EndUnknown), (S::PerhapsSent, true)),
-            ((S::Underway, true, E::EndUnknown), (S::PerhapsSent, true)),
+            ((S::Underway, true, E::NotArrived), (S::InDoubt, true)),
+            ((S::Underway, false, E::EndUnknown), (S::InDoubt, true)),
+            ((S::Underway, true, E::EndUnknown), (S::InDoubt, true)),
             ((S::Underway, false, E::Received), (S::Delivered, false)),
             ((S::Underway, true, E::Received), (S::Delivered, false)),
             ((S::Underway, false, E::Erase), (S::Withdrawn, true)),
             ((S::Underway, true, E::Erase), (S::Withdrawn, true)),
-            ((S::TurnedBack, false, E::SendAgain), (S::Queued, false)),
-            ((S::TurnedBack, true, E::SendAgain), (S::PerhapsSent, true)),
+            ((S::Rejected, false, E::SendAgain), (S::Queued, false)),
+            ((S::Rejected, true, E::SendAgain), (S::InDoubt, true)),
             ((S::Queued, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Held, false, E::Withdraw), (S::Withdrawn, false)),
-            ((S::TurnedBack, false, E::Withdraw), (S::Withdrawn, false)),
+            ((S::Rejected, false, E::Withdraw), (S::Withdrawn, false)),
         ]);
-        for standing in every() {
+        for delivery in every() {
             for event in Event::ALL {
-                let expected = moves.get(&(standing.state, standing.perhaps, event));
-                let found = standing.after(event).map(|it| (it.state, it.perhaps));
-                assert_eq!(found.as_ref(), expected, "{standing:?} {event:?}");
+                let expected = moves.get(&(delivery.state, delivery.in_doubt, event));
+                let found = delivery.after(event).map(|it| (it.state, it.in_doubt));
+                assert_eq!(found.as_ref(), expected, "{delivery:?} {event:?}");
             }
         }
     }
@@ -444,9 +447,9 @@ mod tests {
     /// From a new request on: what the shop may have is never forgotten but by a receipt, and never withdrawn silently.
     #[test]
     fn what_may_be_with_the_shop_is_not_forgotten() {
-        let mut seen = BTreeSet::from([Standing::NEW]);
+        let mut seen = BTreeSet::from([DeliveryState::NEW]);
         loop {
-            let next: BTreeSet<Standing> = seen
+            let next: BTreeSet<DeliveryState> = seen
                 .iter()
                 .flat_map(|from| Event::ALL.into_iter().filter_map(|event| from.after(event)))
                 .chain(seen.iter().copied())
@@ -459,16 +462,16 @@ mod tests {
         for from in &seen {
             for event in Event::ALL {
                 let Some(to) = from.after(event) else { continue };
-                if from.perhaps && !to.perhaps {
+                if from.in_doubt && !to.in_doubt {
                     assert_eq!(event, Event::Received, "{from:?}");
                 }
             }
-            if from.perhaps || from.state == State::Underway {
+            if from.in_doubt || from.state == State::Underway {
                 assert_eq!(from.after(Event::Withdraw), None, "{from:?}");
             }
             // Perhaps sent says so, and what is queued the shop cannot have.
-            assert!(from.state != State::PerhapsSent || from.perhaps, "{from:?}");
-            assert!(!(from.state == State::Queued && from.perhaps), "{from:?}");
+            assert!(from.state != State::InDoubt || from.in_doubt, "{from:?}");
+            assert!(!(from.state == State::Queued && from.in_doubt), "{from:?}");
         }
         let reached: BTreeSet<State> = seen.iter().map(|it| it.state).collect();
         assert_eq!(reached, State::ALL.into_iter().collect());

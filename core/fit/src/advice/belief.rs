@@ -1,7 +1,7 @@
 //! A bike with its gaps filled by what is usual, for weighing measurements only.
 
 use crate::bike::{Observable, observing};
-use crate::fit::requirement::{Mend, Question};
+use crate::fit::requirement::{Question, Rework};
 use crate::fit::{Answer, Cutting, Direction, Facts, Known, PreparedKit, Requirement, judge};
 use steerwright_metrology::quantity::{Estimate, Quantity, about};
 
@@ -23,9 +23,9 @@ pub(super) struct Doubt {
     /// Probability that it is met.
     pub(super) p: f64,
     /// Probability that work could mend it.
-    pub(super) mendable: f64,
+    pub(super) reworkable: f64,
     /// What could.
-    pub(super) mend: Mend,
+    pub(super) rework: Rework,
 }
 
 impl<'a> Belief<'a> {
@@ -73,10 +73,16 @@ fn doubt(answer: &Answer, facts: &Facts) -> Option<Doubt> {
         // Nothing is expected of it, so nothing can be said of what measuring it is worth.
         _ => return None,
     };
-    let mendable = match answer.mend {
-        Mend::Nothing | Mend::Forbidden => 0.0,
-        Mend::Replace => 1.0,
-        Mend::Cut => metal(facts.cutting),
+    let reworkable = match answer.rework {
+        Rework::Nothing | Rework::Forbidden => 0.0,
+        Rework::Replace => 1.0,
+        Rework::Cut => metal(facts.cutting),
     };
-    Some(Doubt { requirement: answer.requirement, question: answer.question, p, mendable, mend: answer.mend })
+    Some(Doubt {
+        requirement: answer.requirement,
+        question: answer.question,
+        p,
+        reworkable,
+        rework: answer.rework,
+    })
 }

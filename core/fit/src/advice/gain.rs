@@ -5,10 +5,10 @@ use steerwright_metrology::quantity::Estimate;
 
 /// The chance that the likeliest of a requirement's three answers is wrong.
 ///
-/// `p` is the probability that it is met as the bike is, `mendable` the probability that work could mend it if it is
+/// `p` is the probability that it is met as the bike is, `reworkable` the probability that work could mend it if it is
 /// not; both 0 to 1.
-pub fn wrong(p: f64, mendable: f64) -> f64 {
-    let [met, mended, failed] = [p, (1.0 - p) * mendable, (1.0 - p) * (1.0 - mendable)];
+pub fn wrong(p: f64, reworkable: f64) -> f64 {
+    let [met, mended, failed] = [p, (1.0 - p) * reworkable, (1.0 - p) * (1.0 - reworkable)];
     (1.0 - met.max(mended).max(failed)).max(0.0)
 }
 
@@ -18,7 +18,7 @@ pub fn wrong(p: f64, mendable: f64) -> f64 {
 /// What the measurement will make of the estimate is normal around `before.value` with variance
 /// `before.u^2 - u_after^2` (the law of total variance, exact for normal errors). The expectation is a trapezoidal sum
 /// over twelve standard deviations of it. Never negative: information does not hurt.
-pub fn expected_gain(before: Estimate, u_after: f64, within: Limits, mendable: f64) -> f64 {
+pub fn expected_gain(before: Estimate, u_after: f64, within: Limits, reworkable: f64) -> f64 {
     /// Steps either side of the middle.
     const STEPS: i32 = 400;
     const REACH: f64 = 6.0;
@@ -32,10 +32,10 @@ pub fn expected_gain(before: Estimate, u_after: f64, within: Limits, mendable: f
         let z = REACH * f64::from(step) / f64::from(STEPS);
         let weight = (-0.5 * z * z).exp();
         let then = Estimate::new(before.value + sd * z, u_after);
-        sum += weight * wrong(probability(then, within), mendable);
+        sum += weight * wrong(probability(then, within), reworkable);
         weights += weight;
     }
-    (wrong(probability(before, within), mendable) - sum / weights).max(0.0)
+    (wrong(probability(before, within), reworkable) - sum / weights).max(0.0)
 }
 
 #[cfg(test)]

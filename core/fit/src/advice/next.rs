@@ -3,7 +3,7 @@
 use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
-use crate::fit::requirement::{Mend, Question};
+use crate::fit::requirement::{Question, Rework};
 use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_missing};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{End, SeatDimension, identify};
@@ -48,7 +48,7 @@ pub struct MeasureNext {
     /// How much it is expected to lower the chance of judging the best kit wrongly.
     pub gain: f64,
     /// Why, in a sentence with the numbers.
-    pub says: String,
+    pub text: String,
     /// The usual tool; absent for a thing only looked at.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub with: Option<Instrument>,
@@ -77,7 +77,7 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit, instruments:
     let mut found: Vec<Next> = Vec::new();
     let mut quantities: Vec<Quantity> = Vec::new();
     for doubt in &belief.doubts {
-        if wrong(doubt.p, doubt.mendable) > LEAST_GAIN {
+        if wrong(doubt.p, doubt.reworkable) > LEAST_GAIN {
             quantities.extend(doubt.requirement.reads());
         }
     }
@@ -198,8 +198,8 @@ fn reading_gains(belief: &Belief<'_>, what: Quantity, u_tool: f64) -> Vec<Gain> 
             else {
                 return None;
             };
-            let gain = expected_gain(of, later.u, within, doubt.mendable);
-            Some((doubt.requirement, gain, wrong(doubt.p, doubt.mendable)))
+            let gain = expected_gain(of, later.u, within, doubt.reworkable);
+            Some((doubt.requirement, gain, wrong(doubt.p, doubt.reworkable)))
         })
         .collect()
 }
@@ -252,7 +252,7 @@ fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain>
         let doubt = belief.doubts.iter().find(|doubt| doubt.requirement == requirement);
         doubt
             .filter(|doubt| doubt.question == Question::NotKnown)
-            .map(|doubt| wrong(doubt.p, doubt.mendable))
+            .map(|doubt| wrong(doubt.p, doubt.reworkable))
             .map(|risk| vec![(requirement, risk, risk)])
             .unwrap_or_default()
     };
@@ -262,7 +262,7 @@ fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain>
         Observable::Bearings => all_of(Requirement::BearingCondition),
         Observable::FrameMaterial => {
             let metal = metal(belief.facts.cutting);
-            let cut = belief.doubts.iter().filter(|doubt| doubt.mend == Mend::Cut);
+            let cut = belief.doubts.iter().filter(|doubt| doubt.rework == Rework::Cut);
             cut.map(|doubt| {
                 let risk = wrong(doubt.p, metal);
                 let left = metal * wrong(doubt.p, 1.0) + (1.0 - metal) * wrong(doubt.p, 0.0);
@@ -353,7 +353,7 @@ fn in_words(next: &Next, sku: &str, known: &Known) -> MeasureNext {
         (ForkPosition::Out, _) => " The fork has to come out.",
         (ForkPosition::In | ForkPosition::Either, _) => "",
     };
-    let says = if next.gain < LEAST_GAIN {
+    let text = if next.gain < LEAST_GAIN {
         format!(
             "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.{pull}",
             next.minutes
@@ -370,7 +370,7 @@ fn in_words(next: &Next, sku: &str, known: &Known) -> MeasureNext {
         what: what.to_owned(),
         minutes: next.minutes,
         gain: next.gain,
-        says,
+        text,
         with,
         fork,
         place: place.clone(),

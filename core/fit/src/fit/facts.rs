@@ -1,6 +1,6 @@
 //! What a bike's findings mean for any kit, worked out once.
 
-use super::requirement::{Mend, Question};
+use super::requirement::{Question, Rework};
 use super::{Cutting, Direction, Known, PreparedEnd, PreparedKit, SeatSlot};
 use crate::bike::{Bearings, Material};
 use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};
@@ -225,10 +225,10 @@ impl Facts {
     /// Whether a cup holds, and whether the tube bears it: two questions, since only the second can be mended.
     ///
     /// A bore that was not measured lies anywhere between the limits of the size the cup is made for.
-    pub fn press(&self, end: End, half: &PreparedEnd) -> [(Question, Mend); 2] {
+    pub fn press(&self, end: End, half: &PreparedEnd) -> [(Question, Rework); 2] {
         let facts = self.end(end);
-        let loose = |question| (question, Mend::Forbidden);
-        let tight = |question| (question, Mend::Cut);
+        let loose = |question| (question, Rework::Forbidden);
+        let tight = |question| (question, Rework::Cut);
         let not_known = [loose(Question::NotKnown), tight(Question::NotKnown)];
         let Some(cup) = half.cup() else { return not_known };
         if let (Some(bore), Some([least, most]), Diameter::Measured { estimate: cup, .. }) =
@@ -263,7 +263,7 @@ impl Facts {
         self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))
     }
 
-    /// What the press room needs to judge this cup in this bore.
+    /// What the press module needs to judge this cup in this bore.
     pub fn press_input(&self, cup: Diameter, bore: Diameter) -> PressInput {
         PressInput { wall: self.head_tube_wall, material: self.material, ..PressInput::new(cup, bore) }
     }

@@ -1,7 +1,7 @@
 //! From questions to a verdict, for one kit in full.
 
-use super::requirement::{Ask, Mend, Question, ask_all};
-use super::tally::{Asked, Remedy, Tally, outside, state};
+use super::kit_totals::{KitTotals, QuestionValues, Remedy, outside, state};
+use super::requirement::{Ask, Question, Rework, ask_all};
 use super::{Facts, PreparedKit, Requirement};
 use serde::{Deserialize, Serialize};
 use std::ops::ControlFlow;
@@ -63,7 +63,7 @@ pub struct Answer {
     /// What was asked.
     pub question: Question,
     /// What could mend it.
-    pub mend: Mend,
+    pub rework: Rework,
     /// Probability that it is met as the bike is; NaN where nothing is known.
     pub p: f64,
     /// What follows.
@@ -84,26 +84,27 @@ pub struct Judgement {
 
 /// Judges one kit in full.
 pub fn judge(kit: &PreparedKit, facts: &Facts) -> Judgement {
-    let mut all = Everything { cutting: facts.cutting, answers: Vec::with_capacity(16), tally: Tally::NEW };
+    let mut all =
+        Everything { cutting: facts.cutting, answers: Vec::with_capacity(16), kit_totals: KitTotals::NEW };
     // Nothing breaks off: the report shows every requirement, the hopeless kit's as well.
     let _ = ask_all(kit, facts, &mut all);
-    Judgement { verdict: all.tally.verdict(), bounds: all.tally.bounds(), answers: all.answers }
+    Judgement { verdict: all.kit_totals.verdict(), bounds: all.kit_totals.bounds(), answers: all.answers }
 }
 
 struct Everything {
     cutting: Cutting,
     answers: Vec<Answer>,
-    tally: Tally,
+    kit_totals: KitTotals,
 }
 
 impl Ask for Everything {
-    fn ask(&mut self, requirement: Requirement, question: Question, mend: Mend) -> ControlFlow<()> {
-        let Asked { certain, inside, u } = Asked::new(question);
+    fn ask(&mut self, requirement: Requirement, question: Question, rework: Rework) -> ControlFlow<()> {
+        let QuestionValues { certain, inside, u } = QuestionValues::new(question);
         let p = inside.into_iter().fold(certain, |p, inside| p - normal_cdf(outside(inside, u)));
         // What the work takes is told where the work is described.
-        let grade = self.tally.add(p, Remedy::new(mend, self.cutting), f64::NAN);
+        let grade = self.kit_totals.add(p, Remedy::new(rework, self.cutting), f64::NAN);
         let (p, state) = (p.clamp(0.0, 1.0), state(grade));
-        self.answers.push(Answer { requirement, question, mend, p, state });
+        self.answers.push(Answer { requirement, question, rework, p, state });
         ControlFlow::Continue(())
     }
 }

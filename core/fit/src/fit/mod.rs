@@ -2,28 +2,28 @@
 //!
 //! [`Facts`] holds what a bike's findings mean for any kit, [`requirement`] is the single definition of what a kit
 //! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] does so for
-//! the thousands of kits of a [`Shelf`] and puts them in order, by their [`Standing`].
+//! the thousands of kits of a [`KitIndex`] and puts them in order, by their [`RankKey`].
 
 mod facts;
 mod judge;
 mod kit;
+mod kit_batch;
+mod kit_index;
+mod kit_totals;
 mod known;
-mod lot;
 mod rank;
 pub mod requirement;
-mod shelf;
 mod shortlist;
-mod tally;
-mod wish;
+mod target;
 mod work;
 
 pub use facts::{Facts, clearance_parts, evidence, steerer_missing, steerer_parts, steerer_readings};
 pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
 pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
+pub use kit_index::KitIndex;
 pub use known::Known;
-pub use rank::Standing;
+pub use rank::RankKey;
 pub use requirement::Requirement;
-pub use shelf::Shelf;
 pub use shortlist::{Ranked, Shortlist, shortlist};
-pub use wish::{Direction, Wish};
+pub use target::{Direction, TargetChange};
 pub use work::{Place, Task, Work, work_for};

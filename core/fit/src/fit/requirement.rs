@@ -96,7 +96,7 @@ pub enum Question {
 
 /// What can be done where a requirement is not met.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Mend {
+pub enum Rework {
     /// Nothing.
     Nothing,
     /// Take material off the frame, if its material allows.
@@ -110,7 +110,7 @@ pub enum Mend {
 /// Takes the questions one by one; breaking off means that the verdict is already settled.
 pub trait Ask {
     /// One question.
-    fn ask(&mut self, requirement: Requirement, question: Question, mend: Mend) -> ControlFlow<()>;
+    fn ask(&mut self, requirement: Requirement, question: Question, rework: Rework) -> ControlFlow<()>;
 }
 
 /// Asks everything `kit` asks of a bike, cheapest and most decisive first.
@@ -134,14 +134,14 @@ pub fn ask_all(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFl
 #[inline]
 pub(super) fn seats(seats: [Option<SeatSlot>; 2], facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
     let [upper, lower] = seats;
-    to.ask(Requirement::UpperSeat, Question::Chance(facts.seat(End::Upper, upper)), Mend::Nothing)?;
-    to.ask(Requirement::LowerSeat, Question::Chance(facts.seat(End::Lower, lower)), Mend::Nothing)
+    to.ask(Requirement::UpperSeat, Question::Chance(facts.seat(End::Upper, upper)), Rework::Nothing)?;
+    to.ask(Requirement::LowerSeat, Question::Chance(facts.seat(End::Lower, lower)), Rework::Nothing)
 }
 
 #[inline]
 fn head_tube_length(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
     let question = limit(facts.head_tube_length, Limits::between(kit.range[0], kit.range[1]));
-    to.ask(Requirement::HeadTubeLength, question, Mend::Nothing)
+    to.ask(Requirement::HeadTubeLength, question, Rework::Nothing)
 }
 
 /// Two diameters under one name: both have to agree with the kit's within the rule's tolerance.
@@ -150,7 +150,7 @@ fn steerer_size(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlF
     let tolerance = facts.rules.steerer_size_tolerance_mm;
     for (measured, made_for) in facts.steerer_diameters.into_iter().zip(kit.steerer) {
         let question = limit(measured, Limits::between(made_for - tolerance, made_for + tolerance));
-        to.ask(Requirement::SteererSize, question, Mend::Nothing)?;
+        to.ask(Requirement::SteererSize, question, Rework::Nothing)?;
     }
     ControlFlow::Continue(())
 }
@@ -162,17 +162,17 @@ fn steerer_length(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> Contro
         Some(left) => Question::Limit { of: left, within: Limits::at_least(0.0) },
         None => Question::NotKnown,
     };
-    to.ask(Requirement::SteererLength, question, Mend::Nothing)
+    to.ask(Requirement::SteererLength, question, Rework::Nothing)
 }
 
 /// Hoses and stops: a kit that allows them asks nothing of the bike.
 #[inline]
 fn routing(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    to.ask(Requirement::Hoses, absent_or_allowed(facts.hoses, kit.hoses), Mend::Nothing)?;
+    to.ask(Requirement::Hoses, absent_or_allowed(facts.hoses, kit.hoses), Rework::Nothing)?;
     to.ask(
         Requirement::SteeringStop,
         absent_or_allowed(facts.steering_stop, kit.steering_stop),
-        Mend::Nothing,
+        Rework::Nothing,
     )
 }
 
@@ -190,20 +190,20 @@ fn ends(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> 
                 let measured = facts.bore_depth(end);
                 let question = limit(measured, Limits::at_least(least));
                 let within_reach = within(measured, least, facts.rules.deepen_at_most_mm);
-                to.ask(depth, question, if within_reach { Mend::Cut } else { Mend::Nothing })?;
+                to.ask(depth, question, if within_reach { Rework::Cut } else { Rework::Nothing })?;
             }
-            for (question, mend) in facts.press(end, half) {
-                to.ask(press, question, mend)?;
+            for (question, rework) in facts.press(end, half) {
+                to.ask(press, question, rework)?;
             }
         } else {
             let Some(least) = facts.throat_needed(end, kit) else {
-                to.ask(throat, Question::NotKnown, Mend::Cut)?;
+                to.ask(throat, Question::NotKnown, Rework::Cut)?;
                 continue;
             };
             let measured = facts.throat(end);
             let question = limit(measured, Limits::at_least(least));
             let within_reach = within(measured, least, facts.rules.open_at_most_mm);
-            to.ask(throat, question, if within_reach { Mend::Cut } else { Mend::Nothing })?;
+            to.ask(throat, question, if within_reach { Rework::Cut } else { Rework::Nothing })?;
         }
     }
     ControlFlow::Continue(())
@@ -216,7 +216,7 @@ fn bearing_recess(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> Contro
         Some(most) if !upper.pressed => to.ask(
             Requirement::BearingRecess,
             limit(facts.bearing_recess, Limits::at_most(most)),
-            Mend::Nothing,
+            Rework::Nothing,
         ),
         _ => ControlFlow::Continue(()),
     }
@@ -232,7 +232,7 @@ fn down_tube(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow
         Some(left) => Question::Limit { of: left, within: Limits::at_least(facts.rules.tyre_gap_least_mm) },
         None => Question::NotKnown,
     };
-    to.ask(Requirement::DownTubeClearance, question, Mend::Nothing)
+    to.ask(Requirement::DownTubeClearance, question, Rework::Nothing)
 }
 
 /// A kit that takes the bike's own bearings wants them sound, or replaced by ones from the same catalogue.
@@ -248,7 +248,7 @@ fn bearing_condition(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> Con
         Some(Bearings::NotKnown) | None if kit.spare_bearings => Question::Chance(1.0),
         Some(Bearings::NotKnown) | None => Question::NotKnown,
     };
-    to.ask(Requirement::BearingCondition, question, Mend::Replace)
+    to.ask(Requirement::BearingCondition, question, Rework::Replace)
 }
 
 #[inline]

@@ -1,6 +1,6 @@
 //! Work a bike needs before a kit goes in.
 
-use super::requirement::{Mend, Question};
+use super::requirement::{Question, Rework};
 use super::{Answer, Direction, Facts, PreparedKit, Requirement, State};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::clearance::Side;
@@ -70,7 +70,7 @@ pub struct Work {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remove_mm: Option<f64>,
     /// The same in a sentence.
-    pub says: String,
+    pub text: String,
 }
 
 impl Work {
@@ -88,7 +88,7 @@ pub fn work_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Wor
     answers
         .iter()
         .filter(|answer| answer.state == State::MetAfterWork)
-        .filter_map(|answer| Job::mending(answer.requirement, answer.question, answer.mend, kit, facts))
+        .filter_map(|answer| Job::rework(answer.requirement, answer.question, answer.rework, kit, facts))
         .map(|job| job.described(facts.direction))
         .collect()
 }
@@ -108,10 +108,10 @@ pub(super) struct Job {
 impl Job {
     /// What mends an unmet requirement, if anything does.
     #[inline]
-    pub(super) fn mending(
+    pub(super) fn rework(
         requirement: Requirement,
         question: Question,
-        mend: Mend,
+        rework: Rework,
         kit: &PreparedKit,
         facts: &Facts,
     ) -> Option<Self> {
@@ -125,12 +125,12 @@ impl Job {
             Requirement::BearingCondition => (End::Lower, Place::Bearings, Task::Replace),
             _ => return None,
         };
-        let (from_to, cup) = match (mend, task, question) {
-            (Mend::Replace, Task::Replace, _) => (None, f64::NAN),
-            (Mend::Cut, Task::Open | Task::Deepen, Question::Limit { of, within }) => {
+        let (from_to, cup) = match (rework, task, question) {
+            (Rework::Replace, Task::Replace, _) => (None, f64::NAN),
+            (Rework::Cut, Task::Open | Task::Deepen, Question::Limit { of, within }) => {
                 (Some([of.value, within.lower]), f64::NAN)
             }
-            (Mend::Cut, Task::Widen, _) => {
+            (Rework::Cut, Task::Widen, _) => {
                 let from = facts.bore(end)?.estimate().value;
                 let cup = kit.end(end).cup().map(Diameter::estimate)?.value;
                 (Some([from, cup - facts.reamed_interference(end)]), cup)
@@ -157,7 +157,7 @@ impl Job {
         };
         let [from, to] = from_to.unwrap_or([f64::NAN; 2]);
         let mut relief = None;
-        let says = match task {
+        let text = match task {
             Task::Open => {
                 let (side, remove) = (relieved_side(end, direction), (to - from).max(0.0) / 2.0);
                 relief = Some((side, remove));
@@ -190,7 +190,7 @@ impl Job {
             to_mm: from_to.map(|_| to),
             side: relief.map(|(side, _)| side),
             remove_mm: relief.map(|(_, remove)| remove),
-            says,
+            text,
         }
     }
 }

@@ -1,11 +1,13 @@
 //! The main job: one bike against a catalogue.
 
-use super::kit::{Bench, kit_report};
-use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, says};
+use super::kit::{CheckContext, kit_report};
+use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording};
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::{Direction, Facts, Known, PreparedKit, Shelf, Shortlist, Verdict, Wish, shortlist};
+use crate::fit::{
+    Direction, Facts, KitIndex, Known, PreparedKit, Shortlist, TargetChange, Verdict, shortlist,
+};
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
 use steerwright_metrology::quantity::{Estimate, Instruments};
@@ -13,11 +15,11 @@ use steerwright_metrology::quantity::{Estimate, Instruments};
 /// What to check for.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Options {
-    /// Which way the angle is to move; [`Wish::HeadAngle`] finds it by itself, either way, where the bike's angle is
+    /// Which way the angle is to move; [`TargetChange::HeadAngle`] finds it by itself, either way, where the bike's angle is
     /// known.
     pub direction: Direction,
     /// What the rider wants, if anything in particular.
-    pub wish: Option<Wish>,
+    pub target: Option<TargetChange>,
     /// Only this kit.
     pub only: Option<String>,
 }
@@ -33,9 +35,9 @@ pub enum CheckError {
         /// The code most like it.
         nearest: Option<String>,
     },
-    /// A wish that is no number a bike can have.
+    /// A target that is no number a bike can have.
     #[error("{what} of {value} degrees; expected {low} to {high}")]
-    Wish {
+    Target {
         /// What was wished for.
         what: &'static str,
         /// How much.
@@ -50,25 +52,25 @@ pub enum CheckError {
 /// Judges every kit of the catalogue against a bike.
 ///
 /// # Errors
-/// A kit asked for that is not there, or a wish outside what a bike can have. A kit that will not go is an answer.
+/// A kit asked for that is not there, or a target outside what a bike can have. A kit that will not go is an answer.
 pub fn check(
     bike: &Bike,
     catalogue: &Catalogue,
     instruments: &Instruments,
     options: &Options,
 ) -> Result<Report, CheckError> {
-    sensible(options.wish)?;
+    sensible(options.target)?;
     let kits = wanted_kits(catalogue, options)?;
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
     let survey = Surveyed::new(&findings);
-    let direction = match (options.wish, survey.used.head_angle_now()) {
-        (Some(Wish::HeadAngle(wanted)), Some(now)) if wanted > now.value => Direction::Steeper,
-        (Some(Wish::HeadAngle(wanted)), Some(now)) if wanted < now.value => Direction::Slacker,
+    let direction = match (options.target, survey.used.head_angle_now()) {
+        (Some(TargetChange::HeadAngle(wanted)), Some(now)) if wanted > now.value => Direction::Steeper,
+        (Some(TargetChange::HeadAngle(wanted)), Some(now)) if wanted < now.value => Direction::Slacker,
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);
-    let bench = Bench { known: &known, facts: &facts, survey: &survey.used, catalogue };
+    let context = CheckContext { known: &known, facts: &facts, survey: &survey.used, catalogue };
 
     let mut left_out = Vec::new();
     let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
@@ -78,19 +80,19 @@ pub fn check(
                 looked_at.push(kit);
                 prepared.push(ready);
             }
-            Err(says) => left_out.push(LeftOut { sku: kit.sku.clone(), says }),
+            Err(text) => left_out.push(LeftOut { sku: kit.sku.clone(), text }),
         }
     }
-    let shelf = Shelf::new(prepared);
-    let Shortlist { ranked, hopeless } = shortlist(&shelf, &facts, &survey.used, options.wish);
+    let kit_index = KitIndex::new(prepared);
+    let Shortlist { ranked, hopeless } = shortlist(&kit_index, &facts, &survey.used, options.target);
     // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
     let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
-    let best = open.and_then(|best| shelf.kits().get(best.kit));
+    let best = open.and_then(|best| kit_index.kits().get(best.kit));
     let kits: Vec<_> = ranked
         .iter()
         .map(|ranked| ranked.kit)
         .chain(hopeless)
-        .filter_map(|place| Some(kit_report(&bench, looked_at.get(place)?, shelf.kits().get(place)?)))
+        .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, kit_index.kits().get(place)?)))
         .collect();
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
     let measure_next =
@@ -108,13 +110,13 @@ pub fn check(
             currency: catalogue.currency.clone(),
         },
         direction,
-        wanted: options.wish,
+        wanted: options.target,
         seats: Seats { upper: chances(upper), lower: chances(lower), code: code(&facts) },
         cautions: cautions::for_report(&known, direction, &kits),
         kits,
         left_out,
         measure_next,
-        readings: says::readings(bike, &findings, &survey),
+        readings: wording::readings(bike, &findings, &survey),
     })
 }
 
@@ -139,13 +141,13 @@ impl Surveyed {
     }
 }
 
-fn sensible(wish: Option<Wish>) -> Result<(), CheckError> {
-    let (what, value, low, high) = match wish {
+fn sensible(target: Option<TargetChange>) -> Result<(), CheckError> {
+    let (what, value, low, high) = match target {
         None => return Ok(()),
-        Some(Wish::Change(value)) => ("a change", value, 0.0, 10.0),
-        Some(Wish::HeadAngle(value)) => ("a head angle", value, 45.0, 90.0),
+        Some(TargetChange::Change(value)) => ("a change", value, 0.0, 10.0),
+        Some(TargetChange::HeadAngle(value)) => ("a head angle", value, 45.0, 90.0),
     };
-    if value >= low && value <= high { Ok(()) } else { Err(CheckError::Wish { what, value, low, high }) }
+    if value >= low && value <= high { Ok(()) } else { Err(CheckError::Target { what, value, low, high }) }
 }
 
 fn wanted_kits<'a>(catalogue: &'a Catalogue, options: &Options) -> Result<Vec<&'a Kit>, CheckError> {

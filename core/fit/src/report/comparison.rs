@@ -23,7 +23,7 @@ pub struct Comparison {
     /// Whether the ratio is at most 2.
     pub agrees: bool,
     /// The same in a sentence.
-    pub says: String,
+    pub text: String,
 }
 
 impl Comparison {
@@ -62,7 +62,7 @@ impl Comparison {
                  of the difference. Measure again on level ground before trusting either."
             )
         };
-        Some(Self { predicted, installed, difference, ratio, agrees, says: format!("{both} {verdict}") })
+        Some(Self { predicted, installed, difference, ratio, agrees, text: format!("{both} {verdict}") })
     }
 }
 
@@ -77,14 +77,14 @@ mod tests {
         assert!((close.ratio - 1.109_400_392).abs() < 1e-8, "{close:?}");
         assert!(close.agrees);
         assert_eq!(
-            close.says,
+            close.text,
             "Measured with the kit in: 65.4° ± 0.2°; foreseen: 65.2° ± 0.3°. \
              They agree: 0.2° apart, within what the two readings leave open."
         );
         let far = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(64.5, 0.1)).unwrap();
         // 0.7 / 0.180278 = 3.88290.
         assert!((far.ratio - 3.882_901_374).abs() < 1e-8 && !far.agrees, "{far:?}");
-        assert!(far.says.contains("0.7° slacker than foreseen, 3.9 times"), "{}", far.says);
+        assert!(far.text.contains("0.7° slacker than foreseen, 3.9 times"), "{}", far.text);
     }
 
     /// By hand: 66.4 before, foreseen -1.2 with u 0.05, measured -1.4 with u 0.06, is 0.2 with u 0.0781025, ratio 2.5607.
@@ -95,7 +95,7 @@ mod tests {
         let told = Comparison::of_change(before, after, changed, foreseen).unwrap();
         assert!((told.ratio - 2.560_737_6).abs() < 1e-6 && !told.agrees, "{told:?}");
         assert!((told.predicted.value - 65.2).abs() < 1e-9, "{told:?}");
-        assert!(told.says.contains("0.2° slacker than foreseen, 2.6 times"), "{}", told.says);
+        assert!(told.text.contains("0.2° slacker than foreseen, 2.6 times"), "{}", told.text);
         // The same ends without what they share.
         assert!(Comparison::new(before + foreseen, after).unwrap().agrees);
     }

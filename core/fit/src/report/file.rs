@@ -1,7 +1,7 @@
 //! The report of a check, `steerwright.report/1`.
 
 pub use crate::advice::MeasureNext;
-use crate::fit::{Direction, Requirement, State, Verdict, Wish, Work};
+use crate::fit::{Direction, Requirement, State, TargetChange, Verdict, Work};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::SeatCode;
@@ -37,7 +37,7 @@ pub struct Report {
     pub direction: Direction,
     /// What was asked for, if anything.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wanted: Option<Wish>,
+    pub wanted: Option<TargetChange>,
     /// Which seats the bike may have.
     pub seats: Seats,
     /// Every kit that was looked at, best first.
@@ -104,7 +104,7 @@ pub struct KitReport {
     /// The verdict.
     pub verdict: Verdict,
     /// Why, in a sentence.
-    pub says: String,
+    pub text: String,
     /// Lower bound of the probability that every requirement is met, planned work done.
     pub p_low: f64,
     /// Upper bound of the same.
@@ -191,7 +191,7 @@ pub struct RequirementReport {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub margin: Option<Margin>,
     /// The same in a sentence.
-    pub says: String,
+    pub text: String,
 }
 
 /// A margin with its standard uncertainty.
@@ -213,7 +213,7 @@ pub struct LeftOut {
     /// Which kit.
     pub sku: String,
     /// Why.
-    pub says: String,
+    pub text: String,
 }
 
 impl KitReport {

@@ -1,7 +1,7 @@
 //! Steering geometry before and after a change, `steerwright.handling/1`.
 
 use super::check::Surveyed;
-use super::says;
+use super::wording;
 use crate::bike::{Bike, Findings};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -11,7 +11,7 @@ use steerwright_mechanics::geometry::{
 };
 use steerwright_mechanics::tilt::Offsets;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, Unit};
-use steerwright_metrology::sentence::{Held, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// The format's name and version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
@@ -213,7 +213,7 @@ pub fn handling(
         tilt_deg,
         pitch_deg,
         target,
-        readings: says::readings(bike, &findings, &survey),
+        readings: wording::readings(bike, &findings, &survey),
         views,
     })
 }
@@ -285,7 +285,7 @@ fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
             match it {
                 Uncustomary::HeadAngle { degrees } => {
                     Sentence::new("handling.uncustomary_head_angle", it.to_string())
-                        .with("head_angle", Held::quantity(Estimate::exact(*degrees), Unit::Deg))
+                        .with("head_angle", SentenceParam::quantity(Estimate::exact(*degrees), Unit::Deg))
                 }
                 Uncustomary::Crossing { percent } => {
                     Sentence::new("handling.uncustomary_crossing", it.to_string()).with("percent", *percent)

@@ -1,10 +1,10 @@
 //! One kit's part of the report.
 
 use super::words::trimmed;
-use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, says};
+use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, wording};
 use crate::bike::{Bearings, Material};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::requirement::{Mend, Question};
+use crate::fit::requirement::{Question, Rework};
 use crate::fit::{
     Answer, Cutting, Facts, Known, PreparedKit, Requirement, State, judge, spare_bearing, steerer_readings,
     work_for,
@@ -17,17 +17,17 @@ use steerwright_mechanics::tilt::installed;
 use steerwright_metrology::conformity::margin;
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Unit};
-use steerwright_metrology::sentence::{Held, Sentence};
+use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// What lies on the bench: the bike, and the catalogue beside it.
-pub(super) struct Bench<'a> {
+pub(super) struct CheckContext<'a> {
     pub(super) known: &'a Known,
     pub(super) facts: &'a Facts,
     pub(super) survey: &'a Survey,
     pub(super) catalogue: &'a Catalogue,
 }
 
-impl Bench<'_> {
+impl CheckContext<'_> {
     /// The head angle before and after this kit, as far as the readings tell.
     fn head_angle(&self, prepared: &PreparedKit) -> Option<HeadAngleChange> {
         let change = geometry::Change {
@@ -40,19 +40,19 @@ impl Bench<'_> {
     }
 }
 
-pub(super) fn kit_report(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> KitReport {
-    let judgement = judge(prepared, bench.facts);
-    let work = work_for(&judgement.answers, prepared, bench.facts);
-    let here = bench
+pub(super) fn kit_report(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> KitReport {
+    let judgement = judge(prepared, context.facts);
+    let work = work_for(&judgement.answers, prepared, context.facts);
+    let here = context
         .facts
         .head_tube_length
         .and_then(|length| installed(prepared.nominal_deg, prepared.range, &prepared.offsets, length).ok());
-    let requirements = requirement_reports(bench, kit, prepared, &judgement.answers);
+    let requirements = requirement_reports(context, kit, prepared, &judgement.answers);
     KitReport {
         sku: kit.sku.clone(),
         name: kit.name.clone(),
         verdict: judgement.verdict,
-        says: says::verdict(judgement.verdict, &requirements, &work),
+        text: wording::verdict(judgement.verdict, &requirements, &work),
         p_low: judgement.bounds.low,
         p_high: judgement.bounds.high,
         ease: here.map(|it| it.ease),
@@ -62,13 +62,13 @@ pub(super) fn kit_report(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -
             real: here.map(|it| it.real_deg.value),
             misalignment: here.map(|it| it.misalignment_deg.value),
         },
-        also_order: also_order(bench, kit),
-        tallest_spacers_mm: tallest_spacers(bench, kit, prepared),
-        notes: assembly(bench, kit, prepared),
+        also_order: also_order(context, kit),
+        tallest_spacers_mm: tallest_spacers(context, kit, prepared),
+        notes: assembly(context, kit, prepared),
         rim_mm_per_tenth_degree_lean: rim(kit, prepared),
         requirements,
         work,
-        change: Change { head_angle: bench.head_angle(prepared) },
+        change: Change { head_angle: context.head_angle(prepared) },
         price: kit.price,
         stock: kit.stock,
     }
@@ -77,7 +77,7 @@ pub(super) fn kit_report(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -
 /// A requirement of two parts is one line: the part that decides stands for it, with the probability that both
 /// are met at least.
 fn requirement_reports(
-    bench: &Bench<'_>,
+    context: &CheckContext<'_>,
     kit: &Kit,
     prepared: &PreparedKit,
     answers: &[Answer],
@@ -104,11 +104,11 @@ fn requirement_reports(
             p: Some(*p)
                 .filter(|p| !p.is_nan())
                 .or_else(|| (answer.state == State::NotMet).then_some(answer.p)),
-            margin: margin_of(answer).or_else(|| seat_margin(bench, kit, answer.requirement)),
-            says: says::requirement(bench, kit, prepared, answer),
+            margin: margin_of(answer).or_else(|| seat_margin(context, kit, answer.requirement)),
+            text: wording::requirement(context, kit, prepared, answer),
         })
         .collect();
-    reports.extend(frame_material(bench, answers));
+    reports.extend(frame_material(context, answers));
     reports
 }
 
@@ -124,7 +124,7 @@ fn margin_of(answer: &Answer) -> Option<Margin> {
 }
 
 /// A seat's margin: how far the reading that tells most lies within the limits of what the kit's seat would read.
-fn seat_margin(bench: &Bench<'_>, kit: &Kit, requirement: Requirement) -> Option<Margin> {
+fn seat_margin(context: &CheckContext<'_>, kit: &Kit, requirement: Requirement) -> Option<Margin> {
     let end = match requirement {
         Requirement::UpperSeat => End::Upper,
         Requirement::LowerSeat => End::Lower,
@@ -132,7 +132,7 @@ fn seat_margin(bench: &Bench<'_>, kit: &Kit, requirement: Requirement) -> Option
     };
     let row = steerwright_mechanics::headset::size(kit.end(end).seat)?;
     let within = |limits: [f64; 2], dimension: SeatDimension| {
-        let reading = bench.known.get(dimension.quantity(end))?;
+        let reading = context.known.get(dimension.quantity(end))?;
         let [least, most] = limits;
         let inside = margin(reading, steerwright_metrology::conformity::Limits::between(least, most));
         Some(Margin { value: inside.value, u: inside.u, unit: Unit::Mm })
@@ -151,12 +151,12 @@ fn seat_margin(bench: &Bench<'_>, kit: &Kit, requirement: Requirement) -> Option
 }
 
 /// Whether the frame may be cut: asked only of kits for which cutting is or may be needed.
-fn frame_material(bench: &Bench<'_>, answers: &[Answer]) -> Option<RequirementReport> {
-    let cuts = || answers.iter().filter(|answer| answer.mend == Mend::Cut);
+fn frame_material(context: &CheckContext<'_>, answers: &[Answer]) -> Option<RequirementReport> {
+    let cuts = || answers.iter().filter(|answer| answer.rework == Rework::Cut);
     cuts().next()?;
     let failing: Vec<&Answer> = cuts().filter(|answer| answer.state != State::Met).collect();
     let worst = failing.iter().map(|answer| answer.p).fold(1.0, f64::min);
-    let (state, p) = match (bench.facts.cutting, failing.is_empty()) {
+    let (state, p) = match (context.facts.cutting, failing.is_empty()) {
         (_, true) | (Cutting::Possible, _) => (State::Met, Some(1.0)),
         (Cutting::NotKnown, false) => (State::NotKnown, None),
         (Cutting::Forbidden, false) => {
@@ -171,67 +171,69 @@ fn frame_material(bench: &Bench<'_>, answers: &[Answer]) -> Option<RequirementRe
         state,
         p,
         margin: None,
-        says: says::frame_material(bench.facts.cutting, work, bench.known.observed.frame_material),
+        text: wording::frame_material(context.facts.cutting, work, context.known.observed.frame_material),
     })
 }
 
 /// Bearings to order with a kit that takes the bike's own, if those are rough.
-fn also_order(bench: &Bench<'_>, kit: &Kit) -> Vec<String> {
+fn also_order(context: &CheckContext<'_>, kit: &Kit) -> Vec<String> {
     if kit.bearings != crate::catalogue::BearingSupply::Reused
-        || bench.facts.bearings != Some(Bearings::Rough)
+        || context.facts.bearings != Some(Bearings::Rough)
     {
         return Vec::new();
     }
     let spare = |end: End| {
-        let measured = bench.known.get(SeatDimension::BearingOuter.quantity(end));
-        Some(spare_bearing(kit, end, measured, bench.catalogue)?.sku.clone())
+        let measured = context.known.get(SeatDimension::BearingOuter.quantity(end));
+        Some(spare_bearing(kit, end, measured, context.catalogue)?.sku.clone())
     };
     End::BOTH.into_iter().filter_map(spare).collect()
 }
 
-fn tallest_spacers(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Option<Estimate> {
+fn tallest_spacers(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Option<Estimate> {
     let exact = Estimate::exact;
     let stacks = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
     let plan = Plan { spacers: Kept::None, ..stacks };
-    budget(&steerer_readings(bench.known), &plan).ok().map(|budget| budget.margin)
+    budget(&steerer_readings(context.known), &plan).ok().map(|budget| budget.margin)
 }
 
 /// What the steerer's budget says of putting the bike together again.
-fn assembly(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<Sentence> {
+fn assembly(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<Sentence> {
     /// Less than this is taken up by the recess.
     const FELT_MM: f64 = 0.5;
     let exact = Estimate::exact;
     let plan = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
-    let readings = steerer_readings(bench.known);
+    let readings = steerer_readings(context.known);
     let Ok(budget) = budget(&readings, &plan) else { return Vec::new() };
     let mut notes = Vec::new();
     let tallest = budget.tallest_spacers.map_or(0.0, |tallest| tallest.value);
     if budget.margin.value > FELT_MM {
         let higher = budget.margin.value;
-        let says = format!(
+        let text = format!(
             "With the present spacers the steerer's end stands {higher:.0} mm higher than now: add as much in spacers above \
              the stem, or have it cut."
         );
-        notes.push(Sentence::new("note.stands_higher", says).with("higher", Held::mm(higher)));
+        notes.push(Sentence::new("note.stands_higher", text).with("higher", SentenceParam::mm(higher)));
     } else if budget.margin.value < -FELT_MM && tallest >= 0.0 {
         let less = (-budget.margin.value).ceil();
-        let says = format!(
+        let text = format!(
             "The kit is taller than the present headset: leave out {less:.0} mm of spacers; {tallest:.0} mm still fit."
         );
-        let said = Sentence::new("note.leave_spacers_out", says);
-        notes.push(said.with("less", Held::mm(less)).with("tallest", Held::mm(tallest)));
+        let said = Sentence::new("note.leave_spacers_out", text);
+        notes.push(said.with("less", SentenceParam::mm(less)).with("tallest", SentenceParam::mm(tallest)));
     }
-    let carbon = bench.known.observed.steerer_material == Some(Material::Carbon);
+    let carbon = context.known.observed.steerer_material == Some(Material::Carbon);
     let below = readings.spacers_below.map(|below| below.value);
     for note in budget.notes(carbon, below) {
         if note.rule == Rule::CarbonSpacersLimit {
-            let says = format!(
+            let text = format!(
                 "{:.0} mm of spacers under the stem of a carbon steerer; about {:.0} mm is the usual most, and the fork \
                  maker's figure goes first.",
                 note.has, note.limit
             );
-            let said = Sentence::new("note.carbon_spacers", says);
-            notes.push(said.with("has", Held::mm(note.has)).with("limit", Held::mm(note.limit)));
+            let said = Sentence::new("note.carbon_spacers", text);
+            notes.push(
+                said.with("has", SentenceParam::mm(note.has)).with("limit", SentenceParam::mm(note.limit)),
+            );
         }
     }
     if budget.disagreement.is_some() {

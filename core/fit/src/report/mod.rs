@@ -1,6 +1,6 @@
 //! The report of a check: every kit judged and put in words, what to measure next, what to heed.
 //!
-//! The numbers come from [`crate::fit`] and [`crate::advice`]; this room only asks them and speaks.
+//! The numbers come from [`crate::fit`] and [`crate::advice`]; this module only asks them and speaks.
 
 mod cautions;
 mod check;
@@ -8,7 +8,7 @@ mod comparison;
 mod file;
 mod handling;
 mod kit;
-mod says;
+mod wording;
 mod words;
 
 pub use cautions::caution_id;

@@ -42,15 +42,15 @@ extension TagCount: Identifiable {
 
 extension Date {
     /// A point in time of the book.
-    public init(_ moment: Moment) {
+    public init(_ moment: Timestamp) {
         self.init(timeIntervalSince1970: Double(moment) / 1000)
     }
 }
 
 extension CheckOptions {
     /// What can be slackened by the first maker's catalogue, unless told otherwise.
-    public static func slackening(maker: String? = nil, wish: Wish? = nil, only: String? = nil) -> CheckOptions {
-        CheckOptions(maker: maker, direction: .slacker, wish: wish, only: only)
+    public static func slackening(maker: String? = nil, target: TargetChange? = nil, only: String? = nil) -> CheckOptions {
+        CheckOptions(maker: maker, direction: .slacker, target: target, only: only)
     }
 }
 

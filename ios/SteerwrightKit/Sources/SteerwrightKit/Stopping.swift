@@ -1,23 +1,23 @@
 import SteerwrightCore
 
 /// Does long work that ends when the surrounding task is cancelled. A cancelled task does not reach the library by
-/// itself; hand the `Stop` on:
+/// itself; hand the `CancellationToken` on:
 ///
-///     let written = try await stoppedWithTask { stop in
+///     let written = try await stoppedWithTask { cancellation in
 ///         try await book.writeBundle(path: path, stop: stop)
 ///     }
 ///
 /// Work that was stopped through the task throws `CancellationError`, as Swift's own calls do; `addPhotos` and `deliver`
 /// return what they had done by then, with `stopped` set.
 public func stoppedWithTask<Done: Sendable>(
-    _ work: (Stop) async throws -> Done
+    _ work: (CancellationToken) async throws -> Done
 ) async throws -> Done {
-    let stop = Stop()
+    let cancellation = CancellationToken()
     do {
         return try await withTaskCancellationHandler {
-            try await work(stop)
+            try await work(cancellation)
         } onCancel: {
-            stop.stop()
+            cancellation.cancel()
         }
     } catch let error as SteerwrightError where error.isStop && Task.isCancelled {
         throw CancellationError()
@@ -25,7 +25,7 @@ public func stoppedWithTask<Done: Sendable>(
 }
 
 /// Tells how far long work is to a closure, on the thread of the work. A closure that throws ends the work.
-public final class ProgressClosure: ProgressWatch {
+public final class ProgressClosure: ProgressListener {
     private let tell: @Sendable (_ done: UInt64, _ of: UInt64) throws -> Void
 
     /// Tells it to this closure.

@@ -83,14 +83,14 @@ final class ErrorTests: BookCase {
         "Busy": { it in try it.writeWhileHeld() },
         "Device": { it in _ = try await it.book.readBundle(path: it.place("gone.steerbundle")) },
         "Stopped": { it in
-            let stop = Stop()
-            stop.stop()
-            _ = try await it.book.writeBundle(path: it.place("all.steerbundle"), stop: stop)
+            let cancellation = CancellationToken()
+            cancellation.cancel()
+            _ = try await it.book.writeBundle(path: it.place("all.steerbundle"), cancellation: cancellation)
         },
         "Shell": { it in
             _ = try it.book.addBike(name: "x", owner: nil, observed: Observed())
-            let watch = ProgressClosure { _, _ in throw Broke(description: "no screen") }
-            _ = try await it.book.writeBundle(path: it.place("all.steerbundle"), watch: watch)
+            let listener = ProgressClosure { _, _ in throw Broke(description: "no screen") }
+            _ = try await it.book.writeBundle(path: it.place("all.steerbundle"), listener: listener)
         },
     ]
 

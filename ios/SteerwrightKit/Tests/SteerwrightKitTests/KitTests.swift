@@ -12,12 +12,12 @@ final class KitTests: BookCase {
         let path = place("all.steerbundle")
         // The work waits at its first step until the task was cancelled.
         let (begun, cancelled) = (DispatchSemaphore(value: 0), DispatchSemaphore(value: 0))
-        let watch = ProgressClosure { _, _ in
+        let listener = ProgressClosure { _, _ in
             begun.signal()
             if cancelled.wait(timeout: .now() + 60) == .success { cancelled.signal() }
         }
         let task = Task {
-            try await stoppedWithTask { stop in try await book.writeBundle(path: path, watch: watch, stop: stop) }
+            try await stoppedWithTask { cancellation in try await book.writeBundle(path: path, listener: listener, cancellation: cancellation) }
         }
         await withCheckedContinuation { (go: CheckedContinuation<Void, Never>) in
             Thread.detachNewThread {
@@ -38,17 +38,17 @@ final class KitTests: BookCase {
 
     func testAStopThatIsPulledByHandStaysASteerwrightError() async throws {
         let error = try await failure {
-            try await stoppedWithTask { stop in
-                stop.stop()
-                return try await book.writeBundle(path: place("all.steerbundle"), stop: stop)
+            try await stoppedWithTask { cancellation in
+                cancellation.cancel()
+                return try await book.writeBundle(path: place("all.steerbundle"), cancellation: cancellation)
             }
         }
         XCTAssertTrue(error.isStop)
     }
 
     func testWorkThatIsNotCancelledGoesOnToItsEnd() async throws {
-        let written = try await stoppedWithTask { stop in
-            try await book.writeBundle(path: place("all.steerbundle"), stop: stop)
+        let written = try await stoppedWithTask { cancellation in
+            try await book.writeBundle(path: place("all.steerbundle"), cancellation: cancellation)
         }
         XCTAssertEqual(written.bikes, 0)
     }
@@ -68,7 +68,7 @@ final class KitTests: BookCase {
 
     func testAClosureLooksOn() async throws {
         let last = LastProgress()
-        _ = try await book.writeBundle(path: place("all.steerbundle"), watch: ProgressClosure { last.set($0, $1) })
+        _ = try await book.writeBundle(path: place("all.steerbundle"), listener: ProgressClosure { last.set($0, $1) })
         let told = try XCTUnwrap(last.told)
         XCTAssertEqual(told.done, told.of)
     }
@@ -98,7 +98,7 @@ final class KitTests: BookCase {
     }
 
     func testMomentsAreDates() {
-        XCTAssertEqual(Date(Moment(1_777_708_800_250)).timeIntervalSince1970, 1_777_708_800.25, accuracy: 1e-6)
+        XCTAssertEqual(Date(Timestamp(1_777_708_800_250)).timeIntervalSince1970, 1_777_708_800.25, accuracy: 1e-6)
     }
 
     func testOptionsUnlessToldOtherwise() {

@@ -3,7 +3,7 @@ import Foundation
 import SteerwrightKit
 import XCTest
 
-private final class Steps: ProgressWatch, @unchecked Sendable {
+private final class Steps: ProgressListener, @unchecked Sendable {
     private let lock = NSLock()
     private var told: [[UInt64]] = []
 
@@ -60,7 +60,7 @@ final class SeasonTests: BookCase {
         let steps = Steps()
         let source = PhotoSource.file(path: root.appendingPathComponent(season.photo_file).path)
         let incoming = IncomingPhoto(source: source, bike: bike, note: "Side on.")
-        let taken = try await book.addPhotos(photos: [incoming], watch: steps)
+        let taken = try await book.addPhotos(photos: [incoming], listener: steps)
         XCTAssertEqual(steps.seen, [[0, 1], [1, 1]])
         guard case .added(let photo, let known) = try only(taken.photos) else { throw Broke(description: "no photo") }
         XCTAssertFalse(known)
@@ -116,7 +116,7 @@ final class SeasonTests: BookCase {
         let imported = try book.importCatalogue(bytes: bytes(season.catalogue_file), file: "catalogue.json")
         XCTAssertEqual(imported.maker, season.expected.maker)
         XCTAssertTrue(imported.isNew)
-        XCTAssertEqual(imported.standing, .unsigned)
+        XCTAssertEqual(imported.signatureStatus, .unsigned)
         let screen = try book.bikeScreen(id: bike, options: .everything(check: .slackening(only: season.sku)))
         let report = try XCTUnwrap(screen.report)
         let golden = try Document.read(text(season.expected.kit_report))
@@ -126,9 +126,9 @@ final class SeasonTests: BookCase {
         let verdict = try XCTUnwrap(wanted["verdict"]?.text)
         XCTAssertEqual(kit.verdict, try word(verdict))
         XCTAssertTrue(kit.mayBeOrdered)
-        XCTAssertEqual(kit.said.english, wanted["says"]?.text)
+        XCTAssertEqual(kit.said.english, wanted["text"]?.text)
         XCTAssertEqual(kit.said.id, "verdict.\(verdict)")
-        XCTAssertEqual(kit.requirements.map(\.said.english), wanted["requirements"]?.list?.compactMap { $0["says"]?.text })
+        XCTAssertEqual(kit.requirements.map(\.said.english), wanted["requirements"]?.list?.compactMap { $0["text"]?.text })
         XCTAssertEqual(screen.drawings.map(\.name), season.expected.drawings)
         for drawing in screen.drawings {
             XCTAssertTrue(drawing.svg.hasPrefix("<svg "))
@@ -177,7 +177,7 @@ final class SeasonTests: BookCase {
         _ = try await book.deliver(sender: sender)
         let told = try XCTUnwrap(book.bikeScreen(id: bike, options: .everything()).orders.first?.shop)
         XCTAssertEqual(told.word, try word(season.word.state))
-        XCTAssertEqual(told.says, season.word.says)
+        XCTAssertEqual(told.message, season.word.says)
         XCTAssertEqual(shop.faults, [])
         XCTAssertEqual(try book.draftFrom(id: order).draft, draft)
         _ = try book.eraseContact(id: order)

@@ -40,7 +40,7 @@ final class SendingTests: BookCase {
             var threw: Set<String> = []
             for _ in 0..<sending.rounds {
                 threw.formUnion(try await book.deliver(sender: sender).threw)
-                try book.networkIsBack()
+                try book.networkRestored()
                 hands.goOn(hours: sending.hours_between)
             }
             XCTAssertEqual(try book.order(id: order).order.state, .delivered, script.name)
@@ -92,40 +92,40 @@ final class SendingTests: BookCase {
         XCTAssertEqual(try book.order(id: order).order.state, .underway)
         let refused = try await failure { try book.withdrawOrder(id: order) }
         guard case .Refused = refused else { throw refused }
-        XCTAssertTrue(try book.cameBack(id: first.id, returned: .connectionLost))
-        XCTAssertFalse(try book.cameBack(id: first.id, returned: .connectionLost))
+        XCTAssertTrue(try book.finishCall(id: first.id, result: .connectionLost))
+        XCTAssertFalse(try book.finishCall(id: first.id, result: .connectionLost))
         let view = try book.order(id: order).order
-        XCTAssertEqual(view.state, .perhapsSent)
-        XCTAssertTrue(view.perhapsWithShop)
+        XCTAssertEqual(view.state, .inDoubt)
+        XCTAssertTrue(view.mayBeWithShop)
         XCTAssertEqual(view.fault?.id, "order.fault.connection_lost")
         hands.goOn(hours: 1)
         let second = try only(book.beginCalls())
         XCTAssertEqual(second.body, first.body)
-        XCTAssertTrue(try book.cameBack(id: second.id, returned: shop.serve(second)))
+        XCTAssertTrue(try book.finishCall(id: second.id, result: shop.serve(second)))
         XCTAssertEqual(try book.order(id: order).order.state, .delivered)
         XCTAssertEqual(shop.faults, [])
     }
 
     func testAStopEndsADeliveryAndNothingIsInDoubt() async throws {
         let order = try queued(demoBike())
-        let stop = Stop()
-        stop.stop()
+        let cancellation = CancellationToken()
+        cancellation.cancel()
         let sender = FakeSender(Shop(token: season.shop.token))
-        let delivery = try await book.deliver(sender: sender, stop: stop)
+        let delivery = try await book.deliver(sender: sender, cancellation: cancellation)
         XCTAssertTrue(delivery.stopped)
         XCTAssertEqual(sender.calls, [])
         let view = try book.order(id: order).order
         XCTAssertEqual(view.state, .queued)
-        XCTAssertFalse(view.perhapsWithShop)
+        XCTAssertFalse(view.mayBeWithShop)
     }
 
     func testWhatWasTurnedBackSaysSoAndAnOldOneIsChanged() throws {
         let bike = try demoBike()
         let order = try queued(bike)
         let call = try only(book.beginCalls())
-        XCTAssertTrue(try book.cameBack(id: call.id, returned: answered(413)))
+        XCTAssertTrue(try book.finishCall(id: call.id, result: answered(413)))
         let view = try book.order(id: order).order
-        XCTAssertEqual(view.state, .turnedBack)
+        XCTAssertEqual(view.state, .rejected)
         XCTAssertEqual(view.reason?.id, "order.reason.too_large")
         XCTAssertFalse(view.sameAgain)
         let new = try book.editOrder(old: order, draft: season.draft(bike, note: "Shorter.")).id

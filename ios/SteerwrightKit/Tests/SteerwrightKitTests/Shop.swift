@@ -18,16 +18,16 @@ final class Shop: @unchecked Sendable {
         let received = "2026-05-02T08:00:00Z"
         var told = ["schema": "steerwright.receipt/1", "id": key, "received_at": received, "since": received]
         told["state"] = words[key]?.state ?? "waiting"
-        told["says"] = words[key]?.says
+        told["text"] = words[key]?.says
         return try JSONEncoder().encode(told)
     }
 
-    private func fault(_ what: String) -> Returned {
+    private func fault(_ what: String) -> CallResult {
         faults.append(what)
         return answered(500)
     }
 
-    func serve(_ call: ShopCall) throws -> Returned {
+    func serve(_ call: ShopCall) throws -> CallResult {
         lock.lock()
         defer { lock.unlock() }
         let headers = Dictionary(uniqueKeysWithValues: call.headers.map { ($0.name.lowercased(), $0.value) })
@@ -56,7 +56,7 @@ final class Shop: @unchecked Sendable {
         }
     }
 
-    private func photo(_ call: ShopCall, _ name: String, _ range: String?) throws -> Returned {
+    private func photo(_ call: ShopCall, _ name: String, _ range: String?) throws -> CallResult {
         let there = photos[name] ?? Data()
         func offset(_ count: Int) -> [Header] { [Header(name: "Upload-Offset", value: String(count))] }
         if call.method == "HEAD" { return there.isEmpty ? answered(404) : answered(200, offset(there.count)) }
@@ -73,7 +73,7 @@ final class Shop: @unchecked Sendable {
     }
 }
 
-func answered(_ status: UInt16, _ headers: [Header] = [], _ body: Data = Data()) -> Returned {
+func answered(_ status: UInt16, _ headers: [Header] = [], _ body: Data = Data()) -> CallResult {
     .answered(status: status, headers: headers, body: body)
 }
 
@@ -94,7 +94,7 @@ final class FakeSender: Sender, @unchecked Sendable {
         return made
     }
 
-    func send(call: ShopCall) throws -> Returned {
+    func send(call: ShopCall) throws -> CallResult {
         lock.lock()
         made.append("\(call.method) \(call.url)")
         let mischief = script.isEmpty ? "answer" : script.removeFirst()

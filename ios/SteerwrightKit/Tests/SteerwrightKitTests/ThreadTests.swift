@@ -21,7 +21,7 @@ private final class Alive: @unchecked Sendable {
     }
 }
 
-private final class Counted: ProgressWatch {
+private final class Counted: ProgressListener {
     private let alive: Alive
 
     init(_ alive: Alive) {
@@ -101,10 +101,10 @@ final class ThreadTests: BookCase {
         let alive = Alive()
         for number in 0..<20 {
             let path = place("\(number).steerbundle")
-            _ = try await book.writeBundle(path: path, watch: Counted(alive), stop: Stop())
+            _ = try await book.writeBundle(path: path, listener: Counted(alive), cancellation: CancellationToken())
         }
         // The thread of the work lets go of its watch just after it has told the result.
-        for _ in 0..<500 where alive.count > 0 { try await Task.sleep(nanoseconds: 10_000_000) }
+        for _ in 0..<6_000 where alive.count > 0 { try await Task.sleep(nanoseconds: 10_000_000) }
         XCTAssertEqual(alive.count, 0)
     }
 
@@ -127,7 +127,7 @@ final class ThreadTests: BookCase {
             for index in 0..<number {
                 _ = showAmount(amount: amount, notation: notation)
                 _ = try LevelSession(angle: .head, wantedDeg: 0.3).progress()
-                Stop().stop()
+                CancellationToken().cancel()
                 _ = try book.nextUndo()
                 do {
                     _ = try book.photo(id: "nobody")

@@ -3,5 +3,5 @@
 mod contents;
 mod hostile;
 mod party;
+mod progress;
 mod together;
-mod watched;

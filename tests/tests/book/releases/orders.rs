@@ -3,37 +3,39 @@
 use super::{MAKER, Shelf};
 use std::fs;
 use std::path::Path;
-use steerwright_core::book::{BikeId, FieldBook, Incoming, Moment, NewPhoto, Op, OrderId};
+use steerwright_core::book::{BikeId, FieldBook, Incoming, NewPhoto, Op, OrderId, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::{Answer, Came, Errand, Fault, Order, OrderDraft, Reason, State, Step, Token};
+use steerwright_core::orders::{
+    Answer, CallOutcome, Fault, Order, OrderDraft, OutboundCall, Reason, State, Step, Token,
+};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{
-    Contact, Kind, OrderRequest, PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopWord,
+    Contact, Kind, OrderRequest, PROBLEM_JSON, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus,
 };
 
 /// 2026-05-02T08:00:00Z.
-const NOW: Moment = Moment(1_777_708_800_000);
+const NOW: Timestamp = Timestamp(1_777_708_800_000);
 const DAY: i64 = 24 * 3_600_000;
 const SHOP: &str = "https://orders.tarn-and-tiller.example";
 
-fn answer(status: u16, headers: &[(&str, &str)], body: Vec<u8>) -> Came {
+fn answer(status: u16, headers: &[(&str, &str)], body: Vec<u8>) -> CallOutcome {
     let headers = headers.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
-    Came::Answer(Answer { status, headers, body })
+    CallOutcome::Answer(Answer { status, headers, body })
 }
 
-fn receipt(id: OrderId, state: ShopWord, says: Option<&str>) -> Came {
-    let says = says.map(str::to_owned);
-    let receipt = Receipt { schema: ReceiptSchema::V1, id, received_at: NOW, state, since: NOW, says };
+fn receipt(id: OrderId, state: ShopStatus, message: Option<&str>) -> CallOutcome {
+    let message = message.map(str::to_owned);
+    let receipt = Receipt { schema: ReceiptSchema::V1, id, received_at: NOW, state, since: NOW, message };
     answer(201, &[], serde_json::to_vec(&receipt).unwrap())
 }
 
-/// Begins the errand that is due for a request, and ends it if `came` says how.
-fn errand(book: &mut FieldBook, id: OrderId, came: Option<&dyn Fn(&Errand) -> Came>) {
+/// Begins the call that is due for a request, and ends it if `outcome` says how.
+fn next_call(book: &mut FieldBook, id: OrderId, outcome: Option<&dyn Fn(&OutboundCall) -> CallOutcome>) {
     let due = book.due(NOW).unwrap().into_iter().find(|it| it.id.order() == Some(id)).unwrap();
-    assert!(book.began(&due, NOW).unwrap());
-    if let Some(came) = came {
-        assert!(book.came_back(due.id, &came(&due), NOW).unwrap().output);
+    assert!(book.begin_call(&due, NOW).unwrap());
+    if let Some(outcome) = outcome {
+        assert!(book.finish_call(due.id, &outcome(&due), NOW).unwrap().output);
     }
 }
 
@@ -72,21 +74,21 @@ pub fn fill(book: &mut FieldBook, bike: BikeId) {
 
     let asked = queue(book, OrderDraft { photos: vec![photo], ..draft("asked back") });
     let bytes = book.read().order(asked).unwrap().request.photos[0].bytes.to_string();
-    errand(book, asked, Some(&|_| answer(200, &[("Upload-Offset", &bytes)], Vec::new())));
-    errand(
+    next_call(book, asked, Some(&|_| answer(200, &[("Upload-Offset", &bytes)], Vec::new())));
+    next_call(
         book,
         asked,
-        Some(&|it| receipt(it.id.order().unwrap(), ShopWord::Question, Some("Which seat is it?"))),
+        Some(&|it| receipt(it.id.order().unwrap(), ShopStatus::Question, Some("Which seat is it?"))),
     );
     let erased = queue(book, draft("erased"));
-    errand(book, erased, Some(&|it| receipt(it.id.order().unwrap(), ShopWord::Accepted, None)));
+    next_call(book, erased, Some(&|it| receipt(it.id.order().unwrap(), ShopStatus::Accepted, None)));
     book.transact(Op::Order, |work| work.erase_contact(erased)).unwrap();
     let perhaps = queue(book, draft("perhaps sent"));
-    errand(book, perhaps, Some(&|_| Came::Timeout));
+    next_call(book, perhaps, Some(&|_| CallOutcome::Timeout));
     let turned = queue(book, draft("turned back"));
     let problem = Problem::new(ProblemKind::Token, Some("Who are you?".into()));
     let problem = serde_json::to_vec(&problem).unwrap();
-    errand(book, turned, Some(&|_| answer(401, &[("Content-Type", PROBLEM_JSON)], problem.clone())));
+    next_call(book, turned, Some(&|_| answer(401, &[("Content-Type", PROBLEM_JSON)], problem.clone())));
 
     queue(book, draft("held"));
     let mut dearer = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();
@@ -101,7 +103,7 @@ pub fn fill(book: &mut FieldBook, bike: BikeId) {
     let changed = OrderDraft { quantity: 2, ..draft("queued") };
     book.transact(Op::Order, |work| work.edit_order(replaced, &changed)).unwrap();
     let underway = queue(book, draft("underway"));
-    errand(book, underway, None);
+    next_call(book, underway, None);
     book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
 }
 
@@ -117,16 +119,7 @@ pub fn found(shelf: Shelf) {
     use State as S;
     assert_eq!(
         states,
-        [
-            S::Delivered,
-            S::Delivered,
-            S::PerhapsSent,
-            S::TurnedBack,
-            S::Held,
-            S::Withdrawn,
-            S::Queued,
-            S::Underway
-        ]
+        [S::Delivered, S::Delivered, S::InDoubt, S::Rejected, S::Held, S::Withdrawn, S::Queued, S::Underway]
     );
     for order in &orders {
         let screen = book.read().order(order.id).unwrap();
@@ -144,7 +137,7 @@ pub fn found(shelf: Shelf) {
     let asked = named("asked back");
     assert_eq!((asked.photos, asked.photos_arrived), (1, 1));
     let shop = asked.shop.unwrap();
-    assert_eq!((shop.word, shop.says.as_deref()), (ShopWord::Question, Some("Which seat is it?")));
+    assert_eq!((shop.word, shop.message.as_deref()), (ShopStatus::Question, Some("Which seat is it?")));
     let erased = &orders[6];
     assert!(erased.erased_at.is_some() && erased.erase_at_shop);
     assert_eq!(named("perhaps sent").fault, Some(Fault::Timeout));
@@ -161,7 +154,7 @@ pub fn found(shelf: Shelf) {
     assert!(book.read().catalogue_fetch().unwrap().unwrap().daily);
     // What the shop has or may have is with the one shop there was.
     for order in &orders {
-        let with = order.perhaps_with_shop || order.state == State::Delivered;
+        let with = order.may_be_with_shop || order.state == State::Delivered;
         assert_eq!(order.at.as_ref().map(|at| at.base.as_str()), with.then_some(SHOP), "{order:?}");
     }
     let bike = queued.bike.unwrap();
@@ -169,9 +162,9 @@ pub fn found(shelf: Shelf) {
 
     // A day later the one under way counts as cut short; what is due goes on.
     let underway = named("underway").id;
-    let later = Moment(NOW.0 + DAY);
+    let later = Timestamp(NOW.0 + DAY);
     let mut steps: Vec<Step> = book.due(later).unwrap().iter().map(|it| it.step).collect();
-    assert_eq!(book.read().order(underway).unwrap().order.state, State::PerhapsSent);
+    assert_eq!(book.read().order(underway).unwrap().order.state, State::InDoubt);
     steps.sort_by_key(|step| format!("{step:?}"));
     assert_eq!(steps, [Step::Ask, Step::Catalogue, Step::Erase, Step::Send, Step::Send]);
 }
@@ -182,8 +175,8 @@ pub fn found_with_an_earlier_shop(shelf: Shelf) {
     let conn = rusqlite::Connection::open(shelf.path()).unwrap();
     // As that release could leave it: nothing was under way or perhaps sent when the shop was changed.
     conn.execute_batch(&format!(
-        "UPDATE outbox SET state = 'withdrawn', perhaps = 1, errand = NULL, began_at = NULL
-         WHERE state IN ('underway', 'perhaps_sent');
+        "UPDATE outbox SET state = 'withdrawn', in_doubt = 1, in_flight = NULL, began_at = NULL
+         WHERE state IN ('underway', 'in_doubt');
          UPDATE shops SET base = '{OTHER}', token = 'tarn-and-tiller-2';
          INSERT INTO agreements (base, words, agreed_at) VALUES ('{OTHER}', 'There too.', {});",
         NOW.0 + DAY
@@ -199,14 +192,14 @@ pub fn found_with_an_earlier_shop(shelf: Shelf) {
         // That shop's token was not kept.
         assert_eq!(order.reason, Some(Reason::ShopGone { base: Some(SHOP.into()) }), "{order:?}");
     }
-    let perhaps = orders.iter().filter(|it| it.state == State::Withdrawn && it.perhaps_with_shop);
+    let perhaps = orders.iter().filter(|it| it.state == State::Withdrawn && it.may_be_with_shop);
     let perhaps: Vec<&Order> = perhaps.collect();
     assert_eq!(perhaps.len(), 2);
     assert!(perhaps.iter().all(|order| order.at.is_none()), "which of the two may have them nobody knows");
-    let later = Moment(NOW.0 + 2 * DAY);
+    let later = Timestamp(NOW.0 + 2 * DAY);
     let of_old = |book: &mut FieldBook| {
         let due = book.due(later).unwrap();
-        due.into_iter().filter(|errand| errand.base == SHOP).map(|errand| errand.step).collect::<Vec<_>>()
+        due.into_iter().filter(|call| call.base == SHOP).map(|call| call.step).collect::<Vec<_>>()
     };
     assert_eq!(of_old(&mut book), []);
     // Entered again, it is asked again.

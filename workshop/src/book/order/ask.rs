@@ -177,8 +177,8 @@ fn done(
     let screen = book.read().order(id)?;
     let old = old.map(|(number, old)| Ok::<_, Fault>((number, book.read().order(old)?.order))).transpose()?;
     let shop = book.read().shop()?;
-    let says = text::book::queued(number, &screen, &bike.name, old.as_ref(), shop.as_ref());
-    let done = Done::new(Op::Order, says).bike(bike).with("order", id).with("number", number);
+    let text = text::book::queued(number, &screen, &bike.name, old.as_ref(), shop.as_ref());
+    let done = Done::new(Op::Order, text).bike(bike).with("order", id).with("number", number);
     let done = done.with("kind", screen.order.kind).with("verdict", screen.request.found.verdict);
     match old {
         Some((_, old)) => done.with("replaces", old.id).with("old_state", old.state).print(json),

@@ -74,29 +74,29 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
 
 pub(super) fn again(book: &mut FieldBook, call: &One, json: bool) -> Result<(), Fault> {
     let (old, before) = find(book, &call.order)?;
-    if !matches!(before.state, State::Held | State::TurnedBack) {
-        let says = before.state.says();
-        return Err(Fault::Words(format!("order request {old} {says}: there is nothing to send again")));
+    if !matches!(before.state, State::Held | State::Rejected) {
+        let text = before.state.description();
+        return Err(Fault::Words(format!("order request {old} {text}: there is nothing to send again")));
     }
-    if before.state == State::TurnedBack
+    if before.state == State::Rejected
         && let Some(reason) = before.reason.as_ref().filter(|reason| !reason.same_again())
     {
         return Err(Fault::Words(format!(
             "order request {old} cannot be sent again as it is. {} `steerwright book order edit {old} …` does.",
-            reason.says()
+            reason.description()
         )));
     }
     let id = book.transact(Op::Order, |work| work.send_order_again(before.id))?.output;
     let number = number(book, id)?;
     let screen = book.read().order(id)?;
-    let says = text::book::sent_again((old, &before), number, &screen);
-    let done = Done::new(Op::Order, says).with("order", id).with("number", number);
+    let text = text::book::sent_again((old, &before), number, &screen);
+    let done = Done::new(Op::Order, text).with("order", id).with("number", number);
     done.with("state", screen.order.state).with("kind", screen.order.kind).print(json)
 }
 
 pub(super) fn withdraw(book: &mut FieldBook, call: &One, anyway: bool, json: bool) -> Result<(), Fault> {
     let (number, before) = find(book, &call.order)?;
-    if before.perhaps_with_shop && !anyway && before.state != State::Underway {
+    if before.may_be_with_shop && !anyway && before.state != State::Underway {
         return Err(Fault::Words(format!(
             "the shop may have order request {number} already. `book order send` finds out; or take it back all the \
              same with --anyway, and tell the shop"
@@ -120,15 +120,15 @@ pub(super) fn withdraw(book: &mut FieldBook, call: &One, anyway: bool, json: boo
     }
     book.transact(Op::Order, |work| work.withdraw_order(before.id, anyway))?;
     let order = book.read().order(before.id)?.order;
-    let mut says = format!("Order request {number} is withdrawn; it is not sent.");
-    if order.perhaps_with_shop {
-        says = format!(
+    let mut text = format!("Order request {number} is withdrawn; it is not sent.");
+    if order.may_be_with_shop {
+        text = format!(
             "Order request {number} is withdrawn here, but the shop may have it: tell the shop, and name {}.",
             order.id
         );
     }
-    let done = Done::new(Op::Order, says).with("order", order.id).with("number", number);
-    done.with("perhaps_with_shop", order.perhaps_with_shop).print(json)
+    let done = Done::new(Op::Order, text).with("order", order.id).with("number", number);
+    done.with("may_be_with_shop", order.may_be_with_shop).print(json)
 }
 
 pub(super) fn erase(book: &mut FieldBook, called: Option<&str>, json: bool) -> Result<(), Fault> {
@@ -144,7 +144,7 @@ pub(super) fn erase(book: &mut FieldBook, called: Option<&str>, json: bool) -> R
     for (number, order) in &before {
         after.push((*number, order.state, book.read().order(order.id)?.order));
     }
-    let says = text::book::erased(&after, gone);
+    let text = text::book::erased(&after, gone);
     let numbers: Vec<usize> = before.iter().map(|(number, _)| *number).collect();
-    Done::new(Op::Order, says).with("erased", numbers).with("no_trace_left", gone).print(json)
+    Done::new(Op::Order, text).with("erased", numbers).with("no_trace_left", gone).print(json)
 }

@@ -9,7 +9,9 @@ use signal_hook::flag;
 use std::path::PathBuf;
 use std::sync::Arc;
 use steerwright_core::book::FieldBook;
-use steerwright_workshop::courier::{Courier, MachinePace, Pace, Routes, Times, Trust, machine_now};
+use steerwright_workshop::delivery::{
+    LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
+};
 
 /// How long to go on, and whom to trust.
 #[derive(Debug, clap::Args)]
@@ -19,7 +21,7 @@ pub(in crate::book) struct Send {
     once: bool,
     /// Go on until nothing waits to be sent, however long the network or the shop is away.
     #[arg(long)]
-    until_empty: bool,
+    sync_until_empty: bool,
     /// The file with the shop's own certificate (PEM), which then counts in place of those that this machine trusts.
     #[arg(long, value_name = "FILE")]
     trust: Option<PathBuf>,
@@ -40,26 +42,26 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
     };
     let machine =
         |error: std::io::Error| Fault::Machine { doing: "setting up", what: "the sending".to_owned(), error };
-    let courier = Courier::new(&trust, Times::default(), Box::new(Routes));
-    let mut courier = courier.map_err(|error| machine(std::io::Error::other(error)))?;
-    let mut pace = MachinePace::default();
+    let worker = OutboxWorker::new(&trust, Timeouts::default(), Box::new(RoutingTable));
+    let mut worker = worker.map_err(|error| machine(std::io::Error::other(error)))?;
+    let mut control = SystemLoopControl::default();
     for signal in [SIGINT, SIGTERM] {
         // Told a second time, it ends at once; the book knows what was on its way.
-        flag::register_conditional_shutdown(signal, 1, Arc::clone(&pace.stop)).map_err(machine)?;
-        flag::register(signal, Arc::clone(&pace.stop)).map_err(machine)?;
+        flag::register_conditional_shutdown(signal, 1, Arc::clone(&control.stop)).map_err(machine)?;
+        flag::register(signal, Arc::clone(&control.stop)).map_err(machine)?;
     }
     let before = every(book)?;
     let fetch_before = book.read().catalogue_fetch()?;
     // Whoever asks for sending has a network, or learns at once that there is none.
-    book.network_is_back(machine_now())?;
+    book.network_restored(system_now())?;
     let round = if call.once {
-        courier.round(book, &mut pace)?
-    } else if call.until_empty {
-        courier.until_empty(book, &mut pace)?
+        worker.sync_once(book, &mut control)?
+    } else if call.sync_until_empty {
+        worker.sync_until_empty(book, &mut control)?
     } else {
-        courier.serve(book, &mut pace)?
+        worker.sync_until_idle(book, &mut control)?
     };
-    let stopped = pace.is_over();
+    let stopped = control.is_cancelled();
     let fetch = book.read().catalogue_fetch()?.filter(|fetch| fetch_before.as_ref() != Some(fetch));
     let after = outbox::listed(book, None)?;
     let changed = |row: &&Listed| before.iter().find(|order| order.id == row.order.id) != Some(&row.order);

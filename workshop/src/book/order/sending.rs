@@ -34,25 +34,25 @@ pub(super) fn shop(
     })?;
     book.transact(Op::ChangeSettings, |work| work.set_shop(address, &token))?;
     let shop = needed(book)?;
-    let mut says = format!("Order requests go to {} from now on.", shop.base);
-    says.push_str(match shop.agreement {
+    let mut text = format!("Order requests go to {} from now on.", shop.base);
+    text.push_str(match shop.agreement {
         Some(_) => " You agreed to that already.",
         None => " Nothing is sent before you agree: `steerwright book order consent` shows to what.",
     });
-    Done::new(Op::ChangeSettings, says).with("shop", shop).print(json)
+    Done::new(Op::ChangeSettings, text).with("shop", shop).print(json)
 }
 
 pub(super) fn forget(book: &mut FieldBook, base: &str, json: bool) -> Result<(), Fault> {
     book.transact(Op::ChangeSettings, |work| work.forget_shop(base))?;
     let gone = book.finish_erasing()?;
-    let mut says = format!("The address of {}, its token and what you agreed to are erased.", base.trim());
+    let mut text = format!("The address of {}, its token and what you agreed to are erased.", base.trim());
     if !gone {
-        says.push_str(
+        text.push_str(
             " Another program reads the book just now, so traces may still lie in its file; the next erasing removes them.",
         );
     }
     let shop = book.read().shop()?;
-    Done::new(Op::ChangeSettings, says).with("shop", shop).with("no_trace_left", gone).print(json)
+    Done::new(Op::ChangeSettings, text).with("shop", shop).with("no_trace_left", gone).print(json)
 }
 
 fn needed(book: &FieldBook) -> Result<ShopSetting, Fault> {
@@ -66,7 +66,7 @@ fn needed(book: &FieldBook) -> Result<ShopSetting, Fault> {
 
 pub(super) fn catalogue(book: &mut FieldBook, daily: bool, stop: bool, json: bool) -> Result<(), Fault> {
     let shop = needed(book)?;
-    let says = if stop {
+    let text = if stop {
         book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues())?;
         format!("The catalogue of {} is fetched no more; what is in the book stays.", shop.base)
     } else {
@@ -77,7 +77,7 @@ pub(super) fn catalogue(book: &mut FieldBook, daily: bool, stop: bool, json: boo
         format!("The catalogue of {} is fetched at the next contact{then}. {next}", shop.base)
     };
     let fetch = book.read().catalogue_fetch()?;
-    Done::new(Op::ChangeSettings, says).with("catalogue", fetch).print(json)
+    Done::new(Op::ChangeSettings, text).with("catalogue", fetch).print(json)
 }
 
 pub(super) fn consent(
@@ -95,7 +95,7 @@ pub(super) fn consent(
         }
         return output::print(&text::book::consent(&shop, &words));
     }
-    let says = if yes {
+    let text = if yes {
         book.transact(Op::ChangeSettings, |work| work.agree_to_sending(&words, who))?;
         let waiting = book.read().orders(None)?.iter().filter(|order| order.next_at.is_some()).count();
         format!(
@@ -112,5 +112,5 @@ pub(super) fn consent(
         format!("Nothing is sent to {} or asked there from now on; requests stay in the outbox.", shop.base)
     };
     let shop = needed(book)?;
-    Done::new(Op::ChangeSettings, says).with("shop", shop).print(json)
+    Done::new(Op::ChangeSettings, text).with("shop", shop).print(json)
 }

@@ -31,11 +31,12 @@ pub(crate) fn catalogues(makers: &[MakerRow]) -> String {
                     row.issued.clone(),
                     row.kits.to_string(),
                     day(row.imported_at),
-                    format!("{used}{}", row.standing.says()),
+                    format!("{used}{}", row.signature_status.description()),
                 ]
             })
             .collect();
-        let columns = [right("number"), left("issued"), right("kits"), left("imported"), left("standing")];
+        let columns =
+            [right("number"), left("issued"), right("kits"), left("imported"), left("signature_status")];
         page.table(&columns, &rows);
     }
     page.finish()

@@ -24,7 +24,7 @@ pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
         };
         page.heading(&format!("{sku}, in {until} (check {})", kit.number));
         match (&kit.comparison, kit.predicted) {
-            (Some(comparison), _) => page.paragraph(2, &comparison.says),
+            (Some(comparison), _) => page.paragraph(2, &comparison.text),
             (None, Some(foreseen)) => page.paragraph(
                 2,
                 &format!(

@@ -25,7 +25,7 @@ pub(crate) fn health(health: &Health) -> String {
     if !health.recoveries.is_empty() {
         page.heading("Damage before");
         for recovered in &health.recoveries {
-            page.item("-", 4, &format!("{}: {}", when(recovered.at), recovered.says), QUIET);
+            page.item("-", 4, &format!("{}: {}", when(recovered.at), recovered.text), QUIET);
         }
     }
     page.finish()

@@ -23,8 +23,8 @@ pub(crate) fn sent(
         let order = &row.order;
         let asked = format!("{} x {} for {bike}", order.quantity, order.sku);
         page.item(&row.number.to_string(), 6, &format!("{asked}: {}.", standing(order)), STRONG);
-        if let Some(says) = order.shop.as_ref().and_then(|shop| shop.says.as_ref()) {
-            page.item("", 6, &format!("The shop writes: {says}"), STRONG);
+        if let Some(text) = order.shop.as_ref().and_then(|shop| shop.message.as_ref()) {
+            page.item("", 6, &format!("The shop writes: {text}"), STRONG);
         }
         let next = next_step(row.number, order, shop, None);
         if !next.is_empty() {

@@ -48,7 +48,7 @@ pub(super) fn fetching(fetch: Option<&CatalogueFetch>) -> String {
         text.push_str(&format!("; last on {}", when(at)));
     }
     if let Some(fault) = &fetch.fault {
-        text.push_str(&format!(". {}", fault.says()));
+        text.push_str(&format!(". {}", fault.description()));
         if let Some(at) = fetch.next_at {
             text.push_str(&format!(" It is tried again from {} on.", when(at)));
         }

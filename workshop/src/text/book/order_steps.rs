@@ -3,7 +3,7 @@
 use super::orders::kind;
 use super::value::when;
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
-use steerwright_core::protocol::wire::{Kind, ShopWord};
+use steerwright_core::protocol::wire::{Kind, ShopStatus};
 
 /// Why nothing is sent, and what to do; `None` if there is a shop and the user agreed.
 pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
@@ -26,7 +26,7 @@ pub(super) fn next_step(
     replaced_by: Option<usize>,
 ) -> String {
     if let Some(reason @ Reason::ShopGone { .. }) = &order.reason {
-        return reason.says();
+        return reason.description();
     }
     let elsewhere = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base));
     if let Some(at) = elsewhere.filter(|at| !at.agreed)
@@ -41,8 +41,8 @@ pub(super) fn next_step(
     // What the present shop wants is nothing to a request that another has.
     let no_sending = |shop| if elsewhere.is_some() { None } else { no_sending(shop) };
     match order.state {
-        State::Queued | State::PerhapsSent => {
-            let mut text: Vec<String> = order.fault.iter().map(Fault::says).collect();
+        State::Queued | State::InDoubt => {
+            let mut text: Vec<String> = order.fault.iter().map(Fault::description).collect();
             match (no_sending(shop), order.next_at) {
                 (Some(why), _) => text.push(why),
                 (None, Some(at)) if order.tries > 0 || order.fault == Some(Fault::NoNetwork) => {
@@ -56,9 +56,10 @@ pub(super) fn next_step(
             text.join(" ")
         }
         State::Underway => "It is on its way just now.".to_owned(),
-        State::Held | State::TurnedBack => mend(number, order),
+        State::Held | State::Rejected => mend(number, order),
         State::Delivered | State::Withdrawn if order.erase_at_shop => {
-            let last = order.fault.as_ref().map(|fault| format!("{} ", fault.says())).unwrap_or_default();
+            let last =
+                order.fault.as_ref().map(|fault| format!("{} ", fault.description())).unwrap_or_default();
             let then =
                 no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
             format!("{last}The shop is still to be asked to erase the same. {then}")
@@ -67,12 +68,12 @@ pub(super) fn next_step(
         State::Delivered if order.erased_at.is_some() => String::new(),
         State::Delivered => match order.shop.as_ref().map(|shop| shop.word) {
             Some(word) if word.is_final() => String::new(),
-            Some(ShopWord::Question) => {
+            Some(ShopStatus::Question) => {
                 format!("Answer the shop, or change the request with `steerwright book order edit {number}`.")
             }
             _ => "`steerwright book order send` asks the shop for its word.".to_owned(),
         },
-        State::Withdrawn if order.perhaps_with_shop && replaced_by.is_none() => {
+        State::Withdrawn if order.may_be_with_shop && replaced_by.is_none() => {
             format!("The shop may have it: tell the shop, and name {}.", order.id)
         }
         State::Withdrawn => String::new(),
@@ -83,7 +84,7 @@ pub(super) fn next_step(
 fn asks(order: &Order) -> bool {
     let decided = order.shop.as_ref().is_some_and(|shop| shop.word.is_final());
     match order.state {
-        State::PerhapsSent => true,
+        State::InDoubt => true,
         State::Delivered => order.erased_at.is_none() && !decided,
         _ => false,
     }
@@ -92,7 +93,7 @@ fn asks(order: &Order) -> bool {
 /// The reason, and the calls that mend it.
 fn mend(number: usize, order: &Order) -> String {
     let Some(reason) = &order.reason else { return String::new() };
-    let says = reason.says();
+    let text = reason.description();
     let again = format!("`steerwright book order again {number}`");
     let edit = format!("`steerwright book order edit {number} …`");
     let calls = match reason {
@@ -108,7 +109,7 @@ fn mend(number: usize, order: &Order) -> String {
         reason if reason.same_again() => format!("{again} sends it again, {edit} changes it."),
         _ => format!("{edit} makes the new one."),
     };
-    format!("{says} {calls}")
+    format!("{text} {calls}")
 }
 
 /// A request is in the outbox.
@@ -128,7 +129,7 @@ pub(crate) fn queued(
     };
     let mut text = format!("Order request {number} is in the outbox: {what}.");
     for part in &request.parts {
-        text.push_str(&format!(" Asked for with it: {}", part.says));
+        text.push_str(&format!(" Asked for with it: {}", part.text));
     }
     match old {
         Some((old, before)) if before.state == State::Withdrawn => {
@@ -139,7 +140,7 @@ pub(crate) fn queued(
         )),
         Some((old, before)) => text.push_str(&format!(
             " It takes the place of order request {old}, which {}: the shop may get both, and is told that.",
-            before.state.says()
+            before.state.description()
         )),
         None => {}
     }
@@ -156,7 +157,7 @@ pub(crate) fn sent_again(old: (usize, &Order), number: usize, screen: &OrderScre
     let mut text = format!(
         "Order request {number} takes the place of {old}, made anew under catalogue {}: {}.",
         screen.order.number,
-        screen.request.found.says.trim_end_matches('.')
+        screen.request.found.text.trim_end_matches('.')
     );
     if screen.order.kind != before.kind {
         text.push_str(&format!(" It is {} now, since the kit does not surely go in.", a(screen.order.kind)));

@@ -6,8 +6,8 @@ use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::book::OrderInShort;
 use steerwright_core::fit::Direction;
-use steerwright_core::orders::{Order, OrderScreen, ShopSays, ShopSetting, State};
-use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopWord};
+use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
+use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
 
 /// Room for labels beside an order's lines.
 const ROOM: usize = 14;
@@ -21,21 +21,21 @@ pub(super) fn kind(kind: Kind) -> &'static str {
 }
 
 /// A shop's decision, to follow "The shop".
-pub(super) fn word(word: ShopWord) -> &'static str {
+pub(super) fn word(word: ShopStatus) -> &'static str {
     match word {
-        ShopWord::Waiting => "has not decided yet",
-        ShopWord::Question => "asks something back",
-        ShopWord::Accepted => "will deliver",
-        ShopWord::Refused => "will not deliver",
+        ShopStatus::Waiting => "has not decided yet",
+        ShopStatus::Question => "asks something back",
+        ShopStatus::Accepted => "will deliver",
+        ShopStatus::Refused => "will not deliver",
     }
 }
 
 /// Where a request stands, in a few words.
 pub(super) fn standing(order: &Order) -> String {
-    let mut text = order.state.says().to_owned();
+    let mut text = order.state.description().to_owned();
     match (&order.shop, order.state) {
         (Some(shop), State::Delivered) => text.push_str(&format!(", which {}", word(shop.word))),
-        (_, State::Withdrawn) if order.perhaps_with_shop => text.push_str("; the shop may have it"),
+        (_, State::Withdrawn) if order.may_be_with_shop => text.push_str("; the shop may have it"),
         _ => {}
     }
     if order.erased_at.is_some() {
@@ -52,7 +52,7 @@ pub(super) fn bike_orders(page: &mut Page, orders: &[OrderInShort]) {
     let rows: Vec<_> = orders
         .iter()
         .map(|order| {
-            let state = order.state().map_or("not known", State::says);
+            let state = order.state().map_or("not known", State::description);
             let shop = order.shop().filter(|_| order.state() == Some(State::Delivered));
             let shop = shop.map(|shop| format!(", which {}", word(shop))).unwrap_or_default();
             vec![
@@ -100,7 +100,7 @@ pub(crate) fn orders(bike: Option<&str>, rows: &[Listed], shop: Option<&ShopSett
     }
     columns.extend([left("kit"), left("asked as"), left("state")]);
     page.table(&columns, &cells);
-    for row in rows.iter().filter(|row| matches!(row.order.state, State::Held | State::TurnedBack)) {
+    for row in rows.iter().filter(|row| matches!(row.order.state, State::Held | State::Rejected)) {
         page.blank();
         page.item(&row.number.to_string(), 6, &next_step(row.number, &row.order, None, None), STRONG);
     }
@@ -150,19 +150,19 @@ pub(crate) fn order(
     if let Some(at) = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base)) {
         page.item("at", ROOM, &at.base, QUIET);
     }
-    if let Some(says) = &order.shop {
-        shop_says(&mut page, says);
+    if let Some(reply) = &order.shop {
+        shop_reply(&mut page, reply);
     }
     asked(&mut page, request);
     found(&mut page, request);
     page.finish()
 }
 
-fn shop_says(page: &mut Page, says: &ShopSays) {
+fn shop_reply(page: &mut Page, reply: &ShopReply) {
     page.heading("The shop's word");
-    let since = says.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
-    page.paragraph(2, &format!("The shop {}{since}.", word(says.word)));
-    for line in says.says.iter().flat_map(|text| text.lines()).filter(|line| !line.trim().is_empty()) {
+    let since = reply.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
+    page.paragraph(2, &format!("The shop {}{since}.", word(reply.word)));
+    for line in reply.message.iter().flat_map(|message| message.lines()).filter(|line| !line.trim().is_empty()) {
         page.paragraph(4, line);
     }
 }
@@ -179,9 +179,9 @@ fn asked(page: &mut Page, request: &OrderRequest) {
         kit.quantity, kit.sku, kit.name, kit.price, request.found.catalogue.currency
     );
     page.item("kit", ROOM, &text, QUIET);
-    for Part { sku, quantity, says, .. } in &request.parts {
+    for Part { sku, quantity, text, .. } in &request.parts {
         let sku = sku.as_ref().map(|sku| format!(" x {sku}")).unwrap_or_default();
-        page.item("part", ROOM, &format!("{quantity}{sku}: {says}"), QUIET);
+        page.item("part", ROOM, &format!("{quantity}{sku}: {text}"), QUIET);
     }
     let Contact { name, email, phone, address } = &request.contact;
     let reach = [Some(name).filter(|name| !name.is_empty()), email.as_ref(), phone.as_ref()];
@@ -223,9 +223,9 @@ fn found(page: &mut Page, request: &OrderRequest) {
     let found = &request.found;
     page.heading("What was found");
     let catalogue = &found.catalogue;
-    page.item("verdict", ROOM, &found.says, QUIET);
+    page.item("verdict", ROOM, &found.text, QUIET);
     for work in &found.work {
-        page.item("work", ROOM, &work.says, QUIET);
+        page.item("work", ROOM, &work.text, QUIET);
     }
     if let Some(angle) = found.change.head_angle {
         page.item(

@@ -155,7 +155,7 @@ fn checks(page: &mut Page, checks: &[KeptCheck]) {
             _ => {}
         }
         if let Some(comparison) = &check.comparison {
-            text.push_str(&format!(" {}", comparison.says));
+            text.push_str(&format!(" {}", comparison.text));
         }
         if !check.note.is_empty() {
             text.push_str(&format!(" Note: {}", check.note));

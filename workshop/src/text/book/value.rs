@@ -1,7 +1,7 @@
 //! Readings, estimates and times in a line.
 
 use steerwright_core::bike::Measurement;
-use steerwright_core::book::Moment;
+use steerwright_core::book::Timestamp;
 use steerwright_core::quantity::{Dimension, Estimate, Quantity, Unit, about};
 
 /// The unit that findings of a quantity are in, by its name in the files.
@@ -54,8 +54,8 @@ fn rounded(estimate: Estimate, sign: &str) -> String {
 }
 
 /// "2026-05-01 10:30 UTC"; a moment outside the calendar as the book says it.
-pub(super) fn when(moment: Moment) -> String {
-    let text = moment.to_string();
+pub(super) fn when(timestamp: Timestamp) -> String {
+    let text = timestamp.to_string();
     match (text.get(..10), text.get(10..11), text.get(11..16)) {
         (Some(day), Some("T"), Some(minute)) => format!("{day} {minute} UTC"),
         _ => text,
@@ -63,7 +63,7 @@ pub(super) fn when(moment: Moment) -> String {
 }
 
 /// The day of it.
-pub(super) fn day(moment: Moment) -> String {
-    let text = when(moment);
+pub(super) fn day(timestamp: Timestamp) -> String {
+    let text = when(timestamp);
     text.get(..10).map_or(text.clone(), str::to_owned)
 }

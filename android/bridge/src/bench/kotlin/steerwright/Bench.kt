@@ -50,8 +50,8 @@ fun main() {
         val bike = book.addBikeFile(text, "hire-bike-01.json", "Wren").id
         val amount = Amount(112.0, 0.25, MeasureUnit.MM)
         val notation = Notation(LengthUnit.MILLIMETRE, DecimalMark.POINT)
-        Stop().use { stop ->
-            println("a call that does nothing: %.2f µs".format(measured(batch = 100) { stop.isStopped() }))
+        CancellationToken().use { cancellation ->
+            println("a call that does nothing: %.2f µs".format(measured(batch = 100) { cancellation.isCancelled() }))
         }
         println("a number shown (small records both ways): %.2f µs".format(measured(batch = 100) { showAmount(amount, notation) }))
         println("the list of one bike: %.0f µs".format(measured(batch = 5) { book.bikes(bikeQuery()) }))

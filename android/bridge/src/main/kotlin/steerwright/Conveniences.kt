@@ -4,9 +4,9 @@ package steerwright
 fun checkOptions(
     direction: Direction = Direction.SLACKER,
     maker: String? = null,
-    wish: Wish? = null,
+    target: TargetChange? = null,
     only: String? = null,
-) = CheckOptions(maker = maker, direction = direction, wish = wish, only = only)
+) = CheckOptions(maker = maker, direction = direction, target = target, only = only)
 
 /** What a bike's screen shows: everything, in the system's colours, unless told otherwise. */
 fun screenOptions(

@@ -97,17 +97,17 @@ class ErrorsTest : Journey() {
         }
     }
 
-    private fun stopped() = Stop().use { stop ->
-        stop.stop()
-        runBlocking { book.writeBundle("$path.bundle", stop = stop) }
+    private fun stopped() = CancellationToken().use { cancellation ->
+        cancellation.cancel()
+        runBlocking { book.writeBundle("$path.bundle", cancellation = cancellation) }
     }
 
     private fun shell() {
-        val throws = object : ProgressWatch {
+        val throws = object : ProgressListener {
             override fun progress(done: ULong, of: ULong) = throw IllegalStateException("no screen")
         }
         book.addBike("x")
-        runBlocking { book.writeBundle("$path.bundle", watch = throws) }
+        runBlocking { book.writeBundle("$path.bundle", listener = throws) }
     }
 
     /** An expression of every variant: a new one does not compile until it is told here what a shell does about it. */

@@ -50,13 +50,13 @@ class ForeignTest : Journey() {
         val sender = object : Sender {
             var calls = 0
 
-            override fun send(call: ShopCall): Returned {
+            override fun send(call: ShopCall): CallResult {
                 val came = shop.serve(call)
                 return if (calls++ == 0) throw throws.make() else came
             }
         }
         assertEquals(listOf(throws.shown), book.deliver(sender).threw)
-        assertEquals(OrderState.PERHAPS_SENT, order(order).state)
+        assertEquals(OrderState.IN_DOUBT, order(order).state)
         assertEquals("order.fault.connection_lost", order(order).fault?.id)
         hands += HOUR
         assertEquals(emptyList(), book.deliver(sender).threw)
@@ -79,11 +79,11 @@ class ForeignTest : Journey() {
     @ParameterizedTest
     @EnumSource
     fun `a watch that throws ends the work`(throws: Throws) {
-        val broken = object : ProgressWatch {
+        val broken = object : ProgressListener {
             override fun progress(done: ULong, of: ULong): Unit = throw throws.make()
         }
         val bike = bike
-        val error = runCatching { runBlocking { book.judgeBikes(checkOptions(), watch = broken) } }.exceptionOrNull()
+        val error = runCatching { runBlocking { book.judgeBikes(checkOptions(), listener = broken) } }.exceptionOrNull()
         assertEquals(throws.shown, error.being<SteerwrightException.Shell>().reason)
         assertEquals(bike, runBlocking { book.judgeBikes(checkOptions()) }.single().bike)
     }

@@ -21,7 +21,7 @@ class MemoryTest : Journey() {
     private val options by lazy { screenOptions(checkOptions(only = season.text("sku")), drawings = false) }
     private val amount = Amount(112.0, 0.25, MeasureUnit.MM)
     private val notation = Notation(LengthUnit.MILLIMETRE, DecimalMark.POINT)
-    private val watch = object : ProgressWatch {
+    private val listener = object : ProgressListener {
         override fun progress(done: ULong, of: ULong) = Unit
     }
 
@@ -42,10 +42,10 @@ class MemoryTest : Journey() {
             session.progress()
             // Half are closed, half are left to the cleaner.
             if (i % 2 == 0) session.close()
-            Stop().use { it.stop() }
+            CancellationToken().use { it.cancel() }
             book.nextUndo()
             assertFailsWith<SteerwrightException.NotFound> { book.photo("nobody") }
-            if (i % 10 == 0) runBlocking { book.addPhotos(emptyList(), watch = watch) }
+            if (i % 10 == 0) runBlocking { book.addPhotos(emptyList(), listener = listener) }
             if (i % 20 == 0) book.bikeScreen(bike, options)
         }
     }

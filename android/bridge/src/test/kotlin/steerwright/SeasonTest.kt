@@ -62,14 +62,14 @@ class SeasonTest : Journey() {
     private suspend fun photographed(bike: BikeId): PhotoId {
         val seen = Collections.synchronizedList(mutableListOf<Pair<ULong, ULong>>())
         val threads = Collections.synchronizedSet(mutableSetOf<Thread>())
-        val steps = object : ProgressWatch {
+        val steps = object : ProgressListener {
             override fun progress(done: ULong, of: ULong) {
                 seen += done to of
                 threads += Thread.currentThread()
             }
         }
         val source = PhotoSource.File(file("photo_file").toString())
-        val taken = book.addPhotos(listOf(IncomingPhoto(source, bike, "Side on.")), watch = steps)
+        val taken = book.addPhotos(listOf(IncomingPhoto(source, bike, "Side on.")), listener = steps)
         assertEquals(listOf(0uL to 1uL, 1uL to 1uL), seen.toList())
         assertFalse(Thread.currentThread() in threads)
         val photo = taken.photos.single().being<PhotoTaken.Added>()
@@ -125,7 +125,7 @@ class SeasonTest : Journey() {
         assertEquals(emptyList(), before.drawings)
         val imported = book.importCatalogue(file("catalogue_file").readBytes(), "catalogue.json")
         assertEquals(expected.text("maker") to true, imported.maker to imported.isNew)
-        assertEquals(CatalogueStanding.UNSIGNED, imported.standing)
+        assertEquals(SignatureStatus.UNSIGNED, imported.signatureStatus)
         val screen = book.bikeScreen(bike, screenOptions(checkOptions(only = season.text("sku"))))
         val golden = json(ROOT.resolve(expected.text("kit_report")).readText())
         val report = assertNotNull(screen.report)
@@ -186,7 +186,7 @@ class SeasonTest : Journey() {
         book.deliver(sender)
         val told = book.bikeScreen(bike, screenOptions()).orders.first().shop
         val word = season.at("word")
-        assertEquals(word<ShopWord>(word.text("state")) to word.text("says"), told?.word to told?.says)
+        assertEquals(word<ShopStatus>(word.text("state")) to word.text("says"), told?.word to told?.message)
         assertEquals(draft, book.draftFrom(order).draft)
         book.eraseContact(order)
         assertEquals("", book.order(order).asked.contact.name)

@@ -30,7 +30,7 @@ class SendingTest : Journey() {
         val threw = mutableSetOf<String>()
         repeat(sending.whole("rounds")) {
             threw += book.deliver(sender).threw
-            book.networkIsBack()
+            book.networkRestored()
             hands += sending.whole("hours_between") * HOUR
         }
         assertEquals(emptyList(), sender.wrong.toList())
@@ -85,14 +85,14 @@ class SendingTest : Journey() {
         assertEquals(emptyList(), book.beginCalls())
         assertEquals(OrderState.UNDERWAY, order(order).state)
         assertFailsWith<SteerwrightException.Refused> { book.withdrawOrder(order) }
-        assertTrue(book.cameBack(call.id, Returned.ConnectionLost))
-        assertFalse(book.cameBack(call.id, Returned.ConnectionLost))
+        assertTrue(book.finishCall(call.id, CallResult.ConnectionLost))
+        assertFalse(book.finishCall(call.id, CallResult.ConnectionLost))
         val view = order(order)
-        assertEquals(OrderState.PERHAPS_SENT to true, view.state to view.perhapsWithShop)
+        assertEquals(OrderState.IN_DOUBT to true, view.state to view.mayBeWithShop)
         assertEquals("order.fault.connection_lost", view.fault?.id)
         hands += HOUR
         val again = book.beginCalls().single()
-        assertTrue(book.cameBack(again.id, shop.serve(again)))
+        assertTrue(book.finishCall(again.id, shop.serve(again)))
         assertEquals(OrderState.DELIVERED, order(order).state)
         assertEquals(mapOf(order to 1), shop.effects.toMap())
     }
@@ -101,24 +101,24 @@ class SendingTest : Journey() {
     fun `a stop ends a delivery and nothing is in doubt`() = runBlocking {
         val order = queued()
         val sender = FakeSender(Shop())
-        Stop().use { stop ->
-            assertFalse(stop.isStopped())
-            stop.stop()
-            assertTrue(stop.isStopped())
-            assertTrue(book.deliver(sender, stop = stop).stopped)
+        CancellationToken().use { cancellation ->
+            assertFalse(cancellation.isCancelled())
+            cancellation.cancel()
+            assertTrue(cancellation.isCancelled())
+            assertTrue(book.deliver(sender, cancellation = cancellation).stopped)
         }
         val view = order(order)
         assertEquals(emptyList(), sender.calls.toList())
-        assertEquals(OrderState.QUEUED to false, view.state to view.perhapsWithShop)
+        assertEquals(OrderState.QUEUED to false, view.state to view.mayBeWithShop)
     }
 
     @Test
     fun `what was turned back says so and an old one is changed`() {
         val order = queued()
         val call = book.beginCalls().single()
-        book.cameBack(call.id, answered(413))
+        book.finishCall(call.id, answered(413))
         val view = order(order)
-        assertEquals(OrderState.TURNED_BACK to "order.reason.too_large", view.state to view.reason?.id)
+        assertEquals(OrderState.REJECTED to "order.reason.too_large", view.state to view.reason?.id)
         assertFalse(view.sameAgain)
         val new = book.editOrder(order, draft(bike, note = "Shorter.")).id
         assertEquals(OrderState.WITHDRAWN to new, order(order).state to order(order).replacedBy)

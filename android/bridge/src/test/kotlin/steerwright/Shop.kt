@@ -12,8 +12,8 @@ import kotlinx.serialization.json.JsonPrimitive
 const val RECEIVED = "2026-05-02T08:00:00Z"
 private const val BASE = "https://shop.example"
 
-fun answered(status: Int, headers: List<Header> = emptyList(), body: ByteArray = ByteArray(0)): Returned =
-    Returned.Answered(status.toUShort(), headers, body)
+fun answered(status: Int, headers: List<Header> = emptyList(), body: ByteArray = ByteArray(0)): CallResult =
+    CallResult.Answered(status.toUShort(), headers, body)
 
 /** A shop in this process: every request once, whatever comes twice. */
 class Shop(private val token: String = "larch-hollow-1") {
@@ -31,7 +31,7 @@ class Shop(private val token: String = "larch-hollow-1") {
     }
 
     @Synchronized
-    fun serve(call: ShopCall): Returned {
+    fun serve(call: ShopCall): CallResult {
         val headers = call.headers.associate { it.name.lowercase() to it.value }
         assertEquals("Bearer $token", headers["authorization"])
         assertTrue(call.url.startsWith(BASE))
@@ -53,7 +53,7 @@ class Shop(private val token: String = "larch-hollow-1") {
         return if (name in requests) answered(200, json, receipt(name)) else answered(404)
     }
 
-    private fun photo(call: ShopCall, name: String, headers: Map<String, String>): Returned {
+    private fun photo(call: ShopCall, name: String, headers: Map<String, String>): CallResult {
         val there = photos.getOrPut(name) { ByteArrayOutputStream() }
         fun upTo() = listOf(Header("Upload-Offset", there.size().toString()))
         if (call.method == "HEAD") return if (there.size() == 0) answered(404) else answered(200, upTo())
@@ -76,25 +76,25 @@ class FakeSender(private val shop: Shop, script: List<String> = emptyList()) : S
     /** What the shop itself found wrong: an assertion that fails here is thrown into the library, which takes it for a broken connection. */
     val wrong: MutableList<AssertionError> = Collections.synchronizedList(mutableListOf())
 
-    private fun serve(call: ShopCall): Returned = try {
+    private fun serve(call: ShopCall): CallResult = try {
         shop.serve(call)
     } catch (error: AssertionError) {
         wrong += error
         throw error
     }
 
-    override fun send(call: ShopCall): Returned {
+    override fun send(call: ShopCall): CallResult {
         calls += "${call.method} ${call.url}"
         val mischief = script.removeFirstOrNull() ?: "answer"
         when (mischief) {
-            "lose" -> return Returned.NotReached
-            "offline" -> return Returned.NoNetwork
+            "lose" -> return CallResult.NotReached
+            "offline" -> return CallResult.NoNetwork
             "busy" -> return answered(503)
         }
         val came = serve(call)
         return when (mischief) {
             "answer" -> came
-            "drop" -> Returned.Timeout
+            "drop" -> CallResult.Timeout
             "throw" -> throw IllegalStateException("the radio fell out")
             "repeat" -> serve(call)
             else -> error("no such mischief: $mischief")

@@ -1,0 +1,134 @@
+//! One call to a shop: what a shell is to send, and what it tells when that came back.
+
+use super::record::Step;
+use crate::OrderId;
+use std::path::PathBuf;
+use steerwright_fit::catalogue::Catalogue;
+
+/// Names a call: what it is for and which of its calls it is, counted from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum OutboundCallId {
+    /// For a request.
+    Request {
+        /// Which.
+        order: OrderId,
+        /// Its number, counted from 1.
+        number: u32,
+    },
+    /// For the shop's catalogue.
+    Catalogue {
+        /// Its number, counted from 1.
+        number: u32,
+    },
+}
+
+impl OutboundCallId {
+    /// The request that it is for, if it is for one.
+    pub fn order(self) -> Option<OrderId> {
+        match self {
+            Self::Request { order, .. } => Some(order),
+            Self::Catalogue { .. } => None,
+        }
+    }
+
+    /// Its number among the calls of its kind.
+    pub fn number(self) -> u32 {
+        match self {
+            Self::Request { number, .. } | Self::Catalogue { number } => number,
+        }
+    }
+}
+
+/// What goes as the body of a call.
+#[derive(Clone, PartialEq, Eq)]
+pub enum Body {
+    /// Nothing.
+    None,
+    /// This text in UTF-8, byte for byte.
+    Text(String),
+    /// The bytes `from` up to but not including `to` of a file.
+    File {
+        /// Where it lies.
+        path: PathBuf,
+        /// First byte.
+        from: u64,
+        /// One beyond the last byte.
+        to: u64,
+    },
+}
+
+/// A call that is due. It holds the sender's token and perhaps a contact, so it is not shown by `Debug`.
+#[derive(Clone, PartialEq, Eq)]
+pub struct OutboundCall {
+    /// Its name.
+    pub id: OutboundCallId,
+    /// What it is for.
+    pub step: Step,
+    /// `GET`, `HEAD`, `POST`, `PUT` or `DELETE`.
+    pub method: &'static str,
+    /// The shop's address, without a slash at the end; the call goes to this and then `path`.
+    pub base: String,
+    /// The path, from its slash on.
+    pub path: String,
+    /// Names and values of headers; a shell adds `Content-Length` and `Host` as its client does.
+    pub headers: Vec<(&'static str, String)>,
+    /// The body.
+    pub body: Body,
+}
+
+impl OutboundCall {
+    /// More bytes of the answer's body than this are not looked at; a shell may cut it off after one more.
+    pub fn most_answer_bytes(&self) -> usize {
+        match self.step {
+            Step::Catalogue => Catalogue::MOST_BYTES,
+            _ => Answer::MOST_BYTES,
+        }
+    }
+}
+
+impl std::fmt::Debug for OutboundCall {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "OutboundCall({:?} {} {})", self.id, self.method, self.path)
+    }
+}
+
+/// A shop's answer, whatever its status. A redirect is not followed but handed in as it is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// The status.
+    pub status: u16,
+    /// Names, in any case, and values of headers.
+    pub headers: Vec<(String, String)>,
+    /// The body; a shell may cut it off after one byte more than [`OutboundCall::most_answer_bytes`].
+    pub body: Vec<u8>,
+}
+
+impl Answer {
+    /// More of a body than this is not looked at, but of a catalogue.
+    pub const MOST_BYTES: usize = 256 << 10;
+
+    /// The value of a header.
+    pub(super) fn header(&self, name: &str) -> Option<&str> {
+        let found = self.headers.iter().find(|(it, _)| it.eq_ignore_ascii_case(name));
+        found.map(|(_, value)| value.trim())
+    }
+}
+
+/// How a call ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CallOutcome {
+    /// The shop answered.
+    Answer(Answer),
+    /// The device has no network; nothing was sent.
+    NoNetwork,
+    /// The shop's name was not found, or its computer took no connection; nothing was sent.
+    NotReached,
+    /// No safe connection came about; nothing was sent.
+    Tls,
+    /// No answer came in time; something may have been sent.
+    Timeout,
+    /// The connection broke; something may have been sent.
+    ConnectionLost,
+    /// The file of the load is not there, is shorter than it was or cannot be read; no request was sent.
+    NoFile,
+}

@@ -1,0 +1,158 @@
+//! Verdicts and requirements in sentences that a rider understands.
+
+mod ends;
+mod readings;
+mod seats;
+mod whole;
+
+pub(super) use readings::readings;
+
+use super::RequirementReport;
+use super::kit::CheckContext;
+use super::words::{list, percent};
+use crate::bike::Material;
+use crate::catalogue::Kit;
+use crate::fit::requirement::Question;
+use crate::fit::{Answer, Cutting, PreparedKit, Requirement, State, Verdict, Work};
+use ends::{bearing_recess, bore_depth, press_fit, throat};
+use seats::seat;
+use steerwright_mechanics::headset::End;
+use steerwright_metrology::conformity::margin;
+use steerwright_metrology::quantity::Estimate;
+use whole::{
+    bearing_condition, down_tube, head_tube_length, hoses, steerer_length, steerer_size, steering_stop,
+};
+
+/// Why the verdict is what it is.
+pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work: &[Work]) -> String {
+    let named = |state: State| {
+        let all: Vec<_> = requirements.iter().filter(|line| line.state == state).collect();
+        let is_seat = |line: &&RequirementReport| {
+            matches!(line.requirement, Requirement::UpperSeat | Requirement::LowerSeat)
+        };
+        // Where a seat is the wrong one, nothing else matters; and that carbon may not be cut is why, not what.
+        let seats = state == State::NotMet && all.iter().copied().any(|line| is_seat(&line));
+        let telling = all.iter().filter(|line| {
+            if seats { is_seat(line) } else { line.requirement != Requirement::FrameMaterial }
+        });
+        list(&telling.map(|line| label(line.requirement).to_owned()).collect::<Vec<_>>(), "and")
+    };
+    match verdict {
+        Verdict::GoesIn => "Goes in as the bike is.".to_owned(),
+        Verdict::GoesInAfterWork => {
+            let jobs = if work.len() == 1 { "one job".to_owned() } else { format!("{} jobs", work.len()) };
+            format!("Goes in after {jobs}: {}.", named(State::MetAfterWork))
+        }
+        Verdict::MeasureFirst => match named(State::NotKnown).as_str() {
+            "" => "Each requirement is met well enough by itself, but not all of them together; measure the \
+                   closest ones more surely."
+                .to_owned(),
+            open => format!("Not decided yet: {open}."),
+        },
+        Verdict::WillNotGo => format!("Will not go: {}.", named(State::NotMet)),
+    }
+}
+
+/// A requirement in two or three words.
+pub(super) fn label(requirement: Requirement) -> &'static str {
+    match requirement {
+        Requirement::UpperSeat => "upper seat",
+        Requirement::LowerSeat => "lower seat",
+        Requirement::HeadTubeLength => "head tube length",
+        Requirement::UpperBoreDepth => "upper bore depth",
+        Requirement::LowerBoreDepth => "lower bore depth",
+        Requirement::UpperPressFit => "upper press fit",
+        Requirement::LowerPressFit => "lower press fit",
+        Requirement::UpperThroat => "upper throat",
+        Requirement::LowerThroat => "lower throat",
+        Requirement::SteererLength => "steerer length",
+        Requirement::SteererSize => "steerer size",
+        Requirement::BearingRecess => "bearing recess",
+        Requirement::Hoses => "hoses",
+        Requirement::SteeringStop => "steering stop",
+        Requirement::FrameMaterial => "frame material",
+        Requirement::DownTubeClearance => "down tube clearance",
+        Requirement::BearingCondition => "bearing condition",
+    }
+}
+
+/// One requirement's answer.
+pub(super) fn requirement(
+    context: &CheckContext<'_>,
+    kit: &Kit,
+    prepared: &PreparedKit,
+    answer: &Answer,
+) -> String {
+    match answer.requirement {
+        Requirement::UpperSeat => seat(context, kit.upper.seat, End::Upper, answer),
+        Requirement::LowerSeat => seat(context, kit.lower.seat, End::Lower, answer),
+        Requirement::HeadTubeLength => head_tube_length(answer, kit.head_tube_length_mm),
+        Requirement::UpperBoreDepth => bore_depth(context, End::Upper, answer),
+        Requirement::LowerBoreDepth => bore_depth(context, End::Lower, answer),
+        Requirement::UpperPressFit => press_fit(context, End::Upper, prepared, answer),
+        Requirement::LowerPressFit => press_fit(context, End::Lower, prepared, answer),
+        Requirement::UpperThroat => throat(context, End::Upper, prepared, answer),
+        Requirement::LowerThroat => throat(context, End::Lower, prepared, answer),
+        Requirement::SteererLength => steerer_length(context, answer),
+        Requirement::SteererSize => steerer_size(context, kit, answer),
+        Requirement::BearingRecess => bearing_recess(answer),
+        Requirement::Hoses => hoses(context, kit),
+        Requirement::SteeringStop => steering_stop(context, kit),
+        Requirement::DownTubeClearance => down_tube(answer),
+        Requirement::BearingCondition => bearing_condition(context, kit),
+        Requirement::FrameMaterial => String::new(),
+    }
+}
+
+fn limit(answer: &Answer) -> Option<(Estimate, Estimate, f64, f64)> {
+    let Question::Limit { of, within } = answer.question else { return None };
+    Some((of, margin(of, within), within.lower, within.upper))
+}
+
+/// How sure it is, for a limit that is not clear of doubt.
+fn doubt(answer: &Answer) -> String {
+    format!("chance that it is enough: {}", percent(answer.p))
+}
+
+/// Whether the frame may be cut where the other requirements ask for it.
+///
+/// `work` says whether something has to be cut; `None` while that is not known.
+pub(super) fn frame_material(cutting: Cutting, work: Option<bool>, material: Option<Material>) -> String {
+    let name = match material {
+        Some(Material::Aluminium) => "aluminium",
+        Some(Material::Steel) => "steel",
+        Some(Material::Titanium) => "titanium",
+        Some(Material::Carbon) => "carbon",
+        Some(Material::NotKnown) | None => "an unknown material",
+    };
+    match (cutting, work) {
+        (_, Some(false)) => "Nothing has to be cut.".to_owned(),
+        (Cutting::Possible, Some(true)) => format!("The head tube is {name}: a trained mechanic can cut it."),
+        (Cutting::Possible, None) => {
+            format!("The head tube is {name}: should something have to be cut, a trained mechanic can.")
+        }
+        (Cutting::Forbidden, _) => {
+            "The head tube is carbon: no cutting without the frame maker's written consent.".to_owned()
+        }
+        (Cutting::NotKnown, _) => {
+            "Something may have to be cut: find out first what the head tube is made of.".to_owned()
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_must_not_be_cut_is_said_plainly() {
+        assert!(
+            frame_material(Cutting::Forbidden, Some(true), Some(Material::Carbon))
+                .contains("written consent")
+        );
+        assert_eq!(
+            frame_material(Cutting::Forbidden, Some(false), Some(Material::Carbon)),
+            "Nothing has to be cut."
+        );
+    }
+}

@@ -1,0 +1,6 @@
+#!/bin/sh
+# Kills the field book, phones and shops at random points more often than the test command does by itself.
+set -eu
+cd "$(dirname "$0")/.."
+STEERWRIGHT_CRASH_ROUNDS=${1:-200} cargo test --workspace --test book_crash
+STEERWRIGHT_JOURNEY_ROUNDS=${1:-150} cargo test --workspace --test journeys killed

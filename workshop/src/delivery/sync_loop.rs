@@ -1,0 +1,126 @@
+//! Everything that is due, again and again.
+
+use super::client::OutboxWorker;
+use super::loop_control::LoopControl;
+use std::time::Duration;
+use steerwright_core::book::{BookError, FieldBook};
+use steerwright_core::orders::{CallOutcome, State};
+
+/// What came of calls.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct SyncReport {
+    /// Calls that were made, or would have been but for the network.
+    pub calls: u32,
+    /// Calls that were answered, whatever the answer.
+    pub answered: u32,
+    /// Whether there is no network: what is left was not tried.
+    pub offline: bool,
+}
+
+impl SyncReport {
+    fn and(self, other: Self) -> Self {
+        Self {
+            calls: self.calls.saturating_add(other.calls),
+            answered: self.answered.saturating_add(other.answered),
+            offline: other.offline,
+        }
+    }
+}
+
+/// The longest wait before looking again: another program may have changed the book, and clocks are set.
+const LONGEST: Duration = Duration::from_secs(30);
+/// The shortest, where something is due that another program is at.
+const SHORTEST: Duration = Duration::from_millis(500);
+
+impl OutboxWorker {
+    /// Makes every call that is due now, at most one for each request.
+    ///
+    /// # Errors
+    /// Those of the book; a call whose end could not be written down counts as cut short after five minutes.
+    pub fn sync_once(
+        &mut self,
+        book: &mut FieldBook,
+        control: &mut dyn LoopControl,
+    ) -> Result<SyncReport, BookError> {
+        let mut round = SyncReport::default();
+        for call in book.due(control.now())? {
+            if control.is_cancelled() || round.offline {
+                break;
+            }
+            if !book.begin_call(&call, control.now())? {
+                continue;
+            }
+            let outcome = self.send(&call);
+            round.calls += 1;
+            round.answered += u32::from(matches!(outcome, CallOutcome::Answer(_)));
+            round.offline = outcome == CallOutcome::NoNetwork;
+            book.finish_call(call.id, &outcome, control.now())?;
+        }
+        Ok(round)
+    }
+
+    /// Makes calls until nothing is due any more, there is no network, or it is time to stop.
+    ///
+    /// # Errors
+    /// As those of a round.
+    pub fn sync_until_idle(
+        &mut self,
+        book: &mut FieldBook,
+        control: &mut dyn LoopControl,
+    ) -> Result<SyncReport, BookError> {
+        let mut all = SyncReport::default();
+        loop {
+            let round = self.sync_once(book, control)?;
+            all = all.and(round);
+            if round.calls == 0 || round.offline || control.is_cancelled() {
+                return Ok(all);
+            }
+        }
+    }
+
+    /// Goes on, waiting in between as long as has to be, until no request waits to be sent or it is time to stop. The
+    /// shop's word on what it has is not waited for.
+    ///
+    /// # Errors
+    /// As those of a round.
+    pub fn sync_until_empty(
+        &mut self,
+        book: &mut FieldBook,
+        control: &mut dyn LoopControl,
+    ) -> Result<SyncReport, BookError> {
+        let mut all = SyncReport::default();
+        loop {
+            let round = self.sync_until_idle(book, control)?;
+            all = all.and(round);
+            let waiting = waiting(book)?;
+            if waiting.is_empty() || control.is_cancelled() {
+                return Ok(all);
+            }
+            let now = control.now();
+            let soonest = waiting.iter().flatten().map(|at| at.saturating_sub(now.0)).min();
+            let own = u64::try_from(soonest.unwrap_or(i64::MAX)).unwrap_or(0);
+            control.sleep(Duration::from_millis(own).clamp(SHORTEST, LONGEST));
+            if round.offline
+                && let Some(shop) = book.read().shop()?
+                && self.network.is_reachable(&shop.base)
+            {
+                book.network_restored(control.now())?;
+            }
+        }
+    }
+}
+
+/// When each request that waits to be sent is due; `None` for one that is on its way. Where the shop that may have it
+/// cannot be asked, it is not waited for.
+fn waiting(book: &FieldBook) -> Result<Vec<Option<i64>>, BookError> {
+    let orders = book.read().orders(None)?;
+    let agreed = book.read().shop()?.is_some_and(|shop| shop.agreement.is_some());
+    let waits = orders.iter().filter(|order| match order.state {
+        State::Underway => true,
+        State::Queued | State::InDoubt => {
+            order.next_at.is_some() && order.at.as_ref().map_or(agreed, |at| at.agreed)
+        }
+        _ => false,
+    });
+    Ok(waits.map(|order| order.next_at.map(|at| at.0)).collect())
+}
