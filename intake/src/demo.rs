@@ -112,9 +112,9 @@ pub async fn fill(intake: &Intake, token: &str) -> Result<(), RunError> {
 }
 
 /// A drawn board in two greys, with so many fields across: the demo has no photographer.
-fn board(fields: u16) -> Option<Vec<u8>> {
-    const WIDTH: u16 = 960;
-    const HEIGHT: u16 = 640;
+fn board(fields: u32) -> Option<Vec<u8>> {
+    const WIDTH: u32 = 960;
+    const HEIGHT: u32 = 640;
     let field = WIDTH / fields.max(1);
     let pixels: Vec<u8> = (0..HEIGHT)
         .flat_map(|y| {
@@ -122,7 +122,7 @@ fn board(fields: u16) -> Option<Vec<u8>> {
         })
         .collect();
     let mut bytes = Vec::new();
-    let encoder = jpeg_encoder::Encoder::new(&mut bytes, 80);
-    encoder.encode(&pixels, WIDTH, HEIGHT, jpeg_encoder::ColorType::Luma).ok()?;
+    let mut encoder = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, 80);
+    encoder.encode(&pixels, WIDTH, HEIGHT, image::ExtendedColorType::L8).ok()?;
     Some(bytes)
 }

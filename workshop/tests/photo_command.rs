@@ -190,21 +190,17 @@ fn two_photos_tell_what_has_changed() {
 fn the_view_square_on_shows_what_lies_in_the_plane() {
     let bench = Bench::new();
     bench.says(&["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "2"]);
-    let decoder = png::Decoder::new(std::io::Cursor::new(fs::read(bench.path("square.png")).unwrap()));
-    let mut reader = decoder.read_info().unwrap();
-    let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
-    let info = reader.next_frame(&mut pixels).unwrap();
+    let view = image::open(bench.path("square.png")).unwrap().into_rgb8();
     let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
     let seen = steerwright_core::photogrammetry::measure::measure(&marks).unwrap();
     let plane = &seen.plane;
     for place in [plane.rear_axle, plane.front_axle, [300.0, 500.0]] {
-        let column = ((place[0] + plane.rear_radius + 60.0) / 2.0) as usize;
-        let row = ((1250.0 - place[1]) / 2.0) as usize;
-        let at = (row * info.width as usize + column) * 3;
+        let column = ((place[0] + plane.rear_radius + 60.0) / 2.0) as u32;
+        let row = ((1250.0 - place[1]) / 2.0) as u32;
+        let pixel = view.get_pixel(column, row);
         let [x, y] = seen.pixel(place).unwrap();
         // A tenth of the marks' scale, half of that to the step of colour; a pixel of the view is 2 mm.
-        for (found, expected) in
-            [(pixels[at], x * 400.0 / 4032.0 / 2.0), (pixels[at + 1], y * 300.0 / 3024.0 / 2.0)]
+        for (found, expected) in [(pixel[0], x * 400.0 / 4032.0 / 2.0), (pixel[1], y * 300.0 / 3024.0 / 2.0)]
         {
             assert!((f64::from(found) - expected).abs() <= 1.5, "{place:?}: {found} {expected}");
         }

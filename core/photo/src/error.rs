@@ -1,22 +1,22 @@
-//! Why a photo was not taken in.
+//! Errors of ingesting a photo.
 
-use super::Format;
+use crate::Format;
 
-/// Why a photo was not taken in; the words are fit to be shown.
+/// Why a photo cannot be ingested; the messages are for users.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PhotoError {
-    /// The bytes are of no kind that is known here.
+    /// The bytes are of no known format.
     #[error("this is not a photo that can be read: it is neither JPEG, PNG nor WebP")]
     NotAPhoto,
-    /// A HEIC file and a source of pixels that does not read it.
+    /// A HEIC file, which the decoder does not read.
     #[error("HEIC photos cannot be read here: export it as JPEG, or set the camera to take JPEG")]
     Heic,
-    /// A kind within the format that cameras do not write.
+    /// A variant of the format that cameras do not write.
     #[error("this {format} cannot be read: {what}")]
     Unsupported {
         /// The file's format.
         format: Format,
-        /// What it would need.
+        /// The unsupported property.
         what: &'static str,
     },
     /// The file ends before the picture does.
@@ -25,21 +25,21 @@ pub enum PhotoError {
         /// The file's format.
         format: Format,
     },
-    /// The file contradicts its own format.
+    /// The file violates its format.
     #[error("this {format} is damaged")]
     Damaged {
         /// The file's format.
         format: Format,
     },
-    /// More bytes than [`Limits::bytes`](super::Limits::bytes).
+    /// More bytes than [`Limits::bytes`](crate::Limits::bytes).
     #[error("the file has {bytes} bytes; at most {limit} are taken in")]
     TooManyBytes {
         /// Bytes of the file.
         bytes: usize,
-        /// What was allowed.
+        /// The limit.
         limit: usize,
     },
-    /// More pixels than [`Limits::pixels`](super::Limits::pixels), or a longer side than a JPEG can have.
+    /// More pixels than [`Limits::pixels`](crate::Limits::pixels), or a longer side than a JPEG can have.
     #[error("the picture has {width} x {height} pixels: that is too large")]
     TooLarge {
         /// Pixels across, as stored.
@@ -47,15 +47,15 @@ pub enum PhotoError {
         /// Pixels down, as stored.
         height: u32,
     },
-    /// More memory than [`Limits::memory`](super::Limits::memory).
+    /// More memory than [`Limits::memory`](crate::Limits::memory).
     #[error("reading the picture takes {needed} bytes of memory; at most {limit} are allowed")]
     TooMuchMemory {
-        /// Estimate of what it takes, bytes.
+        /// Estimated need, bytes.
         needed: u64,
-        /// What was allowed.
+        /// The limit.
         limit: u64,
     },
-    /// More passes over the picture than [`Limits::work`](super::Limits::work).
+    /// More passes over the picture than [`Limits::work`](crate::Limits::work).
     #[error("the picture is stored in {scans} passes: reading it would take too long")]
     TooMuchWork {
         /// Passes over the picture that the file asks for.

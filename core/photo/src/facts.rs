@@ -1,16 +1,16 @@
-//! What a photo says of itself: size, time, lens and camera, from its Exif fields (CIPA DC-008).
+//! Facts from a photo's Exif fields (CIPA DC-008): time, lens, camera, orientation.
 
-use super::orientation::Orientation;
-use super::{Format, container};
+use crate::{Format, exif_block};
 use exif::{Context, Exif, In, Tag, Value};
+use image::metadata::Orientation;
 use time::{Date, Month, PrimitiveDateTime, Time, UtcOffset};
 
 /// Longest camera name kept, characters.
-const NAME: usize = 80;
-/// Longest focal length that is believed, mm; a field beyond it is a writer's mistake.
-const LONGEST: f64 = 10_000.0;
+const MAX_CAMERA_CHARS: usize = 80;
+/// Longest plausible focal length, mm; a field beyond it is a writer's mistake.
+const MAX_FOCAL_LENGTH_MM: f64 = 10_000.0;
 
-/// What a photo says of itself. A field that is absent or makes no sense is `None`.
+/// Facts about the original file. A field that is absent or makes no sense is `None`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PhotoFacts {
     /// Format of the original, told from its bytes.
@@ -38,20 +38,20 @@ pub struct TakenAt {
     pub offset: Option<UtcOffset>,
 }
 
-/// What the Exif fields say, as far as they can be understood.
+/// The Exif fields that can be read.
 #[derive(Debug, Default, PartialEq)]
 pub(super) struct ExifFacts {
-    pub(super) orientation: Orientation,
+    pub(super) orientation: Option<Orientation>,
     pub(super) taken_at: Option<TakenAt>,
     pub(super) focal_length_mm: Option<f64>,
     pub(super) focal_length_35mm: Option<f64>,
     pub(super) camera: Option<String>,
 }
 
-/// Reads the Exif fields; nothing at all where there are none, or none that can be read.
+/// Reads the Exif fields; all are `None` where there is no Exif block, or none that can be read.
 pub(super) fn read(bytes: &[u8], format: Format) -> ExifFacts {
-    let Some(block) = container::exif_block(bytes, format) else { return ExifFacts::default() };
-    // Many cameras write a field or two that breaks the rules: the others still count.
+    let Some(block) = exif_block::find(bytes, format) else { return ExifFacts::default() };
+    // Many cameras write a field or two that break the standard: the others still count.
     let mut reader = exif::Reader::new();
     let exif = reader
         .continue_on_error(true)
@@ -59,16 +59,17 @@ pub(super) fn read(bytes: &[u8], format: Format) -> ExifFacts {
         .or_else(|error| error.distill_partial_result(|_| ()));
     let Ok(exif) = exif else { return ExifFacts::default() };
     ExifFacts {
-        orientation: uint(&exif, Tag::Orientation).and_then(Orientation::from_tag).unwrap_or_default(),
+        orientation: uint(&exif, Tag::Orientation)
+            .and_then(|value| Orientation::from_exif(value.try_into().ok()?)),
         taken_at: taken_at(&exif),
-        focal_length_mm: rational(&exif, Tag::FocalLength).filter(believed),
-        focal_length_35mm: uint(&exif, Tag::FocalLengthIn35mmFilm).map(f64::from).filter(believed),
+        focal_length_mm: rational(&exif, Tag::FocalLength).filter(is_plausible),
+        focal_length_35mm: uint(&exif, Tag::FocalLengthIn35mmFilm).map(f64::from).filter(is_plausible),
         camera: camera(&exif),
     }
 }
 
-fn believed(focal_length: &f64) -> bool {
-    *focal_length > 0.0 && *focal_length <= LONGEST
+fn is_plausible(focal_length: &f64) -> bool {
+    *focal_length > 0.0 && *focal_length <= MAX_FOCAL_LENGTH_MM
 }
 
 /// A field of the picture itself; some cameras put those of the Exif directory into the main one.
@@ -146,7 +147,7 @@ fn camera(exif: &Exif) -> Option<String> {
         (_, Some(model)) => model,
         (maker, None) => maker?,
     };
-    Some(whole.chars().take(NAME).collect::<String>().trim_end().to_owned())
+    Some(whole.chars().take(MAX_CAMERA_CHARS).collect::<String>().trim_end().to_owned())
 }
 
 fn one_line(text: &[u8]) -> String {

@@ -1,4 +1,6 @@
-//! Which kind of file the bytes are.
+//! The formats, told from a file's first bytes.
+
+use image::ImageFormat;
 
 /// A picture file's format.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -14,19 +16,22 @@ pub enum Format {
 }
 
 impl Format {
-    /// Tells the format from the first bytes; a name's ending or a declared type is never asked. `None`: none of these.
+    /// Tells the format from the first bytes; a file name or a declared type is never asked. `None`: none of these.
     pub fn sniff(bytes: &[u8]) -> Option<Self> {
-        match bytes {
-            [0xFF, 0xD8, 0xFF, ..] => Some(Self::Jpeg),
-            [0x89, b'P', b'N', b'G', 0x0D, 0x0A, 0x1A, 0x0A, ..] => Some(Self::Png),
-            [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some(Self::WebP),
-            [_, _, _, _, b'f', b't', b'y', b'p', brand @ ..] => {
-                let heic = [b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"];
-                heic.iter().any(|known| brand.starts_with(*known)).then_some(Self::Heic)
-            }
-            _ => None,
+        match image::guess_format(bytes) {
+            Ok(ImageFormat::Jpeg) => Some(Self::Jpeg),
+            Ok(ImageFormat::Png) => Some(Self::Png),
+            Ok(ImageFormat::WebP) => Some(Self::WebP),
+            _ => is_heic(bytes).then_some(Self::Heic),
         }
     }
+}
+
+/// Whether the first box is a file type box whose major brand is one of HEIF's (ISO/IEC 23008-12).
+fn is_heic(bytes: &[u8]) -> bool {
+    let brands = [b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"];
+    matches!(bytes, [_, _, _, _, b'f', b't', b'y', b'p', brand @ ..]
+        if brands.iter().any(|known| brand.starts_with(*known)))
 }
 
 impl std::fmt::Display for Format {

@@ -1,49 +1,50 @@
-//! From a file's bytes to facts and copies.
+//! Ingesting a photo: from a file's bytes to facts and copies.
 
-use super::copies::{FocalLength, Picture, WORKING};
-use super::facts::{self, ExifFacts};
-use super::{Format, Limits, PhotoError, PhotoFacts, PixelSource, Pixels};
+use crate::copies::{FocalLength, Picture, WORKING};
+use crate::facts::{self, ExifFacts};
+use crate::{Format, Limits, PhotoError, PhotoFacts, PixelSource, Pixels};
+use image::metadata::Orientation;
 use sha2::{Digest, Sha256};
 
-/// A photo taken in.
+/// An ingested photo.
 #[derive(Debug, Clone, PartialEq)]
 pub struct IngestedPhoto {
-    /// What the original says of itself.
+    /// Facts about the original.
     pub facts: PhotoFacts,
-    /// Upright JPEG, long side at most [`WORKING`] pixels, without anything the original said beside its pixels.
+    /// Upright JPEG with a long side of at most [`WORKING`] pixels and no metadata of the original.
     pub working: Vec<u8>,
-    /// The same with a long side of at most [`THUMBNAIL`](super::THUMBNAIL) pixels.
+    /// The same with a long side of at most [`THUMBNAIL`](crate::THUMBNAIL) pixels.
     pub thumbnail: Vec<u8>,
-    /// SHA-256 (FIPS 180-4) of the original's bytes, by which the same file is known again.
+    /// SHA-256 (FIPS 180-4) of the original's bytes, which identifies a file that was ingested before.
     pub sha256: [u8; 32],
 }
 
-/// What a copy for sending may carry beside its pixels.
+/// Metadata that a copy for sending may carry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Keep {
-    /// That it is upright, and no more.
+    /// The orientation "upright" only.
     #[default]
     Nothing,
-    /// The focal length too, in mm and for 35 mm film: measuring on the photo needs it.
+    /// The focal length too, of the lens and for 35 mm film, mm: measuring on the photo needs it.
     FocalLength,
 }
 
 /// Reads a photo: facts, working copy, thumbnail and digest.
 ///
-/// `bytes` is a whole JPEG, PNG or WebP file, or HEIC if `source` reads it; nothing of it is changed or kept. Of an animation
-/// the first frame counts. Exif fields that break the rules are passed over and the others read.
+/// `bytes` is a whole JPEG, PNG or WebP file, or HEIC if `source` decodes it. Of an animation the first frame counts.
+/// Exif fields that break the standard are skipped and the others read.
 ///
 /// # Errors
-/// [`PhotoError`] for what is no photo, is damaged, or costs more than `limits`.
+/// [`PhotoError`] for what is no photo, is damaged, or exceeds `limits`.
 pub fn ingest(bytes: &[u8], limits: &Limits, source: &dyn PixelSource) -> Result<IngestedPhoto, PhotoError> {
     let (picture, facts) = read(bytes, limits, source)?;
-    let working = picture.encoded(FocalLength::default())?;
+    let working = picture.encode(FocalLength::default())?;
     let thumbnail = picture.thumbnail()?;
     Ok(IngestedPhoto { facts, working, thumbnail, sha256: Sha256::digest(bytes).into() })
 }
 
-/// Makes the copy of a photo that may leave the device: an upright JPEG with a long side of at most [`WORKING`]
-/// pixels, encoded anew, with nothing but its pixels, "upright", and what `keep` asks for.
+/// The copy of a photo that may leave the device: an upright JPEG with a long side of at most [`WORKING`] pixels,
+/// encoded anew from the pixels, with no metadata but the orientation "upright" and what `keep` names.
 ///
 /// # Errors
 /// As [`ingest`].
@@ -54,14 +55,13 @@ pub fn for_sending(
     keep: Keep,
 ) -> Result<Vec<u8>, PhotoError> {
     let (picture, facts) = read(bytes, limits, source)?;
-    picture.encoded(match keep {
+    picture.encode(match keep {
         Keep::Nothing => FocalLength::default(),
         Keep::FocalLength => FocalLength { real: facts.focal_length_mm, on_35mm: facts.focal_length_35mm },
     })
 }
 
-/// The upright pixels of a photo with a long side of at most [`WORKING`], and what it says of itself: what is looked
-/// at and rectified.
+/// The upright pixels of a photo with a long side of at most [`WORKING`], and its facts.
 ///
 /// # Errors
 /// As [`ingest`].
@@ -93,11 +93,18 @@ fn read(
     if !pixels.is_sound() {
         return Err(PhotoError::Damaged { format });
     }
-    let (width, height) = match pixels.upright {
-        true => (pixels.full_width, pixels.full_height),
-        false => orientation.upright_size(pixels.full_width, pixels.full_height),
+    let orientation = orientation.filter(|_| !pixels.upright).unwrap_or(Orientation::NoTransforms);
+    let (width, height) = match swaps_sides(orientation) {
+        true => (pixels.full_height, pixels.full_width),
+        false => (pixels.full_width, pixels.full_height),
     };
     let picture = Picture::working(pixels, orientation)?;
     let facts = PhotoFacts { format, width, height, taken_at, focal_length_mm, focal_length_35mm, camera };
     Ok((picture, facts))
+}
+
+/// Whether turning the stored picture upright exchanges its width and height.
+fn swaps_sides(orientation: Orientation) -> bool {
+    use Orientation::{Rotate90, Rotate90FlipH, Rotate270, Rotate270FlipH};
+    matches!(orientation, Rotate90 | Rotate270 | Rotate90FlipH | Rotate270FlipH)
 }

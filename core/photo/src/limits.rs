@@ -1,19 +1,19 @@
-//! What one photo may cost.
+//! Limits on what one photo may cost.
 
-use super::PhotoError;
+use crate::PhotoError;
 
-/// What one photo may cost; compared with what its headers announce, before anything large is allocated.
+/// Limits on what one photo may cost, compared with its headers before anything large is allocated.
 ///
-/// The defaults take every phone camera's photo and are our own choice.
+/// The defaults admit every phone camera's photo and are our own choice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
     /// Bytes of the file.
     pub bytes: usize,
     /// Pixels of the full picture.
     pub pixels: u64,
-    /// Bytes that decoding may hold at once, by an estimate from the headers.
+    /// Bytes that decoding may hold at once, estimated from the headers.
     pub memory: u64,
-    /// Pixels times the passes over them: a progressive JPEG of few bytes can ask for thousands of passes.
+    /// Pixels times passes over them: a progressive JPEG of few bytes can ask for thousands of passes.
     pub work: u64,
 }
 

@@ -1,8 +1,10 @@
-//! Decoded pixels, and who decodes them.
+//! Decoded pixels, and the port for decoders.
 
-use super::{Format, Limits, PhotoError};
+use crate::{Format, Limits, PhotoError};
+use image::codecs::png::PngEncoder;
+use image::{ExtendedColorType, ImageEncoder};
 
-/// How a pixel is laid out: eight bits a channel, sRGB.
+/// Layout of a pixel: eight bits a channel, sRGB.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Colour {
     /// One byte.
@@ -21,7 +23,7 @@ impl Colour {
     }
 }
 
-/// A decoded picture, row by row from the top, without padding; it may be smaller than the stored picture.
+/// A decoded picture: rows from the top, without padding. It may be smaller than the stored picture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pixels {
     /// Pixels across.
@@ -32,26 +34,28 @@ pub struct Pixels {
     pub colour: Colour,
     /// `width * height * colour.channels()` bytes.
     pub data: Vec<u8>,
-    /// Width of the full picture, lying as `data` lies.
+    /// Width of the full picture, in the orientation of `data`, pixels.
     pub full_width: u32,
-    /// Height of the full picture, lying as `data` lies.
+    /// Height of the full picture, in the orientation of `data`, pixels.
     pub full_height: u32,
-    /// How many of the full picture's pixels one pixel stands for, along each side: at least 1. The last row or
-    /// column may lie partly beyond the full picture's edge.
+    /// Side of a pixel, in the full picture's pixels: at least 1. The last row or column may lie partly beyond the
+    /// full picture's edge.
     pub step: f64,
-    /// Whether the turn that Exif asks for has been done already, as some platforms' decoders do.
+    /// Whether the Exif orientation is applied already, as some platforms' decoders do.
     pub upright: bool,
 }
 
-/// Something that decodes pictures: [`BuiltIn`](super::BuiltIn), or a platform's own decoder.
+/// A decoder: [`BuiltIn`](crate::BuiltIn), or a platform's own.
 pub trait PixelSource {
-    /// Whether it reads files of this format.
+    /// Whether it decodes files of this format.
     fn reads(&self, format: Format) -> bool;
 
     /// Decodes the first picture of a file of the given format.
     ///
-    /// Of a picture larger than that, the result may be any smaller version whose long side has `at_least` pixels. Fails as
-    /// [`PhotoError`] says; the limits on pixels, memory and work are its to keep, before it allocates.
+    /// The result may be smaller than the stored picture if its long side has `at_least` pixels or more.
+    ///
+    /// # Errors
+    /// [`PhotoError`]. The decoder itself compares the limits on pixels, memory and work, before it allocates.
     fn pixels(
         &self,
         bytes: &[u8],
@@ -65,27 +69,23 @@ impl Pixels {
     /// The picture as a PNG file with nothing in it but its pixels.
     ///
     /// # Errors
-    /// [`PhotoError::NotWritten`] if the parts do not agree with each other.
+    /// [`PhotoError::NotWritten`] if size, layout and length of the data do not agree.
     pub fn to_png(&self) -> Result<Vec<u8>, PhotoError> {
         if !self.is_sound() {
             return Err(PhotoError::NotWritten);
         }
+        let colour = match self.colour {
+            Colour::Grey => ExtendedColorType::L8,
+            Colour::Rgb => ExtendedColorType::Rgb8,
+        };
         let mut bytes = Vec::new();
-        let mut encoder = png::Encoder::new(&mut bytes, self.width, self.height);
-        encoder.set_depth(png::BitDepth::Eight);
-        encoder.set_color(match self.colour {
-            Colour::Grey => png::ColorType::Grayscale,
-            Colour::Rgb => png::ColorType::Rgb,
-        });
-        let written = encoder.write_header().and_then(|mut writer| {
-            writer.write_image_data(&self.data)?;
-            writer.finish()
-        });
-        written.map_err(|_| PhotoError::NotWritten)?;
+        PngEncoder::new(&mut bytes)
+            .write_image(&self.data, self.width, self.height, colour)
+            .map_err(|_| PhotoError::NotWritten)?;
         Ok(bytes)
     }
 
-    /// Whether the parts agree with each other; a foreign source is not trusted.
+    /// Whether size, layout and length of the data agree; a platform's decoder is not trusted.
     pub fn is_sound(&self) -> bool {
         let count = u64::from(self.width) * u64::from(self.height);
         self.width > 0

@@ -1,6 +1,8 @@
 //! Files made for the checks: pictures, Exif blocks, and containers around them.
 
-use jpeg_decoder::PixelFormat;
+use image::codecs::png::PngEncoder;
+use image::codecs::webp::WebPEncoder;
+use image::{DynamicImage, ExtendedColorType, ImageEncoder};
 use steerwright_core::photo::{BuiltIn, IngestedPhoto, Limits, PhotoError, ingest};
 
 /// Which end of a number comes first.
@@ -184,45 +186,52 @@ impl Image {
     }
 
     pub(crate) fn png(&self, exif: Option<&[u8]>) -> Vec<u8> {
-        let colour = match self.channels {
-            1 => png::ColorType::Grayscale,
-            3 => png::ColorType::Rgb,
-            _ => png::ColorType::Rgba,
-        };
-        let mut info = png::Info::with_size(self.width as u32, self.height as u32);
-        info.color_type = colour;
-        info.bit_depth = png::BitDepth::Eight;
-        info.exif_metadata = exif.map(|block| block.to_vec().into());
         let mut out = Vec::new();
-        let encoder = png::Encoder::with_info(&mut out, info).unwrap();
-        encoder.write_header().unwrap().write_image_data(&self.data).unwrap();
+        self.write(PngEncoder::new(&mut out), exif);
         out
     }
 
     pub(crate) fn webp(&self, exif: Option<&[u8]>) -> Vec<u8> {
         let mut out = Vec::new();
-        let mut encoder = image_webp::WebPEncoder::new(&mut out);
-        if let Some(block) = exif {
-            encoder.set_exif_metadata(block.to_vec());
-        }
-        let colour =
-            if self.channels == 4 { image_webp::ColorType::Rgba8 } else { image_webp::ColorType::Rgb8 };
-        encoder.encode(&self.data, self.width as u32, self.height as u32, colour).unwrap();
+        self.write(WebPEncoder::new_lossless(&mut out), exif);
         out
     }
 
-    /// Decodes a JPEG that intake made.
+    fn write(&self, mut encoder: impl ImageEncoder, exif: Option<&[u8]>) {
+        if let Some(block) = exif {
+            encoder.set_exif_metadata(block.to_vec()).unwrap();
+        }
+        let colour = match self.channels {
+            1 => ExtendedColorType::L8,
+            3 => ExtendedColorType::Rgb8,
+            _ => ExtendedColorType::Rgba8,
+        };
+        encoder.write_image(&self.data, self.width as u32, self.height as u32, colour).unwrap();
+    }
+
+    /// Decodes a copy, by another decoder than the one under test.
     pub(crate) fn decoded(jpeg: &[u8]) -> Self {
-        let mut decoder = jpeg_decoder::Decoder::new(jpeg);
-        let data = decoder.decode().unwrap();
-        let info = decoder.info().unwrap();
-        let channels = if info.pixel_format == PixelFormat::L8 { 1 } else { 3 };
-        Self { width: info.width.into(), height: info.height.into(), channels, data }
+        let image = image::load_from_memory_with_format(jpeg, image::ImageFormat::Jpeg).unwrap();
+        let channels = if matches!(image, DynamicImage::ImageLuma8(_)) { 1 } else { 3 };
+        let (width, height) = (image.width() as usize, image.height() as usize);
+        Self { width, height, channels, data: image.into_bytes() }
     }
 
     /// First channel at a place.
     pub(crate) fn at(&self, x: usize, y: usize) -> u8 {
         self.data[(y * self.width + x) * self.channels]
+    }
+
+    /// Luma (ITU-R BT.601), one channel.
+    pub(crate) fn luma(&self) -> Self {
+        let luma = |p: &[u8]| match *p {
+            [red, green, blue, ..] => {
+                (0.299 * f64::from(red) + 0.587 * f64::from(green) + 0.114 * f64::from(blue)).round() as u8
+            }
+            _ => p[0],
+        };
+        let data = self.data.chunks_exact(self.channels).map(luma).collect();
+        Self { channels: 1, data, ..*self }
     }
 
     /// Peak signal-to-noise ratio to another picture of the same size, dB (all channels together).

@@ -1,6 +1,8 @@
 //! Nothing but pixels leaves: place, serial numbers, notes, comments, profiles and trailing data stay behind.
 
 use crate::made::{Exif, Image, Order, ingested, segments};
+use image::codecs::webp::WebPEncoder;
+use image::{ExtendedColorType, ImageEncoder};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending};
 
 /// 47 degrees 38 minutes 41.27 seconds, as three fractions.
@@ -68,11 +70,18 @@ fn png() -> Vec<u8> {
 fn webp() -> Vec<u8> {
     let image = picture();
     let mut out = Vec::new();
-    let mut encoder = image_webp::WebPEncoder::new(&mut out);
-    encoder.set_exif_metadata(exif(Order::Little));
-    encoder.set_xmp_metadata(SECRETS[5].into());
-    encoder.set_icc_profile(SECRETS[6].into());
-    encoder.encode(&image.data, 320, 240, image_webp::ColorType::Rgb8).unwrap();
+    let mut encoder = WebPEncoder::new_lossless(&mut out);
+    encoder.set_exif_metadata(exif(Order::Little)).unwrap();
+    encoder.set_icc_profile(SECRETS[6].into()).unwrap();
+    encoder.encode(&image.data, 320, 240, ExtendedColorType::Rgb8).unwrap();
+    // The encoder writes no XMP: a chunk of it is appended, and its flag (RFC 9649, 2.7.1) and the file's length set.
+    out.extend(b"XMP ");
+    out.extend((SECRETS[5].len() as u32).to_le_bytes());
+    out.extend(SECRETS[5].as_bytes());
+    out.resize(out.len().next_multiple_of(2), 0);
+    out[20] |= 0b100;
+    let length = out.len() as u32 - 8;
+    out[4..8].copy_from_slice(&length.to_le_bytes());
     out
 }
 

@@ -1,16 +1,18 @@
-//! Finding the Exif block in each kind of file.
+//! The Exif block of each format.
+//!
+//! The Exif library follows the containers too, but refuses a block that begins with JPEG's prefix, which is common
+//! in WebP; the picture libraries allocate the length that a chunk claims.
 
-use super::{Format, segments};
+use crate::{Format, decode};
 use std::borrow::Cow;
 
-/// The TIFF block with the Exif fields, or `None` where there is none that can be found.
-pub(super) fn exif_block(bytes: &[u8], format: Format) -> Option<Cow<'_, [u8]>> {
+/// The TIFF block with the Exif fields; `None` where there is none.
+pub(super) fn find(bytes: &[u8], format: Format) -> Option<Cow<'_, [u8]>> {
     let block = match format {
-        Format::Jpeg => segments::exif(bytes)?,
+        Format::Jpeg => decode::jpeg_exif(bytes)?,
         Format::Png => png_chunk(bytes, *b"eXIf")?,
         Format::WebP => riff_chunk(bytes, *b"EXIF")?,
         Format::Heic => {
-            // The block's place stands in a tree of boxes, which the library follows.
             let mut reader = std::io::Cursor::new(bytes);
             let mut lenient = exif::Reader::new();
             let exif = lenient
@@ -21,7 +23,7 @@ pub(super) fn exif_block(bytes: &[u8], format: Format) -> Option<Cow<'_, [u8]>> 
             return Some(Cow::Owned(exif.buf().to_vec()));
         }
     };
-    // Some writers put the JPEG segment's prefix in the other containers too.
+    // Some writers put the JPEG segment's prefix into the other containers too.
     Some(Cow::Borrowed(block.strip_prefix(b"Exif\0\0").unwrap_or(block)))
 }
 
@@ -61,15 +63,15 @@ mod tests {
     #[test]
     fn chunks_are_found_behind_others() {
         let png = b"\x89PNG\r\n\x1A\n\0\0\0\x01tEXtX....\0\0\0\x04eXIfII*\0....";
-        assert_eq!(exif_block(png, Format::Png).as_deref(), Some(b"II*\0".as_slice()));
+        assert_eq!(find(png, Format::Png).as_deref(), Some(b"II*\0".as_slice()));
         let webp = b"RIFF\0\0\0\0WEBPVP8X\x01\0\0\0x\0EXIF\x0A\0\0\0Exif\0\0MM\0*";
-        assert_eq!(exif_block(webp, Format::WebP).as_deref(), Some(b"MM\0*".as_slice()));
+        assert_eq!(find(webp, Format::WebP).as_deref(), Some(b"MM\0*".as_slice()));
     }
 
     #[test]
     fn a_chunk_that_is_cut_short_is_none() {
         let png = b"\x89PNG\r\n\x1A\n\0\0\0\x05eXIfII*\0";
-        assert_eq!(exif_block(png, Format::Png), None);
-        assert_eq!(exif_block(b"RIFF\0\0\0\0WEBPEXIF\xFF\xFF\xFF\xFFII", Format::WebP), None);
+        assert_eq!(find(png, Format::Png), None);
+        assert_eq!(find(b"RIFF\0\0\0\0WEBPEXIF\xFF\xFF\xFF\xFFII", Format::WebP), None);
     }
 }

@@ -1,46 +1,45 @@
-//! The segments of a JPEG file (ITU-T T.81, annex B): what it announces before it is decoded.
+//! The segments of a JPEG file (ITU-T T.81, annex B), read before it is decoded: size, samples and number of scans.
 
-use super::{Format, PhotoError};
+use crate::{Format, PhotoError};
 
-/// What the segments of a JPEG say.
+/// The properties that decide what decoding costs.
 #[derive(Debug, PartialEq, Eq)]
-pub(super) struct Announced<'a> {
+pub(super) struct Header {
     /// Pixels across.
     pub(super) width: u32,
     /// Pixels down.
     pub(super) height: u32,
     /// Samples of all components together.
     pub(super) samples: u64,
-    /// Channels.
+    /// Colour components.
     pub(super) components: usize,
     /// Whether all coefficients are held until the last scan.
     pub(super) progressive: bool,
-    /// Passes over the picture up to the end of the image.
+    /// Scans up to the end of the image, each a pass over the picture.
     pub(super) scans: u32,
-    /// TIFF block of the first Exif segment.
-    pub(super) exif: Option<&'a [u8]>,
 }
 
 const DAMAGED: PhotoError = PhotoError::Damaged { format: Format::Jpeg };
 const CUT_SHORT: PhotoError = PhotoError::CutShort { format: Format::Jpeg };
 
-/// The TIFF block of the first Exif segment, as far as the segments can be followed.
-pub(super) fn exif(bytes: &[u8]) -> Option<&[u8]> {
-    Segments { rest: bytes }
-        .map_while(Result::ok)
-        .take_while(|segment| segment.marker != 0xDA)
-        .find_map(|segment| exif_of(&segment))
+/// The TIFF block of the first Exif segment before the first scan.
+pub(crate) fn exif(bytes: &[u8]) -> Option<&[u8]> {
+    Segments { rest: bytes }.map_while(Result::ok).take_while(|segment| segment.marker != 0xDA).find_map(
+        |segment| match segment.body {
+            // The byte after the first zero is padding; some writers leave another value there.
+            [b'E', b'x', b'i', b'f', 0, _, tiff @ ..] if segment.marker == 0xE1 => Some(tiff),
+            _ => None,
+        },
+    )
 }
 
 /// Reads all segments of a JPEG, without decoding.
-pub(super) fn announced(bytes: &[u8]) -> Result<Announced<'_>, PhotoError> {
-    let mut exif = None;
+pub(super) fn read_header(bytes: &[u8]) -> Result<Header, PhotoError> {
     let mut frame = None;
     let mut scans = 0u32;
     for segment in (Segments { rest: bytes }) {
         let segment = segment?;
         match segment.marker {
-            0xE1 if exif.is_none() => exif = exif_of(&segment),
             0xC0..=0xC2 if frame.is_none() => {
                 frame = Some((read_frame(segment.body)?, segment.marker == 0xC2))
             }
@@ -56,7 +55,7 @@ pub(super) fn announced(bytes: &[u8]) -> Result<Announced<'_>, PhotoError> {
         return Err(CUT_SHORT);
     }
     let Frame { width, height, components, samples } = frame;
-    Ok(Announced { width, height, samples, components, progressive, scans, exif })
+    Ok(Header { width, height, samples, components, progressive, scans })
 }
 
 pub(super) fn unsupported(what: &'static str) -> PhotoError {
@@ -68,15 +67,7 @@ struct Segment<'a> {
     body: &'a [u8],
 }
 
-fn exif_of<'a>(segment: &Segment<'a>) -> Option<&'a [u8]> {
-    // The byte after the first zero is padding; some writers leave another value there.
-    match segment.body {
-        [b'E', b'x', b'i', b'f', 0, _, tiff @ ..] if segment.marker == 0xE1 => Some(tiff),
-        _ => None,
-    }
-}
-
-/// Markers with a length, up to the end of the image; coded data and stray bytes between them are passed over.
+/// The segments with a length, up to the end of the image; coded data and stray bytes between them are skipped.
 struct Segments<'a> {
     rest: &'a [u8],
 }
@@ -91,7 +82,7 @@ impl<'a> Iterator for Segments<'a> {
             self.rest = rest;
             let (&marker, after) = rest.split_first()?;
             match marker {
-                // A stuffed byte, standing markers; and before a fill byte the marker is still to come.
+                // A stuffed byte and stand-alone markers; after a fill byte the marker is still to come.
                 0x00 | 0x01 | 0xD0..=0xD8 => self.rest = after,
                 0xFF => {}
                 0xD9 => {
@@ -157,7 +148,7 @@ fn read_frame(body: &[u8]) -> Result<Frame, PhotoError> {
     }
     let across = factors.iter().map(|f| f.0).max().unwrap_or(1);
     let down = factors.iter().map(|f| f.1).max().unwrap_or(1);
-    // Whole units of the largest component are stored, so each holds its share of those.
+    // Whole minimum coded units are stored: 64 samples a block, h x v blocks of a component a unit (T.81 A.2).
     let units = u64::from(width).div_ceil(8 * across) * u64::from(height).div_ceil(8 * down);
     let samples = factors.iter().map(|(h, v)| units * 64 * h * v).sum();
     Ok(Frame { width, height, components: factors.len(), samples })
@@ -181,23 +172,23 @@ mod tests {
         let exif: &[u8] = b"\xFF\xE1\x00\x0AExif\0\0II";
         let end: &[u8] = b"\xFF\xD9\xFF\xDA\x00\x02";
         let bytes = jpeg(&[b"\xFF\xFE\x00\x05abc", exif, FRAME, SCAN, b"\xFF", SCAN, end]);
-        let announced = announced(&bytes).unwrap();
+        let header = read_header(&bytes).unwrap();
         // 48 x 32 in units of 16 x 16: 3 x 2, with six blocks of 64 each.
-        assert_eq!((announced.width, announced.height, announced.samples), (48, 32, 3 * 2 * 6 * 64));
-        assert_eq!((announced.scans, announced.components, announced.progressive), (2, 3, false));
-        assert_eq!(announced.exif, Some(b"II".as_slice()));
+        assert_eq!((header.width, header.height, header.samples), (48, 32, 3 * 2 * 6 * 64));
+        assert_eq!((header.scans, header.components, header.progressive), (2, 3, false));
+        assert_eq!(super::exif(&bytes), Some(b"II".as_slice()));
     }
 
     #[test]
     fn broken_segments_are_named() {
-        assert_eq!(announced(&jpeg(&[SCAN])), Err(DAMAGED), "no frame");
-        assert_eq!(announced(&jpeg(&[FRAME])), Err(CUT_SHORT), "no scan");
-        assert_eq!(announced(&jpeg(&[FRAME, b"\xFF\xE2\x7F\xFFab"])), Err(CUT_SHORT));
-        assert_eq!(announced(&jpeg(&[b"\xFF\xE2\x00\x01ab"])), Err(DAMAGED));
+        assert_eq!(read_header(&jpeg(&[SCAN])), Err(DAMAGED), "no frame");
+        assert_eq!(read_header(&jpeg(&[FRAME])), Err(CUT_SHORT), "no scan");
+        assert_eq!(read_header(&jpeg(&[FRAME, b"\xFF\xE2\x7F\xFFab"])), Err(CUT_SHORT));
+        assert_eq!(read_header(&jpeg(&[b"\xFF\xE2\x00\x01ab"])), Err(DAMAGED));
         let flat = b"\xFF\xC0\x00\x0B\x08\x00\x00\x00\x30\x01\x01\x11\x00";
-        assert_eq!(announced(&jpeg(&[flat, SCAN])), Err(DAMAGED), "no height");
+        assert_eq!(read_header(&jpeg(&[flat, SCAN])), Err(DAMAGED), "no height");
         let lossless = b"\xFF\xC3\x00\x0B\x08\x00\x10\x00\x30\x01\x01\x11\x00";
-        assert!(matches!(announced(&jpeg(&[lossless, SCAN])), Err(PhotoError::Unsupported { .. })));
+        assert!(matches!(read_header(&jpeg(&[lossless, SCAN])), Err(PhotoError::Unsupported { .. })));
     }
 
     #[test]
