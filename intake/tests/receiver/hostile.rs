@@ -85,7 +85,8 @@ fn changed_requests() {
     });
     result.unwrap();
     let taken = runtime.block_on(server.rows("requests"));
-    assert!((1..75).contains(&taken), "most changes are noticed, but not all matter: {taken} of 150 taken");
+    // One or two in 150 change what anybody may write.
+    assert!(taken < 15, "most changes are noticed, and {taken} of 150 were not");
 }
 
 /// Every leaf of a tree that is text, as the steps to it.
