@@ -1,12 +1,14 @@
-//! A bounded load on the receiver over the loopback, whether or not answers come (an open loop): so many requests each
-//! second, each with a key of its own, from the scheduled moment to the answer's last byte.
+//! An open-loop load test of the receiver over the loopback: requests are sent at a fixed rate, whether or not responses
+//! arrive, each with its own idempotency key. A latency counts from the scheduled time to the last byte of the response.
 //!
-//! `cargo bench -p steerwright-intake --bench load -- [--seconds 60] [--rate N] [--senders 4]`; on SQLite in a folder under
-//! `TMPDIR`, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, in a database of its own. Without `--rate` a few
-//! seconds with as many callers as connections find out what is possible, and 70 % of that is offered. How often the
-//! same disk syncs a page is measured before, in the same folder. It fails where an answer is no receipt, or where the
-//! rows are not as many as the receipts. What could not be sent when it was due, because too many calls were under way,
-//! is told, not judged: a machine with other work has such moments.
+//! `cargo bench -p steerwright-intake --bench load -- [--seconds 60] [--rate N] [--senders 4]` runs on SQLite in a folder
+//! under `TMPDIR`, or with `STEERWRIGHT_POSTGRES` in a new database on that server. Without `--rate` a closed loop of
+//! concurrent clients measures the capacity for a few seconds, and the rate is 70 % of it. The rate at which the same disk
+//! syncs a page is measured before, in the same folder.
+//!
+//! It fails if a response is no receipt, or if the number of rows differs from the number of receipts. Requests that are
+//! due while too many are in progress are not sent; their number is printed and not judged, since it depends on the
+//! machine's other work.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -24,16 +26,16 @@ use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
+use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::database::{Database, Statement};
-use steerwright_intake::shop::Shop;
-use steerwright_intake::{demo, machine_clock, senders};
+use steerwright_intake::{demo, senders, system_clock};
 use steerwright_protocol::wire::Receipt;
 use tokio::sync::Semaphore;
 
-/// Calls under way at a time; what is due while there are as many is not sent.
-const AT_ONCE: usize = 512;
-/// Callers that find out what is possible.
-const CALLERS: usize = 16;
+/// The most requests in progress. One that is due beyond them is not sent.
+const MAX_IN_PROGRESS: usize = 512;
+/// The clients that measure the capacity.
+const CLIENTS: usize = 16;
 
 struct Process(Child);
 
@@ -47,7 +49,7 @@ impl Drop for Process {
 fn serve(folder: &Path, database: &str) -> (Process, String) {
     let mut child = Command::new(env!("CARGO_BIN_EXE_steerwright-intake"))
         .env_clear()
-        .env("STEERWRIGHT_INTAKE_LEVEL", "warn,steerwright_intake::run=info,info")
+        .env("STEERWRIGHT_INTAKE_LEVEL", "warn,steerwright_intake::commands=info,info")
         .args(["serve", "--log", "json", "--listen", "127.0.0.1:0", "--database", database, "--data"])
         .arg(folder)
         .args(["--burst", "1000000000", "--each-minute", "1000000000"])
@@ -65,8 +67,8 @@ fn serve(folder: &Path, database: &str) -> (Process, String) {
     (Process(child), format!("http://{address}"))
 }
 
-/// How many times a second a page can be written and synced in a folder.
-fn syncs(folder: &Path) -> f64 {
+/// How many times per second a page can be written and synced in a folder.
+fn syncs_per_second(folder: &Path) -> f64 {
     let mut file = File::create(folder.join("sync")).unwrap();
     let page = [0x5A; 4096];
     file.write_all(&page).unwrap();
@@ -81,11 +83,12 @@ fn syncs(folder: &Path) -> f64 {
     count / start.elapsed().as_secs_f64()
 }
 
-async fn fresh_on(server: &str) -> String {
+/// Creates an empty database on a PostgreSQL server and returns its address.
+async fn create_database(server: &str) -> String {
     let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
     let run = tokio::spawn(connection);
     let name =
-        format!("load_{}", steerwright_intake::secret::secret().unwrap().to_lowercase().replace('-', "_"));
+        format!("load_{}", steerwright_intake::crypto::new_token().unwrap().to_lowercase().replace('-', "_"));
     client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
     drop(client);
     run.await.unwrap().unwrap();
@@ -94,8 +97,8 @@ async fn fresh_on(server: &str) -> String {
     url.to_string()
 }
 
-/// One request of the demo crew, to be sent again and again under other names.
-struct Sender {
+/// Sends one request of the demo crew repeatedly, each time with a new id.
+struct LoadGenerator {
     client: Client,
     url: String,
     tokens: Vec<String>,
@@ -105,9 +108,9 @@ struct Sender {
     wrong: AtomicU64,
 }
 
-impl Sender {
+impl LoadGenerator {
     async fn send(&self, number: u64) {
-        let id = demo::fresh_id(machine_clock()()).unwrap().to_string();
+        let id = demo::new_order_id(system_clock()()).unwrap().to_string();
         let token = &self.tokens[number as usize % self.tokens.len()];
         let call = self.client.post(&self.url).bearer_auth(token);
         let call =
@@ -123,21 +126,21 @@ impl Sender {
         };
     }
 
-    /// As many as callers get through, each second.
+    /// Receipts per second of [`CLIENTS`] concurrent clients.
     async fn capacity(self: &Arc<Self>, span: Duration) -> f64 {
         let (start, before) = (Instant::now(), self.acknowledged.load(Ordering::SeqCst));
-        let callers: Vec<_> = (0..CALLERS as u64)
-            .map(|caller| {
+        let clients: Vec<_> = (0..CLIENTS as u64)
+            .map(|client| {
                 let sender = Arc::clone(self);
                 tokio::spawn(async move {
                     while start.elapsed() < span {
-                        sender.send(caller).await;
+                        sender.send(client).await;
                     }
                 })
             })
             .collect();
-        for caller in callers {
-            caller.await.unwrap();
+        for client in clients {
+            client.await.unwrap();
         }
         (self.acknowledged.load(Ordering::SeqCst) - before) as f64 / start.elapsed().as_secs_f64()
     }
@@ -154,21 +157,21 @@ async fn main() {
     let _ = rustls::crypto::ring::default_provider().install_default();
     let seconds = option("--seconds").unwrap_or(60.0);
     let folder = tempfile::tempdir().unwrap();
-    let disk = syncs(folder.path());
+    let disk = syncs_per_second(folder.path());
     let address = match std::env::var("STEERWRIGHT_POSTGRES") {
-        Ok(server) => fresh_on(&server).await,
+        Ok(server) => create_database(&server).await,
         Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
     };
     let database = Database::open(&address).await.unwrap();
-    let now = machine_clock()();
+    let now = system_clock()();
     let mut tokens = Vec::new();
     for sender in 0..option("--senders").unwrap_or(4.0) as u32 {
         tokens.push(senders::add(&database, &format!("crew {sender}"), now).await.unwrap());
     }
     let (process, base) = serve(folder.path(), &address);
-    let id = demo::fresh_id(now).unwrap();
-    let request = demo::request(&Shop::demo().unwrap(), 0, id, now).unwrap();
-    let sender = Arc::new(Sender {
+    let id = demo::new_order_id(now).unwrap();
+    let request = demo::request(&PublishedCatalogue::demo().unwrap(), 0, id, now).unwrap();
+    let sender = Arc::new(LoadGenerator {
         client: Client::new(),
         url: format!("{base}/v1/order-requests"),
         tokens,
@@ -181,13 +184,13 @@ async fn main() {
         Some(rate) => rate,
         None => {
             let capacity = sender.capacity(Duration::from_secs_f64((seconds / 10.0).clamp(1.0, 5.0))).await;
-            println!("{CALLERS} callers get {capacity:.0} requests a second through");
+            println!("{CLIENTS} clients get {capacity:.0} requests a second through");
             0.7 * capacity
         }
     };
     // At least one, or there is nothing to tell of.
     let offered = ((rate * seconds) as u64).max(1);
-    let slots = Arc::new(Semaphore::new(AT_ONCE));
+    let slots = Arc::new(Semaphore::new(MAX_IN_PROGRESS));
     let (start, mut calls, mut behind) = (Instant::now(), Vec::new(), 0_u64);
     for number in 0..offered {
         let at = start + Duration::from_secs_f64(number as f64 / rate);
@@ -200,7 +203,7 @@ async fn main() {
         calls.push(tokio::spawn(async move {
             sender.send(number).await;
             drop(slot);
-            // From when it was due, not from when it went: waiting for its turn counts.
+            // From the scheduled time, so that queueing counts.
             at.elapsed()
         }));
     }
@@ -212,7 +215,7 @@ async fn main() {
     took.sort();
     let part = |share: f64| took[((took.len() - 1) as f64 * share) as usize].as_secs_f64() * 1_000.0;
     let mut row =
-        database.one(Statement::new("SELECT count(*) FROM requests", [])).await.unwrap().rows.remove(0);
+        database.run_one(Statement::new("SELECT count(*) FROM requests", [])).await.unwrap().rows.remove(0);
     let rows = u64::try_from(row.int().unwrap()).unwrap();
     let (acknowledged, wrong) =
         (sender.acknowledged.load(Ordering::SeqCst), sender.wrong.load(Ordering::SeqCst));

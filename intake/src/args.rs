@@ -1,4 +1,4 @@
-//! What the command takes.
+//! The command line.
 
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;
@@ -8,84 +8,84 @@ use steerwright_protocol::wire::OrderRequest;
 /// Receives order requests for a shop, and serves the page on which the shop answers them.
 #[derive(Debug, Parser)]
 #[command(name = "steerwright-intake", version, max_term_width = 110)]
-pub struct Command {
+pub struct Cli {
     /// What to do.
     #[command(subcommand)]
-    pub task: Task,
-    /// How the log is written.
-    #[arg(long, global = true, env = "STEERWRIGHT_INTAKE_LOG", value_enum, default_value_t = Log::Text)]
-    pub log: Log,
+    pub command: Command,
+    /// The format of the log.
+    #[arg(long, global = true, env = "STEERWRIGHT_INTAKE_LOG", value_enum, default_value_t = LogFormat::Text)]
+    pub log: LogFormat,
 }
 
-/// How the log is written; always to the error output.
+/// The format of the log, which goes to standard error.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum Log {
-    /// Lines to read.
+pub enum LogFormat {
+    /// Lines of text.
     Text,
-    /// One JSON object a line.
+    /// One JSON object per line.
     Json,
 }
 
 /// What to do.
 #[derive(Debug, Subcommand)]
-pub enum Task {
+pub enum Command {
     /// Serve until told to stop (SIGTERM or Ctrl-C).
-    Serve(Serve),
-    /// Serve the demo catalogue from a folder that is gone afterwards, with a sender, a shopkeeper and some requests.
-    Demo(Demo),
-    /// Who may send.
+    Serve(ServeArgs),
+    /// Serve the demo catalogue from a temporary folder, with a sender, a shopkeeper and some requests.
+    Demo(DemoArgs),
+    /// Manage senders: programs that may send requests.
     #[command(subcommand)]
-    Sender(Who<SenderName>),
-    /// Who may answer.
+    Sender(SenderCommand),
+    /// Manage shopkeepers: people who may answer requests.
     #[command(subcommand)]
-    Shopkeeper(Keeper),
-    /// The key that a maker signs its catalogue with.
+    Shopkeeper(ShopkeeperCommand),
+    /// Manage the key with which a maker signs its catalogue.
     #[command(subcommand)]
-    Key(Key),
-    /// Print the description of the senders' addresses (OpenAPI 3.1).
+    Key(KeyCommand),
+    /// Print the description of the API for senders (OpenAPI 3.1).
     Openapi,
 }
 
-/// Senders.
+/// What to do with senders.
 #[derive(Debug, Subcommand)]
-pub enum Who<T: Args> {
-    /// Add a sender and print its token, which is shown this once.
-    Add(T),
-    /// Close a sender: its token is refused from now on.
-    Close(T),
+pub enum SenderCommand {
+    /// Add a sender and print its token, which is shown only once.
+    Add(AccountArgs),
+    /// Close a sender: its token is refused from then on.
+    Close(AccountArgs),
 }
 
-/// Shopkeepers.
+/// What to do with shopkeepers.
 #[derive(Debug, Subcommand)]
-pub enum Keeper {
+pub enum ShopkeeperCommand {
     /// Add a shopkeeper, or give one a new password; the password is the first line of the standard input.
-    Add(SenderName),
+    Add(AccountArgs),
 }
 
-/// A name, and in which database.
+/// A name and the database that has it.
 #[derive(Debug, Args)]
-pub struct SenderName {
+pub struct AccountArgs {
     /// The name, in one line.
     pub name: String,
-    /// Where it is kept.
+    /// Where it is stored.
     #[command(flatten)]
-    pub place: Place,
+    pub storage: StorageArgs,
 }
 
-/// Keys.
+/// What to do with keys.
 #[derive(Debug, Subcommand)]
-pub enum Key {
+pub enum KeyCommand {
     /// Make a key, write it to a file that only you can read, and print its public half.
     New {
-        /// The file; it must not be there yet.
+        /// The file; it must not exist.
         file: PathBuf,
     },
 }
 
-/// Where things are kept.
+/// Where the data is stored.
 #[derive(Debug, Clone, Args)]
-pub struct Place {
-    /// Folder for the database and the photos where they have no address of their own; made if it is not there.
+pub struct StorageArgs {
+    /// Folder for the database and the photos, where they have no address of their own; created if missing.
     #[arg(long, env = "STEERWRIGHT_INTAKE_DATA", default_value = "intake-data")]
     pub data: PathBuf,
     /// The database: sqlite:PATH or postgres://… [default: intake.sqlite in the data folder]
@@ -93,23 +93,23 @@ pub struct Place {
     pub database: Option<String>,
 }
 
-/// What is served.
+/// The settings of a server.
 #[derive(Debug, Args)]
-pub struct Serve {
-    /// Where things are kept.
+pub struct ServeArgs {
+    /// Where the data is stored.
     #[command(flatten)]
-    pub place: Place,
-    /// Where photos lie: a folder, or s3://bucket/prefix with its keys in the environment (AWS_ACCESS_KEY_ID and so on)
+    pub storage: StorageArgs,
+    /// Where photos are stored: a folder, or s3://bucket/prefix with its keys in the environment (AWS_ACCESS_KEY_ID and so on)
     /// [default: photos in the data folder]
     #[arg(long, env = "STEERWRIGHT_INTAKE_PHOTOS")]
     pub photos: Option<String>,
-    /// The address to listen at; put a server with TLS before it.
+    /// The address to listen on; put a TLS proxy in front of it.
     #[arg(long, env = "STEERWRIGHT_INTAKE_LISTEN", default_value = "127.0.0.1:8480")]
     pub listen: SocketAddr,
-    /// An address for /metrics; without it there are none.
+    /// The address to serve /metrics on; without it there are no metrics.
     #[arg(long, env = "STEERWRIGHT_INTAKE_METRICS")]
     pub metrics: Option<SocketAddr>,
-    /// Browsers come by https: cookies are marked so.
+    /// Browsers use HTTPS only: sets Secure cookies and Strict-Transport-Security.
     #[arg(long, env = "STEERWRIGHT_INTAKE_HTTPS")]
     pub https: bool,
     /// The catalogue (steerwright.catalogue/1) [default: the demo catalogue]
@@ -118,7 +118,7 @@ pub struct Serve {
     /// File with the maker's signature over the catalogue, in base64.
     #[arg(long, env = "STEERWRIGHT_INTAKE_SIGNATURE", requires = "catalogue")]
     pub signature: Option<PathBuf>,
-    /// File with the maker's key, for a shop that is the maker; the catalogue is signed at the start.
+    /// File with the maker's key, for a shop that is the maker; the catalogue is signed at startup.
     #[arg(long, env = "STEERWRIGHT_INTAKE_KEY", conflicts_with = "signature")]
     pub key: Option<PathBuf>,
     /// Limits.
@@ -129,27 +129,27 @@ pub struct Serve {
 /// Limits.
 #[derive(Debug, Args)]
 pub struct LimitArgs {
-    /// Calls of one sender in a row.
+    /// Requests of one sender in a burst.
     #[arg(long, env = "STEERWRIGHT_INTAKE_BURST", default_value_t = 120, value_parser = clap::value_parser!(u32).range(1..))]
     pub burst: u32,
-    /// Calls of one sender each minute, in the long run.
+    /// Requests of one sender per minute, in the long run.
     #[arg(long, env = "STEERWRIGHT_INTAKE_EACH_MINUTE", default_value_t = 240, value_parser = clap::value_parser!(u32).range(1..))]
     pub each_minute: u32,
-    /// Most bytes of one photo.
+    /// The most bytes of a photo.
     #[arg(long, env = "STEERWRIGHT_INTAKE_PHOTO_BYTES", default_value_t = OrderRequest::MOST_PHOTO_BYTES, value_parser = clap::value_parser!(u64).range(1..=64 << 20))]
     pub photo_bytes: u64,
-    /// Most bytes of one part of a photo; never fewer than senders put in a part.
+    /// The most bytes of one part of a photo; at least as many as senders put in a part.
     #[arg(long, env = "STEERWRIGHT_INTAKE_PART_BYTES", default_value_t = OrderRequest::MOST_PART_BYTES, value_parser = clap::value_parser!(u32).range(i64::from(OrderRequest::PART_BYTES)..=64 << 20))]
     pub part_bytes: u32,
-    /// Seconds a body may take to come in.
+    /// The most seconds for receiving a body.
     #[arg(long, env = "STEERWRIGHT_INTAKE_BODY_SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u32).range(1..=3600))]
     pub body_seconds: u32,
 }
 
-/// The demo.
+/// The settings of the demo.
 #[derive(Debug, Args)]
-pub struct Demo {
-    /// The address to listen at; port 0 takes any.
+pub struct DemoArgs {
+    /// The address to listen on; port 0 takes a free one.
     #[arg(long, default_value = "127.0.0.1:8480")]
     pub listen: SocketAddr,
 }

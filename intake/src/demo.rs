@@ -1,10 +1,10 @@
-//! Requests of the invented Larch Hollow demo crew, to show the page with and to test with.
+//! Order requests of the invented Larch Hollow demo crew, for the demo and for tests.
 
+use crate::catalogue::PublishedCatalogue;
+use crate::commands::CommandError;
+use crate::crypto::{RandomnessError, random_bytes, sha256};
 use crate::photos::{self, ContentRange};
-use crate::run::RunError;
-use crate::secret::{NoChance, random, sha256};
-use crate::shop::Shop;
-use crate::state::Intake;
+use crate::state::AppState;
 use crate::{orders, senders};
 use steerwright_fit::bike::{Bike, demo_bikes_json};
 use steerwright_fit::fit::Direction;
@@ -17,22 +17,27 @@ use steerwright_protocol::wire::{
 };
 use uuid::Builder;
 
-/// A new id of the time `now` (UUID version 7, RFC 9562, 5.7).
+/// A new id with the time `now` (UUID version 7, RFC 9562, 5.7).
 ///
 /// # Errors
-/// If the machine gives no random bytes.
-pub fn fresh_id(now: Timestamp) -> Result<OrderId, NoChance> {
+/// If there are no random bytes.
+pub fn new_order_id(now: Timestamp) -> Result<OrderId, RandomnessError> {
     let millis = u64::try_from(now.0).unwrap_or_default();
-    Ok(OrderId(Builder::from_unix_timestamp_millis(millis, &random::<10>()?).into_uuid()))
+    Ok(OrderId(Builder::from_unix_timestamp_millis(millis, &random_bytes::<10>()?).into_uuid()))
 }
 
-/// A request as the crew's program would write it for the demo bike at a place of the list: the kit that does best, an
-/// order where it goes in and else a question. `None` where there is no such bike, or the shop has no kit for it.
-pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Timestamp) -> Option<OrderRequest> {
-    let (file, text) = demo_bikes_json().into_iter().nth(place)?;
+/// A request as the crew's program writes it for the demo bike `index`: the best kit, as an order where it goes in and as a
+/// question otherwise. `None` if there is no such bike, or no kit for it in the catalogue.
+pub fn request(
+    published: &PublishedCatalogue,
+    index: usize,
+    id: OrderId,
+    made_at: Timestamp,
+) -> Option<OrderRequest> {
+    let (file, text) = demo_bikes_json().into_iter().nth(index)?;
     let bike = Bike::from_json(text.as_bytes(), file).ok()?;
     let options = Options { direction: Direction::Slacker, target: None, only: None };
-    let report = check(&bike, &shop.catalogue, &Instruments::default(), &options).ok()?;
+    let report = check(&bike, &published.catalogue, &Instruments::default(), &options).ok()?;
     let kit = report.kits.into_iter().next()?;
     let kind = if OrderRequest::may_be_ordered(kit.verdict) { Kind::Order } else { Kind::Question };
     Some(OrderRequest {
@@ -73,8 +78,8 @@ pub fn request(shop: &Shop, place: usize, id: OrderId, made_at: Timestamp) -> Op
     })
 }
 
-/// A photo as a request names it.
-pub fn sent(bytes: &[u8], note: &str) -> SentPhoto {
+/// The entry of a photo in a request.
+pub fn sent_photo(bytes: &[u8], note: &str) -> SentPhoto {
     SentPhoto {
         sha256: steerwright_protocol::PhotoHash(sha256(bytes)),
         bytes: bytes.len() as u64,
@@ -82,37 +87,45 @@ pub fn sent(bytes: &[u8], note: &str) -> SentPhoto {
     }
 }
 
-/// Puts a request of every demo bike into an empty receiver, the first with two photos.
+/// Stores a request for every demo bike, the first with two photos.
 ///
 /// # Errors
 /// Those of storing.
-pub async fn fill(intake: &Intake, token: &str) -> Result<(), RunError> {
-    let Some(sender) = senders::of_token(&intake.database, token).await? else { return Ok(()) };
-    for place in (0..demo_bikes_json().len()).rev() {
-        let now = intake.now();
-        let Some(mut request) = request(&intake.shop, place, fresh_id(now)?, now) else { continue };
-        if place == 0 {
+pub async fn seed(app: &AppState, token: &str) -> Result<(), CommandError> {
+    let Some(sender) = senders::find_by_token(&app.database, token).await? else { return Ok(()) };
+    for index in (0..demo_bikes_json().len()).rev() {
+        let now = app.now();
+        let Some(mut request) = request(&app.published, index, new_order_id(now)?, now) else { continue };
+        if index == 0 {
             for (steps, note) in [(24, "Chessboard for the lens"), (7, "The same from nearer")] {
-                let Some(photo) = board(steps) else { continue };
-                let sent = sent(&photo, note);
+                let Some(photo) = checkerboard(steps) else { continue };
+                let sent = sent_photo(&photo, note);
                 let whole = ContentRange { first: 0, last: sent.bytes.saturating_sub(1), total: sent.bytes };
                 let named = photos::Photo { sender, hash: sent.sha256 };
-                photos::put(&intake.database, &intake.shelf, named, whole, photo.into(), now, u64::MAX)
-                    .await?;
+                photos::store_part(
+                    &app.database,
+                    &app.photo_store,
+                    named,
+                    whole,
+                    photo.into(),
+                    now,
+                    u64::MAX,
+                )
+                .await?;
                 request.photos.push(sent);
             }
         }
         let hash = sha256(request.id.to_string().as_bytes());
-        let claimed = orders::claim(&intake.database, sender, request.id, hash, now, 0).await?;
-        if let orders::Claimed::Ours(claim) = claimed {
-            orders::store(&intake.database, &claim, request, now).await?;
+        let claimed = orders::claim(&app.database, sender, request.id, hash, now, 0).await?;
+        if let orders::ClaimOutcome::Acquired(claim) = claimed {
+            orders::store(&app.database, &claim, request, now).await?;
         }
     }
     Ok(())
 }
 
-/// A drawn board in two greys, with so many fields across: the demo has no photographer.
-fn board(fields: u32) -> Option<Vec<u8>> {
+/// A drawn checkerboard with a number of fields across, in place of a photo.
+fn checkerboard(fields: u32) -> Option<Vec<u8>> {
     const WIDTH: u32 = 960;
     const HEIGHT: u32 = 640;
     let field = WIDTH / fields.max(1);

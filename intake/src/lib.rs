@@ -1,36 +1,36 @@
-//! What a shop runs to receive order requests, and the page on which it answers them.
+//! The receiver: a shop's server for order requests, and the page on which its shopkeepers answer them.
 //!
-//! The way of a request: [`router`] takes the call, `api` knows the sender and claims the request's key, the core reads
-//! and checks the body, and [`orders`] stores it with its answer in one transaction of [`database`]. Photos came before,
-//! part by part, onto the shelf of [`photos`]. The shopkeeper sees it on the `page`, judged anew by the same core, and
-//! answers; the sender hears of that when it asks next.
+//! The path of a request: [`router`] dispatches it, `api` authenticates the sender and claims the idempotency key,
+//! `steerwright_protocol` parses and validates the body, and [`orders`] stores it with its response in one transaction of
+//! [`database`]. Its photos arrive before it, part by part, in [`photos`]. The `page` shows it to the shopkeeper with a
+//! report of its own, and takes the answer; the sender receives the answer when it asks next.
 //!
-//! Any number of processes may share one PostgreSQL and one bucket: nothing but rates and pictures lies in memory.
+//! Any number of processes may share one PostgreSQL and one bucket: only rate limits and cached reports are in memory.
 #![forbid(unsafe_code)]
 
 mod api;
 pub mod args;
-mod bucket;
+pub mod catalogue;
+mod commands;
+pub mod crypto;
 pub mod database;
 pub mod demo;
-mod listen;
 mod metrics;
 pub mod orders;
 mod page;
 pub mod photos;
+mod rate_limit;
 mod router;
-mod run;
-pub mod secret;
 pub mod senders;
-pub mod shop;
+mod server;
 mod shopkeepers;
 mod state;
 
-pub use api::{Peer, openapi};
-pub use bucket::{Buckets, Rate};
-pub use listen::{listen, told_to_stop};
-pub use metrics::{Answered, Metrics};
+pub use api::{PeerAddress, openapi};
+pub use commands::{CommandError, run};
+pub use metrics::{Metrics, ResponseLabels};
+pub use rate_limit::{RateLimit, RateLimiter};
 pub use router::{metrics_router, router};
-pub use run::{RunError, run};
+pub use server::{serve, shutdown_signal};
 pub use shopkeepers::add as add_shopkeeper;
-pub use state::{Clock, Intake, Limits, machine_clock};
+pub use state::{AppState, Clock, Limits, system_clock};

@@ -4,14 +4,14 @@
 use clap::Parser;
 use std::io::Write;
 use std::process::ExitCode;
-use steerwright_intake::args::Command;
+use steerwright_intake::args::Cli;
 
 #[tokio::main]
 async fn main() -> ExitCode {
-    match steerwright_intake::run(Command::parse()).await {
+    match steerwright_intake::run(Cli::parse()).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            // Nowhere is left to tell that the error output is closed.
+            // If standard error is closed, there is nowhere to report it.
             let _ = writeln!(std::io::stderr(), "steerwright-intake: {error}");
             ExitCode::FAILURE
         }

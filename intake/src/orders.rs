@@ -1,34 +1,34 @@
-//! Requests as they are kept: claimed by their key, stored once, answered, erased.
+//! Stored order requests: idempotency keys, storing once, answering, erasing contacts.
 
+use crate::crypto::{RandomnessError, random_bytes};
 use crate::database::{Database, DatabaseError, Row, Statement, Value};
-use crate::secret::{NoChance, random};
 use crate::senders::Sender;
 use steerwright_metrology::ids::OrderId;
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, ShopStatus};
 
-/// What a key stands for.
+/// The result of claiming an idempotency key.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Claimed {
-    /// The first with this key, or one whose first try came to nothing: go on.
-    Ours(Claim),
-    /// Done before; the body of the answer that was given.
-    Answered(String),
-    /// Somebody is at it.
+pub enum ClaimOutcome {
+    /// The key was free or its claim had expired: the caller owns it and handles the request.
+    Acquired(Claim),
+    /// The request is stored. This is the body of the response that was given.
+    AlreadyAnswered(String),
+    /// Another call handles the request right now.
     InProgress,
-    /// The key came before with another body.
-    OtherBody,
+    /// The key was used before with another body.
+    BodyMismatch,
 }
 
-/// The right to work on a key, until it expires.
+/// Ownership of an idempotency key until it expires.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Claim {
     sender: Sender,
     id: OrderId,
-    mark: [u8; 16],
+    nonce: [u8; 16],
 }
 
-/// Why nothing came of a request. Told to the log, never with a value of it.
+/// Why an operation on requests failed. The messages contain no value of a request.
 #[derive(Debug, thiserror::Error)]
 pub enum OrdersError {
     /// The database.
@@ -36,14 +36,20 @@ pub enum OrdersError {
     Database(#[from] DatabaseError),
     /// No random bytes.
     #[error(transparent)]
-    Chance(#[from] NoChance),
-    /// What is kept cannot be read, or what came cannot be written.
-    #[error("a request that is kept cannot be read")]
-    Kept,
+    Randomness(#[from] RandomnessError),
+    /// A stored column cannot be parsed.
+    #[error("column {0} of a stored request cannot be parsed")]
+    Parse(&'static str),
+    /// A value cannot be serialized.
+    #[error("{0} cannot be written as JSON")]
+    Serialize(&'static str),
+    /// A claim's row is missing in the transaction that wrote it.
+    #[error("the row of a claim is missing in the transaction that wrote it")]
+    ClaimMissing,
 }
 
-/// Claims a key for the work on a body: one transaction, so of any number of processes one gets it. A claim older than
-/// `expires_ms` was left by a process that is gone, and nothing was stored under it.
+/// Claims an idempotency key for handling a body. It is one transaction, so one of any number of processes gets the claim.
+/// A claim older than `expires_ms` belongs to a process that ended without storing anything, and is replaced.
 ///
 /// # Errors
 /// The database, or no random bytes.
@@ -54,59 +60,59 @@ pub async fn claim(
     body_hash: [u8; 32],
     now: Timestamp,
     expires_ms: i64,
-) -> Result<Claimed, OrdersError> {
-    let mark = random::<16>()?;
+) -> Result<ClaimOutcome, OrdersError> {
+    let nonce = random_bytes::<16>()?;
     let outcomes = database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
-                "INSERT INTO claims (sender, id, body_hash, claim, claimed_at) VALUES ($1, $2, $3, $4, $5)
+                "INSERT INTO claims (sender, id, body_hash, nonce, claimed_at) VALUES ($1, $2, $3, $4, $5)
                  ON CONFLICT (sender, id) DO UPDATE
-                 SET body_hash = excluded.body_hash, claim = excluded.claim, claimed_at = excluded.claimed_at
+                 SET body_hash = excluded.body_hash, nonce = excluded.nonce, claimed_at = excluded.claimed_at
                  WHERE claims.answer IS NULL AND claims.claimed_at <= $6",
                 [
                     sender.0.into(),
                     id.to_string().into(),
                     body_hash.into(),
-                    mark.as_slice().into(),
+                    nonce.as_slice().into(),
                     now.0.into(),
                     now.0.saturating_sub(expires_ms).into(),
                 ],
             ),
             Statement::new(
-                "SELECT body_hash, claim, answer FROM claims WHERE sender = $1 AND id = $2",
+                "SELECT body_hash, nonce, answer FROM claims WHERE sender = $1 AND id = $2",
                 [sender.0.into(), id.to_string().into()],
             ),
         ])
         .await?;
     let row = outcomes.into_iter().nth(1).and_then(|outcome| outcome.rows.into_iter().next());
-    let mut row = row.ok_or(OrdersError::Kept)?;
-    let (kept_hash, kept_mark, answer) = (row.bytes()?, row.bytes()?, row.maybe_text()?);
+    let mut row = row.ok_or(OrdersError::ClaimMissing)?;
+    let (stored_hash, stored_nonce, answer) = (row.bytes()?, row.bytes()?, row.maybe_text()?);
     Ok(match answer {
-        _ if kept_mark == mark => Claimed::Ours(Claim { sender, id, mark }),
-        _ if kept_hash != body_hash => Claimed::OtherBody,
-        Some(answer) => Claimed::Answered(answer),
-        None => Claimed::InProgress,
+        _ if stored_nonce == nonce => ClaimOutcome::Acquired(Claim { sender, id, nonce }),
+        _ if stored_hash != body_hash => ClaimOutcome::BodyMismatch,
+        Some(answer) => ClaimOutcome::AlreadyAnswered(answer),
+        None => ClaimOutcome::InProgress,
     })
 }
 
-/// Gives a key back: the request was refused, and may come again once it is mended.
+/// Releases a claim, so that a corrected request can use the key.
 ///
 /// # Errors
 /// The database.
 pub async fn release(database: &Database, claim: &Claim) -> Result<(), DatabaseError> {
     database
-        .one(Statement::new(
-            "DELETE FROM claims WHERE sender = $1 AND id = $2 AND claim = $3 AND answer IS NULL",
-            [claim.sender.0.into(), claim.id.to_string().into(), claim.mark.as_slice().into()],
+        .run_one(Statement::new(
+            "DELETE FROM claims WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL",
+            [claim.sender.0.into(), claim.id.to_string().into(), claim.nonce.as_slice().into()],
         ))
         .await?;
     Ok(())
 }
 
-/// Stores a request and the answer to it in one transaction, and gives the answer's body.
+/// Stores a request and the response to it in one transaction, and returns the response's body: a [`Receipt`] as JSON.
 ///
 /// # Errors
-/// [`DatabaseError::Overtaken`] where the claim expired meanwhile and another took it; the database.
+/// [`DatabaseError::Conflict`] if the claim expired and another call took it, or a photo was deleted; the database.
 pub async fn store(
     database: &Database,
     claim: &Claim,
@@ -121,28 +127,29 @@ pub async fn store(
         since: now,
         message: None,
     };
-    let answer = serde_json::to_string(&receipt).map_err(|_| OrdersError::Kept)?;
+    let answer = serde_json::to_string(&receipt).map_err(|_| OrdersError::Serialize("a receipt"))?;
     let OrderRequest { contact, .. } = &request;
-    let contact = serde_json::to_string(contact).map_err(|_| OrdersError::Kept)?;
-    let verdict = serde_json::to_value(request.found.verdict).map_err(|_| OrdersError::Kept)?;
+    let contact = serde_json::to_string(contact).map_err(|_| OrdersError::Serialize("a contact"))?;
+    let verdict =
+        serde_json::to_value(request.found.verdict).map_err(|_| OrdersError::Serialize("a verdict"))?;
     let (kind, sku, quantity) = (request.kind, request.kit.sku.clone(), request.kit.quantity);
     let (bike, replaces) = (request.bike.name.clone(), request.replaces.map(|id| id.to_string()));
-    let without = OrderRequest { contact: Contact::default(), ..request };
-    let body = serde_json::to_string(&without).map_err(|_| OrdersError::Kept)?;
-    let photos: Vec<_> = without.photos.iter().map(|photo| photo.sha256).collect();
+    let without_contact = OrderRequest { contact: Contact::default(), ..request };
+    let body = serde_json::to_string(&without_contact).map_err(|_| OrdersError::Serialize("a request"))?;
+    let photos: Vec<_> = without_contact.photos.iter().map(|photo| photo.sha256).collect();
     let mut statements = vec![
             Statement::new(
-                "UPDATE claims SET answer = $1 WHERE sender = $2 AND id = $3 AND claim = $4 AND answer IS NULL",
+                "UPDATE claims SET answer = $1 WHERE sender = $2 AND id = $3 AND nonce = $4 AND answer IS NULL",
                 [
                     answer.as_str().into(),
                     claim.sender.0.into(),
                     claim.id.to_string().into(),
-                    claim.mark.as_slice().into(),
+                    claim.nonce.as_slice().into(),
                 ],
             )
-            .changing_one(),
+            .expecting_one_row(),
             Statement::new(
-                "INSERT INTO requests (sender, id, received_at, state, since, kind, sku, quantity, bike, verdict, replaces,
+                "INSERT INTO requests (sender, id, received_at, status, status_since, kind, sku, quantity, bike, verdict, replaces,
                  body, contact) VALUES ($1, $2, $3, 'waiting', $4, $5, $6, $7, $8, $9, $10, $11, $12)
                  ON CONFLICT (sender, id) DO NOTHING",
                 [
@@ -160,22 +167,22 @@ pub async fn store(
                     contact.into(),
                 ],
             )
-            .changing_one(),
+            .expecting_one_row(),
         ];
-    // A photo that was tidied away since it was looked for makes the whole transaction fail.
+    // If a photo was deleted since it was checked, the foreign key fails the whole transaction.
     statements.extend(photos.into_iter().map(|photo| {
         Statement::new(
             "INSERT INTO request_photos (request, sender, sha256)
              SELECT number, sender, $1 FROM requests WHERE sender = $2 AND id = $3",
             [photo.0.into(), claim.sender.0.into(), claim.id.to_string().into()],
         )
-        .changing_one()
+        .expecting_one_row()
     }));
-    database.run(statements).await?;
+    database.transaction(statements).await?;
     Ok(answer)
 }
 
-/// What the sender of a request is told of it now.
+/// The present receipt of a sender's request, or `None` if it is not stored.
 ///
 /// # Errors
 /// The database.
@@ -185,8 +192,8 @@ pub async fn receipt(
     id: OrderId,
 ) -> Result<Option<Receipt>, OrdersError> {
     let found = database
-        .one(Statement::new(
-            "SELECT received_at, state, since, message FROM requests WHERE sender = $1 AND id = $2",
+        .run_one(Statement::new(
+            "SELECT received_at, status, status_since, message FROM requests WHERE sender = $1 AND id = $2",
             [sender.0.into(), id.to_string().into()],
         ))
         .await?;
@@ -195,90 +202,94 @@ pub async fn receipt(
         schema: ReceiptSchema::V1,
         id,
         received_at: Timestamp(row.int()?),
-        state: word(&row.text()?)?,
+        state: parse_status(&row.text()?)?,
         since: Timestamp(row.int()?),
         message: row.maybe_text()?,
     }))
 }
 
-/// The shop's own number of a sender's request.
+/// The number of a sender's request: the key of [`load`].
 ///
 /// # Errors
 /// The database.
-pub async fn number(database: &Database, sender: Sender, id: OrderId) -> Result<Option<i64>, DatabaseError> {
+pub async fn request_number(
+    database: &Database,
+    sender: Sender,
+    id: OrderId,
+) -> Result<Option<i64>, DatabaseError> {
     let statement = Statement::new(
         "SELECT number FROM requests WHERE sender = $1 AND id = $2",
         [sender.0.into(), id.to_string().into()],
     );
-    let found = database.one(statement).await?;
+    let found = database.run_one(statement).await?;
     found.rows.into_iter().next().map(|mut row| row.int()).transpose()
 }
 
-fn word(name: &str) -> Result<ShopStatus, OrdersError> {
+fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
     [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
         .into_iter()
-        .find(|word| word.name() == name)
-        .ok_or(OrdersError::Kept)
+        .find(|status| status.name() == name)
+        .ok_or(OrdersError::Parse("status"))
 }
 
-/// A request in the list.
+/// A request as the list shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Line {
-    /// The shop's own number of it.
+pub struct RequestSummary {
+    /// The shop's own number of the request, from 1.
     pub number: i64,
-    /// When it came in.
+    /// When it was stored.
     pub received_at: Timestamp,
-    /// How it stands.
-    pub state: ShopStatus,
+    /// The present status.
+    pub status: ShopStatus,
     /// `order` or `question`.
     pub kind: String,
     /// The kit's order code.
     pub sku: String,
-    /// How many.
+    /// The number of kits.
     pub quantity: i64,
     /// The bike's name.
     pub bike: String,
-    /// The verdict that was sent, as in the format.
+    /// The verdict the sender's program came to, as in the JSON format.
     pub verdict: String,
     /// The sender's name.
     pub sender: String,
-    /// The number of the request that this one takes the place of, if it came here.
+    /// The number of the request that this one replaces, if that is stored.
     pub replaces: Option<i64>,
-    /// The number of the request that takes the place of this one.
+    /// The number of the request that replaces this one.
     pub replaced_by: Option<i64>,
 }
 
-/// Requests with a state, or all; the newest first, those before a number; at most `most`.
+/// At most `limit` requests with a number below `before`, the newest first; those of one status, or all.
 ///
 /// # Errors
 /// The database.
 pub async fn list(
     database: &Database,
-    state: Option<ShopStatus>,
+    status: Option<ShopStatus>,
     before: i64,
-    most: i64,
-) -> Result<Vec<Line>, OrdersError> {
+    limit: i64,
+) -> Result<Vec<RequestSummary>, OrdersError> {
     const SELECT: &str =
-        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
+        "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2";
-    const SELECT_STATE: &str =
-        "SELECT r.number, r.received_at, r.state, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
+    const SELECT_STATUS: &str =
+        "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
          FROM requests r JOIN senders s ON s.number = r.sender
-         WHERE r.number < $1 AND r.state = $2 ORDER BY r.number DESC LIMIT $3";
-    let statement = match state {
-        None => Statement::new(SELECT, [before.into(), most.into()]),
-        Some(state) => Statement::new(SELECT_STATE, [before.into(), state.name().into(), most.into()]),
+         WHERE r.number < $1 AND r.status = $2 ORDER BY r.number DESC LIMIT $3";
+    let statement = match status {
+        None => Statement::new(SELECT, [before.into(), limit.into()]),
+        Some(status) => Statement::new(SELECT_STATUS, [before.into(), status.name().into(), limit.into()]),
     };
-    let line = |mut row: Row| {
-        Ok(Line {
+    let summary = |mut row: Row| {
+        Ok(RequestSummary {
             number: row.int()?,
             received_at: Timestamp(row.int()?),
-            state: word(&row.text()?)?,
+            status: parse_status(&row.text()?)?,
             kind: row.text()?,
             sku: row.text()?,
             quantity: row.int()?,
@@ -289,58 +300,58 @@ pub async fn list(
             replaced_by: row.maybe_int()?,
         })
     };
-    database.one(statement).await?.rows.into_iter().map(line).collect()
+    database.run_one(statement).await?.rows.into_iter().map(summary).collect()
 }
 
-/// How many requests stand how.
+/// The number of requests with each status that occurs.
 ///
 /// # Errors
 /// The database.
-pub async fn counts(database: &Database) -> Result<Vec<(ShopStatus, i64)>, OrdersError> {
-    let statement = Statement::new("SELECT state, count(*) FROM requests GROUP BY state", []);
-    let rows = database.one(statement).await?.rows;
-    rows.into_iter().map(|mut row| Ok((word(&row.text()?)?, row.int()?))).collect()
+pub async fn count_by_status(database: &Database) -> Result<Vec<(ShopStatus, i64)>, OrdersError> {
+    let statement = Statement::new("SELECT status, count(*) FROM requests GROUP BY status", []);
+    let rows = database.run_one(statement).await?.rows;
+    rows.into_iter().map(|mut row| Ok((parse_status(&row.text()?)?, row.int()?))).collect()
 }
 
-/// A request as the shop sees it.
+/// A request as it is stored.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Kept {
-    /// The shop's own number of it.
+pub struct StoredRequest {
+    /// The shop's own number of the request, from 1.
     pub number: i64,
-    /// Whose.
+    /// The sender.
     pub sender: Sender,
     /// The sender's name.
     pub sender_name: String,
-    /// When it came in.
+    /// When it was stored.
     pub received_at: Timestamp,
-    /// How it stands.
-    pub state: ShopStatus,
-    /// Since when.
-    pub since: Timestamp,
-    /// What was answered.
+    /// The present status.
+    pub status: ShopStatus,
+    /// Since when it has this status.
+    pub status_since: Timestamp,
+    /// The shop's message with its answer.
     pub message: Option<String>,
-    /// Who answered.
+    /// The shopkeeper who answered.
     pub answered_by: Option<String>,
-    /// What was sent; its contact is empty.
+    /// What was sent, with an empty contact.
     pub request: OrderRequest,
-    /// Who asked; nothing once it is erased.
+    /// The contact; `None` once it is erased.
     pub contact: Option<Contact>,
-    /// When that was.
+    /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
-    /// The number of the request that this one takes the place of, if it came here.
+    /// The number of the request that this one replaces, if that is stored.
     pub replaces: Option<i64>,
-    /// The number of the request that takes the place of this one.
+    /// The number of the request that replaces this one.
     pub replaced_by: Option<i64>,
 }
 
-/// One request, whosever it is.
+/// The request of a number, of any sender.
 ///
 /// # Errors
 /// The database, or a row that cannot be read.
-pub async fn kept(database: &Database, number: i64) -> Result<Option<Kept>, OrdersError> {
+pub async fn load(database: &Database, number: i64) -> Result<Option<StoredRequest>, OrdersError> {
     let found = database
-        .one(Statement::new(
-            "SELECT r.number, r.sender, s.name, r.received_at, r.state, r.since, r.message, r.answered_by, r.body, r.contact,
+        .run_one(Statement::new(
+            "SELECT r.number, r.sender, s.name, r.received_at, r.status, r.status_since, r.message, r.answered_by, r.body, r.contact,
              r.erased_at,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
@@ -349,18 +360,18 @@ pub async fn kept(database: &Database, number: i64) -> Result<Option<Kept>, Orde
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
-    Ok(Some(Kept {
+    Ok(Some(StoredRequest {
         number: row.int()?,
         sender: Sender(row.int()?),
         sender_name: row.text()?,
         received_at: Timestamp(row.int()?),
-        state: word(&row.text()?)?,
-        since: Timestamp(row.int()?),
+        status: parse_status(&row.text()?)?,
+        status_since: Timestamp(row.int()?),
         message: row.maybe_text()?,
         answered_by: row.maybe_text()?,
-        request: serde_json::from_str(&row.text()?).map_err(|_| OrdersError::Kept)?,
+        request: serde_json::from_str(&row.text()?).map_err(|_| OrdersError::Parse("body"))?,
         contact: match row.maybe_text()? {
-            Some(text) => Some(serde_json::from_str(&text).map_err(|_| OrdersError::Kept)?),
+            Some(text) => Some(serde_json::from_str(&text).map_err(|_| OrdersError::Parse("contact"))?),
             None => None,
         },
         erased_at: row.maybe_int()?.map(Timestamp),
@@ -369,93 +380,100 @@ pub async fn kept(database: &Database, number: i64) -> Result<Option<Kept>, Orde
     }))
 }
 
-/// Answers a request that stands as it did `since`; a final answer stays.
+/// Answers a request whose status has not changed since `status_since`. A final status cannot be changed.
 ///
 /// # Errors
-/// [`DatabaseError::Overtaken`] where it has been answered since; the database.
+/// [`DatabaseError::Conflict`] if the status has changed since, or is final; the database.
 pub async fn answer(
     database: &Database,
     number: i64,
-    since: Timestamp,
-    state: ShopStatus,
+    status_since: Timestamp,
+    status: ShopStatus,
     message: Option<&str>,
-    who: &str,
+    answered_by: &str,
     now: Timestamp,
 ) -> Result<(), DatabaseError> {
-    // Two answers within a millisecond must not look like one.
-    let at = now.0.max(since.0.saturating_add(1));
+    // `status_since` identifies an answer, so two of them within a millisecond must differ.
+    let at = now.0.max(status_since.0.saturating_add(1));
     database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
-                "UPDATE requests SET state = $1, since = $2, message = $3, answered_by = $4
-                 WHERE number = $5 AND since = $6 AND state IN ('waiting', 'question')",
-                [state.name().into(), at.into(), message.into(), who.into(), number.into(), since.0.into()],
+                "UPDATE requests SET status = $1, status_since = $2, message = $3, answered_by = $4
+                 WHERE number = $5 AND status_since = $6 AND status IN ('waiting', 'question')",
+                [
+                    status.name().into(),
+                    at.into(),
+                    message.into(),
+                    answered_by.into(),
+                    number.into(),
+                    status_since.0.into(),
+                ],
             )
-            .changing_one(),
+            .expecting_one_row(),
             Statement::new(
-                "INSERT INTO answers (request, state, message, answered_by, at) VALUES ($1, $2, $3, $4, $5)",
-                [number.into(), state.name().into(), message.into(), who.into(), at.into()],
+                "INSERT INTO answers (request, status, message, answered_by, at) VALUES ($1, $2, $3, $4, $5)",
+                [number.into(), status.name().into(), message.into(), answered_by.into(), at.into()],
             ),
         ])
         .await?;
     Ok(())
 }
 
-/// An answer that was given.
+/// An answer of a shopkeeper.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Answer {
-    /// What it was.
-    pub state: ShopStatus,
-    /// In which words.
+    /// The status it set.
+    pub status: ShopStatus,
+    /// The message to the sender.
     pub message: Option<String>,
-    /// Whose.
-    pub who: String,
-    /// When.
+    /// The shopkeeper's name.
+    pub answered_by: String,
+    /// The time of the answer.
     pub at: Timestamp,
 }
 
-/// The answers given before the present one, which stands `since`; the newest first.
+/// The answers before the present one, which is of the time `status_since`; the newest first.
 ///
 /// # Errors
 /// The database.
-pub async fn answers_before(
+pub async fn previous_answers(
     database: &Database,
     number: i64,
-    since: Timestamp,
+    status_since: Timestamp,
 ) -> Result<Vec<Answer>, OrdersError> {
     let found = database
-        .one(Statement::new(
-            "SELECT state, message, answered_by, at FROM answers WHERE request = $1 AND at < $2 ORDER BY number DESC",
-            [number.into(), since.0.into()],
+        .run_one(Statement::new(
+            "SELECT status, message, answered_by, at FROM answers WHERE request = $1 AND at < $2 ORDER BY number DESC",
+            [number.into(), status_since.0.into()],
         ))
         .await?;
     let answer = |mut row: Row| {
         Ok(Answer {
-            state: word(&row.text()?)?,
+            status: parse_status(&row.text()?)?,
             message: row.maybe_text()?,
-            who: row.text()?,
+            answered_by: row.text()?,
             at: Timestamp(row.int()?),
         })
     };
     found.rows.into_iter().map(answer).collect()
 }
 
-/// Erases who asked: the contact, the note, the bike's owner, notes of photos and readings, and what the shop wrote to
-/// them. What was asked for and measured stays.
+/// Erases personal data: the contact, the note, the bike's owner, the notes of photos and readings, and the shop's
+/// messages. The kit, the readings and the photos stay. Returns whether there was something to erase.
 ///
 /// # Errors
 /// The database, or a row that cannot be read.
 pub async fn erase(database: &Database, number: i64, now: Timestamp) -> Result<bool, OrdersError> {
-    let Some(Kept { mut request, erased_at: None, .. }) = kept(database, number).await? else {
+    let Some(StoredRequest { mut request, erased_at: None, .. }) = load(database, number).await? else {
         return Ok(false);
     };
     request.note.clear();
     request.bike.owner = None;
     request.photos.iter_mut().for_each(|photo| photo.note.clear());
     request.bike.measured.iter_mut().for_each(|row| row.note = None);
-    let body = serde_json::to_string(&request).map_err(|_| OrdersError::Kept)?;
+    let body = serde_json::to_string(&request).map_err(|_| OrdersError::Serialize("a request"))?;
     database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
                 "UPDATE requests SET contact = NULL, message = NULL, body = $1, erased_at = $2 WHERE number = $3",
                 [body.into(), now.0.into(), number.into()],
@@ -463,6 +481,6 @@ pub async fn erase(database: &Database, number: i64, now: Timestamp) -> Result<b
             Statement::new("UPDATE answers SET message = NULL WHERE request = $1", [Value::Int(number)]),
         ])
         .await?;
-    database.wipe_traces().await?;
+    database.purge_erased().await?;
     Ok(true)
 }

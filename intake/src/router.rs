@@ -1,102 +1,112 @@
-//! All addresses together, and what holds for each of them: limits of time, headers, counts and one line in the log.
+//! All routes, and the middleware around them: a span and a log line for each request, metrics, response headers, problem
+//! documents (RFC 9457) for plain refusals, panics and the time limit.
 
-use crate::api::{self, Refusal};
-use crate::metrics::Answered;
+use crate::api::{self, ProblemResponse};
+use crate::crypto::random_bytes;
+use crate::metrics::ResponseLabels;
 use crate::page;
-use crate::secret::random;
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::Router;
 use axum::extract::{MatchedPath, Request, State};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri, header};
-use axum::middleware::{Next, from_fn_with_state};
+use axum::http::{HeaderName, HeaderValue, Method, StatusCode, Uri, header};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use data_encoding::HEXLOWER;
+use std::any::Any;
 use std::sync::Arc;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use steerwright_protocol::wire::{PROBLEM_JSON, ProblemKind};
-use tracing::{Instrument, Span, field};
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::set_header::SetResponseHeaderLayer;
+use tower_http::timeout::TimeoutLayer;
+use tower_http::trace::TraceLayer;
+use tracing::{Span, field};
 
-/// What a page may load, wherever it comes from: only its own style sheet and pictures.
-pub(crate) const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
-                                 frame-ancestors 'none'; base-uri 'none'";
+/// The content security policy: a page loads only its own style sheet and pictures.
+const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
+                                       frame-ancestors 'none'; base-uri 'none'";
 
-/// Every address of the receiver.
-pub fn router(intake: Arc<Intake>) -> Router {
+/// The status of [`TimeoutLayer`]'s response, which has no body; [`as_problem`] writes it.
+const TIMED_OUT: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
+
+/// All routes of the receiver.
+pub fn router(app: Arc<AppState>) -> Router {
+    // The first layer is the outermost.
+    let middleware = ServiceBuilder::new()
+        .layer(
+            TraceLayer::new_for_http()
+                .make_span_with(span)
+                .on_request(())
+                .on_response(log_response)
+                .on_body_chunk(())
+                .on_eos(())
+                .on_failure(()),
+        )
+        .layer(from_fn_with_state(Arc::clone(&app), record_metrics))
+        .layer(if_not_present(header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY_POLICY))
+        .layer(if_not_present(header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .layer(if_not_present(header::REFERRER_POLICY, "same-origin"))
+        .layer(if_not_present(header::CACHE_CONTROL, "no-store"))
+        .layer(if_not_present(HeaderName::from_static("cross-origin-opener-policy"), "same-origin"))
+        .layer(if_not_present(HeaderName::from_static("cross-origin-resource-policy"), "same-origin"))
+        .layer(SetResponseHeaderLayer::if_not_present(
+            header::STRICT_TRANSPORT_SECURITY,
+            app.https.then(|| HeaderValue::from_static("max-age=31536000")),
+        ))
+        .layer(from_fn(as_problem))
+        .layer(CatchPanicLayer::custom(panicked))
+        .layer(TimeoutLayer::with_status_code(TIMED_OUT, app.limits.request_timeout));
     Router::new()
         .merge(api::routes())
         .merge(page::routes())
         .route("/healthz", get(healthz))
-        .fallback(nothing_here)
-        .method_not_allowed_fallback(another_method)
-        .layer(from_fn_with_state(Arc::clone(&intake), around))
-        .with_state(intake)
+        .fallback(not_found)
+        .method_not_allowed_fallback(method_not_allowed)
+        .layer(middleware)
+        .with_state(app)
 }
 
-/// The counters, for an address of their own that only the shop's own machines reach.
-pub fn metrics_router(intake: Arc<Intake>) -> Router {
-    let text = async |State(intake): State<Arc<Intake>>| {
-        ([(header::CONTENT_TYPE, crate::metrics::Metrics::MEDIA_TYPE)], intake.metrics.text())
+/// The route of the metrics, for a listener of its own that only the shop's machines reach.
+pub fn metrics_router(app: Arc<AppState>) -> Router {
+    let text = async |State(app): State<Arc<AppState>>| {
+        ([(header::CONTENT_TYPE, crate::metrics::Metrics::MEDIA_TYPE)], app.metrics.text())
     };
-    Router::new().route("/metrics", get(text)).with_state(intake)
+    Router::new().route("/metrics", get(text)).with_state(app)
 }
 
 /// Whether the database answers.
-async fn healthz(State(intake): State<Arc<Intake>>) -> Result<Response, Refusal> {
-    let statement = crate::database::Statement::new("SELECT version FROM intake_version", []);
-    intake.database.one(statement).await?;
+async fn healthz(State(app): State<Arc<AppState>>) -> Result<Response, ProblemResponse> {
+    let statement = crate::database::Statement::new("SELECT version FROM schema_version", []);
+    app.database.run_one(statement).await?;
     Ok(([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], "ok\n").into_response())
 }
 
-fn for_programs(path: &str) -> bool {
+/// Whether errors at a path are problem documents and not pages.
+fn is_api_path(path: &str) -> bool {
     path.starts_with("/v1/") || path == "/v1" || path == "/healthz"
 }
 
-async fn nothing_here(uri: Uri) -> Response {
-    if for_programs(uri.path()) {
-        Refusal::new(ProblemKind::NotFound, "There is nothing at this address.").into_response()
+async fn not_found(uri: Uri) -> Response {
+    if is_api_path(uri.path()) {
+        ProblemResponse::new(ProblemKind::NotFound, "There is nothing at this address.").into_response()
     } else {
-        page::nothing_here()
+        page::not_found()
     }
 }
 
-async fn another_method(method: Method, uri: Uri) -> Response {
-    if for_programs(uri.path()) {
+async fn method_not_allowed(method: Method, uri: Uri) -> Response {
+    if is_api_path(uri.path()) {
         let detail = format!("This address does not take {method}.");
-        Refusal::plain(StatusCode::METHOD_NOT_ALLOWED, Some(&detail)).into_response()
+        ProblemResponse::from_status(StatusCode::METHOD_NOT_ALLOWED, Some(&detail)).into_response()
     } else {
-        page::another_method()
+        page::method_not_allowed()
     }
 }
 
-/// Around each call: time, log, counts, headers; and a problem in place of any refusal that is none yet.
-async fn around(State(intake): State<Arc<Intake>>, request: Request, next: Next) -> Response {
-    let began = Instant::now();
-    let method = known_method(request.method());
-    let route = request.extensions().get::<MatchedPath>().map_or("none", MatchedPath::as_str).to_owned();
-    let api = for_programs(request.uri().path());
-    let call = random::<8>().map(|bytes| HEXLOWER.encode(&bytes)).unwrap_or_default();
-    // No path, no query, no header: ids and hashes are nobody's business, and tokens less.
-    let span =
-        tracing::info_span!("call", %call, method, %route, sender = field::Empty, shopkeeper = field::Empty);
-    let answer = async {
-        let response = match tokio::time::timeout(intake.limits.whole, next.run(request)).await {
-            Ok(response) => response,
-            Err(_) => Refusal::new(ProblemKind::Unavailable, "It took too long.").after(10).into_response(),
-        };
-        let mut response = if api { as_problem(response) } else { response };
-        headers(response.headers_mut(), intake.https);
-        let took = began.elapsed();
-        let status = response.status().as_u16();
-        tracing::info!(status, ms = took.as_secs_f64() * 1000.0, "answered");
-        intake.metrics.answered(&Answered { method, route: route.clone(), status: status.into() }, took);
-        response
-    };
-    answer.instrument(Span::clone(&span)).await
-}
-
-/// A label may only take few values.
-fn known_method(method: &Method) -> &'static str {
+/// The method as a label, which may only take few values.
+fn method_label(method: &Method) -> &'static str {
     [
         ("GET", Method::GET),
         ("HEAD", Method::HEAD),
@@ -109,33 +119,65 @@ fn known_method(method: &Method) -> &'static str {
     .unwrap_or("other")
 }
 
-/// Refusals that the libraries below wrote in plain text.
-fn as_problem(response: Response) -> Response {
+/// The route a request matched, as it is declared, such as `/v1/photos/{sha256}`.
+fn route(request: &Request) -> &str {
+    request.extensions().get::<MatchedPath>().map_or("none", MatchedPath::as_str)
+}
+
+/// The span of a request. It holds no path, query or header: those name ids, hashes and tokens.
+fn span(request: &Request) -> Span {
+    let call = random_bytes::<8>().map(|bytes| HEXLOWER.encode(&bytes)).unwrap_or_default();
+    let (method, route) = (method_label(request.method()), route(request));
+    tracing::info_span!("call", %call, method, %route, sender = field::Empty, shopkeeper = field::Empty)
+}
+
+fn log_response<B>(response: &Response<B>, latency: Duration, _: &Span) {
+    tracing::info!(status = response.status().as_u16(), ms = latency.as_secs_f64() * 1000.0, "answered");
+}
+
+/// Records the response and its latency. [`TraceLayer`] hands no request to its response callback, so this is a layer of
+/// its own.
+async fn record_metrics(State(app): State<Arc<AppState>>, request: Request, next: Next) -> Response {
+    let start = Instant::now();
+    let (method, route) = (method_label(request.method()), route(&request).to_owned());
+    let response = next.run(request).await;
+    let status = response.status().as_u16().into();
+    app.metrics.record_response(&ResponseLabels { method, route, status }, start.elapsed());
+    response
+}
+
+fn if_not_present(name: HeaderName, value: &'static str) -> SetResponseHeaderLayer<HeaderValue> {
+    SetResponseHeaderLayer::if_not_present(name, HeaderValue::from_static(value))
+}
+
+/// The response to a panic of a handler: 500 as a problem document. The message goes to the log alone.
+fn panicked(payload: Box<dyn Any + Send>) -> Response {
+    let message = payload.downcast_ref::<&str>().copied();
+    let message = message.or_else(|| payload.downcast_ref::<String>().map(String::as_str));
+    ProblemResponse::internal(&message.unwrap_or("a panic without a message")).into_response()
+}
+
+/// Writes a problem document where a library or a layer below refused in plain text or without a body.
+async fn as_problem(request: Request, next: Next) -> Response {
+    let api = is_api_path(request.uri().path());
+    let response = next.run(request).await;
     let status = response.status();
-    let told = response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind == PROBLEM_JSON);
-    if !(status.is_client_error() || status.is_server_error()) || told {
+    let kind = response.headers().get(header::CONTENT_TYPE);
+    // Every handler's refusal has a body, so a 503 without a type is the time limit's.
+    if status == TIMED_OUT && kind.is_none() {
+        return ProblemResponse::new(ProblemKind::Unavailable, "It took too long.")
+            .retry_after(10)
+            .into_response();
+    }
+    let is_problem = kind.is_some_and(|kind| kind == PROBLEM_JSON);
+    if !api || is_problem || !(status.is_client_error() || status.is_server_error()) {
         return response;
     }
-    let mut problem = Refusal::plain(status, None).into_response();
+    let mut problem = ProblemResponse::from_status(status, None).into_response();
     for name in [header::ALLOW, header::RETRY_AFTER] {
         if let Some(value) = response.headers().get(&name) {
             problem.headers_mut().insert(name, value.clone());
         }
     }
     problem
-}
-
-fn headers(headers: &mut HeaderMap, https: bool) {
-    let mut unless_there = |name: HeaderName, value: &'static str| {
-        headers.entry(name).or_insert(HeaderValue::from_static(value));
-    };
-    unless_there(header::CONTENT_SECURITY_POLICY, POLICY);
-    unless_there(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
-    unless_there(header::REFERRER_POLICY, "same-origin");
-    unless_there(header::CACHE_CONTROL, "no-store");
-    unless_there(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
-    unless_there(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
-    if https {
-        unless_there(header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
-    }
 }

@@ -1,55 +1,55 @@
-//! Who may send: names and tokens.
+//! Senders: programs that may send requests, known by a bearer token.
 
+use crate::crypto::{RandomnessError, new_token, sha256};
 use crate::database::{Database, DatabaseError, Statement};
-use crate::secret::{NoChance, secret, sha256};
 use steerwright_metrology::timestamp::Timestamp;
 
-/// A sender that is known.
+/// The key of a sender.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Sender(pub i64);
 
-/// Why a name was not added.
+/// Why a sender or shopkeeper was not added.
 #[derive(Debug, thiserror::Error)]
 pub enum AddError {
-    /// Not 1 to 80 characters in one line.
+    /// A name that is empty, longer than 80 characters or not one line.
     #[error("a name has 1 to 80 characters, all in one line")]
     Name,
-    /// There already.
+    /// A sender has this name.
     #[error("{0:?} is there already")]
     Taken(String),
-    /// Too short or too long.
+    /// A password that is too short or too long.
     #[error("a password has 12 to 200 characters")]
     Password,
-    /// argon2 did not take it.
+    /// argon2 failed.
     #[error("the password cannot be hashed")]
     Hash,
     /// No random bytes.
     #[error(transparent)]
-    Chance(#[from] NoChance),
+    Randomness(#[from] RandomnessError),
     /// The database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
 }
 
-/// A name as it is kept.
+/// A name without surrounding white space, if it is valid.
 ///
 /// # Errors
 /// [`AddError::Name`].
-pub(crate) fn sound_name(name: &str) -> Result<&str, AddError> {
+pub(crate) fn validated_name(name: &str) -> Result<&str, AddError> {
     let name = name.trim();
-    let sound = (1..=80).contains(&name.chars().count()) && !name.chars().any(char::is_control);
-    sound.then_some(name).ok_or(AddError::Name)
+    let valid = (1..=80).contains(&name.chars().count()) && !name.chars().any(char::is_control);
+    valid.then_some(name).ok_or(AddError::Name)
 }
 
-/// Adds a sender and gives its token, which is nowhere else: only its hash is kept.
+/// Adds a sender and returns its token. Only the token's hash is stored.
 ///
 /// # Errors
-/// A name that is none or taken, no random bytes, or the database.
+/// An invalid or taken name, no random bytes, or the database.
 pub async fn add(database: &Database, name: &str, now: Timestamp) -> Result<String, AddError> {
-    let name = sound_name(name)?;
-    let token = secret()?;
+    let name = validated_name(name)?;
+    let token = new_token()?;
     let added = database
-        .one(Statement::new(
+        .run_one(Statement::new(
             "INSERT INTO senders (name, token_hash, added_at) VALUES ($1, $2, $3) ON CONFLICT (name) DO NOTHING",
             [name.into(), sha256(token.as_bytes()).into(), now.0.into()],
         ))
@@ -60,13 +60,13 @@ pub async fn add(database: &Database, name: &str, now: Timestamp) -> Result<Stri
     Ok(token)
 }
 
-/// Closes a sender: its token is refused from now on, its requests stay. Whether there was one that was open.
+/// Closes a sender: its token is refused from then on, its requests stay. Returns whether an open sender has this name.
 ///
 /// # Errors
 /// The database.
 pub async fn close(database: &Database, name: &str, now: Timestamp) -> Result<bool, DatabaseError> {
     let closed = database
-        .one(Statement::new(
+        .run_one(Statement::new(
             "UPDATE senders SET closed_at = $1 WHERE name = $2 AND closed_at IS NULL",
             [now.0.into(), name.trim().into()],
         ))
@@ -74,21 +74,21 @@ pub async fn close(database: &Database, name: &str, now: Timestamp) -> Result<bo
     Ok(closed.count == 1)
 }
 
-/// The sender of a token. The row is looked up by the token's hash, so the time that takes tells nothing of the token;
-/// the hash is of 256 random bits, so no salt is needed.
+/// The open sender of a token. The lookup is by the token's hash, so its timing reveals nothing of the token. The token has
+/// 256 random bits, so the hash needs no salt.
 ///
 /// # Errors
 /// The database.
-pub async fn of_token(database: &Database, token: &str) -> Result<Option<Sender>, DatabaseError> {
+pub async fn find_by_token(database: &Database, token: &str) -> Result<Option<Sender>, DatabaseError> {
     let hash = sha256(token.as_bytes());
     let found = database
-        .one(Statement::new(
+        .run_one(Statement::new(
             "SELECT number, token_hash FROM senders WHERE token_hash = $1 AND closed_at IS NULL",
             [hash.into()],
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
-    let (number, kept) = (row.int()?, row.bytes()?);
-    let same: bool = subtle::ConstantTimeEq::ct_eq(kept.as_slice(), hash.as_slice()).into();
+    let (number, stored) = (row.int()?, row.bytes()?);
+    let same: bool = subtle::ConstantTimeEq::ct_eq(stored.as_slice(), hash.as_slice()).into();
     Ok(same.then_some(Sender(number)))
 }

@@ -1,21 +1,21 @@
-//! Who may answer: names, passwords (argon2id, RFC 9106) and sessions.
+//! Shopkeepers: the people who log in and answer. Passwords are argon2id hashes (RFC 9106).
 
+use crate::crypto::{RandomnessError, new_token, sha256};
 use crate::database::{Database, DatabaseError, Statement};
-use crate::secret::{NoChance, secret, sha256};
-use crate::senders::{AddError, sound_name};
+use crate::senders::{AddError, validated_name};
 use argon2::password_hash::{PasswordHasher, PasswordVerifier, phc::PasswordHash};
 use argon2::{Algorithm, Argon2, Params, Version};
 use steerwright_metrology::timestamp::Timestamp;
 
-/// How long a session lasts without a call, ms.
-const IDLE_MS: i64 = 2 * 3_600_000;
-/// How long a session lasts at most, ms.
-const LONGEST_MS: i64 = 12 * 3_600_000;
-/// How exactly the last call is kept, ms.
-const SEEN_STEP_MS: i64 = 60_000;
+/// A session ends after this time without a request, ms.
+const SESSION_IDLE_MS: i64 = 2 * 3_600_000;
+/// A session ends after this time at the latest, ms.
+const SESSION_MAX_MS: i64 = 12 * 3_600_000;
+/// The time of a session's last request is stored to this resolution, so that not every request writes, ms.
+const LAST_SEEN_STEP_MS: i64 = 60_000;
 
-/// 19 MiB, two passes, one lane: the second choice of RFC 9106, 4 needs 64 MiB, too much for a shop's small machine; these
-/// are its parameters brought down as 4, step 3 to 5 says (common practice).
+/// m = 19 MiB, t = 2, p = 1. The second recommendation of RFC 9106, 4 needs 64 MiB, too much for a shop's small machine;
+/// these parameters come from its steps 3 to 5 (common practice).
 fn argon2() -> Argon2<'static> {
     let params = Params::new(19 * 1024, 2, 1, None).unwrap_or_default();
     Argon2::new(Algorithm::Argon2id, Version::V0x13, params)
@@ -24,24 +24,24 @@ fn argon2() -> Argon2<'static> {
 /// A shopkeeper who is logged in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Session {
-    /// Who.
+    /// The shopkeeper's name.
     pub(crate) name: String,
-    /// What each form of theirs has to repeat.
-    pub(crate) form_secret: String,
+    /// The token that each form of the session has to repeat, against cross-site request forgery.
+    pub(crate) csrf_token: String,
 }
 
-/// Adds a shopkeeper, or gives one that is there a new password and ends their sessions.
+/// Adds a shopkeeper. If the name exists, replaces the password and ends the sessions.
 ///
 /// # Errors
-/// A name or password that is none, no random bytes, the database.
+/// An invalid name or password, no random bytes, or the database.
 pub async fn add(database: &Database, name: &str, password: &str, now: Timestamp) -> Result<(), AddError> {
-    let name = sound_name(name)?;
+    let name = validated_name(name)?;
     if !(12..=200).contains(&password.chars().count()) {
         return Err(AddError::Password);
     }
     let hash = argon2().hash_password(password.as_bytes()).map_err(|_| AddError::Hash)?.to_string();
     database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
                 "INSERT INTO shopkeepers (name, password, added_at) VALUES ($1, $2, $3)
                  ON CONFLICT (name) DO UPDATE SET password = excluded.password",
@@ -56,7 +56,7 @@ pub async fn add(database: &Database, name: &str, password: &str, now: Timestamp
     Ok(())
 }
 
-/// Why nobody is logged in.
+/// Why a login failed.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum LoginError {
     /// Name or password are wrong.
@@ -65,15 +65,21 @@ pub(crate) enum LoginError {
     /// The database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
+    /// The stored password hash cannot be read or verified.
+    #[error("a stored password hash: {0}")]
+    Hash(#[from] argon2::password_hash::Error),
+    /// The task that verifies the password panicked or was cancelled.
+    #[error("the password task failed: {0}")]
+    Task(#[from] tokio::task::JoinError),
     /// No random bytes.
     #[error(transparent)]
-    Chance(#[from] NoChance),
+    Randomness(#[from] RandomnessError),
 }
 
-/// Begins a session and gives its secret; only its hash is kept.
+/// Starts a session and returns its token. Only the token's hash is stored.
 ///
 /// # Errors
-/// A wrong name or password, which take the same time; the database.
+/// [`LoginError::Wrong`] for an unknown name and for a wrong password, which take the same time; the other faults.
 pub(crate) async fn log_in(
     database: &Database,
     name: &str,
@@ -81,75 +87,79 @@ pub(crate) async fn log_in(
     now: Timestamp,
 ) -> Result<String, LoginError> {
     let found = database
-        .one(Statement::new("SELECT number, password FROM shopkeepers WHERE name = $1", [name.trim().into()]))
+        .run_one(Statement::new(
+            "SELECT number, password FROM shopkeepers WHERE name = $1",
+            [name.trim().into()],
+        ))
         .await?;
-    let known = match found.rows.into_iter().next() {
+    let account = match found.rows.into_iter().next() {
         Some(mut row) => Some((row.int()?, row.text()?)),
         None => None,
     };
-    let number = known.as_ref().map(|(number, _)| *number);
-    let kept = known.map(|(_, kept)| kept);
-    let verified = tokio::task::spawn_blocking(move || is_it(kept.as_deref(), &password));
-    let (Ok(true), Some(number)) = (verified.await, number) else { return Err(LoginError::Wrong) };
-    let (session, form_secret) = (secret()?, secret()?);
+    let number = account.as_ref().map(|(number, _)| *number);
+    let hash = account.map(|(_, hash)| hash);
+    let verified = tokio::task::spawn_blocking(move || verify(hash.as_deref(), &password)).await??;
+    let (true, Some(number)) = (verified, number) else { return Err(LoginError::Wrong) };
+    let (token, csrf_token) = (new_token()?, new_token()?);
     database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
-                "DELETE FROM sessions WHERE seen_at < $1 OR began_at < $2",
-                [(now.0 - IDLE_MS).into(), (now.0 - LONGEST_MS).into()],
+                "DELETE FROM sessions WHERE last_seen_at < $1 OR created_at < $2",
+                [(now.0 - SESSION_IDLE_MS).into(), (now.0 - SESSION_MAX_MS).into()],
             ),
             Statement::new(
-                "INSERT INTO sessions (secret_hash, shopkeeper, form_secret, began_at, seen_at)
+                "INSERT INTO sessions (token_hash, shopkeeper, csrf_token, created_at, last_seen_at)
                  VALUES ($1, $2, $3, $4, $5)",
                 [
-                    sha256(session.as_bytes()).into(),
+                    sha256(token.as_bytes()).into(),
                     number.into(),
-                    form_secret.into(),
+                    csrf_token.into(),
                     now.0.into(),
                     now.0.into(),
                 ],
             ),
         ])
         .await?;
-    Ok(session)
+    Ok(token)
 }
 
-/// Whether a password is the one that is kept. Where none is kept, the work is done all the same, so that the time does
-/// not tell which names there are.
-fn is_it(kept: Option<&str>, password: &str) -> bool {
-    let hash = kept.and_then(|kept| PasswordHash::new(kept).ok());
-    match hash {
-        Some(hash) => argon2().verify_password(password.as_bytes(), &hash).is_ok(),
-        None => {
-            let _ = argon2().hash_password(password.as_bytes());
-            false
-        }
+/// Whether a password matches a stored hash. Without a stored hash the same work is done, so that the time does not tell
+/// which names exist.
+fn verify(stored: Option<&str>, password: &str) -> Result<bool, argon2::password_hash::Error> {
+    let Some(stored) = stored else {
+        argon2().hash_password(password.as_bytes())?;
+        return Ok(false);
+    };
+    match argon2().verify_password(password.as_bytes(), &PasswordHash::new(stored)?) {
+        Ok(()) => Ok(true),
+        Err(argon2::password_hash::Error::PasswordInvalid) => Ok(false),
+        Err(error) => Err(error),
     }
 }
 
-/// The session of a secret, unless it is over.
+/// The session of a token, unless it has ended.
 ///
 /// # Errors
 /// The database.
-pub(crate) async fn session(
+pub(crate) async fn find_session(
     database: &Database,
-    secret: &str,
+    token: &str,
     now: Timestamp,
 ) -> Result<Option<Session>, DatabaseError> {
-    let hash = sha256(secret.as_bytes());
+    let hash = sha256(token.as_bytes());
     let found = database
-        .one(Statement::new(
-            "SELECT k.name, s.form_secret, s.seen_at FROM sessions s JOIN shopkeepers k ON k.number = s.shopkeeper
-             WHERE s.secret_hash = $1 AND s.seen_at > $2 AND s.began_at > $3",
-            [hash.into(), (now.0 - IDLE_MS).into(), (now.0 - LONGEST_MS).into()],
+        .run_one(Statement::new(
+            "SELECT k.name, s.csrf_token, s.last_seen_at FROM sessions s JOIN shopkeepers k ON k.number = s.shopkeeper
+             WHERE s.token_hash = $1 AND s.last_seen_at > $2 AND s.created_at > $3",
+            [hash.into(), (now.0 - SESSION_IDLE_MS).into(), (now.0 - SESSION_MAX_MS).into()],
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
-    let session = Session { name: row.text()?, form_secret: row.text()? };
-    if row.int()? < now.0 - SEEN_STEP_MS {
+    let session = Session { name: row.text()?, csrf_token: row.text()? };
+    if row.int()? < now.0 - LAST_SEEN_STEP_MS {
         database
-            .one(Statement::new(
-                "UPDATE sessions SET seen_at = $1 WHERE secret_hash = $2",
+            .run_one(Statement::new(
+                "UPDATE sessions SET last_seen_at = $1 WHERE token_hash = $2",
                 [now.0.into(), hash.into()],
             ))
             .await?;
@@ -161,8 +171,8 @@ pub(crate) async fn session(
 ///
 /// # Errors
 /// The database.
-pub(crate) async fn log_out(database: &Database, secret: &str) -> Result<(), DatabaseError> {
-    let hash = sha256(secret.as_bytes());
-    database.one(Statement::new("DELETE FROM sessions WHERE secret_hash = $1", [hash.into()])).await?;
+pub(crate) async fn log_out(database: &Database, token: &str) -> Result<(), DatabaseError> {
+    let hash = sha256(token.as_bytes());
+    database.run_one(Statement::new("DELETE FROM sessions WHERE token_hash = $1", [hash.into()])).await?;
     Ok(())
 }

@@ -1,12 +1,12 @@
-//! Everything that the addresses share.
+//! The state that all request handlers share.
 
-use crate::bucket::{Buckets, Rate};
+use crate::catalogue::PublishedCatalogue;
 use crate::database::Database;
 use crate::metrics::Metrics;
-use crate::page::Pictures;
-use crate::photos::Shelf;
+use crate::page::ReportCache;
+use crate::photos::PhotoStore;
+use crate::rate_limit::{RateLimit, RateLimiter};
 use crate::senders::Sender;
-use crate::shop::Shop;
 use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
@@ -14,11 +14,11 @@ use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::OrderRequest;
 use tokio::sync::Semaphore;
 
-/// Where the time comes from.
+/// A source of the present time.
 pub type Clock = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 
-/// The machine's clock.
-pub fn machine_clock() -> Clock {
+/// The operating system's clock.
+pub fn system_clock() -> Clock {
     Arc::new(|| {
         let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
         Timestamp(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
@@ -28,32 +28,32 @@ pub fn machine_clock() -> Clock {
 /// Limits of one process.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
-    /// Bytes of a request.
+    /// The most bytes of a request.
     pub request_bytes: usize,
-    /// Bytes of a whole photo.
+    /// The most bytes of a photo.
     pub photo_bytes: u64,
-    /// Bytes of one part of a photo.
+    /// The most bytes of one part of a photo.
     pub part_bytes: usize,
-    /// Bytes of one sender's photos that no request names yet.
-    pub loose_bytes: u64,
-    /// How long a photo is kept that no request names.
-    pub loose: Duration,
-    /// Photo parts that are in memory at a time.
-    pub parts_at_once: usize,
-    /// Calls of one sender.
-    pub sender: Rate,
-    /// Calls with a token that is not known, from one address.
-    pub stranger: Rate,
-    /// Tries to log in, from one address.
-    pub login: Rate,
-    /// The longest a body may take to come in.
-    pub body: Duration,
-    /// The longest anything may take.
-    pub whole: Duration,
-    /// How long a key stays claimed by a process that says nothing more.
-    pub claim: Duration,
+    /// The most bytes of a sender's photos that no request names yet.
+    pub unreferenced_photo_bytes: u64,
+    /// A photo that no request names is deleted after this time.
+    pub unreferenced_photo_age: Duration,
+    /// The most photo parts in memory at a time.
+    pub concurrent_parts: usize,
+    /// Requests of one sender.
+    pub sender_rate: RateLimit,
+    /// Requests without a valid token from one client address.
+    pub unauthenticated_rate: RateLimit,
+    /// Login attempts from one client address.
+    pub login_rate: RateLimit,
+    /// The most time for receiving a body.
+    pub body_timeout: Duration,
+    /// The most time for a whole request.
+    pub request_timeout: Duration,
+    /// The claim of an idempotency key expires after this time.
+    pub claim_timeout: Duration,
     /// Requests on one page of the list.
-    pub page_lines: u32,
+    pub list_page_size: u32,
 }
 
 impl Default for Limits {
@@ -62,88 +62,95 @@ impl Default for Limits {
             request_bytes: OrderRequest::MOST_BYTES,
             photo_bytes: OrderRequest::MOST_PHOTO_BYTES,
             part_bytes: OrderRequest::MOST_PART_BYTES as usize,
-            loose_bytes: 256 << 20,
-            loose: Duration::from_secs(30 * 86_400),
-            parts_at_once: 16,
-            sender: Rate { burst: 120, each_second: 4.0 },
-            stranger: Rate { burst: 20, each_second: 0.2 },
-            login: Rate { burst: 5, each_second: 1.0 / 30.0 },
-            body: Duration::from_secs(60),
-            whole: Duration::from_secs(90),
-            claim: Duration::from_secs(180),
-            page_lines: 30,
+            unreferenced_photo_bytes: 256 << 20,
+            unreferenced_photo_age: Duration::from_secs(30 * 86_400),
+            concurrent_parts: 16,
+            sender_rate: RateLimit { burst: 120, per_second: 4.0 },
+            unauthenticated_rate: RateLimit { burst: 20, per_second: 0.2 },
+            login_rate: RateLimit { burst: 5, per_second: 1.0 / 30.0 },
+            body_timeout: Duration::from_secs(60),
+            request_timeout: Duration::from_secs(90),
+            claim_timeout: Duration::from_secs(180),
+            list_page_size: 30,
         }
     }
 }
 
-/// What one process of the receiver has.
-pub struct Intake {
-    /// Requests, senders, shopkeepers.
+/// The state of one process of the receiver.
+pub struct AppState {
+    /// Requests, senders and shopkeepers.
     pub database: Database,
-    /// Bytes of photos.
-    pub shelf: Shelf,
-    /// What is sold.
-    pub shop: Shop,
-    /// The time.
+    /// The bytes of photos.
+    pub photo_store: PhotoStore,
+    /// The catalogue.
+    pub published: PublishedCatalogue,
+    /// The clock.
     pub clock: Clock,
     /// Limits.
     pub limits: Limits,
-    /// Whether browsers reach it by `https` only: cookies are marked so.
+    /// Whether browsers reach it by HTTPS only: sets `Secure` cookies and `Strict-Transport-Security`.
     pub https: bool,
-    /// Counters.
+    /// Metrics.
     pub metrics: Metrics,
-    pub(crate) by_sender: Buckets<Sender>,
-    pub(crate) by_stranger: Buckets<IpAddr>,
-    pub(crate) by_login: Buckets<IpAddr>,
+    pub(crate) sender_limiter: RateLimiter<Sender>,
+    pub(crate) unauthenticated_limiter: RateLimiter<IpAddr>,
+    pub(crate) login_limiter: RateLimiter<IpAddr>,
     pub(crate) part_slots: Semaphore,
     pub(crate) password_slots: Semaphore,
-    pub(crate) pictures: Pictures,
+    pub(crate) report_cache: ReportCache,
 }
 
-impl Intake {
-    /// Puts the parts together.
+impl AppState {
+    /// A state with full rate limits and an empty report cache.
     pub fn new(
         database: Database,
-        shelf: Shelf,
-        shop: Shop,
+        photo_store: PhotoStore,
+        published: PublishedCatalogue,
         clock: Clock,
         limits: Limits,
         https: bool,
     ) -> Self {
         Self {
             database,
-            shelf,
-            shop,
+            photo_store,
+            published,
             clock,
             limits,
             https,
             metrics: Metrics::default(),
-            by_sender: Buckets::new(limits.sender),
-            by_stranger: Buckets::new(limits.stranger),
-            by_login: Buckets::new(limits.login),
-            part_slots: Semaphore::new(limits.parts_at_once),
-            // Each takes 19 MiB and a core for a moment.
+            sender_limiter: RateLimiter::new(limits.sender_rate),
+            unauthenticated_limiter: RateLimiter::new(limits.unauthenticated_rate),
+            login_limiter: RateLimiter::new(limits.login_rate),
+            part_slots: Semaphore::new(limits.concurrent_parts),
+            // Verifying a password takes 19 MiB and a core.
             password_slots: Semaphore::new(2),
-            pictures: Pictures::default(),
+            report_cache: ReportCache::default(),
         }
     }
 
-    /// Tidies away photos that no request names, once an hour, for ever.
-    pub async fn keep_tidy(self: Arc<Self>) {
+    /// Deletes photos that no request names, once an hour, without end.
+    pub async fn delete_unreferenced_photos_hourly(self: Arc<Self>) {
         let mut hours = tokio::time::interval(Duration::from_secs(3_600));
         loop {
             hours.tick().await;
-            let age = i64::try_from(self.limits.loose.as_millis()).unwrap_or(i64::MAX);
-            let before = Timestamp(self.now().0.saturating_sub(age));
-            match crate::photos::tidy(&self.database, &self.shelf, before).await {
-                Ok(0) => {}
-                Ok(photos) => tracing::info!(photos, "tidied away"),
-                Err(error) => tracing::error!(%error, "not tidied"),
+            // A task of its own, so that a panic ends this pass and not all later ones.
+            if let Err(error) = tokio::spawn(Arc::clone(&self).delete_unreferenced_photos()).await {
+                tracing::error!(%error, "deleting photos that no request names");
             }
         }
     }
 
-    /// Now.
+    async fn delete_unreferenced_photos(self: Arc<Self>) {
+        let age = i64::try_from(self.limits.unreferenced_photo_age.as_millis()).unwrap_or(i64::MAX);
+        let before = Timestamp(self.now().0.saturating_sub(age));
+        match crate::photos::delete_unreferenced(&self.database, &self.photo_store, before).await {
+            Ok(0) => {}
+            Ok(photos) => tracing::info!(photos, "deleted photos that no request names"),
+            Err(error) => tracing::error!(%error, "deleting photos that no request names"),
+        }
+    }
+
+    /// The present time.
     pub fn now(&self) -> Timestamp {
         (self.clock)()
     }

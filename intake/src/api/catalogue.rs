@@ -1,47 +1,47 @@
 //! `/v1/catalogue`.
 
-use super::caller::Caller;
-use super::problem::Refusal;
-use crate::state::Intake;
+use super::auth::AuthenticatedSender;
+use super::problem::ProblemResponse;
+use crate::state::AppState;
 use axum::extract::State;
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
 use steerwright_protocol::wire::{CATALOGUE_SIGNATURE, JSON};
 
-/// The catalogue's bytes with its maker's signature; 304 where the caller has these bytes already.
+/// `GET`: the catalogue's bytes with the maker's signature; 304 where `If-None-Match` names these bytes.
 pub(super) async fn get(
-    State(intake): State<Arc<Intake>>,
-    _: Caller,
+    State(app): State<Arc<AppState>>,
+    _: AuthenticatedSender,
     headers: HeaderMap,
-) -> Result<Response, Refusal> {
-    let shop = &intake.shop;
-    let mut response = if has_it(&headers, &shop.etag) {
+) -> Result<Response, ProblemResponse> {
+    let published = &app.published;
+    let mut response = if if_none_match(&headers, &published.etag) {
         StatusCode::NOT_MODIFIED.into_response()
     } else {
-        ([(header::CONTENT_TYPE, JSON)], shop.bytes.clone()).into_response()
+        ([(header::CONTENT_TYPE, JSON)], published.bytes.clone()).into_response()
     };
     let put = |response: &mut Response, name: HeaderName, value: &str| {
         if let Ok(value) = HeaderValue::from_str(value) {
             response.headers_mut().insert(name, value);
         }
     };
-    put(&mut response, header::ETAG, &shop.etag);
-    // Kept, but asked for each time: the prices have to be today's.
+    put(&mut response, header::ETAG, &published.etag);
+    // A cache may store it but has to revalidate it each time: prices change.
     put(&mut response, header::CACHE_CONTROL, "private, no-cache");
     if let (Some(signature), Ok(name)) =
-        (&shop.signature, HeaderName::from_bytes(CATALOGUE_SIGNATURE.as_bytes()))
+        (&published.signature, HeaderName::from_bytes(CATALOGUE_SIGNATURE.as_bytes()))
     {
         put(&mut response, name, signature);
     }
     Ok(response)
 }
 
-/// `If-None-Match` (RFC 9110, 13.1.2): a star, or a list of tags, compared weakly. Several headers are one list. What is
-/// no list of tags is passed over.
-fn has_it(headers: &HeaderMap, etag: &str) -> bool {
+/// Whether `If-None-Match` matches an entity tag (RFC 9110, 13.1.2): it is `*` or a list of tags, compared weakly. Several
+/// headers are one list. A value that is no list of tags matches nothing.
+fn if_none_match(headers: &HeaderMap, etag: &str) -> bool {
     headers.get_all(header::IF_NONE_MATCH).iter().filter_map(|value| value.to_str().ok()).any(|list| {
-        // Tags hold neither a quote nor, here, a comma, so a split at commas finds ours wherever it stands.
+        // This tag holds no comma, so splitting at commas finds it in any list.
         list.trim() == "*" || list.split(',').any(|tag| tag.trim().trim_start_matches("W/") == etag)
     })
 }
@@ -73,7 +73,7 @@ mod tests {
             (&["\"1"], false),
             (&["\"11\""], false),
         ] {
-            assert_eq!(has_it(&headers(values), "\"1\""), same, "{values:?}");
+            assert_eq!(if_none_match(&headers(values), "\"1\""), same, "{values:?}");
         }
     }
 }

@@ -1,25 +1,27 @@
-//! What senders call; the calls themselves are described where their types are, in the core's `orders::wire`.
+//! The HTTP API that senders call. Its types are those of `steerwright_protocol::wire`.
 
-mod caller;
+mod auth;
+mod body;
 mod catalogue;
 mod openapi;
 mod orders;
 mod photos;
 mod problem;
 
-pub use caller::Peer;
-pub(crate) use caller::{address, body, is_of_type, one};
+pub use auth::PeerAddress;
+pub(crate) use auth::client_address;
+pub(crate) use body::{has_content_type, read_body, single_header};
 pub use openapi::openapi;
-pub(crate) use problem::Refusal;
+pub(crate) use problem::ProblemResponse;
 
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::Router;
 use axum::routing::{delete, get, head, post};
 use std::sync::Arc;
 use steerwright_protocol::wire::{CATALOGUE, ORDER_REQUESTS, PHOTOS};
 
-/// The senders' addresses.
-pub(crate) fn routes() -> Router<Arc<Intake>> {
+/// The API's routes.
+pub(crate) fn routes() -> Router<Arc<AppState>> {
     Router::new()
         .route(ORDER_REQUESTS, post(orders::post))
         .route(&format!("{ORDER_REQUESTS}/{{id}}"), get(orders::get))

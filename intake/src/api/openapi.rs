@@ -1,4 +1,4 @@
-//! The description of the senders' addresses, made from the types that are read and written.
+//! The OpenAPI description of the API, made from the types that are read and written.
 
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
@@ -8,10 +8,10 @@ use steerwright_protocol::wire::{
     PROBLEM_JSON, Problem, ProblemKind, Receipt, UPLOAD_OFFSET,
 };
 
-/// The problems that any call may be answered with.
-const EVERYWHERE: &[ProblemKind] = &[ProblemKind::Token, ProblemKind::TooMany, ProblemKind::Unavailable];
+/// The problems that any operation may respond with.
+const COMMON: &[ProblemKind] = &[ProblemKind::Token, ProblemKind::TooMany, ProblemKind::Unavailable];
 
-/// OpenAPI 3.1, whose schemas are JSON Schema 2020-12 as the types' own are.
+/// The description as OpenAPI 3.1, whose schemas are JSON Schema 2020-12.
 pub fn openapi() -> Value {
     let mut schemas = SchemaSettings::draft2020_12()
         .with(|settings| settings.definitions_path = "/components/schemas".into())
@@ -41,7 +41,7 @@ pub fn openapi() -> Value {
     let mut put = Responses(refusals(&kinds(PUT), &problem));
     put.add("201", "It is here, whole and checked.", Value::Null, offset());
     put.add("202", "The part is here; more is wanted.", Value::Null, offset());
-    let mut shelf = Responses(refusals(&kinds(&[]), &problem));
+    let mut catalogue_responses = Responses(refusals(&kinds(&[]), &problem));
     let about_catalogue = json!({
         "ETag": { "description": "Names these bytes.", "schema": { "type": "string" } },
         CATALOGUE_SIGNATURE: {
@@ -49,8 +49,8 @@ pub fn openapi() -> Value {
             "schema": { "type": "string", "contentEncoding": "base64" },
         },
     });
-    shelf.add("200", "The catalogue.", json_of(&catalogue), about_catalogue.clone());
-    shelf.add("304", "The caller has it already.", Value::Null, about_catalogue);
+    catalogue_responses.add("200", "The catalogue.", json_of(&catalogue), about_catalogue.clone());
+    catalogue_responses.add("304", "The caller has it already.", Value::Null, about_catalogue);
 
     json!({
         "openapi": "3.1.1",
@@ -121,7 +121,7 @@ pub fn openapi() -> Value {
                 "parameters": [{
                     "name": "If-None-Match", "in": "header", "schema": { "type": "string" },
                 }],
-                "responses": shelf.0,
+                "responses": catalogue_responses.0,
             } },
         },
         "components": {
@@ -153,12 +153,12 @@ const PUT: &[ProblemKind] = &[
     ProblemKind::PhotoTells,
 ];
 
-/// Statuses with their kinds, in order; those that any call may get included.
+/// Statuses with the kinds of problem they stand for, those of every operation included.
 fn kinds(own: &[ProblemKind]) -> Vec<(u16, Vec<&'static str>)> {
     let mut all: Vec<(u16, Vec<&str>)> = Vec::new();
     let takes_body = own.contains(&ProblemKind::TooLarge);
     let plain = [(400, takes_body), (408, takes_body)];
-    let named = EVERYWHERE.iter().chain(own).map(|kind| (kind.status(), kind.uri()));
+    let named = COMMON.iter().chain(own).map(|kind| (kind.status(), kind.uri()));
     let others = plain.iter().filter(|(_, here)| *here).map(|(status, _)| (*status, "about:blank"));
     for (status, uri) in named.chain(others) {
         match all.iter_mut().find(|(known, _)| *known == status) {
@@ -171,16 +171,16 @@ fn kinds(own: &[ProblemKind]) -> Vec<(u16, Vec<&'static str>)> {
 
 fn refusals(kinds: &[(u16, Vec<&str>)], problem: &Value) -> Map<String, Value> {
     let one = |(status, uris): &(u16, Vec<&str>)| {
-        let mut answer = json!({ "description": format!("A problem: {}.", uris.join(", ")) });
-        if let Value::Object(answer) = &mut answer {
+        let mut response = json!({ "description": format!("A problem: {}.", uris.join(", ")) });
+        if let Value::Object(response) = &mut response {
             if !problem.is_null() {
-                answer.insert("content".into(), json!({ PROBLEM_JSON: { "schema": problem } }));
+                response.insert("content".into(), json!({ PROBLEM_JSON: { "schema": problem } }));
             }
             if let Some(headers) = headers_of(*status) {
-                answer.insert("headers".into(), headers);
+                response.insert("headers".into(), headers);
             }
         }
-        (status.to_string(), answer)
+        (status.to_string(), response)
     };
     kinds.iter().map(one).collect()
 }
@@ -202,17 +202,17 @@ fn offset() -> Value {
     } })
 }
 
-/// Answers by their status.
+/// Responses by status.
 struct Responses(Map<String, Value>);
 
 impl Responses {
     fn add(&mut self, status: &str, description: &str, content: Value, headers: Value) {
-        let mut answer = json!({ "description": description, "headers": headers });
-        if let Value::Object(answer) = &mut answer
+        let mut response = json!({ "description": description, "headers": headers });
+        if let Value::Object(response) = &mut response
             && !content.is_null()
         {
-            answer.insert("content".into(), content);
+            response.insert("content".into(), content);
         }
-        self.0.insert(status.to_owned(), answer);
+        self.0.insert(status.to_owned(), response);
     }
 }

@@ -1,13 +1,14 @@
 //! `/v1/order-requests`.
 
-use super::caller::{Caller, body, is_of_type, one};
-use super::problem::Refusal;
+use super::auth::AuthenticatedSender;
+use super::body::{has_content_type, read_body, single_header};
+use super::problem::ProblemResponse;
+use crate::crypto::sha256;
 use crate::database::DatabaseError;
-use crate::orders::{self, Claim, Claimed, OrdersError};
+use crate::orders::{self, Claim, ClaimOutcome, OrdersError};
 use crate::photos;
-use crate::secret::sha256;
 use crate::senders::Sender;
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
@@ -22,103 +23,109 @@ use steerwright_protocol::wire::{
 };
 use tracing::Instrument;
 
-/// Takes a request: 201 with its receipt, the same again for the same key and body.
+/// `POST`: stores a request. 201 with its receipt; the same response again for the same key and body.
 pub(super) async fn post(
-    State(intake): State<Arc<Intake>>,
-    Caller(sender): Caller,
+    State(app): State<Arc<AppState>>,
+    AuthenticatedSender(sender): AuthenticatedSender,
     headers: HeaderMap,
     content: Body,
-) -> Result<Response, Refusal> {
-    if !is_of_type(&headers, JSON) {
-        return Err(Refusal::new(ProblemKind::MediaType, format!("Expected {JSON}.")));
+) -> Result<Response, ProblemResponse> {
+    if !has_content_type(&headers, JSON) {
+        return Err(ProblemResponse::new(ProblemKind::MediaType, format!("Expected {JSON}.")));
     }
-    let id = one(&headers, IDEMPOTENCY_KEY).and_then(read_idempotency_key).ok_or_else(|| {
+    let id = single_header(&headers, IDEMPOTENCY_KEY).and_then(read_idempotency_key).ok_or_else(|| {
         let detail = format!("Expected the header {IDEMPOTENCY_KEY} once, with the request's id in quotes.");
-        Refusal::new(ProblemKind::KeyMissing, detail)
+        ProblemResponse::new(ProblemKind::KeyMissing, detail)
     })?;
-    let bytes = body(&intake, &headers, content, intake.limits.request_bytes).await?;
-    // A client that goes away does not stop what was begun: the claim would stay behind.
-    let work = async move { take(&intake, sender, id, bytes).await };
+    let bytes = read_body(&app, &headers, content, app.limits.request_bytes).await?;
+    // A task of its own: a client that disconnects would cancel this future and leave the claim behind.
+    let work = async move { handle_once(&app, sender, id, bytes).await };
     let work = tokio::spawn(work.in_current_span());
-    let answer =
-        work.await.unwrap_or_else(|_| Err(Refusal::plain(StatusCode::INTERNAL_SERVER_ERROR, None)))?;
-    let place = order_request_path(id);
-    Ok((StatusCode::CREATED, [(header::CONTENT_TYPE, JSON), (header::LOCATION, &place)], answer)
+    let receipt = work.await.map_err(|error| ProblemResponse::internal(&error))??;
+    let location = order_request_path(id);
+    Ok((StatusCode::CREATED, [(header::CONTENT_TYPE, JSON), (header::LOCATION, &location)], receipt)
         .into_response())
 }
 
-/// The answer's body.
-async fn take(intake: &Arc<Intake>, sender: Sender, id: OrderId, bytes: Bytes) -> Result<String, Refusal> {
-    let expires = i64::try_from(intake.limits.claim.as_millis()).unwrap_or(i64::MAX);
+/// Claims the idempotency key and stores the request, or repeats the response that was given before: a receipt as JSON.
+async fn handle_once(
+    app: &Arc<AppState>,
+    sender: Sender,
+    id: OrderId,
+    bytes: Bytes,
+) -> Result<String, ProblemResponse> {
+    let expires = i64::try_from(app.limits.claim_timeout.as_millis()).unwrap_or(i64::MAX);
     let hash = sha256(&bytes);
-    match orders::claim(&intake.database, sender, id, hash, intake.now(), expires).await? {
-        Claimed::Ours(claim) => match work(intake, &claim, sender, id, bytes).await {
-            Ok(answer) => {
-                intake.metrics.requests_stored.inc();
-                Ok(answer)
+    match orders::claim(&app.database, sender, id, hash, app.now(), expires).await? {
+        ClaimOutcome::Acquired(claim) => match validate_and_store(app, &claim, sender, id, bytes).await {
+            Ok(receipt) => {
+                app.metrics.requests_stored.inc();
+                Ok(receipt)
             }
-            Err(refusal) => {
-                // Nothing took effect, so nothing is remembered: mended, the request may come again.
-                orders::release(&intake.database, &claim).await?;
-                Err(refusal)
+            Err(problem) => {
+                // Nothing was stored, so the key is free for the corrected request.
+                orders::release(&app.database, &claim).await?;
+                Err(problem)
             }
         },
-        Claimed::Answered(answer) => {
-            intake.metrics.requests_repeated.inc();
-            Ok(answer)
+        ClaimOutcome::AlreadyAnswered(receipt) => {
+            app.metrics.requests_repeated.inc();
+            Ok(receipt)
         }
-        Claimed::InProgress => {
-            Err(Refusal::new(ProblemKind::InProgress, "Ask again for the answer to the first.").after(1))
+        ClaimOutcome::InProgress => {
+            Err(ProblemResponse::new(ProblemKind::InProgress, "Ask again for the answer to the first.")
+                .retry_after(1))
         }
-        Claimed::OtherBody => Err(Refusal::new(
+        ClaimOutcome::BodyMismatch => Err(ProblemResponse::new(
             ProblemKind::KeyReused,
             "A request that was changed is another request and needs an id of its own.",
         )),
     }
 }
 
-async fn work(
-    intake: &Arc<Intake>,
+async fn validate_and_store(
+    app: &Arc<AppState>,
     claim: &Claim,
     sender: Sender,
     id: OrderId,
     bytes: Bytes,
-) -> Result<String, Refusal> {
-    let read = tokio::task::spawn_blocking(move || OrderRequest::from_json(&bytes, "the request"));
-    let request = read
+) -> Result<String, ProblemResponse> {
+    let parsed = tokio::task::spawn_blocking(move || OrderRequest::from_json(&bytes, "the request"));
+    let request = parsed
         .await
-        .map_err(|_| Refusal::plain(StatusCode::INTERNAL_SERVER_ERROR, None))?
-        .map_err(|errors| unsound(&errors))?;
+        .map_err(|error| ProblemResponse::internal(&error))?
+        .map_err(|errors| invalid(&errors))?;
     if request.id != id {
-        return Err(Refusal::new(ProblemKind::KeyMissing, "The key is not the request's id."));
+        return Err(ProblemResponse::new(ProblemKind::KeyMissing, "The key is not the request's id."));
     }
-    let catalogue = &intake.shop.catalogue;
+    let catalogue = &app.published.catalogue;
     if request.found.catalogue.maker != catalogue.maker || catalogue.kit(&request.kit.sku).is_none() {
-        return Err(Refusal::new(
+        return Err(ProblemResponse::new(
             ProblemKind::KitUnknown,
             format!("{} of {} is not in the catalogue here.", request.kit.sku, request.found.catalogue.maker),
         ));
     }
-    look_for_photos(intake, sender, &request).await?;
-    match orders::store(&intake.database, claim, request, intake.now()).await {
-        Ok(answer) => Ok(answer),
-        Err(OrdersError::Database(DatabaseError::Overtaken)) => {
-            Err(Refusal::new(ProblemKind::InProgress, "Another try took over.").after(1))
+    check_photos(app, sender, &request).await?;
+    match orders::store(&app.database, claim, request, app.now()).await {
+        Ok(receipt) => Ok(receipt),
+        Err(OrdersError::Database(DatabaseError::Conflict)) => {
+            Err(ProblemResponse::new(ProblemKind::InProgress, "Another try took over.").retry_after(1))
         }
         Err(error) => Err(error.into()),
     }
 }
 
-async fn look_for_photos(intake: &Intake, sender: Sender, request: &OrderRequest) -> Result<(), Refusal> {
+/// Checks that each photo the request names is stored whole, with the length it names.
+async fn check_photos(app: &AppState, sender: Sender, request: &OrderRequest) -> Result<(), ProblemResponse> {
     let mut missing = Problem::new(ProblemKind::PhotoMissing, None);
     let mut wrong = Problem::new(ProblemKind::Invalid, None);
-    for (place, photo) in request.photos.iter().enumerate() {
+    for (index, photo) in request.photos.iter().enumerate() {
         let named = photos::Photo { sender, hash: photo.sha256 };
-        match photos::progress(&intake.database, named).await? {
-            Some(here) if here.whole && here.bytes == photo.bytes => {}
-            Some(here) if here.whole => wrong.errors.push(FieldProblem {
-                field: format!("photos[{place}].bytes"),
-                text: format!("the photo has {} bytes", here.bytes),
+        match photos::progress(&app.database, named).await? {
+            Some(stored) if stored.complete && stored.bytes == photo.bytes => {}
+            Some(stored) if stored.complete => wrong.errors.push(FieldProblem {
+                field: format!("photos[{index}].bytes"),
+                text: format!("the photo has {} bytes", stored.bytes),
             }),
             _ => missing.photos.push(photo.sha256),
         }
@@ -129,11 +136,11 @@ async fn look_for_photos(intake: &Intake, sender: Sender, request: &OrderRequest
     if missing.photos.is_empty() { Ok(()) } else { Err(missing.into()) }
 }
 
-/// What is wrong with a body, field by field.
-fn unsound(errors: &FileErrors) -> Refusal {
+/// The problems of a body, field by field.
+fn invalid(errors: &FileErrors) -> ProblemResponse {
     let not_json = errors.errors().iter().find(|error| error.problem == FileProblem::NotJson);
     if let Some(error) = not_json {
-        return Refusal::new(ProblemKind::NotJson, error.to_string());
+        return ProblemResponse::new(ProblemKind::NotJson, error.to_string());
     }
     let mut problem = Problem::new(ProblemKind::Invalid, None);
     problem.errors = errors
@@ -144,36 +151,37 @@ fn unsound(errors: &FileErrors) -> Refusal {
     problem.into()
 }
 
-/// The id in a path, written as ids are.
-fn id_of(text: &str) -> Option<OrderId> {
-    text.parse().ok().filter(|known: &OrderId| known.to_string() == text)
+/// The id in a path; only its canonical form counts.
+fn parse_id(text: &str) -> Option<OrderId> {
+    text.parse().ok().filter(|id: &OrderId| id.to_string() == text)
 }
 
-/// How a request stands, for the sender whose it is.
+/// `GET`: the receipt of a sender's own request.
 pub(super) async fn get(
-    State(intake): State<Arc<Intake>>,
-    Caller(sender): Caller,
+    State(app): State<Arc<AppState>>,
+    AuthenticatedSender(sender): AuthenticatedSender,
     Path(id): Path<String>,
-) -> Result<Response, Refusal> {
-    let not_found = || Refusal::new(ProblemKind::NotFound, "No request of this id came from this sender.");
-    let known = id_of(&id).ok_or_else(not_found)?;
-    let receipt = orders::receipt(&intake.database, sender, known).await?.ok_or_else(not_found)?;
-    let body = serde_json::to_vec(&receipt).map_err(|_| OrdersError::Kept)?;
+) -> Result<Response, ProblemResponse> {
+    let not_found =
+        || ProblemResponse::new(ProblemKind::NotFound, "No request of this id came from this sender.");
+    let id = parse_id(&id).ok_or_else(not_found)?;
+    let receipt = orders::receipt(&app.database, sender, id).await?.ok_or_else(not_found)?;
+    let body = serde_json::to_vec(&receipt).map_err(|_| OrdersError::Serialize("a receipt"))?;
     Ok(([(header::CONTENT_TYPE, JSON)], body).into_response())
 }
 
-/// Erases who asked, as the shop's page does: 204 also where no such request of this sender is kept, so that a sender
-/// who never learnt whether it arrived needs to know no more.
+/// `DELETE`: erases the contact of a request, as the shop's page does. 204 also where no such request of this sender is
+/// stored: a sender that does not know whether its request arrived can call this all the same.
 pub(super) async fn erase_contact(
-    State(intake): State<Arc<Intake>>,
-    Caller(sender): Caller,
+    State(app): State<Arc<AppState>>,
+    AuthenticatedSender(sender): AuthenticatedSender,
     Path(id): Path<String>,
-) -> Result<StatusCode, Refusal> {
-    let id = id_of(&id).ok_or_else(|| {
-        Refusal::new(ProblemKind::NotFound, "A request's id is a UUID in lower-case letters.")
+) -> Result<StatusCode, ProblemResponse> {
+    let id = parse_id(&id).ok_or_else(|| {
+        ProblemResponse::new(ProblemKind::NotFound, "A request's id is a UUID in lower-case letters.")
     })?;
-    if let Some(number) = orders::number(&intake.database, sender, id).await? {
-        orders::erase(&intake.database, number, intake.now()).await?;
+    if let Some(number) = orders::request_number(&app.database, sender, id).await? {
+        orders::erase(&app.database, number, app.now()).await?;
     }
     Ok(StatusCode::NO_CONTENT)
 }

@@ -1,4 +1,4 @@
-//! Refusals as answers (RFC 9457).
+//! Error responses as problem documents (RFC 9457).
 
 use crate::database::DatabaseError;
 use crate::orders::OrdersError;
@@ -6,21 +6,21 @@ use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use steerwright_protocol::wire::{PROBLEM_JSON, Problem, ProblemKind, UPLOAD_OFFSET};
 
-/// A refusal: the problem and the headers that go with it.
+/// A problem document and the headers of its response.
 #[derive(Debug)]
-pub(crate) struct Refusal {
+pub(crate) struct ProblemResponse {
     problem: Box<Problem>,
     headers: Vec<(HeaderName, HeaderValue)>,
 }
 
-impl Refusal {
-    /// A kind of problem, in this very case `detail`.
+impl ProblemResponse {
+    /// A problem of a kind, with what is particular to this occurrence.
     pub(crate) fn new(kind: ProblemKind, detail: impl Into<String>) -> Self {
         Problem::new(kind, Some(detail.into())).into()
     }
 
-    /// A status that says it all: no kind of its own (RFC 9457, 4.2.1).
-    pub(crate) fn plain(status: StatusCode, detail: Option<&str>) -> Self {
+    /// `about:blank`: a problem that the status alone describes (RFC 9457, 4.2.1).
+    pub(crate) fn from_status(status: StatusCode, detail: Option<&str>) -> Self {
         Problem {
             kind: "about:blank".to_owned(),
             title: status.canonical_reason().unwrap_or("Refused").to_owned(),
@@ -32,75 +32,87 @@ impl Refusal {
         .into()
     }
 
-    /// No token that is known (RFC 6750, 3).
-    pub(crate) fn token(given: bool) -> Self {
+    /// A fault of this program: 500. The reason goes to the log alone.
+    pub(crate) fn internal(reason: &dyn std::fmt::Display) -> Self {
+        tracing::error!(%reason, "internal error");
+        Self::from_status(StatusCode::INTERNAL_SERVER_ERROR, None)
+    }
+
+    /// 401 for a request without a valid token (RFC 6750, 3); `given` is whether it has one at all.
+    pub(crate) fn unauthorized(given: bool) -> Self {
         let challenge = if given { "Bearer error=\"invalid_token\"" } else { "Bearer" };
         let detail = if given { "The token is not known, or is closed." } else { "The call names no token." };
         Self::new(ProblemKind::Token, detail)
-            .with(header::WWW_AUTHENTICATE, HeaderValue::from_static(challenge))
+            .header(header::WWW_AUTHENTICATE, HeaderValue::from_static(challenge))
     }
 
-    /// Come again after so many seconds.
+    /// Adds `Retry-After`.
     #[must_use]
-    pub(crate) fn after(self, seconds: u64) -> Self {
-        self.with(header::RETRY_AFTER, seconds.into())
+    pub(crate) fn retry_after(self, seconds: u64) -> Self {
+        self.header(header::RETRY_AFTER, seconds.into())
     }
 
-    /// So many bytes of the photo are here.
+    /// Adds `Upload-Offset`: the bytes of the photo that are stored.
     #[must_use]
-    pub(crate) fn at(self, offset: u64) -> Self {
+    pub(crate) fn upload_offset(self, offset: u64) -> Self {
         match HeaderName::from_bytes(UPLOAD_OFFSET.as_bytes()) {
-            Ok(name) => self.with(name, offset.into()),
+            Ok(name) => self.header(name, offset.into()),
             Err(_) => self,
         }
     }
 
-    /// With a header.
+    /// Adds a header.
     #[must_use]
-    pub(crate) fn with(mut self, name: HeaderName, value: HeaderValue) -> Self {
+    pub(crate) fn header(mut self, name: HeaderName, value: HeaderValue) -> Self {
         self.headers.push((name, value));
         self
     }
 }
 
-impl From<Problem> for Refusal {
+impl From<Problem> for ProblemResponse {
     fn from(problem: Problem) -> Self {
         Self { problem: Box::new(problem), headers: Vec::new() }
     }
 }
 
-/// What went wrong here is for the log; the sender only learns to come again.
-fn unavailable(error: &dyn std::fmt::Display) -> Refusal {
-    tracing::error!(%error, "not answered");
-    Refusal::new(ProblemKind::Unavailable, "Something is amiss here; it is not the request's fault.")
-        .after(10)
+/// 503 for a fault of the database, the photo store or the machine. The error goes to the log alone; the sender retries.
+fn unavailable(error: &dyn std::fmt::Display) -> ProblemResponse {
+    tracing::error!(%error, "service unavailable");
+    ProblemResponse::new(ProblemKind::Unavailable, "Something is amiss here; it is not the request's fault.")
+        .retry_after(10)
 }
 
-impl From<DatabaseError> for Refusal {
+impl From<DatabaseError> for ProblemResponse {
     fn from(error: DatabaseError) -> Self {
-        unavailable(&error)
+        match &error {
+            DatabaseError::Task(_) | DatabaseError::Parameter { .. } => Self::internal(&error),
+            _ => unavailable(&error),
+        }
     }
 }
 
-impl From<OrdersError> for Refusal {
+impl From<OrdersError> for ProblemResponse {
     fn from(error: OrdersError) -> Self {
+        match error {
+            OrdersError::Database(error) => error.into(),
+            error => unavailable(&error),
+        }
+    }
+}
+
+impl From<crate::photos::PhotoStoreError> for ProblemResponse {
+    fn from(error: crate::photos::PhotoStoreError) -> Self {
         unavailable(&error)
     }
 }
 
-impl From<crate::photos::ShelfError> for Refusal {
-    fn from(error: crate::photos::ShelfError) -> Self {
+impl From<crate::crypto::RandomnessError> for ProblemResponse {
+    fn from(error: crate::crypto::RandomnessError) -> Self {
         unavailable(&error)
     }
 }
 
-impl From<crate::secret::NoChance> for Refusal {
-    fn from(error: crate::secret::NoChance) -> Self {
-        unavailable(&error)
-    }
-}
-
-impl IntoResponse for Refusal {
+impl IntoResponse for ProblemResponse {
     fn into_response(self) -> Response {
         let status = self.problem.status.and_then(|status| StatusCode::from_u16(status).ok());
         let body = serde_json::to_vec(&self.problem).unwrap_or_default();

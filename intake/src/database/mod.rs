@@ -1,8 +1,9 @@
-//! One database, SQLite or PostgreSQL, spoken to with one SQL.
+//! The database, SQLite or PostgreSQL, with the same SQL for both.
 //!
-//! The field book's SQLite (rusqlite) and a toolkit that brings its own cannot be linked into one program, so there are
-//! two small backends under one [`Database`]. A [`Statement`] is written once: places are `$1`, `$2` and so on, each
-//! first named in this order, which both understand. Everything handed to [`Database::run`] is one transaction.
+//! [`Database`] hides two backends, over rusqlite and tokio-postgres. A toolkit with a SQLite of its own cannot be linked
+//! into one program with rusqlite, so there is none. The parameters of a [`Statement`] are `$1`, `$2` and so on, each
+//! first used in this order, which both backends understand. The statements of [`Database::transaction`] are one
+//! transaction.
 
 mod migrate;
 mod postgres;
@@ -14,41 +15,68 @@ pub use value::{Row, Statement, Value};
 use std::path::Path;
 use std::time::Duration;
 
-/// How long a statement waits for another process's lock before it is an error.
+/// How long to wait for a lock or a connection before it is an error.
 const LOCK_WAIT: Duration = Duration::from_secs(10);
 
-/// Why nothing was read or written. The texts name no value of any row.
+/// Why nothing was read or written. The messages contain no value of any row.
 #[derive(Debug, thiserror::Error)]
 pub enum DatabaseError {
-    /// A statement did not change the one row it had to: somebody else was first. Nothing was written.
+    /// A statement with [`Statement::expecting_one_row`] changed another number of rows, because a concurrent transaction
+    /// was first. Nothing was written.
     #[error("the row was changed by somebody else meanwhile")]
-    Overtaken,
-    /// A file or server of a newer program.
-    #[error("the database has version {found}; this program knows up to {known}")]
-    Newer {
+    Conflict,
+    /// The schema is that of a newer program.
+    #[error("the database has schema version {found}; this program knows up to {known}")]
+    NewerSchema {
         /// In the database.
         found: i64,
-        /// This program's.
+        /// The newest this program knows.
         known: i64,
     },
-    /// What a row holds is not what this program writes.
-    #[error("a row does not hold what was expected: {0}")]
-    Row(&'static str),
-    /// An address that is none of `sqlite:PATH`, `postgres://…`.
+    /// A column of a result holds another type than the program reads.
+    #[error("column {column} of a result: expected {expected}, found {found}")]
+    Column {
+        /// Counted from 1.
+        column: usize,
+        /// The type that is read.
+        expected: &'static str,
+        /// The type that is there.
+        found: String,
+    },
+    /// A stored value is outside the domain of its column.
+    #[error("{column} in the database: expected {expected}")]
+    Domain {
+        /// Table and column.
+        column: &'static str,
+        /// The domain.
+        expected: &'static str,
+    },
+    /// A statement's parameters are not numbered in the order of their first use.
+    #[error("parameter {position} of a statement is named {found:?}, expected ${position}")]
+    Parameter {
+        /// Counted from 1.
+        position: usize,
+        /// Its name in the statement.
+        found: String,
+    },
+    /// The task that worked on the database panicked or was cancelled.
+    #[error("the database task failed: {0}")]
+    Task(#[from] tokio::task::JoinError),
+    /// An address other than `sqlite:PATH` or `postgres://…`.
     #[error("not a database's address: {0}")]
     Address(String),
-    /// SQLite says no.
+    /// An error of SQLite.
     #[error("SQLite: {0}")]
     Sqlite(#[from] rusqlite::Error),
-    /// PostgreSQL says no.
-    #[error("PostgreSQL: {}", postgres::in_words(.0))]
+    /// An error of PostgreSQL.
+    #[error("PostgreSQL: {}", postgres::describe(.0))]
     Postgres(#[from] tokio_postgres::Error),
     /// No connection to PostgreSQL.
     #[error("no connection to PostgreSQL: {0}")]
     Pool(String),
 }
 
-/// A database that is open and of this program's version; cheap to clone.
+/// An open database with this program's schema. Clones share it.
 #[derive(Clone)]
 pub struct Database(Backend);
 
@@ -58,28 +86,37 @@ enum Backend {
     Postgres(postgres::Postgres),
 }
 
-/// What came of one statement.
+/// The result of one statement.
 #[derive(Debug, Default)]
-pub struct Outcome {
-    /// The rows it gave; none for one that gives none.
+pub struct StatementResult {
+    /// The rows it returned.
     pub rows: Vec<Row>,
-    /// Rows given, or rows changed by a statement that gives none.
+    /// The number of rows it returned, or else changed.
     pub count: u64,
 }
 
 impl Database {
-    /// Opens `sqlite:PATH` (made if it is not there) or `postgres://…` and brings it to this program's version.
+    /// Opens `sqlite:PATH`, which is created if missing, or `postgres://…`, and migrates it to this program's schema.
     ///
     /// # Errors
-    /// An address that is none, no access, or a database of a newer program, which is left as it is.
+    /// An invalid address, no access, a failed migration, or [`DatabaseError::NewerSchema`].
     pub async fn open(address: &str) -> Result<Self, DatabaseError> {
+        Self::open_with_schema(address, migrate::STEPS).await
+    }
+
+    /// [`Database::open`] with other schema steps, so that migration can be tested apart from this program's schema. In a
+    /// step `{number}` stands for the backend's generated primary key and `{bytes}` for its type of bytes.
+    ///
+    /// # Errors
+    /// Those of [`Database::open`], and a step that fails; then the database keeps its version and content.
+    pub async fn open_with_schema(address: &str, steps: &[&str]) -> Result<Self, DatabaseError> {
         let backend = if let Some(path) = address.strip_prefix("sqlite:") {
             let path = path.strip_prefix("//").unwrap_or(path);
-            Backend::Sqlite(sqlite::Sqlite::open(Path::new(path))?)
+            Backend::Sqlite(sqlite::Sqlite::open(Path::new(path), steps)?)
         } else if address.starts_with("postgres://") || address.starts_with("postgresql://") {
-            Backend::Postgres(postgres::Postgres::open(address).await?)
+            Backend::Postgres(postgres::Postgres::open(address, steps).await?)
         } else {
-            // A mistyped address may hold a password.
+            // The rest of a mistyped address may contain a password.
             let scheme = address.split(':').next().unwrap_or_default().to_owned();
             return Err(DatabaseError::Address(format!(
                 "it begins with {scheme:?}; expected sqlite:PATH or postgres://…"
@@ -96,34 +133,37 @@ impl Database {
         }
     }
 
-    /// Runs statements in one transaction, all or none of them; they are on the disk when this returns.
+    /// Runs statements in one transaction: all of them take effect or none. The transaction is durable on return.
     ///
     /// # Errors
-    /// [`DatabaseError::Overtaken`] where a statement that has to change one row changed none, and those of the backend.
-    pub async fn run(&self, statements: Vec<Statement>) -> Result<Vec<Outcome>, DatabaseError> {
+    /// [`DatabaseError::Conflict`] for a statement that does not change the one row it has to, and those of the backend.
+    pub async fn transaction(
+        &self,
+        statements: Vec<Statement>,
+    ) -> Result<Vec<StatementResult>, DatabaseError> {
         match &self.0 {
-            Backend::Sqlite(sqlite) => sqlite.run(statements).await,
-            Backend::Postgres(postgres) => postgres.run(&statements).await,
+            Backend::Sqlite(sqlite) => sqlite.transaction(statements).await,
+            Backend::Postgres(postgres) => postgres.transaction(&statements).await,
         }
     }
 
-    /// Empties SQLite's log, where rows that were just erased still stand; erased pages themselves are overwritten. What
-    /// PostgreSQL keeps of erased rows goes with its own vacuum.
+    /// Truncates SQLite's write-ahead log, which still contains rows that were just erased; the pages of the file are
+    /// overwritten by `secure_delete`. PostgreSQL removes erased rows by its own vacuum.
     ///
     /// # Errors
     /// The backend's.
-    pub async fn wipe_traces(&self) -> Result<(), DatabaseError> {
+    pub async fn purge_erased(&self) -> Result<(), DatabaseError> {
         match &self.0 {
-            Backend::Sqlite(sqlite) => sqlite.empty_log().await,
+            Backend::Sqlite(sqlite) => sqlite.truncate_wal().await,
             Backend::Postgres(_) => Ok(()),
         }
     }
 
-    /// Runs one statement; see [`Database::run`].
+    /// Runs one statement in a transaction of its own.
     ///
     /// # Errors
-    /// As there.
-    pub async fn one(&self, statement: Statement) -> Result<Outcome, DatabaseError> {
-        Ok(self.run(vec![statement]).await?.pop().unwrap_or_default())
+    /// Those of [`Database::transaction`].
+    pub async fn run_one(&self, statement: Statement) -> Result<StatementResult, DatabaseError> {
+        Ok(self.transaction(vec![statement]).await?.pop().unwrap_or_default())
     }
 }

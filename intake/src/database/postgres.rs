@@ -1,7 +1,7 @@
-//! The PostgreSQL side: a pool of connections, TLS checked against the machine's roots unless the address says
+//! The PostgreSQL backend: a connection pool, with TLS verified by the platform's certificates unless the address says
 //! `sslmode=disable`.
 
-use super::{DatabaseError, LOCK_WAIT, Outcome, Row, Statement, Value, migrate};
+use super::{DatabaseError, LOCK_WAIT, Row, Statement, StatementResult, Value, migrate};
 use deadpool_postgres::{Manager, ManagerConfig, Pool, RecyclingMethod, Runtime};
 use rustls::ClientConfig;
 use rustls_platform_verifier::ConfigVerifierExt;
@@ -11,23 +11,23 @@ use tokio_postgres::types::{ToSql, Type};
 use tokio_postgres::{Config, NoTls};
 use tokio_postgres_rustls::MakeRustlsConnect;
 
-/// Connections a process has at most.
+/// The size of the connection pool.
 const CONNECTIONS: usize = 16;
 
 #[derive(Clone)]
 pub(super) struct Postgres(Pool);
 
-/// The server's own words, without the values that it repeats in its detail.
-pub(super) fn in_words(error: &tokio_postgres::Error) -> String {
+/// The server's message and code. Its detail is left out, since it repeats values of rows.
+pub(super) fn describe(error: &tokio_postgres::Error) -> String {
     match error.as_db_error() {
-        Some(said) => format!("{} ({})", said.message(), said.code().code()),
+        Some(error) => format!("{} ({})", error.message(), error.code().code()),
         None => error.to_string(),
     }
 }
 
 impl Postgres {
-    pub(super) async fn open(address: &str) -> Result<Self, DatabaseError> {
-        // The reason of a refusal may repeat the address and its password.
+    pub(super) async fn open(address: &str, steps: &[&str]) -> Result<Self, DatabaseError> {
+        // The parser's error may repeat the address with its password.
         let mut config = Config::from_str(address)
             .map_err(|_| DatabaseError::Address("the address after postgres:// makes no sense".into()))?;
         config.connect_timeout(LOCK_WAIT).application_name("steerwright-intake");
@@ -48,7 +48,7 @@ impl Postgres {
             .map_err(|error| DatabaseError::Pool(error.to_string()))?;
         let this = Self(pool);
         let mut client = this.client().await?;
-        migrate::postgres(&mut client).await?;
+        migrate::postgres(&mut client, steps).await?;
         drop(client);
         Ok(this)
     }
@@ -57,7 +57,10 @@ impl Postgres {
         self.0.get().await.map_err(|error| DatabaseError::Pool(error.to_string()))
     }
 
-    pub(super) async fn run(&self, statements: &[Statement]) -> Result<Vec<Outcome>, DatabaseError> {
+    pub(super) async fn transaction(
+        &self,
+        statements: &[Statement],
+    ) -> Result<Vec<StatementResult>, DatabaseError> {
         let mut client = self.client().await?;
         let transaction = client.transaction().await?;
         let mut outcomes = Vec::with_capacity(statements.len());
@@ -66,15 +69,15 @@ impl Postgres {
             let values: Vec<&(dyn ToSql + Sync)> =
                 statement.values.iter().map(|value| value as &(dyn ToSql + Sync)).collect();
             let outcome = if prepared.columns().is_empty() {
-                Outcome { rows: Vec::new(), count: transaction.execute(&prepared, &values).await? }
+                StatementResult { rows: Vec::new(), count: transaction.execute(&prepared, &values).await? }
             } else {
                 let rows = transaction.query(&prepared, &values).await?;
                 let rows = rows.iter().map(read).collect::<Result<Vec<_>, _>>()?;
-                Outcome { count: rows.len() as u64, rows }
+                StatementResult { count: rows.len() as u64, rows }
             };
-            if statement.has_to_change_one && outcome.count != 1 {
+            if statement.expects_one_row && outcome.count != 1 {
                 transaction.rollback().await?;
-                return Err(DatabaseError::Overtaken);
+                return Err(DatabaseError::Conflict);
             }
             outcomes.push(outcome);
         }
@@ -84,14 +87,17 @@ impl Postgres {
 }
 
 fn read(row: &tokio_postgres::Row) -> Result<Row, DatabaseError> {
-    let value = |(place, column): (usize, &tokio_postgres::Column)| {
+    let value = |(index, column): (usize, &tokio_postgres::Column)| {
         let found = match *column.type_() {
-            Type::INT8 => row.try_get::<_, Option<i64>>(place)?.map(Value::Int),
-            Type::TEXT => row.try_get::<_, Option<String>>(place)?.map(Value::Text),
-            Type::BYTEA => row.try_get::<_, Option<Vec<u8>>>(place)?.map(Value::Bytes),
-            _ => return Err(DatabaseError::Row("a number, text or bytes")),
+            Type::INT8 => row.try_get::<_, Option<i64>>(index)?.map(Value::Int),
+            Type::TEXT => row.try_get::<_, Option<String>>(index)?.map(Value::Text),
+            Type::BYTEA => row.try_get::<_, Option<Vec<u8>>>(index)?.map(Value::Bytes),
+            ref other => {
+                let (expected, found) = ("BIGINT, TEXT or BYTEA", other.to_string());
+                return Err(DatabaseError::Column { column: index + 1, expected, found });
+            }
         };
         Ok(found.unwrap_or(Value::Null))
     };
-    Ok(Row(row.columns().iter().enumerate().map(value).collect::<Result<_, _>>()?))
+    Ok(Row::new(row.columns().iter().enumerate().map(value).collect::<Result<_, _>>()?))
 }

@@ -1,4 +1,4 @@
-//! What goes into a statement and comes out of a row.
+//! Statements with their parameters, and the rows of a result.
 
 use super::DatabaseError;
 use bytes::BytesMut;
@@ -6,17 +6,28 @@ use rusqlite::types::{ToSqlOutput, ValueRef};
 use std::error::Error;
 use tokio_postgres::types::{IsNull, ToSql, Type, to_sql_checked};
 
-/// One value.
+/// A value of a column or parameter.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Value {
-    /// Nothing.
+    /// `NULL`.
     Null,
-    /// A whole number.
+    /// `BIGINT`.
     Int(i64),
-    /// Text.
+    /// `TEXT`.
     Text(String),
-    /// Bytes.
+    /// `BLOB` in SQLite, `BYTEA` in PostgreSQL.
     Bytes(Vec<u8>),
+}
+
+impl Value {
+    fn type_name(&self) -> &'static str {
+        match self {
+            Self::Null => "NULL",
+            Self::Int(_) => "an integer",
+            Self::Text(_) => "text",
+            Self::Bytes(_) => "bytes",
+        }
+    }
 }
 
 impl From<i64> for Value {
@@ -55,86 +66,111 @@ impl<T: Into<Self>> From<Option<T>> for Value {
     }
 }
 
-/// One SQL statement with its values.
+/// An SQL statement with its parameters.
 #[derive(Debug, Clone)]
 pub struct Statement {
     pub(super) sql: &'static str,
     pub(super) values: Vec<Value>,
-    pub(super) has_to_change_one: bool,
+    pub(super) expects_one_row: bool,
 }
 
 impl Statement {
-    /// A statement; `$1` stands for the first value and so on, each first named in this order.
+    /// A statement; `$1` is the first parameter and so on, each first used in this order.
     pub fn new(sql: &'static str, values: impl Into<Vec<Value>>) -> Self {
-        Self { sql, values: values.into(), has_to_change_one: false }
+        Self { sql, values: values.into(), expects_one_row: false }
     }
 
-    /// The same, but unless it changes exactly one row the whole transaction is undone.
+    /// Rolls the transaction back with [`DatabaseError::Conflict`] unless this statement changes exactly one row.
     #[must_use]
-    pub fn changing_one(mut self) -> Self {
-        self.has_to_change_one = true;
+    pub fn expecting_one_row(mut self) -> Self {
+        self.expects_one_row = true;
         self
     }
 }
 
-/// One row of an answer, read from left to right.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Row(pub(super) std::collections::VecDeque<Value>);
+/// One row of a result. Its columns are read in order, each once.
+#[derive(Debug)]
+pub struct Row {
+    values: std::vec::IntoIter<Value>,
+    /// Columns read so far.
+    read: usize,
+}
 
 impl Row {
-    fn next(&mut self) -> Result<Value, DatabaseError> {
-        self.0.pop_front().ok_or(DatabaseError::Row("more columns"))
+    pub(super) fn new(values: Vec<Value>) -> Self {
+        Self { values: values.into_iter(), read: 0 }
     }
 
-    /// The next column, a whole number.
+    /// The next column's value where `get` takes it.
+    fn next<T>(
+        &mut self,
+        expected: &'static str,
+        get: impl FnOnce(Value) -> Result<T, Value>,
+    ) -> Result<T, DatabaseError> {
+        self.read += 1;
+        let found = match self.values.next().map(get) {
+            Some(Ok(value)) => return Ok(value),
+            Some(Err(value)) => value.type_name(),
+            None => "no column",
+        };
+        Err(DatabaseError::Column { column: self.read, expected, found: found.to_owned() })
+    }
+
+    /// The next column: an integer.
     ///
     /// # Errors
-    /// Another value, or none.
+    /// [`DatabaseError::Column`] for NULL, another type or no column.
     pub fn int(&mut self) -> Result<i64, DatabaseError> {
-        self.maybe_int()?.ok_or(DatabaseError::Row("a number"))
+        self.next("an integer", |value| match value {
+            Value::Int(value) => Ok(value),
+            other => Err(other),
+        })
     }
 
-    /// The next column, a whole number or nothing.
+    /// The next column: an integer or NULL.
     ///
     /// # Errors
-    /// Another value.
+    /// [`DatabaseError::Column`] for another type or no column.
     pub fn maybe_int(&mut self) -> Result<Option<i64>, DatabaseError> {
-        match self.next()? {
+        self.next("an integer or NULL", |value| match value {
             Value::Int(value) => Ok(Some(value)),
             Value::Null => Ok(None),
-            _ => Err(DatabaseError::Row("a number")),
-        }
+            other => Err(other),
+        })
     }
 
-    /// The next column, text.
+    /// The next column: text.
     ///
     /// # Errors
-    /// Another value, or none.
+    /// [`DatabaseError::Column`] for NULL, another type or no column.
     pub fn text(&mut self) -> Result<String, DatabaseError> {
-        self.maybe_text()?.ok_or(DatabaseError::Row("text"))
+        self.next("text", |value| match value {
+            Value::Text(value) => Ok(value),
+            other => Err(other),
+        })
     }
 
-    /// The next column, text or nothing.
+    /// The next column: text or NULL.
     ///
     /// # Errors
-    /// Another value.
+    /// [`DatabaseError::Column`] for another type or no column.
     pub fn maybe_text(&mut self) -> Result<Option<String>, DatabaseError> {
-        match self.next()? {
+        self.next("text or NULL", |value| match value {
             Value::Text(value) => Ok(Some(value)),
             Value::Null => Ok(None),
-            _ => Err(DatabaseError::Row("text")),
-        }
+            other => Err(other),
+        })
     }
 
-    /// The next column, bytes.
+    /// The next column: bytes.
     ///
     /// # Errors
-    /// Another value, or none.
+    /// [`DatabaseError::Column`] for NULL, another type or no column.
     pub fn bytes(&mut self) -> Result<Vec<u8>, DatabaseError> {
-        match self.next()? {
+        self.next("bytes", |value| match value {
             Value::Bytes(value) => Ok(value),
-            _ => Err(DatabaseError::Row("bytes")),
-        }
+            other => Err(other),
+        })
     }
 }
 

@@ -1,10 +1,11 @@
-//! The shop's answer, and erasing who asked.
+//! The forms of a request: answering it, and erasing its contact.
 
-use super::frame::{Away, refusal};
-use super::guard::{Form, Keeper};
+use super::form::Form;
+use super::layout::{PageError, error_page};
+use super::session::LoggedIn;
 use crate::database::DatabaseError;
 use crate::orders;
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
@@ -13,39 +14,43 @@ use std::sync::Arc;
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::ShopStatus;
 
-/// The most characters of an answer, as a receipt takes them.
-pub(super) const MOST: usize = 2_000;
+/// The most characters of a message, as in the schema of receipts.
+pub(super) const MAX_MESSAGE_CHARS: usize = 2_000;
 
-/// Answers a request.
+/// `POST /requests/{number}/answer`.
 pub(super) async fn post(
-    State(intake): State<Arc<Intake>>,
-    Keeper(keeper): Keeper,
+    State(app): State<Arc<AppState>>,
+    LoggedIn(session): LoggedIn,
     Path(number): Path<i64>,
     headers: HeaderMap,
     content: Body,
-) -> Result<Response, Away> {
-    let form = Form::read(&intake, &headers, content).await?;
-    form.repeats(&keeper.form_secret)?;
-    let wrong =
-        |message| Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", message));
-    let state = [ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
+) -> Result<Response, PageError> {
+    let form = Form::read(&app, &headers, content).await?;
+    form.check_csrf_token(&session.csrf_token)?;
+    let invalid = |message| {
+        PageError::response(error_page(StatusCode::UNPROCESSABLE_ENTITY, "No answer was given.", message))
+    };
+    let status = [ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
         .into_iter()
-        .find(|state| state.name() == form.get("state"))
-        .ok_or_else(|| wrong("Go back and choose one."))?;
+        .find(|status| status.name() == form.get("status"))
+        .ok_or_else(|| invalid("Go back and choose one."))?;
     let message = form.get("message").replace("\r\n", "\n");
     let message = message.trim();
-    if message.chars().count() > MOST || message.chars().any(|c| c.is_control() && c != '\n' && c != '\t') {
-        return Err(wrong("Go back and write at most 2000 characters."));
+    if message.chars().count() > MAX_MESSAGE_CHARS
+        || message.chars().any(|c| c.is_control() && c != '\n' && c != '\t')
+    {
+        return Err(invalid("Go back and write at most 2000 characters."));
     }
-    if message.is_empty() && state != ShopStatus::Accepted {
-        return Err(wrong("Go back and write the question or the reason: the sender reads nothing else."));
+    if message.is_empty() && status != ShopStatus::Accepted {
+        return Err(invalid("Go back and write the question or the reason: the sender reads nothing else."));
     }
-    let since = Timestamp(form.get("since").parse().map_err(|_| wrong("Go back and load the page again."))?);
+    let status_since =
+        Timestamp(form.get("status_since").parse().map_err(|_| invalid("Go back and load the page again."))?);
     let message = (!message.is_empty()).then_some(message);
-    let name = &keeper.name;
-    match orders::answer(&intake.database, number, since, state, message, name, intake.now()).await {
+    let (database, name, now) = (&app.database, &session.name, app.now());
+    match orders::answer(database, number, status_since, status, message, name, now).await {
         Ok(()) => Ok(Redirect::to(&format!("/requests/{number}")).into_response()),
-        Err(DatabaseError::Overtaken) => Err(Away::instead(refusal(
+        Err(DatabaseError::Conflict) => Err(PageError::response(error_page(
             StatusCode::CONFLICT,
             "It has been answered meanwhile.",
             "Nothing was changed. Look at the request again.",
@@ -54,21 +59,21 @@ pub(super) async fn post(
     }
 }
 
-/// Erases who asked.
+/// `POST /requests/{number}/erase`.
 pub(super) async fn erase(
-    State(intake): State<Arc<Intake>>,
-    Keeper(keeper): Keeper,
+    State(app): State<Arc<AppState>>,
+    LoggedIn(session): LoggedIn,
     Path(number): Path<i64>,
     headers: HeaderMap,
     content: Body,
-) -> Result<Response, Away> {
-    let form = Form::read(&intake, &headers, content).await?;
-    form.repeats(&keeper.form_secret)?;
+) -> Result<Response, PageError> {
+    let form = Form::read(&app, &headers, content).await?;
+    form.check_csrf_token(&session.csrf_token)?;
     if form.get("sure") != "yes" {
         let message = "Go back and tick the box if you mean it.";
         let title = "Nothing was erased.";
-        return Err(Away::instead(refusal(StatusCode::UNPROCESSABLE_ENTITY, title, message)));
+        return Err(PageError::response(error_page(StatusCode::UNPROCESSABLE_ENTITY, title, message)));
     }
-    orders::erase(&intake.database, number, intake.now()).await?;
+    orders::erase(&app.database, number, app.now()).await?;
     Ok(Redirect::to(&format!("/requests/{number}")).into_response())
 }

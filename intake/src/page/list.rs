@@ -1,10 +1,10 @@
 //! The list of requests.
 
-use super::frame::{Away, Page, page};
-use super::guard::Keeper;
-use super::words;
-use crate::orders::{self, Line};
-use crate::state::Intake;
+use super::labels;
+use super::layout::{Page, PageError, page};
+use super::session::LoggedIn;
+use crate::orders::{self, RequestSummary};
+use crate::state::AppState;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use maud::{Markup, html};
@@ -13,33 +13,33 @@ use steerwright_fit::fit::Verdict;
 use steerwright_protocol::wire::ShopStatus;
 use url::form_urlencoded;
 
-const STATES: [ShopStatus; 4] =
+const STATUSES: [ShopStatus; 4] =
     [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused];
 
-/// What the address asks for; what makes no sense is passed over.
+/// The query of the list. Invalid parameters are ignored.
 #[derive(Debug, Default, PartialEq)]
-struct Wanted {
-    state: Option<ShopStatus>,
+struct ListQuery {
+    status: Option<ShopStatus>,
     before: Option<i64>,
 }
 
-impl Wanted {
-    fn read(query: &str) -> Self {
-        let mut wanted = Self::default();
+impl ListQuery {
+    fn parse(query: &str) -> Self {
+        let mut parsed = Self::default();
         for (name, value) in form_urlencoded::parse(query.as_bytes()) {
             match &*name {
-                "state" => wanted.state = STATES.into_iter().find(|state| state.name() == value),
-                "before" => wanted.before = value.parse().ok(),
+                "status" => parsed.status = STATUSES.into_iter().find(|status| status.name() == value),
+                "before" => parsed.before = value.parse().ok(),
                 _ => {}
             }
         }
-        wanted
+        parsed
     }
 
-    fn address(&self) -> String {
+    fn url(&self) -> String {
         let mut query = form_urlencoded::Serializer::new(String::from("/?"));
-        if let Some(state) = self.state {
-            query.append_pair("state", state.name());
+        if let Some(status) = self.status {
+            query.append_pair("status", status.name());
         }
         if let Some(before) = self.before {
             query.append_pair("before", &before.to_string());
@@ -48,73 +48,73 @@ impl Wanted {
     }
 }
 
-/// The newest first.
+/// `GET /`: the requests, the newest first.
 pub(super) async fn get(
-    State(intake): State<Arc<Intake>>,
-    Keeper(keeper): Keeper,
+    State(app): State<Arc<AppState>>,
+    LoggedIn(session): LoggedIn,
     uri: Uri,
-) -> Result<Page, Away> {
-    let wanted = Wanted::read(uri.query().unwrap_or_default());
-    let most = i64::from(intake.limits.page_lines);
-    let before = wanted.before.unwrap_or(i64::MAX);
-    // One more than is shown tells whether there are older ones.
-    let mut lines = orders::list(&intake.database, wanted.state, before, most + 1).await?;
-    let more = lines.len() as i64 > most;
-    lines.truncate(usize::try_from(most).unwrap_or(usize::MAX));
-    let counts = orders::counts(&intake.database).await?;
-    let count = |state| counts.iter().find(|(found, _)| *found == state).map_or(0, |(_, count)| *count);
+) -> Result<Page, PageError> {
+    let query = ListQuery::parse(uri.query().unwrap_or_default());
+    let page_size = i64::from(app.limits.list_page_size);
+    let before = query.before.unwrap_or(i64::MAX);
+    // One more than is shown, to know whether there are older ones.
+    let mut requests = orders::list(&app.database, query.status, before, page_size + 1).await?;
+    let more = requests.len() as i64 > page_size;
+    requests.truncate(usize::try_from(page_size).unwrap_or(usize::MAX));
+    let counts = orders::count_by_status(&app.database).await?;
+    let count = |status| counts.iter().find(|(found, _)| *found == status).map_or(0, |(_, count)| *count);
     let all: i64 = counts.iter().map(|(_, count)| count).sum();
-    let older = lines.last().filter(|_| more);
-    let older = older.map(|line| Wanted { before: Some(line.number), ..wanted }.address());
+    let older = requests.last().filter(|_| more);
+    let older = older.map(|request| ListQuery { before: Some(request.number), ..query }.url());
     let content = html! {
         h1 { "Order requests" }
-        nav.states aria-label="By state" {
-            (choice("All", all, &Wanted::default(), wanted.state.is_none()))
-            @for state in STATES {
-                (choice(words::state(state).0, count(state), &Wanted { state: Some(state), before: None },
-                    wanted.state == Some(state)))
+        nav.statuses aria-label="By status" {
+            (filter_link("All", all, &ListQuery::default(), query.status.is_none()))
+            @for status in STATUSES {
+                (filter_link(labels::status(status).0, count(status),
+                    &ListQuery { status: Some(status), before: None }, query.status == Some(status)))
             }
         }
-        @if lines.is_empty() {
+        @if requests.is_empty() {
             p.empty { "Nothing here." }
         } @else {
-            ol.requests { @for line in &lines { (entry(line)) } }
+            ol.requests { @for request in &requests { (entry(request)) } }
         }
         nav.pages aria-label="Pages" {
-            @if wanted.before.is_some() {
-                a href=(Wanted { before: None, ..wanted }.address()) { "Newest" }
+            @if query.before.is_some() {
+                a href=(ListQuery { before: None, ..query }.url()) { "Newest" }
             }
             @if let Some(older) = older { a rel="next" href=(older) { "Older" } }
         }
     };
-    Ok(Page(StatusCode::OK, page("Order requests", Some(&keeper), content)))
+    Ok(Page(StatusCode::OK, page("Order requests", Some(&session), content)))
 }
 
-fn choice(name: &str, count: i64, wanted: &Wanted, chosen: bool) -> Markup {
-    let address = wanted.address();
+fn filter_link(name: &str, count: i64, query: &ListQuery, current: bool) -> Markup {
     html! {
-        a href=(address) aria-current=[chosen.then_some("page")] { (name) " " span.count { (count) } }
+        a href=(query.url()) aria-current=[current.then_some("page")] { (name) " " span.count { (count) } }
     }
 }
 
-fn entry(line: &Line) -> Markup {
-    let verdict = serde_json::from_value::<Verdict>(line.verdict.as_str().into()).ok().map(words::verdict);
+fn entry(request: &RequestSummary) -> Markup {
+    let verdict =
+        serde_json::from_value::<Verdict>(request.verdict.as_str().into()).ok().map(labels::verdict);
     html! {
         li {
-            a href={ "/requests/" (line.number) } {
-                span.what { (line.bike) }
+            a href={ "/requests/" (request.number) } {
+                span.bike { (request.bike) }
                 span.kit {
-                    @if line.quantity != 1 { (line.quantity) " × " }
-                    (line.sku)
-                    @if line.kind == "question" { " · a question" }
+                    @if request.quantity != 1 { (request.quantity) " × " }
+                    (request.sku)
+                    @if request.kind == "question" { " · a question" }
                 }
-                span.marks {
-                    (words::state_mark(line.state))
-                    @if let Some(number) = line.replaced_by { span.says.open { "replaced by No. " (number) } }
-                    @if let Some(number) = line.replaces { span.says { "in place of No. " (number) } }
-                    @if let Some((text, class)) = verdict { span class={ "says " (class) } { (text) } }
+                span.badges {
+                    (labels::status_badge(request.status))
+                    @if let Some(number) = request.replaced_by { span.tag.open { "replaced by No. " (number) } }
+                    @if let Some(number) = request.replaces { span.tag { "in place of No. " (number) } }
+                    @if let Some((label, class)) = verdict { span class={ "tag " (class) } { (label) } }
                 }
-                span.from { "No. " (line.number) " from " (line.sender) ", " (words::time(line.received_at)) }
+                span.from { "No. " (request.number) " from " (request.sender) ", " (labels::time(request.received_at)) }
             }
         }
     }
@@ -125,11 +125,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn addresses_say_what_is_wanted() {
-        for address in ["/", "/?state=waiting", "/?before=7", "/?state=refused&before=7"] {
-            let query = address.split_once('?').map_or("", |(_, query)| query);
-            assert_eq!(Wanted::read(query).address(), address);
+    fn urls_and_queries() {
+        for url in ["/", "/?status=waiting", "/?before=7", "/?status=refused&before=7"] {
+            let query = url.split_once('?').map_or("", |(_, query)| query);
+            assert_eq!(ListQuery::parse(query).url(), url);
         }
-        assert_eq!(Wanted::read("state=lost&before=x&more=1"), Wanted::default());
+        assert_eq!(ListQuery::parse("status=lost&before=x&more=1"), ListQuery::default());
     }
 }

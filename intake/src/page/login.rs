@@ -1,11 +1,14 @@
-//! Logging in and out.
+//! Login and logout.
 
-use super::frame::{Away, Page, page};
-use super::guard::{Form, Keeper, SESSION, cookie, cookie_name, cookie_of, session, set};
-use crate::api::address;
-use crate::secret::secret;
+use super::form::Form;
+use super::layout::{Page, PageError, page};
+use super::session::{
+    LoggedIn, SESSION_COOKIE, cookie_name, find_cookie, find_session, new_cookie, set_cookies,
+};
+use crate::api::client_address;
+use crate::crypto::new_token;
 use crate::shopkeepers::{LoginError, log_in, log_out};
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::{Extensions, HeaderMap, StatusCode, header};
@@ -13,28 +16,33 @@ use axum::response::{IntoResponse, Redirect, Response};
 use maud::html;
 use std::sync::Arc;
 
-/// The cookie that a login form has to repeat: nobody is logged in yet, so no session holds its secret.
-const LOGIN: &str = "steerwright-login";
-/// How long a login form may lie open, s.
+/// The cookie with the token that a login form has to repeat: before the login there is no session to hold it.
+const LOGIN_COOKIE: &str = "steerwright-login";
+/// The lifetime of a login form, s.
 const FORM_SECONDS: u32 = 3600;
-/// How long a browser keeps the session's cookie, s: as long as a session lasts at most.
+/// The lifetime of the session's cookie, s: that of a session.
 const SESSION_SECONDS: u32 = 12 * 3600;
 
-/// The login.
-pub(super) async fn get(State(intake): State<Arc<Intake>>, headers: HeaderMap) -> Result<Response, Away> {
-    if session(&intake, &headers).await?.is_some() {
+/// `GET /login`.
+pub(super) async fn get(State(app): State<Arc<AppState>>, headers: HeaderMap) -> Result<Response, PageError> {
+    if find_session(&app, &headers).await?.is_some() {
         return Ok(Redirect::to("/").into_response());
     }
-    form(&intake, StatusCode::OK, None, "")
+    login_form(&app, StatusCode::OK, None, "")
 }
 
-fn form(intake: &Intake, status: StatusCode, amiss: Option<&str>, name: &str) -> Result<Response, Away> {
-    let repeat = secret()?;
+fn login_form(
+    app: &AppState,
+    status: StatusCode,
+    error: Option<&str>,
+    name: &str,
+) -> Result<Response, PageError> {
+    let token = new_token()?;
     let content = html! {
         h1 { "Log in" }
-        @if let Some(amiss) = amiss { p.amiss role="alert" { (amiss) } }
+        @if let Some(error) = error { p.notice role="alert" { (error) } }
         form.login method="post" action="/login" {
-            input type="hidden" name="form" value=(repeat);
+            input type="hidden" name="csrf_token" value=(token);
             label for="name" { "Name" }
             input #name name="name" value=(name) autocomplete="username" autocapitalize="none" required autofocus;
             label for="password" { "Password" }
@@ -42,52 +50,53 @@ fn form(intake: &Intake, status: StatusCode, amiss: Option<&str>, name: &str) ->
             button type="submit" { "Log in" }
         }
     };
-    let cookies = set([cookie(intake, LOGIN, &repeat, FORM_SECONDS)]);
+    let cookies = set_cookies([new_cookie(app, LOGIN_COOKIE, &token, FORM_SECONDS)]);
     Ok((cookies, Page(status, page("Log in", None, content))).into_response())
 }
 
-/// A try.
+/// `POST /login`.
 pub(super) async fn post(
-    State(intake): State<Arc<Intake>>,
+    State(app): State<Arc<AppState>>,
     extensions: Extensions,
     headers: HeaderMap,
     content: Body,
-) -> Result<Response, Away> {
-    let sent = Form::read(&intake, &headers, content).await?;
-    sent.repeats(cookie_of(&headers, &cookie_name(&intake, LOGIN)).unwrap_or_default())?;
-    let name = sent.get("name").trim();
-    if let Err(seconds) = intake.by_login.take(address(&extensions), intake.now()) {
-        let text = format!("Too many tries. Please wait {seconds} s.");
-        let response = form(&intake, StatusCode::TOO_MANY_REQUESTS, Some(&text), name)?;
+) -> Result<Response, PageError> {
+    let form = Form::read(&app, &headers, content).await?;
+    form.check_csrf_token(find_cookie(&headers, &cookie_name(&app, LOGIN_COOKIE)).unwrap_or_default())?;
+    let name = form.get("name").trim();
+    if let Err(seconds) = app.login_limiter.acquire(client_address(&extensions), app.now()) {
+        let message = format!("Too many tries. Please wait {seconds} s.");
+        let response = login_form(&app, StatusCode::TOO_MANY_REQUESTS, Some(&message), name)?;
         return Ok(([(header::RETRY_AFTER, seconds.to_string())], response).into_response());
     }
-    // Each try costs memory on purpose, so few are worked on at a time.
-    let _slot = intake.password_slots.acquire().await.map_err(|_| Away::Amiss)?;
-    match log_in(&intake.database, name, sent.get("password").to_owned(), intake.now()).await {
-        Ok(session) => {
-            let cookies =
-                set([cookie(&intake, SESSION, &session, SESSION_SECONDS), cookie(&intake, LOGIN, "", 0)]);
+    // argon2 uses much memory on purpose, so few passwords are verified at a time.
+    let _slot = app.password_slots.acquire().await.map_err(|_| PageError::Internal)?;
+    match log_in(&app.database, name, form.get("password").to_owned(), app.now()).await {
+        Ok(token) => {
+            let cookies = set_cookies([
+                new_cookie(&app, SESSION_COOKIE, &token, SESSION_SECONDS),
+                new_cookie(&app, LOGIN_COOKIE, "", 0),
+            ]);
             Ok((cookies, Redirect::to("/")).into_response())
         }
         Err(LoginError::Wrong) => {
-            intake.metrics.logins_failed.inc();
-            form(&intake, StatusCode::FORBIDDEN, Some("Name or password are wrong."), name)
+            app.metrics.logins_failed.inc();
+            login_form(&app, StatusCode::FORBIDDEN, Some("Name or password are wrong."), name)
         }
-        Err(LoginError::Database(error)) => Err(error.into()),
-        Err(LoginError::Chance(error)) => Err(error.into()),
+        Err(error) => Err(error.into()),
     }
 }
 
-/// The end of a session.
-pub(super) async fn leave(
-    State(intake): State<Arc<Intake>>,
-    Keeper(keeper): Keeper,
+/// `POST /logout`.
+pub(super) async fn logout(
+    State(app): State<Arc<AppState>>,
+    LoggedIn(session): LoggedIn,
     headers: HeaderMap,
     content: Body,
-) -> Result<Response, Away> {
-    Form::read(&intake, &headers, content).await?.repeats(&keeper.form_secret)?;
-    if let Some(secret) = cookie_of(&headers, &cookie_name(&intake, SESSION)) {
-        log_out(&intake.database, secret).await?;
+) -> Result<Response, PageError> {
+    Form::read(&app, &headers, content).await?.check_csrf_token(&session.csrf_token)?;
+    if let Some(token) = find_cookie(&headers, &cookie_name(&app, SESSION_COOKIE)) {
+        log_out(&app.database, token).await?;
     }
-    Ok((set([cookie(&intake, SESSION, "", 0)]), Redirect::to("/login")).into_response())
+    Ok((set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login")).into_response())
 }

@@ -1,32 +1,34 @@
-//! The shop's page: log in, see what came, answer. Written on the server, without a script; one style sheet.
+//! The shopkeepers' page: login, list of requests, one request with its answer. It is rendered on the server, without
+//! scripts.
 
 mod answer;
-mod frame;
-mod guard;
+mod form;
+mod labels;
+mod layout;
 mod list;
 mod login;
-mod one;
-mod pictures;
-mod words;
+mod report;
+mod request;
+mod session;
 
-pub(crate) use pictures::Pictures;
+pub(crate) use report::ReportCache;
 
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::Router;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use std::sync::Arc;
 
-/// The shopkeepers' addresses.
-pub(crate) fn routes() -> Router<Arc<Intake>> {
+/// The routes of the page.
+pub(crate) fn routes() -> Router<Arc<AppState>> {
     Router::new()
         .route("/", get(list::get))
         .route("/login", get(login::get).post(login::post))
-        .route("/logout", post(login::leave))
-        .route("/requests/{number}", get(one::get))
-        .route("/requests/{number}/photos/{name}", get(one::photo))
-        .route("/requests/{number}/drawings/{name}", get(one::drawing))
+        .route("/logout", post(login::logout))
+        .route("/requests/{number}", get(request::get))
+        .route("/requests/{number}/photos/{name}", get(request::photo))
+        .route("/requests/{number}/drawings/{name}", get(request::drawing))
         .route("/requests/{number}/answer", post(answer::post))
         .route("/requests/{number}/erase", post(answer::erase))
         .route("/style.css", get(style))
@@ -44,10 +46,10 @@ async fn icon() -> Response {
     (headers, include_str!("icon.svg")).into_response()
 }
 
-pub(crate) fn nothing_here() -> Response {
-    frame::refusal(StatusCode::NOT_FOUND, "There is nothing here.", "The address may be mistyped.")
+pub(crate) fn not_found() -> Response {
+    layout::error_page(StatusCode::NOT_FOUND, "There is nothing here.", "The address may be mistyped.")
 }
 
-pub(crate) fn another_method() -> Response {
-    frame::refusal(StatusCode::METHOD_NOT_ALLOWED, "That does not work here.", "Go back and try again.")
+pub(crate) fn method_not_allowed() -> Response {
+    layout::error_page(StatusCode::METHOD_NOT_ALLOWED, "That does not work here.", "Go back and try again.")
 }

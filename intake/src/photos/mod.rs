@@ -1,11 +1,11 @@
-//! Photos: where they lie, how they come in part by part, and what may be in them.
+//! Photos: storage, upload in parts, and the check that they contain nothing but pixels.
 
+mod content_range;
 mod jpeg;
-mod range;
-mod shelf;
+mod store;
 mod upload;
 
-pub use jpeg::{Refused, look};
-pub use range::{ContentRange, NoRange};
-pub use shelf::{Shelf, ShelfError};
-pub use upload::{Here, Photo, Progress, PutError, progress, put, read, tidy};
+pub use content_range::{ContentRange, ContentRangeError};
+pub use jpeg::{JpegError, check_jpeg};
+pub use store::{PhotoStore, PhotoStoreError};
+pub use upload::{Photo, UploadError, UploadProgress, delete_unreferenced, progress, read, store_part};

@@ -1,13 +1,13 @@
-//! A photo on its way in.
+//! The upload of a photo in parts.
 //!
-//! A part's bytes are put on the shelf under a name nobody else uses, then one transaction adds the part and moves the
-//! mark of how far the photo has got, if that still is where the part begins. So a process killed in between leaves at
-//! most an unnamed object behind, and of two parts that race one is taken. The mark reaches the whole length only
-//! together with the words that the photo is whole and is what its name says.
+//! The bytes of a part are stored under a unique key. Then one transaction adds the part and advances the upload's offset,
+//! if the offset still is where the part begins. A process that is killed in between leaves at most an object that no row
+//! names, and of two concurrent parts one is accepted. The offset reaches the total only in the transaction that marks the
+//! photo complete, after its SHA-256 was verified.
 
-use super::{ContentRange, Refused, Shelf, ShelfError, look};
+use super::{ContentRange, JpegError, PhotoStore, PhotoStoreError, check_jpeg};
+use crate::crypto::{RandomnessError, random_bytes, sha256};
 use crate::database::{Database, DatabaseError, Statement};
-use crate::secret::{NoChance, random, sha256};
 use crate::senders::Sender;
 use bytes::{Bytes, BytesMut};
 use data_encoding::HEXLOWER;
@@ -17,252 +17,261 @@ use steerwright_protocol::PhotoHash;
 /// A photo of a sender.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Photo {
-    /// Whose.
+    /// The sender.
     pub sender: Sender,
-    /// Its name.
+    /// The SHA-256 of its bytes, which is its name.
     pub hash: PhotoHash,
 }
 
-/// How much of a photo is here.
+/// How much of a photo is stored.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Here {
-    /// Bytes from its start.
+pub struct UploadProgress {
+    /// The number of bytes from its start.
     pub bytes: u64,
-    /// Whether that is all, and checked.
-    pub whole: bool,
+    /// Whether it is complete and verified.
+    pub complete: bool,
 }
 
-/// What came of a part.
-pub type Progress = Here;
-
-/// Why a part was not taken.
+/// Why a part was not stored.
 #[derive(Debug, thiserror::Error)]
-pub enum PutError {
-    /// It does not begin where the one before ended, which was here.
+pub enum UploadError {
+    /// It does not begin at the present offset, which this is.
     #[error("the part does not begin at byte {0}")]
-    Offset(u64),
-    /// Too much of the sender is here that no request names.
-    #[error("too many photos are here that no request names")]
-    Loose,
-    /// The whole is not what its name says; its parts were thrown away.
-    #[error("the bytes are not those of this name")]
-    Hash,
-    /// The whole is what its name says, but is not taken; its parts were thrown away.
+    WrongOffset(u64),
+    /// The sender's photos that no request names have too many bytes.
+    #[error("too many photos are stored that no request names")]
+    QuotaExceeded,
+    /// The complete photo has another SHA-256. Its parts were deleted.
+    #[error("the bytes have another SHA-256")]
+    HashMismatch,
+    /// The complete photo fails the check of JPEGs. Its parts were deleted.
     #[error("{0}")]
-    Refused(#[from] Refused),
+    Rejected(#[from] JpegError),
     /// The database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
-    /// The shelf.
+    /// The photo store.
     #[error(transparent)]
-    Shelf(#[from] ShelfError),
+    PhotoStore(#[from] PhotoStoreError),
     /// No random bytes.
     #[error(transparent)]
-    Chance(#[from] NoChance),
+    Randomness(#[from] RandomnessError),
 }
 
-/// A name on the shelf that nobody else uses. Every sender has photos of its own, so nobody learns by asking what another
-/// sent; and a photo that comes again never meets the one that is being tidied away.
-fn fresh(kind: &str, photo: Photo) -> Result<String, NoChance> {
-    Ok(format!("{kind}/{}/{}-{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random::<16>()?)))
+/// A unique object key. Photos are stored for each sender apart, so a sender cannot find out what another one sent. A photo
+/// that is uploaded again never shares an object with the one that is being deleted.
+fn new_object_key(kind: &str, photo: Photo) -> Result<String, RandomnessError> {
+    Ok(format!("{kind}/{}/{}-{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random_bytes::<16>()?)))
 }
 
-/// How far a photo has got; `None` where nothing of it is here.
+/// The progress of an upload, or `None` if nothing of the photo is stored.
 ///
 /// # Errors
 /// The database.
-pub async fn progress(database: &Database, photo: Photo) -> Result<Option<Here>, DatabaseError> {
-    Ok(row(database, photo).await?.map(|(here, _)| here))
+pub async fn progress(database: &Database, photo: Photo) -> Result<Option<UploadProgress>, DatabaseError> {
+    Ok(row(database, photo).await?.map(|(progress, _)| progress))
 }
 
-async fn row(database: &Database, photo: Photo) -> Result<Option<(Here, u64)>, DatabaseError> {
+async fn row(database: &Database, photo: Photo) -> Result<Option<(UploadProgress, u64)>, DatabaseError> {
     let found = database
-        .one(Statement::new(
-            "SELECT here, total, whole_at FROM photos WHERE sender = $1 AND sha256 = $2",
+        .run_one(Statement::new(
+            "SELECT received_bytes, total_bytes, completed_at FROM photos WHERE sender = $1 AND sha256 = $2",
             [photo.sender.0.into(), photo.hash.0.into()],
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
-    let length = |value| u64::try_from(value).map_err(|_| DatabaseError::Row("a length"));
-    let (here, total) = (length(row.int()?)?, length(row.int()?)?);
-    Ok(Some((Here { bytes: here, whole: row.maybe_int()?.is_some() }, total)))
+    let length = |column, value| {
+        u64::try_from(value).map_err(|_| DatabaseError::Domain { column, expected: "a length of at least 0" })
+    };
+    let bytes = length("photos.received_bytes", row.int()?)?;
+    let total = length("photos.total_bytes", row.int()?)?;
+    Ok(Some((UploadProgress { bytes, complete: row.maybe_int()?.is_some() }, total)))
 }
 
-/// The bytes of a whole photo.
+/// The bytes of a complete photo, or `None` if it is not complete.
 ///
 /// # Errors
-/// The database or the shelf.
-pub async fn read(database: &Database, shelf: &Shelf, photo: Photo) -> Result<Option<Bytes>, PutError> {
+/// The database or the photo store.
+pub async fn read(
+    database: &Database,
+    photo_store: &PhotoStore,
+    photo: Photo,
+) -> Result<Option<Bytes>, UploadError> {
     let found = database
-        .one(Statement::new(
-            "SELECT object FROM photos WHERE sender = $1 AND sha256 = $2 AND whole_at IS NOT NULL",
+        .run_one(Statement::new(
+            "SELECT object_key FROM photos WHERE sender = $1 AND sha256 = $2 AND completed_at IS NOT NULL",
             [photo.sender.0.into(), photo.hash.0.into()],
         ))
         .await?;
     match found.rows.into_iter().next() {
-        Some(mut row) => Ok(shelf.get(&row.text()?).await?),
+        Some(mut row) => Ok(photo_store.get(&row.text()?).await?),
         None => Ok(None),
     }
 }
 
-/// Takes a part, whose length is the range's; `most_loose` is how many bytes of photos that no request names yet a sender
-/// may have here.
+/// Stores a part, whose length has to be that of its range. `max_unreferenced_bytes` limits the sender's photos that no
+/// request names yet.
 ///
 /// # Errors
-/// Why it was not taken.
-pub async fn put(
+/// Why the part was not stored.
+pub async fn store_part(
     database: &Database,
-    shelf: &Shelf,
+    photo_store: &PhotoStore,
     photo: Photo,
     range: ContentRange,
     part: Bytes,
     now: Timestamp,
-    most_loose: u64,
-) -> Result<Progress, PutError> {
+    max_unreferenced_bytes: u64,
+) -> Result<UploadProgress, UploadError> {
     let before = row(database, photo).await?;
-    let (here, total) = before.unwrap_or((Here { bytes: 0, whole: false }, range.total));
-    if here.whole {
-        return Ok(here);
+    let (stored, total) = before.unwrap_or((UploadProgress { bytes: 0, complete: false }, range.total));
+    if stored.complete {
+        return Ok(stored);
     }
     if total != range.total {
-        // One name has one length, so one of the two was wrong: the photo starts over.
-        let objects = parts(database, photo).await?;
-        forget(database, photo).await?;
-        remove(shelf, &objects).await;
-        return Err(PutError::Offset(0));
+        // A SHA-256 has one length, so one of the two totals is wrong: the upload starts over.
+        let keys = part_keys(database, photo).await?;
+        delete_rows(database, photo).await?;
+        delete_objects(photo_store, &keys).await;
+        return Err(UploadError::WrongOffset(0));
     }
-    if here.bytes != range.first {
-        return Err(PutError::Offset(here.bytes));
+    if stored.bytes != range.first {
+        return Err(UploadError::WrongOffset(stored.bytes));
     }
-    if before.is_none() && loose(database, photo.sender).await?.saturating_add(total) > most_loose {
-        return Err(PutError::Loose);
+    if before.is_none()
+        && unreferenced_bytes(database, photo.sender).await?.saturating_add(total) > max_unreferenced_bytes
+    {
+        return Err(UploadError::QuotaExceeded);
     }
     if range.last + 1 == total {
-        return complete(database, shelf, photo, range, part, now).await;
+        return complete(database, photo_store, photo, range, part, now).await;
     }
-    let object = fresh("parts", photo)?;
-    shelf.put(&object, part).await?;
-    let taken = take_part(database, photo, range, &object, now).await;
-    match taken {
-        Ok(()) => Ok(Here { bytes: range.last + 1, whole: false }),
-        Err(DatabaseError::Overtaken) => {
-            shelf.delete(&object).await?;
-            Err(PutError::Offset(row(database, photo).await?.map_or(0, |(here, _)| here.bytes)))
+    let object_key = new_object_key("parts", photo)?;
+    photo_store.put(&object_key, part).await?;
+    let added = add_part(database, photo, range, &object_key, now).await;
+    match added {
+        Ok(()) => Ok(UploadProgress { bytes: range.last + 1, complete: false }),
+        Err(DatabaseError::Conflict) => {
+            photo_store.delete(&object_key).await?;
+            Err(UploadError::WrongOffset(row(database, photo).await?.map_or(0, |(stored, _)| stored.bytes)))
         }
         Err(error) => Err(error.into()),
     }
 }
 
-/// Bytes of a sender's photos that no request names, those announced included.
-async fn loose(database: &Database, sender: Sender) -> Result<u64, DatabaseError> {
+/// The total bytes of a sender's photos that no request names, including bytes that have not arrived yet.
+async fn unreferenced_bytes(database: &Database, sender: Sender) -> Result<u64, DatabaseError> {
     let found = database
-        .one(Statement::new(
-            "SELECT CAST(coalesce(sum(p.total), 0) AS BIGINT) FROM photos p WHERE p.sender = $1 AND NOT EXISTS
+        .run_one(Statement::new(
+            "SELECT CAST(coalesce(sum(p.total_bytes), 0) AS BIGINT) FROM photos p WHERE p.sender = $1 AND NOT EXISTS
              (SELECT 1 FROM request_photos r WHERE r.sender = p.sender AND r.sha256 = p.sha256)",
             [sender.0.into()],
         ))
         .await?;
     let sum = found.rows.into_iter().next().map_or(Ok(0), |mut row| row.int())?;
-    u64::try_from(sum).map_err(|_| DatabaseError::Row("a length"))
+    let expected = "lengths of at least 0";
+    u64::try_from(sum).map_err(|_| DatabaseError::Domain { column: "photos.total_bytes", expected })
 }
 
-/// Lengths are below the limit of a photo, far from the ends of either type.
-fn signed(length: u64) -> i64 {
+/// A length as SQL stores it. Lengths are below the limit of a photo, far below `i64::MAX`.
+fn sql_length(length: u64) -> i64 {
     i64::try_from(length).unwrap_or(i64::MAX)
 }
 
-async fn take_part(
+async fn add_part(
     database: &Database,
     photo: Photo,
     range: ContentRange,
-    object: &str,
+    object_key: &str,
     now: Timestamp,
 ) -> Result<(), DatabaseError> {
-    let (first, end) = (signed(range.first), signed(range.last + 1));
+    let (first, end) = (sql_length(range.first), sql_length(range.last + 1));
     database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
-                "INSERT INTO photos (sender, sha256, total, here, touched_at) VALUES ($1, $2, $3, 0, $4)
+                "INSERT INTO photos (sender, sha256, total_bytes, received_bytes, updated_at) VALUES ($1, $2, $3, 0, $4)
                  ON CONFLICT (sender, sha256) DO NOTHING",
-                [photo.sender.0.into(), photo.hash.0.into(), signed(range.total).into(), now.0.into()],
+                [photo.sender.0.into(), photo.hash.0.into(), sql_length(range.total).into(), now.0.into()],
             ),
             Statement::new(
-                "UPDATE photos SET here = $1, touched_at = $2
-                 WHERE sender = $3 AND sha256 = $4 AND here = $5 AND total = $6 AND whole_at IS NULL",
+                "UPDATE photos SET received_bytes = $1, updated_at = $2
+                 WHERE sender = $3 AND sha256 = $4 AND received_bytes = $5 AND total_bytes = $6
+                 AND completed_at IS NULL",
                 [
                     end.into(),
                     now.0.into(),
                     photo.sender.0.into(),
                     photo.hash.0.into(),
                     first.into(),
-                    signed(range.total).into(),
+                    sql_length(range.total).into(),
                 ],
             )
-            .changing_one(),
+            .expecting_one_row(),
             Statement::new(
-                "INSERT INTO photo_parts (sender, sha256, start, object) VALUES ($1, $2, $3, $4)",
-                [photo.sender.0.into(), photo.hash.0.into(), first.into(), object.into()],
+                "INSERT INTO photo_parts (sender, sha256, start, object_key) VALUES ($1, $2, $3, $4)",
+                [photo.sender.0.into(), photo.hash.0.into(), first.into(), object_key.into()],
             ),
         ])
         .await?;
     Ok(())
 }
 
-async fn parts(database: &Database, photo: Photo) -> Result<Vec<String>, DatabaseError> {
+async fn part_keys(database: &Database, photo: Photo) -> Result<Vec<String>, DatabaseError> {
     let found = database
-        .one(Statement::new(
-            "SELECT object FROM photo_parts WHERE sender = $1 AND sha256 = $2 ORDER BY start",
+        .run_one(Statement::new(
+            "SELECT object_key FROM photo_parts WHERE sender = $1 AND sha256 = $2 ORDER BY start",
             [photo.sender.0.into(), photo.hash.0.into()],
         ))
         .await?;
     found.rows.into_iter().map(|mut row| row.text()).collect()
 }
 
-/// The last part has come: everything is put together and looked at.
+/// Joins the parts with the last one, verifies the photo and marks it complete.
 async fn complete(
     database: &Database,
-    shelf: &Shelf,
+    photo_store: &PhotoStore,
     photo: Photo,
     range: ContentRange,
     last: Bytes,
     now: Timestamp,
-) -> Result<Progress, PutError> {
-    let objects = parts(database, photo).await?;
+) -> Result<UploadProgress, UploadError> {
+    let keys = part_keys(database, photo).await?;
     let mut whole = BytesMut::with_capacity(usize::try_from(range.total).unwrap_or_default());
-    for object in &objects {
-        match shelf.get(object).await? {
+    for key in &keys {
+        match photo_store.get(key).await? {
             Some(bytes) => whole.extend_from_slice(&bytes),
-            // Another process has put it together or thrown it away; or somebody emptied the shelf.
+            // A concurrent call has completed or deleted the photo, or the store lost the object: the hash will differ.
             None => break,
         }
     }
     whole.extend_from_slice(&last);
     let whole = whole.freeze();
-    let sound = if sha256(&whole) != photo.hash.0 {
-        Err(PutError::Hash)
+    let verified = if sha256(&whole) != photo.hash.0 {
+        Err(UploadError::HashMismatch)
     } else {
-        look(&whole).map_err(PutError::from)
+        check_jpeg(&whole).map_err(UploadError::from)
     };
-    if let Err(error) = sound {
-        if let Some(here) = progress(database, photo).await?.filter(|here| here.whole) {
-            return Ok(here);
+    if let Err(error) = verified {
+        if let Some(stored) = progress(database, photo).await?.filter(|stored| stored.complete) {
+            return Ok(stored);
         }
-        forget(database, photo).await?;
-        remove(shelf, &objects).await;
+        delete_rows(database, photo).await?;
+        delete_objects(photo_store, &keys).await;
         return Err(error);
     }
-    let object = fresh("whole", photo)?;
-    shelf.put(&object, whole).await?;
-    let total = signed(range.total);
+    let object_key = new_object_key("whole", photo)?;
+    photo_store.put(&object_key, whole).await?;
+    let total = sql_length(range.total);
     let stored = database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
-                "INSERT INTO photos (sender, sha256, total, here, touched_at, whole_at, object)
+                "INSERT INTO photos (sender, sha256, total_bytes, received_bytes, updated_at, completed_at, object_key)
                  VALUES ($1, $2, $3, $4, $5, $6, $7)
                  ON CONFLICT (sender, sha256) DO UPDATE
-                 SET total = excluded.total, here = excluded.here, touched_at = excluded.touched_at,
-                 whole_at = excluded.whole_at, object = excluded.object
-                 WHERE photos.whole_at IS NULL",
+                 SET total_bytes = excluded.total_bytes, received_bytes = excluded.received_bytes,
+                 updated_at = excluded.updated_at, completed_at = excluded.completed_at,
+                 object_key = excluded.object_key
+                 WHERE photos.completed_at IS NULL",
                 [
                     photo.sender.0.into(),
                     photo.hash.0.into(),
@@ -270,10 +279,10 @@ async fn complete(
                     total.into(),
                     now.0.into(),
                     now.0.into(),
-                    object.as_str().into(),
+                    object_key.as_str().into(),
                 ],
             )
-            .changing_one(),
+            .expecting_one_row(),
             Statement::new(
                 "DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2",
                 [photo.sender.0.into(), photo.hash.0.into()],
@@ -281,23 +290,23 @@ async fn complete(
         ])
         .await;
     match stored {
-        // Another process was first, with the same bytes.
-        Err(DatabaseError::Overtaken) => remove(shelf, std::slice::from_ref(&object)).await,
+        // A concurrent call completed it first, with the same bytes.
+        Err(DatabaseError::Conflict) => delete_objects(photo_store, std::slice::from_ref(&object_key)).await,
         other => drop(other?),
     }
-    remove(shelf, &objects).await;
-    Ok(Here { bytes: range.total, whole: true })
+    delete_objects(photo_store, &keys).await;
+    Ok(UploadProgress { bytes: range.total, complete: true })
 }
 
-async fn forget(database: &Database, photo: Photo) -> Result<(), DatabaseError> {
+async fn delete_rows(database: &Database, photo: Photo) -> Result<(), DatabaseError> {
     database
-        .run(vec![
+        .transaction(vec![
             Statement::new(
                 "DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2",
                 [photo.sender.0.into(), photo.hash.0.into()],
             ),
             Statement::new(
-                "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND whole_at IS NULL",
+                "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND completed_at IS NULL",
                 [photo.sender.0.into(), photo.hash.0.into()],
             ),
         ])
@@ -305,58 +314,66 @@ async fn forget(database: &Database, photo: Photo) -> Result<(), DatabaseError> 
     Ok(())
 }
 
-/// What stays behind if this fails is unnamed and harmless, so the photo is taken all the same.
-async fn remove(shelf: &Shelf, objects: &[String]) {
-    for object in objects {
-        if let Err(error) = shelf.delete(object).await {
-            tracing::warn!(%error, "a part of a photo that is no longer needed was left on the shelf");
+/// Deletes objects. One that stays behind is named by no row and does no harm, so a failure is only logged.
+async fn delete_objects(photo_store: &PhotoStore, keys: &[String]) {
+    for key in keys {
+        if let Err(error) = photo_store.delete(key).await {
+            tracing::warn!(%error, "an object of the photo store that no row names was not deleted");
         }
     }
 }
 
-/// Throws away what no request names and nobody has touched since `before`: photos that were never finished, or whose
-/// request never came. How many.
+/// Deletes the photos that no request names and that were not updated since `before`: unfinished uploads, and photos whose
+/// request never arrived. Returns their number.
 ///
 /// # Errors
-/// The database or the shelf; what was done until then is done.
-pub async fn tidy(database: &Database, shelf: &Shelf, before: Timestamp) -> Result<u64, PutError> {
+/// The database or the photo store; photos deleted until then stay deleted.
+pub async fn delete_unreferenced(
+    database: &Database,
+    photo_store: &PhotoStore,
+    before: Timestamp,
+) -> Result<u64, UploadError> {
     let found = database
-        .one(Statement::new(
-            "SELECT p.sender, p.sha256 FROM photos p WHERE p.touched_at < $1 AND NOT EXISTS
+        .run_one(Statement::new(
+            "SELECT p.sender, p.sha256 FROM photos p WHERE p.updated_at < $1 AND NOT EXISTS
              (SELECT 1 FROM request_photos r WHERE r.sender = p.sender AND r.sha256 = p.sha256)
-             ORDER BY p.touched_at LIMIT 1000",
+             ORDER BY p.updated_at LIMIT 1000",
             [before.0.into()],
         ))
         .await?;
     let mut count = 0;
     for mut row in found.rows {
         let sender = Sender(row.int()?);
-        let hash = row.bytes()?.try_into().map(PhotoHash).map_err(|_| DatabaseError::Row("a hash"))?;
+        let hash = row
+            .bytes()?
+            .try_into()
+            .map(PhotoHash)
+            .map_err(|_| DatabaseError::Domain { column: "photos.sha256", expected: "32 bytes" })?;
         let key = || [sender.0.into(), hash.0.into()];
-        let gone = database
-            .run(vec![
+        let deleted = database
+            .transaction(vec![
                 Statement::new(
-                    "SELECT object FROM photo_parts WHERE sender = $1 AND sha256 = $2",
+                    "SELECT object_key FROM photo_parts WHERE sender = $1 AND sha256 = $2",
                     key(),
                 ),
-                Statement::new("SELECT object FROM photos WHERE sender = $1 AND sha256 = $2", key()),
+                Statement::new("SELECT object_key FROM photos WHERE sender = $1 AND sha256 = $2", key()),
                 Statement::new("DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2", key()),
-                // Rows first: a request that comes meanwhile finds the photo missing, not broken.
+                // Rows before objects: a concurrent request finds the photo missing, not broken.
                 Statement::new(
-                    "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND touched_at < $3 AND NOT EXISTS
+                    "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND updated_at < $3 AND NOT EXISTS
                      (SELECT 1 FROM request_photos r WHERE r.sender = photos.sender AND r.sha256 = photos.sha256)",
                     [sender.0.into(), hash.0.into(), before.0.into()],
                 )
-                .changing_one(),
+                .expecting_one_row(),
             ])
             .await;
-        let gone = match gone {
-            Err(DatabaseError::Overtaken) => continue,
+        let deleted = match deleted {
+            Err(DatabaseError::Conflict) => continue,
             other => other?,
         };
-        for mut row in gone.into_iter().flat_map(|outcome| outcome.rows) {
-            if let Some(object) = row.maybe_text()? {
-                shelf.delete(&object).await?;
+        for mut row in deleted.into_iter().flat_map(|outcome| outcome.rows) {
+            if let Some(key) = row.maybe_text()? {
+                photo_store.delete(&key).await?;
             }
         }
         count += 1;

@@ -1,10 +1,10 @@
-//! The files for running it say nothing that the command does not take.
+//! The files for deployment use only what the command line accepts.
 
 use clap::{ArgAction, CommandFactory, Parser};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use steerwright_intake::args::{Command, Task};
+use steerwright_intake::args::{Cli, Command};
 use url::Url;
 use yaml_rust2::{Yaml, YamlLoader};
 
@@ -12,15 +12,15 @@ fn read(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).unwrap()
 }
 
-/// Calls the command as its words and variables say; what it does not take is told. A variable is put as the flag that
-/// it stands for, so that its value is read as the command reads it.
-fn called(words: &[String], variables: &BTreeMap<String, String>) -> Result<Command, String> {
-    let command = Command::command();
+/// Parses arguments and environment variables as the command line does. A variable is passed as the flag it stands for,
+/// so that its value is parsed.
+fn parse_command(words: &[String], variables: &BTreeMap<String, String>) -> Result<Cli, String> {
+    let command = Cli::command();
     let named = command.get_subcommands().find(|it| words.get(1).is_some_and(|word| word == it.get_name()));
     let task = named.ok_or_else(|| format!("{words:?} is no task"))?;
     let mut words = words.to_vec();
     for (name, value) in variables {
-        // Those are read by the store for photos (object_store), which has its own.
+        // The photo store (object_store) reads those itself.
         if name.starts_with("AWS_") {
             continue;
         }
@@ -36,11 +36,11 @@ fn called(words: &[String], variables: &BTreeMap<String, String>) -> Result<Comm
             _ => words.push(format!("--{long}={value}")),
         }
     }
-    Command::try_parse_from(words).map_err(|error| error.to_string())
+    Cli::try_parse_from(words).map_err(|error| error.to_string())
 }
 
-/// What stands in the file of variables, put in place.
-fn put_in(text: &str) -> String {
+/// Substitutes the variables of the file `.env`.
+fn substitute(text: &str) -> String {
     let mut whole = String::new();
     let mut rest = text;
     while let Some((before, after)) = rest.split_once("${") {
@@ -61,7 +61,9 @@ fn texts(of: &Yaml) -> Vec<String> {
 fn environment(service: &Yaml) -> BTreeMap<String, String> {
     let pairs = service["environment"].as_hash().unwrap().iter();
     // What is no text in YAML (true, 8480) would reach the command as another one.
-    pairs.map(|(name, value)| (name.as_str().unwrap().to_owned(), put_in(value.as_str().unwrap()))).collect()
+    pairs
+        .map(|(name, value)| (name.as_str().unwrap().to_owned(), substitute(value.as_str().unwrap())))
+        .collect()
 }
 
 #[test]
@@ -71,19 +73,21 @@ fn the_compose_file_names_what_the_command_takes() {
     let [file] = files.as_slice() else { panic!("one document") };
     let (intake, database) = (&file["services"]["intake"], &file["services"]["database"]);
     let words = texts(&intake["command"]);
-    let Task::Serve(serve) = called(&words, &environment(intake)).unwrap().task else { panic!("{words:?}") };
+    let Command::Serve(serve) = parse_command(&words, &environment(intake)).unwrap().command else {
+        panic!("{words:?}")
+    };
 
-    // It listens for the other containers and the port that is handed on, and nowhere on this machine but the loopback.
+    // It listens to the other containers and the published port, which is on the loopback alone.
     assert!(serve.listen.ip().is_unspecified());
     for port in texts(&intake["ports"]) {
         let [host, _, inside] = port.split(':').collect::<Vec<_>>()[..] else { panic!("{port}") };
         assert_eq!((host, inside.parse().unwrap()), ("127.0.0.1", serve.listen.port()));
     }
-    // Its data outlives the container.
+    // Its data is in a volume.
     let kept = texts(&intake["volumes"]);
     let [volume] = kept.as_slice() else { panic!("{kept:?}") };
     let (name, folder) = volume.split_once(':').unwrap();
-    assert_eq!(Path::new(folder), serve.place.data);
+    assert_eq!(Path::new(folder), serve.storage.data);
     let volumes = file["volumes"].as_hash().unwrap();
     for name in [name, texts(&database["volumes"])[0].split_once(':').unwrap().0] {
         assert!(volumes.contains_key(&Yaml::String(name.to_owned())), "{name}");
@@ -96,8 +100,8 @@ fn the_compose_file_names_what_the_command_takes() {
     let toolchain = env!("CARGO_PKG_RUST_VERSION");
     assert!(recipe.contains(&format!("FROM rust:{toolchain}")), "the compiler is {toolchain}");
 
-    // The address of the database is that of the other service, as its variables set it up.
-    let address = Url::parse(&serve.place.database.unwrap()).unwrap();
+    // The address of the database is that of the other service, with its user, name and password.
+    let address = Url::parse(&serve.storage.database.unwrap()).unwrap();
     let set_up = environment(database);
     assert_eq!(address.scheme(), "postgres");
     assert_eq!(address.host_str(), Some("database"));
@@ -111,12 +115,12 @@ fn the_compose_file_names_what_the_command_takes() {
     );
     assert!(!database["healthcheck"]["test"].is_badvalue());
 
-    // The call that the file's head tells of.
+    // The command that the comment at the top of the file gives.
     let head = text.lines().find_map(|line| line.strip_prefix("#   compose exec intake ")).unwrap();
     let (words, name) = head.split_once(" \"").unwrap();
     let mut words: Vec<String> = words.split(' ').map(str::to_owned).collect();
     words.push(name.trim_end_matches('"').to_owned());
-    assert!(matches!(called(&words, &BTreeMap::new()).unwrap().task, Task::Sender(_)));
+    assert!(matches!(parse_command(&words, &BTreeMap::new()).unwrap().command, Command::Sender(_)));
 }
 
 #[test]
@@ -129,12 +133,14 @@ fn the_unit_names_what_the_command_takes() {
     let variables = all("Environment=");
     let variables = variables.iter().map(|line| line.split_once('=').unwrap());
     let variables = variables.map(|(name, value)| (name.to_owned(), value.to_owned())).collect();
-    let Task::Serve(serve) = called(&words, &variables).unwrap().task else { panic!("{words:?}") };
+    let Command::Serve(serve) = parse_command(&words, &variables).unwrap().command else {
+        panic!("{words:?}")
+    };
     let folder = all("StateDirectory=")[0];
-    assert_eq!(serve.place.data, Path::new("/var/lib").join(folder));
+    assert_eq!(serve.storage.data, Path::new("/var/lib").join(folder));
 }
 
-/// What the checks above are for.
+/// The tests above can fail.
 #[test]
 fn what_the_command_does_not_take_is_told() {
     let words = |words: &str| words.split(' ').map(str::to_owned).collect::<Vec<_>>();
@@ -146,9 +152,9 @@ fn what_the_command_does_not_take_is_told() {
         ("STEERWRIGHT_INTAKE_HTTPS", "yes please"),
         ("STEERWRIGHT_INTAKE_PART_BYTES", "262143"),
     ] {
-        assert!(called(&serve, &with(name, value)).is_err(), "{name}={value}");
+        assert!(parse_command(&serve, &with(name, value)).is_err(), "{name}={value}");
     }
-    assert!(called(&serve, &with("STEERWRIGHT_INTAKE_PART_BYTES", "262144")).is_ok());
-    assert!(called(&words("steerwright-intake serve --port 8480"), &BTreeMap::new()).is_err());
-    assert!(called(&words("steerwright-intake run"), &BTreeMap::new()).is_err());
+    assert!(parse_command(&serve, &with("STEERWRIGHT_INTAKE_PART_BYTES", "262144")).is_ok());
+    assert!(parse_command(&words("steerwright-intake serve --port 8480"), &BTreeMap::new()).is_err());
+    assert!(parse_command(&words("steerwright-intake run"), &BTreeMap::new()).is_err());
 }

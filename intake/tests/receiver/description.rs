@@ -1,4 +1,4 @@
-//! The description of the senders' addresses is that of this very program.
+//! `openapi.json` describes this program.
 
 use crate::support::{Place, jpeg};
 use reqwest::{Method, StatusCode};
@@ -69,7 +69,7 @@ async fn what_goes_over_the_wire_is_as_described() {
         let mut sent = server.request(bike);
         if bike == 0 {
             let photo = jpeg(40, 30, 1);
-            sent.photos = vec![demo::sent(&photo, "note")];
+            sent.photos = vec![demo::sent_photo(&photo, "note")];
             let refused = server.post(&token, &sent).await;
             let told: Value = serde_json::from_slice(&refused.bytes().await.unwrap()).unwrap();
             assert!(problem.is_valid(&told), "{told}");

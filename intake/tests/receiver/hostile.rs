@@ -1,22 +1,22 @@
-//! Whatever comes in: an answer, never a crash, and nothing kept of what was refused.
+//! Random and damaged input: a response and no crash, and nothing stored of what was refused.
 
 use crate::support::{Place, jpeg};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use reqwest::Method;
 use serde_json::Value;
-use steerwright_intake::photos::{Refused, look};
-use steerwright_intake::{Limits, Rate, orders};
+use steerwright_intake::photos::{JpegError, check_jpeg};
+use steerwright_intake::{Limits, RateLimit, orders};
 use steerwright_protocol::wire::Problem;
 
-/// Limits that do not come in between.
-fn wide() -> Limits {
-    let all = Rate { burst: u32::MAX, each_second: 1e9 };
-    Limits { sender: all, stranger: all, ..Limits::default() }
+/// Rate limits that no test reaches.
+fn unlimited() -> Limits {
+    let all = RateLimit { burst: u32::MAX, per_second: 1e9 };
+    Limits { sender_rate: all, unauthenticated_rate: all, ..Limits::default() }
 }
 
-/// One place of a JSON tree changed.
-fn changed(tree: &mut Value, steps: &[usize], with: &Value) {
+/// Replaces one value of a JSON tree.
+fn replace_value(tree: &mut Value, steps: &[usize], with: &Value) {
     let Some((step, rest)) = steps.split_first() else {
         *tree = with.clone();
         return;
@@ -24,11 +24,11 @@ fn changed(tree: &mut Value, steps: &[usize], with: &Value) {
     match tree {
         Value::Array(list) if !list.is_empty() => {
             let at = step % list.len();
-            changed(&mut list[at], rest, with);
+            replace_value(&mut list[at], rest, with);
         }
         Value::Object(fields) if !fields.is_empty() => {
             let at = step % fields.len();
-            changed(fields.values_mut().nth(at).unwrap(), rest, with);
+            replace_value(fields.values_mut().nth(at).unwrap(), rest, with);
         }
         _ => *tree = with.clone(),
     }
@@ -53,7 +53,7 @@ fn changed_requests() {
     let runtime = tokio::runtime::Runtime::new().unwrap();
     let (_place, server, token) = runtime.block_on(async {
         let place = Place::new().await;
-        let server = place.server_with(wide()).await;
+        let server = place.server_with(unlimited()).await;
         let token = server.sender("crew").await;
         (place, server, token)
     });
@@ -64,7 +64,7 @@ fn changed_requests() {
         let request = server.request(bike);
         let mut tree = serde_json::to_value(&request).unwrap();
         for (steps, with) in &changes {
-            changed(&mut tree, steps, with);
+            replace_value(&mut tree, steps, with);
         }
         runtime.block_on(async {
             let before = server.rows("requests").await;
@@ -105,7 +105,7 @@ fn texts(tree: &Value, steps: &[usize], found: &mut Vec<Vec<usize>>) {
 #[tokio::test(flavor = "multi_thread")]
 async fn characters_that_databases_choke_on() {
     let place = Place::new().await;
-    let server = place.server_with(wide()).await;
+    let server = place.server_with(unlimited()).await;
     let token = server.sender("crew").await;
     let mut request = server.request(0);
     request.bike.measured.truncate(2);
@@ -121,7 +121,7 @@ async fn characters_that_databases_choke_on() {
     for word in ["a\u{0}b", "\u{1F6B2}\u{10FFFF}\u{E000}", "\\'\"$1"] {
         for leaf in &leaves {
             let mut tree = tree.clone();
-            changed(&mut tree, leaf, &Value::from(word));
+            replace_value(&mut tree, leaf, &Value::from(word));
             let id = server.request(0).id;
             if tree["id"] != word {
                 tree["id"] = id.to_string().into();
@@ -130,7 +130,7 @@ async fn characters_that_databases_choke_on() {
             assert!(status == 201 || (400..500).contains(&status), "{status} for {word:?} at {leaf:?}");
             if status == 201 {
                 taken += 1;
-                let kept = orders::kept(&server.intake.database, taken).await.unwrap().unwrap();
+                let kept = orders::load(&server.app.database, taken).await.unwrap().unwrap();
                 assert_eq!(kept.request.id, id);
                 let mut whole = serde_json::to_value(&kept.request).unwrap();
                 whole["contact"] = serde_json::to_value(kept.contact).unwrap();
@@ -146,7 +146,7 @@ fn any_bytes_any_header() {
     let runtime = tokio::runtime::Runtime::new().unwrap();
     let (_place, server, token) = runtime.block_on(async {
         let place = Place::new().await;
-        let server = place.server_with(wide()).await;
+        let server = place.server_with(unlimited()).await;
         let token = server.sender("crew").await;
         (place, server, token)
     });
@@ -191,23 +191,23 @@ fn any_bytes_any_header() {
 proptest! {
     #![proptest_config(Config { failure_persistence: None, ..Config::default() })]
 
-    /// Cut anywhere, a JPEG is no longer whole; changed anywhere, it is looked through to some end.
+    /// A truncated JPEG is refused. The check of a changed one ends.
     #[test]
     fn jpegs_cut_and_changed(cut in 0usize..1_000_000, at in 0usize..1_000_000, byte: u8, seed: u8) {
         let whole = jpeg(40, 30, seed);
-        prop_assert_eq!(look(&whole), Ok(()));
+        prop_assert_eq!(check_jpeg(&whole), Ok(()));
         let cut = &whole[..cut % whole.len()];
-        prop_assert!(matches!(look(cut), Err(Refused::NotJpeg | Refused::Damaged)));
+        prop_assert!(matches!(check_jpeg(cut), Err(JpegError::NotJpeg | JpegError::Damaged)));
         let mut other = whole.clone();
         let at = at % other.len();
         other[at] = byte;
-        let _ = look(&other);
+        let _ = check_jpeg(&other);
     }
 
     #[test]
     fn any_bytes_are_no_jpeg(bytes in prop::collection::vec(any::<u8>(), 0..2_000)) {
-        prop_assert!(look(&bytes).is_err());
+        prop_assert!(check_jpeg(&bytes).is_err());
         let begun = [&[0xFF, 0xD8, 0xFF][..], &bytes].concat();
-        prop_assert!(look(&begun).is_err());
+        prop_assert!(check_jpeg(&begun).is_err());
     }
 }

@@ -1,6 +1,6 @@
-//! The receiver as its senders and the shopkeeper meet it: a real server on the loopback and a real client.
+//! Tests of the receiver over HTTP: a real server on the loopback and a real client.
 //!
-//! On SQLite, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, where each check makes a database of its own.
+//! They run on SQLite, or with `STEERWRIGHT_POSTGRES` on that PostgreSQL server, each test with its own database.
 #![allow(unreachable_pub, reason = "a file of this program alone")]
 #![allow(
     clippy::unwrap_used,
@@ -10,7 +10,7 @@
     reason = "checks fail so"
 )]
 
-mod base;
+mod database;
 mod deployment;
 mod description;
 mod hostile;

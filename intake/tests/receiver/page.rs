@@ -1,4 +1,4 @@
-//! The shop's page: who gets in, what a form needs, that nothing a sender wrote becomes markup, answers that travel back.
+//! The shopkeepers' page: login, CSRF protection, escaping of what senders wrote, answers.
 
 use crate::support::{Place, Server, jpeg, refused};
 use reqwest::header::{HeaderMap, HeaderValue};
@@ -23,8 +23,8 @@ impl<'s> Browser<'s> {
 
     /// Logged in.
     async fn keeper(server: &'s Server) -> Self {
-        let now = server.intake.now();
-        add_shopkeeper(&server.intake.database, NAME, PASSWORD, now).await.unwrap();
+        let now = server.app.now();
+        add_shopkeeper(&server.app.database, NAME, PASSWORD, now).await.unwrap();
         let mut browser = Self::new(server);
         let answer = browser.log_in(NAME, PASSWORD).await;
         assert_eq!(
@@ -71,8 +71,8 @@ impl<'s> Browser<'s> {
 
     async fn log_in(&mut self, name: &str, password: &str) -> Response {
         let (_, page) = self.get("/login").await;
-        let form = hidden(&page, "form");
-        self.send("/login", &[("form", &form), ("name", name), ("password", password)]).await
+        let form = hidden(&page, "csrf_token");
+        self.send("/login", &[("csrf_token", &form), ("name", name), ("password", password)]).await
     }
 }
 
@@ -90,7 +90,7 @@ async fn nobody_gets_in_without_a_session() {
     assert_eq!(server.post(&token, &server.request(0)).await.status(), StatusCode::CREATED);
     let mut browser = Browser::new(&server);
     for path in
-        ["/", "/?state=waiting", "/requests/1", "/requests/1/photos/x.jpg", "/requests/1/drawings/x.svg"]
+        ["/", "/?status=waiting", "/requests/1", "/requests/1/photos/x.jpg", "/requests/1/drawings/x.svg"]
     {
         let answer = browser.call(Method::GET, path).send().await.unwrap();
         assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
@@ -98,7 +98,7 @@ async fn nobody_gets_in_without_a_session() {
         assert!(answer.bytes().await.unwrap().is_empty());
     }
     for path in ["/logout", "/requests/1/answer", "/requests/1/erase"] {
-        let answer = browser.send(path, &[("state", "accepted"), ("since", "0"), ("sure", "yes")]).await;
+        let answer = browser.send(path, &[("status", "accepted"), ("since", "0"), ("sure", "yes")]).await;
         assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
         assert_eq!(answer.headers()["location"], "/login");
     }
@@ -107,17 +107,17 @@ async fn nobody_gets_in_without_a_session() {
     assert_eq!(with_token.status(), StatusCode::SEE_OTHER);
     let keeper = Browser::keeper(&server).await;
     refused(keeper.call(Method::GET, "/v1/catalogue").send().await.unwrap(), ProblemKind::Token).await;
-    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
-    assert_eq!((kept.state, kept.erased_at), (ShopStatus::Waiting, None));
+    let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
+    assert_eq!((kept.status, kept.erased_at), (ShopStatus::Waiting, None));
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn wrong_passwords_and_too_many_of_them() {
     let place = Place::new().await;
     let server = place.server().await;
-    let now = server.intake.now();
-    add_shopkeeper(&server.intake.database, NAME, PASSWORD, now).await.unwrap();
-    assert!(add_shopkeeper(&server.intake.database, "Elm", "short", now).await.is_err());
+    let now = server.app.now();
+    add_shopkeeper(&server.app.database, NAME, PASSWORD, now).await.unwrap();
+    assert!(add_shopkeeper(&server.app.database, "Elm", "short", now).await.is_err());
     let mut browser = Browser::new(&server);
     for (name, password) in [(NAME, "twelve larches in a roW"), ("Nobody", PASSWORD), (NAME, ""), ("", "")] {
         let answer = browser.log_in(name, password).await;
@@ -141,7 +141,7 @@ async fn a_session_ends() {
     let place = Place::new().await;
     let server = place
         .server_with(Limits {
-            login: steerwright_intake::Rate { burst: 99, each_second: 1.0 },
+            login_rate: steerwright_intake::RateLimit { burst: 99, per_second: 1.0 },
             ..Limits::default()
         })
         .await;
@@ -162,18 +162,18 @@ async fn a_session_ends() {
     }
     place.hands.forward(HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // By logging out: the cookie is worth nothing then, even if it is kept.
+    // Logout ends the session: its cookie is refused from then on.
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
     let stolen = browser.cookies.clone();
-    let form = hidden(&browser.get("/").await.1, "form");
-    assert_eq!(browser.send("/logout", &[("form", &form)]).await.status(), StatusCode::SEE_OTHER);
+    let form = hidden(&browser.get("/").await.1, "csrf_token");
+    assert_eq!(browser.send("/logout", &[("csrf_token", &form)]).await.status(), StatusCode::SEE_OTHER);
     assert!(browser.cookies.is_empty());
     browser.cookies = stolen;
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
     // By a new password.
     let mut browser = Browser::keeper(&server).await;
-    let now = server.intake.now();
-    add_shopkeeper(&server.intake.database, NAME, "another dozen larches", now).await.unwrap();
+    let now = server.app.now();
+    add_shopkeeper(&server.app.database, NAME, "another dozen larches", now).await.unwrap();
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::FORBIDDEN);
 }
@@ -186,15 +186,15 @@ async fn a_form_needs_its_secret() {
     assert_eq!(server.post(&token, &server.request(0)).await.status(), StatusCode::CREATED);
     let mut browser = Browser::keeper(&server).await;
     let page = browser.get("/requests/1").await.1;
-    let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
+    let (form, since) = (hidden(&page, "csrf_token"), hidden(&page, "status_since"));
     for (path, fields) in [
-        ("/requests/1/answer", vec![("state", "accepted"), ("since", since.as_str())]),
+        ("/requests/1/answer", vec![("status", "accepted"), ("since", since.as_str())]),
         ("/requests/1/erase", vec![("sure", "yes")]),
         ("/logout", vec![]),
     ] {
         for wrong in [None, Some(""), Some("x"), Some(&form[1..])] {
             let mut fields = fields.clone();
-            fields.extend(wrong.map(|wrong| ("form", wrong)));
+            fields.extend(wrong.map(|wrong| ("csrf_token", wrong)));
             assert_eq!(browser.send(path, &fields).await.status(), StatusCode::FORBIDDEN, "{path}");
         }
         // Even with it, not from another site.
@@ -203,25 +203,29 @@ async fn a_form_needs_its_secret() {
         {
             let call =
                 browser.call(Method::POST, path).header("Content-Type", "application/x-www-form-urlencoded");
-            let answer =
-                call.header(name, value).body(format!("form={form}&sure=yes&state=accepted&since={since}"));
+            let answer = call
+                .header(name, value)
+                .body(format!("csrf_token={form}&sure=yes&status=accepted&status_since={since}"));
             assert_eq!(answer.send().await.unwrap().status(), StatusCode::FORBIDDEN, "{path}");
         }
         let call = browser.call(Method::POST, path).header("Content-Type", "text/plain");
-        let answer =
-            call.body(format!("form={form}&sure=yes&state=accepted&since={since}")).send().await.unwrap();
+        let answer = call
+            .body(format!("csrf_token={form}&sure=yes&status=accepted&status_since={since}"))
+            .send()
+            .await
+            .unwrap();
         assert_eq!(answer.status(), StatusCode::UNSUPPORTED_MEDIA_TYPE);
     }
-    // The login too: without the cookie that goes with the form, nobody is logged in as somebody else.
+    // The login as well: without the cookie of the form it is refused.
     let mut stranger = Browser::new(&server);
-    let form = hidden(&stranger.get("/login").await.1, "form");
+    let form = hidden(&stranger.get("/login").await.1, "csrf_token");
     stranger.cookies.clear();
-    let fields = [("form", form.as_str()), ("name", NAME), ("password", PASSWORD)];
+    let fields = [("csrf_token", form.as_str()), ("name", NAME), ("password", PASSWORD)];
     assert_eq!(stranger.send("/login", &fields).await.status(), StatusCode::FORBIDDEN);
-    let empty = [("form", ""), ("name", NAME), ("password", PASSWORD)];
+    let empty = [("csrf_token", ""), ("name", NAME), ("password", PASSWORD)];
     assert_eq!(stranger.send("/login", &empty).await.status(), StatusCode::FORBIDDEN);
-    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
-    assert_eq!((kept.state, kept.erased_at), (ShopStatus::Waiting, None));
+    let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
+    assert_eq!((kept.status, kept.erased_at), (ShopStatus::Waiting, None));
 }
 
 /// Words that would do harm if they became markup.
@@ -233,7 +237,7 @@ async fn what_senders_write_stays_text() {
     let server = place.server().await;
     let token = server.sender(&HARM[..70]).await;
     let photo = jpeg(64, 48, 20);
-    let path = format!("/v1/photos/{}", demo::sent(&photo, "").sha256);
+    let path = format!("/v1/photos/{}", demo::sent_photo(&photo, "").sha256);
     let put =
         server.call(Method::PUT, &path, &token).header("Content-Type", "image/jpeg").body(photo.clone());
     assert_eq!(put.send().await.unwrap().status(), StatusCode::CREATED);
@@ -248,7 +252,7 @@ async fn what_senders_write_stays_text() {
     request.bike.owner = Some(HARM.to_owned());
     request.bike.measured[0].note = Some(HARM.to_owned());
     request.bike.measured[0].at = Some("2026-05-01T10:30:00Z".to_owned());
-    request.photos = vec![demo::sent(&photo, HARM)];
+    request.photos = vec![demo::sent_photo(&photo, HARM)];
     let answer = server.post(&token, &request).await;
     assert_eq!(answer.status(), StatusCode::CREATED, "{}", answer.text().await.unwrap());
     let mut browser = Browser::keeper(&server).await;
@@ -286,8 +290,9 @@ async fn what_senders_write_stays_text() {
     assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
     assert_eq!(answer.bytes().await.unwrap(), photo);
     // Nor does what a shopkeeper writes, or types at the login.
-    let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
-    let fields = [("form", form.as_str()), ("since", &since), ("state", "question"), ("message", HARM)];
+    let (form, since) = (hidden(&page, "csrf_token"), hidden(&page, "status_since"));
+    let fields =
+        [("csrf_token", form.as_str()), ("status_since", &since), ("status", "question"), ("message", HARM)];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     assert!(!browser.get("/requests/1").await.1.contains("<script"));
     let page = Browser::new(&server).log_in(HARM, "x").await.text().await.unwrap();
@@ -327,18 +332,18 @@ async fn every_page_has_the_policy() {
             assert!(path.ends_with(".svg") || !page.contains(never), "{path}: {never}");
         }
     }
-    let https = steerwright_intake::Intake::new(
-        server.intake.database.clone(),
-        server.intake.shelf.clone(),
-        steerwright_intake::shop::Shop::demo().unwrap(),
-        std::sync::Arc::clone(&server.intake.clock),
+    let https = steerwright_intake::AppState::new(
+        server.app.database.clone(),
+        server.app.photo_store.clone(),
+        steerwright_intake::catalogue::PublishedCatalogue::demo().unwrap(),
+        std::sync::Arc::clone(&server.app.clock),
         Limits::default(),
         true,
     );
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let router = steerwright_intake::router(std::sync::Arc::new(https));
-    tokio::spawn(steerwright_intake::listen(listener, router, std::future::pending()));
+    tokio::spawn(steerwright_intake::serve(listener, router, std::future::pending()));
     let answer = server.client.get(format!("{base}/login")).send().await.unwrap();
     let cookie = answer.headers()["set-cookie"].to_str().unwrap();
     assert!(cookie.starts_with("__Host-") && cookie.ends_with("; Secure"), "{cookie}");
@@ -364,15 +369,15 @@ async fn an_answer_travels_back() {
     ] {
         assert!(page.to_lowercase().contains(&there.to_lowercase()), "{there}");
     }
-    let form = hidden(&page, "form");
-    let first = hidden(&page, "since");
+    let form = hidden(&page, "csrf_token");
+    let first = hidden(&page, "status_since");
     let receipt = async || -> Receipt {
         let call = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
         serde_json::from_slice(&call.send().await.unwrap().bytes().await.unwrap()).unwrap()
     };
-    // A question or a refusal says something; a word is chosen; no more than a receipt takes.
+    // A question and a refusal need a message, a status has to be chosen, and a message has at most 2000 characters.
     let long = "x".repeat(2_001);
-    for (state, message) in [
+    for (status, message) in [
         ("question", ""),
         ("refused", " \r\n "),
         ("", "x"),
@@ -380,7 +385,12 @@ async fn an_answer_travels_back() {
         ("accepted", &long),
         ("accepted", "\u{7}"),
     ] {
-        let fields = [("form", form.as_str()), ("since", &first), ("state", state), ("message", message)];
+        let fields = [
+            ("csrf_token", form.as_str()),
+            ("status_since", &first),
+            ("status", status),
+            ("message", message),
+        ];
         assert_eq!(
             browser.send("/requests/1/answer", &fields).await.status(),
             StatusCode::UNPROCESSABLE_ENTITY
@@ -390,9 +400,9 @@ async fn an_answer_travels_back() {
 
     place.hands.forward(60_000);
     let fields = [
-        ("form", form.as_str()),
-        ("since", &first),
-        ("state", "question"),
+        ("csrf_token", form.as_str()),
+        ("status_since", &first),
+        ("status", "question"),
         ("message", "How wide is it\r\nbelow?"),
     ];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
@@ -402,20 +412,27 @@ async fn an_answer_travels_back() {
         (told.received_at.to_string(), told.since.to_string()),
         ("2026-05-01T10:30:00Z".into(), "2026-05-01T10:31:00Z".into())
     );
-    // Whoever answers what they saw before that is told.
-    let fields = [("form", form.as_str()), ("since", &first), ("state", "refused"), ("message", "Too late")];
+    // An answer to an older status is a conflict.
+    let fields = [
+        ("csrf_token", form.as_str()),
+        ("status_since", &first),
+        ("status", "refused"),
+        ("message", "Too late"),
+    ];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
-    let since = hidden(&browser.get("/requests/1").await.1, "since");
-    let fields = [("form", form.as_str()), ("since", &since), ("state", "accepted"), ("message", "")];
+    let since = hidden(&browser.get("/requests/1").await.1, "status_since");
+    let fields =
+        [("csrf_token", form.as_str()), ("status_since", &since), ("status", "accepted"), ("message", "")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let told = receipt().await;
     assert_eq!((told.state, told.message), (ShopStatus::Accepted, None));
     // That is final.
     let page = browser.get("/requests/1").await.1;
-    assert!(!page.contains("name=\"since\"") && page.contains("Accepted"));
+    assert!(!page.contains("name=\"status_since\"") && page.contains("Accepted"));
     assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
     let since = told.since.0.to_string();
-    let fields = [("form", form.as_str()), ("since", &since), ("state", "refused"), ("message", "No")];
+    let fields =
+        [("csrf_token", form.as_str()), ("status_since", &since), ("status", "refused"), ("message", "No")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
     assert_eq!((receipt().await.state, server.rows("answers").await), (ShopStatus::Accepted, 2));
 }
@@ -425,7 +442,7 @@ async fn verdicts_that_differ_are_told() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    // Hire bike 03 has to be measured first; a program that says otherwise is found out.
+    // Hire bike 03 has to be measured first; the page shows that the sender's program claims otherwise.
     let mut request = server.request(2);
     assert_eq!(request.found.verdict, steerwright_fit::fit::Verdict::MeasureFirst);
     request.found.verdict = steerwright_fit::fit::Verdict::GoesIn;
@@ -450,14 +467,18 @@ async fn who_asked_can_be_erased() {
     let mut browser = Browser::keeper(&server).await;
     let page = browser.get("/requests/1").await.1;
     assert!(page.contains("zyzzyva@example.org"));
-    let (form, since) = (hidden(&page, "form"), hidden(&page, "since"));
-    let fields =
-        [("form", form.as_str()), ("since", &since), ("state", "question"), ("message", "Dear Zyzzyva?")];
+    let (form, since) = (hidden(&page, "csrf_token"), hidden(&page, "status_since"));
+    let fields = [
+        ("csrf_token", form.as_str()),
+        ("status_since", &since),
+        ("status", "question"),
+        ("message", "Dear Zyzzyva?"),
+    ];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
-    let unsure = [("form", form.as_str())];
+    let unsure = [("csrf_token", form.as_str())];
     assert_eq!(browser.send("/requests/1/erase", &unsure).await.status(), StatusCode::UNPROCESSABLE_ENTITY);
     assert!(browser.get("/requests/1").await.1.contains("zyzzyva@example.org"));
-    let sure = [("form", form.as_str()), ("sure", "yes")];
+    let sure = [("csrf_token", form.as_str()), ("sure", "yes")];
     assert_eq!(browser.send("/requests/1/erase", &sure).await.status(), StatusCode::SEE_OTHER);
     let (status, page) = browser.get("/requests/1").await;
     assert_eq!(status, StatusCode::OK);
@@ -471,18 +492,18 @@ async fn who_asked_can_be_erased() {
         "SELECT coalesce(message, '') || answered_by FROM answers",
         "SELECT coalesce(answer, '') FROM claims",
     ] {
-        for mut row in server.intake.database.one(Statement::new(sql, [])).await.unwrap().rows {
+        for mut row in server.app.database.run_one(Statement::new(sql, [])).await.unwrap().rows {
             assert!(!row.text().unwrap().to_lowercase().contains("zyzzyva"), "{sql}");
         }
     }
     // Nor in any byte of the files.
-    if server.intake.database.kind() == "sqlite" {
+    if server.app.database.kind() == "sqlite" {
         for entry in std::fs::read_dir(place.folder.path()).unwrap().map(|entry| entry.unwrap().path()) {
             let bytes = std::fs::read(&entry).unwrap_or_default().to_ascii_lowercase();
             assert!(!bytes.windows(7).any(|window| window == b"zyzzyva"), "{}", entry.display());
         }
     }
-    // The sender still learns how it stands, and its repeat is still known.
+    // The sender still gets the receipt, and the same request is still recognised.
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     assert_eq!(server.rows("requests").await, 1);
     let call = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
@@ -493,17 +514,17 @@ async fn who_asked_can_be_erased() {
 #[tokio::test(flavor = "multi_thread")]
 async fn the_list_is_paged_and_filtered() {
     let place = Place::new().await;
-    let server = place.server_with(Limits { page_lines: 3, ..Limits::default() }).await;
+    let server = place.server_with(Limits { list_page_size: 3, ..Limits::default() }).await;
     let token = server.sender("crew").await;
     for bike in 0..7 {
         assert_eq!(server.post(&token, &server.request(bike)).await.status(), StatusCode::CREATED);
     }
     let mut replacing = server.request(0);
-    let first = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    let first = orders::load(&server.app.database, 1).await.unwrap().unwrap();
     replacing.replaces = Some(first.request.id);
     assert_eq!(server.post(&token, &replacing).await.status(), StatusCode::CREATED);
-    let now = server.intake.now();
-    orders::answer(&server.intake.database, 2, first.since, ShopStatus::Refused, Some("No"), NAME, now)
+    let now = server.app.now();
+    orders::answer(&server.app.database, 2, first.status_since, ShopStatus::Refused, Some("No"), NAME, now)
         .await
         .unwrap();
     let mut browser = Browser::keeper(&server).await;
@@ -522,10 +543,10 @@ async fn the_list_is_paged_and_filtered() {
         address = older.split('"').next().unwrap().replace("&amp;", "&");
     }
     assert_eq!(pages, [vec![8, 7, 6], vec![5, 4, 3], vec![2, 1]]);
-    assert_eq!(numbers(&browser.get("/?state=refused").await.1), [2]);
-    assert_eq!(numbers(&browser.get("/?state=waiting&before=4").await.1), [3, 1]);
-    assert!(numbers(&browser.get("/?state=accepted").await.1).is_empty());
-    // What takes whose place is told before what is asked for, both ways, and in the list.
+    assert_eq!(numbers(&browser.get("/?status=refused").await.1), [2]);
+    assert_eq!(numbers(&browser.get("/?status=waiting&before=4").await.1), [3, 1]);
+    assert!(numbers(&browser.get("/?status=accepted").await.1).is_empty());
+    // Replacements in both directions are shown above the order, and in the list.
     for (path, other, message) in [
         ("/requests/1", "/requests/8", "No longer wanted like this."),
         ("/requests/8", "/requests/1", "Only one of the two is wanted"),
@@ -537,7 +558,7 @@ async fn the_list_is_paged_and_filtered() {
     let newest = browser.get("/").await.1;
     assert!(newest.contains("in place of No. 1"));
     assert!(browser.get("/?before=3").await.1.contains("replaced by No. 8"));
-    // Also where the first one has not come.
+    // Also if the replaced request is not stored.
     let mut early = server.request(1);
     early.replaces = Some(server.request(3).id);
     assert_eq!(server.post(&token, &early).await.status(), StatusCode::CREATED);

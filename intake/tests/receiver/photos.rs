@@ -7,7 +7,7 @@ use steerwright_photo::{self as photo, BuiltIn, Keep};
 use steerwright_protocol::wire::ProblemKind;
 
 fn path(bytes: &[u8]) -> String {
-    format!("/v1/photos/{}", demo::sent(bytes, "").sha256)
+    format!("/v1/photos/{}", demo::sent_photo(bytes, "").sha256)
 }
 
 async fn whole(server: &Server, token: &str, path: &str, bytes: &[u8]) -> Response {
@@ -70,7 +70,7 @@ async fn part_by_part_over_two_processes_and_a_restart() {
     let first = part(&one, &token, &bytes, 0, a).await;
     assert_eq!((first.status(), offset(&first)), (StatusCode::ACCEPTED, a as u64));
     assert_eq!(here(&two, &token, &bytes).await, Some(a as u64));
-    // The same part again, and one that leaves a gap: the answer says where to go on.
+    // The same part again, and one that leaves a gap: the response has the present offset.
     for (from, to) in [(0, a), (b, bytes.len()), (a + 1, b)] {
         let wrong = part(&two, &token, &bytes, from, to).await;
         assert_eq!(offset(&wrong), a as u64);
@@ -82,14 +82,14 @@ async fn part_by_part_over_two_processes_and_a_restart() {
     assert_eq!(here(&three, &token, &bytes).await, Some(b as u64));
     let last = part(&three, &token, &bytes, b, bytes.len()).await;
     assert_eq!((last.status(), offset(&last)), (StatusCode::CREATED, bytes.len() as u64));
-    // Nothing but the whole stays on the shelf, and it is the whole.
+    // Only the complete photo stays in the store.
     assert_eq!((files(&place.photos()), three.rows("photo_parts").await), (1, 0));
-    let sent = demo::sent(&bytes, "");
+    let sent = demo::sent_photo(&bytes, "");
     let sender =
-        steerwright_intake::senders::of_token(&three.intake.database, &token).await.unwrap().unwrap();
+        steerwright_intake::senders::find_by_token(&three.app.database, &token).await.unwrap().unwrap();
     let kept = photos::read(
-        &three.intake.database,
-        &three.intake.shelf,
+        &three.app.database,
+        &three.app.photo_store,
         photos::Photo { sender, hash: sent.sha256 },
     );
     assert_eq!(kept.await.unwrap().unwrap(), bytes);
@@ -113,7 +113,7 @@ async fn of_parts_that_race_one_is_taken() {
                 assert_eq!(offset(&answer), to as u64);
             }
         }
-        // The last part may be found to be here already, which is as good as having brought it.
+        // The photo may be complete already, which is as good as having sent the last part.
         assert!(if to == middle { taken == 1 } else { taken >= 1 }, "{taken}");
     }
     assert_eq!(here(&servers[0], &token, &bytes).await, Some(bytes.len() as u64));
@@ -194,20 +194,23 @@ async fn what_no_request_names_is_tidied_away() {
         assert_eq!(part(&server, &token, &begun, end - 10, end).await.status(), StatusCode::ACCEPTED);
     }
     let mut request = server.request(0);
-    request.photos = vec![demo::sent(&named, "")];
+    request.photos = vec![demo::sent_photo(&named, "")];
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     place.hands.forward(1_000);
-    let now = server.intake.now();
+    let now = server.app.now();
     assert_eq!(part(&server, &token, &late, 0, 10).await.status(), StatusCode::ACCEPTED);
     assert_eq!(files(&place.photos()), 5);
-    assert_eq!(photos::tidy(&server.intake.database, &server.intake.shelf, now).await.unwrap(), 2);
+    assert_eq!(
+        photos::delete_unreferenced(&server.app.database, &server.app.photo_store, now).await.unwrap(),
+        2
+    );
     assert_eq!(files(&place.photos()), 2);
     assert_eq!(here(&server, &token, &named).await, Some(named.len() as u64));
     assert_eq!(here(&server, &token, &loose).await, None);
     assert_eq!(here(&server, &token, &begun).await, None);
     assert_eq!(here(&server, &token, &late).await, Some(10));
     let mut other = server.request(1);
-    other.photos = vec![demo::sent(&loose, "")];
+    other.photos = vec![demo::sent_photo(&loose, "")];
     refused(server.post(&token, &other).await, ProblemKind::PhotoMissing).await;
     assert_eq!(whole(&server, &token, &path(&loose), &loose).await.status(), StatusCode::CREATED);
     assert_eq!(server.post(&token, &other).await.status(), StatusCode::CREATED);
@@ -217,7 +220,8 @@ async fn what_no_request_names_is_tidied_away() {
 async fn a_sender_cannot_fill_the_shelf_without_requests() {
     let place = Place::new().await;
     let [first, second] = [31, 32].map(|seed| jpeg(60, 40, seed));
-    let limits = Limits { loose_bytes: (first.len() + second.len() - 1) as u64, ..Limits::default() };
+    let limits =
+        Limits { unreferenced_photo_bytes: (first.len() + second.len() - 1) as u64, ..Limits::default() };
     let server = place.server_with(limits).await;
     let token = server.sender("crew").await;
     assert_eq!(whole(&server, &token, &path(&first), &first).await.status(), StatusCode::CREATED);
@@ -227,7 +231,7 @@ async fn a_sender_cannot_fill_the_shelf_without_requests() {
     let other = server.sender("others").await;
     assert_eq!(whole(&server, &other, &path(&second), &second).await.status(), StatusCode::CREATED);
     let mut request = server.request(0);
-    request.photos = vec![demo::sent(&first, "")];
+    request.photos = vec![demo::sent_photo(&first, "")];
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     assert_eq!(part(&server, &token, &second, 0, 10).await.status(), StatusCode::ACCEPTED);
 }

@@ -1,4 +1,4 @@
-//! The command as a process: it starts, is stopped, is killed, and goes on where it was.
+//! The command as a process: start, shutdown, kill and restart.
 
 use crate::support::{files, jpeg};
 use assert_cmd::cargo::cargo_bin;
@@ -10,8 +10,8 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::{Arc, Mutex};
-use steerwright_intake::shop::Shop;
-use steerwright_intake::{demo, machine_clock};
+use steerwright_intake::catalogue::PublishedCatalogue;
+use steerwright_intake::{demo, system_clock};
 use steerwright_protocol::wire::{OrderRequest, Receipt};
 
 fn command(folder: &Path) -> Command {
@@ -68,8 +68,8 @@ fn sender(folder: &Path, name: &str) -> String {
 }
 
 fn request(place: usize) -> OrderRequest {
-    let now = machine_clock()();
-    demo::request(&Shop::demo().unwrap(), place, demo::fresh_id(now).unwrap(), now).unwrap()
+    let now = system_clock()();
+    demo::request(&PublishedCatalogue::demo().unwrap(), place, demo::new_order_id(now).unwrap(), now).unwrap()
 }
 
 async fn post(base: &str, token: &str, request: &OrderRequest) -> Option<reqwest::Response> {
@@ -83,7 +83,7 @@ async fn post(base: &str, token: &str, request: &OrderRequest) -> Option<reqwest
 }
 
 fn client() -> Client {
-    // One may be there already.
+    // An error means that one is installed already.
     let _ = rustls::crypto::ring::default_provider().install_default();
     Client::new()
 }
@@ -93,7 +93,7 @@ async fn killed_between_the_parts_of_a_photo() {
     let folder = tempfile::tempdir().unwrap();
     let token = sender(folder.path(), "crew");
     let bytes = jpeg(400, 300, 2);
-    let path = format!("/v1/photos/{}", demo::sent(&bytes, "").sha256);
+    let path = format!("/v1/photos/{}", demo::sent_photo(&bytes, "").sha256);
     let mut offset = 0;
     let mut kills = 0;
     while offset < bytes.len() {
@@ -153,7 +153,7 @@ async fn killed_while_requests_come_in() {
         rounds += 1;
         let stuck = rounds > 40;
         if stuck {
-            // Claims of killed processes expire after three minutes; nobody waits for that here.
+            // The claims of killed processes expire after three minutes; the test does not wait for that.
             let book = rusqlite::Connection::open(folder.path().join("intake.sqlite")).unwrap();
             book.execute("UPDATE claims SET claimed_at = 0 WHERE answer IS NULL", []).unwrap();
         }
@@ -170,7 +170,7 @@ async fn told_to_stop_it_ends_what_was_begun() {
     let folder = tempfile::tempdir().unwrap();
     let token = sender(folder.path(), "crew");
     let (process, base) = Process::serve(folder.path());
-    // A call whose body is still under way when the process is told to stop.
+    // A request whose body is still arriving when shutdown begins.
     let body = serde_json::to_string(&request(0)).unwrap();
     let id = serde_json::from_str::<OrderRequest>(&body).unwrap().id;
     let (first, second) = body.split_at(100);
@@ -262,7 +262,7 @@ fn names_passwords_and_keys() {
     let made = new();
     assert!(made.status.success());
     assert!(!new().status.success(), "a key that is there is not written over");
-    let key = steerwright_intake::shop::read_key(&std::fs::read_to_string(&file).unwrap()).unwrap();
+    let key = steerwright_intake::catalogue::decode_key(&std::fs::read_to_string(&file).unwrap()).unwrap();
     let public = data_encoding::BASE64.encode(key.verifying_key().as_bytes());
     assert_eq!(String::from_utf8(made.stdout).unwrap().trim(), public);
     #[cfg(unix)]
@@ -292,7 +292,7 @@ async fn the_log_names_nobody() {
         let address = line["address"].as_str().unwrap_or_default();
         match line["message"].as_str() {
             Some("serving") => base = format!("http://{address}"),
-            Some("counters") => counters = format!("http://{address}/metrics"),
+            Some("metrics") => counters = format!("http://{address}/metrics"),
             _ => {}
         }
     }
@@ -300,8 +300,7 @@ async fn the_log_names_nobody() {
     assert_eq!(post(&base, &token, &request).await.unwrap().status(), StatusCode::CREATED);
     assert_eq!(post(&base, "not-the-token", &request).await.unwrap().status(), StatusCode::UNAUTHORIZED);
     let counted = client().get(&counters).send().await.unwrap().text().await.unwrap();
-    let line =
-        "steerwright_intake_answers_total{method=\"POST\",route=\"/v1/order-requests\",status=\"201\"} 1";
+    let line = "steerwright_intake_http_responses_total{method=\"POST\",route=\"/v1/order-requests\",status=\"201\"} 1";
     assert!(counted.contains(line), "{counted}");
     assert!(counted.contains("steerwright_intake_requests_stored_total 1\n"));
     assert!(counted.ends_with("# EOF\n"));
@@ -316,7 +315,7 @@ async fn the_log_names_nobody() {
     }
 }
 
-/// As much of S3 as the receiver uses: objects are put, read and deleted, by signed calls.
+/// The part of S3 that the receiver uses: PUT, GET and DELETE of objects with signed requests.
 async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
     let answer = async |State(kept): State<Arc<Mutex<BTreeMap<String, bytes::Bytes>>>>,
                         method: axum::http::Method,
@@ -349,7 +348,7 @@ async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let router = axum::Router::new().fallback(answer).with_state(kept);
-    tokio::spawn(steerwright_intake::listen(listener, router, std::future::pending()));
+    tokio::spawn(steerwright_intake::serve(listener, router, std::future::pending()));
     base
 }
 
@@ -373,7 +372,7 @@ async fn two_processes_share_a_bucket() {
     let (one, first) = serve();
     let (two, second) = serve();
     let bytes = jpeg(200, 150, 3);
-    let path = format!("/v1/photos/{}", demo::sent(&bytes, "").sha256);
+    let path = format!("/v1/photos/{}", demo::sent_photo(&bytes, "").sha256);
     let middle = bytes.len() / 2;
     for (base, from, end, status) in [(&first, 0, middle, 202), (&second, middle, bytes.len(), 201)] {
         let call = client().put(format!("{base}{path}")).bearer_auth(&token);

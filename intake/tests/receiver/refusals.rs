@@ -1,16 +1,19 @@
-//! Refusals of every kind, each a problem; and the catalogue.
+//! Errors of every kind as problem documents; and the catalogue.
 
 use crate::support::{Place, problem, refused};
 use data_encoding::BASE64;
 use ed25519_dalek::{Signature, SigningKey};
 use reqwest::{Method, StatusCode};
-use std::sync::Arc;
+use std::io::Write;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use steerwright_fit::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_intake::shop::Shop;
-use steerwright_intake::{Intake, Limits, Rate, router, senders};
+use steerwright_intake::catalogue::PublishedCatalogue;
+use steerwright_intake::{AppState, Limits, RateLimit, router, senders};
 use steerwright_protocol::wire::ProblemKind;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tracing_subscriber::fmt::MakeWriter;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn tokens() {
@@ -32,20 +35,17 @@ async fn tokens() {
     let unknown = with(Some(format!("Bearer {}", "x".repeat(43)))).await.unwrap();
     assert_eq!(unknown.headers()["www-authenticate"], "Bearer error=\"invalid_token\"");
     refused(unknown, ProblemKind::Token).await;
-    assert!(senders::close(&server.intake.database, "crew", server.intake.now()).await.unwrap());
+    assert!(senders::close(&server.app.database, "crew", server.app.now()).await.unwrap());
     refused(with(Some(format!("Bearer {token}"))).await.unwrap(), ProblemKind::Token).await;
-    assert!(
-        senders::add(&server.intake.database, "crew", server.intake.now()).await.is_err(),
-        "a name twice"
-    );
+    assert!(senders::add(&server.app.database, "crew", server.app.now()).await.is_err(), "a name twice");
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn rates() {
     let place = Place::new().await;
     let limits = Limits {
-        sender: Rate { burst: 3, each_second: 0.5 },
-        stranger: Rate { burst: 2, each_second: 0.1 },
+        sender_rate: RateLimit { burst: 3, per_second: 0.5 },
+        unauthenticated_rate: RateLimit { burst: 2, per_second: 0.1 },
         ..Limits::default()
     };
     let server = place.server_with(limits).await;
@@ -119,8 +119,8 @@ async fn kinds_and_sizes_of_bodies() {
     refused(json.send().await.unwrap(), ProblemKind::Invalid).await;
 }
 
-/// A call by hand, for what no client would send.
-async fn by_hand(base: &str, text: &str, broken_off: bool) -> String {
+/// Sends raw bytes, which no HTTP client would send, and returns the response.
+async fn send_raw(base: &str, text: &str, broken_off: bool) -> String {
     let mut stream = tokio::net::TcpStream::connect(base.strip_prefix("http://").unwrap()).await.unwrap();
     stream.write_all(text.as_bytes()).await.unwrap();
     if broken_off {
@@ -144,15 +144,15 @@ async fn bodies_that_lie_about_their_length() {
     );
     // Chunks beyond the limit (0x7D0 = 2000 bytes), and one that breaks off.
     let long = format!("{head}Transfer-Encoding: chunked\r\n\r\n7D0\r\n{}\r\n0\r\n\r\n", " ".repeat(2_000));
-    let answer = by_hand(&server.base, &long, false).await;
+    let answer = send_raw(&server.base, &long, false).await;
     assert!(answer.starts_with("HTTP/1.1 413 "), "{answer}");
     assert!(answer.contains("/problems/too-large"), "{answer}");
-    by_hand(&server.base, &format!("{head}Content-Length: 500\r\n\r\n{{"), true).await;
-    by_hand(&server.base, &format!("{head}Transfer-Encoding: chunked\r\n\r\n5\r\n{{"), true).await;
-    let huge = by_hand(&server.base, &format!("{head}Content-Length: 99999999999\r\n\r\n"), false).await;
+    send_raw(&server.base, &format!("{head}Content-Length: 500\r\n\r\n{{"), true).await;
+    send_raw(&server.base, &format!("{head}Transfer-Encoding: chunked\r\n\r\n5\r\n{{"), true).await;
+    let huge = send_raw(&server.base, &format!("{head}Content-Length: 99999999999\r\n\r\n"), false).await;
     assert!(huge.starts_with("HTTP/1.1 413 "), "{huge}");
     let both = format!("{head}Content-Length: 2\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n");
-    by_hand(&server.base, &both, false).await;
+    send_raw(&server.base, &both, false).await;
     assert_eq!((server.rows("claims").await, server.rows("requests").await), (0, 0));
     assert_eq!(
         server.call(Method::GET, "/healthz", &token).send().await.unwrap().text().await.unwrap(),
@@ -163,7 +163,8 @@ async fn bodies_that_lie_about_their_length() {
 #[tokio::test(flavor = "multi_thread")]
 async fn slow_bytes() {
     let place = Place::new().await;
-    let server = place.server_with(Limits { body: Duration::from_millis(200), ..Limits::default() }).await;
+    let server =
+        place.server_with(Limits { body_timeout: Duration::from_millis(200), ..Limits::default() }).await;
     let token = server.sender("crew").await;
     let id = server.request(0).id;
     let address = server.base.strip_prefix("http://").unwrap();
@@ -181,13 +182,126 @@ async fn slow_bytes() {
     assert_eq!(server.rows("claims").await, 0);
 }
 
+/// The timeout of a whole request responds with a problem document, in the API and on the page.
+#[tokio::test(flavor = "multi_thread")]
+async fn requests_that_take_too_long() {
+    let place = Place::new().await;
+    let server =
+        place.server_with(Limits { request_timeout: Duration::from_millis(200), ..Limits::default() }).await;
+    let token = server.sender("crew").await;
+    let id = server.request(0).id;
+    for (path, kind) in
+        [("/v1/order-requests", "application/json"), ("/login", "application/x-www-form-urlencoded")]
+    {
+        // The body never comes.
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nHost: here\r\nAuthorization: Bearer {token}\r\nIdempotency-Key: \"{id}\"\r\n\
+             Content-Type: {kind}\r\nContent-Length: 500\r\nConnection: close\r\n\r\n{{"
+        );
+        let answer = send_raw(&server.base, &head, false).await;
+        assert!(answer.starts_with("HTTP/1.1 503 "), "{answer}");
+        for part in ["application/problem+json", "/problems/unavailable", "retry-after: 10\r\n", "nosniff"] {
+            assert!(answer.contains(part), "{part} in {answer}");
+        }
+    }
+    assert_eq!(server.rows("claims").await, 0);
+}
+
+/// A panic in a handler, and in the task that a handler started: 500 as a problem, a line in the log, and the process
+/// serves on.
+#[tokio::test]
+async fn a_panic_is_a_problem_and_logged() {
+    let log = Log::default();
+    let lines = tracing_subscriber::fmt().with_writer(log.clone()).with_ansi(false).finish();
+    let _guard = tracing::subscriber::set_default(lines);
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    // The clock is read once when the sender is known, and again when its request is claimed.
+    let (calls, fails_at) = (Arc::new(AtomicU32::new(0)), Arc::new(AtomicU32::new(0)));
+    let (counted, fails, clock) = (calls.clone(), fails_at.clone(), Arc::clone(&server.app.clock));
+    let failing = Arc::new(move || {
+        let call = counted.fetch_add(1, Ordering::SeqCst) + 1;
+        assert_ne!(call, fails.load(Ordering::SeqCst), "a made-up fault");
+        clock()
+    });
+    let app = AppState::new(
+        server.app.database.clone(),
+        server.app.photo_store.clone(),
+        PublishedCatalogue::demo().unwrap(),
+        failing,
+        Limits::default(),
+        false,
+    );
+    let base = served(app).await;
+    for fails in [1, 2] {
+        calls.store(0, Ordering::SeqCst);
+        fails_at.store(fails, Ordering::SeqCst);
+        let request = server.request(0);
+        let post = || {
+            let call = server.client.post(format!("{base}/v1/order-requests")).bearer_auth(&token);
+            call.header("Idempotency-Key", format!("\"{}\"", request.id))
+                .header("Content-Type", "application/json")
+                .body(serde_json::to_string(&request).unwrap())
+                .send()
+        };
+        let answer = post().await.unwrap();
+        assert_eq!(answer.status(), StatusCode::INTERNAL_SERVER_ERROR);
+        assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
+        let told = problem(answer).await;
+        assert_eq!((told.kind.as_str(), told.detail), ("about:blank", None), "the reason is for the log");
+        assert_eq!(log.count("a made-up fault"), fails as usize, "{fails}");
+        assert_eq!(log.count("status=500"), fails as usize, "{fails}");
+        // The fault has left nothing behind: the same request succeeds.
+        assert_eq!(post().await.unwrap().status(), StatusCode::CREATED);
+    }
+}
+
+/// The log in memory.
+#[derive(Clone, Default)]
+struct Log(Arc<Mutex<Vec<u8>>>);
+
+impl Log {
+    /// Lines that hold a text.
+    fn count(&self, text: &str) -> usize {
+        String::from_utf8_lossy(&self.0.lock().unwrap()).lines().filter(|line| line.contains(text)).count()
+    }
+}
+
+impl Write for Log {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+impl MakeWriter<'_> for Log {
+    type Writer = Self;
+
+    fn make_writer(&self) -> Self {
+        self.clone()
+    }
+}
+
+/// Serves on the loopback until the test ends.
+async fn served(app: AppState) -> String {
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let base = format!("http://{}", listener.local_addr().unwrap());
+    tokio::spawn(steerwright_intake::serve(listener, router(Arc::new(app)), std::future::pending()));
+    base
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_database_that_is_gone_is_told_as_such() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
     for table in
-        ["request_photos", "photo_parts", "photos", "answers", "requests", "claims", "intake_version"]
+        ["request_photos", "photo_parts", "photos", "answers", "requests", "claims", "schema_version"]
     {
         let sql = match table {
             "request_photos" => "DROP TABLE request_photos",
@@ -196,10 +310,10 @@ async fn a_database_that_is_gone_is_told_as_such() {
             "answers" => "DROP TABLE answers",
             "requests" => "DROP TABLE requests",
             "claims" => "DROP TABLE claims",
-            _ => "DROP TABLE intake_version",
+            _ => "DROP TABLE schema_version",
         };
         let statement = steerwright_intake::database::Statement::new(sql, []);
-        server.intake.database.one(statement).await.unwrap();
+        server.app.database.run_one(statement).await.unwrap();
     }
     let answer = server.post(&token, &server.request(0)).await;
     assert!(answer.headers().contains_key("retry-after"));
@@ -215,17 +329,15 @@ async fn the_catalogue_is_signed_and_tagged() {
     let plain = place.server().await;
     let token = plain.sender("crew").await;
     let key = SigningKey::from_bytes(&[9; 32]);
-    let intake = Intake::new(
-        plain.intake.database.clone(),
-        plain.intake.shelf.clone(),
-        Shop::demo().unwrap().signed_by(&key),
-        Arc::clone(&plain.intake.clock),
+    let app = AppState::new(
+        plain.app.database.clone(),
+        plain.app.photo_store.clone(),
+        PublishedCatalogue::demo().unwrap().signed_with(&key),
+        Arc::clone(&plain.app.clock),
         Limits::default(),
         false,
     );
-    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let base = format!("http://{}", listener.local_addr().unwrap());
-    tokio::spawn(steerwright_intake::listen(listener, router(Arc::new(intake)), std::future::pending()));
+    let base = served(app).await;
     let get = |tag: Option<String>| {
         let call = plain.client.get(format!("{base}/v1/catalogue")).bearer_auth(&token);
         tag.into_iter().fold(call, |call, tag| call.header("If-None-Match", tag)).send()

@@ -1,4 +1,4 @@
-//! Order requests: taken once, however often they come.
+//! Order requests: stored once, however often they are sent.
 
 use crate::support::{Place, files, jpeg, problem, refused};
 use reqwest::{Method, StatusCode};
@@ -28,7 +28,7 @@ async fn stored_and_answered() {
     let again: Receipt = serde_json::from_slice(&asked.send().await.unwrap().bytes().await.unwrap()).unwrap();
     assert_eq!(again, receipt);
 
-    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
     assert_eq!(kept.contact.as_ref(), Some(&request.contact));
     assert_eq!(kept.request.bike, request.bike);
     assert_eq!(kept.request.found, request.found);
@@ -43,17 +43,17 @@ async fn the_same_again_gets_the_same_answer() {
     let first = server.post(&token, &request).await;
     assert_eq!(first.status(), StatusCode::CREATED);
     let first = first.bytes().await.unwrap();
-    // Even once the shop has answered: this is the answer to that call, news are at the request's own address.
-    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    // Also after the shop has answered: the response to a repeated POST stays, the present receipt is that of GET.
+    let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
     place.hands.forward(1_000);
     orders::answer(
-        &server.intake.database,
+        &server.app.database,
         1,
-        kept.since,
+        kept.status_since,
         ShopStatus::Accepted,
         None,
         "Ash",
-        server.intake.now(),
+        server.app.now(),
     )
     .await
     .unwrap();
@@ -113,29 +113,29 @@ async fn the_key_of_a_process_that_died_comes_free() {
     let server = place.server().await;
     let token = server.sender("crew").await;
     let sender =
-        steerwright_intake::senders::of_token(&server.intake.database, &token).await.unwrap().unwrap();
+        steerwright_intake::senders::find_by_token(&server.app.database, &token).await.unwrap().unwrap();
     let request = server.request(3);
     // A process that got as far as this and no further.
-    let limits = server.intake.limits;
+    let limits = server.app.limits;
     let claimed = orders::claim(
-        &server.intake.database,
+        &server.app.database,
         sender,
         request.id,
         [7; 32],
-        server.intake.now(),
-        limits.claim.as_millis() as i64,
+        server.app.now(),
+        limits.claim_timeout.as_millis() as i64,
     );
     let claimed = claimed.await.unwrap();
-    let orders::Claimed::Ours(dead) = claimed else { panic!("{claimed:?}") };
+    let orders::ClaimOutcome::Acquired(dead) = claimed else { panic!("{claimed:?}") };
     refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
-    place.hands.forward(limits.claim.as_millis() as i64 - 1);
+    place.hands.forward(limits.claim_timeout.as_millis() as i64 - 1);
     refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
     place.hands.forward(1);
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     // It was only slow: what it does now is nothing.
-    let late = orders::store(&server.intake.database, &dead, request.clone(), server.intake.now()).await;
+    let late = orders::store(&server.app.database, &dead, request.clone(), server.app.now()).await;
     assert!(late.is_err());
-    orders::release(&server.intake.database, &dead).await.unwrap();
+    orders::release(&server.app.database, &dead).await.unwrap();
     assert_eq!((server.rows("requests").await, server.rows("claims").await), (1, 1));
 }
 
@@ -144,13 +144,13 @@ async fn who_comes_while_the_first_is_worked_on_is_told_to_wait() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    let database = &server.intake.database;
-    let sender = steerwright_intake::senders::of_token(database, &token).await.unwrap().unwrap();
+    let database = &server.app.database;
+    let sender = steerwright_intake::senders::find_by_token(database, &token).await.unwrap().unwrap();
     let request = server.request(4);
     let body = serde_json::to_string(&request).unwrap();
-    let hash = steerwright_intake::secret::sha256(body.as_bytes());
-    let now = server.intake.now();
-    let orders::Claimed::Ours(first) =
+    let hash = steerwright_intake::crypto::sha256(body.as_bytes());
+    let now = server.app.now();
+    let orders::ClaimOutcome::Acquired(first) =
         orders::claim(database, sender, request.id, hash, now, 60_000).await.unwrap()
     else {
         panic!("nobody was there before")
@@ -179,7 +179,7 @@ async fn a_key_is_needed_and_is_the_id() {
         vec!["\"\"".to_owned()],
         vec![format!("\"{}\"", id.to_uppercase())],
         vec![format!("\"{id}\""), format!("\"{id}\"")],
-        vec![format!("\"{}\"", demo::fresh_id(request.made_at).unwrap())],
+        vec![format!("\"{}\"", demo::new_order_id(request.made_at).unwrap())],
     ];
     for keys in wrong {
         let mut call = server.call(Method::POST, "/v1/order-requests", &token);
@@ -199,7 +199,7 @@ async fn what_is_refused_can_be_mended_under_the_same_key() {
     let token = server.sender("crew").await;
     let mut request = server.request(0);
     let photo = jpeg(64, 48, 1);
-    request.photos = vec![demo::sent(&photo, "The head tube from the left")];
+    request.photos = vec![demo::sent_photo(&photo, "The head tube from the left")];
     let told = refused(server.post(&token, &request).await, ProblemKind::PhotoMissing).await;
     assert_eq!(told.photos, [request.photos[0].sha256]);
     let path = format!("/v1/photos/{}", request.photos[0].sha256);
@@ -263,7 +263,7 @@ async fn a_receipt_is_for_its_sender_alone() {
     }
 }
 
-/// A sender has who asked erased at the shop: from every row, as the shop's page does, once or as often as it takes.
+/// A sender erases the contact of its request, from every row as the page does, and may repeat that.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_sender_erases_who_asked() {
     let place = Place::new().await;
@@ -274,17 +274,17 @@ async fn a_sender_erases_who_asked() {
     request.contact.address = Some("The old sawmill".into());
     let owner = request.bike.owner.clone().unwrap();
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
-    let since = orders::kept(&server.intake.database, 1).await.unwrap().unwrap().since;
-    let (word, message, now) = (ShopStatus::Question, Some("Wren, which seat is it?"), server.intake.now());
-    orders::answer(&server.intake.database, 1, since, word, message, "Ash", now).await.unwrap();
+    let since = orders::load(&server.app.database, 1).await.unwrap().unwrap().status_since;
+    let (word, message, now) = (ShopStatus::Question, Some("Wren, which seat is it?"), server.app.now());
+    orders::answer(&server.app.database, 1, since, word, message, "Ash", now).await.unwrap();
 
     let path = format!("/v1/order-requests/{}/contact", request.id);
     let erase =
         async |token: &str, path: &str| server.call(Method::DELETE, path, token).send().await.unwrap();
-    // Not without a token; another sender's call is answered the same and changes nothing.
+    // Not without a token. Another sender gets the same response, which changes nothing.
     refused(erase("no-such-token", &path).await, ProblemKind::Token).await;
     assert_eq!(erase(&other, &path).await.status(), StatusCode::NO_CONTENT);
-    let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+    let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
     assert_eq!((kept.contact.as_ref(), kept.erased_at), (Some(&request.contact), None));
     for wrong in ["x".to_owned(), request.id.to_string().to_uppercase()] {
         let wrong = format!("/v1/order-requests/{wrong}/contact");
@@ -298,22 +298,22 @@ async fn a_sender_erases_who_asked() {
         assert_eq!(answer.status(), StatusCode::NO_CONTENT);
         assert!(answer.bytes().await.unwrap().is_empty());
         place.hands.forward(1_000);
-        let kept = orders::kept(&server.intake.database, 1).await.unwrap().unwrap();
+        let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
         assert_eq!((kept.contact, kept.message, kept.request.note.as_str()), (None, None, ""));
-        assert_eq!((kept.request.bike.owner, kept.state), (None, ShopStatus::Question));
+        assert_eq!((kept.request.bike.owner, kept.status), (None, ShopStatus::Question));
         assert_eq!((&kept.request.kit, &kept.request.found), (&request.kit, &request.found));
         // When it was done first is what stays.
         assert_eq!(*erased_at.get_or_insert(kept.erased_at.unwrap()), kept.erased_at.unwrap());
     }
-    let before = orders::answers_before(&server.intake.database, 1, Timestamp(i64::MAX)).await.unwrap();
+    let before = orders::previous_answers(&server.app.database, 1, Timestamp(i64::MAX)).await.unwrap();
     assert!(before.iter().all(|answer| answer.message.is_none()) && !before.is_empty());
-    // The sender still learns how it stands, and the answer to the first call stays the same.
+    // The sender still gets the receipt, and the response to the first POST stays the same.
     let asked = server.call(Method::GET, &format!("/v1/order-requests/{}", request.id), &token);
     let told: Receipt = serde_json::from_slice(&asked.send().await.unwrap().bytes().await.unwrap()).unwrap();
     assert_eq!((told.state, told.message), (ShopStatus::Question, None));
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     assert_eq!(server.rows("requests").await, 1);
-    // On SQLite the file is at hand: not a byte of it is left there or in its log.
+    // On SQLite no byte of it is left in the file and its log.
     for file in place.database_files() {
         let bytes = std::fs::read(&file).unwrap();
         for trace in
@@ -322,7 +322,7 @@ async fn a_sender_erases_who_asked() {
             assert!(!bytes.windows(trace.len()).any(|at| at == trace.as_bytes()), "{trace} in {file:?}");
         }
     }
-    // A request that never came: nothing to erase, and nothing is told of that.
+    // A request that was never stored: there is nothing to erase, and the response is the same.
     let never = format!("/v1/order-requests/{}/contact", server.request(5).id);
     assert_eq!(erase(&token, &never).await.status(), StatusCode::NO_CONTENT);
 }

@@ -1,13 +1,13 @@
-//! A receiver of its own for each check.
+//! A receiver for each test.
 
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
 use std::path::Path;
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Once};
+use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::database::{Database, Statement};
-use steerwright_intake::photos::Shelf;
-use steerwright_intake::shop::Shop;
-use steerwright_intake::{Clock, Intake, Limits, demo, listen, router, senders};
+use steerwright_intake::photos::PhotoStore;
+use steerwright_intake::{AppState, Clock, Limits, demo, router, senders, serve};
 use steerwright_metrology::ids::OrderId;
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{OrderRequest, Problem, ProblemKind};
@@ -18,7 +18,7 @@ use tokio::sync::oneshot;
 /// 2026-05-01T10:30:00Z.
 pub const NOON: i64 = 1_777_631_400_000;
 
-/// A clock that only moves when it is told to.
+/// A clock that only moves by [`Hands::forward`].
 #[derive(Clone, Default)]
 pub struct Hands(Arc<AtomicI64>);
 
@@ -33,7 +33,7 @@ impl Hands {
     }
 }
 
-/// A database and a folder, which any number of servers may share.
+/// A database and a folder, which several servers can share.
 pub struct Place {
     pub folder: TempDir,
     pub database: String,
@@ -46,7 +46,7 @@ impl Place {
         TLS.call_once(|| rustls::crypto::ring::default_provider().install_default().unwrap());
         let folder = tempfile::tempdir().unwrap();
         let database = match std::env::var("STEERWRIGHT_POSTGRES") {
-            Ok(server) => fresh_on(&server).await,
+            Ok(server) => create_database(&server).await,
             Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
         };
         Self { folder, database, hands: Hands::default() }
@@ -56,7 +56,7 @@ impl Place {
         self.folder.path().join("photos")
     }
 
-    /// The files of the database and its log, where it lies in files of this folder.
+    /// The files of SQLite's database and its log.
     pub fn database_files(&self) -> Vec<std::path::PathBuf> {
         let entries = std::fs::read_dir(self.folder.path()).unwrap().map(|entry| entry.unwrap().path());
         entries.filter(|path| path.to_string_lossy().contains("intake.sqlite")).collect()
@@ -68,25 +68,27 @@ impl Place {
 
     pub async fn server_with(&self, limits: Limits) -> Server {
         let database = Database::open(&self.database).await.unwrap();
-        let shelf = Shelf::open(self.photos().to_str().unwrap()).unwrap();
-        let shop = Shop::demo().unwrap();
-        let intake = Arc::new(Intake::new(database, shelf, shop, self.hands.clock(), limits, false));
+        let photo_store = PhotoStore::open(self.photos().to_str().unwrap()).unwrap();
+        let shop = PublishedCatalogue::demo().unwrap();
+        let app = Arc::new(AppState::new(database, photo_store, shop, self.hands.clock(), limits, false));
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let base = format!("http://{}", listener.local_addr().unwrap());
         let (stop, stopped) = oneshot::channel::<()>();
-        tokio::spawn(listen(listener, router(Arc::clone(&intake)), async {
+        tokio::spawn(serve(listener, router(Arc::clone(&app)), async {
             let _ = stopped.await;
         }));
         let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
-        Server { intake, base, client, _stop: stop }
+        Server { app, base, client, _stop: stop }
     }
 }
 
-/// Makes an empty database on a server and gives its address.
-async fn fresh_on(server: &str) -> String {
+/// Creates an empty database on a PostgreSQL server and returns its address.
+async fn create_database(server: &str) -> String {
     let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
-    let name =
-        format!("check_{}", steerwright_intake::secret::secret().unwrap().to_lowercase().replace('-', "_"));
+    let name = format!(
+        "check_{}",
+        steerwright_intake::crypto::new_token().unwrap().to_lowercase().replace('-', "_")
+    );
     let run = tokio::spawn(connection);
     client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
     drop(client);
@@ -97,7 +99,7 @@ async fn fresh_on(server: &str) -> String {
 }
 
 pub struct Server {
-    pub intake: Arc<Intake>,
+    pub app: Arc<AppState>,
     pub base: String,
     pub client: Client,
     _stop: oneshot::Sender<()>,
@@ -106,7 +108,7 @@ pub struct Server {
 impl Server {
     /// A sender with its token.
     pub async fn sender(&self, name: &str) -> String {
-        senders::add(&self.intake.database, name, self.intake.now()).await.unwrap()
+        senders::add(&self.app.database, name, self.app.now()).await.unwrap()
     }
 
     pub fn call(&self, method: Method, path: &str, token: &str) -> RequestBuilder {
@@ -127,10 +129,10 @@ impl Server {
             .unwrap()
     }
 
-    /// An order or question for a demo bike, with an id of its own.
+    /// An order or question for a demo bike, with a new id.
     pub fn request(&self, bike: usize) -> OrderRequest {
-        let now = self.intake.now();
-        demo::request(&self.intake.shop, bike, demo::fresh_id(now).unwrap(), now).unwrap()
+        let now = self.app.now();
+        demo::request(&self.app.published, bike, demo::new_order_id(now).unwrap(), now).unwrap()
     }
 
     pub async fn rows(&self, table: &'static str) -> i64 {
@@ -143,11 +145,11 @@ impl Server {
             "sessions" => "SELECT count(*) FROM sessions",
             _ => panic!("no such table"),
         };
-        self.intake.database.one(Statement::new(sql, [])).await.unwrap().rows.remove(0).int().unwrap()
+        self.app.database.run_one(Statement::new(sql, [])).await.unwrap().rows.remove(0).int().unwrap()
     }
 }
 
-/// Reads a refusal and holds it against RFC 9457: media type, and the status in the body as on the line.
+/// Reads a problem document and checks it against RFC 9457: the media type, and the status in the body.
 pub async fn problem(response: Response) -> Problem {
     let status = response.status();
     assert_eq!(response.headers()["content-type"], "application/problem+json", "{status}");
@@ -157,7 +159,7 @@ pub async fn problem(response: Response) -> Problem {
     problem
 }
 
-/// A refusal of a kind, with that kind's status.
+/// Reads a problem document of a kind, with that kind's status.
 pub async fn refused(response: Response, kind: ProblemKind) -> Problem {
     let status = response.status();
     let problem = problem(response).await;
@@ -172,7 +174,7 @@ pub fn files(folder: &Path) -> usize {
     entries.map(|entry| entry.unwrap().path()).map(|path| if path.is_dir() { files(&path) } else { 1 }).sum()
 }
 
-/// A picture that nobody took.
+/// A synthetic JPEG.
 pub fn jpeg(width: u16, height: u16, seed: u8) -> Vec<u8> {
     let pixels: Vec<u8> = (0..usize::from(width) * usize::from(height))
         .flat_map(|at| {

@@ -2,11 +2,11 @@
 
 use clap::Parser;
 use std::process::ExitCode;
-use steerwright_intake::args::Command;
+use steerwright_intake::args::Cli;
 
 #[tokio::main]
 async fn main() -> ExitCode {
-    match steerwright_intake::run(Command::parse()).await {
+    match steerwright_intake::run(Cli::parse()).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("{error}");

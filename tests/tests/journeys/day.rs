@@ -6,7 +6,7 @@ use super::process::free_address;
 use super::relay::Relay;
 use steerwright_core::orders::{Fault, State};
 use steerwright_core::protocol::wire::ShopStatus;
-use steerwright_intake::{Limits, Rate};
+use steerwright_intake::{Limits, RateLimit};
 use steerwright_tests::bench::Bench;
 use steerwright_workshop::delivery::{OutboxWorker, Timeouts, Trust};
 
@@ -120,7 +120,8 @@ fn the_shop_s_answers_travel_back() {
 fn a_shop_that_slows_senders_down_gets_all_in_time() {
     let place = Place::new();
     let token = place.sender("crew");
-    let server = place.serve_with(Limits { sender: Rate { burst: 2, each_second: 0.1 }, ..limits() });
+    let server =
+        place.serve_with(Limits { sender_rate: RateLimit { burst: 2, per_second: 0.1 }, ..limits() });
     let relay = Relay::to(server.address);
     let mut bench = Bench::new();
     bench.set_shop(&relay.base(), &token);

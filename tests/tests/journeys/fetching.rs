@@ -7,18 +7,18 @@ use data_encoding::BASE64;
 use ed25519_dalek::{Signer, SigningKey};
 use steerwright_core::book::{Op, PublicKey, SignatureStatus};
 use steerwright_core::orders::{CatalogueFetch, Fault};
-use steerwright_intake::shop::Shop;
+use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_tests::bench::{Bench, MAKER, demo_catalogue};
 
 const DAY: i64 = 24 * 3_600_000;
 
 /// What the shop hands out from that day on; the tag the book has, the answer, the number in use then, what is said.
-type Day = (Option<Shop>, Option<String>, u16, u32, Option<&'static str>);
+type Day = (Option<PublishedCatalogue>, Option<String>, u16, u32, Option<&'static str>);
 
-pub fn numbered(number: u32) -> Shop {
+pub fn numbered(number: u32) -> PublishedCatalogue {
     let mut catalogue = demo_catalogue();
     catalogue.number = number;
-    Shop::read(serde_json::to_vec(&catalogue).unwrap(), "the catalogue").unwrap()
+    PublishedCatalogue::read(serde_json::to_vec(&catalogue).unwrap(), "the catalogue").unwrap()
 }
 
 fn in_use(bench: &Bench) -> (u32, SignatureStatus) {

@@ -206,7 +206,7 @@ impl Life {
     fn end(mut self, about: &str) -> usize {
         // What a killed shop was at comes free after three minutes; that is not waited for here.
         let expire = Statement::new("UPDATE claims SET claimed_at = 0 WHERE answer IS NULL", []);
-        self.place.runtime.block_on(self.place.database.one(expire)).unwrap();
+        self.place.runtime.block_on(self.place.database.run_one(expire)).unwrap();
         // The old one goes before the new one comes: there is one address.
         self.shop = None;
         self.shop = Some(shop(&self.place, self.address));

@@ -9,10 +9,10 @@ use steerwright_core::book::{FieldBook, OrderId};
 use steerwright_core::orders::State;
 use steerwright_core::protocol::PhotoHash;
 use steerwright_core::protocol::wire::{OrderRequest, ShopStatus};
+use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::database::{Database, Statement, Value};
-use steerwright_intake::photos::{self, Photo, Shelf};
-use steerwright_intake::shop::Shop;
-use steerwright_intake::{Intake, Limits, Rate, listen, orders, router, senders};
+use steerwright_intake::photos::{self, Photo, PhotoStore};
+use steerwright_intake::{AppState, Limits, RateLimit, orders, router, senders, serve};
 use tempfile::TempDir;
 use tokio::net::TcpListener;
 use tokio::runtime::Runtime;
@@ -41,7 +41,7 @@ impl Server {
 
 /// As many calls as anybody likes: rates have checks of their own.
 pub fn limits() -> Limits {
-    Limits { sender: Rate { burst: 1_000_000, each_second: 1e6 }, ..Limits::default() }
+    Limits { sender_rate: RateLimit { burst: 1_000_000, per_second: 1e6 }, ..Limits::default() }
 }
 
 impl Place {
@@ -58,8 +58,8 @@ impl Place {
         Self { folder, address, database, hands: Hands::default(), runtime }
     }
 
-    pub fn shelf(&self) -> Shelf {
-        Shelf::open(self.folder.path().join("photos").to_str().unwrap()).unwrap()
+    pub fn shelf(&self) -> PhotoStore {
+        PhotoStore::open(self.folder.path().join("photos").to_str().unwrap()).unwrap()
     }
 
     pub fn serve(&self) -> Server {
@@ -71,18 +71,18 @@ impl Place {
     }
 
     pub fn serve_at(&self, address: &str, limits: Limits) -> Server {
-        self.serve_shop(address, limits, Shop::demo().unwrap())
+        self.serve_shop(address, limits, PublishedCatalogue::demo().unwrap())
     }
 
     /// With a catalogue of its own.
-    pub fn serve_shop(&self, address: &str, limits: Limits, shop: Shop) -> Server {
+    pub fn serve_shop(&self, address: &str, limits: Limits, shop: PublishedCatalogue) -> Server {
         self.runtime.block_on(async {
             let database = Database::open(&self.address).await.unwrap();
-            let intake = Intake::new(database, self.shelf(), shop, self.hands.clock(), limits, false);
+            let app = AppState::new(database, self.shelf(), shop, self.hands.clock(), limits, false);
             let listener = TcpListener::bind(address).await.unwrap();
             let address = listener.local_addr().unwrap();
             let (stop, stopped) = oneshot::channel::<()>();
-            tokio::spawn(listen(listener, router(Arc::new(intake)), async {
+            tokio::spawn(serve(listener, router(Arc::new(app)), async {
                 let _ = stopped.await;
             }));
             Server { address, _stop: stop }
@@ -95,7 +95,7 @@ impl Place {
     }
 
     fn column(&self, sql: &'static str) -> Vec<i64> {
-        let found = self.runtime.block_on(self.database.one(Statement::new(sql, []))).unwrap();
+        let found = self.runtime.block_on(self.database.run_one(Statement::new(sql, []))).unwrap();
         found.rows.into_iter().map(|mut row| row.int().unwrap()).collect()
     }
 
@@ -106,7 +106,7 @@ impl Place {
         let all: BTreeMap<_, _> = numbers
             .into_iter()
             .map(|number| {
-                let kept = self.runtime.block_on(orders::kept(&self.database, number)).unwrap().unwrap();
+                let kept = self.runtime.block_on(orders::load(&self.database, number)).unwrap().unwrap();
                 let request = OrderRequest { contact: kept.contact.unwrap(), ..kept.request };
                 (request.id, (number, request))
             })
@@ -120,9 +120,9 @@ impl Place {
     pub fn answer(&self, id: OrderId, word: ShopStatus, message: Option<&str>) {
         let number = self.requests()[&id].0;
         self.runtime.block_on(async {
-            let kept = orders::kept(&self.database, number).await.unwrap().unwrap();
+            let kept = orders::load(&self.database, number).await.unwrap().unwrap();
             let at = self.hands.at();
-            orders::answer(&self.database, number, kept.since, word, message, "Ash", at).await.unwrap();
+            orders::answer(&self.database, number, kept.status_since, word, message, "Ash", at).await.unwrap();
         });
     }
 
@@ -149,7 +149,8 @@ impl Place {
             "SELECT count(*) FROM photos AS t WHERE strpos(t::text, $1) > 0",
         ];
         TABLES.into_iter().any(|sql| {
-            let found = self.runtime.block_on(self.database.one(Statement::new(sql, [Value::from(text)])));
+            let found =
+                self.runtime.block_on(self.database.run_one(Statement::new(sql, [Value::from(text)])));
             found.unwrap().rows.into_iter().any(|mut row| row.int().unwrap() > 0)
         })
     }

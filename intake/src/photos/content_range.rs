@@ -1,47 +1,47 @@
-//! `Content-Range` of a part (RFC 9110, 14.4 and 14.5).
+//! The `Content-Range` of a part (RFC 9110, 14.4 and 14.5).
 
 use std::str::FromStr;
 
-/// `bytes first-last/total`: bytes `first` to `last`, both included, of a whole of `total`.
+/// `bytes first-last/total`: the bytes `first` to `last`, both included, of `total`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ContentRange {
-    /// The first byte's place, from 0.
+    /// The position of the first byte, from 0.
     pub first: u64,
-    /// The last byte's place; not before the first.
+    /// The position of the last byte, at least `first`.
     pub last: u64,
-    /// The length of the whole; more than `last`.
+    /// The length of the whole, more than `last`.
     pub total: u64,
 }
 
-/// A text that is no range of a known whole.
+/// A value that is not a range of bytes with a known total.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("expected bytes FIRST-LAST/TOTAL")]
-pub struct NoRange;
+pub struct ContentRangeError;
 
 impl ContentRange {
-    /// How many bytes it spans.
+    /// The number of bytes in the range.
     pub fn length(self) -> u64 {
         self.last - self.first + 1
     }
 }
 
 impl FromStr for ContentRange {
-    type Err = NoRange;
+    type Err = ContentRangeError;
 
-    fn from_str(text: &str) -> Result<Self, NoRange> {
-        let (unit, rest) = text.split_once(' ').ok_or(NoRange)?;
-        let (range, total) = rest.split_once('/').ok_or(NoRange)?;
-        let (first, last) = range.split_once('-').ok_or(NoRange)?;
+    fn from_str(text: &str) -> Result<Self, ContentRangeError> {
+        let (unit, rest) = text.split_once(' ').ok_or(ContentRangeError)?;
+        let (range, total) = rest.split_once('/').ok_or(ContentRangeError)?;
+        let (first, last) = range.split_once('-').ok_or(ContentRangeError)?;
         if !unit.eq_ignore_ascii_case("bytes") {
-            return Err(NoRange);
+            return Err(ContentRangeError);
         }
-        // `parse` alone would take a plus sign.
+        // `parse` alone accepts a plus sign.
         let number = |text: &str| {
             let digits = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-            digits.then(|| text.parse::<u64>().ok()).flatten().ok_or(NoRange)
+            digits.then(|| text.parse::<u64>().ok()).flatten().ok_or(ContentRangeError)
         };
         let range = Self { first: number(first)?, last: number(last)?, total: number(total)? };
-        (range.first <= range.last && range.last < range.total).then_some(range).ok_or(NoRange)
+        (range.first <= range.last && range.last < range.total).then_some(range).ok_or(ContentRangeError)
     }
 }
 
@@ -68,7 +68,7 @@ mod tests {
             "bytes 0-99999999999999999999/1",
             "",
         ] {
-            assert_eq!(wrong.parse::<ContentRange>(), Err(NoRange), "{wrong}");
+            assert_eq!(wrong.parse::<ContentRange>(), Err(ContentRangeError), "{wrong}");
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Things of the core in a shopkeeper's words.
+//! Labels for the values of the core, and the CSS classes that colour them.
 
 use maud::{Markup, html};
 use steerwright_fit::fit::{Direction, State, Verdict};
@@ -7,9 +7,9 @@ use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{Kind, PartKind, ShopStatus};
 
-/// A state and the class that colours it.
-pub(super) fn state(word: ShopStatus) -> (&'static str, &'static str) {
-    match word {
+/// The label and CSS class of a status.
+pub(super) fn status(status: ShopStatus) -> (&'static str, &'static str) {
+    match status {
         ShopStatus::Waiting => ("Waiting", "waiting"),
         ShopStatus::Question => ("Asked back", "question"),
         ShopStatus::Accepted => ("Accepted", "accepted"),
@@ -17,13 +17,13 @@ pub(super) fn state(word: ShopStatus) -> (&'static str, &'static str) {
     }
 }
 
-/// A state as a mark.
-pub(super) fn state_mark(word: ShopStatus) -> Markup {
-    let (name, class) = state(word);
-    html! { span class={ "mark " (class) } { (name) } }
+/// The badge of a status.
+pub(super) fn status_badge(value: ShopStatus) -> Markup {
+    let (name, class) = status(value);
+    html! { span class={ "badge " (class) } { (name) } }
 }
 
-/// A verdict in words, and its class.
+/// The label and CSS class of a verdict.
 pub(super) fn verdict(verdict: Verdict) -> (&'static str, &'static str) {
     match verdict {
         Verdict::GoesIn => ("Goes in", "good"),
@@ -33,8 +33,8 @@ pub(super) fn verdict(verdict: Verdict) -> (&'static str, &'static str) {
     }
 }
 
-/// The answer of a requirement in words, and its class.
-pub(super) fn met(state: State) -> (&'static str, &'static str) {
+/// The label and CSS class of a requirement's state.
+pub(super) fn requirement_state(state: State) -> (&'static str, &'static str) {
     match state {
         State::Met => ("met", "good"),
         State::MetAfterWork => ("met after work", "work"),
@@ -43,7 +43,7 @@ pub(super) fn met(state: State) -> (&'static str, &'static str) {
     }
 }
 
-/// What is asked.
+/// The label of a kind of request.
 pub(super) fn kind(kind: Kind) -> &'static str {
     match kind {
         Kind::Order => "Order",
@@ -51,7 +51,7 @@ pub(super) fn kind(kind: Kind) -> &'static str {
     }
 }
 
-/// Which way round.
+/// The label of a direction.
 pub(super) fn direction(direction: Direction) -> &'static str {
     match direction {
         Direction::Slacker => "slacker: the front wheel further out",
@@ -59,7 +59,7 @@ pub(super) fn direction(direction: Direction) -> &'static str {
     }
 }
 
-/// A part's kind.
+/// The label of a kind of part.
 pub(super) fn part(kind: PartKind) -> &'static str {
     match kind {
         PartKind::Bearing => "Bearing",
@@ -68,7 +68,7 @@ pub(super) fn part(kind: PartKind) -> &'static str {
     }
 }
 
-/// A quantity with its expanded uncertainty.
+/// A value with its expanded uncertainty.
 pub(super) fn estimate(what: Quantity, estimate: Estimate) -> String {
     match what.dimension() {
         Dimension::Length => millimetres(estimate),
@@ -76,13 +76,13 @@ pub(super) fn estimate(what: Quantity, estimate: Estimate) -> String {
     }
 }
 
-/// A name of the formats as words.
-pub(super) fn plain(name: &str) -> String {
+/// A name in the JSON formats as words.
+pub(super) fn words(name: &str) -> String {
     name.replace('_', " ")
 }
 
-/// A range of probabilities.
-pub(super) fn chances(low: f64, high: f64) -> String {
+/// A range of probabilities in percent.
+pub(super) fn probability_range(low: f64, high: f64) -> String {
     let (low, high) = (percent(low), percent(high));
     if low == high { low } else { format!("{low} to {high}") }
 }

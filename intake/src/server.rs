@@ -1,6 +1,6 @@
-//! Taking connections, and ending gracefully.
+//! The HTTP/1 server: connection limit, header timeout, graceful shutdown.
 
-use crate::api::Peer;
+use crate::api::PeerAddress;
 use axum::Router;
 use axum::body::Body;
 use axum::http::Request;
@@ -16,18 +16,18 @@ use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 use tower::ServiceExt;
 
-/// Connections at a time; more wait.
-const CONNECTIONS: usize = 1024;
-/// How long the head of a call may take, and how long a connection may lie idle.
-const HEAD: Duration = Duration::from_secs(15);
-/// How long calls that were begun may take to end once the process is told to stop.
-const GRACE: Duration = Duration::from_secs(30);
+/// The most open connections; further ones wait in the listener's queue.
+const MAX_CONNECTIONS: usize = 1024;
+/// The timeout of a request's headers, which also closes idle connections.
+const HEADER_TIMEOUT: Duration = Duration::from_secs(15);
+/// How long requests in progress may take once shutdown has begun.
+const SHUTDOWN_TIMEOUT: Duration = Duration::from_secs(30);
 
-/// Serves until `stop` is over, then ends what was begun.
-pub async fn listen(listener: TcpListener, router: Router, stop: impl Future<Output = ()>) {
+/// Serves until `shutdown` completes, then waits for requests in progress.
+pub async fn serve(listener: TcpListener, router: Router, shutdown: impl Future<Output = ()>) {
     let graceful = GracefulShutdown::new();
-    let slots = Arc::new(Semaphore::new(CONNECTIONS));
-    let mut stop = std::pin::pin!(stop);
+    let slots = Arc::new(Semaphore::new(MAX_CONNECTIONS));
+    let mut shutdown = std::pin::pin!(shutdown);
     loop {
         let accepted = async {
             let slot = Arc::clone(&slots).acquire_owned().await;
@@ -35,39 +35,39 @@ pub async fn listen(listener: TcpListener, router: Router, stop: impl Future<Out
         };
         let (slot, accepted) = tokio::select! {
             accepted = accepted => accepted,
-            () = &mut stop => break,
+            () = &mut shutdown => break,
         };
         let Ok((stream, peer)) = accepted else {
-            // Out of files, most likely; those in use come back.
+            // Most likely out of file descriptors: wait until connections close.
             tokio::time::sleep(Duration::from_millis(100)).await;
             continue;
         };
         let _ = stream.set_nodelay(true);
         let router = router.clone();
         let service = service_fn(move |mut request: Request<Incoming>| {
-            request.extensions_mut().insert(Peer(peer));
+            request.extensions_mut().insert(PeerAddress(peer));
             router.clone().oneshot(request.map(Body::new))
         });
         let connection = http1::Builder::new()
             .timer(TokioTimer::new())
-            .header_read_timeout(HEAD)
+            .header_read_timeout(HEADER_TIMEOUT)
             .max_headers(64)
             .serve_connection(TokioIo::new(stream), service);
         let connection = graceful.watch(connection);
         tokio::spawn(async move {
-            // A client that breaks off is no fault of ours.
+            // A client that disconnects is no error of the server.
             let _ = connection.await;
             drop(slot);
         });
     }
     drop(listener);
-    if tokio::time::timeout(GRACE, graceful.shutdown()).await.is_err() {
-        tracing::warn!("calls that were begun did not end in time");
+    if tokio::time::timeout(SHUTDOWN_TIMEOUT, graceful.shutdown()).await.is_err() {
+        tracing::warn!("requests in progress did not end in time");
     }
 }
 
-/// Over when the process is told to stop: SIGTERM or Ctrl-C.
-pub async fn told_to_stop() {
+/// Completes at SIGTERM or Ctrl-C.
+pub async fn shutdown_signal() {
     let interrupt = async {
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;

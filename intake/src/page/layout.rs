@@ -1,14 +1,15 @@
-//! What every page has around it.
+//! The layout of all pages, and error pages.
 
 use crate::database::DatabaseError;
 use crate::orders::OrdersError;
-use crate::photos::PutError;
-use crate::shopkeepers::Session;
+use crate::photos::UploadError;
+use crate::shopkeepers::{LoginError, Session};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
+use tokio::task::JoinError;
 
-/// A page as an answer.
+/// A page as a response.
 pub(super) struct Page(pub(super) StatusCode, pub(super) Markup);
 
 impl IntoResponse for Page {
@@ -18,7 +19,7 @@ impl IntoResponse for Page {
     }
 }
 
-/// A whole page with its title; `session` is who looks at it.
+/// A whole HTML document. With a session it has the shopkeeper's name and a logout button.
 pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> Markup {
     html! {
         (DOCTYPE)
@@ -36,9 +37,9 @@ pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> M
                 header.top {
                     a.name href="/" { "Steerwright " span { "order requests" } }
                     @if let Some(session) = session {
-                        form.leave method="post" action="/logout" {
-                            (secret(session))
-                            span.who { (session.name) }
+                        form.logout method="post" action="/logout" {
+                            (csrf_field(session))
+                            span.user { (session.name) }
                             button.quiet type="submit" { "Log out" }
                         }
                     }
@@ -49,69 +50,83 @@ pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> M
     }
 }
 
-/// What a form of a session has to repeat.
-pub(super) fn secret(session: &Session) -> Markup {
-    html! { input type="hidden" name="form" value=(session.form_secret); }
+/// The hidden field that a session's form has to repeat.
+pub(super) fn csrf_field(session: &Session) -> Markup {
+    html! { input type="hidden" name="csrf_token" value=(session.csrf_token); }
 }
 
-/// A refusal in words.
-pub(super) fn refusal(status: StatusCode, title: &str, text: &str) -> Response {
+/// An error page.
+pub(super) fn error_page(status: StatusCode, title: &str, message: &str) -> Response {
     let content = html! {
         h1 { (title) }
-        p { (text) }
+        p { (message) }
         p { a href="/" { "To the list of requests" } }
     };
     Page(status, page(title, None, content)).into_response()
 }
 
-/// Why a page is not shown.
-pub(super) enum Away {
-    /// Another answer instead.
-    Instead(Box<Response>),
-    /// Something is amiss here.
-    Amiss,
+/// Why a handler shows no page.
+pub(super) enum PageError {
+    /// This response instead.
+    Response(Box<Response>),
+    /// A fault of the server, which is in the log.
+    Internal,
 }
 
-impl Away {
-    /// Another answer instead.
-    pub(super) fn instead(response: Response) -> Self {
-        Self::Instead(Box::new(response))
+impl PageError {
+    /// This response instead.
+    pub(super) fn response(response: Response) -> Self {
+        Self::Response(Box::new(response))
     }
 }
 
-impl From<DatabaseError> for Away {
+impl From<DatabaseError> for PageError {
     fn from(error: DatabaseError) -> Self {
         tracing::error!(%error, "no page");
-        Self::Amiss
+        Self::Internal
     }
 }
 
-impl From<OrdersError> for Away {
+impl From<LoginError> for PageError {
+    fn from(error: LoginError) -> Self {
+        tracing::error!(%error, "no login");
+        Self::Internal
+    }
+}
+
+impl From<JoinError> for PageError {
+    fn from(error: JoinError) -> Self {
+        tracing::error!(%error, "no page: a task failed");
+        Self::Internal
+    }
+}
+
+impl From<OrdersError> for PageError {
     fn from(error: OrdersError) -> Self {
         tracing::error!(%error, "no page");
-        Self::Amiss
+        Self::Internal
     }
 }
 
-impl From<PutError> for Away {
-    fn from(error: PutError) -> Self {
+impl From<UploadError> for PageError {
+    fn from(error: UploadError) -> Self {
         tracing::error!(%error, "no photo");
-        Self::Amiss
+        Self::Internal
     }
 }
 
-impl From<crate::secret::NoChance> for Away {
-    fn from(error: crate::secret::NoChance) -> Self {
+impl From<crate::crypto::RandomnessError> for PageError {
+    fn from(error: crate::crypto::RandomnessError) -> Self {
         tracing::error!(%error, "no page");
-        Self::Amiss
+        Self::Internal
     }
 }
 
-impl IntoResponse for Away {
+impl IntoResponse for PageError {
     fn into_response(self) -> Response {
         match self {
-            Self::Instead(response) => *response,
-            Self::Amiss => refusal(
+            Self::Response(response) => *response,
+            Self::Internal => error_page(
                 StatusCode::SERVICE_UNAVAILABLE,
                 "Something is amiss.",
                 "It is in the log. Please try again in a moment.",

@@ -1,14 +1,14 @@
-//! One request: what is asked, what was measured, what both programs find, and the answer.
+//! The page of one request: what is ordered, the reports of the sender and of this server, the readings, and the answer.
 
-use super::answer::MOST;
-use super::frame::{Away, Page, page, refusal, secret};
-use super::guard::Keeper;
-use super::pictures::{Judged, judged};
-use super::words;
-use crate::orders::{self, Answer, Kept};
+use super::answer::MAX_MESSAGE_CHARS;
+use super::labels;
+use super::layout::{Page, PageError, csrf_field, error_page, page};
+use super::report::{RequestReport, report_on};
+use super::session::LoggedIn;
+use crate::orders::{self, Answer, StoredRequest};
 use crate::photos;
 use crate::shopkeepers::Session;
-use crate::state::Intake;
+use crate::state::AppState;
 use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -21,75 +21,75 @@ use steerwright_metrology::quantity::{Estimate, Instruments, about};
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopStatus};
 
-fn missing() -> Away {
-    let text = "Perhaps the address is mistyped.";
-    Away::instead(refusal(StatusCode::NOT_FOUND, "There is no such request.", text))
+fn not_found() -> PageError {
+    let message = "Perhaps the address is mistyped.";
+    PageError::response(error_page(StatusCode::NOT_FOUND, "There is no such request.", message))
 }
 
-async fn find(intake: &Intake, number: &str) -> Result<Kept, Away> {
-    let number: i64 = number.parse().map_err(|_| missing())?;
-    orders::kept(&intake.database, number).await?.ok_or_else(missing)
+async fn find(app: &AppState, number: &str) -> Result<StoredRequest, PageError> {
+    let number: i64 = number.parse().map_err(|_| not_found())?;
+    orders::load(&app.database, number).await?.ok_or_else(not_found)
 }
 
-/// The page of a request.
+/// `GET /requests/{number}`.
 pub(super) async fn get(
-    State(intake): State<Arc<Intake>>,
-    Keeper(keeper): Keeper,
+    State(app): State<Arc<AppState>>,
+    LoggedIn(session): LoggedIn,
     Path(number): Path<String>,
-) -> Result<Page, Away> {
-    let kept = find(&intake, &number).await?;
-    let judged = judged(&intake, &kept).await.ok_or(Away::Amiss)?;
-    let before = orders::answers_before(&intake.database, kept.number, kept.since).await?;
-    let currency = &intake.shop.catalogue.currency;
-    let request = &kept.request;
+) -> Result<Page, PageError> {
+    let stored = find(&app, &number).await?;
+    let report = report_on(&app, &stored).await?;
+    let previous = orders::previous_answers(&app.database, stored.number, stored.status_since).await?;
+    let currency = &app.published.catalogue.currency;
+    let request = &stored.request;
     let content = html! {
         p.back { a href="/" { "All requests" } }
         h1 { (request.bike.name) }
         p.under {
-            (words::state_mark(kept.state)) " "
-            "No. " (kept.number) ", " (words::kind(request.kind).to_lowercase()) " from " (kept.sender_name) ", "
-            (words::time(kept.received_at))
+            (labels::status_badge(stored.status)) " "
+            "No. " (stored.number) ", " (labels::kind(request.kind).to_lowercase()) " from " (stored.sender_name) ", "
+            (labels::time(stored.received_at))
         }
-        @if !kept.state.is_final() { p.jump { a href="#answer" { "To the answer" } } }
-        (chain(&kept))
+        @if !stored.status.is_final() { p.jump { a href="#answer" { "To the answer" } } }
+        (replacements(&stored))
         div.sheet {
             div.main {
-                (asked(request, currency))
-                (verdicts(request, &judged, intake.shop.catalogue.number))
-                (requirements(&judged))
-                (drawings(&kept, &judged))
-                (photographs(&kept))
+                (ordered(request, currency))
+                (verdicts(request, &report, app.published.catalogue.number))
+                (requirements(&report))
+                (drawings(&stored, &report))
+                (photographs(&stored))
                 (measurements(&request.bike))
             }
             div.side {
-                (answered(&kept, &before))
-                @if !kept.state.is_final() { (answer_form(&kept, &keeper)) }
-                (contact(&kept, &keeper))
+                (answers(&stored, &previous))
+                @if !stored.status.is_final() { (answer_form(&stored, &session)) }
+                (contact(&stored, &session))
             }
         }
     };
     Ok(Page(
         StatusCode::OK,
-        page(&format!("No. {}, {}", kept.number, request.bike.name), Some(&keeper), content),
+        page(&format!("No. {}, {}", stored.number, request.bike.name), Some(&session), content),
     ))
 }
 
-/// What it takes the place of, and what takes its place: before anything else, so that no kit is sent twice.
-fn chain(kept: &Kept) -> Markup {
+/// The request that replaces this one, and the one it replaces. It comes first, so that no kit is sent twice.
+fn replacements(stored: &StoredRequest) -> Markup {
     html! {
-        @if let Some(number) = kept.replaced_by {
-            p.amiss role="note" {
+        @if let Some(number) = stored.replaced_by {
+            p.notice role="note" {
                 strong { "No longer wanted like this. " } "The sender has sent another in its place: "
                 a href={ "/requests/" (number) } { "No. " (number) } "."
             }
         }
-        @if let Some(number) = kept.replaces {
-            p.amiss role="note" {
+        @if let Some(number) = stored.replaces {
+            p.notice role="note" {
                 strong { "In place of " a href={ "/requests/" (number) } { "No. " (number) } ". " }
                 "Only one of the two is wanted: this one."
             }
-        } @else if let Some(id) = kept.request.replaces {
-            p.amiss role="note" {
+        } @else if let Some(id) = stored.request.replaces {
+            p.notice role="note" {
                 strong { "In place of an earlier request " } "that has not arrived here. Should it still come, only this "
                 "one is wanted. It is called " span.code { (id) } "."
             }
@@ -97,17 +97,17 @@ fn chain(kept: &Kept) -> Markup {
     }
 }
 
-fn asked(request: &OrderRequest, currency: &str) -> Markup {
+fn ordered(request: &OrderRequest, currency: &str) -> Markup {
     let kit = &request.kit;
     html! {
         section {
             h2 { "Asked for" }
             dl {
                 dt { "Kit" } dd { (kit.quantity) " × " (kit.name) " " span.code { (kit.sku) } }
-                dt { "Way round" } dd { (words::direction(kit.direction)) }
+                dt { "Way round" } dd { (labels::direction(kit.direction)) }
                 dt { "Price as seen" } dd { (kit.price) " " (currency) }
                 @for part in &request.parts {
-                    dt { (words::part(part.what)) }
+                    dt { (labels::part(part.what)) }
                     dd {
                         (part.quantity) " × "
                         @if let Some(sku) = &part.sku { span.code { (sku) } " " }
@@ -121,19 +121,19 @@ fn asked(request: &OrderRequest, currency: &str) -> Markup {
     }
 }
 
-fn verdict_box(title: &str, verdict: Verdict, text: &str, low: f64, high: f64, by: &str) -> Markup {
-    let (words, class) = words::verdict(verdict);
+fn verdict_box(title: &str, verdict: Verdict, sentence: &str, low: f64, high: f64, by: &str) -> Markup {
+    let (label, class) = labels::verdict(verdict);
     html! {
         div class={ "verdict " (class) } {
             h3 { (title) }
-            p.big { (words) }
-            p { (text) }
-            p.by { "Every requirement met: " (words::chances(low, high)) ". " (by) }
+            p.big { (label) }
+            p { (sentence) }
+            p.by { "Every requirement met: " (labels::probability_range(low, high)) ". " (by) }
         }
     }
 }
 
-fn verdicts(request: &OrderRequest, judged: &Judged, number: u32) -> Markup {
+fn verdicts(request: &OrderRequest, report: &RequestReport, number: u32) -> Markup {
     let found = &request.found;
     let sent_by = format!(
         "Engine {}, catalogue {} of {}.",
@@ -143,23 +143,23 @@ fn verdicts(request: &OrderRequest, judged: &Judged, number: u32) -> Markup {
     html! {
         section {
             h2 { "Does it go in?" }
-            (agreement(request, judged, number))
+            (agreement(request, report, number))
             div.two {
                 (verdict_box("As it was sent", found.verdict, &found.text, found.p_low, found.p_high, &sent_by))
-                @match &judged.kit {
+                @match &report.kit {
                     Ok(kit) => (verdict_box("Judged here", kit.verdict, &kit.text, kit.p_low, kit.p_high, &here_by)),
-                    Err(why) => div.verdict.open { h3 { "Judged here" } p.big { "Not judged" } p { (why) } },
+                    Err(why) => div.verdict.open { h3 { "Judged here" } p.big { "Not report" } p { (why) } },
                 }
             }
-            @for caution in &judged.cautions { p.amiss { (caution) } }
+            @for caution in &report.cautions { p.notice { (caution) } }
         }
     }
 }
 
-/// Whether the bike, judged here from what was sent, comes to what the sender was told.
-fn agreement(request: &OrderRequest, judged: &Judged, number: u32) -> Markup {
+/// Whether the report made here agrees with the one that was sent.
+fn agreement(request: &OrderRequest, report: &RequestReport, number: u32) -> Markup {
     let found = &request.found;
-    let Ok(kit) = &judged.kit else { return html! {} };
+    let Ok(kit) = &report.kit else { return html! {} };
     let same_chance = |one: f64, other: f64| (one - other).abs() < 0.005;
     let same = kit.verdict == found.verdict
         && same_chance(kit.p_low, found.p_low)
@@ -167,17 +167,17 @@ fn agreement(request: &OrderRequest, judged: &Judged, number: u32) -> Markup {
     let why = if found.catalogue.number == number {
         "The catalogue is the same, so the sender's program or what it sent differs."
     } else {
-        "The sender judged by another catalogue."
+        "The sender report by another catalogue."
     };
     html! {
         @if same { p { "Both come to the same from the same readings." } }
-        @else if kit.verdict == found.verdict { p.amiss { "The same verdict, with another probability. " (why) } }
-        @else { p.amiss role="note" { strong { "The verdicts differ. " } (why) } }
+        @else if kit.verdict == found.verdict { p.notice { "The same verdict, with another probability. " (why) } }
+        @else { p.notice role="note" { strong { "The verdicts differ. " } (why) } }
     }
 }
 
-fn requirements(judged: &Judged) -> Markup {
-    let Ok(KitReport { requirements, work, tilt_deg, change, notes, .. }) = &judged.kit else {
+fn requirements(report: &RequestReport) -> Markup {
+    let Ok(KitReport { requirements, work, tilt_deg, change, notes, .. }) = &report.kit else {
         return html! {};
     };
     html! {
@@ -188,10 +188,10 @@ fn requirements(judged: &Judged) -> Markup {
                     thead { tr { th scope="col" { "What" } th scope="col" { "Answer" } th.number scope="col" { "As it is" } th scope="col" { "Why" } } }
                     tbody {
                         @for row in requirements {
-                            @let (words, class) = words::met(row.state);
+                            @let (label, class) = labels::requirement_state(row.state);
                             tr {
-                                th scope="row" { (words::plain(row.requirement.name())) }
-                                td { span class={ "says " (class) } { (words) } }
+                                th scope="row" { (labels::words(row.requirement.name())) }
+                                td { span class={ "tag " (class) } { (label) } }
                                 td.number { @match row.p { Some(p) => (percent(p)), None => "unknown" } }
                                 td { (row.text) }
                             }
@@ -216,17 +216,17 @@ fn requirements(judged: &Judged) -> Markup {
     }
 }
 
-fn drawings(kept: &Kept, judged: &Judged) -> Markup {
+fn drawings(stored: &StoredRequest, report: &RequestReport) -> Markup {
     html! {
-        @if !judged.drawings.is_empty() {
+        @if !report.drawings.is_empty() {
             section {
                 h2 { "Drawings" }
                 div.pictures {
-                    @for picture in &judged.drawings {
-                        @let address = format!("/requests/{}/drawings/{}.svg", kept.number, picture.name);
+                    @for drawing in &report.drawings {
+                        @let address = format!("/requests/{}/drawings/{}.svg", stored.number, drawing.name);
                         figure {
-                            a href=(address) { img src=(address) alt=(picture.description) loading="lazy"; }
-                            figcaption { (picture.title) }
+                            a href=(address) { img src=(address) alt=(drawing.description) loading="lazy"; }
+                            figcaption { (drawing.title) }
                         }
                     }
                 }
@@ -235,15 +235,15 @@ fn drawings(kept: &Kept, judged: &Judged) -> Markup {
     }
 }
 
-fn photographs(kept: &Kept) -> Markup {
+fn photographs(stored: &StoredRequest) -> Markup {
     html! {
-        @if !kept.request.photos.is_empty() {
+        @if !stored.request.photos.is_empty() {
             section {
                 h2 { "Photos" }
                 div.pictures {
-                    @for (place, photo) in kept.request.photos.iter().enumerate() {
-                        @let address = format!("/requests/{}/photos/{}.jpg", kept.number, photo.sha256);
-                        @let alt = if photo.note.is_empty() { format!("Photo {}", place + 1) } else { photo.note.clone() };
+                    @for (index, photo) in stored.request.photos.iter().enumerate() {
+                        @let address = format!("/requests/{}/photos/{}.jpg", stored.number, photo.sha256);
+                        @let alt = if photo.note.is_empty() { format!("Photo {}", index + 1) } else { photo.note.clone() };
                         figure {
                             a href=(address) { img src=(address) alt=(alt) loading="lazy"; }
                             @if !photo.note.is_empty() { figcaption { (photo.note) } }
@@ -270,12 +270,12 @@ fn measurements(bike: &Bike) -> Markup {
                         @for (what, estimate) in findings.iter() {
                             tr {
                                 th scope="row" { (about(what).label) }
-                                td.number { (words::estimate(what, estimate)) }
+                                td.number { (labels::estimate(what, estimate)) }
                                 td { @for row in bike.measured.iter().filter(|row| row.what == what) {
                                     div {
                                         (row.value) " " (row.unit)
                                         @if let Some(plus_minus) = row.plus_minus { " ± " (plus_minus) }
-                                        " with " (words::plain(row.with.name()))
+                                        " with " (labels::words(row.with.name()))
                                         @if let Some(at) = &row.at { ", " (at) }
                                         @if let Some(note) = &row.note { ". " (note) }
                                     }
@@ -287,17 +287,17 @@ fn measurements(bike: &Bike) -> Markup {
             }
             @if !findings.disagreements().is_empty() {
                 @for apart in findings.disagreements() {
-                    p.amiss { "Two readings of the " (about(apart.what).label) " do not go together." }
+                    p.notice { "Two readings of the " (about(apart.what).label) " do not go together." }
                 }
             }
             @if let Some(seen) = observed.as_object().filter(|seen| !seen.is_empty()) {
                 h3 { "Seen" }
                 dl { @for (name, value) in seen {
-                    dt { (words::plain(name)) }
+                    dt { (labels::words(name)) }
                     dd { @match value {
                         serde_json::Value::Bool(true) => "yes",
                         serde_json::Value::Bool(false) => "no",
-                        other => (words::plain(other.as_str().unwrap_or_default())),
+                        other => (labels::words(other.as_str().unwrap_or_default())),
                     } }
                 } }
             }
@@ -305,25 +305,25 @@ fn measurements(bike: &Bike) -> Markup {
     }
 }
 
-fn answered(kept: &Kept, before: &[Answer]) -> Markup {
-    let Some(who) = &kept.answered_by else { return html! {} };
+fn answers(stored: &StoredRequest, previous: &[Answer]) -> Markup {
+    let Some(name) = &stored.answered_by else { return html! {} };
     html! {
         section.answered {
             h2 { "Answered" }
-            p { (words::state_mark(kept.state)) " by " (who) ", " (words::time(kept.since)) }
-            @if let Some(text) = &kept.message { blockquote { (text) } }
-            @if !before.is_empty() {
+            p { (labels::status_badge(stored.status)) " by " (name) ", " (labels::time(stored.status_since)) }
+            @if let Some(message) = &stored.message { blockquote { (message) } }
+            @if !previous.is_empty() {
                 h3 { "Before" }
-                @for answer in before {
-                    p { (words::state_mark(answer.state)) " by " (answer.who) ", " (words::time(answer.at)) }
-                    @if let Some(text) = &answer.message { blockquote { (text) } }
+                @for answer in previous {
+                    p { (labels::status_badge(answer.status)) " by " (answer.answered_by) ", " (labels::time(answer.at)) }
+                    @if let Some(message) = &answer.message { blockquote { (message) } }
                 }
             }
         }
     }
 }
 
-fn answer_form(kept: &Kept, keeper: &Session) -> Markup {
+fn answer_form(stored: &StoredRequest, session: &Session) -> Markup {
     let choices = [
         (ShopStatus::Accepted, "Accept", "It will be delivered."),
         (ShopStatus::Question, "Ask back", "The sender reads the question and sends again."),
@@ -332,32 +332,32 @@ fn answer_form(kept: &Kept, keeper: &Session) -> Markup {
     html! {
         section {
             h2 #answer { "Answer" }
-            form.answer method="post" action={ "/requests/" (kept.number) "/answer" } {
-                (secret(keeper))
-                input type="hidden" name="since" value=(kept.since.0);
+            form.answer method="post" action={ "/requests/" (stored.number) "/answer" } {
+                (csrf_field(session))
+                input type="hidden" name="status_since" value=(stored.status_since.0);
                 fieldset {
                     legend { "The answer goes back when the sender next asks." }
-                    @for (state, name, text) in choices {
+                    @for (status, name, explanation) in choices {
                         label.choice {
-                            input type="radio" name="state" value=(state.name()) required;
-                            span { strong { (name) } " " (text) }
+                            input type="radio" name="status" value=(status.name()) required;
+                            span { strong { (name) } " " (explanation) }
                         }
                     }
                 }
                 label for="message" { "Question, reason or greeting" }
-                textarea #message name="message" rows="5" maxlength=(MOST) {}
+                textarea #message name="message" rows="5" maxlength=(MAX_MESSAGE_CHARS) {}
                 button type="submit" { "Send the answer" }
             }
         }
     }
 }
 
-fn contact(kept: &Kept, keeper: &Session) -> Markup {
-    let Some(Contact { name, email, phone, address }) = &kept.contact else {
+fn contact(stored: &StoredRequest, session: &Session) -> Markup {
+    let Some(Contact { name, email, phone, address }) = &stored.contact else {
         return html! {
             section {
                 h2 { "Who asks" }
-                p { "Erased" @if let Some(at) = kept.erased_at { " on " (words::time(at)) } "." }
+                p { "Erased" @if let Some(at) = stored.erased_at { " on " (labels::time(at)) } "." }
             }
         };
     };
@@ -366,12 +366,12 @@ fn contact(kept: &Kept, keeper: &Session) -> Markup {
             h2 { "Who asks" }
             p { (name) }
             @if let Some(email) = email { p { a href={ "mailto:" (email) } { (email) } } }
-            @if let Some(phone) = phone { p { a href={ "tel:" (dialled(phone)) } { (phone) } } }
+            @if let Some(phone) = phone { p { a href={ "tel:" (tel_number(phone)) } { (phone) } } }
             @if let Some(address) = address { p.lines { (address) } }
             details {
                 summary { "Erase who asks" }
-                form method="post" action={ "/requests/" (kept.number) "/erase" } {
-                    (secret(keeper))
+                form method="post" action={ "/requests/" (stored.number) "/erase" } {
+                    (csrf_field(session))
                     p { "The contact, the notes and the bike's owner go for good; the kit, the readings and the photos stay." }
                     label.choice { input type="checkbox" name="sure" value="yes" required; span { "Yes, erase it" } }
                     button.danger type="submit" { "Erase" }
@@ -381,44 +381,45 @@ fn contact(kept: &Kept, keeper: &Session) -> Markup {
     }
 }
 
-/// What RFC 3966, 3 allows in a number.
-fn dialled(phone: &str) -> String {
+/// The characters of a phone number that a `tel` URI allows (RFC 3966, 3).
+fn tel_number(phone: &str) -> String {
     phone.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect()
 }
 
-/// A photo of a request.
+/// `GET /requests/{number}/photos/{name}`.
 pub(super) async fn photo(
-    State(intake): State<Arc<Intake>>,
-    _: Keeper,
+    State(app): State<Arc<AppState>>,
+    _: LoggedIn,
     Path((number, name)): Path<(String, String)>,
-) -> Result<Response, Away> {
-    let kept = find(&intake, &number).await?;
-    let hash: PhotoHash = name.strip_suffix(".jpg").and_then(|hash| hash.parse().ok()).ok_or_else(missing)?;
-    if kept.request.photos.iter().all(|photo| photo.sha256 != hash) {
-        return Err(missing());
+) -> Result<Response, PageError> {
+    let stored = find(&app, &number).await?;
+    let hash: PhotoHash =
+        name.strip_suffix(".jpg").and_then(|hash| hash.parse().ok()).ok_or_else(not_found)?;
+    if stored.request.photos.iter().all(|photo| photo.sha256 != hash) {
+        return Err(not_found());
     }
     let bytes =
-        photos::read(&intake.database, &intake.shelf, photos::Photo { sender: kept.sender, hash }).await?;
-    let bytes = bytes.ok_or_else(missing)?;
-    // The name is the bytes' own hash, so they never change.
+        photos::read(&app.database, &app.photo_store, photos::Photo { sender: stored.sender, hash }).await?;
+    let bytes = bytes.ok_or_else(not_found)?;
+    // The name is the hash of the bytes, so they never change.
     let headers = [(header::CONTENT_TYPE, JPEG), (header::CACHE_CONTROL, "private, max-age=3600, immutable")];
     Ok((headers, bytes).into_response())
 }
 
-/// A drawing of a request.
+/// `GET /requests/{number}/drawings/{name}`.
 pub(super) async fn drawing(
-    State(intake): State<Arc<Intake>>,
-    _: Keeper,
+    State(app): State<Arc<AppState>>,
+    _: LoggedIn,
     Path((number, name)): Path<(String, String)>,
-) -> Result<Response, Away> {
-    let kept = find(&intake, &number).await?;
-    let judged = judged(&intake, &kept).await.ok_or(Away::Amiss)?;
+) -> Result<Response, PageError> {
+    let stored = find(&app, &number).await?;
+    let report = report_on(&app, &stored).await?;
     let name = name.strip_suffix(".svg").unwrap_or_default();
-    let picture = judged.drawings.iter().find(|picture| picture.name == name).ok_or_else(missing)?;
+    let drawing = report.drawings.iter().find(|drawing| drawing.name == name).ok_or_else(not_found)?;
     let headers = [
         (header::CONTENT_TYPE, "image/svg+xml"),
-        // A drawing brings its own style sheet within, and nothing else.
+        // A drawing contains its own style sheet and loads nothing.
         (header::CONTENT_SECURITY_POLICY, "default-src 'none'; style-src 'unsafe-inline'; sandbox"),
     ];
-    Ok((headers, picture.svg.clone()).into_response())
+    Ok((headers, drawing.svg.clone()).into_response())
 }

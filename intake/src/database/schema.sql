@@ -1,6 +1,7 @@
--- Version 1. {number} and {bytes} are what the backend calls a row's number and bytes. Times are milliseconds since 1970.
+-- {number} stands for the backend's generated primary key, {bytes} for its type of bytes. Times are milliseconds since
+-- 1970-01-01T00:00:00Z.
 
--- Who may send; of a token only its SHA-256 is kept.
+-- Programs that may send requests. Of a token only the SHA-256 is stored.
 CREATE TABLE senders (
     number {number},
     name TEXT NOT NULL UNIQUE,
@@ -9,7 +10,7 @@ CREATE TABLE senders (
     closed_at BIGINT
 );
 
--- Who may answer; passwords as argon2id in PHC form.
+-- People who may log in and answer. Passwords are argon2id hashes in PHC string format.
 CREATE TABLE shopkeepers (
     number {number},
     name TEXT NOT NULL UNIQUE,
@@ -17,33 +18,35 @@ CREATE TABLE shopkeepers (
     added_at BIGINT NOT NULL
 );
 
+-- Logged-in browsers. Of a session's token only the SHA-256 is stored.
 CREATE TABLE sessions (
-    secret_hash {bytes} NOT NULL PRIMARY KEY,
+    token_hash {bytes} NOT NULL PRIMARY KEY,
     shopkeeper BIGINT NOT NULL REFERENCES shopkeepers (number) ON DELETE CASCADE,
-    form_secret TEXT NOT NULL,
-    began_at BIGINT NOT NULL,
-    seen_at BIGINT NOT NULL
+    csrf_token TEXT NOT NULL,
+    created_at BIGINT NOT NULL,
+    last_seen_at BIGINT NOT NULL
 );
 
--- Idempotency keys: claimed while the first request of a key is worked on, answered in the transaction that stores it.
+-- Idempotency keys: claimed while the first request with a key is handled; the transaction that stores the request sets
+-- the answer. The nonce tells the owner of a claim from those before it.
 CREATE TABLE claims (
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
     body_hash {bytes} NOT NULL,
-    claim {bytes} NOT NULL,
+    nonce {bytes} NOT NULL,
     claimed_at BIGINT NOT NULL,
     answer TEXT,
     PRIMARY KEY (sender, id)
 );
 
--- The body lies here without the contact, which can be erased by itself.
+-- Order requests. The body is stored without the contact, which can be erased on its own.
 CREATE TABLE requests (
     number {number},
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
     received_at BIGINT NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('waiting', 'question', 'accepted', 'refused')),
-    since BIGINT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('waiting', 'question', 'accepted', 'refused')),
+    status_since BIGINT NOT NULL,
     message TEXT,
     answered_by TEXT,
     kind TEXT NOT NULL,
@@ -58,13 +61,15 @@ CREATE TABLE requests (
     UNIQUE (sender, id)
 );
 
-CREATE INDEX requests_by_state ON requests (state, number);
+CREATE INDEX requests_by_status ON requests (status, number);
+-- The list shows for each request which later one replaces it.
+CREATE INDEX requests_by_replaced ON requests (sender, replaces) WHERE replaces IS NOT NULL;
 
--- What was answered before the present answer.
+-- Every answer of a shopkeeper. The present one also stands in its request.
 CREATE TABLE answers (
     number {number},
     request BIGINT NOT NULL REFERENCES requests (number),
-    state TEXT NOT NULL,
+    status TEXT NOT NULL,
     message TEXT,
     answered_by TEXT NOT NULL,
     at BIGINT NOT NULL
@@ -72,22 +77,22 @@ CREATE TABLE answers (
 
 CREATE INDEX answers_by_request ON answers (request);
 
--- A photo of a sender; whole once its bytes were found to be those of its name.
+-- A photo of a sender. It is complete once all its bytes are stored and have the SHA-256 of its name.
 CREATE TABLE photos (
     sender BIGINT NOT NULL REFERENCES senders (number),
     sha256 {bytes} NOT NULL,
-    total BIGINT NOT NULL,
-    here BIGINT NOT NULL,
-    touched_at BIGINT NOT NULL,
-    whole_at BIGINT,
-    object TEXT,
+    total_bytes BIGINT NOT NULL,
+    received_bytes BIGINT NOT NULL,
+    updated_at BIGINT NOT NULL,
+    completed_at BIGINT,
+    object_key TEXT,
     PRIMARY KEY (sender, sha256),
-    CHECK ((whole_at IS NULL) = (object IS NULL))
+    CHECK ((completed_at IS NULL) = (object_key IS NULL))
 );
 
-CREATE INDEX photos_by_touch ON photos (touched_at);
+CREATE INDEX photos_by_update ON photos (updated_at);
 
--- A photo that a request names is kept as long as the request.
+-- Photos that requests name. Such a photo is kept as long as the request.
 CREATE TABLE request_photos (
     request BIGINT NOT NULL REFERENCES requests (number),
     sender BIGINT NOT NULL,
@@ -98,11 +103,12 @@ CREATE TABLE request_photos (
 
 CREATE INDEX request_photos_by_photo ON request_photos (sender, sha256);
 
+-- Parts of photos that are not complete yet.
 CREATE TABLE photo_parts (
     sender BIGINT NOT NULL,
     sha256 {bytes} NOT NULL,
     start BIGINT NOT NULL,
-    object TEXT NOT NULL,
+    object_key TEXT NOT NULL,
     PRIMARY KEY (sender, sha256, start),
     FOREIGN KEY (sender, sha256) REFERENCES photos (sender, sha256) ON DELETE CASCADE
 );

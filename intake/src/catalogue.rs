@@ -1,26 +1,26 @@
-//! What the shop sells: its catalogue as a file, judged by and handed out.
+//! The shop's catalogue as it is served, with its entity tag and signature.
 
-use crate::secret::sha256;
+use crate::crypto::sha256;
 use bytes::Bytes;
 use data_encoding::{BASE64, HEXLOWER};
 use ed25519_dalek::{Signer, SigningKey};
 use steerwright_fit::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_input::FileErrors;
 
-/// A catalogue with everything its address answers.
+/// A catalogue with everything a response with it needs.
 #[derive(Debug, Clone)]
-pub struct Shop {
-    /// As it is judged by.
+pub struct PublishedCatalogue {
+    /// The parsed catalogue.
     pub catalogue: Catalogue,
-    /// As it is handed out.
+    /// The file's bytes, as they are served.
     pub bytes: Bytes,
-    /// Its entity tag with the quotes: a strong one, half the SHA-256 of the bytes.
+    /// The strong entity tag with its quotes: the first half of the bytes' SHA-256.
     pub etag: String,
-    /// The maker's signature over the bytes, in base64.
+    /// The maker's Ed25519 signature over the bytes, in base64.
     pub signature: Option<String>,
 }
 
-/// Why a signature or key was not taken.
+/// Why a signature or key cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum KeyError {
     /// Not 32 bytes in base64.
@@ -31,13 +31,13 @@ pub enum KeyError {
     Signature,
 }
 
-impl Shop {
-    /// Reads a catalogue (`steerwright.catalogue/1`); `called` is what the messages call it.
+impl PublishedCatalogue {
+    /// Parses a catalogue (`steerwright.catalogue/1`); error messages call it `name`.
     ///
     /// # Errors
-    /// Everything that is wrong with it.
-    pub fn read(bytes: Vec<u8>, called: &str) -> Result<Self, FileErrors> {
-        let catalogue = Catalogue::from_json(&bytes, called)?;
+    /// Every problem of the file.
+    pub fn read(bytes: Vec<u8>, name: &str) -> Result<Self, FileErrors> {
+        let catalogue = Catalogue::from_json(&bytes, name)?;
         let hash = HEXLOWER.encode(&sha256(&bytes));
         let etag = format!("\"{}\"", hash.get(..32).unwrap_or(&hash));
         Ok(Self { catalogue, bytes: bytes.into(), etag, signature: None })
@@ -46,16 +46,16 @@ impl Shop {
     /// The invented demo catalogue.
     ///
     /// # Errors
-    /// None that a released program has.
+    /// The file is compiled in, so none in practice.
     pub fn demo() -> Result<Self, FileErrors> {
         Self::read(demo_catalogue_json().as_bytes().to_vec(), "the demo catalogue")
     }
 
-    /// With a signature that the maker made elsewhere.
+    /// Adds a signature that was made elsewhere, in base64. It is not verified here: the readers of the catalogue do that.
     ///
     /// # Errors
-    /// A text that is no signature. Whether it is the maker's is for whoever reads the catalogue to check.
-    pub fn signed_with(mut self, signature: &str) -> Result<Self, KeyError> {
+    /// [`KeyError::Signature`].
+    pub fn with_signature(mut self, signature: &str) -> Result<Self, KeyError> {
         let bytes = BASE64.decode(signature.trim().as_bytes()).map_err(|_| KeyError::Signature)?;
         if bytes.len() != 64 {
             return Err(KeyError::Signature);
@@ -64,25 +64,25 @@ impl Shop {
         Ok(self)
     }
 
-    /// Signed here (Ed25519, RFC 8032), for a shop that is the maker.
+    /// Signs the catalogue (Ed25519, RFC 8032), for a shop that is the maker.
     #[must_use]
-    pub fn signed_by(mut self, key: &SigningKey) -> Self {
+    pub fn signed_with(mut self, key: &SigningKey) -> Self {
         self.signature = Some(BASE64.encode(&key.sign(&self.bytes).to_bytes()));
         self
     }
 }
 
-/// Reads a private key as [`key_text`] writes it.
+/// Reads a private key that [`encode_key`] wrote.
 ///
 /// # Errors
 /// [`KeyError::Key`].
-pub fn read_key(text: &str) -> Result<SigningKey, KeyError> {
+pub fn decode_key(text: &str) -> Result<SigningKey, KeyError> {
     let bytes = BASE64.decode(text.trim().as_bytes()).map_err(|_| KeyError::Key)?;
     Ok(SigningKey::from_bytes(&bytes.try_into().map_err(|_| KeyError::Key)?))
 }
 
-/// A private key as text, and its public half in base64.
-pub fn key_text(seed: [u8; 32]) -> (String, String) {
+/// The private key of a seed and its public key, both in base64.
+pub fn encode_key(seed: [u8; 32]) -> (String, String) {
     let key = SigningKey::from_bytes(&seed);
     (BASE64.encode(&seed), BASE64.encode(key.verifying_key().as_bytes()))
 }

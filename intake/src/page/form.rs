@@ -1,0 +1,114 @@
+//! Reading HTML forms, protected against cross-site request forgery.
+
+use super::layout::{PageError, error_page};
+use crate::api::{has_content_type, read_body, single_header};
+use crate::crypto::constant_time_eq;
+use crate::state::AppState;
+use axum::body::Body;
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use std::collections::HashMap;
+use url::form_urlencoded;
+
+/// The most bytes of a form: a message of 2000 characters, each up to four bytes, each written as three.
+const MAX_FORM_BYTES: usize = 32 << 10;
+
+/// The fields of a form. Of several with one name the first counts.
+pub(super) struct Form(HashMap<String, String>);
+
+impl Form {
+    /// Reads a form that a page of this server sent.
+    ///
+    /// # Errors
+    /// An error page for a form of another site, of another content type, too long or incomplete.
+    pub(super) async fn read(app: &AppState, headers: &HeaderMap, content: Body) -> Result<Self, PageError> {
+        if !is_same_origin(headers) {
+            return Err(forged());
+        }
+        if !has_content_type(headers, "application/x-www-form-urlencoded") {
+            return Err(PageError::response(error_page(
+                StatusCode::UNSUPPORTED_MEDIA_TYPE,
+                "That is no form.",
+                "Go back and try again.",
+            )));
+        }
+        let bytes = read_body(app, headers, content, MAX_FORM_BYTES).await.map_err(|_| {
+            let message = "It is too long, or the connection broke off. Go back and try again.";
+            PageError::response(error_page(
+                StatusCode::PAYLOAD_TOO_LARGE,
+                "The form did not come through.",
+                message,
+            ))
+        })?;
+        let mut fields = HashMap::new();
+        for (name, value) in form_urlencoded::parse(&bytes) {
+            fields.entry(name.into_owned()).or_insert_with(|| value.into_owned());
+        }
+        Ok(Self(fields))
+    }
+
+    /// The value of a field, empty if it is missing.
+    pub(super) fn get(&self, name: &str) -> &str {
+        self.0.get(name).map_or("", String::as_str)
+    }
+
+    /// Checks that the form repeats a token.
+    ///
+    /// # Errors
+    /// An error page with 403.
+    pub(super) fn check_csrf_token(&self, token: &str) -> Result<(), PageError> {
+        if !token.is_empty() && constant_time_eq(self.get("csrf_token"), token) {
+            Ok(())
+        } else {
+            Err(forged())
+        }
+    }
+}
+
+fn forged() -> PageError {
+    PageError::response(error_page(
+        StatusCode::FORBIDDEN,
+        "The form is not of this page.",
+        "Perhaps you logged in anew meanwhile. Go back, load the page again, and send it once more.",
+    ))
+}
+
+/// Whether `Sec-Fetch-Site` and `Origin`, where present, name this server. The token in the form is the protection; this
+/// is a second line of defence.
+fn is_same_origin(headers: &HeaderMap) -> bool {
+    let site = headers.get("sec-fetch-site").and_then(|value| value.to_str().ok());
+    if site.is_some_and(|site| site != "same-origin") {
+        return false;
+    }
+    let Some(origin) = headers.get(header::ORIGIN).map(HeaderValue::to_str) else { return true };
+    let host = single_header(headers, header::HOST.as_str());
+    let authority = origin.ok().and_then(|origin| origin.split_once("://")).map(|(_, authority)| authority);
+    authority.is_some() && authority == host
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn headers(pairs: &[(&'static str, &'static str)]) -> HeaderMap {
+        pairs.iter().map(|(name, value)| (name.parse().unwrap(), HeaderValue::from_static(value))).collect()
+    }
+
+    #[test]
+    fn forms_of_the_same_origin() {
+        let host = ("host", "shop.example");
+        for (pairs, same) in [
+            (&[host][..], true),
+            (&[host, ("origin", "https://shop.example")], true),
+            (&[host, ("origin", "https://shop.example.evil.example")], false),
+            (&[host, ("origin", "https://evil.example")], false),
+            (&[host, ("origin", "null")], false),
+            (&[("origin", "https://shop.example")], false),
+            (&[host, ("sec-fetch-site", "same-origin")], true),
+            (&[host, ("sec-fetch-site", "same-site")], false),
+            (&[host, ("sec-fetch-site", "cross-site")], false),
+            (&[host, ("sec-fetch-site", "none")], false),
+        ] {
+            assert_eq!(is_same_origin(&headers(pairs)), same, "{pairs:?}");
+        }
+    }
+}

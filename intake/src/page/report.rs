@@ -1,0 +1,102 @@
+//! The receiver's own report on a request, with its drawings, cached in memory.
+
+use crate::orders::StoredRequest;
+use crate::state::AppState;
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, PoisonError};
+use steerwright_drawing::{SvgOptions, Theme};
+use steerwright_fit::report::{KitReport, Options, check};
+use steerwright_metrology::quantity::Instruments;
+use steerwright_pictures::pictures;
+use tokio::task::JoinError;
+
+/// The number of cached reports.
+const CAPACITY: usize = 16;
+
+/// The result of checking a request's bike and kit here.
+#[derive(Debug)]
+pub(super) struct RequestReport {
+    /// The report on the kit, or why there is none.
+    pub(super) kit: Result<KitReport, String>,
+    /// The report's cautions.
+    pub(super) cautions: Vec<String>,
+    /// The drawings.
+    pub(super) drawings: Vec<Drawing>,
+}
+
+/// A drawing.
+#[derive(Debug)]
+pub(super) struct Drawing {
+    /// The name in its URL.
+    pub(super) name: String,
+    /// The title.
+    pub(super) title: String,
+    /// A description of what it shows.
+    pub(super) description: String,
+    /// The SVG document.
+    pub(super) svg: String,
+}
+
+/// The reports of the last requests, by number. A request and the process's catalogue never change, so neither does a
+/// report.
+#[derive(Debug, Default)]
+pub(crate) struct ReportCache(Mutex<VecDeque<(i64, Arc<RequestReport>)>>);
+
+/// The report on a request, from the cache or made anew.
+///
+/// # Errors
+/// The task that makes it panicked or was cancelled.
+pub(super) async fn report_on(
+    app: &Arc<AppState>,
+    stored: &StoredRequest,
+) -> Result<Arc<RequestReport>, JoinError> {
+    let number = stored.number;
+    let find = |cached: &VecDeque<(i64, Arc<RequestReport>)>| {
+        cached.iter().find(|(key, _)| *key == number).map(|(_, report)| Arc::clone(report))
+    };
+    if let Some(report) = find(&app.report_cache.0.lock().unwrap_or_else(PoisonError::into_inner)) {
+        return Ok(report);
+    }
+    let (shared, request) = (Arc::clone(app), stored.request.clone());
+    let made = tokio::task::spawn_blocking(move || {
+        let (catalogue, instruments) = (&shared.published.catalogue, Instruments::default());
+        let options =
+            Options { direction: request.kit.direction, target: None, only: Some(request.kit.sku.clone()) };
+        let report = match check(&request.bike, catalogue, &instruments, &options) {
+            Ok(report) => report,
+            Err(error) => {
+                return RequestReport {
+                    kit: Err(error.to_string()),
+                    cautions: Vec::new(),
+                    drawings: Vec::new(),
+                };
+            }
+        };
+        let drawings = pictures(&request.bike, catalogue, &instruments, &report)
+            .into_iter()
+            .map(|(name, drawing)| Drawing {
+                name,
+                svg: drawing.to_svg(&SvgOptions { theme: Theme::Auto, width_px: Some(800.0) }),
+                title: drawing.title,
+                description: drawing.description,
+            })
+            .collect();
+        let why = report.left_out.into_iter().next().map(|left| left.text);
+        RequestReport {
+            kit: report
+                .kits
+                .into_iter()
+                .next()
+                .ok_or_else(|| why.unwrap_or_else(|| "the kit was not checked".into())),
+            cautions: report.cautions,
+            drawings,
+        }
+    });
+    let report = Arc::new(made.await?);
+    let mut cached = app.report_cache.0.lock().unwrap_or_else(PoisonError::into_inner);
+    if find(&cached).is_none() {
+        cached.truncate(CAPACITY - 1);
+        cached.push_front((number, Arc::clone(&report)));
+    }
+    Ok(report)
+}

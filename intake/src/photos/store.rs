@@ -1,0 +1,89 @@
+//! The store for the bytes of photos: a folder, or an S3 bucket.
+
+use bytes::Bytes;
+use object_store::aws::AmazonS3Builder;
+use object_store::local::LocalFileSystem;
+use object_store::path::Path;
+use object_store::{ObjectStore, ObjectStoreExt, PutPayload};
+use std::sync::Arc;
+use url::Url;
+
+/// Why bytes were not stored or read.
+#[derive(Debug, thiserror::Error)]
+pub enum PhotoStoreError {
+    /// An invalid address.
+    #[error("not an address for photos: {0}")]
+    Address(&'static str),
+    /// The folder cannot be created.
+    #[error("the folder for photos: {0}")]
+    Folder(#[from] std::io::Error),
+    /// An error of the store.
+    #[error("the photo store: {0}")]
+    Store(#[from] object_store::Error),
+}
+
+/// A store of objects by key, shared by every process that has the same address.
+#[derive(Clone)]
+pub struct PhotoStore {
+    store: Arc<dyn ObjectStore>,
+    prefix: Path,
+}
+
+impl PhotoStore {
+    /// Opens a folder, which is created if missing, or `s3://bucket/prefix`, whose credentials and endpoint are those of the
+    /// environment variables of S3's own tools (`AWS_ACCESS_KEY_ID`, `AWS_ENDPOINT_URL` and so on).
+    ///
+    /// # Errors
+    /// An invalid address, or a folder that cannot be created.
+    pub fn open(address: &str) -> Result<Self, PhotoStoreError> {
+        if !address.contains("://") {
+            std::fs::create_dir_all(address)?;
+            let folder = LocalFileSystem::new_with_prefix(address)?.with_fsync(true);
+            return Ok(Self { store: Arc::new(folder), prefix: Path::default() });
+        }
+        let url = Url::parse(address).map_err(|_| PhotoStoreError::Address("it is no URL"))?;
+        if url.scheme() != "s3" {
+            return Err(PhotoStoreError::Address("expected a folder or s3://bucket/prefix"));
+        }
+        let prefix = Path::from_url_path(url.path()).map_err(object_store::Error::from)?;
+        // Not every S3-compatible store has bulk deletion.
+        let store = AmazonS3Builder::from_env().with_url(address).with_disable_bulk_delete(true).build()?;
+        Ok(Self { store: Arc::new(store), prefix })
+    }
+
+    fn path(&self, key: &str) -> Path {
+        key.split('/').fold(self.prefix.clone(), |path, part| path.join(part))
+    }
+
+    /// Stores an object. One with the same key is replaced atomically.
+    ///
+    /// # Errors
+    /// [`PhotoStoreError::Store`].
+    pub async fn put(&self, key: &str, bytes: Bytes) -> Result<(), PhotoStoreError> {
+        self.store.put(&self.path(key), PutPayload::from_bytes(bytes)).await?;
+        Ok(())
+    }
+
+    /// The bytes of an object, or `None` if it does not exist.
+    ///
+    /// # Errors
+    /// [`PhotoStoreError::Store`].
+    pub async fn get(&self, key: &str) -> Result<Option<Bytes>, PhotoStoreError> {
+        match self.store.get(&self.path(key)).await {
+            Ok(found) => Ok(Some(found.bytes().await?)),
+            Err(object_store::Error::NotFound { .. }) => Ok(None),
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    /// Deletes an object. A missing object is no error.
+    ///
+    /// # Errors
+    /// [`PhotoStoreError::Store`].
+    pub async fn delete(&self, key: &str) -> Result<(), PhotoStoreError> {
+        match self.store.delete(&self.path(key)).await {
+            Ok(()) | Err(object_store::Error::NotFound { .. }) => Ok(()),
+            Err(error) => Err(error.into()),
+        }
+    }
+}
