@@ -4,11 +4,11 @@
 pub use steerwright_core::bike::{Bearings, Observable, Observed};
 pub use steerwright_core::book::{Archived, Op as Action, Screen, Sort, SignatureStatus};
 pub use steerwright_core::clearance::Side as WorkSide;
-pub use steerwright_core::fit::{
-    Direction, Place as WorkPlace, Requirement, State as RequirementState, Task as WorkTask, Verdict, TargetChange,
-};
 pub use steerwright_core::geometry::Figure;
 pub use steerwright_core::headset::ObservedSeat;
+pub use steerwright_core::judgement::{
+    Direction, Place as WorkPlace, Requirement, State as RequirementState, Task as WorkTask, Verdict, TargetChange,
+};
 pub use steerwright_core::orders::State as OrderState;
 pub use steerwright_core::press::Material;
 pub use steerwright_core::protocol::wire::{Kind as OrderKind, PartKind, ShopStatus};

@@ -1,7 +1,7 @@
 //! Things of the core in a shopkeeper's words.
 
 use maud::{Markup, html};
-use steerwright_fit::fit::{Direction, State, Verdict};
+use steerwright_fit::judgement::{Direction, State, Verdict};
 use steerwright_fit::report::{degrees, millimetres, percent};
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::book::{BikeId, FieldBook, Incoming, Timestamp, NewPhoto, Op, OrderId};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::Direction;
+use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Answer, CallOutcome, OutboundCall, Fault, Order, OrderDraft, Reason, State, Step, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{

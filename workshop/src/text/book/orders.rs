@@ -5,7 +5,7 @@ use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::book::OrderInShort;
-use steerwright_core::fit::Direction;
+use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
 
