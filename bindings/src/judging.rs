@@ -9,7 +9,7 @@ use crate::{
 use std::sync::Arc;
 use steerwright_core::book::{self, BikeId, Reader};
 use steerwright_core::catalogue::Catalogue;
-use steerwright_core::fit::Work;
+use steerwright_core::judgement::Work;
 use steerwright_core::quantity::Estimate;
 use steerwright_core::report::{
     KitReport, MeasureNext, Options, Report, RequirementReport, SeatChance, caution_id, check,

@@ -4,12 +4,12 @@
 pub use steerwright_core::bike::{Bearings, Observable, Observed};
 pub use steerwright_core::book::{Archived, Op as Action, Screen, SignatureStatus, Sort};
 pub use steerwright_core::clearance::Side as WorkSide;
-pub use steerwright_core::fit::{
+pub use steerwright_core::geometry::Figure;
+pub use steerwright_core::headset::ObservedSeat;
+pub use steerwright_core::judgement::{
     Direction, Place as WorkPlace, Requirement, State as RequirementState, TargetChange, Task as WorkTask,
     Verdict,
 };
-pub use steerwright_core::geometry::Figure;
-pub use steerwright_core::headset::ObservedSeat;
 pub use steerwright_core::orders::State as OrderState;
 pub use steerwright_core::press::Material;
 pub use steerwright_core::protocol::wire::{Kind as OrderKind, PartKind, ShopStatus};

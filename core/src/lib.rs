@@ -1,13 +1,12 @@
 //! Everything true about bikes, kits and steering angles, as every shell uses it: no interface, no network, no clock.
 //!
-//! The way of a request, in one breath: a file becomes a [`bike::Bike`], its readings become
-//! [`bike::Findings`] (estimates with a standard uncertainty), a kit of a [`catalogue::Catalogue`] asks its
-//! requirements of them, and [`fit`] turns those into a verdict and a report. [`advice`] says what to measure
-//! next and [`drawing`] shows where.
+//! The data flow: a file is read as a [`bike::Bike`]; its readings give [`bike::Findings`] (estimates with a standard
+//! uncertainty); [`judgement`] evaluates the requirements of a kit of a [`catalogue::Catalogue`] against them and gives a
+//! verdict, which [`report`] words. [`advice`] says what to measure next and [`drawing`] shows where.
 //!
 //! Lengths are in millimetres and angles in degrees at every public boundary.
 //!
-//! The crates below hold all of it; this one joins what a screen needs of several of them.
+//! The crates below hold all of it; this one re-exports them and joins what a screen needs of several.
 #![forbid(unsafe_code)]
 
 pub mod report;
@@ -15,7 +14,7 @@ pub mod report;
 pub use steerwright_drawing as drawing;
 pub use steerwright_fieldbook as book;
 pub use steerwright_fieldbook::orders;
-pub use steerwright_fit::{advice, bike, catalogue, fit};
+pub use steerwright_fit::{advice, bike, catalogue, judgement};
 pub use steerwright_input as input;
 pub use steerwright_level as level;
 pub use steerwright_mechanics::{clearance, geometry, headset, press, steerer, tilt};

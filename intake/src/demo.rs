@@ -7,7 +7,7 @@ use crate::photos::{self, ContentRange};
 use crate::state::AppState;
 use crate::{orders, senders};
 use steerwright_fit::bike::{Bike, demo_bikes_json};
-use steerwright_fit::fit::Direction;
+use steerwright_fit::judgement::Direction;
 use steerwright_fit::report::{Options, check};
 use steerwright_metrology::ids::OrderId;
 use steerwright_metrology::quantity::Instruments;

@@ -8,7 +8,7 @@ use steerwright_core::book::{
     BikeId, BikeQuery, BookError, FieldBook, Incoming, NewPhoto, Op, OrderId, PhotoId, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::{Direction, Verdict};
+use steerwright_core::judgement::{Direction, Verdict};
 use steerwright_core::orders::{OrderDraft, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{Contact, Kind};

@@ -9,7 +9,7 @@ use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{Clock, FieldBook, Incoming, Op, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::{Direction, TargetChange, Verdict};
+use steerwright_core::judgement::{Direction, TargetChange, Verdict};
 use steerwright_core::orders::{Order, OrderDraft, OrderScreen};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest};
 use steerwright_core::quantity::Instruments;

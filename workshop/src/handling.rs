@@ -4,8 +4,8 @@ use crate::args::Handling;
 use crate::fault::Fault;
 use crate::{input, output, text};
 use steerwright_core::catalogue::Catalogue;
-use steerwright_core::fit::PreparedKit;
 use steerwright_core::geometry::GeometryError;
+use steerwright_core::judgement::PreparedKit;
 use steerwright_core::report::{HandlingError, Modification, handling, side_view_picture};
 
 pub(crate) fn run(call: &Handling) -> Result<(), Fault> {

@@ -1,4 +1,4 @@
-//! Where labels go: beside what they name, and on nothing else.
+//! Label placement: beside what is named, clear of everything else.
 
 use super::plain::{plain_item, strokes};
 use super::text::{LINE_STEP, wrapped};
@@ -16,7 +16,7 @@ const DOT_MM: f64 = 0.45;
 /// How far a label stands from what it names where there is room, mm.
 const BESIDE_MM: f64 = 1.2;
 
-/// A label that wants a place.
+/// A label to be placed.
 pub(super) struct Ask {
     text: String,
     role: Role,
@@ -64,7 +64,7 @@ pub(super) struct Placed {
     pub(super) leader: Vec<Item>,
 }
 
-/// Everything on the sheet a label has to keep off.
+/// The obstacles on the sheet, and the labels placed so far.
 pub(super) struct Crowd {
     width_mm: f64,
     height_mm: f64,
@@ -83,7 +83,7 @@ impl Crowd {
         self.height_mm
     }
 
-    /// Takes in what is drawn.
+    /// Adds drawn items as obstacles.
     pub(super) fn settle<'a>(&mut self, items: impl Iterator<Item = &'a Item>) {
         for item in items.flat_map(plain_item) {
             if let Item::Text(text) = &item {
@@ -132,7 +132,8 @@ impl Crowd {
         Placed { lines: texts, leader: leader.unwrap_or_default() }
     }
 
-    /// Tries places in widening rings; the cost of one is its distance from the wish and what its leader crosses.
+    /// Tries places in growing rings around `wanted`. The cost of a place is its distance from `wanted` and what its leader
+    /// crosses.
     fn search(&self, ask: &Ask, wanted: Point, half: Point) -> Option<Point> {
         let furthest = libm::hypot(self.width_mm, self.height_mm);
         let mut best: Option<(f64, Point)> = None;
@@ -155,7 +156,7 @@ impl Crowd {
         best.map(|(_, centre)| centre)
     }
 
-    /// What speaks against a place, in mm of distance it is worth; `None` if it is out of the question.
+    /// The cost of a place, mm of distance; `None` if the label cannot stand there.
     fn cost(&self, ask: &Ask, centre: Point, half: Point) -> Option<f64> {
         let extent = Extent { min: centre - half, max: centre + half };
         let sheet = Extent { min: Point::new(0.0, 0.0), max: Point::new(self.width_mm, self.height_mm) };

@@ -2,8 +2,8 @@
 //!
 //! [`head_tube_section`] shows a kit in the head tube, [`side_view`] the bike before and after, and [`tool_place`]
 //! where to put the tool for a measurement. They take plain numbers and give a [`Drawing`], which any shell can
-//! draw; [`Drawing::to_svg`] draws it for a page or for paper. Nothing here decides what fits: a picture shows what
-//! it was told.
+//! draw; [`Drawing::to_svg`] draws it for a page or for paper. Nothing here decides what fits: a picture shows its
+//! input.
 #![forbid(unsafe_code)]
 
 mod error;

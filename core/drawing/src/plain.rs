@@ -134,7 +134,7 @@ fn hatch(outline: &[Point], spacing_mm: f64, direction_deg: f64, role: Role) -> 
     let depth = |point: &Point| point.dot(across);
     let lowest = outline.iter().map(depth).fold(f64::INFINITY, f64::min);
     let highest = outline.iter().map(depth).fold(f64::NEG_INFINITY, f64::max);
-    // More strokes than this are a grey surface, not a hatch; the comparison is also false for NaN.
+    // More strokes than this look like a grey surface. The comparison is also false for NaN.
     let drawable = spacing_mm > 0.0 && (highest - lowest) / spacing_mm < 2000.0;
     if !drawable {
         return Vec::new();

@@ -1,4 +1,4 @@
-//! A sheet being drawn: items by layer, and labels that find their own place once everything else is there.
+//! Builds a drawing: items by layer, then labels placed clear of them.
 
 use super::label::{Ask, Crowd};
 use super::plain::{plain_item, strokes};
@@ -7,7 +7,7 @@ use super::{
     SMALL_TEXT_MM, Text,
 };
 
-/// A picture in the making.
+/// A drawing under construction.
 pub(super) struct Sheet {
     drawing: Drawing,
     asks: Vec<(Home, Ask)>,
@@ -32,7 +32,7 @@ pub(super) struct Measured {
 /// Free edge above and below a picture, mm.
 const EDGE_MM: f64 = 2.0;
 
-/// The same picture on a sheet cut above and below to what is drawn.
+/// The picture with the sheet cropped above and below to its content.
 fn trimmed(drawing: &Drawing) -> Drawing {
     let Some(extent) = Extent::of(drawing.items().flat_map(reach)) else { return drawing.clone() };
     let up = Point::new(0.0, EDGE_MM - extent.min.y);

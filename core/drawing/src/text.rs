@@ -1,4 +1,4 @@
-//! How much room a line of text takes, without a font at hand.
+//! Size of a line of text without font metrics: upper bounds.
 
 use super::{Anchor, Extent, Point, Text};
 

@@ -4,5 +4,5 @@
 pub mod advice;
 pub mod bike;
 pub mod catalogue;
-pub mod fit;
+pub mod judgement;
 pub mod report;

@@ -7,7 +7,8 @@ use super::problems::Problems;
 use super::reader::read;
 use serde::de::DeserializeOwned;
 
-/// A list's values one by one, each looked at further by `check`; a list that is too long is refused as a whole.
+/// The values of a list, read one by one; `check` is called with each value, its node and its path. A list of more than
+/// `most` values is refused as a whole.
 pub fn rows<T: DeserializeOwned>(
     list: &[Node],
     path: &Path<'_>,
@@ -32,7 +33,7 @@ pub fn rows<T: DeserializeOwned>(
     list.iter().enumerate().filter_map(one).collect()
 }
 
-/// Notes and drops the fields of a map whose names are none of `known`.
+/// Notes and removes the fields of an object whose names are not in `known`.
 pub fn keep_known(tree: &mut Node, known: &[&str], problems: &Problems<'_>) {
     if let Node::Fields(fields) = tree {
         fields.retain(|(name, node)| {
@@ -45,7 +46,7 @@ pub fn keep_known(tree: &mut Node, known: &[&str], problems: &Problems<'_>) {
     }
 }
 
-/// Refuses a file of another format or version in one sentence, before its fields give a hundred.
+/// Refuses a file of another format or version by its `schema` field, so that its unknown fields are not listed.
 pub fn check_schema(tree: &Node, schema: &str, problems: &Problems<'_>) {
     if let Some(Node::Text(found)) = tree.get("schema")
         && found != schema
@@ -54,7 +55,7 @@ pub fn check_schema(tree: &Node, schema: &str, problems: &Problems<'_>) {
     }
 }
 
-/// Text that people read: something in it, of bounded length, nothing that a terminal would obey.
+/// Checks text that people read: 1 to `most` characters, not only blanks, no control characters (a terminal obeys them).
 pub fn check_text(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     let found = if text.trim().is_empty() {

@@ -1,9 +1,8 @@
-//! Reading a file that came from outside: what is wrong with it, all at once, in words a person can act on.
+//! Reads files from outside and reports all their problems at once, in words a person can act on.
 //!
-//! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. Typed values are
-//! then made from the tree by a deserialiser that notes a problem and carries on (`reader`), so that one pass
-//! finds every unknown field, wrong word and missing number. The module of each format adds the checks that need
-//! knowledge of bikes or kits.
+//! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. A deserialiser that
+//! notes a problem and continues (`reader`) makes typed values from the tree; so every unknown field, wrong word and
+//! missing number is found. The module of each format adds the checks that need knowledge of bikes or kits.
 #![forbid(unsafe_code)]
 
 mod checks;

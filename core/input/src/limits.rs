@@ -2,10 +2,10 @@
 
 use std::io::{self, Read};
 
-/// Why no bytes came.
+/// Why nothing was read.
 #[derive(Debug, thiserror::Error)]
 pub enum ReadError {
-    /// The source failed.
+    /// The source returned an error.
     #[error(transparent)]
     Io(#[from] io::Error),
     /// The source holds more than the limit; reading stopped there.

@@ -1,23 +1,23 @@
-//! The word a person probably meant.
+//! Suggestions for misspelt words.
 
-/// Words less alike than this are no help as a suggestion.
+/// Least similarity of a suggestion, 0 to 1.
 const ALIKE: f64 = 0.55;
 
-/// The most similar of `words`, if any is similar enough (normalised Damerau-Levenshtein distance, so a swapped
-/// pair of letters counts as one slip).
+/// The most similar of `words`, if any is similar enough, by the normalised Damerau-Levenshtein distance: a swapped pair
+/// of letters counts as one error.
 pub fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
-    // A word far longer than any name is no slip of the pen, and the distance costs the product of the lengths.
+    // No name is that long, and the distance costs the product of the lengths.
     if word.len() > 64 {
         return None;
     }
-    // Neither case nor the kind of separator is what a person gets wrong in earnest.
+    // Case and kind of separator do not count.
     let plain = |word: &str| word.trim().to_lowercase().replace([' ', '-'], "_");
     let word = plain(word);
     words
         .iter()
         .map(|&candidate| {
             let name = plain(candidate);
-            // A name cut short, such as one without its unit, is nearer than its length says.
+            // A name without its end, such as its unit, counts as similar.
             let begins = word.len() >= 3 && name.starts_with(&word);
             let alike = strsim::normalized_damerau_levenshtein(&word, &name);
             (if begins { alike.max(ALIKE) } else { alike }, candidate)

@@ -39,7 +39,7 @@ impl fmt::Display for Path<'_> {
     }
 }
 
-/// A field's name as it may be shown: a stranger's file can hold any text there.
+/// The first 80 characters of a field's name, control characters escaped: a file from outside can hold any text there.
 fn shown(name: &str, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     use fmt::Write;
     name.chars().take(80).flat_map(printable).try_for_each(|character| f.write_char(character))

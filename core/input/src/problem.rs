@@ -127,7 +127,7 @@ impl<'e> IntoIterator for &'e FileErrors {
     }
 }
 
-/// A number as a person would write it; very large and very small ones with an exponent.
+/// A number as a person writes it; with an exponent below 1e-6 and from 1e15 on.
 pub fn number(value: f64) -> String {
     let size = value.abs();
     if size == 0.0 || (1e-6..1e15).contains(&size) { value.to_string() } else { format!("{value:e}") }
@@ -149,7 +149,7 @@ pub fn count(n: usize, noun: &str) -> String {
     format!("{n} {noun}{}", if n == 1 { "" } else { "s" })
 }
 
-/// Text in double quotes, at most 60 characters of it, with nothing in it that a terminal would obey.
+/// Text in double quotes: its first 60 characters, control characters escaped (a terminal obeys them).
 pub(super) fn quoted(text: &str) -> String {
     const MOST: usize = 60;
     let mut short: String = text.chars().take(MOST).flat_map(printable).collect();

@@ -1,17 +1,17 @@
-//! What was found wrong with a file so far.
+//! Collects the problems of one file.
 
 use super::nearest::nearest;
 use super::node::Node;
 use super::path::Path;
 use super::problem::{FileError, FileErrors, Problem, count, number, printable, quoted};
 use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
-/// The problems found so far in one file.
+/// The problems of one file found so far.
 pub struct Problems<'f> {
     file: &'f str,
-    /// What a field of the format expects, by the field's name, in words.
     expects: fn(&str) -> Option<String>,
+    examples: fn(&str) -> Option<&'static str>,
     found: RefCell<Found>,
 }
 
@@ -20,19 +20,28 @@ struct Found {
     errors: Vec<FileError>,
     /// Whether there are problems beyond those written out.
     more: bool,
-    /// Paths whose value is already known to be bad.
+    /// Paths of bad values, and every problem as its kind and path.
     bad: BTreeSet<String>,
-    /// Paths that get a stand-in, and how many were tried there.
-    holes: BTreeMap<String, usize>,
+    /// Paths whose value is replaced by a placeholder.
+    placeholders: BTreeSet<String>,
 }
 
 impl<'f> Problems<'f> {
-    /// No problems yet; `expects` describes what a path should hold, where a general description would not do.
+    /// No problems yet in `file`, the file's name in messages.
+    ///
+    /// `expects` says in words what a field of this name holds; `None` where the kind of its type says enough.
     pub fn new(file: &'f str, expects: fn(&str) -> Option<String>) -> Self {
-        Self { file, expects, found: RefCell::default() }
+        Self { file, expects, examples: |_| None, found: RefCell::default() }
     }
 
-    /// Notes a problem with a value, once for each field; says nothing of a value inside one already refused.
+    /// Gives an example of a valid text by the field's name, for fields whose type refuses most texts. The reader puts
+    /// it in place of a bad text, so that the fields beside it are checked too; no message shows it.
+    #[must_use]
+    pub fn with_examples(self, examples: fn(&str) -> Option<&'static str>) -> Self {
+        Self { examples, ..self }
+    }
+
+    /// Notes a bad value. Nothing is noted for a value that is known to be bad, or that lies inside such a one.
     pub fn value(&self, path: &Path<'_>, found: String, expected: String, meant: Option<String>) {
         if self.is_sound(path) {
             self.note(path, Problem::Value, Some(found), expected, meant);
@@ -97,17 +106,20 @@ impl<'f> Problems<'f> {
         self.value(path, described(node), self.expected(path, otherwise), None);
     }
 
-    /// How many stand-ins were tried at this path; `None` if none is wanted there.
-    pub(super) fn stand_in(&self, path: &Path<'_>) -> Option<usize> {
-        let all = self.found.borrow();
-        if all.holes.is_empty() { None } else { all.holes.get(&path.to_string()).copied() }
+    /// A valid text for this field, if the format gives one.
+    pub(super) fn example(&self, path: &Path<'_>) -> Option<&'static str> {
+        (self.examples)(path.name())
     }
 
-    /// Asks for a stand-in at this path from now on; false once every stand-in was tried there.
-    pub(super) fn dig_hole(&self, path: String, most: usize) -> bool {
-        let mut all = self.found.borrow_mut();
-        let tried = all.holes.entry(path).and_modify(|tried| *tried += 1).or_insert(0);
-        *tried < most
+    /// True if a placeholder takes the place of the value there.
+    pub(super) fn has_placeholder(&self, path: &Path<'_>) -> bool {
+        let all = self.found.borrow();
+        !all.placeholders.is_empty() && all.placeholders.contains(&path.to_string())
+    }
+
+    /// Asks for a placeholder at this path from now on; false if there is one, which was refused too.
+    pub(super) fn add_placeholder(&self, path: String) -> bool {
+        self.found.borrow_mut().placeholders.insert(path)
     }
 
     /// Notes a field that is none of `known`.
@@ -120,8 +132,8 @@ impl<'f> Problems<'f> {
         self.note(path, Problem::Unknown, Some(described(node)), expected, meant);
     }
 
-    /// True once there are more problems than are written out: reading on would tell nothing new, and a file made to
-    /// be wrong a million times would take its time.
+    /// True once there are more problems than are written out. Reading stops there, so that a hostile file with a
+    /// million problems costs little.
     pub(super) fn is_full(&self) -> bool {
         self.found.borrow().more
     }
@@ -134,7 +146,7 @@ impl<'f> Problems<'f> {
     /// Everything that was noted.
     pub fn into_errors(self) -> FileErrors {
         if self.is_empty() {
-            // Not reached as far as is known; a refusal without a reason would be worse than this one.
+            // Should not happen, but an error without a reason helps nobody.
             self.note(&Path::Root, Problem::Value, None, "a file of this format".to_owned(), None);
         }
         let Found { errors, more, .. } = self.found.into_inner();

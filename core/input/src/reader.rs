@@ -1,8 +1,10 @@
-//! Typed values from a tree, noting every problem on the way instead of stopping at the first.
+//! Typed values from a tree, with every problem noted instead of a stop at the first.
 //!
-//! Where the tree holds a value of the wrong kind, the problem is noted and a stand-in value is handed on, so that
-//! the rest of the object is still looked at. A value made with stand-ins never leaves the reader of its format:
-//! once a problem is noted, the file is refused.
+//! A derived deserialiser stops at the first error. Where the tree holds a value of the wrong kind, the reader
+//! therefore notes the problem and hands on a placeholder, so that the fields beside it are read too: 0, false, an
+//! empty list, the first word of an enumeration. A text that its own type refuses (a decimal number, a code) is
+//! replaced by the example that the format gives for the field ([`Problems::with_examples`]); the object is read again
+//! with it. A value with placeholders never leaves its format: a file with a problem is refused.
 
 use super::nearest::nearest;
 use super::node::Node;
@@ -14,103 +16,98 @@ use serde::de::{self, DeserializeOwned, DeserializeSeed, IntoDeserializer, MapAc
 use std::collections::BTreeSet;
 use std::fmt;
 
-/// Texts that are tried where a text is missing or refused by its own type, so that the fields beside it are still
-/// looked at: a decimal number, a seat code.
-const STAND_INS: [&str; 2] = ["0", "IS42"];
+/// Most times that one value is read again; every time one more field has a placeholder. No object of any format has
+/// that many fields.
+const MOST_READS: usize = 64;
 
-/// A value from a tree. `None` only where no stand-in would do; otherwise the value may hold stand-ins, which
-/// `problems` knows of: use it for further checks only, until [`Problems::is_empty`] says that all is well.
+/// A value from a tree, with its problems noted in `problems`.
+///
+/// `None` where a text is refused and the format gives no example for its field, or where there are too many problems.
+/// Otherwise the value may hold placeholders: use it for further checks only, until [`Problems::is_empty`].
 pub fn read<T: DeserializeOwned>(node: &Node, path: &Path<'_>, problems: &Problems<'_>) -> Option<T> {
-    // Each round mends one field at least: a bound for safety's sake, above the number of fields of any object here.
-    for _ in 0..64 {
-        let stop = match T::deserialize(Reader { node: Some(node), path, problems }) {
+    for _ in 0..MOST_READS {
+        let failure = match T::deserialize(Reader { node: Some(node), path, problems }) {
             Ok(value) => return Some(value),
             Err(_) if problems.is_full() => return None,
-            Err(stop) => stop,
+            Err(failure) => failure,
         };
-        let at = stop.path?;
-        match stop.why {
-            Why::Missing { expected } => {
-                let path = Path::Field(&Path::Root, &at.text);
+        let field = failure.field?;
+        let path = Path::Field(&Path::Root, &field);
+        match failure.cause {
+            Cause::Missing { expected } => {
                 if problems.is_sound(&path) {
                     problems.note(&path, Problem::Missing, None, expected, None);
                 }
             }
-            Why::Refused { found, expected } => {
-                problems.value(&Path::Field(&Path::Root, &at.text), found, expected, None);
-            }
+            Cause::Refused { found, expected } => problems.value(&path, found, expected, None),
         }
-        if !problems.dig_hole(at.text, STAND_INS.len()) {
+        if !problems.add_placeholder(field) {
             return None;
         }
     }
     None
 }
 
-/// Why a value could not even be made with stand-ins.
+/// Why a value could not be made.
 #[derive(Debug)]
-struct Stop {
-    path: Option<At>,
-    why: Why,
+struct Failure {
+    /// The path of the field, once it is known.
+    field: Option<String>,
+    cause: Cause,
 }
 
 #[derive(Debug)]
-struct At {
-    text: String,
-}
-
-#[derive(Debug)]
-enum Why {
+enum Cause {
     Missing { expected: String },
     Refused { found: String, expected: String },
 }
 
-impl fmt::Display for Stop {
+impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match &self.why {
-            Why::Missing { expected } => write!(f, "missing; expected {expected}"),
-            Why::Refused { found, expected } => write!(f, "{found}; expected {expected}"),
+        match &self.cause {
+            Cause::Missing { expected } => write!(f, "missing; expected {expected}"),
+            Cause::Refused { found, expected } => write!(f, "{found}; expected {expected}"),
         }
     }
 }
 
-impl std::error::Error for Stop {}
+impl std::error::Error for Failure {}
 
-impl de::Error for Stop {
+impl de::Error for Failure {
     fn custom<T: fmt::Display>(message: T) -> Self {
-        Self { path: None, why: Why::Refused { found: String::new(), expected: message.to_string() } }
+        Self { field: None, cause: Cause::Refused { found: String::new(), expected: message.to_string() } }
     }
 
     fn missing_field(field: &'static str) -> Self {
-        Self { path: None, why: Why::Missing { expected: field.to_owned() } }
+        Self { field: None, cause: Cause::Missing { expected: field.to_owned() } }
     }
 }
 
 #[derive(Clone, Copy)]
 struct Reader<'n, 'p> {
-    /// `None` where a stand-in is wanted.
+    /// `None` where a placeholder is wanted.
     node: Option<&'n Node>,
     path: &'p Path<'p>,
     problems: &'p Problems<'p>,
 }
 
 impl<'n> Reader<'n, '_> {
-    /// The node, unless a stand-in is to be used in its place.
+    /// The node; `None` where a placeholder takes its place.
     fn node(&self) -> Option<&'n Node> {
-        if self.problems.stand_in(self.path).is_some() { None } else { self.node }
+        self.node.filter(|_| !self.problems.has_placeholder(self.path))
     }
 
-    /// What `wanted` finds in the node; otherwise the problem is noted and there is a stand-in to be made.
-    fn pick<T>(&self, kind: &str, wanted: impl FnOnce(&'n Node) -> Option<T>) -> Option<T> {
+    /// What `convert` makes of the node. `None` asks for a placeholder; a node of the wrong kind is noted.
+    fn pick<T>(&self, kind: &str, convert: impl FnOnce(&'n Node) -> Option<T>) -> Option<T> {
         let node = self.node()?;
-        let picked = wanted(node);
+        let picked = convert(node);
         if picked.is_none() {
             self.problems.wrong_kind(self.path, node, kind);
         }
         picked
     }
 
-    fn whole(&self, low: f64, high: f64) -> Option<f64> {
+    fn whole_number(&self, low: f64, high: f64) -> Option<f64> {
         let kind = format!("a whole number from {low} to {high}");
         self.pick(&kind, |node| match node {
             Node::Number(value) if value.fract() == 0.0 && (low..=high).contains(value) => Some(*value),
@@ -123,47 +120,44 @@ impl<'n> Reader<'n, '_> {
             Node::Text(text) => Some(text.as_str()),
             _ => None,
         });
-        picked.unwrap_or_else(|| {
-            let tried = self.problems.stand_in(self.path).unwrap_or(0);
-            STAND_INS.get(tried).copied().unwrap_or_default()
-        })
+        picked.unwrap_or_else(|| self.problems.example(self.path).unwrap_or_default())
     }
 
-    /// Gives an error that has no place yet this value's place.
-    fn placed(&self, mut stop: Stop) -> Stop {
-        if stop.path.is_some() {
-            return stop;
+    /// The failure with this value's path, unless it has one.
+    fn located(&self, mut failure: Failure) -> Failure {
+        if failure.field.is_some() {
+            return failure;
         }
-        stop.path = Some(match &mut stop.why {
-            Why::Missing { expected } => {
+        failure.field = Some(match &mut failure.cause {
+            Cause::Missing { expected } => {
                 let path = Path::Field(self.path, expected);
                 let (text, words) = (path.to_string(), self.problems.expected(&path, "this field"));
                 *expected = words;
-                At { text }
+                text
             }
-            Why::Refused { found, expected } => {
+            Cause::Refused { found, expected } => {
                 *found = self.node.map_or_else(String::new, described);
                 *expected = self.problems.expected(self.path, expected);
-                At { text: self.path.to_string() }
+                self.path.to_string()
             }
         });
-        stop
+        failure
     }
 }
 
 macro_rules! whole_numbers {
     ($($deserialize:ident, $visit:ident, $kind:ty;)*) => {$(
-        fn $deserialize<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
-            let value = self.whole(f64::from(<$kind>::MIN), f64::from(<$kind>::MAX)).unwrap_or(0.0);
+        fn $deserialize<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
+            let value = self.whole_number(f64::from(<$kind>::MIN), f64::from(<$kind>::MAX)).unwrap_or(0.0);
             visitor.$visit(value as $kind)
         }
     )*};
 }
 
 impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
-    type Error = Stop;
+    type Error = Failure;
 
-    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         match self.node() {
             None | Some(Node::Null) => visitor.visit_unit(),
             Some(Node::Bool(value)) => visitor.visit_bool(*value),
@@ -172,10 +166,10 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
             Some(Node::List(_)) => self.deserialize_seq(visitor),
             Some(Node::Fields(_)) => self.deserialize_map(visitor),
         }
-        .map_err(|stop| self.placed(stop))
+        .map_err(|failure| self.located(failure))
     }
 
-    fn deserialize_bool<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_bool<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         let picked = self.pick("true or false", |node| match node {
             Node::Bool(value) => Some(*value),
             _ => None,
@@ -183,7 +177,7 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
         visitor.visit_bool(picked.unwrap_or_default())
     }
 
-    fn deserialize_f64<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_f64<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         let picked = self.pick("a number", |node| match node {
             Node::Number(value) => Some(*value),
             _ => None,
@@ -197,57 +191,61 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
         deserialize_u32, visit_u32, u32;
     }
 
-    fn deserialize_u64<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
-        // Beyond 2^53 a number of JSON is not told apart from its neighbours (RFC 8259, 6).
-        let value = self.whole(0.0, 9_007_199_254_740_992.0).unwrap_or(0.0);
+    fn deserialize_u64<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
+        // Above 2^53 a double is not exact for every whole number (RFC 8259, 6).
+        let value = self.whole_number(0.0, 9_007_199_254_740_992.0).unwrap_or(0.0);
         visitor.visit_u64(value as u64)
     }
 
-    fn deserialize_str<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
-        visitor.visit_str(self.text()).map_err(|stop| self.placed(stop))
+    fn deserialize_str<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
+        visitor.visit_str(self.text()).map_err(|failure| self.located(failure))
     }
 
-    fn deserialize_string<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_string<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         self.deserialize_str(visitor)
     }
 
-    fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         match self.node() {
             None | Some(Node::Null) => visitor.visit_none(),
             Some(_) => visitor.visit_some(self),
         }
-        .map_err(|stop| self.placed(stop))
+        .map_err(|failure| self.located(failure))
     }
 
     fn deserialize_newtype_struct<V: Visitor<'de>>(
         self,
         _: &'static str,
         visitor: V,
-    ) -> Result<V::Value, Stop> {
-        visitor.visit_newtype_struct(self).map_err(|stop| self.placed(stop))
+    ) -> Result<V::Value, Failure> {
+        visitor.visit_newtype_struct(self).map_err(|failure| self.located(failure))
     }
 
-    fn deserialize_seq<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_seq<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         let list = self.pick("a list", |node| match node {
             Node::List(list) => Some(list.as_slice()),
             _ => None,
         });
         let list = list.unwrap_or_default();
-        visitor.visit_seq(Elements { reader: self, list, place: 0, pad: 0 }).map_err(|stop| self.placed(stop))
+        visitor
+            .visit_seq(Elements { reader: self, list, len: list.len(), next: 0 })
+            .map_err(|failure| self.located(failure))
     }
 
-    fn deserialize_tuple<V: Visitor<'de>>(self, len: usize, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_tuple<V: Visitor<'de>>(self, len: usize, visitor: V) -> Result<V::Value, Failure> {
         let list = self.pick(&format!("a list of {}", count(len, "number")), |node| match node {
             Node::List(list) if list.len() == len => Some(list.as_slice()),
             _ => None,
         });
-        let (list, pad) = list.map_or((&[] as &[Node], len), |list| (list, 0));
-        visitor.visit_seq(Elements { reader: self, list, place: 0, pad }).map_err(|stop| self.placed(stop))
+        let (list, len) = list.map_or((&[] as &[Node], len), |list| (list, list.len()));
+        visitor
+            .visit_seq(Elements { reader: self, list, len, next: 0 })
+            .map_err(|failure| self.located(failure))
     }
 
-    fn deserialize_map<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_map<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         let fields = self.pick("an object", fields_of).unwrap_or_default();
-        visitor.visit_map(Fields::new(self, fields, None)).map_err(|stop| self.placed(stop))
+        visitor.visit_map(Fields::new(self, fields, None)).map_err(|failure| self.located(failure))
     }
 
     fn deserialize_struct<V: Visitor<'de>>(
@@ -255,16 +253,16 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
         _: &'static str,
         known: &'static [&'static str],
         visitor: V,
-    ) -> Result<V::Value, Stop> {
+    ) -> Result<V::Value, Failure> {
         let picked = self.pick("an object", fields_of);
-        let whole = picked.is_none();
+        let is_placeholder = picked.is_none();
         let mut fields = Fields::new(self, picked.unwrap_or_default(), Some(known));
-        fields.stand_ins = known
+        fields.placeholders = known
             .iter()
             .copied()
-            .filter(|name| whole || self.problems.stand_in(&Path::Field(self.path, name)).is_some())
+            .filter(|name| is_placeholder || self.problems.has_placeholder(&Path::Field(self.path, name)))
             .collect();
-        visitor.visit_map(fields).map_err(|stop| self.placed(stop))
+        visitor.visit_map(fields).map_err(|failure| self.located(failure))
     }
 
     fn deserialize_enum<V: Visitor<'de>>(
@@ -272,13 +270,13 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
         _: &'static str,
         words: &'static [&'static str],
         visitor: V,
-    ) -> Result<V::Value, Stop> {
-        /// More words than this are not written out.
-        const FEW: usize = 10;
+    ) -> Result<V::Value, Failure> {
+        /// A message lists at most this many words.
+        const MOST_LISTED: usize = 10;
         let expected = || {
             let words = match words {
                 [only] => quoted(only),
-                _ if words.len() <= FEW => format!("one of {}", words.join(", ")),
+                _ if words.len() <= MOST_LISTED => format!("one of {}", words.join(", ")),
                 _ => "a word of this format".to_owned(),
             };
             self.problems.expected(self.path, &words)
@@ -299,15 +297,15 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
             }
         };
         let word = word.or_else(|| words.first().copied()).unwrap_or_default();
-        let word: StrDeserializer<'_, Stop> = word.into_deserializer();
-        visitor.visit_enum(word).map_err(|stop| self.placed(stop))
+        let word: StrDeserializer<'_, Failure> = word.into_deserializer();
+        visitor.visit_enum(word).map_err(|failure| self.located(failure))
     }
 
-    fn deserialize_identifier<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_identifier<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         self.deserialize_str(visitor)
     }
 
-    fn deserialize_ignored_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_ignored_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         visitor.visit_unit()
     }
 
@@ -323,42 +321,41 @@ fn fields_of(node: &Node) -> Option<&[(String, Node)]> {
     }
 }
 
-/// The values of a list, then `pad` stand-ins.
+/// The values of a list, then placeholders up to `len`.
 struct Elements<'n, 'p> {
     reader: Reader<'n, 'p>,
     list: &'n [Node],
-    place: usize,
-    pad: usize,
+    len: usize,
+    next: usize,
 }
 
 impl<'de> SeqAccess<'de> for Elements<'de, '_> {
-    type Error = Stop;
+    type Error = Failure;
 
-    fn next_element_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<Option<S::Value>, Stop> {
-        let node = match self.list.get(self.place) {
-            Some(node) => Some(node),
-            None if self.place < self.list.len() + self.pad => None,
-            None => return Ok(None),
-        };
-        let path = Path::Place(self.reader.path, self.place);
-        self.place += 1;
+    fn next_element_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<Option<S::Value>, Failure> {
+        if self.next == self.len {
+            return Ok(None);
+        }
+        let node = self.list.get(self.next);
+        let path = Path::Place(self.reader.path, self.next);
+        self.next += 1;
         nested(node, &path, self.reader.problems, seed).map(Some)
     }
 }
 
-/// The fields of an object, then stand-ins for required fields that are missing.
+/// The fields of an object, then placeholders for required fields that are missing.
 struct Fields<'n, 'p> {
     reader: Reader<'n, 'p>,
     fields: std::slice::Iter<'n, (String, Node)>,
     /// The names a struct has; `None` for a map, whose keys have their own type.
     known: Option<&'static [&'static str]>,
     seen: BTreeSet<&'n str>,
-    stand_ins: Vec<&'static str>,
-    current: Option<Named<'n>>,
+    placeholders: Vec<&'static str>,
+    current: Option<NamedNode<'n>>,
 }
 
-/// A field's name and value; no value where a stand-in is wanted.
-type Named<'n> = (&'n str, Option<&'n Node>);
+/// A field's name and value; no value where a placeholder is wanted.
+type NamedNode<'n> = (&'n str, Option<&'n Node>);
 
 impl<'n, 'p> Fields<'n, 'p> {
     fn new(
@@ -371,13 +368,13 @@ impl<'n, 'p> Fields<'n, 'p> {
             fields: fields.iter(),
             known,
             seen: BTreeSet::new(),
-            stand_ins: Vec::new(),
+            placeholders: Vec::new(),
             current: None,
         }
     }
 
     /// The next field that is known and not repeated.
-    fn next_field(&mut self) -> Option<Named<'n>> {
+    fn next_field(&mut self) -> Option<NamedNode<'n>> {
         let problems = self.reader.problems;
         for (name, node) in self.fields.by_ref() {
             let path = Path::Field(self.reader.path, name);
@@ -391,7 +388,7 @@ impl<'n, 'p> Fields<'n, 'p> {
             }
         }
         loop {
-            let name = self.stand_ins.pop()?;
+            let name = self.placeholders.pop()?;
             if self.seen.insert(name) {
                 return Some((name, None));
             }
@@ -400,40 +397,40 @@ impl<'n, 'p> Fields<'n, 'p> {
 }
 
 impl<'de> MapAccess<'de> for Fields<'de, '_> {
-    type Error = Stop;
+    type Error = Failure;
 
-    fn next_key_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<Option<S::Value>, Stop> {
+    fn next_key_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<Option<S::Value>, Failure> {
         let Some((name, node)) = self.next_field() else { return Ok(None) };
         self.current = Some((name, node));
         seed.deserialize(Key { name }).map(Some)
     }
 
-    fn next_value_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<S::Value, Stop> {
+    fn next_value_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<S::Value, Failure> {
         let (name, node) = self.current.take().unwrap_or_default();
         nested(node, &Path::Field(self.reader.path, name), self.reader.problems, seed)
     }
 }
 
-/// Reads one value inside another.
+/// A value inside another one.
 fn nested<'de, S: DeserializeSeed<'de>>(
     node: Option<&'de Node>,
     path: &Path<'_>,
     problems: &Problems<'_>,
     seed: S,
-) -> Result<S::Value, Stop> {
+) -> Result<S::Value, Failure> {
     let reader = Reader { node, path, problems };
-    seed.deserialize(reader).map_err(|stop| reader.placed(stop))
+    seed.deserialize(reader).map_err(|failure| reader.located(failure))
 }
 
-/// The name of a field: text for a struct, a word of an enum for a map with such keys.
+/// The name of a field: text for a struct, a word of an enumeration for a map with such keys.
 struct Key<'n> {
     name: &'n str,
 }
 
 impl<'de> de::Deserializer<'de> for Key<'de> {
-    type Error = Stop;
+    type Error = Failure;
 
-    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Stop> {
+    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Failure> {
         visitor.visit_str(self.name)
     }
 
@@ -442,8 +439,8 @@ impl<'de> de::Deserializer<'de> for Key<'de> {
         _: &'static str,
         _: &'static [&'static str],
         visitor: V,
-    ) -> Result<V::Value, Stop> {
-        let name: StrDeserializer<'_, Stop> = self.name.into_deserializer();
+    ) -> Result<V::Value, Failure> {
+        let name: StrDeserializer<'_, Failure> = self.name.into_deserializer();
         visitor.visit_enum(name)
     }
 

@@ -7,25 +7,25 @@ use steerwright_drawing::{
 };
 use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::catalogue::{Catalogue, Kit};
-use steerwright_fit::fit::{Facts, Known, Place, PreparedKit, Task, Verdict, Work, clearance_parts};
-use steerwright_fit::report::{Handling, Report, Surveyed, prepare};
+use steerwright_fit::judgement::{Facts, Known, Place, PreparedKit, Task, Verdict, Work, clearance_parts};
+use steerwright_fit::report::{Handling, Report, ScreenedSurvey};
 use steerwright_mechanics::clearance::{Side, measured_room};
 use steerwright_mechanics::geometry::{self, SideView, Survey, changed};
 use steerwright_mechanics::headset::{End, IDENTIFIED_FROM, Style, size};
 use steerwright_metrology::quantity::{Instruments, Quantity};
 
-/// What is known of a bike.
+/// What the pictures of one bike are made from.
 struct Bench<'a> {
     known: &'a Known,
     facts: &'a Facts,
     survey: &'a Survey,
 }
 
-/// Kits that get pictures of their own.
+/// Number of kits with pictures of their own.
 const KITS: usize = 2;
 
-/// A section of the head tube and a side view for the best kits, as far as the readings tell, and where the tool goes for
-/// everything to measure next; each with a name that can be a file's.
+/// For the best kits a section of the head tube and a side view, as far as the readings allow; for everything to measure
+/// next a picture of the tool's place. Each comes with a name of letters, digits and hyphens.
 pub fn pictures(
     bike: &Bike,
     catalogue: &Catalogue,
@@ -34,16 +34,16 @@ pub fn pictures(
 ) -> Vec<(String, Drawing)> {
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
-    let survey = Surveyed::new(&findings);
+    let survey = ScreenedSurvey::new(&findings);
     let facts = Facts::new(&known, report.direction);
-    let bench = Bench { known: &known, facts: &facts, survey: &survey.used };
+    let bench = Bench { known: &known, facts: &facts, survey: &survey.screened };
     let asked_for_one = report.kits.len() == 1;
     let shown =
         report.kits.iter().filter(|kit| asked_for_one || kit.verdict != Verdict::WillNotGo).take(KITS);
     let mut drawings = Vec::new();
     for line in shown {
         let Some(kit) = catalogue.kit(&line.sku) else { continue };
-        let Ok(prepared) = prepare(kit, catalogue, report.direction) else { continue };
+        let Ok(prepared) = PreparedKit::for_direction(kit, catalogue, report.direction) else { continue };
         let title = format!("{} with {}", bike.name, kit.sku);
         let section = section_input(&bench, kit, &prepared, &line.work, &title);
         if let Some(Ok(drawing)) = section.as_ref().map(head_tube_section) {
@@ -115,11 +115,11 @@ fn section_input(
     title: &str,
 ) -> Option<SectionInput> {
     let get = |what| bench.known.get(what).map(|estimate| estimate.value);
-    // A pressed cup's own skirt stands in the way; the model knows only the frame.
+    // The clearance model has no cup: a pressed cup's skirt would narrow it.
     let pressed = prepared.ends.iter().any(|half| half.pressed);
     let found =
         clearance_parts(bench.known, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
-            // Where the least room is does not depend on what is needed there.
+            // The place of least clearance does not depend on the clearance needed.
             let found = measured_room(&head_tube, &steerer, &prepared.offsets, 0.0).ok()?;
             Some(LeastRoom {
                 z_mm: found.room.at_z,
@@ -163,7 +163,7 @@ fn section_end(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, end: End) -
     };
     let half = kit.end(end);
     let is_sure = bench.facts.posterior(end).probability_of_frame_seat(half.seat) >= IDENTIFIED_FROM;
-    // A seat that is surely of this size has this size's bore, whether or not it was measured.
+    // A seat of known size has the bore of that size, measured or not.
     let by_size = || size(half.seat).filter(|_| is_sure).map(|row| row.bore.estimate().value);
     let offsets = &prepared.offsets;
     let (plane, offset) = match end {

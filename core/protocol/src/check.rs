@@ -1,8 +1,8 @@
-//! Reading an order request and checking it, field by field and all at once: the same for who sends and who receives.
+//! Reads an order request and checks every field. Sender and receiver use the same checks.
 
 use super::wire::{Contact, Kind, OrderRequest, Part};
 use std::collections::BTreeSet;
-use steerwright_fit::fit::Verdict;
+use steerwright_fit::judgement::Verdict;
 use steerwright_input::{
     FileErrors, Limits, Path, Problem, Problems, check_schema, check_text, count, parse, read,
 };
@@ -17,14 +17,14 @@ impl OrderRequest {
     pub const MOST_BYTES: usize = 2 << 20;
     /// The most photos of one request.
     pub const MOST_PHOTOS: usize = 12;
-    /// The most of one kit.
+    /// The largest quantity of one kit.
     pub const MOST_QUANTITY: u32 = 99;
     /// The most characters of the note.
     pub const MOST_NOTE: usize = 2_000;
     /// The most bytes of one photo: a working copy has far fewer.
     pub const MOST_PHOTO_BYTES: u64 = 16 << 20;
-    /// So many bytes of a photo go in one call, the last one fewer: a broken connection costs at most so much. A shop
-    /// that takes fewer takes no photos, so the receiver lets itself be told no smaller limit.
+    /// Bytes of a photo that the sender puts in one call (the last one has fewer); a broken connection loses at most this
+    /// much. A receiver's limit cannot be set lower, since such a shop could take no photos.
     pub const PART_BYTES: u32 = 256 << 10;
     /// The most bytes of a photo in one call that a shop has to take.
     pub const MOST_PART_BYTES: u32 = 4 << 20;
@@ -37,7 +37,7 @@ impl OrderRequest {
     /// Every problem of shape at once, or else every problem of sense: see [`OrderRequest::check`].
     pub fn from_json(bytes: &[u8], file: &str) -> Result<Self, FileErrors> {
         let tree = parse(bytes, file, Self::LIMITS)?;
-        let problems = Problems::new(file, expects);
+        let problems = Problems::new(file, expects).with_examples(example);
         check_schema(&tree, "steerwright.order-request/1", &problems);
         if problems.is_empty()
             && let Some(request) = read::<Self>(&tree, &Path::Root, &problems)
@@ -153,7 +153,18 @@ fn expects(field: &str) -> Option<String> {
     Some(words.to_owned())
 }
 
-/// An order of a kit that does not surely go in has to be a question.
+/// A valid text for each field whose type refuses most texts.
+fn example(field: &str) -> Option<&'static str> {
+    match field {
+        "id" | "replaces" => Some("01890a5d-ac96-774b-bcce-b302099a8057"),
+        "made_at" => Some("2026-05-01T10:30:00Z"),
+        "price" => Some("129.00"),
+        "sha256" => Some("e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"),
+        _ => None,
+    }
+}
+
+/// Notes an order of a kit that does not go in or is not decided: it has to be a question.
 pub fn check_kind(kind: Kind, verdict: Verdict, sku: &str, problems: &Problems<'_>) {
     if kind == Kind::Order && !OrderRequest::may_be_ordered(verdict) {
         let why = match verdict {
@@ -206,7 +217,7 @@ pub fn check_note(note: &str, problems: &Problems<'_>) {
     check_lines(note, OrderRequest::MOST_NOTE, &Path::Field(&Path::Root, "note"), problems);
 }
 
-/// Lines of text, or none.
+/// Notes text that is longer than `most` characters or has control characters other than line breaks and tabs.
 fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     if length > most {
@@ -217,7 +228,7 @@ fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>
     }
 }
 
-/// Who asks: a name, and at least one way to reach them.
+/// Notes a contact without a name, without both e-mail address and telephone number, or with a malformed one.
 pub fn check_contact(contact: &Contact, problems: &Problems<'_>) {
     let at = Path::Field(&Path::Root, "contact");
     let Contact { name, email, phone, address } = contact;
@@ -245,8 +256,8 @@ pub fn check_contact(contact: &Contact, problems: &Problems<'_>) {
     }
 }
 
-/// Whether mail can go there as far as its form tells: the slips of a thumb are caught (a missing @ or dot, a space),
-/// and no address that works is refused. At most 254 characters (RFC 5321, 4.5.3.1.3, less the brackets).
+/// Whether the text has the form of an e-mail address. It catches typing errors (a missing @ or dot, a space) and refuses
+/// no valid address with a dotted domain. At most 254 characters (RFC 5321, 4.5.3.1.3, less the brackets).
 fn is_email(text: &str) -> bool {
     let Some((local, domain)) = text.rsplit_once('@') else { return false };
     let plain = text.chars().all(|c| !c.is_whitespace() && !c.is_control());

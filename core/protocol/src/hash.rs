@@ -1,4 +1,4 @@
-//! The name of a photo on the wire.
+//! The SHA-256 that names a photo.
 
 use data_encoding::HEXLOWER;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};

@@ -1,4 +1,4 @@
-//! What phone and shop say to each other: the formats, addresses and headers of order requests and photos.
+//! The protocol between phone and shop: formats, addresses and headers of order requests, photos and catalogues.
 #![forbid(unsafe_code)]
 
 mod check;

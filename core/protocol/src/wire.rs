@@ -1,31 +1,31 @@
-//! What goes over the wire between a sender and a shop, and under which addresses.
+//! The HTTP calls between a sender and a shop: paths, headers and bodies.
 //!
 //! | call | body | answers |
 //! | --- | --- | --- |
 //! | `POST /v1/order-requests`, `Idempotency-Key` | [`OrderRequest`] | 201 [`Receipt`]; the same again for the same key and body |
 //! | `GET /v1/order-requests/{id}` | | 200 [`Receipt`] |
-//! | `DELETE /v1/order-requests/{id}/contact` | | 204: who asked is not kept there, or no more |
-//! | `HEAD /v1/photos/{sha256}` | | 200 with `Upload-Offset`: so many bytes are here; 404: none |
-//! | `PUT /v1/photos/{sha256}`, `Content-Range` | a part of the file | 202 with `Upload-Offset`: more is wanted; 201: complete |
+//! | `DELETE /v1/order-requests/{id}/contact` | | 204: the shop does not have the contact, or has erased it |
+//! | `HEAD /v1/photos/{sha256}` | | 200 with `Upload-Offset`, the bytes received so far; 404: none |
+//! | `PUT /v1/photos/{sha256}`, `Content-Range` | a part of the file | 202 with `Upload-Offset`: not complete yet; 201: complete |
 //! | `GET /v1/catalogue`, `If-None-Match` | | 200 the file with `ETag` and `Catalogue-Signature`; 304 |
 //!
 //! Every call carries `Authorization: Bearer` with the sender's token (RFC 6750, 2.1). Every refusal is a [`Problem`]
 //! (RFC 9457). A photo is named by the SHA-256 of its bytes, so the same one is never sent twice, and goes in parts
-//! (RFC 9110, 14.5: a PUT with Content-Range, which the shop is known to take). A part begins where the shop says that
-//! it has got to; `Upload-Offset` is that of the IETF's draft-ietf-httpbis-resumable-upload. The key is that of
+//! (RFC 9110, 14.5: a PUT with Content-Range, which the shop is known to take). A part begins
+//! at the shop's `Upload-Offset`, as in the IETF's draft-ietf-httpbis-resumable-upload. The key is that of
 //! draft-ietf-httpapi-idempotency-key-header.
 
 use super::hash::PhotoHash;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::Bike;
-use steerwright_fit::fit::{Direction, Verdict, Work};
+use steerwright_fit::judgement::{Direction, Verdict, Work};
 use steerwright_fit::report::{CatalogueRef, Change, TiltReport};
 use steerwright_metrology::ids::OrderId;
 use steerwright_metrology::quantity::Estimate;
 use steerwright_metrology::timestamp::Timestamp;
 
-/// Where order requests are posted; one of them is at this path, a slash and its id.
+/// Path for posting order requests; a single one is at this path, a slash and its id.
 pub const ORDER_REQUESTS: &str = "/v1/order-requests";
 /// Photos are at this path, a slash and their SHA-256 in hexadecimal.
 pub const PHOTOS: &str = "/v1/photos";
@@ -51,7 +51,7 @@ pub fn order_request_path(id: OrderId) -> String {
     format!("{ORDER_REQUESTS}/{id}")
 }
 
-/// The path of who asked for one order request, to be erased.
+/// The path of the contact of one order request, for erasing it.
 pub fn contact_path(id: OrderId) -> String {
     format!("{ORDER_REQUESTS}/{id}/contact")
 }
@@ -66,7 +66,7 @@ pub fn idempotency_key(id: OrderId) -> String {
     format!("\"{id}\"")
 }
 
-/// Reads the header `Idempotency-Key`; `None` for what [`idempotency_key`] does not write.
+/// Parses the header `Idempotency-Key`; `None` unless it is exactly in the form of [`idempotency_key`].
 pub fn read_idempotency_key(value: &str) -> Option<OrderId> {
     let inside = value.trim().strip_prefix('"')?.strip_suffix('"')?;
     let id: OrderId = inside.parse().ok()?;
@@ -319,13 +319,13 @@ impl ShopStatus {
         }
     }
 
-    /// Whether nothing more is to be heard.
+    /// Whether the state is final.
     pub fn is_final(self) -> bool {
         matches!(self, Self::Accepted | Self::Refused)
     }
 }
 
-/// Why a shop did not do something (RFC 9457). Fields beyond these are passed over, as that standard asks (3.2).
+/// A problem response of a shop (RFC 9457). Unknown fields are ignored, as that standard asks (3.2).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Problem {
     /// The kind: one of [`ProblemKind`]'s addresses; any other is told by the status alone.
@@ -398,15 +398,15 @@ problems! {
     Token = 401, "/problems/token", "The sender's token is not known here.";
     /// There is no such thing here, or it is another sender's.
     NotFound = 404, "/problems/not-found", "There is nothing of this name.";
-    /// The first request with this key is still being worked on.
+    /// The first request with this key is still in progress.
     InProgress = 409, "/problems/in-progress", "The first request with this key is still being worked on.";
-    /// A body or photo over the shop's limit.
+    /// A body or photo larger than the shop's limit.
     TooLarge = 413, "/problems/too-large", "The body is larger than is taken here.";
     /// A body of another kind than this address takes.
     MediaType = 415, "/problems/media-type", "The body is of a kind that is not taken here.";
     /// A part of a photo that does not begin where the shop has got to; `Upload-Offset` says where that is.
     OffsetWrong = 416, "/problems/offset-wrong", "The part does not begin where the one before ended.";
-    /// The key came before, with another body.
+    /// The key was used before with another body.
     KeyReused = 422, "/problems/key-reused", "The key came before, with another request.";
     /// The request breaks a rule of the format; `errors` says which.
     Invalid = 422, "/problems/invalid", "The request is not sound.";

@@ -1,4 +1,4 @@
-//! What a photo with marks told, `steerwright.photo/1`.
+//! The report of a photo with marks, `steerwright.photo/1`.
 
 use super::{Handling, HandlingError, Modification, PhotoChange, handling};
 use serde::{Deserialize, Serialize};
@@ -254,9 +254,10 @@ pub fn bike_on_photo(name: &str, marks: &Marks, seen: &Seen) -> Result<Bike, Fil
     Ok(bike)
 }
 
-/// How the bike on a photo steers, before and after a change. Its numbers count as readings that are independent of
-/// each other; what they share (the scale, the camera) is left out of account. It moves before and after alike, so the
-/// change hardly depends on it.
+/// How the bike on a photo steers, before and after a change.
+///
+/// Its numbers count as independent readings: their common errors (scale, camera) are neglected. These errors move before
+/// and after alike, so they hardly affect the difference.
 ///
 /// # Errors
 /// As [`handling`].

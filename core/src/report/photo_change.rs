@@ -1,4 +1,4 @@
-//! What two photos tell of a change, as part of `steerwright.photo/1`.
+//! The change between two photos, a part of `steerwright.photo/1`.
 
 use super::{Handling, PhotoValue};
 use serde::{Deserialize, Serialize};

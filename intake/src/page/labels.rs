@@ -1,7 +1,7 @@
 //! Labels for the values of the core, and the CSS classes that colour them.
 
 use maud::{Markup, html};
-use steerwright_fit::fit::{Direction, State, Verdict};
+use steerwright_fit::judgement::{Direction, State, Verdict};
 use steerwright_fit::report::{degrees, millimetres, percent};
 use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};
 use steerwright_metrology::timestamp::Timestamp;

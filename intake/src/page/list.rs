@@ -9,7 +9,7 @@ use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use maud::{Markup, html};
 use std::sync::Arc;
-use steerwright_fit::fit::Verdict;
+use steerwright_fit::judgement::Verdict;
 use steerwright_protocol::wire::ShopStatus;
 use url::form_urlencoded;
 

@@ -15,7 +15,7 @@ use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 use std::sync::Arc;
 use steerwright_fit::bike::{Bike, Findings};
-use steerwright_fit::fit::Verdict;
+use steerwright_fit::judgement::Verdict;
 use steerwright_fit::report::{KitReport, degrees, percent};
 use steerwright_metrology::quantity::{Estimate, Instruments, about};
 use steerwright_protocol::PhotoHash;

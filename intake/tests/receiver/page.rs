@@ -444,8 +444,8 @@ async fn verdicts_that_differ_are_told() {
     let token = server.sender("crew").await;
     // Hire bike 03 has to be measured first; the page shows that the sender's program claims otherwise.
     let mut request = server.request(2);
-    assert_eq!(request.found.verdict, steerwright_fit::fit::Verdict::MeasureFirst);
-    request.found.verdict = steerwright_fit::fit::Verdict::GoesIn;
+    assert_eq!(request.found.verdict, steerwright_fit::judgement::Verdict::MeasureFirst);
+    request.found.verdict = steerwright_fit::judgement::Verdict::GoesIn;
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     let page = Browser::keeper(&server).await.get("/requests/1").await.1;
     assert!(page.contains("The verdicts differ."));

@@ -9,13 +9,12 @@ use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{
     Bearing, BearingSupply, Catalogue, CatalogueSchema, Kit, KitEnd, KitSteerer,
 };
-use steerwright_core::fit::requirement::Question;
-use steerwright_core::fit::{
-    Direction, Facts, KitIndex, Known, PreparedKit, Requirement, SeatSlot, Shortlist, TargetChange, judge,
-    shortlist,
-};
 use steerwright_core::geometry::{Statement, Survey, survey};
-use steerwright_core::headset::End;
+use steerwright_core::headset::{End, SeatCode};
+use steerwright_core::judgement::requirement::Question;
+use steerwright_core::judgement::{
+    Direction, Facts, Known, PreparedKit, Requirement, Shortlist, TargetChange, judge, shortlist,
+};
 use steerwright_core::quantity::{Estimate, Quantity};
 
 /// The change wished for, degrees slacker.
@@ -44,16 +43,16 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
     let (known, survey) = bike();
     let facts = Facts::new(&known, Direction::Slacker);
     let catalogue = catalogue(sort, count);
-    let kit_index: KitIndex =
+    let kits: Vec<PreparedKit> =
         catalogue.kits.iter().map(|kit| PreparedKit::new(kit, &catalogue).expect("a kit")).collect();
     let target = Some(TargetChange::Change(TARGET));
-    let check = check(&shortlist(&kit_index, &facts, &survey, target));
+    let check = check(&shortlist(&kits, &facts, &survey, target));
 
     // The script is handed the numbers themselves; the file stays until the bench ends.
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     serde_json::to_writer(
         std::io::BufWriter::new(&mut file),
-        &numbers(&known, &facts, &survey, &catalogue, kit_index.kits()),
+        &numbers(&known, &facts, &survey, &catalogue, &kits),
     )
     .expect("JSON");
     file.flush().expect("written");
@@ -63,8 +62,8 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
         aim: 2.0,
         ours: Box::new(move || {
             let _kept = &file;
-            black_box(shortlist(black_box(&kit_index), &facts, &survey, target));
-            kit_index.kits().len() as u64
+            black_box(shortlist(black_box(&kits), &facts, &survey, target));
+            kits.len() as u64
         }),
         check: Some(check),
         peer_script: "kits.py",
@@ -180,17 +179,19 @@ fn numbers(
     catalogue: &Catalogue,
     kits: &[PreparedKit],
 ) -> Value {
-    let chances = |end: End| {
-        let mut chances = vec![0.0; SeatSlot::COUNT];
-        for kit in kits {
-            if let Some(slot) = kit.end(end).seat {
-                chances[slot.index()] = facts.seat(end, Some(slot));
-            }
+    let mut codes: Vec<SeatCode> = Vec::new();
+    for code in kits.iter().flat_map(|kit| &kit.ends).map(|half| half.code) {
+        if !codes.contains(&code) {
+            codes.push(code);
         }
-        chances
+    }
+    let index = |code: SeatCode| codes.iter().position(|known| *known == code);
+    let chances = |end: End| {
+        let chance = |code: &SeatCode| facts.posterior(end).probability_of_frame_seat(*code);
+        codes.iter().map(chance).collect::<Vec<_>>()
     };
     let column = |number: &dyn Fn(&PreparedKit) -> Value| kits.iter().map(number).collect::<Vec<_>>();
-    let of_end = |end: End, number: &dyn Fn(&steerwright_core::fit::PreparedEnd) -> Value| {
+    let of_end = |end: End, number: &dyn Fn(&steerwright_core::judgement::PreparedEnd) -> Value| {
         column(&|kit| number(kit.end(end)))
     };
     let first = kits.first().expect("a kit");
@@ -219,8 +220,8 @@ fn numbers(
             "target": TARGET,
         },
         "kits": {
-            "seat_u": of_end(End::Upper, &|end| json!(end.seat.map(SeatSlot::index))),
-            "seat_l": of_end(End::Lower, &|end| json!(end.seat.map(SeatSlot::index))),
+            "seat_u": of_end(End::Upper, &|end| json!(index(end.code))),
+            "seat_l": of_end(End::Lower, &|end| json!(index(end.code))),
             "stack_u": of_end(End::Upper, &|end| json!(end.stack)),
             "stack_l": of_end(End::Lower, &|end| json!(end.stack)),
             "throat_u": of_end(End::Upper, &|end| json!(end.throat_min)),

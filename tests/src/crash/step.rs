@@ -10,7 +10,7 @@ use steerwright_core::book::{
     NewPhoto, Op, PublicKey, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::Direction;
+use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{CallOutcome, OrderDraft, OutboundCallId, State, Token};
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::protocol::wire::{Contact, Kind};

@@ -224,7 +224,7 @@ fn a_kept_check_meets_its_outcome() {
     let statements: Vec<_> =
         subject.findings().iter().map(|(what, estimate)| Statement { what, estimate }).collect();
     let part = catalogue.kit(&kit.sku).unwrap();
-    let prepared = steerwright_core::fit::PreparedKit::new(part, &catalogue).unwrap();
+    let prepared = steerwright_core::judgement::PreparedKit::new(part, &catalogue).unwrap();
     let change =
         Change { kit: Some(prepared.offsets), lower_stack: Some(part.lower.stack_mm), ..Change::default() };
     let whole = survey(&statements).compare(&UncertainChange::from(change)).unwrap();

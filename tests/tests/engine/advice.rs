@@ -6,10 +6,10 @@ use steerwright_core::advice::{Next, Subject, expected_gain, next, wrong};
 use steerwright_core::bike::{Bearings, Bike, Material, Observable, Observed, demo_bikes_json, observing};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::conformity::{Limits, probability};
-use steerwright_core::fit::{
+use steerwright_core::headset::{End, SeatDimension, size};
+use steerwright_core::judgement::{
     Direction, Facts, Known, PreparedKit, Requirement, Verdict, judge, steerer_readings,
 };
-use steerwright_core::headset::{End, SeatDimension, size};
 use steerwright_core::quantity::{Estimate, ForkPosition, Instruments, Quantity, about};
 use steerwright_core::report::{Options, check};
 use steerwright_core::steerer::{Available, available};

@@ -5,9 +5,9 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::{Direction, Facts, Known, PreparedKit, Verdict, judge};
 use steerwright_core::geometry::{Bicycle, SideView};
 use steerwright_core::headset::End;
+use steerwright_core::judgement::{Direction, Facts, Known, PreparedKit, Verdict, judge};
 use steerwright_core::quantity::{Estimate, Quantity, propagate};
 
 fn catalogue() -> Catalogue {

@@ -10,8 +10,8 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use steerwright_core::bike::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
 use steerwright_core::catalogue::{BearingSupply, Catalogue, Kit, demo_catalogue_json};
-use steerwright_core::fit::{Direction, Known, PreparedKit, TargetChange};
 use steerwright_core::headset::{End, Style, bearing_size, size};
+use steerwright_core::judgement::{Direction, Known, PreparedKit, TargetChange};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, Report, check};
 

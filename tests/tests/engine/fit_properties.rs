@@ -6,8 +6,8 @@ use std::cell::Cell;
 use steerwright_core::bike::{Material, Measurement, Observed};
 use steerwright_core::clearance::Side;
 use steerwright_core::conformity::{joint_bounds, margin};
-use steerwright_core::fit::requirement::{Question, Rework};
-use steerwright_core::fit::{
+use steerwright_core::judgement::requirement::{Question, Rework};
+use steerwright_core::judgement::{
     CONFIDENT, Cutting, Direction, Facts, Place, PreparedKit, State, TargetChange, Verdict, judge, work_for,
 };
 use steerwright_core::quantity::{Estimate, Instrument, Quantity};

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use steerwright_core::bike::{Bike, BikeSchema, Measurement, Observed, ObservedSeat, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::{TargetChange, Verdict};
+use steerwright_core::judgement::{TargetChange, Verdict};
 use steerwright_core::quantity::{ForkPosition, Instruments, Quantity};
 use steerwright_core::report::{Options, check};
 

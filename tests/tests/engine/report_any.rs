@@ -7,8 +7,10 @@ use steerwright_core::advice::{measure_next, next};
 use steerwright_core::bike::{Bike, Measurement, Observed, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::drawing::SvgOptions;
-use steerwright_core::fit::{Direction, HOPELESS, Known, PreparedKit, Requirement, State, TargetChange};
 use steerwright_core::geometry::Figure;
+use steerwright_core::judgement::{
+    Direction, HOPELESS, Known, PreparedKit, Requirement, State, TargetChange,
+};
 use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, about};
 use steerwright_core::report::{
     CheckError, Handling, Modification, Options, Report, check, handling, pictures, side_view_picture,

@@ -42,7 +42,7 @@ fn a_catalogue_comes_once_newer_and_signed_by_its_maker() {
     let place = Place::new();
     let token = place.sender("crew");
     let (maker, stranger) = (SigningKey::from_bytes(&[7; 32]), SigningKey::from_bytes(&[8; 32]));
-    let mut server = place.serve_shop("127.0.0.1:0", limits(), numbered(20).signed_by(&maker));
+    let mut server = place.serve_shop("127.0.0.1:0", limits(), numbered(20).signed_with(&maker));
     let relay = Relay::to(server.address);
     let mut bench = Bench::new();
     bench.set_shop(&relay.base(), &token);
@@ -55,17 +55,17 @@ fn a_catalogue_comes_once_newer_and_signed_by_its_maker() {
     let days: Vec<Day> = vec![
         (None, None, 200, 20, None),
         (None, Some(first.clone()), 304, 20, None),
-        (Some(numbered(21).signed_by(&stranger)), Some(first.clone()), 200, 20, Some("was not made by")),
+        (Some(numbered(21).signed_with(&stranger)), Some(first.clone()), 200, 20, Some("was not made by")),
         (Some(numbered(21)), Some(first.clone()), 200, 20, Some("you pinned a key")),
         (
-            Some(numbered(21).signed_with(&of_another_file).unwrap()),
+            Some(numbered(21).with_signature(&of_another_file).unwrap()),
             Some(first.clone()),
             200,
             20,
             Some("was not made by"),
         ),
-        (Some(numbered(19).signed_by(&maker)), Some(first.clone()), 200, 20, Some("is older than number 20")),
-        (Some(numbered(22).signed_by(&maker)), Some(first), 200, 22, None),
+        (Some(numbered(19).signed_with(&maker)), Some(first.clone()), 200, 20, Some("is older than number 20")),
+        (Some(numbered(22).signed_with(&maker)), Some(first), 200, 22, None),
         (None, Some(numbered(22).etag), 304, 22, None),
     ];
     let mut hands = place.hands.clone();

@@ -122,7 +122,9 @@ impl Place {
         self.runtime.block_on(async {
             let kept = orders::load(&self.database, number).await.unwrap().unwrap();
             let at = self.hands.at();
-            orders::answer(&self.database, number, kept.status_since, word, message, "Ash", at).await.unwrap();
+            orders::answer(&self.database, number, kept.status_since, word, message, "Ash", at)
+                .await
+                .unwrap();
         });
     }
 

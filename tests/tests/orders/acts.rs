@@ -4,7 +4,7 @@ use crate::bench::{Bench, MAKER, START, demo_catalogue, subject};
 use crate::shop::{Mischief, Shop};
 use rust_decimal::Decimal;
 use steerwright_core::book::{BookError, FieldBook, Op, OrderId, Screen};
-use steerwright_core::fit::Verdict;
+use steerwright_core::judgement::Verdict;
 use steerwright_core::orders::{OrderDraft, Reason, State};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, ShopStatus};
 

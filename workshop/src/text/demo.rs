@@ -5,7 +5,7 @@ use super::page::{Page, left, right};
 use super::report::{nearest_miss, reason, report, verdict};
 use crate::demo::WANTED_DEG;
 use std::path::Path;
-use steerwright_core::fit::{Verdict, Work};
+use steerwright_core::judgement::{Verdict, Work};
 use steerwright_core::orders::OrderScreen;
 use steerwright_core::report::Report;
 

@@ -1,7 +1,7 @@
 //! The report of a check.
 
 use super::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::fit::{Direction, State, TargetChange, Verdict};
+use steerwright_core::judgement::{Direction, State, TargetChange, Verdict};
 use steerwright_core::report::{KitReport, Report, SeatChance, percent};
 
 /// Kits shown in full without being asked for.

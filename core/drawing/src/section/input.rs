@@ -1,4 +1,4 @@
-//! What the section needs to know.
+//! Input of the section.
 
 use crate::DrawingError;
 use crate::error::{within, within_if_known};
@@ -66,7 +66,7 @@ pub struct LeastRoom {
     pub needed_mm: f64,
 }
 
-/// Where material has to go.
+/// Which side of a throat is relieved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ReliefSide {

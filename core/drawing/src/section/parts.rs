@@ -44,7 +44,7 @@ fn steerer(shown: &Shown, world: &mut World) {
             world.chain(role, ends.map(|(along, forward)| shown.on_axis(along, forward)));
         }
     }
-    // Cut off at the top: it goes on.
+    // Open at the top: the steerer continues.
     let upper = shown.input.steerer.upper_diameter_mm / 2.0;
     let wave = [(-1.0, 0.0), (-0.5, 1.5), (0.0, 0.0), (0.5, -1.5), (1.0, 0.0)];
     world.fine_chain(Role::Outline, wave.map(|(forward, rise)| shown.on_axis(top + rise, forward * upper)));
@@ -88,7 +88,7 @@ fn kit(shown: &Shown, world: &mut World, end: End, sign: f64) {
         SectionSeat::DropIn => 14.0,
         SectionSeat::Pressed => 22.0,
     });
-    // A hair's breadth off the steerer, so that two strokes stay two.
+    // A small gap to the steerer, so that both strokes stay visible.
     let near = |depth: f64| sign * 0.4 + shown.surface_x(height(depth), sign);
     let bearing = bearing(shown, end, sign, &shape);
     let bearing_reach = bearing.map(|[_, (x, _), ..]| x.abs() + 1.5).unwrap_or_default();
@@ -152,7 +152,7 @@ fn bearing(shown: &Shown, end: End, sign: f64, shape: &EndShape) -> Option<[(f64
     })
 }
 
-/// Where material goes: a strip of the throat's wall.
+/// The material to remove: a strip of the throat's wall.
 fn remove(shown: &Shown, world: &mut World, relief: &Relief) {
     let shape = end_shape(shown.input, relief.end);
     let throat = shape.throat.map_or((shape.bore_radius, 0.0, shape.bore_depth), |throat| {

@@ -1,4 +1,4 @@
-//! The shape of frame and steerer in the section, with guesses marked as such where nothing was measured.
+//! The outline of frame and steerer in the section; assumed parts are marked where nothing was measured.
 
 use super::input::{SectionEnd, SectionInput, SectionSeat, SectionSteerer};
 use steerwright_mechanics::headset::End;
@@ -12,7 +12,7 @@ pub(super) struct Corner {
     pub(super) known: bool,
 }
 
-/// One end's measures with guesses in the gaps. The guesses only say where to draw the dashes.
+/// The dimensions of one end, with assumed values for missing ones. Assumed values only place dashed strokes.
 pub(super) struct EndShape {
     pub(super) bore_radius: f64,
     pub(super) bore_depth: f64,
@@ -35,7 +35,7 @@ const LAND_MM: f64 = 5.0;
 
 pub(super) fn end_shape(input: &SectionInput, end: End) -> EndShape {
     let at = input.end(end);
-    // A seat and its throat stay in their own half of the tube, whatever was typed.
+    // Whatever the input, a seat and its throat stay in their own half of the tube.
     let half = input.head_tube_length_mm * 0.48;
     let bore_radius = bore_radius(at, end);
     let guess_depth = match at.seat {
@@ -71,7 +71,7 @@ pub(super) fn inside(input: &SectionInput) -> Vec<Corner> {
     let length = input.head_tube_length_mm;
     let mut corners = from_face(input, End::Upper, |depth| length - depth);
     let mut lower = from_face(input, End::Lower, |depth| depth);
-    // Read from the middle to the face, a stroke is led to by its other end.
+    // The flag is about the stroke that leads to a corner; in reverse order that stroke ends at the other corner.
     let known: Vec<bool> = lower.iter().map(|corner| corner.known).collect();
     let shifted = known.into_iter().skip(1).chain([input.tube_inside_diameter_mm.is_some()]);
     for (corner, known) in lower.iter_mut().zip(shifted) {

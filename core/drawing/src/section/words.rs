@@ -1,4 +1,4 @@
-//! What the section says: notes beside their places, and the whole in sentences.
+//! Text of the section: notes beside their places, and a description in sentences.
 
 use super::input::{LeastRoom, ReliefSide, SectionSeat};
 use super::profile::end_shape;

@@ -1,4 +1,4 @@
-//! What the side view needs to know.
+//! Input of the side view.
 
 use crate::DrawingError;
 use crate::error::within;

@@ -1,10 +1,10 @@
-//! A bike as shapes, and the numbers read off it.
+//! A bike as shapes, and the figures computed from its points.
 
 use super::input::BikePoints;
 use crate::world::World;
 use crate::{Fill, Role};
 
-/// Half the width a head tube is drawn with, mm; its true width is no part of a side view's numbers.
+/// Half the width a head tube is drawn with, mm; the side view does not know its true width.
 const HALF_TUBE_MM: f64 = 23.0;
 
 type Place = (f64, f64);

@@ -10,7 +10,7 @@ use steerwright_metrology::quantity::{Instrument, Quantity, about};
 /// The steerer as drawn: heights above the crown race seat and radii, mm.
 const TAPER: [(f64, f64); 4] = [(0.0, 19.9), (26.0, 19.9), (80.0, 14.3), (190.0, 14.3)];
 const RACE: (f64, f64) = (7.0, 26.0);
-/// The machined seat of the crown race: radius and height. The step to the steerer is larger than life.
+/// The machined seat of the crown race: radius and height, mm. The step to the steerer is exaggerated.
 const SEAT: f64 = 21.5;
 const SEAT_HEIGHT: f64 = 6.0;
 
@@ -148,7 +148,7 @@ pub(super) fn taper(what: Quantity, end: bool) -> Drawing {
     shot.finish()
 }
 
-/// Fork as drawn from the side: axle to crown, offset, mm, larger than life so that it can be seen.
+/// Fork as drawn from the side, mm: axle to crown, and an offset exaggerated to be visible.
 const TO_CROWN: f64 = 500.0;
 const OFFSET: f64 = 70.0;
 

@@ -1,4 +1,4 @@
-//! One measuring place being drawn: the sheet, the dimension with its name, the mistake with its cross.
+//! The picture of one measurement: sheet, named dimension, and a cross at the usual mistake.
 
 use super::pose::Pose;
 use crate::label::Ask;

@@ -4,7 +4,7 @@ use super::parts;
 use crate::{BikeId, Inner, OrderId, PhotoId, Timestamp};
 use steerwright_fit::bike::Bike;
 use steerwright_fit::catalogue::Catalogue;
-use steerwright_fit::fit::Direction;
+use steerwright_fit::judgement::Direction;
 use steerwright_fit::report::{Options, Report, check};
 use steerwright_input::{Path, Problem, Problems};
 use steerwright_metrology::quantity::Instruments;

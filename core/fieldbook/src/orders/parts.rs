@@ -2,7 +2,7 @@
 
 use steerwright_fit::bike::{Bearings, Bike};
 use steerwright_fit::catalogue::{Bearing, BearingSupply, Catalogue, Kit};
-use steerwright_fit::fit::{Known, spare_bearing, steerer_readings};
+use steerwright_fit::judgement::{Known, spare_bearing, steerer_readings};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::{Plan, budget};
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};

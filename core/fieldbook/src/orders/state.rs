@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
-use steerwright_fit::fit::Verdict;
+use steerwright_fit::judgement::Verdict;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::FieldProblem;
 

@@ -1,8 +1,8 @@
-//! A bike with its gaps filled by what is usual, for weighing measurements only.
+//! A bike with missing readings replaced by usual values, only to compare measurements.
 
 use crate::bike::{Observable, observing};
-use crate::fit::requirement::{Question, Rework};
-use crate::fit::{Answer, Cutting, Direction, Facts, Known, PreparedKit, Requirement, judge};
+use crate::judgement::requirement::{Question, Rework};
+use crate::judgement::{Answer, Cutting, Direction, Facts, Known, PreparedKit, Requirement, judge};
 use steerwright_metrology::quantity::{Estimate, Quantity, about};
 
 /// What is expected of one kit on one bike.
@@ -59,7 +59,7 @@ pub(super) fn metal(cutting: Cutting) -> f64 {
     }
 }
 
-/// How likely the answer is that speaks against a kit.
+/// The probability of the answer that rules a kit out.
 pub(super) fn unfavourable(observable: Observable) -> f64 {
     observing(observable).prior.clamp(0.0, 1.0)
 }
@@ -70,7 +70,7 @@ fn doubt(answer: &Answer, facts: &Facts) -> Option<Doubt> {
         Requirement::Hoses => 1.0 - unfavourable(Observable::HosesThroughHeadset),
         Requirement::SteeringStop => 1.0 - unfavourable(Observable::SteeringStop),
         Requirement::BearingCondition => 1.0 - unfavourable(Observable::Bearings),
-        // Nothing is expected of it, so nothing can be said of what measuring it is worth.
+        // Without a usual value, the value of measuring it is not known.
         _ => return None,
     };
     let reworkable = match answer.rework {

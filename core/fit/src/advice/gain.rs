@@ -1,4 +1,4 @@
-//! How much a measurement is expected to lower the chance of a wrong answer.
+//! The expected decrease of the probability of a wrong answer by a measurement.
 
 use steerwright_metrology::conformity::{Limits, probability};
 use steerwright_metrology::quantity::Estimate;
@@ -15,9 +15,9 @@ pub fn wrong(p: f64, reworkable: f64) -> f64 {
 /// By how much the chance of a wrong answer is expected to fall when a quantity known as `before` is measured, so that
 /// its standard uncertainty becomes `u_after`.
 ///
-/// What the measurement will make of the estimate is normal around `before.value` with variance
-/// `before.u^2 - u_after^2` (the law of total variance, exact for normal errors). The expectation is a trapezoidal sum
-/// over twelve standard deviations of it. Never negative: information does not hurt.
+/// The estimate after the measurement is normal around `before.value` with variance `before.u^2 - u_after^2` (the law of
+/// total variance, exact for normal errors). The expectation is a trapezoidal sum over twelve standard deviations of it.
+/// Never negative.
 pub fn expected_gain(before: Estimate, u_after: f64, within: Limits, reworkable: f64) -> f64 {
     /// Steps either side of the middle.
     const STEPS: i32 = 400;

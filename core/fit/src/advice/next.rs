@@ -3,8 +3,8 @@
 use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
-use crate::fit::requirement::{Question, Rework};
-use crate::fit::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_missing};
+use crate::judgement::requirement::{Question, Rework};
+use crate::judgement::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_missing};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{End, SeatDimension, identify};
 use steerwright_mechanics::steerer::Missing;
@@ -60,10 +60,10 @@ pub struct MeasureNext {
     pub trap: String,
 }
 
-/// Gains below this are not worth a line ...
+/// Least gain that is listed ...
 const LEAST_GAIN: f64 = 0.002;
 
-/// ... nor are those below this share of the greatest one on the list.
+/// ... and least share of the greatest gain on the list.
 const LEAST_SHARE: f64 = 0.05;
 
 /// While the verdict waits for readings, other ones are named from this gain on.
@@ -100,7 +100,7 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit, instruments:
         let minutes = minutes(row.minutes, row.fork, known);
         found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look), None));
     }
-    // What the verdict waits for goes before what would only make sure answers surer.
+    // Readings without which there is no verdict come first.
     let most = found.iter().map(|next| next.gain).fold(0.0, f64::max);
     let least = if needed.is_empty() { 0.0 } else { TRIFLE };
     found.retain(|next| next.needed || next.gain >= least.max(LEAST_SHARE * most));
@@ -128,8 +128,8 @@ fn summed(
     (needed || gain >= LEAST_GAIN).then_some(next)
 }
 
-/// The readings without which a requirement cannot be answered at all. Usual values never stand in for them, however
-/// sure they seem, so the list has to name them even where little is expected to come of it.
+/// The readings without which a requirement cannot be answered. A verdict never uses usual values, so the list names
+/// these readings even where the expected gain is small.
 fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quantity, Requirement)> {
     let answers = judge(kit, &Facts::new(known, direction)).answers;
     let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
@@ -142,7 +142,7 @@ fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quanti
         };
         let readings = match answer.requirement {
             Requirement::SteererLength => steerer_way(known),
-            // A fork's travel only makes the answer less cautious.
+            // Without the fork's travel the answer is only more cautious.
             other => other.reads().iter().copied().filter(|what| *what != Quantity::ForkTravel).collect(),
         };
         let readings = readings.into_iter().chain(shape.iter().copied());
@@ -169,7 +169,7 @@ const STEERER_SHAPE: [Quantity; 4] = [
     Quantity::SteererTaperEnd,
 ];
 
-/// A fork that is out already need not be pulled again.
+/// The minutes of a measurement; less the time to take the fork out where it is out already.
 fn minutes(usual: f64, fork: ForkPosition, known: &Known) -> f64 {
     let spared = match (fork, known.observed.fork_out) {
         (ForkPosition::Out, Some(true)) => Rule::ForkOutMinutes.value(),
@@ -236,7 +236,7 @@ fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimen
         let then = identify(&now.with(dimension, Estimate::new(reading, u)));
         then.probability_of_frame_seat(belief.kit.end(end).code)
     };
-    // A reading that fits no size settles the question against the kit: nothing is left to be wrong about.
+    // A reading that fits no size rules the kit out for certain, so it leaves no risk.
     let left: f64 = predicted
         .components
         .iter()
@@ -246,7 +246,7 @@ fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimen
     vec![(doubt.requirement, risk - left, risk)]
 }
 
-/// What a look is worth.
+/// The gain of an observation.
 fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain> {
     let all_of = |requirement: Requirement| {
         let doubt = belief.doubts.iter().find(|doubt| doubt.requirement == requirement);
@@ -276,7 +276,7 @@ fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain>
     }
 }
 
-/// What looking at a seat with the bearing or the fork out is worth.
+/// The gain of observing a seat with the bearing or the fork out.
 fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
     let Some(doubt) = seat_doubt(belief, end) else { return Vec::new() };
     let seen = match end {
@@ -329,14 +329,14 @@ fn in_words(next: &Next, sku: &str, known: &Known) -> MeasureNext {
             (look.name(), &row.label, None, row.fork, &row.place, &row.trap)
         }
     };
-    // Never rounded to certainty.
+    // A small probability is never shown as 0 %.
     let percent = |p: f64| match 100.0 * p {
         p if p < 0.5 => "under 1 %".to_owned(),
         p => format!("{p:.0} %"),
     };
     let how = match (with, next.subject) {
         (Some(tool), Subject::Quantity(what)) => {
-            // What is asked for in spite of its reading would seem to be forgotten.
+            // Says that the reading already there is known.
             let again = if known.get(what).is_some() { " again" } else { "" };
             format!("Measure the {label}{again} ({})", tool.name().replace('_', " "))
         }

@@ -1,4 +1,4 @@
-//! What the readings of one bike say together.
+//! Estimates from the readings of one bike.
 
 use super::{Bike, Measurement};
 use std::collections::BTreeMap;

@@ -1,4 +1,4 @@
-//! What to look at on a bike, and how: the measuring guide's other half (`core/fit/data/observing.json`).
+//! What to observe on a bike, and how: the part of the measuring guide without numbers (`core/fit/data/observing.json`).
 
 use super::{Bearings, Material, Observed, ObservedSeat};
 use serde::{Deserialize, Serialize};

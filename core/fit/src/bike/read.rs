@@ -32,7 +32,7 @@ impl Bike {
             let instruments = Instruments::default();
             let measured =
                 rows(&list, &path, Self::MOST_MEASURED, &problems, |row: &Measurement, _, path| {
-                    row.check_row(&instruments, path, &problems);
+                    row.check_at(&instruments, path, &problems);
                 });
             if let (true, Some(bike)) = (problems.is_empty(), bike) {
                 return Ok(Self { measured, ..bike });
@@ -56,7 +56,7 @@ impl Bike {
             problems.value(&path, format!("{found} readings long"), format!("at most {most}"), None);
         }
         for (place, row) in self.measured.iter().enumerate() {
-            row.check_row(&instruments, &Path::Place(&path, place), &problems);
+            row.check_at(&instruments, &Path::Place(&path, place), &problems);
         }
         if problems.is_empty() { Ok(()) } else { Err(problems.into_errors()) }
     }

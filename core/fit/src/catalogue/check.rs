@@ -1,4 +1,4 @@
-//! What a catalogue has to satisfy beyond its types.
+//! Checks of a catalogue beyond its types.
 
 use super::{Bearing, Catalogue, Kit, KitEnd};
 use steerwright_input::{Path, Problems, check_text, number};
@@ -66,6 +66,15 @@ pub(super) fn expects(field: &str) -> Option<String> {
         _ => return None,
     };
     Some(words.to_owned())
+}
+
+/// A valid text for each field whose type refuses most texts.
+pub(super) fn example(field: &str) -> Option<&'static str> {
+    match field {
+        "seat" => Some("IS42"),
+        "price" => Some("129.00"),
+        _ => None,
+    }
 }
 
 /// Refuses a number outside a range that [`expects`] words.

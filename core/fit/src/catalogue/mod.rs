@@ -1,4 +1,4 @@
-//! What a maker offers: the catalogue file (`steerwright.catalogue/1`).
+//! The catalogue file of a kit maker (`steerwright.catalogue/1`).
 
 mod check;
 mod demo;

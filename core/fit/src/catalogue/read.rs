@@ -1,6 +1,6 @@
 //! Reading and writing a catalogue file.
 
-use super::check::{check_bearing, check_head, check_kit, expects};
+use super::check::{check_bearing, check_head, check_kit, example, expects};
 use super::{Bearing, Catalogue, Kit};
 use std::collections::BTreeMap;
 use steerwright_input::{
@@ -23,10 +23,10 @@ impl Catalogue {
     /// no JSON, or is beyond the limits, gives that one problem.
     pub fn from_json(bytes: &[u8], file: &str) -> Result<Self, FileErrors> {
         let mut tree = parse(bytes, file, Self::LIMITS)?;
-        let problems = Problems::new(file, expects);
+        let problems = Problems::new(file, expects).with_examples(example);
         check_schema(&tree, "steerwright.catalogue/1", &problems);
         if problems.is_empty() {
-            // Told here, as a kit has a field of that name as well, which is no list.
+            // Checked here because `expects` describes the field of this name in a kit, which is no list.
             if let Some(other) = tree.get("bearings").filter(|node| !matches!(node, Node::List(_))) {
                 let path = Path::Field(&Path::Root, "bearings");
                 problems.value(&path, described(other), "a list of bearings".to_owned(), None);
@@ -65,7 +65,8 @@ impl Catalogue {
     }
 }
 
-/// Two things under one order code could be mixed up on an order. `codes` holds the codes so far, each with its row.
+/// Notes an order code that was used before: an order could not tell the two apart. `codes` holds the codes so far, each
+/// with the path of its row.
 fn check_unique(sku: &str, codes: &mut BTreeMap<String, String>, row: &Path<'_>, problems: &Problems<'_>) {
     let path = Path::Field(row, "sku");
     if !problems.is_sound(&path) {
@@ -79,8 +80,8 @@ fn check_unique(sku: &str, codes: &mut BTreeMap<String, String>, row: &Path<'_>,
     }
 }
 
-/// A price is digits and at most one point: the number type behind it would read `1e2` and `1_000` as well, which no
-/// till prints. Four decimals are the most a currency has (ISO 4217).
+/// Notes a price that is not digits with at most one point: the decimal type also reads `1e2` and `1_000`. Four decimals
+/// are the most a currency has (ISO 4217).
 fn check_price(row: &Node, path: &Path<'_>, problems: &Problems<'_>) {
     let Some(Node::Text(text)) = row.get("price") else { return };
     let (whole, part) = text.split_once('.').unwrap_or((text, "0"));

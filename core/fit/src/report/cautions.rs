@@ -1,8 +1,8 @@
-//! What to heed before tools come out (`core/fit/data/cautions.json`).
+//! Cautions before work starts (`core/fit/data/cautions.json`).
 
 use super::KitReport;
 use crate::bike::Material;
-use crate::fit::{Direction, Known, Verdict};
+use crate::judgement::{Direction, Known, Verdict};
 use serde::Deserialize;
 use std::sync::LazyLock;
 
@@ -37,12 +37,12 @@ fn table() -> &'static [Caution] {
     &TABLE
 }
 
-/// The name of a caution, by its text; it stays when the text changes. `None`: no text of this version.
+/// The id of the caution with this text; the id stays when the text changes. `None` for a text that is not in the table.
 pub fn caution_id(text: &str) -> Option<&'static str> {
     table().iter().find(|caution| caution.text == text).map(|caution| caution.id.as_str())
 }
 
-/// The cautions that this bike and the kits still in question call for.
+/// The cautions for this bike and the kits that may go in.
 pub(super) fn for_report(known: &Known, direction: Direction, kits: &[KitReport]) -> Vec<String> {
     let open = || kits.iter().filter(|kit| kit.verdict != Verdict::WillNotGo);
     let observed = &known.observed;

@@ -1,18 +1,16 @@
-//! The main job: one bike against a catalogue.
+//! A check: one bike against a catalogue.
 
 use super::kit::{CheckContext, kit_report};
 use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording};
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::{
-    Direction, Facts, KitIndex, Known, PreparedKit, Shortlist, TargetChange, Verdict, shortlist,
-};
+use crate::judgement::{Direction, Facts, Known, PreparedKit, Shortlist, TargetChange, Verdict, shortlist};
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
 use steerwright_metrology::quantity::{Estimate, Instruments};
 
-/// What to check for.
+/// Options of a check.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Options {
     /// Which way the angle is to move; [`TargetChange::HeadAngle`] finds it by itself, either way, where the bike's angle is
@@ -63,36 +61,35 @@ pub fn check(
     let kits = wanted_kits(catalogue, options)?;
     let findings = Findings::new(bike, instruments);
     let known = Known::new(bike, &findings);
-    let survey = Surveyed::new(&findings);
-    let direction = match (options.target, survey.used.head_angle_now()) {
+    let survey = ScreenedSurvey::new(&findings);
+    let direction = match (options.target, survey.screened.head_angle_now()) {
         (Some(TargetChange::HeadAngle(wanted)), Some(now)) if wanted > now.value => Direction::Steeper,
         (Some(TargetChange::HeadAngle(wanted)), Some(now)) if wanted < now.value => Direction::Slacker,
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);
-    let context = CheckContext { known: &known, facts: &facts, survey: &survey.used, catalogue };
+    let context = CheckContext { known: &known, facts: &facts, survey: &survey.screened, catalogue };
 
     let mut left_out = Vec::new();
     let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
     for kit in kits {
-        match prepare(kit, catalogue, direction) {
+        match PreparedKit::for_direction(kit, catalogue, direction) {
             Ok(ready) => {
                 looked_at.push(kit);
                 prepared.push(ready);
             }
-            Err(text) => left_out.push(LeftOut { sku: kit.sku.clone(), text }),
+            Err(error) => left_out.push(LeftOut { sku: kit.sku.clone(), text: error.to_string() }),
         }
     }
-    let kit_index = KitIndex::new(prepared);
-    let Shortlist { ranked, hopeless } = shortlist(&kit_index, &facts, &survey.used, options.target);
-    // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
+    let Shortlist { ranked, hopeless } = shortlist(&prepared, &facts, &survey.screened, options.target);
+    // Further measurements only help an open verdict.
     let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
-    let best = open.and_then(|best| kit_index.kits().get(best.kit));
+    let best = open.and_then(|best| prepared.get(best.kit));
     let kits: Vec<_> = ranked
         .iter()
         .map(|ranked| ranked.kit)
         .chain(hopeless)
-        .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, kit_index.kits().get(place)?)))
+        .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, prepared.get(place)?)))
         .collect();
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
     let measure_next =
@@ -120,24 +117,25 @@ pub fn check(
     })
 }
 
-/// Everything the readings say of the side view, and the same without the one that contradicts the rest.
+/// The survey of a bike's side view with every reading, and without the one in gross error.
 ///
-/// A single wrong number spoils every figure and its uncertainty; what the report names as wrong is not computed with.
-pub struct Surveyed {
+/// A single wrong number spoils every figure and its uncertainty: figures are computed without the reading that the
+/// others single out ([`Survey::suspect`]).
+pub struct ScreenedSurvey {
     /// With every reading.
-    pub whole: Survey,
-    /// What figures are computed from.
-    pub used: Survey,
+    pub full: Survey,
+    /// Without the reading in gross error; equal to `full` where none is singled out.
+    pub screened: Survey,
 }
 
-impl Surveyed {
-    /// Surveys what was found, and again without the reading that is suspected.
+impl ScreenedSurvey {
+    /// Surveys the estimates of a bike and screens them for one gross error.
     pub fn new(findings: &Findings) -> Self {
         let statements: Vec<_> =
             findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
-        let whole = survey(&statements);
-        let used = whole.suspect().map_or_else(|| whole.clone(), |wrong| whole.without(wrong));
-        Self { whole, used }
+        let full = survey(&statements);
+        let screened = full.suspect().map_or_else(|| full.clone(), |wrong| full.without(wrong));
+        Self { full, screened }
     }
 }
 
@@ -159,22 +157,7 @@ fn wanted_kits<'a>(catalogue: &'a Catalogue, options: &Options) -> Result<Vec<&'
     Ok(vec![kit])
 }
 
-/// The kit ready to be asked about, turned the right way round.
-///
-/// # Errors
-/// Why it is not looked at.
-pub fn prepare(kit: &Kit, catalogue: &Catalogue, direction: Direction) -> Result<PreparedKit, String> {
-    if direction == Direction::Steeper && !kit.reversible {
-        return Err("made for slackening only".to_owned());
-    }
-    let prepared = PreparedKit::new(kit, catalogue).map_err(|error| error.to_string())?;
-    Ok(match direction {
-        Direction::Slacker => prepared,
-        Direction::Steeper => prepared.turned_round(),
-    })
-}
-
-/// The bike's headset in the code of the trade, where both seats and both diameters of the steerer are known.
+/// The bike's headset as a SHIS code, where both seats and both diameters of the steerer are known.
 fn code(facts: &Facts) -> Option<String> {
     let half = |end: End, diameter: Option<Estimate>| {
         let diameter = diameter?.value;
@@ -191,7 +174,7 @@ fn code(facts: &Facts) -> Option<String> {
 }
 
 fn chances(posterior: &Posterior) -> Vec<SeatChance> {
-    /// Sizes less likely than this are not worth a line.
+    /// Least probability of a size that is listed.
     const LEAST: f64 = 0.001;
     let worth = posterior.entries().iter().filter(|(_, p)| *p >= LEAST);
     worth.map(|&(size, p)| SeatChance { size, p }).collect()

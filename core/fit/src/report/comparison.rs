@@ -1,4 +1,4 @@
-//! What a kit was foreseen to do, against what it did.
+//! The predicted effect of a kit compared with the measured one.
 
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::Estimate;

@@ -1,7 +1,7 @@
 //! The report of a check, `steerwright.report/1`.
 
 pub use crate::advice::MeasureNext;
-use crate::fit::{Direction, Requirement, State, TargetChange, Verdict, Work};
+use crate::judgement::{Direction, Requirement, State, TargetChange, Verdict, Work};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::SeatCode;

@@ -1,6 +1,6 @@
 //! Steering geometry before and after a change, `steerwright.handling/1`.
 
-use super::check::Surveyed;
+use super::check::ScreenedSurvey;
 use super::wording;
 use crate::bike::{Bike, Findings};
 use serde::{Deserialize, Serialize};
@@ -184,19 +184,21 @@ pub fn handling(
     modification: &Modification,
 ) -> Result<Handling, HandlingError> {
     let findings = Findings::new(bike, instruments);
-    let survey = Surveyed::new(&findings);
+    let survey = ScreenedSurvey::new(&findings);
     let mut change = modification.change(&findings)?;
-    let target =
-        modification.target.map(|(figure, wanted)| aim(&survey.used, &change, figure, wanted)).transpose()?;
+    let target = modification
+        .target
+        .map(|(figure, wanted)| aim(&survey.screened, &change, figure, wanted))
+        .transpose()?;
     if let Some(target) = target {
         change.kit = Some(UncertainKit::Tilt(Estimate::exact(target.tilt_deg)));
     }
-    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.used.compare(&change)?;
+    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.screened.compare(&change)?;
     let missing = before
         .missing
         .iter()
         .map(|missing| MissingFigure { result: missing.result, needs: missing.needs.clone() });
-    let views = survey.used.bicycle().and_then(|bicycle| {
+    let views = survey.screened.bicycle().and_then(|bicycle| {
         let done = changed(&bicycle, &exactly(&change, bicycle.head_tube_length)?).ok()?;
         Some(Box::new([done.before, done.after]))
     });
@@ -225,7 +227,7 @@ fn aim(
     figure: Figure,
     wanted: f64,
 ) -> Result<Target, HandlingError> {
-    /// No kit tilts further.
+    /// Largest tilt searched, degrees; no kit tilts further.
     const TILTS: [f64; 2] = [-5.0, 5.0];
     let bicycle =
         survey.bicycle().ok_or_else(|| HandlingError::NotKnown { figure, needs: survey.undetermined() })?;
@@ -271,7 +273,7 @@ fn exactly(
     })
 }
 
-/// Advice on the result; many good bikes are unlike it, so none of it is an error.
+/// Advice on the result. Many good bikes do not follow it, so it is never an error.
 fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
     let mut notes = Vec::new();
     if after.get(Figure::WheelFlop).is_some() {

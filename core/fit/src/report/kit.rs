@@ -4,8 +4,8 @@ use super::words::trimmed;
 use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, wording};
 use crate::bike::{Bearings, Material};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::requirement::{Question, Rework};
-use crate::fit::{
+use crate::judgement::requirement::{Question, Rework};
+use crate::judgement::{
     Answer, Cutting, Facts, Known, PreparedKit, Requirement, State, judge, spare_bearing, steerer_readings,
     work_for,
 };
@@ -19,7 +19,7 @@ use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Unit};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
-/// What lies on the bench: the bike, and the catalogue beside it.
+/// One bike and the catalogue that it is checked against.
 pub(super) struct CheckContext<'a> {
     pub(super) known: &'a Known,
     pub(super) facts: &'a Facts,
@@ -86,7 +86,7 @@ fn requirement_reports(
     for answer in answers {
         match lines.iter_mut().find(|(line, _)| line.requirement == answer.requirement) {
             Some((line, p)) => {
-                // Not `max`, which would make a number of what is not known.
+                // `clamp` keeps NaN (not known); `max` does not.
                 *p = (*p + answer.p - 1.0).clamp(0.0, 1.0);
                 if worse(answer, line) {
                     *line = *answer;
@@ -100,7 +100,7 @@ fn requirement_reports(
         .map(|(answer, p)| RequirementReport {
             requirement: answer.requirement,
             state: answer.state,
-            // One part that fails settles it, whatever the unmeasured one is.
+            // One part that fails is enough, whatever the other part is.
             p: Some(*p)
                 .filter(|p| !p.is_nan())
                 .or_else(|| (answer.state == State::NotMet).then_some(answer.p)),
@@ -123,7 +123,8 @@ fn margin_of(answer: &Answer) -> Option<Margin> {
     Some(Margin { value, u, unit: Unit::Mm })
 }
 
-/// A seat's margin: how far the reading that tells most lies within the limits of what the kit's seat would read.
+/// A seat's margin: how far the most informative reading (bore, else cup, else bearing) lies within the limits of the
+/// kit's seat.
 fn seat_margin(context: &CheckContext<'_>, kit: &Kit, requirement: Requirement) -> Option<Margin> {
     let end = match requirement {
         Requirement::UpperSeat => End::Upper,
@@ -196,7 +197,7 @@ fn tallest_spacers(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit
     budget(&steerer_readings(context.known), &plan).ok().map(|budget| budget.margin)
 }
 
-/// What the steerer's budget says of putting the bike together again.
+/// Notes for assembly, from the steerer's budget.
 fn assembly(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<Sentence> {
     /// Less than this is taken up by the recess.
     const FELT_MM: f64 = 0.5;

@@ -1,6 +1,6 @@
-//! The report of a check: every kit judged and put in words, what to measure next, what to heed.
+//! The report of a check: every kit judged and described in words, what to measure next, cautions.
 //!
-//! The numbers come from [`crate::fit`] and [`crate::advice`]; this module only asks them and speaks.
+//! The numbers come from [`crate::judgement`] and [`crate::advice`]; this module only words them.
 
 mod cautions;
 mod check;
@@ -12,7 +12,7 @@ mod wording;
 mod words;
 
 pub use cautions::caution_id;
-pub use check::{CheckError, Options, Surveyed, check, prepare};
+pub use check::{CheckError, Options, ScreenedSurvey, check};
 pub use comparison::Comparison;
 pub use file::{
     CatalogueRef, Change, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report, ReportSchema,

@@ -1,9 +1,9 @@
-//! Numbers as people read them.
+//! Numbers in words.
 
 pub(super) use steerwright_metrology::quantity::trimmed;
 use steerwright_metrology::quantity::{Estimate, Notation, Shown, Unit, shown};
 
-/// A probability in percent; never rounded to certainty.
+/// A probability in percent; a value between 0 and 1 is never shown as 0 % or 100 %.
 pub fn percent(p: f64) -> String {
     if p.is_nan() {
         "unknown".to_owned()
@@ -20,12 +20,12 @@ pub fn percent(p: f64) -> String {
     }
 }
 
-/// A length, mm, with as many digits as its uncertainty leaves standing.
+/// A length in mm, rounded to the digits that its uncertainty supports.
 pub fn millimetres(estimate: Estimate) -> String {
     shown(estimate, Unit::Mm, Notation::default()).text
 }
 
-/// An angle, degrees, likewise.
+/// An angle in degrees, rounded to the digits that its uncertainty supports.
 pub fn degrees(estimate: Estimate) -> String {
     shown(estimate, Unit::Deg, Notation::default()).text
 }

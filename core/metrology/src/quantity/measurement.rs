@@ -37,7 +37,7 @@ impl Measurement {
     /// Every problem of the reading at once.
     pub fn check(&self, called: &str) -> Result<(), FileErrors> {
         let problems = Problems::new(called, Self::expects);
-        self.check_row(&Instruments::default(), &Path::Root, &problems);
+        self.check_at(&Instruments::default(), &Path::Root, &problems);
         if problems.is_empty() { Ok(()) } else { Err(problems.into_errors()) }
     }
 
@@ -56,92 +56,91 @@ impl Measurement {
         Some(words.to_owned())
     }
 
-    /// Checks one row of a list and notes every problem under its path.
-    pub fn check_row(&self, instruments: &Instruments, path: &Path<'_>, problems: &Problems<'_>) {
-        check_measurement(self, instruments, path, problems);
+    /// Checks the reading that stands at `path` of a file and notes its problems: text and time, and whether unit, tool
+    /// and value fit the quantity. `instruments` says which tool measures what.
+    pub fn check_at(&self, instruments: &Instruments, path: &Path<'_>, problems: &Problems<'_>) {
+        let field = |name| Path::Field(path, name);
+        if let Some(note) = &self.note {
+            check_text(note, NOTE_LENGTH, &field("note"), problems);
+        }
+        if let Some(at) = &self.at
+            && OffsetDateTime::parse(at, &Rfc3339).is_err()
+        {
+            let expected = Self::expects("at").unwrap_or_default();
+            problems.value(&field("at"), format!("{at:?}"), expected, None);
+        }
+        // No file can hold a number that is not finite; a reading made in memory can.
+        if let Some(plus_minus) =
+            self.plus_minus.filter(|plus_minus| !(*plus_minus > 0.0 && plus_minus.is_finite()))
+        {
+            let expected = Self::expects("plus_minus").unwrap_or_default();
+            problems.value(&field("plus_minus"), number(plus_minus), expected, None);
+        }
+        // Whether unit, tool and value fit can only be said of a known quantity.
+        if !problems.is_sound(&field("what")) {
+            return;
+        }
+        let about = about(self.what);
+        let dimension = self.what.dimension();
+        if self.unit.dimension() != dimension {
+            let expected = match dimension {
+                Dimension::Length => "mm, cm or in",
+                Dimension::Angle => "deg",
+            };
+            let expected = format!("{expected} for the {}", about.label);
+            problems.value(&field("unit"), format!("\"{}\"", self.unit), expected, None);
+        }
+        if instruments.plus_minus(self.what, self.with).is_none() {
+            let fit = tools(|tool| instruments.plus_minus(self.what, tool).is_some());
+            let expected = format!("a tool that measures the {}: one of {fit}", about.label);
+            problems.value(&field("with"), format!("\"{}\"", self.with), expected, None);
+        }
+        if !problems.is_sound(&field("unit")) {
+            return;
+        }
+        self.check_range(path, problems);
+    }
+
+    /// Notes a value outside the plausible range of the quantity, and a half-width larger than that range.
+    fn check_range(&self, path: &Path<'_>, problems: &Problems<'_>) {
+        let about = about(self.what);
+        let [low, high] = about.plausible;
+        let base = self.what.base_unit();
+        let written = |value: f64| {
+            let plain = format!("{} {}", number(value), self.unit);
+            if self.unit == base {
+                plain
+            } else {
+                // Rounded: 4.41 in is 112.014 mm, not 112.01400000000001 mm.
+                format!("{plain} ({} {base})", number((value * self.unit.in_base() * 1e6).round() / 1e6))
+            }
+        };
+        let plausible = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
+        if !plausible(self.value, self.unit) {
+            // The commonest slip is the unit: say so where another one would make sense of the number.
+            let meant = [Unit::Mm, Unit::Cm, Unit::In]
+                .into_iter()
+                .filter(|unit| unit.dimension() == self.unit.dimension() && *unit != self.unit)
+                .find(|unit| plausible(self.value, *unit))
+                .map(|unit| format!("{} {unit}", number(self.value)));
+            let expected = format!("{} to {} {base} for the {}", number(low), number(high), about.label);
+            problems.value(&Path::Field(path, "value"), written(self.value), expected, meant);
+        }
+        let width = high - low;
+        if let Some(plus_minus) = self.plus_minus
+            && plus_minus * self.unit.in_base() > width
+        {
+            let expected = format!("at most {} {base} for the {}", number(width), about.label);
+            problems.value(&Path::Field(path, "plus_minus"), written(plus_minus), expected, None);
+        }
     }
 }
 
 const NOTE_LENGTH: usize = 500;
 
-fn tools(fit: impl Fn(Instrument) -> bool) -> String {
+/// The names of the instruments that pass `filter`.
+fn tools(filter: impl Fn(Instrument) -> bool) -> String {
     let names: Vec<&str> =
-        Instrument::ALL.into_iter().filter(|tool| fit(*tool)).map(Instrument::name).collect();
+        Instrument::ALL.into_iter().filter(|tool| filter(*tool)).map(Instrument::name).collect();
     names.join(", ")
-}
-
-fn check_measurement(row: &Measurement, instruments: &Instruments, path: &Path<'_>, problems: &Problems<'_>) {
-    let field = |name| Path::Field(path, name);
-    if let Some(note) = &row.note {
-        check_text(note, NOTE_LENGTH, &field("note"), problems);
-    }
-    if let Some(at) = &row.at
-        && OffsetDateTime::parse(at, &Rfc3339).is_err()
-    {
-        let expected = Measurement::expects("at").unwrap_or_default();
-        problems.value(&field("at"), format!("{at:?}"), expected, None);
-    }
-    // No file can hold a number that is not finite; a reading made in memory can.
-    if let Some(plus_minus) =
-        row.plus_minus.filter(|plus_minus| !(*plus_minus > 0.0 && plus_minus.is_finite()))
-    {
-        let expected = Measurement::expects("plus_minus").unwrap_or_default();
-        problems.value(&field("plus_minus"), number(plus_minus), expected, None);
-    }
-    // Whether unit, tool and value fit can only be said of a known quantity.
-    if !problems.is_sound(&field("what")) {
-        return;
-    }
-    let about = about(row.what);
-    let dimension = row.what.dimension();
-    if row.unit.dimension() != dimension {
-        let expected = match dimension {
-            Dimension::Length => "mm, cm or in",
-            Dimension::Angle => "deg",
-        };
-        let expected = format!("{expected} for the {}", about.label);
-        problems.value(&field("unit"), format!("\"{}\"", row.unit), expected, None);
-    }
-    if instruments.plus_minus(row.what, row.with).is_none() {
-        let fit = tools(|tool| instruments.plus_minus(row.what, tool).is_some());
-        let expected = format!("a tool that measures the {}: one of {fit}", about.label);
-        problems.value(&field("with"), format!("\"{}\"", row.with), expected, None);
-    }
-    if !problems.is_sound(&field("unit")) {
-        return;
-    }
-    check_range(row, path, problems);
-}
-
-fn check_range(row: &Measurement, path: &Path<'_>, problems: &Problems<'_>) {
-    let about = about(row.what);
-    let [low, high] = about.plausible;
-    let base = row.what.base_unit();
-    let written = |value: f64| {
-        let plain = format!("{} {}", number(value), row.unit);
-        if row.unit == base {
-            plain
-        } else {
-            // Rounded: 4.41 in is 112.014 mm, not 112.01400000000001 mm.
-            format!("{plain} ({} {base})", number((value * row.unit.in_base() * 1e6).round() / 1e6))
-        }
-    };
-    let plausible = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
-    if !plausible(row.value, row.unit) {
-        // The commonest slip is the unit: say so where another one would make sense of the number.
-        let meant = [Unit::Mm, Unit::Cm, Unit::In]
-            .into_iter()
-            .filter(|unit| unit.dimension() == row.unit.dimension() && *unit != row.unit)
-            .find(|unit| plausible(row.value, *unit))
-            .map(|unit| format!("{} {unit}", number(row.value)));
-        let expected = format!("{} to {} {base} for the {}", number(low), number(high), about.label);
-        problems.value(&Path::Field(path, "value"), written(row.value), expected, meant);
-    }
-    let width = high - low;
-    if let Some(plus_minus) = row.plus_minus
-        && plus_minus * row.unit.in_base() > width
-    {
-        let expected = format!("at most {} {base} for the {}", number(width), about.label);
-        problems.value(&Path::Field(path, "plus_minus"), written(plus_minus), expected, None);
-    }
 }

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::book::{BikeId, FieldBook, Incoming, NewPhoto, Op, OrderId, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::fit::Direction;
+use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{
     Answer, CallOutcome, Fault, Order, OrderDraft, OutboundCall, Reason, State, Step, Token,
 };

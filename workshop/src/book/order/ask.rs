@@ -7,8 +7,8 @@ use crate::book::which;
 use crate::fault::Fault;
 use crate::{output, text};
 use steerwright_core::book::{BikeId, BikeRow, BookError, FieldBook, Op, OrderId, PhotoId};
-use steerwright_core::fit::Direction;
 use steerwright_core::input::{FileError, FileErrors};
+use steerwright_core::judgement::Direction;
 use steerwright_core::orders::OrderDraft;
 use steerwright_core::protocol::wire::{Contact, Kind};
 

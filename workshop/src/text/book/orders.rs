@@ -5,7 +5,7 @@ use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::book::OrderInShort;
-use steerwright_core::fit::Direction;
+use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
 
@@ -162,7 +162,9 @@ fn shop_reply(page: &mut Page, reply: &ShopReply) {
     page.heading("The shop's word");
     let since = reply.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
     page.paragraph(2, &format!("The shop {}{since}.", word(reply.word)));
-    for line in reply.message.iter().flat_map(|message| message.lines()).filter(|line| !line.trim().is_empty()) {
+    for line in
+        reply.message.iter().flat_map(|message| message.lines()).filter(|line| !line.trim().is_empty())
+    {
         page.paragraph(4, line);
     }
 }

@@ -3,8 +3,8 @@
 use super::super::kit::CheckContext;
 use super::super::words::{millimetres, trimmed};
 use super::{doubt, limit};
-use crate::fit::requirement::Rework;
-use crate::fit::{Answer, Cutting, PreparedKit, State, clearance_parts};
+use crate::judgement::requirement::Rework;
+use crate::judgement::{Answer, Cutting, PreparedKit, State, clearance_parts};
 use steerwright_mechanics::clearance::measured_room;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::practice::Rule;
@@ -41,7 +41,7 @@ pub(super) fn bore_depth(context: &CheckContext<'_>, end: End, answer: &Answer) 
     }
 }
 
-/// Why nothing is taken off: the material, or too much of it.
+/// Why the frame is not cut: its material, or the amount.
 fn why_no_work(context: &CheckContext<'_>, done: &str, most: Rule) -> String {
     match context.facts.cutting {
         Cutting::Forbidden => format!("carbon is not {done}"),
@@ -58,7 +58,7 @@ pub(super) fn press_fit(
     answer: &Answer,
 ) -> String {
     let name = end.name();
-    let cup = prepared.end(end).cup().map(|cup| cup.estimate().value);
+    let cup = prepared.end(end).cup.map(|cup| cup.estimate().value);
     let bore = context.facts.bore(end).map(|bore| bore.estimate());
     let (Some(cup), Some(bore)) = (cup, bore) else {
         return match answer.state {
@@ -147,7 +147,8 @@ pub(super) fn throat(
     }
 }
 
-/// What the clearance model finds near that end, where enough was measured; it explains, the maker's figure rules.
+/// The least clearance near that end by the model, where enough was measured. It explains the answer; the maker's figure
+/// decides.
 fn least_room(
     context: &CheckContext<'_>,
     end: End,
@@ -157,7 +158,7 @@ fn least_room(
     let (head_tube, steerer) = clearance_parts(context.known, prepared)?;
     let clearance = prepared.end(end).running_clearance;
     let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
-    // Room by the readings where the maker asks for more calls for a word on who is right.
+    // Where the model finds clearance although the maker asks for more, the sentence says which one counts.
     let rules = if too_narrow && found.least.value > 0.0 { "; the kit maker's figure counts" } else { "" };
     (found.room.end == end).then(|| {
         format!(

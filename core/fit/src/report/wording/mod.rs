@@ -12,8 +12,8 @@ use super::kit::CheckContext;
 use super::words::{list, percent};
 use crate::bike::Material;
 use crate::catalogue::Kit;
-use crate::fit::requirement::Question;
-use crate::fit::{Answer, Cutting, PreparedKit, Requirement, State, Verdict, Work};
+use crate::judgement::requirement::Question;
+use crate::judgement::{Answer, Cutting, PreparedKit, Requirement, State, Verdict, Work};
 use ends::{bearing_recess, bore_depth, press_fit, throat};
 use seats::seat;
 use steerwright_mechanics::headset::End;
@@ -30,7 +30,7 @@ pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work
         let is_seat = |line: &&RequirementReport| {
             matches!(line.requirement, Requirement::UpperSeat | Requirement::LowerSeat)
         };
-        // Where a seat is the wrong one, nothing else matters; and that carbon may not be cut is why, not what.
+        // A wrong seat decides alone. The frame's material is a cause, not a requirement to name.
         let seats = state == State::NotMet && all.iter().copied().any(|line| is_seat(&line));
         let telling = all.iter().filter(|line| {
             if seats { is_seat(line) } else { line.requirement != Requirement::FrameMaterial }
@@ -109,7 +109,7 @@ fn limit(answer: &Answer) -> Option<(Estimate, Estimate, f64, f64)> {
     Some((of, margin(of, within), within.lower, within.upper))
 }
 
-/// How sure it is, for a limit that is not clear of doubt.
+/// The probability that a limit is met, in words.
 fn doubt(answer: &Answer) -> String {
     format!("chance that it is enough: {}", percent(answer.p))
 }

@@ -1,6 +1,6 @@
-//! What is odd in the readings themselves.
+//! Sentences about implausible or contradictory readings.
 
-use super::super::check::Surveyed;
+use super::super::check::ScreenedSurvey;
 use super::super::words::{list, percent, with_digits};
 use crate::bike::{Bike, Findings, Reading};
 use std::collections::BTreeMap;
@@ -8,10 +8,14 @@ use steerwright_mechanics::geometry::{Figure, Survey};
 use steerwright_metrology::quantity::{Estimate, Quantity, about};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
-/// What is odd in the readings themselves: two that disagree, a sheet with a wrong number.
-pub(in crate::report) fn readings(bike: &Bike, findings: &Findings, survey: &Surveyed) -> Vec<Sentence> {
+/// Readings that contradict each other, a side view that does not agree, rows that could not be used.
+pub(in crate::report) fn readings(
+    bike: &Bike,
+    findings: &Findings,
+    survey: &ScreenedSurvey,
+) -> Vec<Sentence> {
     let mut lines = contradictions(findings);
-    lines.extend(sheet(&survey.whole));
+    lines.extend(sheet(&survey.full));
     let unusable = findings.unusable();
     if !unusable.is_empty() {
         let rows: Vec<_> = unusable

@@ -1,13 +1,13 @@
-//! Which seat, and what it is taken for.
+//! Sentences about seats.
 
 use super::super::kit::CheckContext;
 use super::super::words::{list, millimetres, percent, trimmed};
-use crate::fit::{Answer, State};
+use crate::judgement::{Answer, State};
 use steerwright_mechanics::headset::{
     End, Posterior, SeatCode, SeatDimension, Style, bearing_size, same_frame_seat, size,
 };
 
-/// The size as a person meets it: drop-in or pressed cup.
+/// The kind of seat in words: drop-in or pressed cup.
 fn kind(code: SeatCode) -> &'static str {
     match code.style {
         Style::Is => "a drop-in seat",
@@ -51,12 +51,12 @@ pub(super) fn seat(context: &CheckContext<'_>, wanted: SeatCode, end: End, answe
     }
 }
 
-/// Sizes worth naming, the likeliest first.
+/// The sizes that a sentence names, the likeliest first.
 fn likeliest(posterior: &Posterior) -> Vec<(Option<SeatCode>, f64)> {
     posterior.entries().iter().copied().filter(|(_, p)| *p >= 0.01).collect()
 }
 
-/// Bearings sold under one name can measure another: say it where a reading shows it.
+/// A warning where a reading shows that a bearing of the wanted name has another diameter.
 fn bearing_trap(context: &CheckContext<'_>, wanted: SeatCode, end: End) -> Option<String> {
     let reading = context.known.get(SeatDimension::BearingOuter.quantity(end))?;
     let row = size(wanted).filter(|row| row.code.style == Style::Is)?;
@@ -64,7 +64,7 @@ fn bearing_trap(context: &CheckContext<'_>, wanted: SeatCode, end: End) -> Optio
     let [least, most] = bearing.outer.limits;
     let nominal = f64::midpoint(least, most);
     let gap = (reading.value - nominal).abs();
-    // Only near misses are a trap; a 52 is not taken for a 41.
+    // Only sizes close to each other are confused.
     (gap > 0.3 && gap < 2.0).then(|| {
         format!(
             " Its bearing measures {}; a bearing for {wanted} measures {} mm.",

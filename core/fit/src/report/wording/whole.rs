@@ -1,11 +1,11 @@
-//! What concerns the bike as a whole: lengths, steerer, hoses, stop, down tube, bearings.
+//! Sentences about the bike as a whole: lengths, steerer, hoses, stop, down tube, bearings.
 
 use super::super::kit::CheckContext;
 use super::super::words::{list, millimetres, percent, trimmed};
 use super::{doubt, limit};
 use crate::bike::Bearings;
 use crate::catalogue::Kit;
-use crate::fit::{Answer, State, spare_bearing, steerer_missing};
+use crate::judgement::{Answer, State, spare_bearing, steerer_missing};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::Missing;
 use steerwright_metrology::quantity::{Quantity, about};

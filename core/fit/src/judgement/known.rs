@@ -1,11 +1,11 @@
-//! Everything the fit needs to know of one bike, and only that.
+//! The estimates and observations of one bike that judging uses.
 
 use crate::bike::{Bike, Findings, Observed};
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// One estimate a quantity at most, and what was seen; can be imagined otherwise, to learn what a reading would
-/// settle.
+/// At most one estimate for each quantity, and what was observed. [`Known::with`] and [`Known::seeing`] give variants, to
+/// find what a reading would change.
 #[derive(Debug, Clone)]
 pub struct Known {
     /// By the quantity's number.

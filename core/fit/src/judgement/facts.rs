@@ -1,17 +1,17 @@
-//! What a bike's findings mean for any kit, worked out once.
+//! What follows from a bike's findings for every kit, computed once.
 
 use super::requirement::{Question, Rework};
-use super::{Cutting, Direction, Known, PreparedEnd, PreparedKit, SeatSlot};
+use super::{Cutting, Direction, Known, PreparedEnd, PreparedKit};
 use crate::bike::{Bearings, Material};
 use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};
-use steerwright_mechanics::headset::{End, Posterior, SeatDimension, SeatEvidence, identify, sizes};
+use steerwright_mechanics::headset::{End, Posterior, SeatDimension, SeatEvidence, identify};
 use steerwright_mechanics::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
 use steerwright_mechanics::steerer::{Budget, Kept, Missing, Plan, Readings, SteererError, budget};
 use steerwright_metrology::conformity::Limits;
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// One bike's side of every requirement.
+/// The bike's values in every requirement.
 #[derive(Debug, Clone)]
 pub struct Facts {
     /// Which way the angle is to move.
@@ -35,8 +35,6 @@ pub struct Facts {
     /// Whether the frame may be cut.
     pub cutting: Cutting,
     ends: [EndFacts; 2],
-    /// Probability that the frame takes each code, by [`SeatSlot`], upper and lower.
-    takes: [Vec<f64>; 2],
     /// What the steerer has left over with no headset at all: no stacks, no spacers, no tilt; mm.
     steerer_free: Option<Estimate>,
     /// Gap between tyre and down tube, fork compressed, mm.
@@ -94,17 +92,6 @@ impl Facts {
     /// What is known of a bike, for kits that move the angle in this direction.
     pub fn new(known: &Known, direction: Direction) -> Self {
         let seats = End::BOTH.map(|end| identify(&evidence(known, end)));
-        let takes = [0, 1].map(|index| {
-            let mut takes = vec![0.0; SeatSlot::COUNT];
-            let Some(posterior) = seats.get(index) else { return takes };
-            for size in sizes() {
-                let slot = SeatSlot::of(size.code).and_then(|slot| takes.get_mut(slot.index()));
-                if let Some(slot) = slot {
-                    *slot = posterior.probability_of_frame_seat(size.code);
-                }
-            }
-            takes
-        });
         let material = known.observed.frame_material;
         let cutting = match material {
             Some(Material::Aluminium | Material::Steel | Material::Titanium) => Cutting::Possible,
@@ -113,7 +100,7 @@ impl Facts {
         };
         let head_tube_wall = known.get(Quantity::HeadTubeWall);
         let fork_arm = known.get(Quantity::AxleToCrown).map(|length| {
-            // A fork whose travel is not known is taken at full length: it swings the wheel further.
+            // Without a known travel the full length is used: it swings the wheel further.
             let travel = known.get(Quantity::ForkTravel).unwrap_or(Estimate::exact(0.0));
             length - travel
         });
@@ -131,7 +118,6 @@ impl Facts {
             bearings: known.observed.bearings,
             cutting,
             ends: End::BOTH.map(|end| end_facts(known, end, head_tube_wall, material)),
-            takes,
             steerer_free: steerer_free(known),
             tyre_gap: known.get(Quantity::TyreToDownTube),
             fork_arm,
@@ -159,26 +145,13 @@ impl Facts {
         }
     }
 
-    /// Probability that the frame takes a half that needs this seat.
-    #[inline]
-    pub fn seat(&self, end: End, slot: Option<SeatSlot>) -> f64 {
-        let [upper, lower] = &self.takes;
-        let takes = match end {
-            End::Upper => upper,
-            End::Lower => lower,
-        };
-        slot.and_then(|slot| takes.get(slot.index())).copied().unwrap_or(0.0)
-    }
-
     /// The throat's diameter, mm.
-    #[inline]
     pub fn throat(&self, end: End) -> Option<Estimate> {
         self.end(end).throat
     }
 
     /// The narrowest throat the tilted steerer passes at one end, mm: the kit maker's figure, or else what the
     /// clearance model asks for; `None` where that lacks a measurement.
-    #[inline]
     pub fn throat_needed(&self, end: End, kit: &PreparedKit) -> Option<f64> {
         kit.end(end).throat_min.or_else(|| self.throat_by_model(end, kit))
     }
@@ -187,7 +160,7 @@ impl Facts {
         let steerer =
             SteererParts { lower_stack: Estimate::exact(kit.end(End::Lower).stack), ..self.steerer_parts? };
         let steerer = Steerer::from_parts(&steerer).ok()?;
-        // A throat whose depth is not known is taken from the face on, where the steerer leans furthest.
+        // Without a measured depth the throat starts at the face, where the steerer leans furthest.
         let depth = self.end(end).throat_depth;
         let depths = depth.map_or([0.0, self.rules.throat_reach_mm], |depth| [depth.value; 2]);
         let clearance = kit.end(end).running_clearance;
@@ -198,13 +171,11 @@ impl Facts {
     }
 
     /// The bore's depth, mm.
-    #[inline]
     pub fn bore_depth(&self, end: End) -> Option<Estimate> {
         self.end(end).bore_depth
     }
 
     /// What is left of the steerer with this kit and no spacer, mm; negative means too short.
-    #[inline]
     pub fn steerer_left(&self, kit: &PreparedKit) -> Option<Estimate> {
         let [upper, lower] = &kit.ends;
         let taken = upper.stack + lower.stack + self.head_tube_length?.value * kit.excess;
@@ -216,7 +187,6 @@ impl Facts {
     /// The wheel swings back about the lower bearing and the bearing itself moves back by its offset; both are
     /// taken as going straight at the down tube, which is more than they do. Between that bearing and the fork's
     /// crown stands the kit's own lower stack.
-    #[inline]
     pub fn tyre_gap_left(&self, kit: &PreparedKit) -> Option<Estimate> {
         let swing = (self.fork_arm? + Estimate::exact(kit.end(End::Lower).stack)) * kit.sine;
         Some(self.tyre_gap? - swing - Estimate::exact(kit.offsets.lower.abs()))
@@ -230,7 +200,7 @@ impl Facts {
         let loose = |question| (question, Rework::Forbidden);
         let tight = |question| (question, Rework::Cut);
         let not_known = [loose(Question::NotKnown), tight(Question::NotKnown)];
-        let Some(cup) = half.cup() else { return not_known };
+        let Some(cup) = half.cup else { return not_known };
         if let (Some(bore), Some([least, most]), Diameter::Measured { estimate: cup, .. }) =
             (facts.bore, facts.admissible, cup)
         {
@@ -244,10 +214,10 @@ impl Facts {
         let chances = match (facts.bore, facts.admissible) {
             (Some(bore), Some(admissible)) => loose_and_tight(cup, bore, admissible),
             (Some(_), None) => None,
-            // A bore that is too tight shows when it is measured before pressing, and in metal can be reamed; one
-            // that was not measured is not held against the kit for that.
+            // A bore that was not measured does not count as too tight: it is measured before pressing, and in metal
+            // it can be reamed.
             (None, _) => {
-                half.bore().and_then(|bore| looseness(cup, bore, self.head_tube_wall)).map(|p| [p, 0.0])
+                half.bore.and_then(|bore| looseness(cup, bore, self.head_tube_wall)).map(|p| [p, 0.0])
             }
         };
         chances.map_or(not_known, |[p_loose, p_tight]| {
@@ -257,13 +227,12 @@ impl Facts {
 
     /// The interference that a bore at this end is reamed to, mm: the usual one, or the middle of what a thin wall
     /// bears.
-    #[inline]
     pub(super) fn reamed_interference(&self, end: End) -> f64 {
         let middle = self.end(end).admissible.map(|[least, most]| f64::midpoint(least.value, most.value));
         self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))
     }
 
-    /// What the press module needs to judge this cup in this bore.
+    /// The input of the press-fit model for this cup in this bore.
     pub fn press_input(&self, cup: Diameter, bore: Diameter) -> PressInput {
         PressInput { wall: self.head_tube_wall, material: self.material, ..PressInput::new(cup, bore) }
     }
@@ -309,7 +278,7 @@ fn end_facts(known: &Known, end: End, wall: Option<Estimate>, material: Option<M
         let [smallest, largest] = known.bore_extremes(end).unwrap_or([estimate.value; 2]);
         Diameter::Measured { estimate, smallest, largest }
     });
-    // What a tube bears depends on its bore and wall, hardly on the cup: any cup of the bore's own size will do.
+    // The admissible interference depends on bore and wall, hardly on the cup: a cup of the bore's own size is used.
     let admissible = bore.and_then(|bore| {
         let cup = Diameter::measured(bore.estimate());
         let input = PressInput { wall, material, ..PressInput::new(cup, bore) };
@@ -335,7 +304,7 @@ pub fn steerer_parts(known: &Known) -> Option<SteererParts> {
     })
 }
 
-/// Everything the steerer's budget is made of.
+/// The readings that the steerer's budget uses.
 pub fn steerer_readings(known: &Known) -> Readings {
     Readings {
         head_tube_length: known.get(Quantity::HeadTubeLength),
@@ -368,7 +337,7 @@ pub fn steerer_missing(known: &Known) -> Option<Missing> {
     (!missing.fork_out.is_empty() && !missing.fork_in.is_empty()).then_some(missing)
 }
 
-/// What the steerer would have left over, were there no headset at all and no spacer.
+/// The steerer length left without headset and spacers, mm.
 fn steerer_free(known: &Known) -> Option<Estimate> {
     bare_steerer(known).ok().map(|budget| budget.margin)
 }

@@ -1,5 +1,6 @@
-//! A kit's numbers, laid out for judging one bike against thousands of kits.
+//! A kit's numbers, ready for judging.
 
+use super::Direction;
 use crate::catalogue::{Bearing, BearingSupply, Catalogue, Kit};
 use steerwright_mechanics::headset::{End, SeatCode, Style, bearing_size, size};
 use steerwright_mechanics::press::Diameter;
@@ -7,7 +8,7 @@ use steerwright_mechanics::tilt::{Offsets, TiltError};
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::Estimate;
 
-/// One kit, ready to be asked about; holds no text.
+/// One kit, ready to be judged; holds no text.
 #[derive(Debug, Clone)]
 pub struct PreparedKit {
     /// Upper and lower half.
@@ -38,13 +39,11 @@ pub struct PreparedKit {
     pub price_cents: u32,
 }
 
-/// One half of a kit, ready to be asked about.
+/// One half of a kit, ready to be judged.
 #[derive(Debug, Clone)]
 pub struct PreparedEnd {
     /// The seat it goes in.
     pub code: SeatCode,
-    /// The same as a place in a table of all codes; `None` for a code the table has no place for.
-    pub seat: Option<SeatSlot>,
     /// Whether it is a cup pressed in a bore.
     pub pressed: bool,
     /// Height outside the head tube, mm.
@@ -57,43 +56,37 @@ pub struct PreparedEnd {
     pub bore_depth_min: Option<f64>,
     /// Room to leave around the steerer, mm.
     pub running_clearance: f64,
-    /// Of a cup; kept apart, as most of what is asked does not need it.
-    press: Option<Box<CupAndBore>>,
+    /// Outside diameter of a pressed cup: as stated, or the size's own limits.
+    pub cup: Option<Diameter>,
+    /// Limits of the bore that a pressed cup is made for.
+    pub bore: Option<Diameter>,
 }
 
-/// A cup and what it is made for.
-#[derive(Debug, Clone)]
-struct CupAndBore {
-    cup: Option<Diameter>,
-    bore: Option<Diameter>,
-}
-
-/// A seat code as an index below [`SeatSlot::COUNT`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct SeatSlot(u16);
-
-impl SeatSlot {
-    /// How many slots there are: three styles, names of two digits.
-    pub const COUNT: usize = 300;
-
-    /// The slot of a code; `None` for a name of more than two digits.
-    pub fn of(code: SeatCode) -> Option<Self> {
-        let style = match code.style {
-            Style::Is => 0,
-            Style::Zs => 100,
-            Style::Ec => 200,
-        };
-        (code.name_mm < 100).then(|| Self(style + code.name_mm))
-    }
-
-    /// As an index.
-    pub fn index(self) -> usize {
-        usize::from(self.0)
-    }
+/// Why a kit cannot be judged.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum KitError {
+    /// It is to steepen and cannot be turned round.
+    #[error("made for slackening only")]
+    NotReversible,
+    /// Its tilt, planes and offsets do not make a kit.
+    #[error(transparent)]
+    Tilt(#[from] TiltError),
 }
 
 impl PreparedKit {
-    /// A kit of this catalogue.
+    /// A kit of this catalogue, turned the way that moves the angle in this direction.
+    ///
+    /// # Errors
+    /// A kit that does not turn that way, or whose tilt and head tube range do not make a kit.
+    pub fn for_direction(kit: &Kit, catalogue: &Catalogue, direction: Direction) -> Result<Self, KitError> {
+        match direction {
+            Direction::Slacker => Ok(Self::new(kit, catalogue)?),
+            Direction::Steeper if kit.reversible => Ok(Self::new(kit, catalogue)?.turned_round()),
+            Direction::Steeper => Err(KitError::NotReversible),
+        }
+    }
+
+    /// A kit of this catalogue, as installed for slackening.
     ///
     /// # Errors
     /// If tilt and head tube range do not make a kit.
@@ -151,32 +144,19 @@ impl PreparedEnd {
         let stated = half
             .cup_mm
             .map(|mm| Diameter::measured(Estimate::new(mm, Estimate::between(-PRINTED, PRINTED).u)));
+        let cup = stated.or_else(|| row?.cup.as_ref().map(|cup| limits(cup.limits)));
+        let pressed = half.seat.style != Style::Is;
         Self {
             code: half.seat,
-            seat: SeatSlot::of(half.seat),
-            pressed: half.seat.style != Style::Is,
+            pressed,
             stack: half.stack_mm,
             throat_min: half.throat_min_mm,
             recess_max: half.recess_max_mm,
             bore_depth_min: half.bore_depth_min_mm,
             running_clearance: half.running_clearance_mm.unwrap_or_else(|| Rule::RunningClearance.value()),
-            press: (half.seat.style != Style::Is).then(|| {
-                Box::new(CupAndBore {
-                    cup: stated.or_else(|| row?.cup.as_ref().map(|cup| limits(cup.limits))),
-                    bore: row.map(|row| limits(row.bore.limits)),
-                })
-            }),
+            cup: cup.filter(|_| pressed),
+            bore: row.filter(|_| pressed).map(|row| limits(row.bore.limits)),
         }
-    }
-
-    /// The cup's outside diameter as stated, or the size's own limits.
-    pub fn cup(&self) -> Option<Diameter> {
-        self.press.as_ref()?.cup
-    }
-
-    /// The limits of the bore a cup is made for.
-    pub fn bore(&self) -> Option<Diameter> {
-        self.press.as_ref()?.bore
     }
 }
 

@@ -1,15 +1,13 @@
 //! The verdict in numbers: which kit goes in, which after work, which will not (JCGM 106 for every limit).
 //!
-//! [`Facts`] holds what a bike's findings mean for any kit, [`requirement`] is the single definition of what a kit
-//! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] does so for
-//! the thousands of kits of a [`KitIndex`] and puts them in order, by their [`RankKey`].
+//! [`Facts`] holds what a bike's findings mean for any kit. [`requirement`] is the one definition of what a kit asks of
+//! a bike. [`judge()`] turns the answers for one kit into probabilities and a verdict, [`judge_batch`] does so for many
+//! kits, and [`shortlist()`] puts them in order, by their [`RankKey`].
 
+mod batch;
 mod facts;
 mod judge;
 mod kit;
-mod kit_batch;
-mod kit_index;
-mod kit_totals;
 mod known;
 mod rank;
 pub mod requirement;
@@ -17,10 +15,10 @@ mod shortlist;
 mod target;
 mod work;
 
+pub use batch::{BatchResult, TotalWork, judge_batch};
 pub use facts::{Facts, clearance_parts, evidence, steerer_missing, steerer_parts, steerer_readings};
 pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
-pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
-pub use kit_index::KitIndex;
+pub use kit::{KitError, PreparedEnd, PreparedKit, spare_bearing};
 pub use known::Known;
 pub use rank::RankKey;
 pub use requirement::Requirement;

@@ -88,14 +88,14 @@ pub fn work_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Wor
     answers
         .iter()
         .filter(|answer| answer.state == State::MetAfterWork)
-        .filter_map(|answer| Job::rework(answer.requirement, answer.question, answer.rework, kit, facts))
+        .filter_map(|answer| Job::for_answer(answer, kit, facts))
         .map(|job| job.described(facts.direction))
         .collect()
 }
 
 /// One piece of work in numbers.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Job {
+struct Job {
     end: End,
     place: Place,
     task: Task,
@@ -106,16 +106,9 @@ pub(super) struct Job {
 }
 
 impl Job {
-    /// What mends an unmet requirement, if anything does.
-    #[inline]
-    pub(super) fn rework(
-        requirement: Requirement,
-        question: Question,
-        rework: Rework,
-        kit: &PreparedKit,
-        facts: &Facts,
-    ) -> Option<Self> {
-        let (end, place, task) = match requirement {
+    /// The work that meets an unmet requirement, if any does.
+    fn for_answer(answer: &Answer, kit: &PreparedKit, facts: &Facts) -> Option<Self> {
+        let (end, place, task) = match answer.requirement {
             Requirement::UpperThroat => (End::Upper, Place::UpperThroat, Task::Open),
             Requirement::LowerThroat => (End::Lower, Place::LowerThroat, Task::Open),
             Requirement::UpperBoreDepth => (End::Upper, Place::UpperBore, Task::Deepen),
@@ -125,25 +118,19 @@ impl Job {
             Requirement::BearingCondition => (End::Lower, Place::Bearings, Task::Replace),
             _ => return None,
         };
-        let (from_to, cup) = match (rework, task, question) {
+        let (from_to, cup) = match (answer.rework, task, answer.question) {
             (Rework::Replace, Task::Replace, _) => (None, f64::NAN),
             (Rework::Cut, Task::Open | Task::Deepen, Question::Limit { of, within }) => {
                 (Some([of.value, within.lower]), f64::NAN)
             }
             (Rework::Cut, Task::Widen, _) => {
                 let from = facts.bore(end)?.estimate().value;
-                let cup = kit.end(end).cup().map(Diameter::estimate)?.value;
+                let cup = kit.end(end).cup.map(Diameter::estimate)?.value;
                 (Some([from, cup - facts.reamed_interference(end)]), cup)
             }
             _ => return None,
         };
         Some(Self { end, place, task, from_to, cup })
-    }
-
-    /// How much material it takes, mm; nothing for a part replaced.
-    #[inline]
-    pub(super) fn amount_mm(&self) -> f64 {
-        self.from_to.map_or(0.0, |[from, to]| (to - from).max(0.0))
     }
 
     fn described(self, direction: Direction) -> Work {
@@ -195,7 +182,7 @@ impl Job {
     }
 }
 
-/// The side the steerer leans to: slackening, the rear at the top and the front at the bottom.
+/// The side the steerer leans to. For slackening: rear at the top, front at the bottom.
 pub(super) fn relieved_side(end: End, direction: Direction) -> Side {
     match (end, direction) {
         (End::Upper, Direction::Slacker) | (End::Lower, Direction::Steeper) => Side::Rear,

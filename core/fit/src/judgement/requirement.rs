@@ -1,12 +1,8 @@
 //! What a kit asks of a bike: the one definition of each requirement.
-//!
-//! The single check and the screening of thousands both run [`ask_all`]; they differ only in what they do with
-//! the answers.
 
-use super::{Direction, Facts, PreparedKit, SeatSlot};
+use super::{Direction, Facts, PreparedEnd, PreparedKit};
 use crate::bike::Bearings;
 use serde::{Deserialize, Serialize};
-use std::ops::ControlFlow;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::conformity::Limits;
 use steerwright_metrology::quantity::{Estimate, Quantity};
@@ -107,162 +103,157 @@ pub enum Rework {
     Forbidden,
 }
 
-/// Takes the questions one by one; breaking off means that the verdict is already settled.
-pub trait Ask {
-    /// One question.
-    fn ask(&mut self, requirement: Requirement, question: Question, rework: Rework) -> ControlFlow<()>;
+/// One question that decides a requirement. Some requirements have two: both have to be met.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Criterion {
+    /// The requirement.
+    pub requirement: Requirement,
+    /// What is asked of the bike.
+    pub question: Question,
+    /// What can be done where it is not met.
+    pub rework: Rework,
 }
 
-/// Asks everything `kit` asks of a bike, cheapest and most decisive first.
+impl Criterion {
+    /// A criterion that nothing can be done about.
+    fn fixed(requirement: Requirement, question: Question) -> Self {
+        Self { requirement, question, rework: Rework::Nothing }
+    }
+}
+
+/// Everything that `kit` asks of a bike.
 ///
-/// A requirement that the bike's kind of seat does not have is not asked at all: a pressed seat has no throat, a
-/// cup no recess, and only a steeper axis moves the tyre towards the down tube.
-#[inline]
-pub fn ask_all(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    seats(kit.ends.each_ref().map(|end| end.seat), facts, to)?;
-    head_tube_length(kit, facts, to)?;
-    steerer_size(kit, facts, to)?;
-    steerer_length(kit, facts, to)?;
-    routing(kit, facts, to)?;
-    ends(kit, facts, to)?;
-    bearing_recess(kit, facts, to)?;
-    down_tube(kit, facts, to)?;
-    bearing_condition(kit, facts, to)
+/// A requirement that the kit's kind of seat does not have is left out: a pressed seat has no throat, a cup no recess.
+/// Only a steeper axis moves the tyre towards the down tube.
+pub fn criteria(kit: &PreparedKit, facts: &Facts) -> Vec<Criterion> {
+    let mut all = Vec::new();
+    all.extend(seats(kit, facts));
+    all.push(head_tube_length(kit, facts));
+    all.extend(steerer_size(kit, facts));
+    all.push(steerer_length(kit, facts));
+    all.extend(routing(kit, facts));
+    for (end, half) in End::BOTH.into_iter().zip(&kit.ends) {
+        if half.pressed {
+            all.extend(bore_depth(end, half, facts));
+            all.extend(press_fit(end, half, facts));
+        } else {
+            all.push(throat(end, kit, facts));
+        }
+    }
+    all.extend(bearing_recess(kit, facts));
+    all.extend(down_tube(kit, facts));
+    all.extend(bearing_condition(kit, facts));
+    all
 }
 
 /// Which seats the frame has: a probability, not a guess.
-#[inline]
-pub(super) fn seats(seats: [Option<SeatSlot>; 2], facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    let [upper, lower] = seats;
-    to.ask(Requirement::UpperSeat, Question::Chance(facts.seat(End::Upper, upper)), Rework::Nothing)?;
-    to.ask(Requirement::LowerSeat, Question::Chance(facts.seat(End::Lower, lower)), Rework::Nothing)
+fn seats(kit: &PreparedKit, facts: &Facts) -> [Criterion; 2] {
+    let seat = |requirement, end| {
+        let p = facts.posterior(end).probability_of_frame_seat(kit.end(end).code);
+        Criterion::fixed(requirement, Question::Chance(p))
+    };
+    [seat(Requirement::UpperSeat, End::Upper), seat(Requirement::LowerSeat, End::Lower)]
 }
 
-#[inline]
-fn head_tube_length(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    let question = limit(facts.head_tube_length, Limits::between(kit.range[0], kit.range[1]));
-    to.ask(Requirement::HeadTubeLength, question, Rework::Nothing)
+fn head_tube_length(kit: &PreparedKit, facts: &Facts) -> Criterion {
+    let [shortest, longest] = kit.range;
+    let question = limit(facts.head_tube_length, Limits::between(shortest, longest));
+    Criterion::fixed(Requirement::HeadTubeLength, question)
 }
 
 /// Two diameters under one name: both have to agree with the kit's within the rule's tolerance.
-#[inline]
-fn steerer_size(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn steerer_size(kit: &PreparedKit, facts: &Facts) -> impl Iterator<Item = Criterion> {
     let tolerance = facts.rules.steerer_size_tolerance_mm;
-    for (measured, made_for) in facts.steerer_diameters.into_iter().zip(kit.steerer) {
+    facts.steerer_diameters.into_iter().zip(kit.steerer).map(move |(measured, made_for)| {
         let question = limit(measured, Limits::between(made_for - tolerance, made_for + tolerance));
-        to.ask(Requirement::SteererSize, question, Rework::Nothing)?;
-    }
-    ControlFlow::Continue(())
+        Criterion::fixed(Requirement::SteererSize, question)
+    })
 }
 
 /// A steerer cannot be lengthened: what is free of it, with the stem on and no spacer kept, has to take the kit.
-#[inline]
-fn steerer_length(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    let question = match facts.steerer_left(kit) {
-        Some(left) => Question::Limit { of: left, within: Limits::at_least(0.0) },
-        None => Question::NotKnown,
-    };
-    to.ask(Requirement::SteererLength, question, Rework::Nothing)
+fn steerer_length(kit: &PreparedKit, facts: &Facts) -> Criterion {
+    let question = limit(facts.steerer_left(kit), Limits::at_least(0.0));
+    Criterion::fixed(Requirement::SteererLength, question)
 }
 
 /// Hoses and stops: a kit that allows them asks nothing of the bike.
-#[inline]
-fn routing(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    to.ask(Requirement::Hoses, absent_or_allowed(facts.hoses, kit.hoses), Rework::Nothing)?;
-    to.ask(
-        Requirement::SteeringStop,
-        absent_or_allowed(facts.steering_stop, kit.steering_stop),
-        Rework::Nothing,
-    )
-}
-
-/// What depends on how each end is held: a throat for a drop-in half, depth and press fit for a cup.
-#[inline]
-fn ends(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    for (index, end) in End::BOTH.into_iter().enumerate() {
-        let Some(half) = kit.ends.get(index) else { continue };
-        let [throat, depth, press] = match end {
-            End::Upper => [Requirement::UpperThroat, Requirement::UpperBoreDepth, Requirement::UpperPressFit],
-            End::Lower => [Requirement::LowerThroat, Requirement::LowerBoreDepth, Requirement::LowerPressFit],
-        };
-        if half.pressed {
-            if let Some(least) = half.bore_depth_min {
-                let measured = facts.bore_depth(end);
-                let question = limit(measured, Limits::at_least(least));
-                let within_reach = within(measured, least, facts.rules.deepen_at_most_mm);
-                to.ask(depth, question, if within_reach { Rework::Cut } else { Rework::Nothing })?;
-            }
-            for (question, rework) in facts.press(end, half) {
-                to.ask(press, question, rework)?;
-            }
-        } else {
-            let Some(least) = facts.throat_needed(end, kit) else {
-                to.ask(throat, Question::NotKnown, Rework::Cut)?;
-                continue;
-            };
-            let measured = facts.throat(end);
-            let question = limit(measured, Limits::at_least(least));
-            let within_reach = within(measured, least, facts.rules.open_at_most_mm);
-            to.ask(throat, question, if within_reach { Rework::Cut } else { Rework::Nothing })?;
-        }
-    }
-    ControlFlow::Continue(())
-}
-
-#[inline]
-fn bearing_recess(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    let [upper, _] = &kit.ends;
-    match upper.recess_max {
-        Some(most) if !upper.pressed => to.ask(
-            Requirement::BearingRecess,
-            limit(facts.bearing_recess, Limits::at_most(most)),
-            Rework::Nothing,
+fn routing(kit: &PreparedKit, facts: &Facts) -> [Criterion; 2] {
+    [
+        Criterion::fixed(Requirement::Hoses, absent_or_allowed(facts.hoses, kit.hoses)),
+        Criterion::fixed(
+            Requirement::SteeringStop,
+            absent_or_allowed(facts.steering_stop, kit.steering_stop),
         ),
-        _ => ControlFlow::Continue(()),
+    ]
+}
+
+fn bore_depth(end: End, half: &PreparedEnd, facts: &Facts) -> Option<Criterion> {
+    let requirement = match end {
+        End::Upper => Requirement::UpperBoreDepth,
+        End::Lower => Requirement::LowerBoreDepth,
+    };
+    let (measured, least) = (facts.bore_depth(end), half.bore_depth_min?);
+    Some(cut_to_size(requirement, measured, least, facts.rules.deepen_at_most_mm))
+}
+
+fn press_fit(end: End, half: &PreparedEnd, facts: &Facts) -> [Criterion; 2] {
+    let requirement = match end {
+        End::Upper => Requirement::UpperPressFit,
+        End::Lower => Requirement::LowerPressFit,
+    };
+    facts.press(end, half).map(|(question, rework)| Criterion { requirement, question, rework })
+}
+
+fn throat(end: End, kit: &PreparedKit, facts: &Facts) -> Criterion {
+    let requirement = match end {
+        End::Upper => Requirement::UpperThroat,
+        End::Lower => Requirement::LowerThroat,
+    };
+    match facts.throat_needed(end, kit) {
+        Some(least) => cut_to_size(requirement, facts.throat(end), least, facts.rules.open_at_most_mm),
+        None => Criterion { requirement, question: Question::NotKnown, rework: Rework::Cut },
     }
+}
+
+/// A dimension of the frame that has to be at least `least` mm. It can be cut to size if no more than `at_most` mm has
+/// to come off, or if it was not measured yet.
+fn cut_to_size(requirement: Requirement, measured: Option<Estimate>, least: f64, at_most: f64) -> Criterion {
+    let is_in_reach = measured.is_none_or(|measured| least - measured.value <= at_most);
+    let rework = if is_in_reach { Rework::Cut } else { Rework::Nothing };
+    Criterion { requirement, question: limit(measured, Limits::at_least(least)), rework }
+}
+
+fn bearing_recess(kit: &PreparedKit, facts: &Facts) -> Option<Criterion> {
+    let upper = kit.end(End::Upper);
+    let most = upper.recess_max.filter(|_| !upper.pressed)?;
+    Some(Criterion::fixed(Requirement::BearingRecess, limit(facts.bearing_recess, Limits::at_most(most))))
 }
 
 /// Steeper swings the front wheel back about the lower bearing, towards the down tube.
-#[inline]
-fn down_tube(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    if facts.direction != Direction::Steeper {
-        return ControlFlow::Continue(());
-    }
-    let question = match facts.tyre_gap_left(kit) {
-        Some(left) => Question::Limit { of: left, within: Limits::at_least(facts.rules.tyre_gap_least_mm) },
-        None => Question::NotKnown,
-    };
-    to.ask(Requirement::DownTubeClearance, question, Rework::Nothing)
+fn down_tube(kit: &PreparedKit, facts: &Facts) -> Option<Criterion> {
+    (facts.direction == Direction::Steeper).then(|| {
+        let least = Limits::at_least(facts.rules.tyre_gap_least_mm);
+        Criterion::fixed(Requirement::DownTubeClearance, limit(facts.tyre_gap_left(kit), least))
+    })
 }
 
 /// A kit that takes the bike's own bearings wants them sound, or replaced by ones from the same catalogue.
-#[inline]
-fn bearing_condition(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    if !kit.reuses_bearings {
-        return ControlFlow::Continue(());
-    }
+fn bearing_condition(kit: &PreparedKit, facts: &Facts) -> Option<Criterion> {
     let question = match facts.bearings {
+        _ if !kit.reuses_bearings => return None,
         Some(Bearings::Good) => Question::Chance(1.0),
         Some(Bearings::Rough) => Question::Chance(if kit.spare_bearings { 1.0 } else { 0.0 }),
-        // Whatever they turn out to be, the catalogue has what replaces them.
+        // Whatever their condition is, the catalogue has what replaces them.
         Some(Bearings::NotKnown) | None if kit.spare_bearings => Question::Chance(1.0),
         Some(Bearings::NotKnown) | None => Question::NotKnown,
     };
-    to.ask(Requirement::BearingCondition, question, Rework::Replace)
+    Some(Criterion { requirement: Requirement::BearingCondition, question, rework: Rework::Replace })
 }
 
-#[inline]
 fn limit(of: Option<Estimate>, within: Limits) -> Question {
     of.map_or(Question::NotKnown, |of| Question::Limit { of, within })
 }
 
-/// True if no more than `reach` has to come off, or if nothing is measured yet.
-#[inline]
-fn within(measured: Option<Estimate>, least: f64, reach: f64) -> bool {
-    measured.is_none_or(|measured| least - measured.value <= reach)
-}
-
-#[inline]
 fn absent_or_allowed(on_bike: Option<bool>, allowed: bool) -> Question {
     match (on_bike, allowed) {
         (_, true) | (Some(false), _) => Question::Chance(1.0),
