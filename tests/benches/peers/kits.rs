@@ -11,7 +11,7 @@ use steerwright_core::catalogue::{
 };
 use steerwright_core::fit::requirement::Question;
 use steerwright_core::fit::{
-    Direction, Facts, Known, PreparedKit, Requirement, SeatSlot, KitIndex, Shortlist, TargetChange, judge, shortlist,
+    Direction, Facts, Known, PreparedKit, Requirement, SeatSlot, Shortlist, TargetChange, judge, shortlist,
 };
 use steerwright_core::geometry::{Statement, Survey, survey};
 use steerwright_core::headset::End;
@@ -19,6 +19,9 @@ use steerwright_core::quantity::{Estimate, Quantity};
 
 /// The change wished for, degrees slacker.
 const TARGET: f64 = 1.2;
+
+/// A tenth of the speed of NumPy's columns: 5000 kits then take far less than anybody notices.
+const AIM: f64 = 0.1;
 
 /// Kits fail as they do in practice, most of them on a seat; or every seat fits and the other requirements are near
 /// their limits, so that nothing can be told early.
@@ -29,41 +32,34 @@ enum Sort {
 }
 
 pub(crate) fn subjects() -> Vec<Subject> {
-    vec![
-        subject("kits: mixed 500", Sort::Mixed, 500),
-        subject("kits: mixed 5000", Sort::Mixed, 5_000),
-        subject("kits: mixed 20000", Sort::Mixed, 20_000),
-        subject("kits: hard 500", Sort::Hard, 500),
-        subject("kits: hard 5000", Sort::Hard, 5_000),
-        subject("kits: hard 20000", Sort::Hard, 20_000),
-    ]
+    vec![subject("kits: mixed 5000", Sort::Mixed, 5_000), subject("kits: hard 5000", Sort::Hard, 5_000)]
 }
 
 fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
     let (known, survey) = bike();
     let facts = Facts::new(&known, Direction::Slacker);
     let catalogue = catalogue(sort, count);
-    let kit_index: KitIndex =
+    let kits: Vec<PreparedKit> =
         catalogue.kits.iter().map(|kit| PreparedKit::new(kit, &catalogue).expect("a kit")).collect();
     let target = Some(TargetChange::Change(TARGET));
-    let check = check(&shortlist(&kit_index, &facts, &survey, target));
+    let check = check(&shortlist(&kits, &facts, &survey, target));
 
     // The script is handed the numbers themselves; the file stays until the bench ends.
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     serde_json::to_writer(
         std::io::BufWriter::new(&mut file),
-        &numbers(&known, &facts, &survey, &catalogue, kit_index.kits()),
+        &numbers(&known, &facts, &survey, &catalogue, &kits),
     )
     .expect("JSON");
     file.flush().expect("written");
     let path = file.path().display().to_string();
     Subject {
         name,
-        aim: 2.0,
+        aim: AIM,
         ours: Box::new(move || {
             let _kept = &file;
-            black_box(shortlist(black_box(&kit_index), &facts, &survey, target));
-            kit_index.kits().len() as u64
+            black_box(shortlist(black_box(&kits), &facts, &survey, target));
+            kits.len() as u64
         }),
         check: Some(check),
         peer_script: "kits.py",

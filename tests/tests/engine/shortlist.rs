@@ -6,7 +6,7 @@ use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, Kit, demo_catalogue_json};
 use steerwright_core::conformity::Bounds;
 use steerwright_core::fit::{
-    Direction, Facts, Known, PreparedKit, Ranked, KitIndex, Shortlist, Verdict, TargetChange, judge, shortlist, work_for,
+    Direction, Facts, Known, PreparedKit, Ranked, Shortlist, Verdict, TargetChange, judge, shortlist, work_for,
 };
 use steerwright_core::geometry::{Change, Figure, Statement, Survey, UncertainChange, survey};
 use steerwright_core::headset::End;
@@ -75,35 +75,35 @@ fn plainly(
 }
 
 /// Judging one by one and sorting.
-fn one_by_one(target: Option<TargetChange>, kit_index: &KitIndex, facts: &Facts, survey: &Survey) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..kit_index.kits().len()).collect();
-    order.sort_by_cached_key(|&place| plainly(target, &kit_index.kits()[place], facts, survey));
+fn one_by_one(target: Option<TargetChange>, kits: &[PreparedKit], facts: &Facts, survey: &Survey) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..kits.len()).collect();
+    order.sort_by_cached_key(|&place| plainly(target, &kits[place], facts, survey));
     order
 }
 
-fn kit_index(catalogue: &Catalogue, kits: &[Kit], direction: Direction) -> KitIndex {
-    let prepared = kits.iter().filter_map(|kit| PreparedKit::new(kit, catalogue).ok());
+fn prepared(catalogue: &Catalogue, kits: &[Kit], direction: Direction) -> Vec<PreparedKit> {
+    let slacker = kits.iter().filter_map(|kit| PreparedKit::new(kit, catalogue).ok());
     match direction {
-        Direction::Slacker => prepared.collect(),
-        Direction::Steeper => prepared.map(PreparedKit::turned_round).collect(),
+        Direction::Slacker => slacker.collect(),
+        Direction::Steeper => slacker.map(PreparedKit::turned_round).collect(),
     }
 }
 
-fn agrees(bike: &Bike, kit_index: &KitIndex, direction: Direction, target: Option<TargetChange>) -> Shortlist {
+fn agrees(bike: &Bike, kits: &[PreparedKit], direction: Direction, target: Option<TargetChange>) -> Shortlist {
     let facts = Facts::new(&Known::new(bike, &bike.findings()), direction);
     let survey = survey_of(bike);
-    let list = shortlist(kit_index, &facts, &survey, target);
+    let list = shortlist(kits, &facts, &survey, target);
     let order: Vec<usize> =
         list.ranked.iter().map(|ranked| ranked.kit).chain(list.hopeless.clone()).collect();
-    assert_eq!(order, one_by_one(target, kit_index, &facts, &survey), "{target:?}");
+    assert_eq!(order, one_by_one(target, kits, &facts, &survey), "{target:?}");
     for Ranked { kit, verdict, bounds, .. } in &list.ranked {
-        let full = judge(&kit_index.kits()[*kit], &facts);
+        let full = judge(&kits[*kit], &facts);
         assert_eq!(*verdict, full.verdict);
         let bits = |bounds: Bounds| [bounds.low, bounds.high].map(f64::to_bits);
         assert_eq!(bits(*bounds), bits(full.bounds), "{bounds:?} {:?}", full.bounds);
     }
     for &kit in &list.hopeless {
-        assert_eq!(judge(&kit_index.kits()[kit], &facts).verdict, Verdict::WillNotGo);
+        assert_eq!(judge(&kits[kit], &facts).verdict, Verdict::WillNotGo);
     }
     assert!(list.ranked.is_sorted_by_key(|ranked| ranked.rank_key));
     list
@@ -127,11 +127,11 @@ fn the_demo_bikes_rank_the_demo_kits_as_one_by_one() {
     let mut seen = std::collections::BTreeSet::new();
     for bike in &bikes {
         for direction in [Direction::Slacker, Direction::Steeper] {
-            // More than are handled at a time, so that every kit has equals far away from it.
+            // Every kit several times, so that there are equal ones.
             let many: Vec<Kit> = catalogue.kits.iter().cycle().take(400).cloned().collect();
-            let kit_index = kit_index(&catalogue, &many, direction);
+            let kits = prepared(&catalogue, &many, direction);
             for target in [None, Some(TargetChange::Change(1.0)), Some(TargetChange::HeadAngle(65.0))] {
-                let Shortlist { ranked, hopeless } = agrees(bike, &kit_index, direction, target);
+                let Shortlist { ranked, hopeless } = agrees(bike, &kits, direction, target);
                 seen.extend(ranked.iter().map(|ranked| ranked.verdict));
                 seen.extend(hopeless.first().map(|_| Verdict::WillNotGo));
                 // Equal kits stay in their order.
@@ -178,7 +178,7 @@ fn random_kits_are_ranked_as_one_by_one() {
     let counts: [Cell<usize>; 4] = Default::default();
     let mut runner = proptest::test_runner::TestRunner::new(ProptestConfig::with_cases(96));
     let result = runner.run(&strategy, |(bike, kits, direction, target)| {
-        let list = agrees(&bike, &kit_index(&catalogue, &kits, direction), direction, target);
+        let list = agrees(&bike, &prepared(&catalogue, &kits, direction), direction, target);
         let hopeless = list.hopeless.iter().map(|_| Verdict::WillNotGo);
         for verdict in list.ranked.iter().map(|ranked| ranked.verdict).chain(hopeless) {
             let count = &counts[verdict as usize];
@@ -201,7 +201,7 @@ proptest! {
         direction in direction(),
         target in target(),
     ) {
-        agrees(&bike, &kit_index(&catalogue, &catalogue.kits, direction), direction, target);
+        agrees(&bike, &prepared(&catalogue, &catalogue.kits, direction), direction, target);
     }
 
     /// The head angle alone is the one of the full comparison, for one kit and for many.
@@ -218,11 +218,11 @@ proptest! {
             bike.measured.retain(|measurement| measurement.what != what);
         }
         let survey = survey_of(&bike);
-        let kit_index = kit_index(&demo().0, &kits, direction);
-        let all: Vec<_> = kit_index.kits().iter().map(|kit| (kit.offsets, kit.end(End::Lower).stack)).collect();
+        let kits = prepared(&demo().0, &kits, direction);
+        let all: Vec<_> = kits.iter().map(|kit| (kit.offsets, kit.end(End::Lower).stack)).collect();
         let moved = survey.head_angle_moved(&all);
         prop_assert_eq!(survey.head_angle_now(), survey.before().get(Figure::HeadAngle));
-        for (kit, moved) in kit_index.kits().iter().zip(moved) {
+        for (kit, moved) in kits.iter().zip(moved) {
             let whole = survey.compare(&change(kit)).unwrap();
             let alone = survey.head_angle(&change(kit)).unwrap();
             prop_assert_eq!(alone.before, whole.before.get(Figure::HeadAngle));
@@ -240,8 +240,8 @@ fn a_report_follows_the_shortlist() {
     for bike in &bikes {
         let options = Options { target: Some(TargetChange::Change(1.5)), ..Options::default() };
         let report = check(bike, &catalogue, &Instruments::default(), &options).unwrap();
-        let kit_index = kit_index(&catalogue, &catalogue.kits, Direction::Slacker);
-        let Shortlist { ranked, hopeless } = agrees(bike, &kit_index, Direction::Slacker, options.target);
+        let kits = prepared(&catalogue, &catalogue.kits, Direction::Slacker);
+        let Shortlist { ranked, hopeless } = agrees(bike, &kits, Direction::Slacker, options.target);
         let row = |kit: usize, verdict| (catalogue.kits[kit].sku.as_str(), verdict);
         let mut expected: Vec<_> = ranked.iter().map(|ranked| row(ranked.kit, ranked.verdict)).collect();
         expected.extend(hopeless.iter().map(|kit| row(*kit, Verdict::WillNotGo)));

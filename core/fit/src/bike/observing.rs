@@ -61,24 +61,6 @@ impl fmt::Display for Observable {
     }
 }
 
-impl Observed {
-    /// Whether this was looked at with a result: "not seen" and "not known" are none.
-    pub fn is_known(&self, what: Observable) -> bool {
-        let seen = |seat: Option<ObservedSeat>| seat.is_some_and(|seat| seat != ObservedSeat::NotSeen);
-        match what {
-            Observable::UpperSeat => seen(self.upper_seat),
-            Observable::LowerSeat => seen(self.lower_seat),
-            Observable::FrameMaterial => {
-                self.frame_material.is_some_and(|material| material != Material::NotKnown)
-            }
-            Observable::HosesThroughHeadset => self.hoses_through_headset.is_some(),
-            Observable::SteeringStop => self.steering_stop.is_some(),
-            Observable::DualCrown => self.dual_crown.is_some(),
-            Observable::Bearings => self.bearings.is_some_and(|bearings| bearings != Bearings::NotKnown),
-        }
-    }
-}
-
 /// What the guide knows of one thing to look at.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]

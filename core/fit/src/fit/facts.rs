@@ -160,7 +160,6 @@ impl Facts {
     }
 
     /// Probability that the frame takes a half that needs this seat.
-    #[inline]
     pub fn seat(&self, end: End, slot: Option<SeatSlot>) -> f64 {
         let [upper, lower] = &self.takes;
         let takes = match end {
@@ -171,14 +170,12 @@ impl Facts {
     }
 
     /// The throat's diameter, mm.
-    #[inline]
     pub fn throat(&self, end: End) -> Option<Estimate> {
         self.end(end).throat
     }
 
     /// The narrowest throat the tilted steerer passes at one end, mm: the kit maker's figure, or else what the
     /// clearance model asks for; `None` where that lacks a measurement.
-    #[inline]
     pub fn throat_needed(&self, end: End, kit: &PreparedKit) -> Option<f64> {
         kit.end(end).throat_min.or_else(|| self.throat_by_model(end, kit))
     }
@@ -198,13 +195,11 @@ impl Facts {
     }
 
     /// The bore's depth, mm.
-    #[inline]
     pub fn bore_depth(&self, end: End) -> Option<Estimate> {
         self.end(end).bore_depth
     }
 
     /// What is left of the steerer with this kit and no spacer, mm; negative means too short.
-    #[inline]
     pub fn steerer_left(&self, kit: &PreparedKit) -> Option<Estimate> {
         let [upper, lower] = &kit.ends;
         let taken = upper.stack + lower.stack + self.head_tube_length?.value * kit.excess;
@@ -216,7 +211,6 @@ impl Facts {
     /// The wheel swings back about the lower bearing and the bearing itself moves back by its offset; both are
     /// taken as going straight at the down tube, which is more than they do. Between that bearing and the fork's
     /// crown stands the kit's own lower stack.
-    #[inline]
     pub fn tyre_gap_left(&self, kit: &PreparedKit) -> Option<Estimate> {
         let swing = (self.fork_arm? + Estimate::exact(kit.end(End::Lower).stack)) * kit.sine;
         Some(self.tyre_gap? - swing - Estimate::exact(kit.offsets.lower.abs()))
@@ -257,7 +251,6 @@ impl Facts {
 
     /// The interference that a bore at this end is reamed to, mm: the usual one, or the middle of what a thin wall
     /// bears.
-    #[inline]
     pub(super) fn reamed_interference(&self, end: End) -> f64 {
         let middle = self.end(end).admissible.map(|[least, most]| f64::midpoint(least.value, most.value));
         self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))

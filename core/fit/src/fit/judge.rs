@@ -1,11 +1,9 @@
 //! From questions to a verdict, for one kit in full.
 
-use super::requirement::{Ask, Rework, Question, ask_all};
-use super::kit_totals::{QuestionValues, Remedy, KitTotals, outside, state};
+use super::requirement::{QuestionValues, Rework, Question, ask_all};
 use super::{Facts, PreparedKit, Requirement};
 use serde::{Deserialize, Serialize};
-use std::ops::ControlFlow;
-use steerwright_metrology::conformity::{Bounds, normal_cdf};
+use steerwright_metrology::conformity::{Bounds, joint_bounds};
 
 /// From this probability on, a requirement counts as met, and a kit's lower bound as good enough.
 pub const CONFIDENT: f64 = 0.95;
@@ -82,28 +80,52 @@ pub struct Judgement {
     pub answers: Vec<Answer>,
 }
 
-/// Judges one kit in full.
+/// Judges one kit in full. The report shows every requirement, those of a hopeless kit as well.
 pub fn judge(kit: &PreparedKit, facts: &Facts) -> Judgement {
-    let mut all = Everything { cutting: facts.cutting, answers: Vec::with_capacity(16), kit_totals: KitTotals::NEW };
-    // Nothing breaks off: the report shows every requirement, the hopeless kit's as well.
-    let _ = ask_all(kit, facts, &mut all);
-    Judgement { verdict: all.kit_totals.verdict(), bounds: all.kit_totals.bounds(), answers: all.answers }
+    let answer = |(requirement, question, rework): QuestionValues| {
+        let p = question.probability();
+        Answer { requirement, question, rework, p, state: state(p, rework, facts.cutting) }
+    };
+    let answers: Vec<Answer> = ask_all(kit, facts).into_iter().map(answer).collect();
+    let bounds = joint_bounds(answers.iter().map(|answer| planned(answer, facts.cutting)));
+    let worst = answers.iter().map(|answer| answer.state).max().unwrap_or(State::Met);
+    Judgement { verdict: verdict(worst, bounds), bounds, answers }
 }
 
-struct Everything {
-    cutting: Cutting,
-    answers: Vec<Answer>,
-    kit_totals: KitTotals,
+/// The state that follows from the probability `p` that a requirement is met as the bike is, NaN where that is not
+/// known.
+fn state(p: f64, rework: Rework, cutting: Cutting) -> State {
+    let fails_from = if rework == Rework::Forbidden { 0.5 } else { HOPELESS };
+    match (rework, cutting) {
+        _ if p.is_nan() => State::NotKnown,
+        _ if p >= CONFIDENT => State::Met,
+        (Rework::Replace, _) | (Rework::Cut, Cutting::Possible) => State::MetAfterWork,
+        (Rework::Cut, Cutting::NotKnown) => State::NotKnown,
+        _ if p <= fails_from => State::NotMet,
+        _ => State::NotKnown,
+    }
 }
 
-impl Ask for Everything {
-    fn ask(&mut self, requirement: Requirement, question: Question, rework: Rework) -> ControlFlow<()> {
-        let QuestionValues { certain, inside, u } = QuestionValues::new(question);
-        let p = inside.into_iter().fold(certain, |p, inside| p - normal_cdf(outside(inside, u)));
-        // What the work takes is told where the work is described.
-        let grade = self.kit_totals.add(p, Remedy::new(rework, self.cutting), f64::NAN);
-        let (p, state) = (p.clamp(0.0, 1.0), state(grade));
-        self.answers.push(Answer { requirement, question, rework, p, state });
-        ControlFlow::Continue(())
+/// Bounds on the probability that a requirement is met, planned work done.
+fn planned(answer: &Answer, cutting: Cutting) -> Bounds {
+    let as_it_is = Bounds::from(answer.p);
+    match answer.state {
+        State::MetAfterWork => Bounds { low: 1.0, high: 1.0 },
+        // The work may turn out to be possible.
+        State::NotKnown if answer.rework == Rework::Cut && cutting == Cutting::NotKnown => {
+            Bounds { high: 1.0, ..as_it_is }
+        }
+        _ => as_it_is,
+    }
+}
+
+/// One failure is enough, then one open question, then the bound itself.
+fn verdict(worst: State, bounds: Bounds) -> Verdict {
+    match worst {
+        State::NotMet => Verdict::WillNotGo,
+        State::NotKnown => Verdict::MeasureFirst,
+        _ if bounds.low < CONFIDENT => Verdict::MeasureFirst,
+        State::MetAfterWork => Verdict::GoesInAfterWork,
+        State::Met => Verdict::GoesIn,
     }
 }

@@ -1,19 +1,16 @@
 //! The verdict in numbers: which kit goes in, which after work, which will not (JCGM 106 for every limit).
 //!
 //! [`Facts`] holds what a bike's findings mean for any kit, [`requirement`] is the single definition of what a kit
-//! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] does so for
-//! the thousands of kits of a [`KitIndex`] and puts them in order, by their [`RankKey`].
+//! asks, and [`judge()`] turns the answers of one kit into probabilities and a verdict; [`shortlist()`] judges a batch
+//! of kits and puts them in order, by their [`RankKey`].
 
 mod facts;
 mod judge;
 mod kit;
 mod known;
-mod kit_batch;
 mod rank;
 pub mod requirement;
-mod kit_index;
 mod shortlist;
-mod kit_totals;
 mod target;
 mod work;
 
@@ -23,7 +20,6 @@ pub use kit::{PreparedEnd, PreparedKit, SeatSlot, spare_bearing};
 pub use known::Known;
 pub use rank::RankKey;
 pub use requirement::Requirement;
-pub use kit_index::KitIndex;
 pub use shortlist::{Ranked, Shortlist, shortlist};
 pub use target::{Direction, TargetChange};
 pub use work::{Place, Task, Work, work_for};

@@ -1,14 +1,10 @@
 //! What a kit asks of a bike: the one definition of each requirement.
-//!
-//! The single check and the screening of thousands both run [`ask_all`]; they differ only in what they do with
-//! the answers.
 
-use super::{Direction, Facts, PreparedKit, SeatSlot};
+use super::{Direction, Facts, PreparedKit};
 use crate::bike::Bearings;
 use serde::{Deserialize, Serialize};
-use std::ops::ControlFlow;
 use steerwright_mechanics::headset::End;
-use steerwright_metrology::conformity::Limits;
+use steerwright_metrology::conformity::{Limits, probability};
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
 /// The requirements, by the names the report uses.
@@ -107,78 +103,81 @@ pub enum Rework {
     Forbidden,
 }
 
-/// Takes the questions one by one; breaking off means that the verdict is already settled.
-pub trait Ask {
-    /// One question.
-    fn ask(&mut self, requirement: Requirement, question: Question, rework: Rework) -> ControlFlow<()>;
+impl Question {
+    /// The probability that the requirement is met; NaN where nothing is known.
+    pub fn probability(self) -> f64 {
+        match self {
+            Self::Limit { of, within } => probability(of, within),
+            Self::Chance(p) => p.clamp(0.0, 1.0),
+            Self::NotKnown => f64::NAN,
+        }
+    }
 }
 
-/// Asks everything `kit` asks of a bike, cheapest and most decisive first.
+/// A requirement of one kit, what it asks of the bike, and what could be done if it is not met.
+pub(super) type QuestionValues = (Requirement, Question, Rework);
+
+/// Everything `kit` asks of a bike.
 ///
 /// A requirement that the bike's kind of seat does not have is not asked at all: a pressed seat has no throat, a
 /// cup no recess, and only a steeper axis moves the tyre towards the down tube.
-#[inline]
-pub fn ask_all(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    seats(kit.ends.each_ref().map(|end| end.seat), facts, to)?;
-    head_tube_length(kit, facts, to)?;
-    steerer_size(kit, facts, to)?;
-    steerer_length(kit, facts, to)?;
-    routing(kit, facts, to)?;
-    ends(kit, facts, to)?;
-    bearing_recess(kit, facts, to)?;
-    down_tube(kit, facts, to)?;
-    bearing_condition(kit, facts, to)
+pub(super) fn ask_all(kit: &PreparedKit, facts: &Facts) -> Vec<QuestionValues> {
+    let mut asked = Vec::with_capacity(16);
+    seats(kit, facts, &mut asked);
+    head_tube_length(kit, facts, &mut asked);
+    steerer_size(kit, facts, &mut asked);
+    steerer_length(kit, facts, &mut asked);
+    routing(kit, facts, &mut asked);
+    ends(kit, facts, &mut asked);
+    bearing_recess(kit, facts, &mut asked);
+    down_tube(kit, facts, &mut asked);
+    bearing_condition(kit, facts, &mut asked);
+    asked
 }
 
 /// Which seats the frame has: a probability, not a guess.
-#[inline]
-pub(super) fn seats(seats: [Option<SeatSlot>; 2], facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    let [upper, lower] = seats;
-    to.ask(Requirement::UpperSeat, Question::Chance(facts.seat(End::Upper, upper)), Rework::Nothing)?;
-    to.ask(Requirement::LowerSeat, Question::Chance(facts.seat(End::Lower, lower)), Rework::Nothing)
+fn seats(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
+    for (end, requirement) in [(End::Upper, Requirement::UpperSeat), (End::Lower, Requirement::LowerSeat)] {
+        let p = facts.seat(end, kit.end(end).seat);
+        asked.push((requirement, Question::Chance(p), Rework::Nothing));
+    }
 }
 
-#[inline]
-fn head_tube_length(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn head_tube_length(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     let question = limit(facts.head_tube_length, Limits::between(kit.range[0], kit.range[1]));
-    to.ask(Requirement::HeadTubeLength, question, Rework::Nothing)
+    asked.push((Requirement::HeadTubeLength, question, Rework::Nothing));
 }
 
 /// Two diameters under one name: both have to agree with the kit's within the rule's tolerance.
-#[inline]
-fn steerer_size(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn steerer_size(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     let tolerance = facts.rules.steerer_size_tolerance_mm;
     for (measured, made_for) in facts.steerer_diameters.into_iter().zip(kit.steerer) {
         let question = limit(measured, Limits::between(made_for - tolerance, made_for + tolerance));
-        to.ask(Requirement::SteererSize, question, Rework::Nothing)?;
+        asked.push((Requirement::SteererSize, question, Rework::Nothing));
     }
-    ControlFlow::Continue(())
 }
 
 /// A steerer cannot be lengthened: what is free of it, with the stem on and no spacer kept, has to take the kit.
-#[inline]
-fn steerer_length(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn steerer_length(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     let question = match facts.steerer_left(kit) {
         Some(left) => Question::Limit { of: left, within: Limits::at_least(0.0) },
         None => Question::NotKnown,
     };
-    to.ask(Requirement::SteererLength, question, Rework::Nothing)
+    asked.push((Requirement::SteererLength, question, Rework::Nothing));
 }
 
 /// Hoses and stops: a kit that allows them asks nothing of the bike.
-#[inline]
-fn routing(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
-    to.ask(Requirement::Hoses, absent_or_allowed(facts.hoses, kit.hoses), Rework::Nothing)?;
-    to.ask(
+fn routing(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
+    asked.push((Requirement::Hoses, absent_or_allowed(facts.hoses, kit.hoses), Rework::Nothing));
+    asked.push((
         Requirement::SteeringStop,
         absent_or_allowed(facts.steering_stop, kit.steering_stop),
         Rework::Nothing,
-    )
+    ));
 }
 
 /// What depends on how each end is held: a throat for a drop-in half, depth and press fit for a cup.
-#[inline]
-fn ends(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn ends(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     for (index, end) in End::BOTH.into_iter().enumerate() {
         let Some(half) = kit.ends.get(index) else { continue };
         let [throat, depth, press] = match end {
@@ -190,56 +189,52 @@ fn ends(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> 
                 let measured = facts.bore_depth(end);
                 let question = limit(measured, Limits::at_least(least));
                 let within_reach = within(measured, least, facts.rules.deepen_at_most_mm);
-                to.ask(depth, question, if within_reach { Rework::Cut } else { Rework::Nothing })?;
+                asked.push((depth, question, if within_reach { Rework::Cut } else { Rework::Nothing }));
             }
             for (question, rework) in facts.press(end, half) {
-                to.ask(press, question, rework)?;
+                asked.push((press, question, rework));
             }
         } else {
             let Some(least) = facts.throat_needed(end, kit) else {
-                to.ask(throat, Question::NotKnown, Rework::Cut)?;
+                asked.push((throat, Question::NotKnown, Rework::Cut));
                 continue;
             };
             let measured = facts.throat(end);
             let question = limit(measured, Limits::at_least(least));
             let within_reach = within(measured, least, facts.rules.open_at_most_mm);
-            to.ask(throat, question, if within_reach { Rework::Cut } else { Rework::Nothing })?;
+            asked.push((throat, question, if within_reach { Rework::Cut } else { Rework::Nothing }));
         }
     }
-    ControlFlow::Continue(())
 }
 
-#[inline]
-fn bearing_recess(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn bearing_recess(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     let [upper, _] = &kit.ends;
     match upper.recess_max {
-        Some(most) if !upper.pressed => to.ask(
+        Some(most) if !upper.pressed => asked.push((
             Requirement::BearingRecess,
             limit(facts.bearing_recess, Limits::at_most(most)),
             Rework::Nothing,
-        ),
-        _ => ControlFlow::Continue(()),
+        )),
+        _ => {}
     }
 }
 
 /// Steeper swings the front wheel back about the lower bearing, towards the down tube.
-#[inline]
-fn down_tube(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn down_tube(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     if facts.direction != Direction::Steeper {
-        return ControlFlow::Continue(());
+        return;
     }
     let question = match facts.tyre_gap_left(kit) {
         Some(left) => Question::Limit { of: left, within: Limits::at_least(facts.rules.tyre_gap_least_mm) },
         None => Question::NotKnown,
     };
-    to.ask(Requirement::DownTubeClearance, question, Rework::Nothing)
+    asked.push((Requirement::DownTubeClearance, question, Rework::Nothing));
 }
 
 /// A kit that takes the bike's own bearings wants them sound, or replaced by ones from the same catalogue.
-#[inline]
-fn bearing_condition(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> ControlFlow<()> {
+fn bearing_condition(kit: &PreparedKit, facts: &Facts, asked: &mut Vec<QuestionValues>) {
     if !kit.reuses_bearings {
-        return ControlFlow::Continue(());
+        return;
     }
     let question = match facts.bearings {
         Some(Bearings::Good) => Question::Chance(1.0),
@@ -248,21 +243,18 @@ fn bearing_condition(kit: &PreparedKit, facts: &Facts, to: &mut impl Ask) -> Con
         Some(Bearings::NotKnown) | None if kit.spare_bearings => Question::Chance(1.0),
         Some(Bearings::NotKnown) | None => Question::NotKnown,
     };
-    to.ask(Requirement::BearingCondition, question, Rework::Replace)
+    asked.push((Requirement::BearingCondition, question, Rework::Replace));
 }
 
-#[inline]
 fn limit(of: Option<Estimate>, within: Limits) -> Question {
     of.map_or(Question::NotKnown, |of| Question::Limit { of, within })
 }
 
 /// True if no more than `reach` has to come off, or if nothing is measured yet.
-#[inline]
 fn within(measured: Option<Estimate>, least: f64, reach: f64) -> bool {
     measured.is_none_or(|measured| least - measured.value <= reach)
 }
 
-#[inline]
 fn absent_or_allowed(on_bike: Option<bool>, allowed: bool) -> Question {
     match (on_bike, allowed) {
         (_, true) | (Some(false), _) => Question::Chance(1.0),

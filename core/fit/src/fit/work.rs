@@ -85,12 +85,13 @@ impl Work {
 
 /// The work that a judgement's answers ask for, upper end first.
 pub fn work_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Work> {
-    answers
-        .iter()
-        .filter(|answer| answer.state == State::MetAfterWork)
-        .filter_map(|answer| Job::rework(answer.requirement, answer.question, answer.rework, kit, facts))
-        .map(|job| job.described(facts.direction))
-        .collect()
+    jobs_for(answers, kit, facts).map(|job| job.described(facts.direction)).collect()
+}
+
+/// The same in numbers.
+pub(super) fn jobs_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> impl Iterator<Item = Job> {
+    let after_work = answers.iter().filter(|answer| answer.state == State::MetAfterWork);
+    after_work.filter_map(|answer| Job::rework(answer.requirement, answer.question, answer.rework, kit, facts))
 }
 
 /// One piece of work in numbers.
@@ -107,7 +108,6 @@ pub(super) struct Job {
 
 impl Job {
     /// What mends an unmet requirement, if anything does.
-    #[inline]
     pub(super) fn rework(
         requirement: Requirement,
         question: Question,
@@ -141,7 +141,6 @@ impl Job {
     }
 
     /// How much material it takes, mm; nothing for a part replaced.
-    #[inline]
     pub(super) fn amount_mm(&self) -> f64 {
         self.from_to.map_or(0.0, |[from, to]| (to - from).max(0.0))
     }

@@ -5,7 +5,7 @@ use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, caut
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::fit::{Direction, Facts, Known, PreparedKit, KitIndex, Shortlist, Verdict, TargetChange, shortlist};
+use crate::fit::{Direction, Facts, Known, PreparedKit, Shortlist, Verdict, TargetChange, shortlist};
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
 use steerwright_metrology::quantity::{Estimate, Instruments};
@@ -81,16 +81,15 @@ pub fn check(
             Err(text) => left_out.push(LeftOut { sku: kit.sku.clone(), text }),
         }
     }
-    let kit_index = KitIndex::new(prepared);
-    let Shortlist { ranked, hopeless } = shortlist(&kit_index, &facts, &survey.used, options.target);
+    let Shortlist { ranked, hopeless } = shortlist(&prepared, &facts, &survey.used, options.target);
     // Only an open verdict is worth measuring for: a kit that goes in, or that never will, is settled.
     let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
-    let best = open.and_then(|best| kit_index.kits().get(best.kit));
+    let best = open.and_then(|best| prepared.get(best.kit));
     let kits: Vec<_> = ranked
         .iter()
         .map(|ranked| ranked.kit)
         .chain(hopeless)
-        .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, kit_index.kits().get(place)?)))
+        .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, prepared.get(place)?)))
         .collect();
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
     let measure_next =

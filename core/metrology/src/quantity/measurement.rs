@@ -6,7 +6,7 @@ use steerwright_input::{FileErrors, Path, Problems, check_text, number};
 use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
 
-/// One reading as it was written down.
+/// One reading, as recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Measurement {
@@ -16,22 +16,21 @@ pub struct Measurement {
     pub value: f64,
     /// The unit of `value` and `plus_minus`.
     pub unit: Unit,
-    /// The tool or source.
+    /// The instrument or source.
     pub with: Instrument,
-    /// Half-width of the reading with coverage factor 2, in `unit`; absent: the instrument's own.
+    /// Expanded uncertainty (coverage factor 2), in `unit`; absent: that of the instrument.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plus_minus: Option<f64>,
-    /// When, as an RFC 3339 date and time.
+    /// Time of the reading, RFC 3339.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub at: Option<String>,
-    /// Anything worth remembering.
+    /// Free text, 1 to 500 characters.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
 
 impl Measurement {
-    /// Checks a reading that was made in memory as a row of a bike file is checked; `called` is what the
-    /// messages call it.
+    /// Validates the reading as a row of a bike file. `called` is its name in error messages.
     ///
     /// # Errors
     /// Every problem of the reading at once.
@@ -41,7 +40,7 @@ impl Measurement {
         if problems.is_empty() { Ok(()) } else { Err(problems.into_errors()) }
     }
 
-    /// What a field of a reading holds, in words for an error; `None` for a field that a reading does not have.
+    /// The expected value of a field, for error messages; `None` for an unknown field.
     pub fn expects(field: &str) -> Option<String> {
         let words = match field {
             "what" => "a quantity of the measuring guide, such as head_tube_length",
@@ -56,7 +55,7 @@ impl Measurement {
         Some(words.to_owned())
     }
 
-    /// Checks one row of a list and notes every problem under its path.
+    /// Validates one row of a list and adds every problem under its path.
     pub fn check_row(&self, instruments: &Instruments, path: &Path<'_>, problems: &Problems<'_>) {
         check_measurement(self, instruments, path, problems);
     }
@@ -81,14 +80,14 @@ fn check_measurement(row: &Measurement, instruments: &Instruments, path: &Path<'
         let expected = Measurement::expects("at").unwrap_or_default();
         problems.value(&field("at"), format!("{at:?}"), expected, None);
     }
-    // No file can hold a number that is not finite; a reading made in memory can.
+    // JSON has no NaN or infinity, but a reading made in memory may.
     if let Some(plus_minus) =
         row.plus_minus.filter(|plus_minus| !(*plus_minus > 0.0 && plus_minus.is_finite()))
     {
         let expected = Measurement::expects("plus_minus").unwrap_or_default();
         problems.value(&field("plus_minus"), number(plus_minus), expected, None);
     }
-    // Whether unit, tool and value fit can only be said of a known quantity.
+    // Unit, instrument and value can be checked only for a known quantity.
     if !problems.is_sound(&field("what")) {
         return;
     }
@@ -122,13 +121,13 @@ fn check_range(row: &Measurement, path: &Path<'_>, problems: &Problems<'_>) {
         if row.unit == base {
             plain
         } else {
-            // Rounded: 4.41 in is 112.014 mm, not 112.01400000000001 mm.
+            // Rounded to 1e-6: 4.41 in is 112.014 mm, not 112.01400000000001 mm.
             format!("{plain} ({} {base})", number((value * row.unit.in_base() * 1e6).round() / 1e6))
         }
     };
     let plausible = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
     if !plausible(row.value, row.unit) {
-        // The commonest slip is the unit: say so where another one would make sense of the number.
+        // A wrong unit is the commonest mistake: suggest one in which the number is plausible.
         let meant = [Unit::Mm, Unit::Cm, Unit::In]
             .into_iter()
             .filter(|unit| unit.dimension() == row.unit.dimension() && *unit != row.unit)
