@@ -4,6 +4,8 @@ pub mod any;
 pub mod bench;
 mod clock;
 pub mod crash;
+pub mod geometry_draws;
+pub mod monte_carlo;
 pub mod parcel;
 pub mod photo_scenes;
 pub mod photo_tally;

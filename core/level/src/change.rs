@@ -1,20 +1,20 @@
-//! How an angle changed between two sessions of one bike.
+//! The change of an angle between two sessions of one bike.
 
 use super::session::fit;
 use super::{Known, Level, LevelError, Session};
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::Estimate;
 
-/// Whether both sessions were taken with one phone.
+/// Whether both sessions used one phone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Phones {
-    /// One phone: its errors are the same, its zeros wander a little.
+    /// One phone: common errors, with some drift of the zero offsets.
     Same,
-    /// Two phones: nothing cancels.
+    /// Two phones: no common errors.
     Different,
 }
 
-/// Before and after.
+/// Two sessions and their difference.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AngleChange {
@@ -24,15 +24,15 @@ pub struct AngleChange {
     pub after: Level,
     /// After less before, degrees.
     pub change: Estimate,
-    /// Correlation of the two angles' errors: what is common to both and cancels in the change.
+    /// Correlation of the errors of the two angles.
     pub correlation: f64,
 }
 
-/// Fits both sessions at once.
+/// Adjusts both sessions at once.
 ///
-/// With one phone the way its sensor sits to the edge, its scales and its zeros are the same unknowns in both, except
-/// that the zeros may wander by [`Known::wander`]; floors, leans and hands are not. So the two angles' errors
-/// correlate, and `u(change)^2 = u1^2 + u2^2 - 2 r u1 u2` (JCGM 100:2008, 5.2.2).
+/// With one phone, misalignment, scales and zero offsets of its sensor are common unknowns, except that the zero offsets may
+/// drift by [`Known::wander`]. Floors, leans and handling are not common. The errors of the two angles correlate, and
+/// `u(change)^2 = u1^2 + u2^2 - 2 r u1 u2` (JCGM 100:2008, 5.2.2).
 ///
 /// # Errors
 /// As for one session, or sessions of different angles.

@@ -1,14 +1,14 @@
-//! A session step by step: which reading comes next, what was got, when it is enough.
+//! A guided session: the next reading, the progress, and when the angle is accurate enough.
 
 use super::{Bearing, Known, Level, Pose, Reading, Sample, Session, Still, Unsteady};
 use steerwright_metrology::quantity::Quantity;
 
-/// One step: the bike standing one way, and the phone lying in one position.
+/// One step: a heading of the bike and a position of the phone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Step {
-    /// Which way the bike stands.
+    /// The heading of the bike.
     pub bearing: Bearing,
-    /// Where the phone lies.
+    /// The position of the phone.
     pub pose: Pose,
     /// Whether its top end is up.
     pub top_up: bool,
@@ -16,31 +16,31 @@ pub struct Step {
     pub screen_left: bool,
 }
 
-/// A sentence with a name that stays when its words change, for translation.
+/// A sentence with a stable id, for translation.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StepText {
-    /// Its name.
+    /// Stable id.
     pub id: &'static str,
     /// In English.
     pub text: &'static str,
 }
 
-/// Why samples were not taken for the step.
+/// Why samples were refused.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum GuideRefusal {
-    /// They are no reading.
+    /// The phone was not at rest.
     #[error(transparent)]
     Unsteady(#[from] Unsteady),
-    /// The phone lay otherwise than asked for.
+    /// The phone was the other way up.
     #[error("the phone's top end was {}; turn it the other way up", if *.top_up { "up" } else { "down" })]
     OtherEnd {
-        /// How it was.
+        /// Whether its top end was up.
         top_up: bool,
     },
-    /// The screen faced elsewhere.
+    /// The screen faced the other side.
     #[error("the screen did not face {}; lay the phone on with the screen to that side of the bike", if *.left { "left" } else { "right" })]
     OtherSide {
-        /// Where it should have faced.
+        /// Whether it should have faced the left.
         left: bool,
     },
     /// The edge did not lie along the bike, or the back not on the rim.
@@ -58,20 +58,20 @@ pub enum GuideRefusal {
     Finished,
 }
 
-/// What a session has so far.
+/// The state of a session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Progress {
     /// The next step; `None` after the last.
     pub next: Option<Step>,
     /// Whether the bike must be turned round before that step.
     pub turn_round: bool,
-    /// Readings taken and steps that are left.
+    /// Readings taken.
     pub done: usize,
-    /// Steps that are left.
+    /// Steps left.
     pub left: usize,
     /// The angle so far.
     pub level: Option<Level>,
-    /// Whether the angle is as sure as was asked for, and both ways were read: the rest may be left out.
+    /// Whether the angle is as accurate as requested, from both headings: the rest may be skipped.
     pub enough: bool,
 }
 
@@ -83,12 +83,12 @@ pub struct Guide {
     wanted: f64,
 }
 
-/// The phone's positions along the bike, top end up and screen to the left: together they cancel every zero and the
-/// way the sensor sits. The first two of them cancel most.
+/// The positions of the phone along the bike: top end up, screen to the left. Together they cancel zero offsets and
+/// misalignment of the sensor. The first two cancel most.
 const ALONG: [(bool, bool); 4] = [(true, true), (false, true), (false, false), (true, false)];
 
 impl Step {
-    /// Every step in order: one way along and lean, then the bike turned round.
+    /// Every step in order: along and lean in one heading, then in the other.
     pub fn all() -> Vec<Self> {
         let steps = |bearing: Bearing| {
             let along =
@@ -99,7 +99,7 @@ impl Step {
         Bearing::ALL.into_iter().flat_map(steps).collect()
     }
 
-    /// What to do, for the angle that is measured.
+    /// The instruction for the measured angle.
     pub fn text(self, what: Quantity) -> StepText {
         let (id, text) = match (self.pose, what == Quantity::SeatAngle, self.top_up, self.screen_left) {
             (Pose::LeanLeft, ..) => (
@@ -146,7 +146,7 @@ impl Step {
         StepText { id, text }
     }
 
-    /// What to do before the first step of the other way.
+    /// The instruction before the first step of the other heading.
     pub fn turn_round_text() -> StepText {
         StepText {
             id: "level.turn_round",
@@ -154,8 +154,8 @@ impl Step {
         }
     }
 
-    /// Whether a mean looks as this step asks for. The steering axis and the seat tube lean back, so the edge of the
-    /// phone's x side tells where the screen faces.
+    /// Checks a mean against the position of this step. Steering axis and seat tube lean back, so the sign of x tells which
+    /// side the screen faces.
     fn looks_right(self, mean: Sample) -> Result<(), GuideRefusal> {
         if self.pose != Pose::Along {
             let degrees = mean.face_elevation();
@@ -181,7 +181,7 @@ impl Step {
 }
 
 impl Guide {
-    /// What is usually wanted: an angle within this many degrees (coverage factor 2).
+    /// The default target for the expanded uncertainty (coverage factor 2), degrees.
     pub const USUAL: f64 = 0.3;
 
     /// A session of one angle, done once its expanded uncertainty (k = 2) is at most `wanted` degrees.
@@ -199,7 +199,7 @@ impl Guide {
         Step::all().into_iter().nth(self.session.readings.len())
     }
 
-    /// Takes the samples of the next step, or says why not; then nothing has changed.
+    /// Adds the samples of the next step.
     ///
     /// # Errors
     /// Samples that are no reading, or of another position than the step's.
@@ -211,13 +211,13 @@ impl Guide {
         Ok(self.progress())
     }
 
-    /// Takes the last reading back.
+    /// Removes the last reading.
     pub fn undo(&mut self) -> Progress {
         self.session.readings.pop();
         self.progress()
     }
 
-    /// What there is so far.
+    /// The state of the session.
     pub fn progress(&self) -> Progress {
         let done = self.session.readings.len();
         let next = self.next();

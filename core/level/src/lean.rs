@@ -1,13 +1,11 @@
-//! How much a leaning bike takes off the elevation.
+//! The effect of the lean of the bike on the elevation.
 
 use super::known::GRAVITY;
 use super::{Bearing, Known, Pose, Reading};
 use steerwright_metrology::quantity::Estimate;
 
-/// The lean of the bike, degrees to its right: what was read with the phone's back on the rim, weighed against that
-/// somebody held the bike upright by eye. `None` without a reading.
-///
-/// Read on both sides of the wheel, the sensor's zero and the way it sits in the phone cancel.
+/// The lean of the bike, degrees to its right, from the readings with the back of the phone on the rim. `None` without a
+/// reading. Readings on both sides of the wheel cancel zero offset and misalignment of the sensor.
 pub(super) fn lean(readings: &[Reading], bearing: Bearing, known: &Known) -> Option<Estimate> {
     let side = |pose: Pose, sign: f64| {
         let angles: Vec<f64> = readings
@@ -26,8 +24,8 @@ pub(super) fn lean(readings: &[Reading], bearing: Bearing, known: &Known) -> Opt
     }
 }
 
-/// How many degrees less than `angle` a bike shows that leans: `angle - asin(sin(angle) cos(lean))`, its mean and
-/// standard deviation with the lean taken as normal to second order. Without a reading the bike was held by eye.
+/// `angle - asin(sin(angle) cos(lean))`, degrees: mean and standard deviation for a normal lean, to second order. The lean is
+/// the weighted mean of the reading and the prior of a bike held upright by eye.
 pub(super) fn drop(angle: f64, read: Option<Estimate>, known: &Known) -> Estimate {
     let by_eye = Estimate::new(0.0, known.lean);
     let lean = read.map_or(by_eye, |read| {

@@ -1,32 +1,25 @@
-//! What the readings should be, given the bike's angle, the floor and the phone.
+//! The observation equations: readings as functions of bike, floor and phone.
 //!
-//! Unknowns of the phone: its edge's direction in the sensor's axes (two angles), scale and zero of each axis, and local
-//! gravity. Of each session: the angle, the floor's slope, the lean's share in both bearings and, from the second
-//! session on, how far the zeros have wandered. Every reading says two things: the edge's elevation (if it lay along the
-//! bike) and how long gravity is.
+//! Unknowns of the phone: the direction of its edge in the axes of the sensor (two angles), scale and zero offset of each
+//! axis, and local gravity. Of each session: the angle, the slope of the floor, the effect of the lean in both headings and,
+//! from the second session on, the drift of the zero offsets. Each reading gives two observations: the elevation of the edge
+//! (if it lay along the bike) and the length of gravity.
 
 use super::known::GRAVITY;
 use super::{Bearing, Known, Pose, Reading, Sample};
+use steerwright_metrology::least_squares::Unknown;
 use steerwright_metrology::quantity::Estimate;
 
-/// One session as the fit sees it.
+/// One session prepared for the adjustment.
 pub(super) struct Prepared<'a> {
     pub(super) readings: &'a [Reading],
     /// A first guess of the angle, degrees.
     pub(super) guess: f64,
-    /// What lean takes off in each bearing, degrees.
+    /// The effect of the lean in each heading, degrees.
     pub(super) drops: [Estimate; 2],
 }
 
-/// What is known of an unknown beforehand: nothing (the angle), or an estimate.
-#[derive(Clone, Copy)]
-pub(super) struct Unknown {
-    pub(super) start: f64,
-    /// Its standard uncertainty beforehand; infinite for the angle.
-    pub(super) u: f64,
-}
-
-/// The bike, floor and phone at one place of the search.
+/// The phone at one point of the search.
 struct Phone {
     edge: [f64; 2],
     scale: [f64; 3],
@@ -43,9 +36,9 @@ pub(super) fn place_of_angle(session: usize) -> usize {
     PHONE + session * (WANDER + SESSION)
 }
 
-/// The unknowns with what is known of them.
+/// The unknowns with what is known of them beforehand: of each session's angle nothing.
 pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &Known) -> Vec<Unknown> {
-    let of = |start, u| Unknown { start, u };
+    let of = |start, u| Unknown { start, scale: u, prior: Some(Estimate::new(start, u)) };
     let mut all = vec![of(0.0, known.edge); 2];
     all.extend([of(0.0, known.scale); 3]);
     all.push(of(GRAVITY, known.gravity));
@@ -54,28 +47,16 @@ pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &Known) -> Vec<Unknown>
         if place > 0 {
             all.extend([of(0.0, known.wander); WANDER]);
         }
-        all.push(of(session.guess, f64::INFINITY));
+        all.push(Unknown { start: session.guess, scale: 1.0, prior: None });
         all.push(of(0.0, known.floor));
         all.extend(session.drops.map(|drop| of(drop.value, drop.u.hypot(known.standing))));
     }
     all
 }
 
-/// Every misfit in units of its standard uncertainty: of the readings, then of what was known beforehand. NaN if the
-/// unknowns are not as many as the sessions have.
-pub(super) fn misfits(
-    sessions: &[Prepared<'_>],
-    known: &Known,
-    unknowns: &[Unknown],
-    at: &[f64],
-) -> Vec<f64> {
-    let mut rows = of_readings(sessions, known, at).unwrap_or_else(|| vec![f64::NAN]);
-    let before = unknowns.iter().zip(at).filter(|(unknown, _)| unknown.u.is_finite());
-    rows.extend(before.map(|(unknown, value)| (value - unknown.start) / unknown.u));
-    rows
-}
-
-fn of_readings(sessions: &[Prepared<'_>], known: &Known, at: &[f64]) -> Option<Vec<f64>> {
+/// The residuals of the readings, each over its standard uncertainty; `None` if the unknowns are not as many as the
+/// sessions have.
+pub(super) fn residuals(sessions: &[Prepared<'_>], known: &Known, at: &[f64]) -> Option<Vec<f64>> {
     let (phone, mut rest) = at.split_first_chunk::<PHONE>()?;
     let [a, b, sx, sy, sz, gravity, zx, zy, zz] = *phone;
     let mut phone = Phone { edge: [a, b], scale: [sx, sy, sz], gravity, zero: Sample::new(zx, zy, zz) };
@@ -106,20 +87,20 @@ fn of_readings(sessions: &[Prepared<'_>], known: &Known, at: &[f64]) -> Option<V
     Some(rows)
 }
 
-/// How many rows of the misfits a reading has.
+/// How many residuals a reading has.
 pub(super) fn rows_of(reading: &Reading) -> usize {
     if reading.pose == Pose::Along { 2 } else { 1 }
 }
 
 impl Phone {
-    /// A mean without the sensor's zero and scale.
+    /// A mean corrected for zero offset and scale of the sensor.
     fn upright(&self, mean: Sample) -> Sample {
         let [x, y, z] = self.scale;
         let force = mean.minus(self.zero);
         Sample::new(force.x / (1.0 + x), force.y / (1.0 + y), force.z / (1.0 + z))
     }
 
-    /// Elevation of the edge's upper end, degrees.
+    /// Elevation of the upper end of the edge, degrees.
     fn elevation(&self, mean: Sample) -> f64 {
         let [x, z] = self.edge.map(f64::to_radians);
         let force = self.upright(mean);
@@ -129,7 +110,7 @@ impl Phone {
     }
 }
 
-/// Standard uncertainty of an elevation as it was read: the samples' scatter and how straight the phone was laid on.
+/// Standard uncertainty of an elevation: scatter of the samples and repeatability of laying on the phone, degrees.
 fn elevation_u(reading: &Reading, known: &Known) -> f64 {
     let (mean, u) = (reading.still.mean, reading.still.u);
     let (length, level) = (mean.length(), mean.x.hypot(mean.z));

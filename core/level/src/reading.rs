@@ -1,13 +1,13 @@
-//! One reading: the phone held still in one place.
+//! One reading: the mean of samples of a phone at rest.
 
 use super::Sample;
 use serde::{Deserialize, Serialize};
 
-/// Which way the bike stands; the other way is turned round on the same spot, each wheel where the other was.
+/// The heading of the bike. The other one is turned round on the same spot, each wheel where the other was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Bearing {
-    /// As it stood first.
+    /// The first heading.
     OneWay,
     /// Turned round.
     OtherWay,
@@ -33,7 +33,7 @@ impl Bearing {
     }
 }
 
-/// Where the phone lies.
+/// The position of the phone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Pose {
@@ -59,29 +59,29 @@ impl Pose {
     }
 }
 
-/// A still reading with what was being read.
+/// A reading with its heading and position.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
-    /// Which way the bike stood.
+    /// The heading of the bike.
     pub bearing: Bearing,
-    /// Where the phone lay.
+    /// The position of the phone.
     pub pose: Pose,
-    /// What it felt.
+    /// The mean of the samples.
     pub still: Still,
 }
 
-/// The mean of the samples of one reading, and how sure it is.
+/// The mean of the samples of one reading with its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Still {
     /// Mean, m/s².
     pub mean: Sample,
     /// Standard uncertainty of each component of the mean, m/s².
     pub u: Sample,
-    /// How many samples.
+    /// Number of samples.
     pub count: usize,
 }
 
-/// Why samples are no reading.
+/// Why samples give no reading.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum Unsteady {
     /// Not enough of them.
@@ -141,15 +141,15 @@ impl Still {
     pub const MOST_SCATTER: f64 = 0.3;
     /// A phone that turned more than this within a reading, degrees, was not held to the frame. P.
     pub const MOST_TURN: f64 = 0.3;
-    /// Gravity and a sensor's worst zero and scale: a mean further from gravity than this is something else, m/s².
+    /// Greatest difference of the length of the mean from gravity, m/s²: the worst zero offset and scale of a sensor.
     pub const MOST_OFF: f64 = 0.5;
-    /// Blocks for the scatter of the mean: successive samples are alike, since phones smooth them.
+    /// Blocks for the uncertainty of the mean. Successive samples correlate, since phones filter them.
     const BLOCKS: usize = 10;
 
-    /// The mean of samples in the order they came.
+    /// The mean of samples in chronological order.
     ///
-    /// Its uncertainty is that of the mean of ten successive blocks (batch means; JCGM 100:2008, 4.2.3, on blocks that
-    /// are long against the sensor's smoothing), so samples that resemble their neighbours do not count as many.
+    /// Its uncertainty is that of the mean of ten successive blocks (batch means; JCGM 100:2008, 4.2.3, on blocks that are long
+    /// against the filter of the sensor), so correlated samples do not reduce it.
     ///
     /// # Errors
     /// What kept the samples from being a reading.
@@ -165,7 +165,7 @@ impl Still {
         if (0.9..1.1).contains(&length) {
             return Err(Unsteady::InUnitsOfG);
         }
-        // Said this way round, a length that overflowed is refused too.
+        // True for neither NaN nor infinity.
         let near = (length - super::known::GRAVITY).abs() <= Self::MOST_OFF;
         if !near {
             return Err(Unsteady::NotGravity { length });

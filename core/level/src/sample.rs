@@ -1,4 +1,4 @@
-//! What a phone's accelerometer feels.
+//! Samples of an accelerometer.
 
 /// One sample of the specific force in the device's axes, m/s²: x to the right, y up the screen, z out of it.
 ///
@@ -25,8 +25,8 @@ impl Sample {
         self.x.hypot(self.y).hypot(self.z)
     }
 
-    /// How far the phone's y axis, its long edge, rises above the horizontal, degrees in [-90, 90], whatever the roll
-    /// about that edge. NaN without a direction.
+    /// Elevation of the y axis, the long edge of the phone, above the horizontal, degrees in [-90, 90]: `atan2(y, hypot(x, z))`.
+    /// It does not depend on the roll about that edge. NaN for a zero or infinite sample.
     ///
     /// The two-argument form of the tilt of one axis (Freescale application note AN3461, equations 25 and 26, whose
     /// revisions differ in sign; ours is positive with the top of the screen up).
@@ -34,7 +34,7 @@ impl Sample {
         direction(self.y, self.x.hypot(self.z), self.length())
     }
 
-    /// How far the phone's z axis, square to its back, rises above the horizontal, degrees in [-90, 90].
+    /// Elevation of the z axis, normal to the back of the phone, above the horizontal, degrees in [-90, 90].
     pub fn face_elevation(self) -> f64 {
         direction(self.z, self.x.hypot(self.y), self.length())
     }

@@ -1,11 +1,11 @@
-//! A session: the readings of one bike on one day, and the angle that they give.
+//! A session: the readings of one bike on one day, and their angle.
 
 use super::lean::{drop, lean};
 use super::model::{self, Prepared};
-use super::solve::{Solution, solve};
 use super::{Bearing, Known, Pose, Reading};
 use serde::{Deserialize, Serialize};
-use statrs::function::gamma::checked_gamma_ur;
+use steerwright_metrology::conformity::chi_square_tail;
+use steerwright_metrology::least_squares::{Settings, Solution, minimise};
 use steerwright_metrology::quantity::Measurement;
 use steerwright_metrology::quantity::{Estimate, Instrument, Quantity, Unit};
 
@@ -18,11 +18,11 @@ pub struct Session {
     pub readings: Vec<Reading>,
 }
 
-/// The angle and what else came to light.
+/// The angle with residuals and doubts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Level {
-    /// Which angle.
+    /// Head or seat angle.
     pub what: Quantity,
     /// The angle from the floor, degrees.
     pub angle: Estimate,
@@ -32,32 +32,32 @@ pub struct Level {
     pub lean: [Option<Estimate>; 2],
     /// Every reading with the phone's edge along the bike.
     pub readings: Vec<Residual>,
-    /// Sum of all squared misfits, each over its uncertainty squared.
+    /// Sum of all squared residuals, each over its standard uncertainty.
     pub chi_square: f64,
-    /// How many misfits there are beyond what fixes the unknowns.
+    /// Degrees of freedom: residuals less unknowns.
     pub freedom: usize,
-    /// What is to be doubted.
+    /// Doubts about the angle.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub doubts: Vec<Doubt>,
 }
 
-/// One reading and how it fits.
+/// One reading and its residual.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Residual {
-    /// Its place among the session's readings, from 1.
+    /// Its number among the readings of the session, from 1.
     pub reading: usize,
     /// Which way the bike stood.
     pub bearing: Bearing,
-    /// Elevation of the edge's upper end as the sensor tells it, degrees.
+    /// Elevation of the upper end of the edge as measured, degrees.
     pub elevation: f64,
     /// Samples in it.
     pub samples: usize,
-    /// Misfit over its standard uncertainty after the fit; over 3 is odd.
+    /// Residual over its standard uncertainty; an absolute value over 3 is suspicious.
     pub normalised: f64,
 }
 
-/// What is to be doubted about an angle.
+/// A doubt about an angle.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, thiserror::Error, schemars::JsonSchema)]
 #[serde(tag = "doubt", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Doubt {
@@ -114,13 +114,17 @@ pub enum LevelError {
     /// Two sessions of different angles.
     #[error("the two sessions measure different angles")]
     DifferentAngles,
-    /// The numbers do not lead anywhere.
+    /// The adjustment does not converge, or a prior is not above zero.
     #[error("the readings do not lead to an angle")]
     NoAnswer,
 }
 
 /// Readings agree at least this probably or are doubted.
 const IMPROBABLE: f64 = 0.01;
+/// A residual that keeps less than this of the reading's own variance is rounding, not a check.
+const CHECKED: f64 = 1e-6;
+/// The model is nearly linear over what is known of each unknown, so that plain Gauss-Newton steps settle.
+const SEARCH: Settings = Settings { difference: 0.05, damping: 0.0, max_step: f64::INFINITY, min_gain: None };
 
 impl Session {
     /// The largest lean that is corrected, degrees.
@@ -128,10 +132,10 @@ impl Session {
     /// Elevations of the edge that belong to a bike.
     const ALONG: std::ops::RangeInclusive<f64> = 40.0..=88.0;
 
-    /// The angle, with all that `known` says weighed in; see the [module](super).
+    /// Adjusts the readings together with the priors `known`; see the [module](super).
     ///
     /// # Errors
-    /// What kept the readings from giving an angle.
+    /// Readings that give no angle, as [`LevelError`] says.
     pub fn level(&self, known: &Known) -> Result<Level, LevelError> {
         let (mut levels, _) = fit(&[self], known)?;
         levels.pop().ok_or(LevelError::NoAnswer)
@@ -178,7 +182,7 @@ impl Level {
     }
 }
 
-/// Angles of sessions that share a phone, and the covariance of those angles, row by row.
+/// The angles of sessions with one phone, and their covariance, row by row.
 pub(super) fn fit(sessions: &[&Session], known: &Known) -> Result<(Vec<Level>, Vec<Vec<f64>>), LevelError> {
     if !known.is_sound() {
         return Err(LevelError::NoAnswer);
@@ -186,14 +190,11 @@ pub(super) fn fit(sessions: &[&Session], known: &Known) -> Result<(Vec<Level>, V
     let ready = sessions.iter().map(|session| session.prepared(known)).collect::<Result<Vec<_>, _>>()?;
     let (prepared, leans): (Vec<_>, Vec<_>) = ready.into_iter().unzip();
     let unknowns = model::unknowns(&prepared, known);
-    let solution = solve(&unknowns, |at| model::misfits(&prepared, known, &unknowns, at));
+    let solution = minimise(&unknowns, &SEARCH, |at| model::residuals(&prepared, known, at));
     let solution = solution.ok_or(LevelError::NoAnswer)?;
-    // Every session has one unknown of which nothing was known.
-    let rows: usize = sessions.iter().flat_map(|session| &session.readings).map(model::rows_of).sum();
-    let freedom = rows.saturating_sub(sessions.len());
-    let chi_square: f64 = solution.misfits.iter().map(|misfit| misfit * misfit).sum();
-    let probability = checked_gamma_ur(freedom as f64 / 2.0, chi_square.max(f64::MIN_POSITIVE) / 2.0);
-    let probability = probability.ok().filter(|p| *p < IMPROBABLE);
+    let covariance = solution.covariance().ok_or(LevelError::NoAnswer)?;
+    let (freedom, chi_square) = (solution.degrees_of_freedom(), solution.chi_square);
+    let probability = chi_square_tail(chi_square, freedom).filter(|p| *p < IMPROBABLE);
     // Readings that contradict each other by more than chance: the uncertainty grows by Birge's ratio.
     let wider = probability.map_or(1.0, |_| (chi_square / freedom as f64).sqrt().max(1.0));
     let mut row = 0;
@@ -202,7 +203,7 @@ pub(super) fn fit(sessions: &[&Session], known: &Known) -> Result<(Vec<Level>, V
         let readings = residuals(session, &solution, &mut row);
         let angle = model::place_of_angle(place);
         let estimate = |at: usize| -> Option<Estimate> {
-            let u = solution.covariance.get((at, at))?.sqrt() * wider;
+            let u = covariance.get((at, at))?.sqrt() * wider;
             Some(Estimate::new(*solution.values.get(at)?, u)).filter(|it| it.is_sound())
         };
         levels.push(Level {
@@ -217,13 +218,13 @@ pub(super) fn fit(sessions: &[&Session], known: &Known) -> Result<(Vec<Level>, V
         });
     }
     let places: Vec<usize> = (0..sessions.len()).map(model::place_of_angle).collect();
-    let covariance =
-        |a: usize, b: usize| solution.covariance.get((a, b)).copied().unwrap_or(f64::NAN) * wider * wider;
-    let covariances = places.iter().map(|a| places.iter().map(|b| covariance(*a, *b)).collect()).collect();
+    let of = |a: usize, b: usize| covariance.get((a, b)).copied().unwrap_or(f64::NAN) * wider * wider;
+    let covariances = places.iter().map(|a| places.iter().map(|b| of(*a, *b)).collect()).collect();
     Ok((levels, covariances))
 }
 
 fn residuals(session: &Session, solution: &Solution, row: &mut usize) -> Vec<Residual> {
+    let normalised = solution.normalised(CHECKED);
     let mut residuals = Vec::new();
     for (place, reading) in session.readings.iter().enumerate() {
         if reading.pose == Pose::Along {
@@ -232,7 +233,7 @@ fn residuals(session: &Session, solution: &Solution, row: &mut usize) -> Vec<Res
                 bearing: reading.bearing,
                 elevation: reading.still.mean.elevation().abs(),
                 samples: reading.still.count,
-                normalised: solution.normalised.get(*row).copied().unwrap_or(f64::NAN),
+                normalised: normalised.get(*row).copied().flatten().unwrap_or(0.0),
             });
         }
         *row += model::rows_of(reading);

@@ -2,8 +2,7 @@
 //!
 //! One row is one sample. Rows that follow each other with the same `reading` are one reading; `reading` is any word.
 //! `bike` is `one_way` or `other_way`, `pose` is `along`, `lean_left` or `lean_right`, `time_s` seconds that grow within
-//! a reading, `x`, `y`, `z` the specific force in m/s². Columns come in any order, and columns of other names are
-//! passed over.
+//! a reading, `x`, `y`, `z` the specific force in m/s². Columns may be in any order; other columns are ignored.
 
 use super::{Bearing, Pose, Reading, Sample, Session, Still, Unsteady};
 use csv::{ByteRecord, ReaderBuilder, Trim};
@@ -48,9 +47,9 @@ pub enum TableError {
 const COLUMNS: [&str; 7] = ["reading", "bike", "pose", "time_s", "x", "y", "z"];
 
 impl Table {
-    /// Most bytes of a table.
+    /// Greatest size of a table, bytes.
     pub const MOST_BYTES: usize = 64 << 20;
-    /// The largest component of a sample that a phone can feel, m/s²: 16 g.
+    /// The greatest component of a sample, m/s²: 16 g.
     const MOST: f64 = 160.0;
 
     /// Reads a table.
@@ -200,7 +199,7 @@ impl Table {
     }
 }
 
-/// Where each of the columns is.
+/// The index of each column.
 fn header(cells: &[&str]) -> Result<[usize; 7], CsvErrors> {
     let mut errors = CsvErrors::default();
     let places = COLUMNS.map(|column| {

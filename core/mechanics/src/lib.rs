@@ -1,4 +1,4 @@
-//! The front end of a bicycle: its seats, its side view, and what a tilted steerer does to both.
+//! Geometry and mechanics of the front end of a bicycle.
 #![forbid(unsafe_code)]
 
 pub mod clearance;

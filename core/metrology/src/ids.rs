@@ -1,4 +1,4 @@
-//! Names of rows.
+//! Ids of stored records: UUID version 7.
 
 use crate::timestamp::Timestamp;
 #[cfg(feature = "rusqlite")]
@@ -13,9 +13,9 @@ pub fn fresh(now: Timestamp, random: [u8; 10]) -> Uuid {
     Builder::from_unix_timestamp_millis(u64::try_from(now.0).unwrap_or(0), &random).into_uuid()
 }
 
-/// An id of one kind of thing.
+/// The id of one kind of record.
 pub trait Id: fmt::Display {
-    /// What such a thing is called in messages.
+    /// The noun used in messages.
     const NOUN: &'static str;
 }
 
@@ -63,17 +63,17 @@ macro_rules! ids {
 }
 
 ids! {
-    /// Names a bike.
+    /// Id of a bike.
     BikeId = "bike",
-    /// Names a row of a bike's log.
+    /// Id of a row of a bike's log.
     MeasurementId = "measurement",
-    /// Names a kept check.
+    /// Id of a stored check.
     CheckId = "check",
-    /// Names a photo.
+    /// Id of a photo.
     PhotoId = "photo",
-    /// Names an order request, here and with the shop; it is its idempotency key too.
+    /// Id of an order request, here and at the shop; also its idempotency key.
     OrderId = "order request",
-    /// Names a set of marks on a photo.
+    /// Id of a set of marks on a photo.
     MarksId = "set of marks",
 }
 

@@ -1,8 +1,9 @@
-//! Measured quantities: what was measured, in which unit, with what, how sure it is, and what follows for a limit.
+//! Measured quantities with their uncertainty, least squares, conformity with limits, and the sentences that state them.
 #![forbid(unsafe_code)]
 
 pub mod conformity;
 pub mod ids;
+pub mod least_squares;
 pub mod practice;
 pub mod quantity;
 pub mod sentence;

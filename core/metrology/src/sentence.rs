@@ -1,4 +1,4 @@
-//! Sentences for the user that have a name of their own and tell what they hold, so that they can be translated.
+//! Sentences for the user with an id and parameters, so that they can be translated.
 
 use crate::quantity::{Estimate, Unit};
 use serde::{Deserialize, Serialize};
@@ -10,31 +10,30 @@ use std::fmt;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(from = "Written")]
 pub struct Sentence {
-    /// Its name, such as `reading.left_out`. It stays when the English changes; `told` for one of which only the words
-    /// were kept.
+    /// Stable id, such as `reading.left_out`; `told` for a stored sentence without one.
     pub id: Cow<'static, str>,
-    /// What it holds, by name.
+    /// Parameters by name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub params: BTreeMap<Cow<'static, str>, SentenceParam>,
     /// In English, with a decimal point.
     pub text: String,
 }
 
-/// Something that a sentence holds.
+/// A parameter of a sentence.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(untagged)]
 pub enum SentenceParam {
     /// A plain number.
     Number(f64),
-    /// A word or a text.
+    /// A text.
     Word(String),
     /// A measured or computed quantity.
     Quantity {
-        /// In `unit`.
+        /// Value in `unit`.
         value: f64,
-        /// Its standard uncertainty; 0 where none is known.
+        /// Standard uncertainty in `unit`; 0 where it is not known.
         u: f64,
-        /// Of both.
+        /// Unit of both.
         unit: Unit,
     },
     /// A probability, 0 to 1.
@@ -44,7 +43,7 @@ pub enum SentenceParam {
     },
 }
 
-/// As files have it: kept reports of the first versions have the words alone.
+/// The stored form: reports of the first versions hold the English text alone.
 #[derive(Deserialize, schemars::JsonSchema)]
 #[serde(untagged)]
 enum Written {
@@ -77,12 +76,12 @@ impl fmt::Display for Sentence {
 }
 
 impl Sentence {
-    /// One that holds nothing yet.
+    /// A sentence without parameters.
     pub fn new(id: &'static str, text: impl Into<String>) -> Self {
         Self { id: id.into(), params: BTreeMap::new(), text: text.into() }
     }
 
-    /// The same with something it holds.
+    /// Adds a parameter.
     #[must_use]
     pub fn with(mut self, name: &'static str, value: impl Into<SentenceParam>) -> Self {
         self.params.insert(name.into(), value.into());

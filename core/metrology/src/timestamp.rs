@@ -1,4 +1,4 @@
-//! Points in time.
+//! Timestamps.
 
 #[cfg(feature = "rusqlite")]
 use rusqlite::types::{FromSql, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
@@ -7,9 +7,9 @@ use std::fmt;
 use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
 
-/// A point in time: milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
+/// Milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
 ///
-/// It is shown and serialised in the manner of RFC 3339, in UTC: `2026-05-01T10:30:00Z`.
+/// Displayed and serialised as RFC 3339 in UTC: `2026-05-01T10:30:00Z`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Timestamp(pub i64);
 
@@ -37,7 +37,7 @@ impl Timestamp {
 }
 
 impl fmt::Display for Timestamp {
-    /// RFC 3339, or `<number> ms since 1970` outside the years 0 to 9999, which RFC 3339 cannot say.
+    /// RFC 3339, or `<number> ms since 1970` outside the years 0 to 9999, which RFC 3339 does not cover.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.civil().and_then(|civil| civil.format(&Rfc3339).ok()) {
             Some(text) => f.pad(&text),
@@ -53,7 +53,7 @@ impl Serialize for Timestamp {
 }
 
 impl<'de> Deserialize<'de> for Timestamp {
-    /// Reads what serialising writes, to the millisecond.
+    /// Reads the serialised form, to the millisecond.
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = String::deserialize(deserializer)?;
         let bare = text.strip_suffix(" ms since 1970").and_then(|number| number.parse().ok());

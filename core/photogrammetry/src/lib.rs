@@ -5,4 +5,3 @@ pub mod edges;
 pub mod guess;
 pub mod measure;
 pub mod warp;
-mod whole;

@@ -4,26 +4,21 @@
 //! clock that changes fall on both. A peer needs a Python with its library, `$STEERWRIGHT_PYTHON` or `python3`;
 //! without it our own time is still measured and the table says that the peer was not run.
 //!
-//! `cargo bench --bench peers -- tail --rounds 9` runs the subjects whose name holds `tail`, nine rounds each.
+//! `cargo bench --bench peers -- kits --rounds 9` runs the subjects whose name holds `kits`, nine rounds each.
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 mod clock;
-mod edges;
-mod geometry;
 mod kits;
 mod peer;
 mod photo;
 mod subject;
-mod tail;
 mod taps;
 
 use std::process::ExitCode;
 use subject::{Outcome, Subject};
 
 fn subjects() -> Vec<Subject> {
-    let (kits, photos) = (kits::subjects(), photo::subjects());
-    let single = [tail::subject(), geometry::many(), geometry::monte_carlo()];
-    single.into_iter().chain(kits).chain(photos).chain(edges::subjects()).collect()
+    kits::subjects().into_iter().chain(photo::subjects()).collect()
 }
 
 fn main() -> ExitCode {

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending, ingest};
 
-pub(crate) const WIDTH: usize = 4000;
-pub(crate) const HEIGHT: usize = 3000;
+const WIDTH: usize = 4000;
+const HEIGHT: usize = 3000;
 
 /// What the peer's script is told to do, and what that means.
 const WAYS: [(&str, &str); 2] =
@@ -103,7 +103,7 @@ fn photo() -> std::io::Result<PathBuf> {
 }
 
 /// Light over rough ground, two wheels with spokes, tubes, and a sensor's noise: all from whole-number hashes.
-pub(crate) fn scene() -> Vec<u8> {
+fn scene() -> Vec<u8> {
     const TUBES: [[f32; 5]; 5] = [
         [1100.0, 1900.0, 1800.0, 1200.0, 25.0],
         [1800.0, 1200.0, 2600.0, 1150.0, 30.0],

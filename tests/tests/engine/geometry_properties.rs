@@ -3,11 +3,11 @@
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseResult;
 use steerwright_core::geometry::{
-    Bicycle, Change, ChangedColumns, Columns, Figure, GeometryError, Missing, Offsets, Residual, SideView,
-    Statement, UncertainChange, UncertainKit, changed, changed_many, overall_diameter, spread, survey,
-    tilt_for, uncustomary,
+    Bicycle, Change, Figure, Missing, Offsets, Residual, SideView, Statement, UncertainChange, UncertainKit,
+    changed, overall_diameter, survey, tilt_for, uncustomary,
 };
 use steerwright_core::quantity::{Estimate, Quantity};
+use steerwright_tests::geometry_draws::Draws;
 
 prop_compose! {
     fn bicycle()(
@@ -266,18 +266,12 @@ proptest! {
             front_sag: numbers[15],
             rear_sag: numbers[16],
         };
-        let mut columns = Columns::default();
-        columns.push(&bike, &change);
-        let mut out = ChangedColumns::default();
-        changed_many(&columns, &mut out);
         match changed(&bike, &change) {
             Ok(found) => for figure in Figure::ALL {
                 prop_assert!(found.before.get(figure).is_finite() && found.after.get(figure).is_finite());
             },
             Err(error) => {
                 prop_assert!(!error.to_string().is_empty());
-                let all = Figure::ALL.iter().all(|f| out.before(*f)[0].is_finite() && out.after(*f)[0].is_finite());
-                prop_assert!(!all, "{:?} {:?}", bike, change);
             }
         }
         if let Ok(view) = bike.side_view() {
@@ -286,10 +280,6 @@ proptest! {
         let tilt = tilt_for(&bike, &change, Figure::ALL[figure], numbers[17], [numbers[18], numbers[19]]);
         prop_assert!(tilt.is_err() || tilt.unwrap().is_finite());
         let _: Result<Estimate, _> = overall_diameter(numbers[20], numbers[21]);
-        let u = from_numbers(&numbers[11..]);
-        if let Ok(found) = spread(&bike, &u, &change.into(), 100, 1) {
-            prop_assert!(Figure::ALL.iter().all(|f| found.after(*f).u.is_finite()));
-        }
     }
 
     #[test]
@@ -317,13 +307,13 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(6))]
 
-    /// First order against Monte Carlo (JCGM 101), for uncertainties of careful measurements. 200,000 samples
-    /// know a standard deviation to 0.16 % (1/sqrt(2 M)), four times that here; curvature adds little at this
+    /// First order against Monte Carlo (JCGM 101), for uncertainties of careful measurements. 50,000 samples
+    /// know a standard deviation to 0.32 % (1/sqrt(2 M)) and a mean to 0.45 % of it; the tolerances are five times that. Curvature adds little at this
     /// size.
     #[test]
     fn first_order_agrees_with_monte_carlo(bike in bicycle(), tilt in -2.0..2.0f64, seed in any::<u64>()) {
         use Quantity::*;
-        const SAMPLES: usize = 200_000;
+        const SAMPLES: usize = 50_000;
         let u = Bicycle {
             wheelbase: 1.0, head_angle: 0.1, axle_to_crown: 1.0, fork_offset: 0.5, lower_stack: 0.25,
             head_tube_length: 0.25, front_radius: 1.0, rear_radius: 1.0, chainstay: 0.5,
@@ -360,7 +350,7 @@ proptest! {
                 ..UncertainChange::default()
             };
             let first = survey(&statements).compare(&change).unwrap();
-            let drawn = spread(&bike, &u, &change, SAMPLES, seed).unwrap();
+            let drawn = Draws::new(&bike, &u, &change, SAMPLES, seed);
             for figure in Figure::ALL {
                 for (estimate, drawn) in [
                     (first.before.get(figure), drawn.before(figure)),
@@ -368,9 +358,9 @@ proptest! {
                     (first.difference.get(figure), drawn.difference(figure)),
                 ] {
                     let estimate = estimate.unwrap();
-                    prop_assert!((drawn.u / estimate.u - 1.0).abs() < 0.012, "{}: {:?} {:?}", figure, estimate, drawn);
-                    prop_assert!((drawn.mean - estimate.value).abs() < 0.02 * estimate.u, "{}: {:?} {:?}", figure, estimate, drawn);
-                    // Drawn ends are known to 0.6 % of u; what is left is skew, which first order does not
+                    prop_assert!((drawn.u / estimate.u - 1.0).abs() < 0.016, "{}: {:?} {:?}", figure, estimate, drawn);
+                    prop_assert!((drawn.mean - estimate.value).abs() < 0.025 * estimate.u, "{}: {:?} {:?}", figure, estimate, drawn);
+                    // Drawn ends are known to 1.2 % of u; what is left is skew, which first order does not
                     // know of.
                     let [low, high] = drawn.interval;
                     prop_assert!((low - (estimate.value - 1.959_96 * estimate.u)).abs() < 0.08 * estimate.u);
@@ -378,22 +368,8 @@ proptest! {
                 }
             }
             let (tilt, pitch) = (first.tilt_deg.unwrap(), first.pitch_deg.unwrap());
-            prop_assert!((drawn.tilt_deg().u / tilt.u - 1.0).abs() < 0.012);
-            prop_assert!((drawn.pitch_deg().u / pitch.u - 1.0).abs() < 0.012);
+            prop_assert!((drawn.tilt_deg().u / tilt.u - 1.0).abs() < 0.016);
+            prop_assert!((drawn.pitch_deg().u / pitch.u - 1.0).abs() < 0.016);
         }
     }
-}
-
-/// The same seed draws the same bicycles; another seed does not.
-#[test]
-fn monte_carlo_repeats() {
-    let bike = from_numbers(&[1220.0, 66.0, 555.0, 44.0, 12.0, 115.0, 372.0, 372.0, 435.0, 340.0, 76.0]);
-    let u = from_numbers(&[1.0, 0.1, 1.0, 0.5, 0.3, 0.3, 1.0, 1.0, 0.5, 0.5, 0.1]);
-    let change = UncertainChange::default();
-    let run = |seed| spread(&bike, &u, &change, 1000, seed).unwrap();
-    assert_eq!(run(7), run(7));
-    assert_ne!(run(7), run(8));
-    // Too unsure to stand on its wheels now and then: refused, not averaged.
-    let wild = Bicycle { head_angle: 30.0, ..u };
-    assert_eq!(spread(&bike, &wild, &change, 1000, 7), Err(GeometryError::NoStance));
 }

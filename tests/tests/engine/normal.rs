@@ -1,9 +1,9 @@
-//! The normal tail against arithmetic with many digits, and one at a time against many at once.
+//! The normal tail against arithmetic with many digits.
 #![expect(clippy::unwrap_used, reason = "a helper of tests may panic like a test")]
 
 use proptest::prelude::*;
 use serde::Deserialize;
-use steerwright_core::conformity::{normal_cdf, normal_cdf_many, normal_tail};
+use steerwright_core::conformity::{normal_cdf, normal_tail};
 
 #[derive(Deserialize)]
 struct Oracle {
@@ -16,14 +16,14 @@ fn oracle() -> Vec<(f64, f64)> {
     oracle.rows
 }
 
-/// The bound that the doc comment promises where the tail is a normal number.
-const RELATIVE: f64 = 1.5e-15;
+/// The bound that the doc comment promises where the tail is a normal number, for `z = 0`.
+const RELATIVE: f64 = 4e-16;
 
 /// Half the distance between two subnormal numbers, with room for rounding twice.
 const SUBNORMAL: f64 = 5e-324;
 
 fn assert_near(z: f64, got: f64, want: f64) {
-    let allowed = (RELATIVE * want).max(SUBNORMAL);
+    let allowed = (RELATIVE * (1.0 + z * z) * want).max(SUBNORMAL);
     assert!((got - want).abs() <= allowed, "z {z}: {got:e}, not {want:e}: off by {:e}", got / want - 1.0);
 }
 
@@ -42,22 +42,6 @@ fn both_sides_add_up_to_one() {
     for (z, _) in oracle() {
         // Each side is rounded to within half of 2^-53 near 1.
         assert!((normal_cdf(z) + normal_tail(z) - 1.0).abs() <= f64::EPSILON, "z {z}");
-    }
-}
-
-#[test]
-fn many_at_once_have_the_bits_of_one_at_a_time() {
-    let mut z: Vec<f64> = oracle().into_iter().map(|(z, _)| z).collect();
-    z.extend([f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, 1e300, -1e300, 5e-324, f64::MAX, f64::MIN]);
-    // Every length up to a few vector registers, so that whole registers and remainders both occur.
-    for length in (0..70).chain([z.len()]) {
-        let z = &z[..length];
-        let mut out = vec![-1.0; length + 1];
-        normal_cdf_many(z, &mut out);
-        for (z, out) in z.iter().zip(&out) {
-            assert_eq!(out.to_bits(), normal_cdf(*z).to_bits(), "z {z}, length {length}");
-        }
-        assert_eq!(out[length].to_bits(), (-1f64).to_bits(), "the surplus is left alone");
     }
 }
 

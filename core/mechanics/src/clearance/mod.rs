@@ -1,12 +1,12 @@
-//! Room for a tilted steerer inside the head tube, and the work that makes it.
+//! Clearance of a tilted steerer inside the head tube, and the material to remove.
 //!
-//! # What the model takes
+//! # Assumptions
 //! The head tube's inside is round about its own axis, with a radius that is piecewise linear in the height `z` above
 //! the bottom face (bore, throat, tube between). The steerer is round about the new steering axis, with a radius
 //! that is piecewise linear in the distance `s` from the crown race seat. The axis lies in the plane of the side
 //! view, through both bearing centres. Everything is rigid and of exact shape.
 //!
-//! # What follows
+//! # Method
 //! A level plane cuts a tilted cylinder or cone in an ellipse whose long axis lies in the side view; the point
 //! furthest from the head tube's axis is therefore one of the ellipse's two ends there. So the least room is found
 //! in the side view alone: between the steerer's two edges, which are polylines, and the tube's profile. For a
@@ -17,7 +17,7 @@
 //! both axes, by r (1 - cos t) at most (0.007 mm at 1.5 degrees), and where the circle passes a step of the tube.
 //! Those circles are sampled all round, to 3e-5 mm up to 3 degrees.
 //!
-//! # What is left out
+//! # Not modelled
 //! The kit's own parts, bearings and compression ring; hoses; ovality, dents, weld seams and drips of paint; a
 //! steerer that is bent or bends; the play of the bearings. Heights of the tube that were not measured are not
 //! judged.
@@ -31,13 +31,13 @@ mod work;
 pub use parts::{EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts};
 pub use profile::Profile;
 pub use room::{Corner, Room, RoomAt, Side, room, room_at};
-pub use turning::{Turned, lean_per_mm, rim_per_tenth_degree, turned};
+pub use turning::{Turned, rim_per_tenth_degree, turned};
 pub use work::{MeasuredRoom, Relief, ThroatNeeded, measured_room, throat_needed};
 
 use crate::tilt::TiltError;
 use steerwright_metrology::quantity::Quantity;
 
-/// Why no room can be computed.
+/// Why no clearance can be computed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ClearanceError {
     /// A number is infinite or not a number, or an uncertainty is negative.

@@ -1,4 +1,4 @@
-//! A radius along an axis.
+//! A radius as a function of the place along an axis.
 
 use super::{ClearanceError, finite, positive};
 

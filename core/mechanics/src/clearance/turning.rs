@@ -1,9 +1,9 @@
-//! What a tilted cup does when its mark is off the frame's centre line.
+//! The effect of a tilted cup whose mark is off the centre line of the frame.
 
-use super::{ClearanceError, finite, not_negative, positive};
+use super::{ClearanceError, finite, positive};
 use steerwright_metrology::practice::Rule;
 
-/// The tilt of cups that are turned off the frame's centre line, degrees.
+/// The tilt of cups turned off the centre line of the frame, degrees.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Turned {
     /// Tilt seen from the side: atan(tan t cos psi). To first order t cos psi.
@@ -41,16 +41,6 @@ pub fn rim_per_tenth_degree(rim_diameter: f64, tilt_deg: f64) -> Result<f64, Cle
         return Err(ClearanceError::Lean { tilt_deg, lean_deg });
     }
     finite(off.asin() * positive(rim_diameter, "rim diameter")? / 2.0, "the rim's arc")
-}
-
-/// Sideways lean, degrees, of cups of `tilt_deg` whose marks are both off by `mm` along a rim of this diameter.
-///
-/// # Errors
-/// As [`rim_per_tenth_degree`], for a tilt of any size.
-pub fn lean_per_mm(rim_diameter: f64, tilt_deg: f64, mm: f64) -> Result<f64, ClearanceError> {
-    let off =
-        not_negative(mm, "the distance along the rim")? / (positive(rim_diameter, "rim diameter")? / 2.0);
-    Ok(turned(tilt_deg, off.to_degrees())?.lean_deg)
 }
 
 fn tilt_in_domain(tilt_deg: f64) -> Result<f64, ClearanceError> {

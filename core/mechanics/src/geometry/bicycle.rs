@@ -1,21 +1,20 @@
 //! A bicycle seen from its right side, as eleven numbers and as points.
 
 use super::error::{LONGEST, within};
-use super::{Figure, GeometryError, kernel};
+use super::{Figure, GeometryError, stance};
 use serde::{Deserialize, Serialize};
 
-/// The eleven numbers that fix a side view; lengths in mm, angles in degrees.
+/// The eleven numbers that determine a side view; lengths in mm, angles in degrees.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Bicycle {
-    /// Level distance between the axles.
+    /// Horizontal distance between the axles.
     pub wheelbase: f64,
-    /// Between the ground and the steering axis, over 0 up to 100: no bike has over 90, but a derivative at
-    /// 90 needs both sides.
+    /// Between the ground and the steering axis, over 0 up to 100: derivatives at 90 need both sides.
     pub head_angle: f64,
     /// From front axle to crown race seat, along the steering axis.
     pub axle_to_crown: f64,
-    /// From steering axis forward to the front axle, square to the axis; negative for a fork turned round.
+    /// From the steering axis forward to the front axle, normal to the axis; negative for a reversed fork.
     pub fork_offset: f64,
     /// From the head tube's lower face down to the crown race seat, along the axis; a little negative where
     /// the seat lies inside the tube.
@@ -34,7 +33,7 @@ pub struct Bicycle {
     pub seat_angle: f64,
 }
 
-/// The least length that makes sense where nothing is not allowed, mm.
+/// The least of a length that has to be positive, mm.
 pub(super) const SHORTEST: f64 = 1e-3;
 /// The least angle, degrees: a steering axis lying on the ground has no trail.
 pub(super) const FLATTEST: f64 = 1e-3;
@@ -44,7 +43,7 @@ pub(super) const STEEPEST: f64 = 100.0;
 pub(super) const DEEPEST: f64 = -50.0;
 
 impl Bicycle {
-    /// Checks each number by itself and that the chainstay reaches; the kernel's own test is the same.
+    /// Checks each number by itself, and that the chainstay spans the height of the bottom bracket.
     pub(super) fn check(&self) -> Result<(), GeometryError> {
         within("wheelbase", self.wheelbase, SHORTEST, LONGEST)?;
         within("head_angle", self.head_angle, FLATTEST, STEEPEST)?;
@@ -64,13 +63,12 @@ impl Bicycle {
         Ok(())
     }
 
-    /// The bicycle as it stands on level ground.
+    /// The bicycle on level ground.
     ///
     /// # Errors
     /// If a number is outside its range or the chainstay does not span the bottom bracket's height.
     pub fn side_view(&self) -> Result<SideView, GeometryError> {
-        self.check()?;
-        Ok(kernel::stand(*self))
+        stance::stand(self)
     }
 }
 
@@ -91,9 +89,9 @@ impl Point {
     }
 }
 
-/// A bicycle on its wheels: the figures, mm and degrees, and the points they come from.
+/// A bicycle on its wheels: its figures, mm and degrees, and its points.
 ///
-/// The rear axle stays at `x = 0`, so before and after can be drawn over each other.
+/// The rear axle is at `x = 0`, so before and after can be drawn over each other.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SideView {
     /// [`Figure::HeadAngle`].
@@ -138,7 +136,6 @@ pub struct SideView {
 
 impl SideView {
     /// One figure, mm or degrees.
-    #[inline(always)]
     pub fn get(&self, figure: Figure) -> f64 {
         match figure {
             Figure::HeadAngle => self.head_angle,
@@ -155,7 +152,6 @@ impl SideView {
     }
 
     /// Every figure in the order of [`Figure::ALL`].
-    #[inline(always)]
     pub fn figures(&self) -> [f64; Figure::COUNT] {
         Figure::ALL.map(|figure| self.get(figure))
     }

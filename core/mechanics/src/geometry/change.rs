@@ -1,8 +1,8 @@
-//! What a kit, another fork or another wheel does to a bicycle.
+//! The effect of a kit, another fork or another wheel on a bicycle.
 
 use super::bicycle::{DEEPEST, SHORTEST};
 use super::error::{LONGEST, within};
-use super::kernel::{self, Settled};
+use super::stance::{Settled, settle, stand};
 use super::{Bicycle, GeometryError, SideView};
 use crate::tilt::Offsets;
 
@@ -22,15 +22,15 @@ pub struct Change {
     pub rear_radius: Option<f64>,
     /// Another lower stack: from the head tube's lower face to the crown race seat, along the new axis.
     pub lower_stack: Option<f64>,
-    /// How much the fork sinks along its legs; the bike is looked at so both before and after.
+    /// Compression of the fork along its legs, before and after the change.
     pub front_sag: f64,
-    /// How much the rear axle rises into the frame, square to the ground; looked at so both before and after.
+    /// Rise of the rear axle towards the frame, normal to the ground, before and after the change.
     pub rear_sag: f64,
 }
 
-/// Every number after a change, what stays included; mm.
+/// Every number after a change, those that stay as they are included; mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Resolved {
+pub(super) struct ResolvedChange {
     pub(super) upper_plane: f64,
     pub(super) lower_plane: f64,
     pub(super) upper: f64,
@@ -44,20 +44,18 @@ pub(super) struct Resolved {
 }
 
 impl Change {
-    /// Only the sag of this change: the state in which before and after are compared.
-    pub(super) fn sag_only(&self) -> Self {
+    /// The sag of this change alone: the state in which before and after are compared.
+    fn sag_only(&self) -> Self {
         Self { front_sag: self.front_sag, rear_sag: self.rear_sag, ..Self::default() }
     }
 
-    /// Whether the bike is looked at under its rider.
-    pub(super) fn is_sagged(&self) -> bool {
+    fn is_sagged(&self) -> bool {
         self.front_sag != 0.0 || self.rear_sag != 0.0
     }
 
-    #[inline(always)]
-    pub(super) fn resolve(&self, b: &Bicycle) -> Resolved {
+    pub(super) fn resolve(&self, b: &Bicycle) -> ResolvedChange {
         let kit = self.kit.unwrap_or(Offsets::NONE);
-        Resolved {
+        ResolvedChange {
             upper_plane: kit.upper_plane,
             lower_plane: kit.lower_plane,
             upper: kit.upper,
@@ -72,8 +70,8 @@ impl Change {
     }
 }
 
-impl Resolved {
-    fn check(&self) -> Result<(), GeometryError> {
+impl ResolvedChange {
+    pub(super) fn check(&self) -> Result<(), GeometryError> {
         within("upper_plane", self.upper_plane, -LONGEST, LONGEST)?;
         within("lower_plane", self.lower_plane, -LONGEST, LONGEST)?;
         within("upper_offset", self.upper, -LONGEST, LONGEST)?;
@@ -90,52 +88,37 @@ impl Resolved {
 /// A bicycle before and after a change.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Changed {
-    /// As it stands now, sagged if the change says so.
+    /// Before the change, with its sag.
     pub before: SideView,
-    /// After the change, settled on its wheels.
+    /// After the change, on its wheels.
     pub after: SideView,
-    /// How much the steering axis turns in the frame, degrees, slacker positive.
+    /// The turn of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: f64,
-    /// How much the frame turns on its wheels because of the change, degrees, nose up positive.
+    /// The turn of the frame on its wheels due to the change, degrees, nose up positive.
     pub pitch_deg: f64,
 }
 
-/// Applies a change to a bicycle and lets it settle on its wheels.
+/// Applies a change to a bicycle and settles it on its wheels.
 ///
-/// The head angle on the ground changes by less than the kit's tilt, since a slacker fork also lowers the
-/// front: `after.head_angle = before.head_angle - tilt_deg - pitch_deg`.
+/// `after.head_angle = before.head_angle - tilt_deg - pitch_deg`. A slacker fork lowers the front, so the head angle
+/// changes by less than the tilt of the kit.
 ///
 /// # Errors
 /// If a number is outside its range, or the frame or the steering axis would turn by more than 30 degrees.
 pub fn changed(bicycle: &Bicycle, change: &Change) -> Result<Changed, GeometryError> {
-    bicycle.check()?;
-    change.resolve(bicycle).check()?;
-    let (before, after) = compare(*bicycle, change);
-    let sound = [before, after].iter().all(|s| {
-        s.pitch.is_finite() && s.tilt.is_finite() && s.view.figures().iter().all(|figure| figure.is_finite())
-    });
-    if !sound {
-        return Err(GeometryError::NoStance);
-    }
+    let standing = stand(bicycle)?;
+    let after = settle(bicycle, &standing, &change.resolve(bicycle))?;
+    let before = if change.is_sagged() {
+        settle(bicycle, &standing, &change.sag_only().resolve(bicycle))?
+    } else {
+        Settled { view: standing, tilt: 0.0, pitch: 0.0 }
+    };
     Ok(Changed {
         before: before.view,
         after: after.view,
         tilt_deg: after.tilt,
         pitch_deg: after.pitch - before.pitch,
     })
-}
-
-/// Before and after without any check: NaN where there is no stance.
-#[inline(always)]
-pub(super) fn compare(bicycle: Bicycle, change: &Change) -> (Settled, Settled) {
-    let standing = kernel::stand(bicycle);
-    let after = kernel::settle(bicycle, &standing, change.resolve(&bicycle));
-    let before = if change.is_sagged() {
-        kernel::settle(bicycle, &standing, change.sag_only().resolve(&bicycle))
-    } else {
-        Settled { view: standing, tilt: 0.0, pitch: 0.0 }
-    };
-    (before, after)
 }
 
 #[cfg(test)]

@@ -1,14 +1,14 @@
-//! What is customary: where a standard's informative annex expects the steering axis.
+//! Comparison of a side view with the informative guidance of ISO 4210-2.
 
 use super::SideView;
 use std::fmt;
 
-/// Head angles of the annex, degrees.
+/// Range of head angles in the annex, degrees.
 const HEAD_ANGLES: [f64; 2] = [65.0, 75.0];
-/// Where the axis crosses, percent of the wheel's radius above the ground.
+/// Range of the crossing height in the annex, percent of the wheel radius above the ground.
 const CROSSINGS: [f64; 2] = [15.0, 60.0];
 
-/// Something unlike the customary bicycle. Advice: many good bikes are.
+/// A figure outside the guidance. This is advice: many good bikes differ.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Uncustomary {
     /// The head angle is outside 65 to 75 degrees.

@@ -1,9 +1,9 @@
-//! Why a side view could not be drawn.
+//! Errors of the side view.
 
 use super::Figure;
 use thiserror::Error;
 
-/// What is wrong with the numbers of a bicycle or of a change.
+/// Why a bicycle or a change has no side view.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum GeometryError {
     /// A number is not finite or outside the range that makes sense; mm or degrees.
@@ -51,7 +51,7 @@ pub enum GeometryError {
     },
 }
 
-/// Nothing of a bicycle is longer than this, mm; it also refuses infinities.
+/// The greatest length that is accepted, mm.
 pub(super) const LONGEST: f64 = 100_000.0;
 
 /// Checks one number; NaN fails.

@@ -1,11 +1,10 @@
-//! What a side view tells.
+//! The figures of a side view.
 
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use steerwright_metrology::quantity::Unit;
 
-/// A figure of the side view that a rider, a builder or a verdict asks for. The names in reports are the
-/// variants in `snake_case`.
+/// A figure of the side view. The names in reports are the variants in `snake_case`.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema,
 )]
@@ -17,21 +16,20 @@ pub enum Figure {
     SeatAngle,
     /// From the ground to the bottom bracket's centre, mm.
     BottomBracketHeight,
-    /// Level distance from bottom bracket to the head tube's upper face, mm.
+    /// Horizontal distance from bottom bracket to the head tube's upper face, mm.
     Reach,
     /// Height of the head tube's upper face above the bottom bracket, mm.
     Stack,
-    /// Level distance between the axles, mm.
+    /// Horizontal distance between the axles, mm.
     Wheelbase,
     /// From bottom bracket to front axle, straight, mm.
     FrontCentre,
     /// On the ground, from the front wheel's contact forward to the steering axis, mm.
     Trail,
-    /// From the front wheel's contact square to the steering axis, mm.
+    /// From the front wheel's contact to the steering axis, normal to the axis, mm.
     MechanicalTrail,
-    /// Trail times sine times cosine of the head angle, mm: the factor by which the front end tends to drop
-    /// when the bars are turned. A factor for comparing bikes, not the axle's real drop, which depends on how
-    /// far the bars turn and is much smaller.
+    /// `trail sin H cos H`, mm, with the head angle H: a factor for comparing how strongly bikes tend to turn the bars
+    /// further. It is not the drop of the axle, which depends on the steering angle and is much smaller.
     WheelFlop,
 }
 

@@ -1,13 +1,12 @@
-//! The tilt that gives a wanted figure.
+//! The tilt that gives a target value of a figure.
 
 use super::change::{Change, changed};
 use super::error::within;
 use super::{Bicycle, Figure, GeometryError, Offsets};
 
-/// Intervals in which a crossing is looked for first, so that a figure that turns round within the range is
-/// found too.
+/// Intervals that are searched for a sign change, so that roots of a figure that is not monotonic are found too.
 const PIECES: u16 = 32;
-/// How closely the tilt is found, degrees.
+/// Accuracy of the tilt, degrees.
 const CLOSE: f64 = 1e-10;
 
 /// The tilt, degrees and slacker positive, with which `figure` becomes `wanted` (mm or degrees).

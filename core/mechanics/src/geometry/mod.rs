@@ -1,22 +1,16 @@
-//! The side view of a bicycle: its steering figures, what a change does to them, and what a bike's readings
-//! say.
+//! The side view of a bicycle: its steering geometry, the effect of a change, and its reconstruction from readings.
 //!
-//! Eleven numbers fix a side view ([`Bicycle`]). [`changed`] fits an angle kit, another fork or other wheels
-//! and lets the bike settle on its wheels. Few bikes are measured to exactly eleven numbers: [`survey()`]
-//! takes whatever was read, too little or too much, and says which figures follow, how surely, what is
-//! missing for the others and which reading contradicts the rest.
+//! Eleven numbers determine a side view ([`Bicycle`]). [`changed`] fits an angle kit, another fork or other wheels and
+//! settles the bike on its wheels. [`survey()`] takes any set of readings, too few or too many: it gives the figures that
+//! these determine with their uncertainty, what is missing for the others, and the reading that contradicts the rest.
 
-mod angle;
 mod bicycle;
 mod change;
 mod custom;
 mod error;
 mod figure;
 mod inverse;
-mod kernel;
-mod lanes;
-mod many;
-mod spread;
+mod stance;
 mod survey;
 mod tyre;
 
@@ -27,8 +21,6 @@ pub use custom::{Uncustomary, crossing_height, uncustomary};
 pub use error::GeometryError;
 pub use figure::Figure;
 pub use inverse::tilt_for;
-pub use many::{ChangedColumns, Columns, changed_many};
-pub use spread::{Spread, Spreads, spread};
 pub use survey::{
     Comparison, HeadAngle, Missing, Outlook, Residual, Statement, Survey, UncertainChange, UncertainKit,
     survey,

@@ -1,4 +1,4 @@
-//! Outer diameters of tyres that nobody measured (ISO 5775).
+//! Outer diameters of tyres from their marking (ISO 5775).
 
 use serde::Deserialize;
 use std::sync::LazyLock;
@@ -62,11 +62,10 @@ struct Entry {
 static TABLE: LazyLock<Table> =
     LazyLock::new(|| steerwright_input::embedded::table(include_str!("../../data/tyres.json")));
 
-/// Outer diameter of a tyre from its marking, such as 60-622: bead seat plus twice the height, and the height
-/// is the nominal width; mm.
+/// Outer diameter of a tyre from its marking, such as 60-622, mm: `bead seat + 2 width`.
 ///
-/// The usual circumference chart differs from that rule by up to 3 mm of radius. That is taken as the
-/// half-width of a rectangular distribution (JCGM 100:2008, 4.3.7): a measured diameter is much surer.
+/// The usual circumference chart differs from that rule by up to 3 mm of radius, taken as the half-width of a rectangular
+/// distribution (JCGM 100:2008, 4.3.7). A measured diameter is much more accurate.
 ///
 /// # Errors
 /// For a bead seat outside the table, and for widths under 28 mm, where the height is no longer the width.

@@ -1,10 +1,10 @@
-//! What a person saw and measured at one seat.
+//! Observations and readings of one seat.
 
 use super::End;
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// How a seat looks from outside.
+/// The appearance of a seat from outside.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ObservedSeat {
@@ -19,11 +19,11 @@ pub enum ObservedSeat {
 }
 
 impl ObservedSeat {
-    /// The looks that say something.
+    /// The informative observations.
     pub const SEEN: [Self; 3] = [Self::DropIn, Self::ThinLip, Self::ExternalCup];
 }
 
-/// A dimension of a seat that bears on its size.
+/// A dimension that depends on the size of a seat.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum SeatDimension {
     /// Outside diameter of the bearing.
@@ -43,7 +43,7 @@ impl SeatDimension {
     pub const ALL: [Self; 5] =
         [Self::BearingOuter, Self::BearingInner, Self::BearingHeight, Self::Bore, Self::CupOuter];
 
-    /// The quantity that a person measures for it at one end.
+    /// The measured quantity at one end.
     pub fn quantity(self, end: End) -> Quantity {
         match (self, end) {
             (Self::BearingOuter, End::Upper) => Quantity::UpperBearingOuterDiameter,
@@ -59,7 +59,7 @@ impl SeatDimension {
         }
     }
 
-    /// The end and dimension that a quantity tells of; `None` if it says nothing of a seat's size.
+    /// The end and dimension of a quantity; `None` if it does not depend on the size of a seat.
     pub fn of(quantity: Quantity) -> Option<(End, Self)> {
         End::BOTH
             .into_iter()
@@ -68,14 +68,14 @@ impl SeatDimension {
     }
 }
 
-/// What is known of one seat. A reading that is not finite, or has a negative u, is taken as absent.
+/// The evidence on one seat. A reading that is not finite, or has a negative u, counts as absent.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SeatEvidence {
-    /// Which end of the head tube.
+    /// The end of the head tube.
     pub end: End,
-    /// How it looks.
+    /// Its appearance.
     pub observed: Option<ObservedSeat>,
-    /// Whether the fork was out when it was looked at; not known counts as in.
+    /// Whether the fork was out for the observation; not known counts as in.
     pub fork_out: Option<bool>,
     /// Bearing outside diameter, mm.
     pub bearing_outer: Option<Estimate>,
@@ -90,7 +90,7 @@ pub struct SeatEvidence {
 }
 
 impl SeatEvidence {
-    /// Nothing known yet.
+    /// No evidence.
     pub const fn none(end: End) -> Self {
         Self {
             end,
@@ -104,7 +104,7 @@ impl SeatEvidence {
         }
     }
 
-    /// The sound reading of one dimension.
+    /// The reading of one dimension, if it is sound.
     pub fn reading(&self, dimension: SeatDimension) -> Option<Estimate> {
         match dimension {
             SeatDimension::BearingOuter => self.bearing_outer,
@@ -116,7 +116,7 @@ impl SeatEvidence {
         .filter(|estimate| estimate.is_sound())
     }
 
-    /// The same with one more reading, which replaces any earlier one of that dimension.
+    /// Adds a reading, or replaces the one of that dimension.
     #[must_use]
     pub fn with(mut self, dimension: SeatDimension, reading: Estimate) -> Self {
         let place = match dimension {
@@ -130,7 +130,7 @@ impl SeatEvidence {
         self
     }
 
-    /// The same with a look at the seat.
+    /// Adds an observation of the seat.
     #[must_use]
     pub fn looked(mut self, seen: ObservedSeat, fork_out: bool) -> Self {
         self.observed = Some(seen);

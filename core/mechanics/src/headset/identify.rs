@@ -1,33 +1,30 @@
-//! Which size a seat has, given what was seen and measured: Bayes over the table of sizes.
+//! Bayesian identification of the size of a seat from observations and readings.
 //!
-//! Every size of the table is a class, with its prior weight at that end; one more class, "no standard size",
-//! takes 1 in 100. A reading m of a dimension with nominal value n, half-width t and standard uncertainty u has
-//! the density Normal(m; n, u^2 + t^2/3). Four things go beyond that:
+//! Each size of the table is a class, with its prior weight at that end. One more class, "no standard size", has prior
+//! 0.01. A reading m of a dimension with nominal value n, half-width t and standard uncertainty u has the density
+//! `Normal(m; n, u^2 + t^2/3)`. Beyond that:
 //!
-//! - A cup holds one of several bearings, so a bearing's diameter alone does not tell a cup from a drop-in seat:
-//!   under ZS and EC its density is the mixture over the bearings that go inside.
-//! - One reading in a thousand is a slip (another part, a wrong digit) and may be anything. Without this, one
-//!   wrong reading beside two right ones would prove "no standard size" beyond doubt.
-//! - Bores and cups in use leave the printed limits by wear and ovality; that widens their density.
-//! - "No standard size" and slips are flat, 1/60 per mm, as seen through the reading's own uncertainty: a span of
-//!   60 mm around the reading, smeared by u. A reading so poor that it says nothing then changes nothing.
+//! - A cup holds one of several bearings. For ZS and EC the density of a bearing diameter is the mixture over these.
+//! - One reading in a thousand is an outlier (another part, a wrong digit). Without this class of errors one wrong reading
+//!   beside two right ones would prove "no standard size".
+//! - Bores and cups in use leave the printed limits by wear and ovality, which widens their density.
+//! - "No standard size" and outliers have a flat density of 1/60 per mm over 60 mm around the reading, convolved with the
+//!   error of the reading. A reading of very large u then changes nothing.
 //!
-//! The bearing's inside diameter and height speak for one bearing against another, never for or against "no
-//! standard size": frames of any size use the trade's cartridges, so there their density is the average over the
-//! table.
+//! The inside diameter and height of a bearing distinguish bearings, and say nothing about "no standard size": frames of
+//! any size use the same cartridge bearings. There the density is the average over the table.
 
 use super::looking::looking;
 use super::{
-    BearingSize, End, FrameSeat, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, bearing_size,
-    frame_seat, sizes,
+    BearingSize, End, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, bearing_size, frame_seat, sizes,
 };
 use std::sync::LazyLock;
 use steerwright_metrology::quantity::Estimate;
 
-/// Probability from which a seat counts as identified.
+/// The probability from which a seat counts as identified.
 pub const IDENTIFIED_FROM: f64 = 0.95;
 
-/// A bearing that may sit in a size, with the nominal value and spread of its dimensions.
+/// A bearing that fits in a size, with the nominal value and standard deviation of its dimensions.
 pub(super) struct Variant {
     pub(super) share: f64,
     pub(super) outer: Estimate,
@@ -35,7 +32,7 @@ pub(super) struct Variant {
     height: Estimate,
 }
 
-/// A size as identification sees it.
+/// A size with the distributions of its dimensions.
 pub(super) struct Class {
     pub(super) code: SeatCode,
     weight: [f64; 2],
@@ -99,7 +96,7 @@ impl Posterior {
         &self.entries
     }
 
-    /// Which end of the head tube it is about.
+    /// The end of the head tube.
     pub fn end(&self) -> End {
         self.end
     }
@@ -109,29 +106,15 @@ impl Posterior {
         self.sum(|entry| entry == code)
     }
 
-    /// Probability that the frame takes what this code names: ZS44 and EC44 go in the same bore, so each gets
-    /// the sum of both.
+    /// Probability that a cup or bearing of this code fits the frame. ZS44 and EC44 fit the same bore, so each has the sum of
+    /// both.
     pub fn probability_of_frame_seat(&self, code: SeatCode) -> f64 {
         let wanted = frame_seat(code);
         self.sum(|entry| frame_seat(entry) == wanted)
     }
 
-    /// Seats of the frame, the most probable first, with "no standard size" as `None`.
-    pub fn frame_seats(&self) -> Vec<(Option<FrameSeat>, f64)> {
-        let mut seats: Vec<(Option<FrameSeat>, f64)> = Vec::new();
-        for (code, p) in &self.entries {
-            let seat = code.map(frame_seat);
-            match seats.iter_mut().find(|(known, _)| *known == seat) {
-                Some((_, sum)) => *sum += p,
-                None => seats.push((seat, *p)),
-            }
-        }
-        seats.sort_by(|a, b| b.1.total_cmp(&a.1));
-        seats
-    }
-
-    /// The seat, if the frame's seat is known with a probability of at least [`IDENTIFIED_FROM`]; of the sizes
-    /// that share that seat, the most probable.
+    /// The size, if the probability of its frame seat is at least [`IDENTIFIED_FROM`]; of the sizes with the same frame seat,
+    /// the most probable.
     pub fn identified(&self) -> Option<SeatCode> {
         self.entries
             .iter()
@@ -139,12 +122,7 @@ impl Posterior {
             .find(|code| self.probability_of_frame_seat(*code) >= IDENTIFIED_FROM)
     }
 
-    /// Probability of a standard drop-in seat.
-    pub fn probability_drop_in(&self) -> f64 {
-        self.sum(|entry| matches!(frame_seat(entry), FrameSeat::DropIn(_)))
-    }
-
-    /// Probability of a seat that no standard names.
+    /// Probability of "no standard size".
     pub fn probability_no_standard(&self) -> f64 {
         self.entries.iter().filter(|(code, _)| code.is_none()).map(|(_, p)| p).sum()
     }
@@ -158,7 +136,7 @@ impl Posterior {
     }
 }
 
-/// The posterior over all sizes. Without any evidence it is the prior. Finite for any evidence.
+/// The posterior over all sizes; the prior without evidence. Finite for any evidence.
 pub fn identify(evidence: &SeatEvidence) -> Posterior {
     let looking = looking();
     let outer = evidence.reading(SeatDimension::BearingOuter);
@@ -224,8 +202,8 @@ impl Class {
     }
 }
 
-/// Logarithm of the density of a reading where `nominal` is expected; zero without a reading. Where nothing of
-/// that kind exists (a drop-in seat has no cup), only a slip explains the reading.
+/// Logarithm of the density of a reading of a part with the distribution `nominal`; zero without a reading. Where there is
+/// no such part (a drop-in seat has no cup), the reading is an outlier.
 fn near(reading: Option<Estimate>, nominal: Option<Estimate>) -> f64 {
     let Some(reading) = reading else { return 0.0 };
     let slip = looking().slip.rate;
@@ -241,14 +219,14 @@ fn near(reading: Option<Estimate>, nominal: Option<Estimate>) -> f64 {
     }
 }
 
-/// Logarithm of a density of 1/60 per mm over 60 mm around the reading, smeared by the reading's uncertainty.
+/// Logarithm of the flat density of 1/60 per mm over 60 mm around the reading, convolved with its error: `erf(30 / (u
+/// sqrt(2))) / 60`.
 fn flat(reading: Estimate) -> f64 {
     let width = looking().no_standard.flat_mm;
     if reading.u <= 0.0 {
         return -width.ln();
     }
-    // The share of a normal curve within half a width either side; libm's erf keeps its relative precision
-    // where u is so great that the share is next to nothing.
+    // erf keeps its relative precision for a very large u.
     let share = libm::erf(width / 2.0 / reading.u / std::f64::consts::SQRT_2);
     share.max(f64::MIN_POSITIVE).ln() - width.ln()
 }

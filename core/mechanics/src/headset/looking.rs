@@ -1,10 +1,10 @@
-//! How often a look or a reading misleads (`core/mechanics/data/looking.json`).
+//! Error rates of observations and readings (`core/mechanics/data/looking.json`).
 
 use super::{ObservedSeat, Style};
 use serde::Deserialize;
 use std::sync::LazyLock;
 
-/// Probabilities of what is seen, given what is there; they sum to 1.
+/// Probabilities of each observation, given the style of the seat; they sum to 1.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Seen {
@@ -26,19 +26,19 @@ struct ByStyle {
     ec: Seen,
 }
 
-/// The class of seats that no standard names.
+/// The class "no standard size".
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct NoStandard {
-    /// Probability before anything is known.
+    /// Prior probability.
     pub(super) prior: f64,
-    /// Width over which its diameters are spread evenly, mm.
+    /// Width of the flat density of its diameters, mm.
     pub(super) flat_mm: f64,
     #[expect(dead_code, reason = "for whoever reads the table")]
     source: String,
 }
 
-/// Readings of another thing than their name says.
+/// Outliers: readings of another part, or with a wrong digit.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Slip {
@@ -76,7 +76,7 @@ pub(super) fn looking() -> &'static Looking {
 }
 
 impl Looking {
-    /// Probability of seeing `seen` at a seat of `style`; `None` if nothing was seen.
+    /// Probability of the observation `seen` at a seat of `style`; `None` for [`ObservedSeat::NotSeen`].
     pub(super) fn probability(&self, seen: ObservedSeat, fork_out: bool, style: Style) -> Option<f64> {
         let table = if fork_out { &self.fork_out } else { &self.looked_at };
         let row = match style {

@@ -1,7 +1,7 @@
-//! Headset seats: the sizes of the open Standardized Headset Identification System and which one a bike has.
+//! Headset seats: the sizes of the open Standardized Headset Identification System, and which one a bike has.
 //!
-//! [`identify`] turns what was seen and measured at one end into a [`Posterior`] over the table's [`sizes`]; the
-//! frame's own seat ([`FrameSeat`]) is what a kit has to match, since one bore takes cups of two styles.
+//! [`identify`] computes a [`Posterior`] over the table of [`sizes`] from the observations and readings of one end. A kit has
+//! to match the seat of the frame ([`FrameSeat`]), since one bore takes cups of two styles.
 
 mod code;
 mod evidence;
@@ -31,9 +31,9 @@ use serde::{Deserialize, Serialize};
 )]
 #[serde(rename_all = "snake_case")]
 pub enum End {
-    /// The stem's end.
+    /// At the stem.
     Upper,
-    /// The fork crown's end.
+    /// At the fork crown.
     Lower,
 }
 

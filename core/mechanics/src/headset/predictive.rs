@@ -1,45 +1,45 @@
-//! What a measurement not yet taken would read.
+//! The predictive distribution of a reading not yet taken.
 
 use super::identify::classes;
 use super::looking::looking;
 use super::{ObservedSeat, Posterior, SeatDimension};
 
-/// One part of a mixture of normal distributions.
+/// One component of a mixture of normal distributions.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Component {
-    /// Its share.
+    /// Its weight.
     pub weight: f64,
     /// Its mean, mm.
     pub mean: f64,
-    /// Its standard deviation, the reading's own uncertainty included, mm.
+    /// Its standard deviation, including the uncertainty of the reading, mm.
     pub sd: f64,
 }
 
-/// The distribution of a reading: normal components, and a flat part for seats of no standard size and for
-/// slips. All weights together make 1.
+/// The distribution of a reading: normal components, and a flat part for "no standard size" and outliers. The weights sum
+/// to 1.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Predictive {
     /// The components, the heaviest first.
     pub components: Vec<Component>,
     /// Weight of the flat part.
     pub flat: f64,
-    /// Where the flat part is thought to lie, mm.
+    /// The interval of the flat part, mm.
     pub flat_span: [f64; 2],
 }
 
 impl Posterior {
-    /// What a reading with standard uncertainty `u` (mm) of one dimension would show, given all that is known.
+    /// The distribution of a reading of one dimension with standard uncertainty `u` (mm), given all evidence.
     ///
-    /// A cup's diameter is predicted for the case that there is a cup; a second reading of a part that was
-    /// measured before is predicted as if of another part of the same size. `None` for an unsound u and for the
-    /// bearing's inside diameter and height, which never decide a size and are not worth planning.
+    /// The diameter of a cup is predicted on condition that there is a cup. A second reading of a part is predicted as if of
+    /// another part of the same size. `None` for a negative or infinite u, and for the inside diameter and height of the
+    /// bearing, which do not decide a size.
     pub fn predictive(&self, dimension: SeatDimension, u: f64) -> Option<Predictive> {
         if !u.is_finite() || u < 0.0 {
             return None;
         }
         let slip = looking().slip.rate;
         let mut components: Vec<Component> = Vec::new();
-        let mut heaped = 0.0;
+        let mut standard = 0.0;
         for hypothesis in self.hypotheses() {
             let class = classes().get(hypothesis.class)?;
             let nominal = match dimension {
@@ -49,7 +49,7 @@ impl Posterior {
                 SeatDimension::BearingInner | SeatDimension::BearingHeight => return None,
             };
             let Some(nominal) = nominal else { continue };
-            heaped += hypothesis.p;
+            standard += hypothesis.p;
             let new = Component { weight: hypothesis.p, mean: nominal.value, sd: nominal.u.hypot(u) };
             let same = |known: &&mut Component| {
                 known.mean.total_cmp(&new.mean).is_eq() && known.sd.total_cmp(&new.sd).is_eq()
@@ -59,7 +59,7 @@ impl Posterior {
                 None => components.push(new),
             }
         }
-        let all = heaped + self.probability_no_standard();
+        let all = standard + self.probability_no_standard();
         if all <= 0.0 {
             return None;
         }
@@ -67,13 +67,13 @@ impl Posterior {
             component.weight *= (1.0 - slip) / all;
         }
         components.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-        let flat = (self.probability_no_standard() + slip * heaped) / all;
+        let flat = (self.probability_no_standard() + slip * standard) / all;
         // Seats lie between 25 and 65 mm; a span of the flat density's own width around them.
         let half = looking().no_standard.flat_mm / 2.0;
         Some(Predictive { components, flat, flat_span: [45.0 - half, 45.0 + half] })
     }
 
-    /// How a look at the seat would turn out: what would be seen, with its probability.
+    /// The probabilities of what an observation of the seat would show.
     pub fn predicted_look(&self, fork_out: bool) -> [(ObservedSeat, f64); 3] {
         ObservedSeat::SEEN.map(|seen| {
             let standard = self

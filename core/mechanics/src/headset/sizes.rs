@@ -94,11 +94,6 @@ impl Size {
             End::Lower => self.weight.lower,
         }
     }
-
-    /// Whether it occurs at that end.
-    pub fn occurs_at(&self, end: End) -> bool {
-        self.weight_at(end) > 0.0
-    }
 }
 
 /// Contact angles that a bearing is sold with.

@@ -1,4 +1,4 @@
-//! How much larger a cup is than its bore, as a distribution.
+//! The distribution of the interference of a cup in its bore.
 
 use steerwright_metrology::conformity::normal_cdf;
 use steerwright_metrology::quantity::Estimate;
@@ -15,7 +15,7 @@ pub enum Diameter {
         /// The largest of the readings, mm.
         largest: f64,
     },
-    /// Not measured: anywhere between two limits, every value equally likely.
+    /// Not measured: uniform between two limits.
     Limits {
         /// The lower limit, mm.
         low: f64,
@@ -25,7 +25,7 @@ pub enum Diameter {
 }
 
 impl Diameter {
-    /// Measured once, or in one direction only.
+    /// Measured in one direction.
     pub const fn measured(estimate: Estimate) -> Self {
         Self::Measured { estimate, smallest: estimate.value, largest: estimate.value }
     }
@@ -59,7 +59,7 @@ impl Diameter {
             && mean.u <= 100.0
     }
 
-    /// Centre, standard deviation of the normal part and half-width of the even part.
+    /// Centre, standard deviation of the normal part and half-width of the uniform part.
     fn parts(self) -> (f64, f64, f64) {
         match self {
             Self::Measured { estimate, .. } => (estimate.value, estimate.u, 0.0),
@@ -68,7 +68,7 @@ impl Diameter {
     }
 }
 
-/// Cup less bore: a normal distribution, spread by up to two even ones where a diameter is known by its limits.
+/// Cup less bore: the convolution of a normal distribution with a uniform one for each diameter known by its limits.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Interference {
     mean: f64,

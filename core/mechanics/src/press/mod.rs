@@ -1,8 +1,8 @@
-//! Press fits: whether a cup holds in its bore, and whether the head tube bears it.
+//! Press fits: whether a cup holds in its bore, and whether the head tube withstands the stress.
 //!
-//! Interference is cup less bore. Below 0.02 mm a cup creeps: loose. Over 0.1 mm, or where the head tube's hoop
-//! stress passes a third of its alloy's yield strength: tight. Limits and figures are in
-//! `core/mechanics/data/materials.json` with their sources.
+//! `interference = cup diameter - bore diameter`. Below 0.02 mm a cup creeps: loose. Above 0.1 mm, or where the hoop stress
+//! in the head tube exceeds a third of the yield strength of its alloy: tight. The limits and their sources are in
+//! `core/mechanics/data/materials.json`.
 
 mod interference;
 pub mod lame;
@@ -17,18 +17,18 @@ use material::table;
 use serde::Serialize;
 use steerwright_metrology::quantity::{Estimate, propagate};
 
-/// What is known of a cup and its bore.
+/// A cup and its bore.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PressInput {
     /// Outside diameter of the cup.
     pub cup: Diameter,
     /// Diameter of the bore.
     pub bore: Diameter,
-    /// Wall of the head tube around the bore, mm; absent: 3 mm, give or take 1.
+    /// Wall of the head tube around the bore, mm; absent: 3 mm ± 1 mm.
     pub wall: Option<Estimate>,
-    /// Wall of the cup's pressed skirt, mm; absent: 1.5 mm, give or take 0.5.
+    /// Wall of the cup's pressed skirt, mm; absent: 1.5 mm ± 0.5 mm.
     pub cup_wall: Option<Estimate>,
-    /// What the head tube is made of; absent or not known: the metal that bears this fit worst.
+    /// Material of the head tube; absent or not known: the metal with the lowest allowed interference.
     pub material: Option<Material>,
 }
 
@@ -39,18 +39,18 @@ impl PressInput {
     }
 }
 
-/// What the fit comes to.
+/// The verdict on a press fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum PressVerdict {
     /// More likely than not the cup would creep.
     Loose,
-    /// It holds and the tube bears it.
+    /// It holds, and the tube withstands it.
     Right,
-    /// More likely than not beyond what the tube should bear.
+    /// More likely than not the stress exceeds what is allowed.
     Tight,
-    /// A composite head tube: neither loose nor over 0.1 mm, but its stress is not that of a metal ring. Only the
-    /// frame's maker can say.
+    /// A composite head tube: neither loose nor over 0.1 mm, but its stress is not that of a metal ring. Only the maker of
+    /// the frame can decide.
     AskFrameMaker,
 }
 
@@ -59,7 +59,7 @@ pub enum PressVerdict {
 pub struct Stress {
     /// The metal it was computed for.
     pub metal: Metal,
-    /// True if the material was not known and this metal stands in because it bears the fit worst.
+    /// True if the material is not known and this is the metal with the lowest allowed interference.
     pub assumed: bool,
     /// The wall it was computed with, mm.
     pub wall: Estimate,
@@ -76,14 +76,14 @@ pub struct Stress {
 pub struct PressFit {
     /// Cup less bore, mm; positive holds.
     pub interference: Estimate,
-    /// In the direction where the bore is largest, mm.
+    /// Interference in the direction where the bore is largest, mm.
     pub smallest: f64,
-    /// In the direction where the bore is smallest, mm.
+    /// Interference in the direction where the bore is smallest, mm.
     pub largest: f64,
-    /// Whether the bore was measured; if not, it was taken anywhere within its limits.
+    /// Whether the bore was measured; if not, it is uniform between its limits.
     pub bore_measured: bool,
-    /// Interference that is neither loose nor tight, mm. The upper one is uncertain where it follows from a wall
-    /// that is. Of a wall so thin that the upper one lies under the lower, no interference is right.
+    /// The limits of a right interference, mm. The upper one has the uncertainty of the walls where it follows from the
+    /// stress. With a wall so thin that it lies below the lower one, no interference is right.
     pub admissible: [Estimate; 2],
     /// Probability that interference is below the lower.
     pub p_loose: f64,
@@ -122,9 +122,8 @@ pub enum PressError {
 
 /// Judges a press fit.
 ///
-/// Probabilities follow from the whole distribution of the interference: a measured diameter is normal, one known
-/// by its limits is even between them. Pressure and stress carry the uncertainty of interference and walls to
-/// first order.
+/// The probabilities follow from the distribution of the interference: a measured diameter is normal, one known by its
+/// limits is uniform. Pressure and stress carry the first-order uncertainty of interference and walls.
 ///
 /// # Errors
 /// Names the diameter or wall that is out of its domain.
@@ -143,7 +142,7 @@ pub fn press_fit(input: &PressInput) -> Result<PressFit, PressError> {
         Some(Material::NotKnown) | None => Metal::ALL
             .map(joint)
             .into_iter()
-            .min_by(|a, b| a.bearable().value.total_cmp(&b.bearable().value))
+            .min_by(|a, b| a.allowed_interference().value.total_cmp(&b.allowed_interference().value))
             .map(|weakest| (weakest, true)),
     };
 
@@ -151,8 +150,8 @@ pub fn press_fit(input: &PressInput) -> Result<PressFit, PressError> {
     let least = Estimate::exact(table().least_interference.mm);
     let greatest = Estimate::exact(table().greatest_interference.mm);
     let upper = chosen
-        .map(|(joint, _)| joint.bearable())
-        .filter(|bearable| bearable.value < greatest.value)
+        .map(|(joint, _)| joint.allowed_interference())
+        .filter(|allowed_interference| allowed_interference.value < greatest.value)
         .unwrap_or(greatest);
     let p_loose = distribution.below(least);
     let p_tight = distribution.above(upper);
@@ -181,17 +180,15 @@ pub fn press_fit(input: &PressInput) -> Result<PressFit, PressError> {
     })
 }
 
-/// The probabilities that a cup is loose in a bore and that it is tight, by the interference between both
-/// ([`PressFit::admissible`], which no cup enters): [`press_fit`] for many cups in one bore, at a hundredth of its cost.
-/// `None` for a diameter that is not a headset's.
+/// The probabilities that a cup is loose and that it is tight, for the limits [`PressFit::admissible`] of a bore. `None` for
+/// a diameter outside the range of headsets.
 pub fn loose_and_tight(cup: Diameter, bore: Diameter, admissible: [Estimate; 2]) -> Option<[f64; 2]> {
     let [least, most] = admissible;
     let interference = interference(cup, bore).ok()?;
     Some([interference.below(least), interference.above(most)])
 }
 
-/// The probability alone that a cup is loose in a bore. `None` where [`press_fit`] could not tell, for these diameters
-/// or this wall of the head tube.
+/// The probability that a cup is loose in a bore. `None` where [`press_fit`] returns an error.
 pub fn looseness(cup: Diameter, bore: Diameter, wall: Option<Estimate>) -> Option<f64> {
     head_tube_wall(wall).ok()?;
     Some(interference(cup, bore).ok()?.below(Estimate::exact(table().least_interference.mm)))
@@ -252,14 +249,14 @@ impl Joint {
     }
 
     /// Interference at which the hoop stress reaches a third of yield, mm.
-    fn bearable(self) -> Estimate {
-        self.of_walls(Estimate::exact(0.0), |rings, _| {
+    fn allowed_interference(self) -> Estimate {
+        self.with_walls(Estimate::exact(0.0), |rings, _| {
             Some(self.allowed_mpa() * rings.compliance()? / rings.hoop_factor()?)
         })
     }
 
     /// A figure of the two rings with the uncertainty of interference and both walls, to first order.
-    fn of_walls(self, interference: Estimate, figure: impl Fn(Rings, f64) -> Option<f64>) -> Estimate {
+    fn with_walls(self, interference: Estimate, figure: impl Fn(Rings, f64) -> Option<f64>) -> Estimate {
         propagate(&[interference, self.wall, self.cup_wall], |inputs| match inputs {
             [mm, wall, cup_wall] => figure(self.rings(*wall, *cup_wall), *mm).unwrap_or(f64::NAN),
             _ => f64::NAN,
@@ -267,16 +264,16 @@ impl Joint {
     }
 
     fn stress(self, interference: Estimate, assumed: bool) -> Stress {
-        // A cup smaller than its bore presses with nothing; how sure that is still follows from the straight
-        // line, which has no kink where first order would take a slope of zero for certainty.
+        // Without interference there is no pressure. Its u is that of the unclamped line: clamped, the slope would be 0,
+        // and so would u.
         let pressed = |stress: Estimate| Estimate::new(stress.value.max(0.0), stress.u);
         Stress {
             metal: self.metal,
             assumed,
             wall: self.wall,
-            pressure_mpa: pressed(self.of_walls(interference, |rings, mm| Some(mm / rings.compliance()?))),
+            pressure_mpa: pressed(self.with_walls(interference, |rings, mm| Some(mm / rings.compliance()?))),
             hoop_stress_mpa: pressed(
-                self.of_walls(interference, |rings, mm| {
+                self.with_walls(interference, |rings, mm| {
                     Some(mm * rings.hoop_factor()? / rings.compliance()?)
                 }),
             ),

@@ -1,10 +1,10 @@
-//! Needed against available.
+//! Needed and available length of the steerer.
 
 use super::{Form, Missing, SteererError};
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// What was measured on the bike as it is, mm.
+/// Readings of the bike, mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Readings {
     /// Head tube from face to face.
@@ -45,7 +45,7 @@ impl Readings {
     }
 }
 
-/// Which spacers go back on.
+/// Which spacers are kept.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Kept {
     /// All that are on the steerer now, below and above the stem: the handlebar stays where it is.
@@ -70,7 +70,7 @@ impl Kept {
     }
 }
 
-/// How the bike is to be put together.
+/// How the bike is assembled.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Plan {
     /// The kit's lower stack, mm.
@@ -115,7 +115,7 @@ impl Plan {
     }
 }
 
-/// How the steerer's length is known.
+/// How the length of the steerer is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Available {
     /// Measured directly, fork out.
@@ -271,7 +271,7 @@ pub fn budget(readings: &Readings, plan: &Plan) -> Result<Budget, SteererError> 
     })
 }
 
-/// A rule of the trade that a budget runs against; each names its [`Rule`], which has number and source.
+/// A workshop rule that a budget violates; the [`Rule`] has number and source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Note {
     /// The rule.
@@ -283,7 +283,7 @@ pub struct Note {
 }
 
 impl Budget {
-    /// The rules of the trade this budget runs against: how deep the steerer's end may lie, and how tall spacers under
+    /// The workshop rules that this budget violates: how deep the steerer's end may lie, and how tall spacers under
     /// the stem of a carbon steerer may be (`spacers_below` as they will be, mm).
     pub fn notes(&self, carbon: bool, spacers_below: Option<f64>) -> Vec<Note> {
         let over = |rule: Rule, has: f64| {

@@ -5,8 +5,8 @@
 //! that of its faces; bearing planes that lie outside them add (z_u + z_l) (1 / cos t - 1), under 0.01 mm, left out.
 //! Available: measured with the fork out, or from outside as the stack of parts on it less the gap under the cap.
 //!
-//! Both sides are sums of the same readings, so they are kept as sums ([`Form`]) until the end: a head tube length
-//! that enters both cancels in the margin, with its uncertainty, and so do a stem and spacers that stay.
+//! Both are linear forms of the same readings ([`Form`]). A head tube length that enters both cancels in the margin together
+//! with its uncertainty, and so do a stem and spacers that stay.
 
 mod budget;
 mod form;

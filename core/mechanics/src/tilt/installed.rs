@@ -53,13 +53,13 @@ impl Ease {
     }
 }
 
-/// What a kit does in one head tube.
+/// A kit in one head tube.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Installed {
-    /// The tilt it really gives, degrees, slacker positive.
+    /// The tilt in this head tube, degrees, slacker positive.
     pub real_deg: Estimate,
-    /// The tilt it is machined for less the size of the tilt it gives, degrees: positive in a head tube longer
-    /// than the one it was machined for. Each bearing sits askew by about this much.
+    /// `nominal - |real|`, degrees: positive in a head tube longer than the one the kit is machined for. Each bearing is
+    /// misaligned by about this angle.
     pub misalignment_deg: Estimate,
     /// Where the head tube lies in the maker's range: 0 at the short end, 1 at the long end.
     pub range_position: f64,

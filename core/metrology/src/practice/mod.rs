@@ -1,4 +1,4 @@
-//! Rules of the trade as numbers, each with where it comes from (`core/metrology/data/practice.json`).
+//! Workshop rules as numbers with their source (`core/metrology/data/practice.json`).
 
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -16,13 +16,13 @@ pub enum Rule {
     RunningClearance,
     /// The sideways lean that the rim figure of a tilted cup is stated for, degrees.
     Lean,
-    /// How far below the top of stem or top spacer a steerer is cut, mm.
+    /// Distance of the cut end of a steerer below the top of stem or top spacer, mm.
     Recess,
-    /// The furthest the top of the steerer may lie below the top of the stem, mm.
+    /// Greatest distance of the top of the steerer below the top of the stem, mm.
     RecessLimit,
     /// The tallest spacers under the stem of a carbon steerer, mm.
     CarbonSpacersLimit,
-    /// How far a steerer's diameters may be off the ones a kit is made for, mm.
+    /// Tolerance of the steerer diameters against those a kit is made for, mm.
     SteererSizeTolerance,
     /// The most a throat is opened, mm on the diameter.
     OpenAtMost,
@@ -32,9 +32,9 @@ pub enum Rule {
     ReamedInterference,
     /// The least gap between tyre and down tube with the fork fully compressed, mm.
     TyreGapLeast,
-    /// How deep below its face a throat may begin where its depth was not measured, mm.
+    /// Greatest depth of a throat below its face where the depth was not measured, mm.
     ThroatReach,
-    /// Minutes it takes to pull a fork and put it back.
+    /// Duration of removing and refitting a fork, minutes.
     ForkOutMinutes,
 }
 
@@ -57,7 +57,7 @@ impl Rule {
         Self::ForkOutMinutes,
     ];
 
-    /// The rule's number, unit and source.
+    /// Number, unit and source of the rule.
     pub fn row(self) -> &'static Row {
         static TABLE: LazyLock<Vec<Row>> = LazyLock::new(|| {
             let mut rows = table();
@@ -67,13 +67,13 @@ impl Rule {
         &TABLE[self as usize]
     }
 
-    /// The rule's number, in the unit of its row.
+    /// The number, in the unit of its row.
     pub fn value(self) -> f64 {
         self.row().value
     }
 }
 
-/// How well a rule's number is founded.
+/// How well a number is founded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Provenance {
@@ -83,7 +83,7 @@ pub enum Provenance {
     Read,
     /// From memory, not read.
     Memory,
-    /// Common practice or our own choice; nobody published it.
+    /// Common practice or our own choice, without a published source.
     Practice,
 }
 
@@ -95,9 +95,9 @@ pub struct Row {
     pub value: f64,
     /// Its unit.
     pub unit: String,
-    /// How well it is founded.
+    /// How well the number is founded.
     pub provenance: Provenance,
-    /// Where it comes from.
+    /// The source.
     pub source: String,
 }
 

@@ -1,41 +1,39 @@
-//! Several readings of one quantity made into one.
+//! Combines several readings of one quantity.
 
 use super::Estimate;
 
-/// Readings further apart than this many standard uncertainties of their difference are named.
+/// Two readings disagree if they differ by more than this many standard uncertainties of their difference.
 const DISAGREE: f64 = 3.0;
 
-/// Exact readings closer than this, relative to their size, differ by a conversion's rounding only.
+/// Exact readings that differ by less than this, relative to their size, are equal but for a rounded unit conversion.
 const ROUNDING: f64 = 1e-12;
 
-/// What several readings of one quantity say together.
+/// Several readings of one quantity, combined.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Combined {
-    /// The weighted mean, and a standard uncertainty that is never less than the readings' scatter says.
+    /// The weighted mean and its standard uncertainty, which is no less than the scatter of the readings implies.
     pub estimate: Estimate,
-    /// Sum of the squared distances from the mean, each over its own `u` squared. Infinite when exact readings
-    /// contradict the mean.
+    /// `sum(((x_i - mean) / u_i)^2)`. Infinite when an exact reading differs from the mean.
     pub chi_square: f64,
-    /// Square root of chi-square over its degrees of freedom: about 1 if the readings' uncertainties are honest,
-    /// more if they are too small (R. T. Birge 1932, Phys. Rev. 40:207). 0 for a single reading.
+    /// `sqrt(chi_square / (n - 1))`: about 1 if the uncertainties of the readings are right, more if they are too small
+    /// (R. T. Birge 1932, Phys. Rev. 40:207). 0 for a single reading.
     pub birge_ratio: f64,
-    /// Places of the readings, two by two with the smaller place first, that differ by more than three standard
-    /// uncertainties of their difference.
+    /// Pairs of indices of readings that differ by more than three standard uncertainties of their difference, the
+    /// smaller index first.
     pub disagreeing: Vec<(usize, usize)>,
 }
 
 /// The mean of independent readings weighted by `1/u^2`, with `u = 1/sqrt(sum(1/u^2))` times the Birge ratio
 /// where that is over 1.
 ///
-/// An exact reading (`u = 0`) outweighs all others, as it is the limit of ever smaller `u`; several exact
-/// readings that differ give their plain mean with the standard error of their scatter. The order of the readings
-/// does not matter, to the last bit. `None` when there is no reading, when one is not sound, or when the sums
-/// leave the range of `f64`.
+/// An exact reading (`u = 0`) outweighs all others: it is the limit of a decreasing `u`. Several exact readings that
+/// differ give their arithmetic mean and its standard error. The result does not depend on the order of the readings.
+/// `None` if there is no reading, if one is not sound, or if the sums overflow.
 pub fn combine(readings: &[Estimate]) -> Option<Combined> {
     if readings.is_empty() || !readings.iter().all(|reading| reading.is_sound()) {
         return None;
     }
-    // One order for the sums, whatever the order of the readings.
+    // Floating-point sums depend on the order of their terms.
     let mut sorted = readings.to_vec();
     sorted.sort_by(|a, b| a.value.total_cmp(&b.value).then(a.u.total_cmp(&b.u)));
 
@@ -59,7 +57,7 @@ pub fn combine(readings: &[Estimate]) -> Option<Combined> {
 fn weighted(readings: &[Estimate]) -> Option<(f64, f64)> {
     let origin = readings.first()?.value;
     let least = readings.iter().map(|reading| reading.u).fold(f64::INFINITY, f64::min);
-    // Relative to the smallest u, as 1/u^2 itself may overflow; relative to one reading, as they lie close.
+    // Weights relative to the smallest u, since 1/u^2 may overflow. Values relative to one reading, to keep digits.
     let (mut weights, mut moments) = (0.0, 0.0);
     for reading in readings {
         let weight = (least / reading.u).powi(2);
@@ -74,7 +72,7 @@ fn mean(values: &[f64]) -> Option<f64> {
     Some(origin + values.iter().map(|value| value - origin).sum::<f64>() / values.len() as f64)
 }
 
-/// Standard deviation of the mean of `values`; 0 for one value or where they differ by rounding only.
+/// Standard deviation of the mean of `values`; 0 for one value, and if the values are equal but for rounding.
 fn standard_error(values: &[f64], mean: f64) -> f64 {
     if values.len() < 2 || values.iter().all(|value| same(*value, mean)) {
         return 0.0;

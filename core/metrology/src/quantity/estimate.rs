@@ -5,8 +5,8 @@ use std::ops::{Add, Mul, Neg, Sub};
 
 /// A value with its standard uncertainty `u` (JCGM 100:2008, 2.3.1), both in the same unit.
 ///
-/// Sums and differences treat the two sides as independent; a function of shared inputs goes through
-/// propagation instead.
+/// Sums and differences take both operands as independent: `u^2 = u_1^2 + u_2^2`. For a function of shared inputs use
+/// [`propagate`](super::propagate).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Estimate {
     /// The best estimate.
@@ -21,18 +21,18 @@ impl Estimate {
         Self { value, u }
     }
 
-    /// A number taken as exact, such as a catalogue's limit.
+    /// A value without uncertainty, such as a limit in a catalogue.
     pub const fn exact(value: f64) -> Self {
         Self { value, u: 0.0 }
     }
 
-    /// A quantity known only to lie between two limits, every value equally likely: the midpoint, and the
-    /// half-width over the square root of three (JCGM 100:2008, 4.3.7).
+    /// The rectangular distribution between two limits: mean `(low + high) / 2`, `u = (high - low) / (2 sqrt(3))` (JCGM
+    /// 100:2008, 4.3.7).
     pub fn between(low: f64, high: f64) -> Self {
         Self { value: f64::midpoint(low, high), u: (high - low).abs() / 2.0 / 3f64.sqrt() }
     }
 
-    /// The expanded uncertainty with coverage factor 2.
+    /// The expanded uncertainty `U = 2 u` (coverage factor 2).
     pub fn expanded(self) -> f64 {
         2.0 * self.u
     }

@@ -1,4 +1,4 @@
-//! What a reading was taken with, and how far off such a reading usually is.
+//! Measuring instruments and their accuracy.
 
 use super::{Dimension, Estimate, Quantity};
 use serde::{Deserialize, Serialize};
@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::LazyLock;
 
-/// The tool or source of a reading.
+/// The instrument or source of a reading.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema,
 )]
@@ -20,15 +20,15 @@ pub enum Instrument {
     SteelRule,
     /// Tape measure.
     Tape,
-    /// A phone laid on the part.
+    /// A phone as an inclinometer, its edge on the part.
     PhoneLevel,
-    /// A digital angle finder.
+    /// Digital angle finder.
     AngleFinder,
     /// A figure printed by the maker of the frame, fork or tyre.
     MakerSheet,
     /// Read from a photo with marks.
     Photo,
-    /// Judged by eye.
+    /// Estimated by eye.
     Eye,
 }
 
@@ -68,7 +68,7 @@ impl fmt::Display for Instrument {
     }
 }
 
-/// Half-width (coverage factor 2) of one instrument's readings; absent where it cannot measure that dimension.
+/// Expanded uncertainty (coverage factor 2) of one instrument's readings; absent for a dimension that it cannot measure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Reach {
@@ -82,7 +82,7 @@ pub struct Reach {
     pub source: String,
 }
 
-/// The table of instruments; a user may hand in another.
+/// The table of instruments. A user may supply another.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(transparent)]
 pub struct Instruments(pub BTreeMap<Instrument, Reach>);
@@ -97,7 +97,7 @@ impl Default for Instruments {
 }
 
 impl Instruments {
-    /// Half-width (coverage factor 2) of a reading of `what` taken `with`, in mm or degrees; `None` if that
+    /// Expanded uncertainty (coverage factor 2) of a reading of `what` with an instrument, mm or degrees. `None` if the
     /// instrument cannot measure it.
     pub fn plus_minus(&self, what: Quantity, with: Instrument) -> Option<f64> {
         let reach = self.0.get(&with)?;
@@ -107,7 +107,7 @@ impl Instruments {
         }
     }
 
-    /// A reading as an estimate: `plus_minus` is an expanded uncertainty with coverage factor 2, so u is half.
+    /// A reading as an estimate: `u` is half the expanded uncertainty. `None` if the instrument cannot measure `what`.
     pub fn estimate(&self, what: Quantity, value: f64, with: Instrument) -> Option<Estimate> {
         Some(Estimate::new(value, self.plus_minus(what, with)? / 2.0))
     }

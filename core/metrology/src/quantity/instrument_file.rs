@@ -1,4 +1,4 @@
-//! Reading a user's own table of instruments.
+//! Reads a user's table of instruments.
 
 use super::{Instrument, Instruments};
 use steerwright_input::{FileErrors, Limits, Path, Problems, check_text, keep_known, number, parse, read};
@@ -9,9 +9,9 @@ impl Instruments {
 
     const LIMITS: Limits = Limits { bytes: Self::MOST_BYTES, values: 1_000 };
 
-    /// Reads a table such as `{"caliper": {"plus_minus_mm": 0.03, "source": "calibrated in May"}}` (half-widths
-    /// with coverage factor 2). Its rows replace those of the library's own table; instruments it does not name
-    /// keep theirs. `file` is what the messages call it.
+    /// Reads a table such as `{"caliper": {"plus_minus_mm": 0.03, "source": "calibrated in May"}}` (expanded
+    /// uncertainties, coverage factor 2). Its rows replace those of the built-in table; other instruments keep theirs.
+    /// `file` is the name used in error messages.
     ///
     /// # Errors
     /// Every problem of the file at once, as for a bike file.
@@ -49,12 +49,12 @@ impl Instruments {
     }
 }
 
-/// A tool worse than this measures nothing on a bike.
+/// The largest half-widths that are accepted.
 const WIDEST_MM: f64 = 50.0;
 const WIDEST_DEG: f64 = 10.0;
 const SOURCE_LENGTH: usize = 300;
 
-/// What each field expects, in words.
+/// The expected value of each field, for error messages.
 fn expects(field: &str) -> Option<String> {
     match field {
         "plus_minus_mm" => Some(format!("a half-width above 0 and at most {WIDEST_MM} mm")),

@@ -6,7 +6,7 @@ use steerwright_input::{FileErrors, Path, Problems, check_text, number};
 use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
 
-/// One reading as it was written down.
+/// One reading, as recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Measurement {
@@ -16,22 +16,21 @@ pub struct Measurement {
     pub value: f64,
     /// The unit of `value` and `plus_minus`.
     pub unit: Unit,
-    /// The tool or source.
+    /// The instrument or source.
     pub with: Instrument,
-    /// Half-width of the reading with coverage factor 2, in `unit`; absent: the instrument's own.
+    /// Expanded uncertainty (coverage factor 2), in `unit`; absent: that of the instrument.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plus_minus: Option<f64>,
-    /// When, as an RFC 3339 date and time.
+    /// Time of the reading, RFC 3339.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub at: Option<String>,
-    /// Anything worth remembering.
+    /// Free text, 1 to 500 characters.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
 
 impl Measurement {
-    /// Checks a reading that was made in memory as a row of a bike file is checked; `called` is what the
-    /// messages call it.
+    /// Validates the reading as a row of a bike file. `called` is its name in error messages.
     ///
     /// # Errors
     /// Every problem of the reading at once.
@@ -41,7 +40,7 @@ impl Measurement {
         if problems.is_empty() { Ok(()) } else { Err(problems.into_errors()) }
     }
 
-    /// What a field of a reading holds, in words for an error; `None` for a field that a reading does not have.
+    /// The expected value of a field, for error messages; `None` for an unknown field.
     pub fn expects(field: &str) -> Option<String> {
         let words = match field {
             "what" => "a quantity of the measuring guide, such as head_tube_length",

@@ -1,8 +1,8 @@
-//! Numbers as people read them: in their unit, with their decimal mark, and with no more digits than they have.
+//! Formats estimates: unit, decimal mark, and no more digits than the uncertainty warrants.
 
 use super::{Estimate, Unit};
 
-/// The unit in which a reader wants lengths.
+/// The unit in which lengths are formatted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum LengthUnit {
     /// Millimetres.
@@ -12,7 +12,7 @@ pub enum LengthUnit {
     Inch,
 }
 
-/// What stands between a number's whole part and its fraction (ISO 80000-1:2022, 7.2.2 allows both).
+/// The decimal mark (ISO 80000-1:2022, 7.2.2 allows both).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum DecimalMark {
     /// `112.5`.
@@ -22,7 +22,7 @@ pub enum DecimalMark {
     Comma,
 }
 
-/// How a reader wants numbers.
+/// How numbers are formatted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct Notation {
     /// Unit of lengths; angles are always in degrees.
@@ -31,28 +31,28 @@ pub struct Notation {
     pub mark: DecimalMark,
 }
 
-/// A number in a reader's notation.
+/// A formatted number.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Shown {
     /// The number alone: `112.0`.
     pub value: String,
-    /// Its expanded uncertainty (k = 2) to the same place; `None` where it is nothing.
+    /// Its expanded uncertainty (k = 2) with as many decimals; `None` where it is too small to show.
     pub plus_minus: Option<String>,
     /// `mm`, `in` or `°`.
     pub unit: &'static str,
-    /// All of it: `112.0 ± 0.5 mm`, `66.4 ± 0.3°`; `not known` for what is no number.
+    /// The whole: `112.0 ± 0.5 mm`, `66.4 ± 0.3°`; `not known` for a value that is not finite.
     pub text: String,
 }
 
-/// A number to so many decimals, without a tail of zeros.
+/// A number rounded to `decimals`, without trailing zeros.
 pub fn trimmed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// Decimals that an expanded uncertainty leaves standing, two of its own digits at most; `None`: it is too small to
-/// show, and the value has at most so many.
+/// The decimals to show for an expanded uncertainty: at most two of its digits are significant. `Err`: it is too small to
+/// show, and the value has at most this many decimals.
 fn decimals(half_width: f64, length: bool, unit: LengthUnit) -> Result<usize, usize> {
     match unit {
         LengthUnit::Inch if length => match half_width {
@@ -70,10 +70,10 @@ fn decimals(half_width: f64, length: bool, unit: LengthUnit) -> Result<usize, us
     }
 }
 
-/// Writes an estimate for a reader. `unit` is the estimate's own; lengths are turned into the notation's unit.
+/// Formats an estimate in `unit`. Lengths are converted to the unit of the notation.
 ///
-/// The expanded uncertainty (k = 2) has two digits at most and the value as many places; without uncertainty the value
-/// stands alone, to 0.01 mm, 0.01° or 0.0001 in, without a tail of zeros.
+/// The expanded uncertainty (k = 2) has at most two significant digits, and the value as many decimals. Without an
+/// uncertainty the value is rounded to 0.01 mm, 0.01° or 0.0001 in, without trailing zeros.
 pub fn shown(estimate: Estimate, unit: Unit, notation: Notation) -> Shown {
     let length = unit.dimension() == super::Dimension::Length;
     let (factor, name) = match notation.length {
@@ -95,7 +95,7 @@ pub fn shown(estimate: Estimate, unit: Unit, notation: Notation) -> Shown {
         Err(most) => (mark(trimmed(value, most)), None),
         Ok(digits) => {
             let text = format!("{value:.digits$}");
-            // A tail of zeros says how sure it is; a sign before nothing but zeros says nothing.
+            // Trailing zeros are significant; the sign of zero is not.
             let bare = text.strip_prefix('-').filter(|rest| rest.bytes().all(|b| matches!(b, b'0' | b'.')));
             let text = bare.map_or_else(|| text.clone(), str::to_owned);
             (mark(text), Some(mark(format!("{half_width:.digits$}"))))

@@ -1,10 +1,10 @@
-//! Units a person may write down.
+//! Units of readings.
 
 use super::Dimension;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
-/// A unit of a reading; the core itself works in millimetres and degrees.
+/// The unit of a reading. The core calculates in millimetres and degrees.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Unit {
@@ -27,7 +27,7 @@ impl Unit {
         }
     }
 
-    /// Millimetres or degrees in one of this unit.
+    /// The size of this unit in mm or degrees.
     pub fn in_base(self) -> f64 {
         match self {
             Self::Mm | Self::Deg => 1.0,

@@ -1,4 +1,4 @@
-//! The quantities a person can measure on a bike.
+//! The quantities that are measured on a bike.
 
 use super::{Instrument, Unit};
 use serde::{Deserialize, Serialize};
@@ -17,7 +17,7 @@ pub enum Dimension {
 
 macro_rules! quantities {
     ($($(#[$doc:meta])* $variant:ident = $name:literal,)*) => {
-        /// What a reading is a reading of. The names in the files are the variants in `snake_case`.
+        /// A measured quantity. The names in the files are the variants in `snake_case`.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema)]
         #[serde(rename_all = "snake_case")]
         pub enum Quantity {
@@ -25,7 +25,7 @@ macro_rules! quantities {
         }
 
         impl Quantity {
-            /// Every quantity, in the order of the contract.
+            /// Every quantity, in the order of the file format.
             pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
 
             /// The name used in the files.
@@ -167,7 +167,7 @@ impl fmt::Display for Quantity {
     }
 }
 
-/// Whether the fork has to be out of the frame for a measurement.
+/// Whether a measurement needs the fork out of the frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ForkPosition {
@@ -179,28 +179,27 @@ pub enum ForkPosition {
     Either,
 }
 
-/// What the measuring guide and the plausibility check know of one quantity (`core/metrology/data/measuring.json`).
+/// The row of a quantity in the measuring guide (`core/metrology/data/measuring.json`).
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct About {
-    /// In plain words, lower case: "head tube length".
+    /// Name in a sentence, lower case: "head tube length".
     pub label: String,
-    /// Readings outside are refused as slips of the hand or the unit; mm or degrees.
+    /// Range of plausible readings, mm or degrees. A reading outside is refused as a typing or unit error.
     pub plausible: [f64; 2],
-    /// What to expect of a bike that was not measured: mean and standard deviation, mm or degrees; the prior of
-    /// `advice`. Absent where no expectation makes sense.
+    /// Prior mean and standard deviation over all bikes, mm or degrees. Absent where there is no useful prior.
     pub expected: Option<[f64; 2]>,
-    /// The usual tool.
+    /// The usual instrument.
     pub tool: Instrument,
-    /// Minutes it takes, the bike's dismantling included.
+    /// Duration in minutes, including dismantling.
     pub minutes: f64,
-    /// Whether the fork has to come out.
+    /// Whether the fork has to be out.
     pub fork: ForkPosition,
-    /// Where to put the tool, in our own words.
+    /// Where to place the instrument.
     pub place: String,
-    /// The mistake people make.
+    /// The usual mistake.
     pub trap: String,
-    /// Where range, expectation and minutes come from.
+    /// Source of range, prior and duration.
     pub source: String,
 }
 

@@ -2,7 +2,6 @@
 
 use super::{Grey, profile::Scale};
 use crate::measure::{Ellipse, Pixel};
-use crate::whole::nearest;
 
 /// Directions looked into from the middle.
 const ROUND: usize = 120;
@@ -105,11 +104,8 @@ pub(super) struct Map {
     circle: Circle,
     /// `ROUND` rows of `OUT` values. There is no edge at either end of a row.
     edge: Vec<f32>,
-    /// The harmonics of all directions but the constant, each one's values together, so that the compiler does several
-    /// directions at a time.
-    all: [[f32; ROUND]; 4],
-    /// Of every second direction.
-    half: [[f32; ROUND / 2]; 4],
+    /// The harmonics of each direction.
+    harmonics: Vec<[f32; 5]>,
 }
 
 impl Map {
@@ -129,55 +125,35 @@ impl Map {
                 edge.push((if change > 0.0 { strength } else { DARKER * strength }) as f32);
             }
         }
-        Self { circle: around.circle, edge, all: harmonics_of(1), half: harmonics_of(2) }
+        let harmonics = (0..ROUND).map(|i| harmonics(direction(i)).map(|it| it as f32)).collect();
+        Self { circle: around.circle, edge, harmonics }
     }
 
     /// How much of the outline lies on edges, 0 to 1.
     fn support(&self, shape: &Shape) -> f64 {
-        looked_up(shape, &self.all, self.edge.chunks_exact(OUT))
+        self.mean_along(shape, 1)
     }
 
     /// The same from every second direction: enough to choose where to look closer.
     fn quick(&self, shape: &Shape) -> f64 {
-        looked_up(shape, &self.half, self.edge.chunks_exact(2 * OUT))
+        self.mean_along(shape, 2)
     }
-}
 
-/// The harmonics but the constant of as many directions, every so many.
-fn harmonics_of<const COUNT: usize>(every: usize) -> [[f32; COUNT]; 4] {
-    let mut all = [[0.0; COUNT]; 4];
-    for i in 0..COUNT {
-        let [_, values @ ..] = harmonics(direction(i * every));
-        for (row, value) in all.iter_mut().zip(values) {
-            if let Some(it) = row.get_mut(i) {
-                *it = value as f32;
-            }
-        }
+    /// The mean of the map's values along an outline, over every so many directions.
+    fn mean_along(&self, shape: &Shape, every: usize) -> f64 {
+        let shape = shape.map(|it| it as f32);
+        let directions = self.edge.chunks_exact(OUT).zip(&self.harmonics).step_by(every);
+        let count = directions.len() as f64;
+        let sum: f32 = directions
+            .map(|(row, at)| {
+                let radius = 1.0 + shape.iter().zip(at).map(|(a, b)| a * b).sum::<f32>();
+                // The step in which it lies.
+                let step = (radius - FROM as f32) / STEP as f32;
+                row.get(step.clamp(0.0, OUT as f32 - 0.5) as usize).copied().unwrap_or_default()
+            })
+            .sum();
+        f64::from(sum) / count
     }
-    all
-}
-
-/// The mean of a map's values along an outline, a row for each direction.
-fn looked_up<'m, const COUNT: usize>(
-    shape: &Shape,
-    harmonics: &[[f32; COUNT]; 4],
-    rows: impl Iterator<Item = &'m [f32]>,
-) -> f64 {
-    let [p0, p1, p2, p3, p4] = shape.map(|it| (it / STEP) as f32);
-    let base = ((1.0 - FROM) / STEP) as f32 + p0;
-    let [cos, sin, cos2, sin2] = harmonics;
-    let mut places = [0_u32; COUNT];
-    for ((((place, cos), sin), cos2), sin2) in places.iter_mut().zip(cos).zip(sin).zip(cos2).zip(sin2) {
-        // The step in which it lies: what is nearest to its middle.
-        let at = base + p1 * cos + p2 * sin + p3 * cos2 + p4 * sin2;
-        *place = nearest(at.clamp(0.5, OUT as f32 - 0.5) - 0.5);
-    }
-    let sum: f32 = places
-        .iter()
-        .zip(rows)
-        .map(|(place, row)| row.get(*place as usize).copied().unwrap_or_default())
-        .sum();
-    f64::from(sum) / COUNT as f64
 }
 
 /// A guess, and how good it is.

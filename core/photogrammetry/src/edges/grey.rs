@@ -30,7 +30,7 @@ impl Grey {
             Colour::Grey => pixels.data.clone(),
             Colour::Rgb => {
                 let (colours, _) = pixels.data.as_chunks::<3>();
-                pulp::Arch::new().dispatch(Brightness(colours))
+                colours.iter().map(brightness).collect()
             }
         };
         Self::new(pixels.width, pixels.height, data)
@@ -103,23 +103,10 @@ impl Grey {
     }
 }
 
-struct Brightness<'a>(&'a [[u8; 3]]);
-
-impl pulp::WithSimd for Brightness<'_> {
-    type Output = Vec<u8>;
-
-    // Inlined into a function compiled for the processor found, where the compiler does several pixels at a time.
-    #[inline(always)]
-    fn with_simd<S: pulp::Simd>(self, _: S) -> Vec<u8> {
-        let [red, green, blue] = SHARES;
-        let mut data = vec![0; self.0.len()];
-        for (value, [r, g, b]) in data.iter_mut().zip(self.0) {
-            let sum = red * u32::from(*r) + green * u32::from(*g) + blue * u32::from(*b);
-            // The shares make 65536, so that the sum fits.
-            *value = ((sum + 32_768) >> 16) as u8;
-        }
-        data
-    }
+fn brightness(colour: &[u8; 3]) -> u8 {
+    let sum: u32 = SHARES.iter().zip(colour).map(|(share, value)| share * u32::from(*value)).sum();
+    // The shares make 65536, so that the sum fits.
+    ((sum + 32_768) >> 16) as u8
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! Edges of a whole picture, thinned to one pixel and placed between pixels.
 //!
-//! Row by row, with a few rows in the processor's cache: derivatives over five by five pixels with binomial
+//! Row by row: derivatives over five by five pixels with binomial
 //! smoothing, their length, thinning across the edge, and what is left over goes on a list. Edges that touch are
 //! joined as the rows go by, and a faint one stays if it hangs together with a clear one (the criteria and the two
 //! thresholds are J. Canny's, IEEE PAMI 8 (1986) 679-698).
@@ -51,44 +51,22 @@ pub fn edgels(picture: &Grey, heights: Heights) -> Vec<Edgel> {
     if !(heights.faint.is_finite() && heights.clear.is_finite()) {
         return Vec::new();
     }
-    let search = Search {
-        rows: Rows::new(picture.data(), width, height),
-        height,
-        faint: level(heights.faint),
-        clear: level(heights.clear.max(heights.faint)),
-    };
-    pulp::Arch::new().dispatch(search).kept()
-}
-
-struct Search<'a> {
-    rows: Rows<'a>,
-    height: usize,
-    faint: i16,
-    clear: i16,
-}
-
-impl pulp::WithSimd for Search<'_> {
-    type Output = Chains;
-
-    // Inlined into a function compiled for the processor found, where the compiler vectorises the loops over rows.
-    #[inline(always)]
-    fn with_simd<S: pulp::Simd>(self, _: S) -> Chains {
-        let Self { mut rows, height, faint, clear } = self;
-        let mut chains = Chains::new(clear);
-        for y in 0..height {
-            rows.advance(y, faint);
-            chains.next_row();
-            rows.found(|x, crossing| {
-                let [along, down] = crossing.shift;
-                let edgel = Edgel {
-                    x: x as f32 + 0.5 + along,
-                    y: y as f32 + 0.5 + down,
-                    gx: crossing.gx,
-                    gy: crossing.gy,
-                };
-                chains.push(x as u32, crossing.length, edgel);
-            });
-        }
-        chains
+    let (faint, clear) = (level(heights.faint), level(heights.clear.max(heights.faint)));
+    let mut rows = Rows::new(picture.data(), width, height);
+    let mut chains = Chains::new(clear);
+    for y in 0..height {
+        rows.advance(y, faint);
+        chains.next_row();
+        rows.found(|x, crossing| {
+            let [along, down] = crossing.shift;
+            let edgel = Edgel {
+                x: x as f32 + 0.5 + along,
+                y: y as f32 + 0.5 + down,
+                gx: crossing.gx,
+                gy: crossing.gy,
+            };
+            chains.push(x as u32, crossing.length, edgel);
+        });
     }
+    chains.kept()
 }

@@ -1,5 +1,4 @@
-//! Derivatives and thinning of a picture's rows. Loops over whole rows of 16-bit numbers, which the compiler turns
-//! into the processor's widest instructions where this is inlined into a function compiled for it.
+//! Derivatives and thinning of a picture's rows.
 
 /// The derivative's answer to a sharp step of one grey level: 1 4 6 4 1 along the edge, 1 2 across it.
 pub(super) const LEVEL: i16 = 48;
@@ -31,8 +30,8 @@ pub(super) struct Rows<'a> {
     rise: Vec<i16>,
     /// The row above, the present one and the next.
     slopes: [Slopes; 3],
-    /// One where a thinned edge is, in the present row.
-    marks: Vec<u8>,
+    /// Whether a thinned edge is there, in the present row.
+    marks: Vec<bool>,
 }
 
 impl<'a> Rows<'a> {
@@ -46,12 +45,11 @@ impl<'a> Rows<'a> {
             smooth: vec![0; width + 4],
             rise: vec![0; width + 4],
             slopes: [slopes.clone(), slopes.clone(), slopes],
-            marks: vec![0; width],
+            marks: vec![false; width],
         }
     }
 
     /// Moves on to row `y`, one after the last.
-    #[inline(always)]
     pub(super) fn advance(&mut self, y: usize, faint: i16) {
         if y == 0 {
             self.differentiate(0);
@@ -63,7 +61,6 @@ impl<'a> Rows<'a> {
     }
 
     /// Fills the last of the slopes with row `y`; beyond the picture there is no edge.
-    #[inline(always)]
     fn differentiate(&mut self, y: usize) {
         let [.., last] = &mut self.slopes;
         if y >= self.height {
@@ -79,19 +76,11 @@ impl<'a> Rows<'a> {
     }
 
     /// Calls with the column and what is known of each edge pixel of the present row.
-    #[inline(always)]
     pub(super) fn found(&self, mut each: impl FnMut(usize, Crossing)) {
-        const STRIDE: usize = 32;
-        let mut start = 0;
-        for stretch in self.marks.chunks(STRIDE) {
-            if stretch.iter().fold(0, |any, mark| any | mark) != 0 {
-                for (x, _) in stretch.iter().enumerate().filter(|(_, mark)| **mark != 0) {
-                    if let Some(crossing) = self.crossing(start + x) {
-                        each(start + x, crossing);
-                    }
-                }
+        for (x, _) in self.marks.iter().enumerate().filter(|(_, mark)| **mark) {
+            if let Some(crossing) = self.crossing(x) {
+                each(x, crossing);
             }
-            start += STRIDE;
         }
     }
 
@@ -116,8 +105,7 @@ impl<'a> Rows<'a> {
 }
 
 /// Smoothing and derivative downwards of five rows; the ends are repeated.
-#[inline(always)]
-#[expect(clippy::indexing_slicing, reason = "all cut to one length first, which lets the loop run wide")]
+#[expect(clippy::indexing_slicing, reason = "all are cut to one length first")]
 fn down(rows: [&[u8]; 5], smooth: &mut [i16], rise: &mut [i16]) {
     let width = rows.iter().map(|row| row.len()).min().unwrap_or(0);
     let [a, b, c, d, e] = rows.map(|row| &row[..width]);
@@ -136,7 +124,6 @@ fn down(rows: [&[u8]; 5], smooth: &mut [i16], rise: &mut [i16]) {
 
 /// Derivatives of a row and their length: the greater plus three eighths of the lesser, within 7 % of the root of
 /// the squares in every direction.
-#[inline(always)]
 #[expect(clippy::indexing_slicing, reason = "as above")]
 fn across(smooth: &[i16], rise: &[i16], out: &mut Slopes) {
     let width = out.gx.len();
@@ -164,7 +151,6 @@ enum Direction {
 }
 
 /// Nearly tan 22.5 degrees of a number: 0.4141.
-#[inline(always)]
 fn share(of: i16) -> i16 {
     (of >> 1) - (of >> 4) - (of >> 5) + (of >> 7)
 }
@@ -183,9 +169,8 @@ fn direction(gx: i16, gy: i16) -> Direction {
 }
 
 /// Marks where a row's slope is at least `faint` and greater than its neighbours' across the edge.
-#[inline(always)]
 #[expect(clippy::indexing_slicing, reason = "as above")]
-fn thin(marks: &mut [u8], [above, here, below]: [&[i16]; 3], gx: &[i16], gy: &[i16], faint: i16) {
+fn thin(marks: &mut [bool], [above, here, below]: [&[i16]; 3], gx: &[i16], gy: &[i16], faint: i16) {
     let width = marks.len();
     let (gx, gy) = (&gx[..width], &gy[..width]);
     let [a0, a1, a2] = [0, 1, 2].map(|by| &above[by..by + width]);
@@ -201,6 +186,6 @@ fn thin(marks: &mut [u8], [above, here, below]: [&[i16]; 3], gx: &[i16], gy: &[i
         let (before, after) = (if steep { a1[i] } else { before }, if steep { b1[i] } else { after });
         let flat = ay < share(ax);
         let (before, after) = (if flat { h0[i] } else { before }, if flat { h2[i] } else { after });
-        marks[i] = u8::from((length > before) & (length >= after) & (length >= faint));
+        marks[i] = (length > before) & (length >= after) & (length >= faint);
     }
 }

@@ -93,24 +93,15 @@ const SEAT_TUBE: [f64; 2] = [26.0, 46.0];
 /// How far a rough line may be off, as a standard deviation, mm: within the part that is tapped.
 const OFF: f64 = 6.0;
 
-/// Places all marks that are rough on the edges of their picture; `grey` is the whole upright picture that they are of, at any
-/// scale. What is not rough stays.
-pub fn from_taps(marks: &Marks, grey: &Grey) -> FromTaps {
-    placed(marks, grey, None)
-}
-
-/// The same with the picture's colours, in which a tube may stand out from what is as bright as itself; `None` for pixels whose
-/// parts do not agree with each other.
+/// Places all marks that are rough on the edges of their picture; `pixels` is the whole upright picture that they are of, at
+/// any scale. What is not rough stays. `None` for pixels whose parts do not agree with each other.
 pub fn from_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<FromTaps> {
-    Some(placed(marks, &Grey::of(pixels)?, Some(pixels)))
-}
-
-fn placed(marks: &Marks, grey: &Grey, colours: Option<&Pixels>) -> FromTaps {
+    let grey = &Grey::of(pixels)?;
     let scale = [
         f64::from(grey.width()) / f64::from(marks.image.width.max(1)),
         f64::from(grey.height()) / f64::from(marks.image.height.max(1)),
     ];
-    let view = View { grey, colours, scale };
+    let view = View { grey, colours: pixels, scale };
     let mut placed = marks.clone();
     let mut snaps = Vec::new();
     for (end, wheel) in [(WheelEnd::Front, &mut placed.front), (WheelEnd::Rear, &mut placed.rear)] {
@@ -128,7 +119,7 @@ fn placed(marks: &Marks, grey: &Grey, colours: Option<&Pixels>) -> FromTaps {
     if let Some(line) = placed.seat_tube.as_mut().filter(|line| line.rough) {
         snaps.push(Snap { what: Tapped::SeatTube, outcome: view.line(line, to_mm, SEAT_TUBE) });
     }
-    FromTaps { marks: placed, snaps }
+    Some(FromTaps { marks: placed, snaps })
 }
 
 /// About how many pixels of the marked picture a millimetre is, from the front wheel or else the rear.
@@ -150,7 +141,7 @@ fn mm(marks: &Marks) -> Option<f64> {
 struct View<'g> {
     grey: &'g Grey,
     /// The same in colours.
-    colours: Option<&'g Pixels>,
+    colours: &'g Pixels,
     scale: [f64; 2],
 }
 
@@ -210,7 +201,7 @@ impl View<'_> {
     /// A tube in red, green and blue, those in which it was found: looked for in the part of the picture around it alone, for
     /// taking a large picture's colours apart takes longer than the search.
     fn in_colours(&self, tube: &Tube) -> Vec<SnappedLine> {
-        let Some(pixels) = self.colours else { return Vec::new() };
+        let pixels = self.colours;
         let [_, wide] = tube.wide;
         let room = 2.0 * wide + 4.0 * tube.off + 40.0;
         let (Tube { from: [ax, ay], to: [bx, by], .. }, width, height) = (*tube, pixels.width, pixels.height);

@@ -1,34 +1,37 @@
 //! The adjustment: the scene that explains the marks best.
 
 use super::known::Known;
-use super::least_squares::{Minimum, minimise};
 use super::rows::{Row, feet, residuals, rows};
 use super::scene::Scene;
+use steerwright_metrology::conformity::chi_square_tail;
+use steerwright_metrology::least_squares::{Settings, Solution, minimise_with};
 
 /// A scene that fits, with what was observed.
 #[derive(Debug, Clone)]
 pub(super) struct Fit {
     pub(super) scene: Scene,
-    pub(super) minimum: Minimum,
+    pub(super) solution: Solution,
     pub(super) rows: Vec<Row>,
 }
 
-/// Chi-square to this share: the unknowns are then within a ten thousandth of their standard uncertainties.
-const ENOUGH: f64 = 1e-9;
+/// With scales over many of which the projection is smooth, the derivatives are good to some 1e-12. Once chi-square is
+/// known to the share `min_gain`, the unknowns are within a ten thousandth of their standard uncertainties.
+const SEARCH: Settings =
+    Settings { difference: 1e-3, damping: 1e-4, max_step: f64::INFINITY, min_gain: Some(1e-9) };
+/// A residual that keeps less than this of the mark's own variance checks nothing.
+const CHECKED: f64 = 1e-3;
 
 /// Adjusts the scene from one start.
-pub(super) fn adjust(start: &Scene, known: &Known) -> Option<Fit> {
-    let (unknowns, scales) = start.unknowns(known);
-    let minimum = minimise(
-        &unknowns,
-        &scales,
-        ENOUGH,
+fn adjust(start: &Scene, known: &Known) -> Option<Fit> {
+    let solution = minimise_with(
+        &start.unknowns(known),
+        &SEARCH,
         |x| feet(&start.with(known, x), known),
         |x, feet| residuals(&start.with(known, x), known, feet),
     )?;
-    let scene = start.with(known, &minimum.x);
+    let scene = start.with(known, &solution.values);
     let rows = rows(&scene, known);
-    Some(Fit { scene, minimum, rows })
+    Some(Fit { scene, solution, rows })
 }
 
 /// The best fit from several starts.
@@ -36,32 +39,27 @@ pub(super) fn best(starts: &[Scene], known: &Known) -> Option<Fit> {
     starts
         .iter()
         .filter_map(|start| adjust(start, known))
-        .min_by(|a, b| a.minimum.chi_square.total_cmp(&b.minimum.chi_square))
+        .min_by(|a, b| a.solution.chi_square.total_cmp(&b.solution.chi_square))
 }
 
 impl Fit {
     /// How probable it is that good marks misfit this badly or worse.
     pub(super) fn probability(&self) -> f64 {
-        let freedom = self.minimum.degrees_of_freedom();
-        if freedom == 0 {
-            return 1.0;
-        }
-        statrs::function::gamma::checked_gamma_ur(freedom as f64 / 2.0, self.minimum.chi_square / 2.0)
-            .unwrap_or(0.0)
+        chi_square_tail(self.solution.chi_square, self.solution.degrees_of_freedom()).unwrap_or(1.0)
     }
 
     /// Root mean square of the residuals per degree of freedom.
     pub(super) fn misfit(&self) -> f64 {
-        (self.minimum.chi_square / self.minimum.degrees_of_freedom().max(1) as f64).sqrt()
+        (self.solution.chi_square / self.solution.degrees_of_freedom().max(1) as f64).sqrt()
     }
 
     /// The mark with the largest normalised residual, its normalised and its plain residual in standard deviations.
     pub(super) fn worst(&self) -> Option<(Row, f64, f64)> {
-        let normalised = self.minimum.normalised();
+        let normalised = self.solution.normalised(CHECKED);
         self.rows
             .iter()
             .zip(normalised)
-            .zip(&self.minimum.residuals)
+            .zip(&self.solution.residuals)
             .filter_map(|((row, normalised), plain)| Some((*row, normalised?, *plain)))
             .filter(|(row, ..)| *row != Row::Prior)
             .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))

@@ -58,14 +58,14 @@ pub(super) fn judge(fit: &Fit, known: &Known) -> Result<(), Refusal> {
     let leaning = (fit.scene.turn - known.turn.value).abs() > 2.0 * known.turn.u;
     let unlikely = fit.probability() < UNLIKELY;
     if unlikely || leaning {
-        let chi_square = fit.minimum.chi_square;
+        let chi_square = fit.solution.chi_square;
         let turned = turned(fit, known).filter(|other| {
-            chi_square - other.minimum.chi_square > SURE * SURE && other.probability() >= UNLIKELY
+            chi_square - other.solution.chi_square > SURE * SURE && other.probability() >= UNLIKELY
         });
         let worst = fit.worst();
         let without_worst = worst.map_or(0.0, |(_, normalised, _)| chi_square - normalised * normalised);
         if let Some(other) = &turned
-            && other.minimum.chi_square <= without_worst.max(chi_square - 4.0 * SURE * SURE)
+            && other.solution.chi_square <= without_worst.max(chi_square - 4.0 * SURE * SURE)
         {
             return Err(Refusal::Turned { degrees: other.scene.turn.to_degrees().abs() });
         }
@@ -108,10 +108,10 @@ fn stands_well(fit: &Fit, known: &Known) -> Result<(), Refusal> {
 /// One mark if it explains the misfit by itself or lies on no tyre, else the two circles.
 fn blame(fit: &Fit, known: &Known, worst: Option<(Row, f64, f64)>, without_worst: f64) -> Refusal {
     if let Some((row, normalised, plain)) = worst {
-        let freedom = fit.minimum.degrees_of_freedom().saturating_sub(1).max(1) as f64;
+        let freedom = fit.solution.degrees_of_freedom().saturating_sub(1).max(1) as f64;
         let explains = without_worst < freedom + 4.0 * (2.0 * freedom).sqrt();
         if explains
-            || (!matches!(row, Row::Tyre(..)) && normalised * normalised > fit.minimum.chi_square / 2.0)
+            || (!matches!(row, Row::Tyre(..)) && normalised * normalised > fit.solution.chi_square / 2.0)
         {
             // What the fit took up of the error comes back: w = plain / sqrt(share), error = plain / share.
             let off_px = (normalised * normalised / plain).abs() * row.noise(known);

@@ -16,7 +16,6 @@ mod circle;
 mod ellipse;
 mod judge;
 mod known;
-mod least_squares;
 mod marks;
 mod numbers;
 mod overlay;

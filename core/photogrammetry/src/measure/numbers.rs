@@ -4,7 +4,7 @@ use super::adjust::Fit;
 use super::known::Known;
 use super::scene::{Name, Scene};
 use nalgebra::DMatrix;
-use steerwright_metrology::quantity::{Estimate, Quantity};
+use steerwright_metrology::quantity::{Estimate, Quantity, jacobian};
 
 /// Every number the marks call for, mm and degrees, always in the same order.
 pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
@@ -59,28 +59,18 @@ pub(super) fn with_covariance(
     known: &Known,
     of: impl Fn(&Scene) -> Vec<f64>,
 ) -> Option<(Vec<f64>, DMatrix<f64>)> {
-    let covariance = fit.minimum.covariance()?;
-    let slopes = slopes(fit, known, &of)?;
+    let covariance = fit.solution.covariance()?;
+    let slopes = slopes(fit, known, &of);
     let spread = &slopes * covariance * slopes.transpose();
     Some((of(&fit.scene), spread))
 }
 
 /// Derivatives of functions of the scene by the unknowns.
-fn slopes(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<DMatrix<f64>> {
-    let (mut unknowns, scales) = fit.scene.unknowns(known);
-    let mut slopes = Vec::new();
-    for (column, scale) in scales.iter().enumerate() {
-        let step = 1e-4 * scale;
-        let value = unknowns.get(column).copied()?;
-        let mut at = |value: f64| {
-            *unknowns.get_mut(column)? = value;
-            Some(of(&fit.scene.with(known, &unknowns)))
-        };
-        let (above, below) = (at(value + step)?, at(value - step)?);
-        at(value)?;
-        slopes.extend(above.iter().zip(&below).map(|(above, below)| (above - below) / (2.0 * step)));
-    }
-    Some(DMatrix::from_vec(slopes.len() / scales.len().max(1), scales.len(), slopes))
+fn slopes(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> DMatrix<f64> {
+    let unknowns = fit.scene.unknowns(known);
+    let values: Vec<f64> = unknowns.iter().map(|unknown| unknown.start).collect();
+    let steps: Vec<f64> = unknowns.iter().map(|unknown| 1e-3 * unknown.scale).collect();
+    jacobian(&values, &steps, |x| of(&fit.scene.with(known, x)))
 }
 
 /// What the error of one thing known beforehand does to the answers.
@@ -95,7 +85,7 @@ pub(super) struct Lever {
 /// What the error of each thing known beforehand does to functions of the scene, first order. An adjustment follows an
 /// observation `p` of the unknown `j` with standard deviation `u` as `dx/dp = C e_j / u^2`.
 pub(super) fn levers(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<Vec<Lever>> {
-    let follows = slopes(fit, known, of)? * fit.minimum.covariance()?;
+    let follows = slopes(fit, known, of) * fit.solution.covariance()?;
     let mut levers = Vec::new();
     let mut columns = follows.column_iter();
     fit.scene.clone().each(known, &mut |name, _, _, prior| {

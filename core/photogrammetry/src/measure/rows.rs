@@ -1,4 +1,4 @@
-//! The observations: every mark and everything known beforehand, each as a residual over its standard deviation.
+//! The observations: every mark as a residual over its standard deviation.
 
 use super::known::{Known, KnownPart};
 use super::marks::Pixel;
@@ -49,7 +49,7 @@ impl fmt::Display for Row {
 
 const ON_AXIS: [&str; 3] = ["head tube's top", "head tube's bottom", "crown"];
 
-/// The rows in the order of [`residuals`].
+/// The rows in the order of [`residuals`], then those of the priors in the order of the unknowns.
 pub(super) fn rows(scene: &Scene, known: &Known) -> Vec<Row> {
     let mut rows = Vec::new();
     for (end, wheel) in [(End::Front, &known.front), (End::Rear, &known.rear)] {
@@ -98,7 +98,7 @@ pub(super) fn feet(scene: &Scene, known: &Known) -> Option<Vec<Foot>> {
     Some(found)
 }
 
-/// Every residual over its standard deviation, with feet found at this or a neighbouring scene; `None` where something
+/// The residual of every mark over its standard deviation, with feet found at this or a neighbouring scene; `None` where something
 /// cannot be seen.
 pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<Vec<f64>> {
     let mut found = Vec::new();
@@ -138,9 +138,6 @@ pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<V
             found.push(((x - cx) * cos + (y - cy) * sin - distance * half) / noise);
         }
     }
-    scene.clone().each(known, &mut |_, value, _, prior| {
-        found.extend(prior.map(|prior| (*value - prior.value) / prior.u));
-    });
     Some(found)
 }
 

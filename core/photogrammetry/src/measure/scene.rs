@@ -5,6 +5,7 @@ use super::camera::Camera;
 use super::known::Known;
 use super::marks::Pixel;
 use nalgebra::{Matrix3, Vector3};
+use steerwright_metrology::least_squares::Unknown;
 use steerwright_metrology::quantity::Estimate;
 
 /// A tyre: a ring of circular section.
@@ -164,14 +165,13 @@ impl Scene {
         self.origin = Vector3::new(x, y, self.camera.focal_px) * libm::exp(depth);
     }
 
-    /// The unknowns and their scales.
-    pub(super) fn unknowns(&self, known: &Known) -> (Vec<f64>, Vec<f64>) {
-        let (mut values, mut scales) = (Vec::new(), Vec::new());
-        self.clone().each(known, &mut |_, value, scale, _| {
-            values.push(*value);
-            scales.push(scale);
+    /// The unknowns, with what is known of them beforehand.
+    pub(super) fn unknowns(&self, known: &Known) -> Vec<Unknown> {
+        let mut unknowns = Vec::new();
+        self.clone().each(known, &mut |_, value, scale, prior| {
+            unknowns.push(Unknown { start: *value, scale, prior });
         });
-        (values, scales)
+        unknowns
     }
 
     /// The same scene with these unknowns.

@@ -102,8 +102,8 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         image: marks.image,
         camera: Camera { axis: [x, y], ..fit.scene.camera },
         plane,
-        chi_square: fit.minimum.chi_square,
-        degrees_of_freedom: fit.minimum.degrees_of_freedom(),
+        chi_square: fit.solution.chi_square,
+        degrees_of_freedom: fit.solution.degrees_of_freedom(),
         doubts,
         levers,
     })

@@ -1,14 +1,13 @@
 //! A picture seen from elsewhere: each pixel of a view is taken from where it came from.
 
-mod rows;
-mod sample;
+mod bilinear;
 
 use nalgebra::Matrix3;
 use steerwright_photo::Pixels;
 
 /// What a [`Warp`] may make, pixels a side.
 const LONGEST: u32 = 8_192;
-/// What a [`Warp`] may take from: places in steps stay whole numbers in single precision, to a fiftieth of a pixel.
+/// What a [`Warp`] may take from, pixels a side.
 const LARGEST: u32 = 32_768;
 
 /// From the places of a view to those of a picture: by a homography, then by a lens's radial distortion. Places
@@ -71,8 +70,7 @@ impl Warp {
         Some([p * (1.0 + bend) * by_x + more_x, q * (1.0 + bend) * by_y + more_y])
     }
 
-    /// The view, `width` by `height` pixels: between four pixels' middles, in steps of 1/256 pixel, whatever lies
-    /// outside the picture being `nothing`. Within a grey level and a rounding of the exact place's value.
+    /// The view, `width` by `height` pixels, interpolated bilinearly; whatever lies outside the picture is `nothing`.
     ///
     /// `None` for a view without pixels or of more than 8192 a side, a warp with numbers that are not finite, and a
     /// picture whose data are not of its size or that has more than 32 768 pixels a side.
@@ -91,7 +89,7 @@ impl Warp {
             width,
             height,
             colour: picture.colour,
-            data: rows::fill(self, picture, [width, height], nothing),
+            data: bilinear::fill(self, picture, [width, height], nothing),
             full_width: width,
             full_height: height,
             step: 1.0,

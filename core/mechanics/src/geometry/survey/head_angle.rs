@@ -1,21 +1,23 @@
-//! The head angle alone: for one change in full, or for thousands of kits.
+//! The head angle alone: for one change with its uncertainty, or for a batch of kits.
 
 use super::model::UNKNOWNS;
 use super::outlook::judged;
 use super::{HeadAngle, Survey, UncertainChange};
-use crate::geometry::change::{Change, compare};
-use crate::geometry::many::head_angles_moved;
+use crate::geometry::change::{Change, changed};
 use crate::geometry::{Bicycle, GeometryError};
 use crate::tilt::Offsets;
 
-/// The unknowns that a kit's effect on the head angle depends on, in their order: not chainstay, bottom bracket
-/// height and seat angle, which only hang from the frame.
+/// Offsets and lower stack of a kit, mm.
+type Kit = (Offsets, f64);
+
+/// Whether the effect of a kit on the head angle depends on each unknown: not on chainstay, bottom bracket height and seat
+/// angle.
 const STEERING: [bool; UNKNOWNS] = [true, true, true, true, true, true, true, true, false, false, false];
 
 fn results(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
-    let (before, after) = compare(*bicycle, change);
-    let [old, new] = [before, after].map(|settled| settled.view.head_angle);
-    vec![old, new, new - old]
+    let Ok(changed) = changed(bicycle, change) else { return vec![f64::NAN; 3] };
+    let [before, after] = [changed.before, changed.after].map(|view| view.head_angle);
+    vec![before, after, after - before]
 }
 
 pub(super) fn of(survey: &Survey, change: &UncertainChange) -> Result<HeadAngle, GeometryError> {
@@ -24,21 +26,26 @@ pub(super) fn of(survey: &Survey, change: &UncertainChange) -> Result<HeadAngle,
     Ok(HeadAngle { before: next(), after: next(), difference: next() })
 }
 
-pub(super) fn moved(survey: &Survey, kits: &[(Offsets, f64)]) -> Vec<Option<f64>> {
+pub(super) fn moved(survey: &Survey, kits: &[Kit]) -> Vec<Option<f64>> {
     let Some(fits) = &survey.fits else { return vec![None; kits.len()] };
     let open = survey.open_unknowns();
     if STEERING.iter().zip(open).any(|(steers, open)| *steers && open) {
-        // What is open may still cancel, or not matter to this one kit.
+        // The open unknowns may cancel for this kit.
         return kits.iter().map(|kit| moved_by(survey, kit)).collect();
     }
     // Both fits agree in these unknowns to 1e-5 mm or degrees, and the difference depends on each by less than a
     // tenth of a degree per mm or degree: it is the same from both.
-    let mut moved = Vec::with_capacity(kits.len());
-    head_angles_moved(&fits.best.bicycle, kits, &mut moved);
-    moved.into_iter().map(|moved| (!moved.is_nan()).then_some(moved)).collect()
+    let moved = |kit: &Kit| {
+        let changed = changed(&fits.best.bicycle, &change_of(kit)).ok()?;
+        Some(changed.after.head_angle - changed.before.head_angle)
+    };
+    kits.iter().map(moved).collect()
 }
 
-fn moved_by(survey: &Survey, (offsets, lower_stack): &(Offsets, f64)) -> Option<f64> {
-    let change = Change { kit: Some(*offsets), lower_stack: Some(*lower_stack), ..Change::default() };
-    Some(of(survey, &change.into()).ok()?.difference?.value)
+fn moved_by(survey: &Survey, kit: &Kit) -> Option<f64> {
+    Some(of(survey, &change_of(kit).into()).ok()?.difference?.value)
+}
+
+fn change_of((offsets, lower_stack): &Kit) -> Change {
+    Change { kit: Some(*offsets), lower_stack: Some(*lower_stack), ..Change::default() }
 }

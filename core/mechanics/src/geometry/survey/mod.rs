@@ -1,10 +1,9 @@
-//! What a bike's readings say of its side view, whether they are too few or too many.
+//! Reconstruction of the side view from any set of readings.
 //!
-//! Readings are statements about the eleven numbers of a [`Bicycle`]: some state one directly, others (reach,
-//! stack, front centre, bottom bracket drop) several together. They are reconciled by weighted least squares.
-//! A figure is present only if the readings determine it, and then carries the standard uncertainty that
-//! follows from theirs; nothing is filled in by guess. Where readings are redundant, each is judged by its
-//! normalised residual (W. Baarda, A testing procedure for use in geodetic networks, 1968).
+//! A reading states one of the eleven numbers of a [`Bicycle`], or a function of several (reach, stack, front centre,
+//! bottom bracket drop). [`least_squares`](steerwright_metrology::least_squares) reconciles them. A figure is present only
+//! if the readings determine it, with the standard uncertainty that follows from theirs. Redundant readings are tested by
+//! their normalised residuals (W. Baarda 1968, A testing procedure for use in geodetic networks).
 
 mod head_angle;
 mod model;
@@ -16,12 +15,13 @@ use super::{Bicycle, Change, Figure, GeometryError};
 use crate::tilt::Offsets;
 use solve::Fit;
 use std::collections::BTreeMap;
+use steerwright_metrology::conformity::chi_square_tail;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// One reading that bears on the side view.
+/// One reading of the side view.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Statement {
-    /// What was read.
+    /// The quantity.
     pub what: Quantity,
     /// The reading, mm or degrees. A standard uncertainty under 1e-6 counts as 1e-6.
     pub estimate: Estimate,
@@ -34,19 +34,19 @@ impl Statement {
     }
 }
 
-/// How a reading fits with the others.
+/// The residual of a reading.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Residual {
     /// The reading.
     pub stated: Statement,
-    /// What the reconciled bicycle would read, mm or degrees.
+    /// The value of the reconciled bicycle, mm or degrees.
     pub fitted: f64,
-    /// Stated minus fitted, over its own standard uncertainty; near a standard normal variable if all is
-    /// well. `None` where no other reading checks this one.
+    /// `(stated - fitted) / u(stated - fitted)`; standard normal if all readings are good. `None` where no other reading
+    /// checks this one.
     pub normalised: Option<f64>,
 }
 
-/// The side view as far as readings determine it.
+/// The side view as far as the readings determine it.
 #[derive(Debug, Clone)]
 pub struct Survey {
     statements: Vec<Statement>,
@@ -56,7 +56,7 @@ pub struct Survey {
     suspects: Vec<Quantity>,
 }
 
-/// The same readings fitted from two unlike starts.
+/// The same readings fitted from two different starts.
 #[derive(Debug, Clone)]
 struct Fits {
     best: Fit,
@@ -65,13 +65,12 @@ struct Fits {
 
 /// Reconciles readings of one bike.
 ///
-/// Statements that do not bear on the side view are left aside; those that cannot be (not finite, a negative
-/// u, a length or an angle outside its range) are listed by [`Survey::unusable`]. Any number of them is
-/// answered, none included.
+/// Readings of other quantities are ignored. Impossible ones (not finite, a negative u, a length or an angle outside its
+/// range) are listed by [`Survey::unusable`]. Any number of readings is accepted, none included.
 ///
-/// Where several bicycles read the same (front centre with the bottom bracket above or below the axle, say),
-/// the one like an ordinary bike is meant. Uncertainties are first order; a figure with a u beyond three
-/// times what bikes differ in anyway counts as not known.
+/// Where several bicycles have the same readings (front centre with the bottom bracket above or below the axle), the one
+/// near an ordinary bike is taken. Uncertainties are of first order. A figure whose u is over three times the spread
+/// between bikes counts as not known.
 pub fn survey(statements: &[Statement]) -> Survey {
     let bearing = statements.iter().copied().filter(|statement| model::bears(statement.what));
     let (usable, unusable): (Vec<_>, Vec<_>) = bearing.partition(model::is_usable);
@@ -87,10 +86,10 @@ pub fn survey(statements: &[Statement]) -> Survey {
 fn fits(statements: &[Statement]) -> Option<Fits> {
     let [first, second] = model::STARTS.map(|start| solve::fit(statements, &start));
     match (first, second) {
-        (Some(first), Some(second)) => Some(if second.chi_square < first.chi_square - 1e-6 {
-            // The other start led into a worse corner: what it says of the open directions would mislead.
+        (Some(first), Some(second)) => Some(if second.chi_square() < first.chi_square() - 1e-6 {
+            // The other start led to a worse minimum, whose open directions would mislead.
             Fits { best: second.clone(), other: second }
-        } else if first.chi_square < second.chi_square - 1e-6 {
+        } else if first.chi_square() < second.chi_square() - 1e-6 {
             Fits { best: first.clone(), other: first }
         } else {
             Fits { best: first, other: second }
@@ -106,42 +105,40 @@ impl Survey {
         &self.statements
     }
 
-    /// Readings of the side view that cannot be true of any bicycle and were left out.
+    /// Readings that no bicycle can have and that were left out.
     pub fn unusable(&self) -> &[Statement] {
         &self.unusable
     }
 
-    /// False if the readings contradict each other so badly that no bicycle comes near them; nothing is
-    /// present then.
+    /// False if the readings contradict each other so much that the fit does not converge; no figure is present then.
     pub fn is_consistent(&self) -> bool {
         self.fits.is_some()
     }
 
-    /// How each reading fits with the others, in the order of [`Survey::statements`].
+    /// The residual of each reading, in the order of [`Survey::statements`].
     pub fn residuals(&self) -> &[Residual] {
         &self.residuals
     }
 
-    /// The sum of squared residuals, each over its standard uncertainty.
+    /// `sum(((stated - fitted) / u)^2)`.
     pub fn chi_square(&self) -> Option<f64> {
-        self.fits.as_ref().map(|fits| fits.best.chi_square)
+        self.fits.as_ref().map(|fits| fits.best.chi_square())
     }
 
-    /// How many readings are more than needed.
+    /// The number of redundant readings.
     pub fn degrees_of_freedom(&self) -> usize {
-        self.fits.as_ref().map_or(0, |fits| self.statements.len().saturating_sub(fits.best.rank()))
+        self.fits.as_ref().map_or(0, |fits| fits.best.solution.degrees_of_freedom())
     }
 
-    /// How probable a chi-square at least this large is if every reading is as good as stated; `None` without
-    /// redundant readings. Under 0.01, something is wrong. [`Survey::suspects`] also looks for a single gross
-    /// error, which chi-square alone overlooks among many good readings.
+    /// The probability of a chi-square at least this large if every reading has its stated uncertainty; `None` without
+    /// redundant readings. Under 0.01, a reading is wrong. [`Survey::suspects`] also finds a single gross error that
+    /// chi-square does not show among many good readings.
     pub fn probability(&self) -> Option<f64> {
-        suspicion::probability(self.chi_square()?, self.degrees_of_freedom())
+        chi_square_tail(self.chi_square()?, self.degrees_of_freedom())
     }
 
-    /// The factor by which every result's u is enlarged, since the readings scatter more than they claim: the
-    /// root of chi-square over its degrees of freedom where that is over 1 (R. T. Birge, Phys. Rev. 40 (1932)
-    /// 207).
+    /// The factor by which the u of every result is enlarged: `max(1, sqrt(chi^2 / degrees of freedom))` (R. T. Birge 1932,
+    /// Phys. Rev. 40:207).
     pub fn birge_ratio(&self) -> f64 {
         match (self.chi_square(), self.degrees_of_freedom()) {
             (Some(chi_square), dof @ 1..) => (chi_square / dof as f64).sqrt().max(1.0),
@@ -151,13 +148,12 @@ impl Survey {
 
     /// The readings of which one is probably wrong, the likeliest first. Empty if the readings agree.
     ///
-    /// Each is enough by itself: without it, the rest agree. More than one means that the readings cannot
-    /// tell which of them it is.
+    /// Without any one of them the rest agree. More than one means that the readings do not determine which is wrong.
     pub fn suspects(&self) -> &[Quantity] {
         &self.suspects
     }
 
-    /// The one wrong reading, if the others single it out.
+    /// The wrong reading, if only one comes into question.
     pub fn suspect(&self) -> Option<Quantity> {
         match self.suspects.as_slice() {
             [one] => Some(*one),
@@ -165,13 +161,13 @@ impl Survey {
         }
     }
 
-    /// The same survey without any reading of `what`.
+    /// The survey without the readings of `what`.
     pub fn without(&self, what: Quantity) -> Self {
         let kept: Vec<_> = self.statements.iter().copied().filter(|s| s.what != what).collect();
         Self { unusable: self.unusable.clone(), ..survey(&kept) }
     }
 
-    /// The quantities that state an unknown of the side view which these readings leave open.
+    /// The quantities whose unknowns the readings leave open.
     pub fn undetermined(&self) -> Vec<Quantity> {
         let open = self.open_unknowns();
         model::DIRECT.into_iter().zip(open).filter_map(|(what, open)| open.then_some(what)).collect()
@@ -183,9 +179,9 @@ impl Survey {
         self.undetermined().is_empty().then_some(fits.best.bicycle)
     }
 
-    /// The bike as it stands.
+    /// The bike without a change.
     pub fn before(&self) -> Outlook {
-        // Nothing changes, so nothing can fail to stand.
+        // Without a change there is always a stance.
         self.compare(&UncertainChange::default()).map(|comparison| comparison.before).unwrap_or_default()
     }
 
@@ -197,7 +193,7 @@ impl Survey {
         Ok(self.compare(change)?.after)
     }
 
-    /// Before, after, and the difference: errors that both share cancel in it, so it is surer than either,
+    /// Before, after, and the difference. Errors common to both cancel in the difference, so it has a smaller u than either,
     /// and may be present where both are missing.
     ///
     /// # Errors
@@ -206,8 +202,7 @@ impl Survey {
         outlook::compare(self, change)
     }
 
-    /// The head angle before and after a change, and the difference: the same as in [`Survey::compare`], at a
-    /// fraction of its cost.
+    /// The head angle before and after a change, and the difference, as in [`Survey::compare`].
     ///
     /// # Errors
     /// As [`Survey::compare`].
@@ -215,16 +210,14 @@ impl Survey {
         head_angle::of(self, change)
     }
 
-    /// The head angle of the bike as it stands, degrees: that of [`Survey::before`].
+    /// The head angle without a change, degrees, as in [`Survey::before`].
     pub fn head_angle_now(&self) -> Option<Estimate> {
         self.head_angle(&UncertainChange::default()).ok()?.before
     }
 
-    /// By how much each of many kits turns the head angle on the ground, degrees, steeper positive: offsets and lower
-    /// stack (mm) in, the value of [`HeadAngle::difference`] out. `None` where the readings do not determine it, or the
-    /// bike has no stance with the kit.
-    ///
-    /// Fast where the readings determine the eight numbers that steer the answer; else every kit is asked by itself.
+    /// The change of the head angle on the ground by each of a batch of kits (offsets and lower stack, mm), degrees, steeper
+    /// positive: the values of [`HeadAngle::difference`]. `None` where the readings do not determine it, or the bike has no
+    /// stance with the kit.
     pub fn head_angle_moved(&self, kits: &[(Offsets, f64)]) -> Vec<Option<f64>> {
         head_angle::moved(self, kits)
     }
@@ -237,20 +230,20 @@ impl Survey {
 /// The head angle around a change, degrees; `None` where the readings do not determine it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct HeadAngle {
-    /// As the bike stands now.
+    /// Before the change.
     pub before: Option<Estimate>,
     /// After the change.
     pub after: Option<Estimate>,
-    /// After minus before; may be known where both are not.
+    /// After minus before; it may be known where both are not.
     pub difference: Option<Estimate>,
 }
 
-/// Figures that readings determine, and what is missing for the others.
+/// The figures that the readings determine, and what is missing for the others.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Outlook {
-    /// What is known, mm or degrees.
+    /// The known figures, mm or degrees.
     pub figures: BTreeMap<Figure, Estimate>,
-    /// What is not, in the order of [`Figure::ALL`].
+    /// The others, in the order of [`Figure::ALL`].
     pub missing: Vec<Missing>,
 }
 
@@ -266,27 +259,26 @@ impl Outlook {
 pub struct Missing {
     /// The figure.
     pub result: Figure,
-    /// Quantities that, measured together, would give it. Empty only if the readings contradict each other
-    /// beyond mending ([`Survey::is_consistent`]).
+    /// Quantities that would determine it together. Empty only if [`Survey::is_consistent`] is false.
     pub needs: Vec<Quantity>,
 }
 
-/// A bike before and after a change, as far as readings determine it.
+/// A bike before and after a change, as far as the readings determine it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
-    /// As it stands now, sagged if the change says so.
+    /// Before the change, with its sag.
     pub before: Outlook,
     /// After the change.
     pub after: Outlook,
     /// After minus before, figure by figure.
     pub difference: Outlook,
-    /// How much the steering axis turns in the frame, degrees, slacker positive.
+    /// The turn of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: Option<Estimate>,
-    /// How much the frame turns on its wheels, degrees, nose up positive.
+    /// The turn of the frame on its wheels, degrees, nose up positive.
     pub pitch_deg: Option<Estimate>,
 }
 
-/// The turning part of an uncertain change.
+/// The kit of an uncertain change.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum UncertainKit {
     /// A kit's bearing planes and offsets, mm, signed as in [`Offsets`].

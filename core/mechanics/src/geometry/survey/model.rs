@@ -1,12 +1,12 @@
-//! What each reading says about the eleven numbers of a bicycle.
+//! Readings as functions of the eleven numbers of a bicycle.
 
 use super::Statement;
+use crate::geometry::Bicycle;
 use crate::geometry::bicycle::{DEEPEST, FLATTEST, SHORTEST};
 use crate::geometry::error::LONGEST;
-use crate::geometry::{Bicycle, kernel};
 use steerwright_metrology::quantity::Quantity;
 
-/// How many numbers fix a side view.
+/// How many numbers determine a side view.
 pub(super) const UNKNOWNS: usize = 11;
 
 /// The quantity that states each unknown directly, in the order of [`pack`].
@@ -24,12 +24,12 @@ pub(super) const DIRECT: [Quantity; UNKNOWNS] = [
     Quantity::SeatAngle,
 ];
 
-/// How much bikes differ in each unknown, roughly, mm and degrees: it makes the unknowns comparable, and does
-/// not enter any result that the readings determine.
+/// The approximate spread between bikes in each unknown, mm and degrees. It scales the unknowns, and does not enter a result
+/// that the readings determine.
 pub(super) const SPREAD: [f64; UNKNOWNS] = [50.0, 2.0, 40.0, 5.0, 5.0, 20.0, 15.0, 15.0, 15.0, 15.0, 2.0];
 
-/// Two unlike bicycles to start from. A result that the readings determine is the same from both; one that is
-/// not would carry the start with it, and is withheld.
+/// Two different bicycles to start from. A result that the readings determine is the same from both; one that depends on the
+/// start is withheld.
 pub(super) const STARTS: [Bicycle; 2] = [
     Bicycle {
         wheelbase: 1220.0,
@@ -104,7 +104,7 @@ pub(super) fn unpack(x: &[f64; UNKNOWNS]) -> Bicycle {
     }
 }
 
-/// True if a reading of `what` says something about the side view.
+/// True if `what` is a quantity of the side view.
 pub(super) fn bears(what: Quantity) -> bool {
     DIRECT.contains(&what)
         || matches!(
@@ -113,9 +113,9 @@ pub(super) fn bears(what: Quantity) -> bool {
         )
 }
 
-/// What a bicycle would read for each of the statements, mm and degrees; NaN outside the domain.
+/// The value of each statement for a bicycle, mm and degrees; NaN outside the domain.
 pub(super) fn readings(statements: &[Statement], bicycle: &Bicycle) -> Vec<f64> {
-    let view = kernel::stand(*bicycle);
+    let Ok(view) = bicycle.side_view() else { return vec![f64::NAN; statements.len()] };
     statements
         .iter()
         .map(|statement| match statement.what {
@@ -139,7 +139,7 @@ pub(super) fn readings(statements: &[Statement], bicycle: &Bicycle) -> Vec<f64> 
         .collect()
 }
 
-/// A bicycle to start from: `nominal`, with what was stated directly put in where it leaves a bicycle.
+/// The start: `nominal` with the unknowns that were read directly, if that is a valid bicycle.
 pub(super) fn start(statements: &[Statement], nominal: &Bicycle) -> Bicycle {
     let mut x = pack(nominal);
     for statement in statements {
@@ -155,7 +155,7 @@ pub(super) fn start(statements: &[Statement], nominal: &Bicycle) -> Bicycle {
     if stated.check().is_ok() { stated } else { *nominal }
 }
 
-/// True if the reading can be true of some bicycle.
+/// True if some bicycle can have the reading.
 pub(super) fn is_usable(statement: &Statement) -> bool {
     let value = statement.estimate.value;
     let range = match statement.what {

@@ -3,18 +3,17 @@
 use super::model::{DIRECT, SPREAD, UNKNOWNS, pack, unpack};
 use super::solve::{self, Fit};
 use super::{Comparison, Fits, Missing, Outlook, Survey, UncertainChange, UncertainKit};
-use crate::geometry::change::{Change, changed, compare as compare_exact};
+use crate::geometry::change::{Change, Changed, changed};
 use crate::geometry::{Bicycle, Figure, GeometryError};
 use crate::tilt::Offsets;
 use nalgebra::{DMatrix, DVector};
 use steerwright_metrology::quantity::{Estimate, Quantity, jacobian};
 
-/// A gradient's open part at most this share of it is rounding.
+/// An open part of a gradient of at most this share is rounding.
 const OPEN_SHARE: f64 = 1e-6;
-/// And so is one of this size, mm or degrees over the usual spread of bikes.
+/// And so is one of this size, mm or degrees over the spread between bikes.
 const OPEN_SIZE: f64 = 1e-7;
-/// A result whose u is more than this many times what bikes differ in anyway is not known: the readings that
-/// seem to fix it nearly contradict each other, and first order means nothing there.
+/// A result whose u is more than this many times the spread between bikes is not known: first order does not hold there.
 const UNKNOWN: f64 = 3.0;
 /// The step of a derivative by an input of a change, mm or degrees.
 const STEP: f64 = 0.05;
@@ -84,13 +83,15 @@ type Judged = Result<Estimate, Vec<Quantity>>;
 const RESULTS: usize = 3 * Figure::COUNT + 2;
 
 fn everything(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
-    let (before, after) = compare_exact(*bicycle, change);
-    let (old, new) = (before.view.figures(), after.view.figures());
+    let Ok(Changed { before, after, tilt_deg, pitch_deg }) = changed(bicycle, change) else {
+        return vec![f64::NAN; RESULTS];
+    };
+    let (old, new) = (before.figures(), after.figures());
     let mut row = Vec::with_capacity(RESULTS);
     row.extend(old);
     row.extend(new);
     row.extend(new.iter().zip(old).map(|(new, old)| new - old));
-    row.extend([after.tilt, after.pitch - before.pitch]);
+    row.extend([tilt_deg, pitch_deg]);
     row
 }
 
@@ -137,7 +138,7 @@ fn judge(row: usize, fits: &Fits, expansions: &[Expansion; 2], birge: f64, open:
     let [value, again] = values;
     let [gradient, _] = &gradients;
     let of_bike = gradient.dot(&(&fits.best.covariance * gradient)).max(0.0).sqrt();
-    // If it is more than that, so is the u of some unknown that it rests on, and that one is named below.
+    // If it is more than that, so is the u of an unknown that it depends on, which is named below.
     let of_all_bikes = gradient.lp_norm(1);
     if closed && agree(value, again) && of_bike <= UNKNOWN * of_all_bikes + OPEN_SIZE {
         let of_change = best.own.row(row).norm();
@@ -188,7 +189,7 @@ pub(super) fn judged(
     };
     let values: Vec<f64> = inputs.iter().map(|(estimate, _)| estimate.value).collect();
     let bicycle = &fits.best.bicycle;
-    // The one place that says what is wrong with a change; everything below only ever turns NaN.
+    // Names what is wrong with a change; below, results are NaN.
     changed(bicycle, &exact(&inputs, &values, tilt.map(|tilt| tilt.value), bicycle))?;
     let expansions = [&fits.best, &fits.other].map(|fit| expand(fit, &inputs, tilt, results));
     let birge = survey.birge_ratio();

@@ -1,68 +1,52 @@
-//! Which reading is wrong when the readings do not agree.
+//! Finds the wrong reading when the readings do not agree.
 
 use super::solve::{self, Fit};
 use super::{Residual, Statement, model};
-use statrs::function::gamma::checked_gamma_ur;
-use steerwright_metrology::conformity::normal_tail;
+use steerwright_metrology::conformity::{chi_square_tail, normal_tail};
 use steerwright_metrology::quantity::Quantity;
 
-/// Readings agree at least this probably, all together and each by itself, or one of them is looked for.
+/// Below this probability, of chi-square or of the largest residual, a wrong reading is searched for.
 const IMPROBABLE: f64 = 0.01;
-/// A wrong reading stands out by at least this many standard deviations.
+/// The normalised residual of a wrong reading is at least this.
 const STANDS_OUT: f64 = 3.0;
-/// Two readings whose removal leaves chi-squares closer than this cannot be told apart: the other is then
-/// over a seventh (exp(-2)) as likely to be the wrong one.
+/// Two readings whose removal leaves chi-squares closer than this cannot be distinguished: the likelihood ratio is over
+/// `exp(-4/2) = 1/7`.
 const CLOSE: f64 = 4.0;
-/// A residual that keeps less than this of the reading's own scatter is rounding, not a check.
+/// A residual with less redundancy than this is rounding, not a check.
 const CHECKED: f64 = 1e-6;
-
-/// Chi-square's upper tail.
-pub(super) fn probability(chi_square: f64, degrees_of_freedom: usize) -> Option<f64> {
-    if degrees_of_freedom == 0 {
-        return None;
-    }
-    checked_gamma_ur(degrees_of_freedom as f64 / 2.0, chi_square.max(f64::MIN_POSITIVE) / 2.0).ok()
-}
 
 pub(super) fn residuals(statements: &[Statement], fit: &Fit) -> Vec<Residual> {
     let fitted = model::readings(statements, &fit.bicycle);
     statements
         .iter()
         .zip(fitted)
-        .zip(normalised(fit))
+        .zip(fit.solution.normalised(CHECKED))
         .map(|((stated, fitted), normalised)| Residual { stated: *stated, fitted, normalised })
         .collect()
 }
 
-/// True if chi-square or the largest of the normalised residuals is too large for chance. The largest is
-/// judged by itself as well since among many good readings one gross error hides in chi-square; its
-/// probability is Bonferroni's bound over all checked readings.
-fn disagree(statements: &[Statement], fit: &Fit) -> bool {
-    let degrees = statements.len().saturating_sub(fit.rank());
-    if probability(fit.chi_square, degrees).is_some_and(|p| p < IMPROBABLE) {
+/// True if chi-square or the largest normalised residual is improbable. One gross error among many good readings hardly
+/// shows in chi-square; the probability of the largest residual is bounded by Bonferroni's inequality over all checked
+/// readings.
+fn disagree(fit: &Fit) -> bool {
+    let probability = chi_square_tail(fit.chi_square(), fit.solution.degrees_of_freedom());
+    if probability.is_some_and(|p| p < IMPROBABLE) {
         return true;
     }
-    let checked = normalised(fit).flatten();
+    let checked = fit.solution.normalised(CHECKED).into_iter().flatten();
     let (count, largest) =
         checked.fold((0.0, 0.0f64), |(count, largest), n| (count + 1.0, largest.max(n.abs())));
     count * 2.0 * normal_tail(largest) < IMPROBABLE && count > 0.0
-}
-
-fn normalised(fit: &Fit) -> impl Iterator<Item = Option<f64>> {
-    fit.weighted_residuals
-        .iter()
-        .zip(&fit.redundancy)
-        .map(|(residual, redundancy)| (*redundancy > CHECKED).then(|| residual / redundancy.sqrt()))
 }
 
 fn removed(statements: &[Statement], which: usize) -> Vec<Statement> {
     statements.iter().enumerate().filter(|(i, _)| *i != which).map(|(_, s)| *s).collect()
 }
 
-/// The readings whose removal alone makes the rest agree, likeliest first; empty if all agree or if more than
-/// one reading is wrong.
+/// The readings whose removal makes the rest agree, the likeliest first. Empty if all agree, or if more than one reading is
+/// wrong.
 pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residual]) -> Vec<Quantity> {
-    if !disagree(statements, fit) {
+    if !disagree(fit) {
         return Vec::new();
     }
     let mut mended: Vec<(Quantity, f64)> = residuals
@@ -73,7 +57,7 @@ pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residua
             // Fitted again: a gross error moves the point at which the readings were taken as linear.
             let others = removed(statements, i);
             let rest = solve::fit(&others, &fit.bicycle)?;
-            (!disagree(&others, &rest)).then_some((residual.stated.what, rest.chi_square))
+            (!disagree(&rest)).then_some((residual.stated.what, rest.chi_square()))
         })
         .collect();
     mended.sort_by(|a, b| a.1.total_cmp(&b.1));
@@ -87,7 +71,7 @@ pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residua
     names
 }
 
-/// The readings each of which keeps the others from being fitted at all.
+/// The readings without which the fit converges and the rest agree.
 pub(super) fn obstacles(statements: &[Statement]) -> Vec<Quantity> {
     let mut names: Vec<Quantity> = Vec::new();
     for (i, statement) in statements.iter().enumerate() {
@@ -95,7 +79,7 @@ pub(super) fn obstacles(statements: &[Statement]) -> Vec<Quantity> {
         let agrees = model::STARTS
             .iter()
             .find_map(|start| solve::fit(&rest, start))
-            .is_some_and(|fit| !disagree(&rest, &fit));
+            .is_some_and(|fit| !disagree(&fit));
         if agrees && !names.contains(&statement.what) {
             names.push(statement.what);
         }

@@ -100,94 +100,26 @@ struct Moments {
     fourth: [f64; 5],
 }
 
-/// Sums are kept in so many parts, which a processor adds to at once.
-const LANES: usize = 4;
-type Lanes = [f64; LANES];
-
 impl Moments {
     fn of(points: &[Pixel]) -> Self {
-        pulp::Arch::new().dispatch(Sums { points })
+        let n = points.len() as f64;
+        let [mx, my] = points.iter().fold([0.0, 0.0], |[sx, sy], [x, y]| [sx + x / n, sy + y / n]);
+        let mut moments =
+            Self { middle: [mx, my], first: [0.0; 2], second: [0.0; 3], third: [0.0; 4], fourth: [0.0; 5] };
+        for [x, y] in points {
+            let (x, y) = (x - mx, y - my);
+            let [xx, xy, yy] = [x * x, x * y, y * y];
+            add(&mut moments.first, [x, y]);
+            add(&mut moments.second, [xx, xy, yy]);
+            add(&mut moments.third, [xx * x, xx * y, x * yy, yy * y]);
+            add(&mut moments.fourth, [xx * xx, xx * xy, xx * yy, xy * yy, yy * yy]);
+        }
+        moments
     }
 }
 
-struct Sums<'a> {
-    points: &'a [Pixel],
-}
-
-impl pulp::WithSimd for Sums<'_> {
-    type Output = Moments;
-
-    // Inlined into a function compiled for the processor found; the sums are the same on every one.
-    #[inline(always)]
-    fn with_simd<S: pulp::Simd>(self, _: S) -> Moments {
-        let (fours, rest) = self.points.as_chunks::<LANES>();
-        let [mut x, mut y] = [[0.0; LANES]; 2];
-        for four in fours {
-            x = add(x, four.map(|[x, _]| x));
-            y = add(y, four.map(|[_, y]| y));
-        }
-        let n = self.points.len() as f64;
-        let [rest_x, rest_y] = rest.iter().fold([0.0, 0.0], |[sx, sy], [x, y]| [sx + x, sy + y]);
-        let middle = [(total(x) + rest_x) / n, (total(y) + rest_y) / n];
-        let mut sums = [[0.0; LANES]; 14];
-        for four in fours {
-            take(&mut sums, middle, four, [1.0; LANES]);
-        }
-        // What is left over, filled up with points that do not count.
-        let mut last = [middle; LANES];
-        let mut counts = [0.0; LANES];
-        for ((to, count), point) in last.iter_mut().zip(&mut counts).zip(rest) {
-            (*to, *count) = (*point, 1.0);
-        }
-        take(&mut sums, middle, &last, counts);
-        let [x, y, xx, xy, yy, xxx, xxy, xyy, yyy, xxxx, xxxy, xxyy, xyyy, yyyy] = sums.map(total);
-        Moments {
-            middle,
-            first: [x, y],
-            second: [xx, xy, yy],
-            third: [xxx, xxy, xyy, yyy],
-            fourth: [xxxx, xxxy, xxyy, xyyy, yyyy],
-        }
+fn add<const COUNT: usize>(sums: &mut [f64; COUNT], terms: [f64; COUNT]) {
+    for (sum, term) in sums.iter_mut().zip(terms) {
+        *sum += term;
     }
-}
-
-#[inline(always)]
-fn take(sums: &mut [Lanes; 14], [mx, my]: Pixel, points: &[Pixel; LANES], counts: Lanes) {
-    let x = times(points.map(|[x, _]| x - mx), counts);
-    let y = times(points.map(|[_, y]| y - my), counts);
-    let [xx, xy, yy] = [times(x, x), times(x, y), times(y, y)];
-    let more = [
-        x,
-        y,
-        xx,
-        xy,
-        yy,
-        times(xx, x),
-        times(xx, y),
-        times(yy, x),
-        times(yy, y),
-        times(xx, xx),
-        times(xx, xy),
-        times(xx, yy),
-        times(xy, yy),
-        times(yy, yy),
-    ];
-    for (sum, more) in sums.iter_mut().zip(more) {
-        *sum = add(*sum, more);
-    }
-}
-
-#[inline(always)]
-fn add([a, b, c, d]: Lanes, [e, f, g, h]: Lanes) -> Lanes {
-    [a + e, b + f, c + g, d + h]
-}
-
-#[inline(always)]
-fn times([a, b, c, d]: Lanes, [e, f, g, h]: Lanes) -> Lanes {
-    [a * e, b * f, c * g, d * h]
-}
-
-#[inline(always)]
-fn total([a, b, c, d]: Lanes) -> f64 {
-    (a + b) + (c + d)
 }

@@ -1,8 +1,11 @@
 //! The fit by distances.
 
-use super::super::least_squares::minimise;
 use super::super::marks::Pixel;
 use super::{Ellipse, foot};
+use steerwright_metrology::least_squares::{Settings, Unknown, minimise};
+
+const SEARCH: Settings =
+    Settings { difference: 1e-3, damping: 1e-4, max_step: f64::INFINITY, min_gain: None };
 
 impl Ellipse {
     /// The ellipse near this one with the least sum of squared distances to the points. `None` where the steps do not
@@ -10,19 +13,18 @@ impl Ellipse {
     pub fn nearest(&self, points: &[Pixel]) -> Option<Self> {
         let [x, y] = self.centre;
         let start = [x, y, self.major, self.minor, self.turn_deg.to_radians()];
-        let size = self.minor.max(0.01 * self.major);
-        let scales = [0.1 * size, 0.1 * size, 0.1 * size, 0.1 * size, 0.1];
-        let found = minimise(
-            &start,
-            &scales,
-            0.0,
-            |_| Some(()),
-            |x, ()| {
-                let ellipse = unpacked(x)?;
-                Some(points.iter().map(|point| distance(&ellipse, *point)).collect())
-            },
-        )?;
-        unpacked(&found.x)
+        let size = 0.1 * self.minor.max(0.01 * self.major);
+        let scales = [size, size, size, size, 0.1];
+        let unknowns: Vec<Unknown> = start
+            .into_iter()
+            .zip(scales)
+            .map(|(start, scale)| Unknown { start, scale, prior: None })
+            .collect();
+        let found = minimise(&unknowns, &SEARCH, |x| {
+            let ellipse = unpacked(x)?;
+            Some(points.iter().map(|point| distance(&ellipse, *point)).collect())
+        })?;
+        unpacked(&found.values)
     }
 
     /// Root mean square of the points' distances; 0 without points.
