@@ -8,7 +8,6 @@
 //! Lengths are in millimetres and angles in degrees at every public boundary.
 //!
 //! The crates below hold all of it; this one joins what a screen needs of several of them.
-#![forbid(unsafe_code)]
 
 pub mod report;
 

@@ -4,7 +4,6 @@
 //! then made from the tree by a deserialiser that notes a problem and carries on (`reader`), so that one pass
 //! finds every unknown field, wrong word and missing number. The module of each format adds the checks that need
 //! knowledge of bikes or kits.
-#![forbid(unsafe_code)]
 
 mod checks;
 mod csv_problem;

@@ -14,7 +14,6 @@
 //! [`Session`] holds the readings; one least squares fit ([`Session::level`]) weighs all of it against what is known
 //! beforehand of phones, floors and hands, so that whatever was not cancelled stays in the uncertainty. [`change`] fits
 //! two sessions of one bike at once: what both share cancels. [`Guide`] leads through a session step by step.
-#![forbid(unsafe_code)]
 
 mod change;
 mod guide;

@@ -1,5 +1,4 @@
 //! The front end of a bicycle: its seats, its side view, and what a tilted steerer does to both.
-#![forbid(unsafe_code)]
 
 pub mod clearance;
 pub mod geometry;

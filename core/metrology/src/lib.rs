@@ -1,5 +1,4 @@
 //! Measured quantities: what was measured, in which unit, with what, how sure it is, and what follows for a limit.
-#![forbid(unsafe_code)]
 
 pub mod conformity;
 pub mod ids;

@@ -7,7 +7,6 @@
 //!
 //! A file is hostile until read: its kind is told from its bytes, its size and the work it asks for are compared
 //! with [`Limits`] before anything large is allocated, and what cannot be read is a [`PhotoError`] in plain words.
-#![forbid(unsafe_code)]
 
 mod built_in;
 mod container;
