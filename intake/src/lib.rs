@@ -6,7 +6,6 @@
 //! report of its own, and takes the answer; the sender receives the answer when it asks next.
 //!
 //! Any number of processes may share one PostgreSQL and one bucket: only rate limits and cached reports are in memory.
-#![forbid(unsafe_code)]
 
 mod api;
 pub mod args;

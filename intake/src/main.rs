@@ -1,5 +1,4 @@
 //! The command `steerwright-intake`.
-#![forbid(unsafe_code)]
 
 use clap::Parser;
 use std::io::Write;

@@ -52,6 +52,20 @@ impl Shelf {
         self.try_open().expect("the book opens").0
     }
 
+    /// The paths of the book's backups, the oldest first.
+    pub fn backups(&self) -> Vec<PathBuf> {
+        let names = self.names().into_iter().filter(|name| name.starts_with("book.steerbook.backup-"));
+        names.map(|name| self.folder().join(name)).collect()
+    }
+
+    /// Removes the book's backups.
+    #[expect(clippy::expect_used, reason = "used by tests only")]
+    pub fn remove_backups(&self) {
+        for path in self.backups() {
+            std::fs::remove_file(path).expect("removed");
+        }
+    }
+
     /// The names in the folder, sorted.
     pub fn names(&self) -> Vec<String> {
         let entries = std::fs::read_dir(self.folder()).into_iter().flatten().flatten();

@@ -1,4 +1,3 @@
 //! What the workshop's programs share: the delivery of order requests over a real network.
-#![forbid(unsafe_code)]
 
 pub mod delivery;

@@ -1,5 +1,4 @@
 //! The `steerwright` command: the workshop's way to the core, in a terminal.
-#![forbid(unsafe_code)]
 
 mod args;
 mod book;

@@ -1,5 +1,4 @@
 //! Writes the Kotlin, Swift and Python sides of the bindings; see `bindings/generate.sh`.
-#![forbid(unsafe_code)]
 
 fn main() {
     uniffi::uniffi_bindgen_main();

@@ -4,7 +4,6 @@
 //! where to put the tool for a measurement. They take plain numbers and give a [`Drawing`], which any shell can
 //! draw; [`Drawing::to_svg`] draws it for a page or for paper. Nothing here decides what fits: a picture shows its
 //! input.
-#![forbid(unsafe_code)]
 
 mod error;
 mod label;

@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::sort_key::{LAST, sort_key};
-use super::stored::Json;
+use super::stored::JsonText;
 use super::text::{self, Lines};
 use super::{BikeId, BookError, Timestamp, Work, log};
 use crate::error::Missing as _;
@@ -18,15 +18,15 @@ pub(super) const MOST_TAGS: usize = 50;
 pub struct BikeRecord {
     /// Its name in the book.
     pub id: BikeId,
-    /// What is known of it now, as a bike file would say it: the readings that hold.
+    /// What is known of it now, as a bike file has it: with the readings that hold.
     pub bike: Bike,
-    /// Words the user sorts bikes by, in alphabetical order.
+    /// Tags of the user, in alphabetical order.
     pub tags: Vec<String>,
     /// Anything worth remembering; lines.
     pub notes: String,
     /// When it was added.
     pub created_at: Timestamp,
-    /// When anything of it last changed.
+    /// When it last changed in any way.
     pub touched_at: Timestamp,
     /// When it was put in the archive, if it is there.
     pub archived_at: Option<Timestamp>,
@@ -47,7 +47,7 @@ pub struct BikeEdit {
     pub tags: Option<Vec<String>>,
 }
 
-/// The row's number of a bike.
+/// The row key of a bike.
 pub(super) fn key_of(conn: &Connection, id: BikeId) -> Result<i64, Inner> {
     let key = conn
         .prepare_cached("SELECT key FROM bikes WHERE id = ?1")?
@@ -56,7 +56,7 @@ pub(super) fn key_of(conn: &Connection, id: BikeId) -> Result<i64, Inner> {
     key.ok_or_else(|| id.missing())
 }
 
-/// Notes that something of a bike changed.
+/// Sets the time when a bike last changed.
 pub(super) fn touch(work: &Work<'_>, key: i64) -> Result<(), Inner> {
     work.tx()
         .prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
@@ -64,14 +64,14 @@ pub(super) fn touch(work: &Work<'_>, key: i64) -> Result<(), Inner> {
     Ok(())
 }
 
-/// A bike without its readings, and its row's number.
+/// A bike without its readings, and its row key.
 pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord), Inner> {
     let row = conn
         .prepare_cached(
             "SELECT key, name, owner, observed, notes, created_at, touched_at, archived_at FROM bikes WHERE id = ?1",
         )?
         .query_row([id], |row| {
-            let Json(observed) = row.get(3)?;
+            let JsonText(observed) = row.get(3)?;
             let bike = Bike {
                 schema: BikeSchema::V1,
                 name: row.get(1)?,
@@ -120,7 +120,7 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
             id,
             bike.name,
             bike.owner,
-            Json(&bike.observed),
+            JsonText(&bike.observed),
             sort_key(&bike.name),
             owner_sort(bike.owner.as_deref()),
             work.now()
@@ -134,7 +134,7 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
 
 fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     let (key, before) = record(work.tx(), id)?;
-    // What is not edited stays to the letter, also where a bike file had space around it.
+    // What is not edited stays unchanged, also white space around a text from a bike file.
     let name = match &edit.name {
         Some(name) => text::needed("the bike's name", name, text::NAME, Lines::One)?,
         None => &before.bike.name,
@@ -170,7 +170,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
             key,
             name,
             owner,
-            Json(observed),
+            JsonText(observed),
             notes,
             sort_key(name),
             owner_sort(owner),
@@ -178,7 +178,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
         ])?;
     let gone = before.tags.iter().filter(|tag| !tags.contains(tag));
     for tag in gone {
-        // Byte by byte: a tag that only changes its case goes and comes back.
+        // Compared byte by byte: a tag that only changes its case is replaced.
         work.tx()
             .prepare_cached("DELETE FROM bike_tags WHERE bike = ?1 AND tag = ?2 COLLATE BINARY")?
             .execute(params![key, tag])?;
@@ -191,7 +191,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Tags without space around them, each once whatever its case, in the order the book gives them back.
+/// Tags without white space around them, unique in any case, in the order in which they are stored.
 pub(super) fn tidy(tags: &[String]) -> Result<Vec<String>, Inner> {
     let mut tidy: Vec<String> = Vec::new();
     for tag in tags {
@@ -244,7 +244,7 @@ impl Work<'_> {
         self.step(|work| edit(work, id, change))
     }
 
-    /// Puts a bike in the archive: out of the list, with all that is known of it.
+    /// Archives a bike: it leaves the list and keeps its data.
     ///
     /// # Errors
     /// No such bike, or it is there already.

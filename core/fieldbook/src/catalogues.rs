@@ -1,8 +1,8 @@
-//! Makers' catalogues: imported, checked, kept number by number, the newest used.
+//! Makers' catalogues: every number that was imported is kept, the newest is used.
 
 use super::error::Inner;
 use super::signature::{self, PublicKey, SignatureStatus};
-use super::stored::Word;
+use super::stored::EnumText;
 use super::text::{self, Lines};
 use super::{BookError, Reader, Timestamp, Work};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -10,12 +10,12 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 use steerwright_fit::catalogue::Catalogue;
 
-/// A catalogue file on its way in.
+/// A catalogue file to import.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Incoming<'f> {
     /// The file, byte for byte.
     pub bytes: &'f [u8],
-    /// What messages call it.
+    /// Its name in messages.
     pub file: &'f str,
     /// The maker's detached Ed25519 signature over those bytes, in hexadecimal digits or base64.
     pub signature: Option<&'f str>,
@@ -23,14 +23,14 @@ pub struct Incoming<'f> {
     pub allow_older: bool,
 }
 
-/// What an import did.
+/// The result of an import.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Imported {
     /// Whose catalogue it is.
     pub maker: String,
     /// Its number.
     pub number: u32,
-    /// How it stands to the maker's key.
+    /// The status of its signature.
     pub signature_status: SignatureStatus,
     /// False if the very same file was there already.
     pub new: bool,
@@ -47,7 +47,7 @@ pub struct CatalogueRow {
     pub issued: String,
     /// How many kits it has.
     pub kits: u32,
-    /// How it stands to the maker's key.
+    /// The status of its signature.
     pub signature_status: SignatureStatus,
     /// When it came in.
     pub imported_at: Timestamp,
@@ -66,12 +66,8 @@ pub struct MakerRow {
     pub catalogues: Vec<CatalogueRow>,
 }
 
-/// How bytes stand to a key.
-fn signature_status(
-    bytes: &[u8],
-    signature: Option<&[u8; 64]>,
-    pinned: Option<&PublicKey>,
-) -> SignatureStatus {
+/// The signature status of a file.
+fn signature_status(bytes: &[u8], signature: Option<&[u8; 64]>, pinned: Option<&PublicKey>) -> SignatureStatus {
     match (signature, pinned) {
         (None, None) => SignatureStatus::Unsigned,
         (None, Some(_)) => SignatureStatus::UnsignedThoughPinned,
@@ -109,7 +105,7 @@ fn maker_or_new(conn: &Connection, name: &str) -> Result<Maker, Inner> {
     Ok(Maker { key: conn.last_insert_rowid(), pinned: None, in_use: None })
 }
 
-/// What is kept under a number.
+/// The catalogue stored under a number.
 struct Kept {
     key: i64,
     sha256: [u8; 32],
@@ -128,6 +124,7 @@ fn kept(conn: &Connection, maker: i64, number: u32) -> Result<Option<Kept>, Inne
 
 fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inner> {
     let catalogue = Catalogue::from_json(incoming.bytes, incoming.file)?;
+    work.back_up_before_import(catalogue.kits.len())?;
     let signature = incoming.signature.map(signature::signature).transpose()?;
     let (name, number) = (&catalogue.maker, catalogue.number);
     let maker = maker_or_new(work.tx(), name)?;
@@ -162,7 +159,7 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
             .with("used", used));
     }
     let new = there.is_none();
-    // The same file without its signature takes nothing away from what is known of it.
+    // The same file without a signature does not replace the signature that is stored.
     let (signature, signature_status) = match there.as_ref().and_then(|there| there.signature) {
         Some(before) if signature.is_none() => {
             let again = self::signature_status(incoming.bytes, Some(&before), maker.pinned.as_ref());
@@ -256,7 +253,7 @@ fn makers(conn: &Connection) -> Result<Vec<MakerRow>, Inner> {
         }
         let number: Option<u32> = row.get(2)?;
         if let (Some(number), Some(maker)) = (number, makers.last_mut()) {
-            let Word(signature_status) = row.get(5)?;
+            let EnumText(signature_status) = row.get(5)?;
             maker.catalogues.push(CatalogueRow {
                 number,
                 issued: row.get(3)?,

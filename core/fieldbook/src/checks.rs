@@ -1,7 +1,7 @@
-//! Checks worth keeping, and what became of the kit that was chosen.
+//! Kept checks, and when their kits went in and came out.
 
 use super::error::Inner;
-use super::stored::Json;
+use super::stored::JsonText;
 use super::text::{self, Lines};
 use super::{BikeId, BookError, CheckId, Comparison, Logged, Timestamp, Work, bikes};
 use crate::error::Missing as _;
@@ -15,7 +15,7 @@ use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
 /// A check to keep: the bike as it was judged, the answer, and the kit that was chosen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Checked<'c> {
-    /// The very bike that was judged; it is frozen with the check.
+    /// The bike that was judged; a copy is stored with the check.
     pub bike: &'c Bike,
     /// The answer.
     pub report: &'c Report,
@@ -47,7 +47,7 @@ pub struct KeptCheck {
     pub engine: String,
     /// The kit that was chosen.
     pub sku: Option<String>,
-    /// The head angle foreseen with it, degrees.
+    /// The head angle predicted with it, degrees.
     pub predicted: Option<Estimate>,
     /// Anything worth remembering.
     pub note: String,
@@ -55,12 +55,12 @@ pub struct KeptCheck {
     pub fitted_at: Option<Timestamp>,
     /// When it came out again.
     pub removed_at: Option<Timestamp>,
-    /// The head angle measured since against the one foreseen, once both are there.
+    /// The head angle measured since compared with the predicted one, once both are there.
     #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub comparison: Option<Comparison>,
-    /// The bike as it was judged (`steerwright.bike/1`), byte for byte as it was kept.
+    /// The bike as it was judged (`steerwright.bike/1`), byte for byte as it was stored.
     pub bike_json: String,
-    /// The answer (`steerwright.report/1`), byte for byte as it was kept: a later program may have changed the format.
+    /// The answer (`steerwright.report/1`), byte for byte as it was stored: a later program may have changed the format.
     pub report_json: String,
 }
 
@@ -131,10 +131,10 @@ fn installed(check: CheckId, log: &[Logged], instruments: &Instruments) -> Optio
     Findings::new(&bike, instruments).get(Quantity::HeadAngle)
 }
 
-/// The head angle foreseen with a kit: the report's, with the uncertainty of the bike's own angle and of the change.
+/// The head angle predicted with a kit: the report's, with the uncertainty of the bike's own angle and of the change.
 ///
-/// The two are added as independent. Their errors are not quite: an angle read wrong by 1 degree moves the change by
-/// about 0.01, which alters u by a hundredth of itself.
+/// The two are added as independent. Their errors nearly are: an error of 1 degree in the angle changes the change by about
+/// 0.01 degrees, and u by 1 %.
 fn predicted(checked: &Checked<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
     let kit = checked.report.kits.iter().find(|kit| kit.sku == sku);
     let kit = kit.ok_or_else(|| {
@@ -171,8 +171,8 @@ fn keep(work: &mut Work<'_>, bike: BikeId, checked: &Checked<'_>) -> Result<Chec
             checked.sku,
             predicted.map(|it| it.value),
             predicted.map(|it| it.u),
-            Json(checked.bike),
-            Json(report),
+            JsonText(checked.bike),
+            JsonText(report),
             checked.note
         ])?;
     bikes::touch(work, key)?;
@@ -198,7 +198,7 @@ fn fit(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
     if fitted {
         return Err(Inner::rule("check.kit_is_in", "this check's kit is in the bike already"));
     }
-    // The kit before it had to come out.
+    // The previous kit had to come out.
     work.tx()
         .prepare_cached(
             "UPDATE checks SET removed_at = ?2 WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL",
@@ -230,8 +230,8 @@ impl Work<'_> {
         self.step(|work| keep(work, bike, checked))
     }
 
-    /// Notes that the chosen kit went in now, in place of any other. Readings written down from now on count as taken
-    /// with it; earlier ones of what a kit changes ([`changes_with_a_kit`](super::changes_with_a_kit)) hold no longer.
+    /// Records that the chosen kit went in now, in place of any other. Readings recorded from now on count as taken with
+    /// it; earlier ones of what a kit changes ([`changes_with_a_kit`](super::changes_with_a_kit)) hold no longer.
     ///
     /// # Errors
     /// No such check, no kit was chosen, or it is in already.
@@ -239,7 +239,7 @@ impl Work<'_> {
         self.step(|work| fit(work, check))
     }
 
-    /// Notes that the kit came out and the bike is as it was made.
+    /// Records that the kit came out and the bike is as it was made.
     ///
     /// # Errors
     /// No such check, or its kit is not in.

@@ -1,4 +1,4 @@
-//! Time and chance, handed in from outside.
+//! Time and random numbers from outside.
 
 use steerwright_metrology::timestamp::Timestamp;
 
@@ -9,6 +9,6 @@ pub trait Clock: Send {
     /// Now.
     fn now(&mut self) -> Timestamp;
 
-    /// Ten random bytes that nobody can foresee; ids are made of them.
+    /// Ten unpredictable random bytes; ids are made of them.
     fn random(&mut self) -> [u8; 10];
 }

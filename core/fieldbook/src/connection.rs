@@ -10,8 +10,7 @@ use std::time::Duration;
 const PATIENCE: Duration = Duration::from_secs(5);
 /// The write-ahead log is cut back to this many bytes after a checkpoint.
 const LOG_BYTES: i64 = 4 << 20;
-/// The page size of a new book. A save writes every page that it changes to the log, seven for a measurement, and a row
-/// is some hundred bytes: half of SQLite's own size is half as much to write and wait for.
+/// The page size of a new book.
 pub(super) const PAGE_BYTES: u16 = 2048;
 /// More statements than the book has.
 const STATEMENTS: usize = 128;
@@ -40,12 +39,7 @@ fn common(conn: &Connection) -> Result<(), Inner> {
 pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
     let flags =
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    // Every commit of this connection is synced, as the layer asks for. It only saves time: where there is none, SQLite
-    // writes page by page.
-    let conn = match steerwright_gather::register() {
-        Ok(layer) => Connection::open_with_flags_and_vfs(path, flags, layer)?,
-        Err(_) => Connection::open_with_flags(path, flags)?,
-    };
+    let conn = Connection::open_with_flags(path, flags)?;
     // SQLite makes do with reading where it could not open the file for writing, be it only this once.
     if conn.is_readonly(MAIN_DB)? {
         let error = std::io::Error::from(std::io::ErrorKind::PermissionDenied);
@@ -78,7 +72,7 @@ pub(super) fn reader(path: &Path) -> Result<Connection, Inner> {
     Ok(conn)
 }
 
-/// A connection that leaves the file and its write-ahead log byte for byte as they are.
+/// A connection that changes neither the file nor its write-ahead log.
 pub(super) fn onlooker(path: &Path) -> Result<Connection, Inner> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags)?;
@@ -86,7 +80,7 @@ pub(super) fn onlooker(path: &Path) -> Result<Connection, Inner> {
     Ok(conn)
 }
 
-/// A connection that makes a file nobody else knows of yet, and leaves no log beside it.
+/// A connection to a file that no other program uses yet; it leaves no log beside it.
 pub(super) fn scratch(path: &Path) -> Result<Connection, Inner> {
     let conn = Connection::open(path)?;
     common(&conn)?;

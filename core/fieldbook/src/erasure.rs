@@ -1,14 +1,15 @@
-//! Erasing for good: what was deleted must not lie about in the file either.
+//! Erasing for good: nothing of what was erased may be left in the files.
 //!
-//! SQLite leaves the bytes of a row that was changed in free parts of its pages and in the write-ahead log. The whole
-//! file is therefore written anew from the rows that are left (`VACUUM`, its scratch copy in memory) and the log cut
-//! off. That takes a moment and cannot be part of a transaction, so a row in `erasures` says that it is still to be
-//! done; a program killed in between does it when the book is opened next.
+//! SQLite leaves the bytes of a row that was changed in free parts of its pages and in the write-ahead log. So the whole
+//! file is rewritten from the rows that are left (`VACUUM`, its scratch copy in memory), the log is truncated and the
+//! backups are replaced by a new one. That cannot be part of a transaction, so a row in `erasures` says that it is still
+//! to be done. A program killed in between does it when the book is opened next.
 
 use super::error::Inner;
 use super::transact::Work;
-use super::{BookError, FieldBook, Reader};
+use super::{BookError, FieldBook, Timestamp, Reader, backup};
 use rusqlite::Connection;
+use std::path::Path;
 
 impl Work<'_> {
     /// Asks for the file to be rewritten once this transaction is on the disk.
@@ -24,9 +25,14 @@ fn asked(conn: &Connection) -> Result<bool, Inner> {
     Ok(conn.prepare_cached("SELECT EXISTS (SELECT 1 FROM erasures)")?.query_row([], |row| row.get(0))?)
 }
 
-/// Rewrites the file if that is asked for. Whether it is done: while another program has the book open and reads just
-/// then, its log cannot be cut off, and a later call has to do it.
-pub(super) fn rewrite(conn: &Connection) -> Result<bool, Inner> {
+/// Rewrites the file if that is asked for. Whether it is done: while another program reads or writes, the log cannot be
+/// truncated, and a later call has to do it. `reader` is another connection to the same book.
+pub(super) fn rewrite(
+    conn: &mut Connection,
+    reader: &Connection,
+    path: &Path,
+    now: Timestamp,
+) -> Result<bool, Inner> {
     if !asked(conn)? {
         return Ok(true);
     }
@@ -44,8 +50,10 @@ pub(super) fn rewrite(conn: &Connection) -> Result<bool, Inner> {
     if cut(conn)? {
         return Ok(false);
     }
-    conn.execute("DELETE FROM erasures", [])?;
-    Ok(true)
+    backup::replace_all(conn, reader, path, now, |tx| {
+        tx.execute("DELETE FROM erasures", [])?;
+        Ok(())
+    })
 }
 
 impl FieldBook {
@@ -54,7 +62,8 @@ impl FieldBook {
     /// # Errors
     /// Those of writing.
     pub fn finish_erasing(&mut self) -> Result<bool, BookError> {
-        self.rewrite_if_asked()
+        let now = self.now();
+        self.rewrite_if_asked(now)
     }
 }
 

@@ -1,4 +1,4 @@
-//! What can go wrong: an inner enum that keeps every cause, and the public one a shell acts on.
+//! Errors: an internal enum that keeps every cause, and the public one that a shell acts on.
 
 use super::{BundleProblem, CsvErrors};
 use rusqlite::ErrorCode;
@@ -55,7 +55,7 @@ pub enum BookError {
         /// Where it lies.
         path: PathBuf,
     },
-    /// The book is damaged. Opening it again saves what can be read.
+    /// The book is damaged. Opening it again recovers it.
     #[error("the field book is damaged ({details}); close it and open it again to save what can be read")]
     Corrupt {
         /// What was found.
@@ -75,18 +75,18 @@ pub enum BookError {
         /// The system's own words.
         details: String,
     },
-    /// Whoever watched the work ended it; nothing was changed.
+    /// The work was cancelled; nothing was changed.
     #[error("stopped; nothing was changed")]
     Cancelled,
     /// A mistake in this program; nothing was changed.
     #[error("this should not have happened, and nothing was changed: {details}")]
     Internal {
-        /// For whoever mends it.
+        /// For whoever fixes it.
         details: String,
     },
 }
 
-/// Everything that can go wrong inside.
+/// Every error inside the crate.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Inner {
     #[error("no {what} {name}")]
@@ -101,23 +101,23 @@ pub(crate) enum Inner {
     NotABook { path: PathBuf },
     #[error("{0}")]
     Sqlite(#[from] rusqlite::Error),
-    /// A stored value that the program did not write like that.
+    /// A stored value that the program cannot have written.
     #[error("{0}")]
     Stored(String),
     #[error("{doing}: {error}")]
     Io { doing: String, error: std::io::Error },
-    /// An error from a caller's closure on its way out.
+    /// An error from a caller's closure, passed through.
     #[error("{0}")]
     Caller(BookError),
 }
 
 impl Inner {
-    /// By a rule with a name that stays when its words change.
+    /// A refusal by a rule, whose name stays when its text changes.
     pub(crate) fn rule(rule: &'static str, reason: impl Into<String>) -> Self {
         Self::Refused(Sentence::new(rule, reason))
     }
 
-    /// The same with something the sentence holds.
+    /// The same with a parameter of the sentence.
     pub(crate) fn with(self, name: &'static str, held: impl Into<SentenceParam>) -> Self {
         match self {
             Self::Refused(said) => Self::Refused(said.with(name, held)),
@@ -139,9 +139,9 @@ impl Inner {
         }
     }
 
-    /// Whether SQLite made no sense of a statement. Those of the program are right, so that a word of the file's own
-    /// tables, which are kept as text, may be wrong. What a step of a transaction was told no longer says why it should not
-    /// have happened, so that all such may be.
+    /// Whether SQLite could not parse a statement. The program's own statements are valid, so a definition of the file's
+    /// tables, which is stored as text, may be damaged. An internal error of a transaction's step has lost its cause, so
+    /// every such error counts.
     pub(super) fn is_senseless(&self) -> bool {
         use rusqlite::{Error as E, ffi};
         match self {
@@ -215,7 +215,7 @@ fn sqlite(error: &rusqlite::Error) -> BookError {
     }
 }
 
-/// There is no row of this id.
+/// An id of which there is no row.
 pub(crate) trait Missing: Id {
     /// The error that says so.
     fn missing(&self) -> Inner {

@@ -1,7 +1,7 @@
 //! Files of photos, named by their SHA-256 in the folder beside the book.
 //!
-//! A file is there before the row that names it, and both within one transaction: who holds the right to write may
-//! put files there or sweep, and nobody else does, so a sweep never meets a file that waits for its row.
+//! A file is written before the row that names it, both within one transaction. Only the holder of the write lock adds or
+//! removes files, so a file whose row is not written yet is never removed as an orphan.
 
 use super::Timestamp;
 use super::error::Inner;
@@ -15,7 +15,7 @@ use std::fs::{self, File};
 use std::io::{ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 
-/// Where the file of a hash lies.
+/// The path of the file of a hash.
 pub(crate) fn path(folder: &Path, hash: &[u8; 32]) -> PathBuf {
     folder.join(HEXLOWER.encode(hash))
 }
@@ -43,11 +43,11 @@ pub(crate) fn length(folder: &Path, hash: &[u8; 32]) -> Option<u64> {
     fs::metadata(path(folder, hash)).ok().filter(fs::Metadata::is_file).map(|about| about.len())
 }
 
-/// Files put there in a transaction that is not committed yet.
+/// Files written in a transaction that is not committed yet.
 pub(super) struct Put {
     folder: PathBuf,
     new: Vec<PathBuf>,
-    /// Some were there already: their names need not be on the disk yet, if the program that put them was killed.
+    /// Some were there already: their names may not be on the disk yet, if the program that wrote them was killed.
     known: bool,
 }
 
@@ -56,12 +56,12 @@ impl Put {
         Self { folder, new: Vec::new(), known: false }
     }
 
-    /// Where the files are put.
+    /// The folder of the files.
     pub(super) fn folder(&self) -> &Path {
         &self.folder
     }
 
-    /// Puts a file there under its hash, complete or not at all; one that is there and sound stays.
+    /// Writes a file under its hash, complete or not at all. A sound file that is there stays.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         let path = path(&self.folder, hash);
         if get(&self.folder, hash, bytes.len() as u64)?.is_some() {
@@ -80,7 +80,7 @@ impl Put {
         Ok(())
     }
 
-    /// Puts the names on the disk; to be called before the rows that name them commit.
+    /// Syncs the names to the disk. To be called before the rows that name them commit.
     pub(super) fn sync(&self) -> Result<(), Inner> {
         if self.new.is_empty() && !self.known {
             return Ok(());
@@ -90,22 +90,22 @@ impl Put {
         sync_folder(&self.folder)
     }
 
-    /// Takes the files away again; to be called while the transaction that failed is still open.
+    /// Removes the files again. To be called while the failed transaction is still open.
     pub(super) fn take_away(&self) {
         for path in &self.new {
-            // A file that no row names harms nobody: the next opening sweeps it.
+            // The next opening removes a file that no row names.
             let _ = fs::remove_file(path);
         }
     }
 }
 
-/// Writes a file under another name, puts it on the disk and gives it its own name; on failure nothing is left.
+/// Writes a file under a temporary name, syncs and renames it. On failure nothing is left.
 pub(super) fn replace<E: From<std::io::Error>>(
     path: &Path,
     write: impl FnOnce(&mut File) -> Result<(), E>,
 ) -> Result<(), E> {
     let mut name = path.as_os_str().to_owned();
-    // Two programs that write the same file at once must not write into each other's.
+    // Two programs that write the same file at once must not share the temporary file.
     name.push(format!(".{}.part", std::process::id()));
     let part = PathBuf::from(name);
     let result = File::options().read(true).write(true).create(true).truncate(true).open(&part);
@@ -121,8 +121,8 @@ pub(super) fn replace<E: From<std::io::Error>>(
     result
 }
 
-/// Every hash that a row names: photos that are there, those that undoing or redoing would bring back, and those of
-/// order requests that are still to be sent, removed from their bike or not.
+/// Every hash that a row names: of photos, of those that undoing or redoing would restore, and of those of order requests
+/// that are still to be sent, removed from their bike or not.
 fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
     let mut rows = conn.prepare(
         "WITH kept (sha256, original_kept, working, thumbnail) AS (
@@ -140,17 +140,17 @@ fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Takes away what no row names: files whose transaction was cut short, and of photos removed long ago.
+/// Removes files that no row names: those of interrupted transactions and of photos removed long ago.
 ///
-/// In a book that lost rows of photos to damage, files that no row names may be all that is left of them: they go
-/// into the folder `unclaimed` instead. If another program writes just now, the sweep is left to a later opening.
+/// In a book that lost rows of photos to damage such a file may be all that is left of a photo: it is moved to the folder
+/// `unclaimed`. If another program is writing, the removal is left to a later opening.
 pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Timestamp) -> Result<(), Inner> {
     let looking = || format!("looking through {}", folder.display());
     let entries = match fs::read_dir(folder) {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
         entries => entries.map_err(Inner::io(looking()))?,
     };
-    // What was there before the right to write was had is what may go.
+    // Only files that were there before the write lock was taken may be removed.
     let mut names = Vec::new();
     for entry in entries {
         let entry = entry.map_err(Inner::io(looking()))?;
@@ -198,6 +198,6 @@ pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Timestamp) -> Res
 fn set_aside(folder: &Path, path: &Path, name: &str, now: Timestamp) -> std::io::Result<()> {
     let aside = folder.join("unclaimed");
     fs::create_dir_all(&aside)?;
-    // With an ending, so that a person who opens the folder sees pictures.
+    // With an extension, so that a file manager shows the picture.
     fs::rename(path, aside.join(format!("{}-{name}.jpg", now.compact())))
 }

@@ -1,10 +1,9 @@
-//! What the user did last, and how to take it back.
+//! The undo journal.
 //!
-//! Beside each table whose changes can be undone lies one of the same columns, `undo_` before its name, filled by
-//! triggers: for every action the rows as they were before. Which rows it made is seen by a [`ChangeTracker`] and lies beside
-//! the action itself, so that writing down a measurement changes one page of the journal, not two. Undoing puts the rows back, in a transaction
-//! that is itself recorded in the same way, which is what redoing works from. All of it is in the database, so it
-//! outlives the program.
+//! Triggers record every change of the tables in [`UNDOABLE`]: the rows as they were before an action go into a table of
+//! the same columns, named `undo_` and the table; the keys of the rows that an action made go into `actions`. Undoing puts
+//! the rows back, in a transaction that is recorded in the same way, which is what redoing works from. The journal is in
+//! the database, so it survives the end of the program.
 
 use super::change_tracker::{ChangeTracker, Rows};
 use super::error::Inner;
@@ -27,13 +26,13 @@ pub(super) const UNDOABLE: &[&str] = &[
     "settings",
 ];
 
-/// A column that an undo does not put back, so that changing it alone leaves no row in the journal: a bike is touched by
-/// everything that is written about it, and being undone is one more touch.
+/// A column that undo does not restore, so changing it alone leaves no row in the journal: everything that is written
+/// about a bike touches it, and so does an undo.
 const NOT_KEPT: (&str, &str) = ("bikes", "touched_at");
 
-/// So many actions can be undone, at least.
+/// The least number of actions that can be undone.
 const KEPT: i64 = 100;
-/// Older ones go only at every so many actions: taking one away with each would write more pages than the action does.
+/// Older actions are removed once every so many actions: removing one with each would write more pages than the action.
 const SWEEP: i64 = 32;
 
 /// Whether an action can be undone or redone.
@@ -64,7 +63,7 @@ fn listed(columns: &[(String, String)], prefix: &str) -> String {
     columns.iter().map(|(name, _)| format!("{prefix}{name}")).collect::<Vec<_>>().join(", ")
 }
 
-/// Makes the journal's tables and triggers from the shapes of the tables they watch.
+/// Makes the journal's tables and triggers from the columns of the tables they record.
 pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
     for table in tables {
         let columns = columns(conn, table)?;
@@ -81,22 +80,31 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
             .filter(|name| (*table, *name) != NOT_KEPT)
             .collect();
         let watched = watched.join(", ");
-        // The first state within an action is the one to go back to; a later change of the same row adds nothing.
         let now = "(SELECT max(key) FROM actions)";
-        let first =
-            format!("WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = OLD.key)");
+        let made = |row: &str| {
+            format!("SELECT 1 FROM actions WHERE key = {now} AND made = '{table}' AND row = {row}.key")
+        };
+        // Undo restores the state before the action: the first one recorded, and none of a row that the action made.
+        let record = format!(
+            "INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old}
+             WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = OLD.key)
+                 AND NOT EXISTS ({})",
+            made("OLD")
+        );
+        let record_new = format!(
+            "INSERT INTO actions (key, made, row) SELECT {now}, '{table}', NEW.key WHERE NOT EXISTS ({})
+                 AND NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = NEW.key)",
+            made("NEW")
+        );
         conn.execute_batch(&format!(
             "CREATE TABLE undo_{table} (
                 action INTEGER NOT NULL,
                 key INTEGER NOT NULL{declared},
                 PRIMARY KEY (action, key)
             ) STRICT, WITHOUT ROWID;
-            CREATE TRIGGER undo_{table}_update AFTER UPDATE OF {watched} ON {table} BEGIN
-                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first};
-            END;
-            CREATE TRIGGER undo_{table}_delete AFTER DELETE ON {table} BEGIN
-                INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old} {first};
-            END;"
+            CREATE TRIGGER undo_{table}_insert AFTER INSERT ON {table} BEGIN {record_new}; END;
+            CREATE TRIGGER undo_{table}_update AFTER UPDATE OF {watched} ON {table} BEGIN {record}; END;
+            CREATE TRIGGER undo_{table}_delete AFTER DELETE ON {table} BEGIN {record}; END;"
         ))?;
     }
     Ok(())
@@ -131,10 +139,11 @@ pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Timestamp) -> 
     Ok(insert.query_row(params![op.name(), state.name(), now], |row| row.get(0))?)
 }
 
-/// Ends an action of the user: one that changed nothing is forgotten, any other takes away what could be redone
+/// Ends an action of the user: one that changed nothing is removed, any other removes the actions that could be redone
 /// before it. Returns what changed.
-pub(super) fn end(conn: &Connection, action: i64, tracker: &ChangeTracker) -> Result<Changes, Inner> {
-    let changes = settle(conn, action, &tracker.take())?.changes();
+pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
+    words::update_after(conn, action)?;
+    let changes = touched(conn, action)?.changes();
     if changes.is_empty() {
         forget(conn, Which::One(action))?;
         return Ok(changes);
@@ -151,35 +160,15 @@ pub(super) fn end(conn: &Connection, action: i64, tracker: &ChangeTracker) -> Re
     Ok(changes)
 }
 
-/// Writes down which rows an action made, and forgets how they were in the midst of it. Returns what it touched.
-fn settle(conn: &Connection, action: i64, rows: &Rows) -> Result<Touched, Inner> {
-    for ((place, key), _) in rows.iter().filter(|(_, seen)| seen.made) {
-        let table = UNDOABLE.get(*place);
-        conn.prepare_cached("INSERT INTO actions (key, made, row) VALUES (?1, ?2, ?3)")?
-            .execute(params![action, table, key])?;
-    }
-    for ((place, key), _) in rows.iter().filter(|(_, seen)| seen.made && seen.again) {
-        if let Some(table) = UNDOABLE.get(*place) {
-            conn.prepare_cached(&format!("DELETE FROM undo_{table} WHERE action = ?1 AND key = ?2"))?
-                .execute([action, *key])?;
-        }
-    }
-    let touched = touched(conn, action, rows)?;
-    if touched.made.contains("measurements") {
-        words::after(conn, action)?;
-    }
-    Ok(touched)
-}
-
-/// Actions to forget.
+/// Actions to remove from the journal.
 enum Which {
     One(i64),
     UpTo(i64),
     Undone,
 }
 
-/// Takes actions away with their rows. No foreign key does it: it would run once for each action and table, which
-/// takes longer than saving a measurement.
+/// Removes actions with their rows. A foreign key would do it once for each action and table, which takes longer than
+/// saving a measurement.
 fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
     let (which, number) = match which {
         Which::One(action) => ("= ?1", Some(action)),
@@ -195,7 +184,7 @@ fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
 
 /// The latest action of a state.
 pub(super) fn latest(conn: &Connection, state: State) -> Result<Option<(i64, Op)>, Inner> {
-    // From action to action, past the rows that each made.
+    // Steps from action to action and skips the rows that each made.
     let mut row = conn.prepare_cached(
         "WITH RECURSIVE down (key) AS (
             SELECT max(key) FROM actions
@@ -214,23 +203,23 @@ pub(super) fn latest(conn: &Connection, state: State) -> Result<Option<(i64, Op)
         .transpose()
 }
 
-/// Takes an action back under a new one of the opposite state.
+/// Reverts an action under a new action of the opposite state.
 pub(super) fn turn_back(
     conn: &Connection,
     action: i64,
     op: Op,
     state: State,
     now: Timestamp,
-    tracker: &ChangeTracker,
 ) -> Result<Changes, Inner> {
-    // Rows come back table by table, so a reference may dangle until all are there.
+    // Rows are restored table by table, so a reference may dangle until all are there.
     conn.pragma_update(None, "defer_foreign_keys", true)?;
     let inverse = begin(conn, op, state, now)?;
     for table in UNDOABLE {
         put_back(conn, table, action)?;
     }
     forget(conn, Which::One(action))?;
-    let touched = settle(conn, inverse, &tracker.take())?;
+    words::update_after(conn, inverse)?;
+    let touched = touched(conn, inverse)?;
     for (bike, _) in &touched.bikes {
         conn.prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
             .execute(params![bike, now])?;
@@ -238,7 +227,7 @@ pub(super) fn turn_back(
     Ok(touched.changes())
 }
 
-/// Rows of a table in an action: as they were before it, and those that it made.
+/// Keys of a table's rows in an action: those recorded as they were before it, and those that it made.
 fn rows_of(table: &str) -> [String; 2] {
     [
         format!("SELECT key FROM undo_{table} WHERE action = ?1"),
@@ -274,16 +263,13 @@ fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
 
 /// What an action changed.
 struct Touched {
-    /// Tables of which it changed or made rows.
     tables: BTreeSet<&'static str>,
-    /// Tables of which it made rows.
-    made: BTreeSet<&'static str>,
     /// Row number and name of every bike whose rows, before or after, are in the action.
     bikes: BTreeSet<(i64, BikeId)>,
 }
 
 impl Touched {
-    /// Which screens show something of it.
+    /// The screens that show something of it.
     fn changes(self) -> Changes {
         let of_table = |table: &&str| match *table {
             "bikes" | "bike_tags" => Some(Screen::BikeList),
@@ -299,24 +285,18 @@ impl Touched {
     }
 }
 
-fn touched(conn: &Connection, action: i64, rows: &Rows) -> Result<Touched, Inner> {
-    let mut touched = Touched { tables: BTreeSet::new(), made: BTreeSet::new(), bikes: BTreeSet::new() };
-    for (place, table) in UNDOABLE.iter().enumerate() {
-        let of_table = || rows.range((place, i64::MIN)..=(place, i64::MAX)).map(|(_, seen)| seen);
-        let made = of_table().any(|seen| seen.made);
-        // A change that the journal does not keep left nothing in it.
-        let changed = of_table().any(|seen| !seen.made)
-            && conn
-                .prepare_cached(&format!("SELECT EXISTS (SELECT 1 FROM undo_{table} WHERE action = ?1)"))?
-                .query_row([action], |row| row.get(0))?;
+fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
+    let mut touched = Touched { tables: BTreeSet::new(), bikes: BTreeSet::new() };
+    for table in UNDOABLE {
+        let [before, made] = rows_of(table);
+        let (changed, made): (bool, bool) = conn
+            .prepare_cached(&format!("SELECT EXISTS ({before}), EXISTS ({made})"))?
+            .query_row([action], |row| Ok((row.get(0)?, row.get(1)?)))?;
         if changed || made {
             touched.tables.insert(table);
         }
-        if made {
-            touched.made.insert(table);
-        }
-        // The bikes of the rows as they were, as they are, and of those that are new. The order of the joins is
-        // given, as statistics that SQLite does not have would give it.
+        // The bikes of the rows as they were, as they are, and of the new ones. CROSS JOIN fixes the order of the joins,
+        // for which SQLite has no statistics here.
         let queries: [&str; 3] = match *table {
             "bikes" => [
                 "SELECT key, id FROM undo_bikes WHERE action = ?1",

@@ -1,13 +1,13 @@
 //! The field book: bikes, their logs, kept checks, photos' rows and makers' catalogues, in one SQLite file.
 //!
-//! [`FieldBook::open`] makes, opens, brings up to date or saves a book. Every change goes through
+//! [`FieldBook::open`] makes, opens, migrates or recovers a book. Every change goes through
 //! [`FieldBook::transact`], which commits all of it or nothing, says which screens are stale ([`Changes`]) and can be
 //! undone ([`FieldBook::undo`]). What is shown comes from a [`Reader`], which cannot write. Once `transact` returns,
 //! the change survives the program being killed, and a loss of power if the device honours a sync.
 //!
 //! This is the one module of the core that reads and writes files. It has no clock of its own: see [`Clock`].
-#![forbid(unsafe_code)]
 
+mod backup;
 mod bikes;
 mod bundle;
 mod catalogues;
@@ -19,7 +19,7 @@ mod csv;
 mod erasure;
 mod error;
 mod files;
-mod heading;
+mod in_doubt;
 mod journal;
 mod list;
 mod log;
@@ -42,6 +42,7 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
+mod progress;
 mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
@@ -69,12 +70,12 @@ pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, Or
 pub use steerwright_metrology::timestamp::Timestamp;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
 
-// For the module of order requests, whose tables lie in the same file.
+// For the module of order requests, whose tables are in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
 pub(crate) use error::Inner;
 pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};
 pub(crate) use photos::find as photo_row;
 pub(crate) use screen::as_it_stands;
 pub(crate) use settings::instruments;
-pub(crate) use stored::{Json, Word};
+pub(crate) use stored::{EnumText, JsonText};
 pub(crate) use text::{Lines, check as check_text, needed as needed_text, who as check_who};

@@ -1,21 +1,21 @@
 //! The list of bikes: search, order, pages.
 
 use super::error::Inner;
-use super::stored::Json;
-use super::{BikeId, BookError, Reader, Timestamp};
+use super::stored::JsonText;
+use super::{BikeId, BookError, Timestamp, Reader};
 use rusqlite::{Connection, params_from_iter, types::Value};
 use serde::{Deserialize, Serialize};
 
 /// Most bikes on one page.
 const MOST: usize = 500;
-/// Words of a search beyond these are not looked at.
+/// Most words of a search; further ones are ignored.
 const WORDS: usize = 12;
-/// Characters of a word beyond these are not looked at.
+/// Most characters of a word; further ones are ignored.
 const LETTERS: usize = 40;
-/// Up to so many hits are put in order directly; beyond, the list is walked in its order until a page is full.
+/// Up to this many hits are sorted; with more, the list is read in its order until a page is full.
 const FEW: usize = 300;
 
-/// In which order.
+/// The order of the list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Sort {
@@ -43,8 +43,8 @@ pub enum Archived {
 /// What to list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BikeQuery {
-    /// Words that all have to begin a word of name, owner, tags or notes; any text will do, and an empty one lists
-    /// everything.
+    /// Words of which each must begin a word of name, owner, tags or notes. Any text is valid; an empty one finds every
+    /// bike.
     pub text: String,
     /// Only bikes with this tag.
     pub tag: Option<String>,
@@ -72,7 +72,7 @@ impl Default for BikeQuery {
     }
 }
 
-/// Where a page ended. A bike added or changed meanwhile moves no other bike onto two pages or off both.
+/// The end of a page. If a bike is added or changed meanwhile, every other bike is still on exactly one page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Cursor(At);
 
@@ -89,7 +89,7 @@ enum At {
 pub struct BikeRow {
     /// Its name in the book.
     pub id: BikeId,
-    /// What its people call it.
+    /// Its name.
     pub name: String,
     /// Whose it is.
     pub owner: Option<String>,
@@ -97,7 +97,7 @@ pub struct BikeRow {
     pub tags: Vec<String>,
     /// Readings in its log that are not struck out.
     pub measured: u32,
-    /// When anything of it last changed.
+    /// When it last changed in any way.
     pub touched_at: Timestamp,
     /// When it was put in the archive, if it is there.
     pub archived_at: Option<Timestamp>,
@@ -108,14 +108,14 @@ pub struct BikeRow {
 pub struct BikePage {
     /// The bikes.
     pub rows: Vec<BikeRow>,
-    /// Where to go on; absent on the last page.
+    /// Where the next page begins; absent on the last page.
     pub next: Option<Cursor>,
 }
 
 /// The user's words as a full text query; `None` if there are none.
 ///
-/// Each word becomes a quoted string, in which nothing has a meaning but the quote itself, and a prefix. What is no
-/// letter or digit parts words as it does in the index.
+/// Each word becomes a quoted prefix, in which only the quote itself has a meaning. What is no letter or digit separates
+/// words, as in the index.
 fn words(text: &str) -> Option<String> {
     let words: Vec<String> = text
         .split(|c: char| c.is_whitespace() || c.is_control() || c == '"')
@@ -126,7 +126,7 @@ fn words(text: &str) -> Option<String> {
     (!words.is_empty()).then(|| words.join(" "))
 }
 
-/// Numbers of the bikes a query finds, if it finds few.
+/// Row keys of the bikes that a query finds, if it finds few.
 fn few(conn: &Connection, query: &str) -> Result<Option<Vec<i64>>, Inner> {
     let mut rows = conn.prepare_cached("SELECT rowid FROM bike_words WHERE bike_words MATCH ?1 LIMIT ?2")?;
     let most = i64::try_from(FEW + 1).unwrap_or(i64::MAX);
@@ -157,7 +157,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
             wheres.push("key IN (SELECT value FROM json_each(?))");
             values.push(keys.into());
         } else {
-            // The plus keeps the hits from driving the search; the order's index does.
+            // The plus makes SQLite use the order's index instead of the hits.
             wheres.push("+key IN (SELECT rowid FROM bike_words WHERE bike_words MATCH ?)");
             values.push(words.into());
         }
@@ -189,7 +189,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
     }
     let wheres = if wheres.is_empty() { "1".to_owned() } else { wheres.join(" AND ") };
     let by = if walk { format!("INDEXED BY {index}") } else { "NOT INDEXED".to_owned() };
-    // One more than the page holds tells whether there is another.
+    // One more row than the page has shows whether there is another page.
     let (most, limit) = (query.limit, query.limit + 1);
     let mut rows = conn.prepare_cached(&format!(
         "SELECT key, id, name, owner, touched_at, archived_at, name_sort, owner_sort,
@@ -199,7 +199,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
     ))?;
     let rows = rows.query_map(params_from_iter(values), |row| {
         let key: i64 = row.get(0)?;
-        let Json(tags) = row.get(8)?;
+        let JsonText(tags) = row.get(8)?;
         let (name_sort, owner_sort): (String, String) = (row.get(6)?, row.get(7)?);
         let touched_at: Timestamp = row.get(4)?;
         let at = match query.sort {
@@ -229,7 +229,7 @@ impl Reader {
     /// A page of the list of bikes.
     ///
     /// # Errors
-    /// A page size of 0 or over 500, or a cursor of another order. No text makes an error.
+    /// A page size of 0 or over 500, or a cursor of another order.
     pub fn bikes(&self, query: &BikeQuery) -> Result<BikePage, BookError> {
         self.read(|conn| page(conn, query))
     }

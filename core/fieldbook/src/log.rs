@@ -1,7 +1,7 @@
 //! The log of measurements: rows are added and struck out, never changed.
 
 use super::error::Inner;
-use super::stored::Word;
+use super::stored::EnumText;
 use super::text::{self, Lines};
 use super::{BikeId, BookError, CheckId, MeasurementId, PhotoId, Timestamp, Work, bikes, photos};
 use crate::error::Missing as _;
@@ -16,25 +16,25 @@ use steerwright_metrology::quantity::Quantity;
 pub struct Logged {
     /// Its name in the book.
     pub id: MeasurementId,
-    /// The reading as it was written down.
+    /// The reading as it was recorded.
     pub measurement: Measurement,
     /// Who took it.
     pub who: Option<String>,
-    /// When it was written down.
+    /// When it was recorded.
     pub recorded_at: Timestamp,
     /// The photo it belongs to.
     pub photo: Option<PhotoId>,
     /// The kept check whose kit was in the bike when it was taken.
     pub since: Option<CheckId>,
-    /// Its being struck out, if it is.
+    /// When, by whom and why it was struck out, if it was.
     pub struck: Option<Struck>,
-    /// Its place in the current bike's `measured`, to which the findings' places refer; absent for a row that does
-    /// not hold: struck out, or taken with another kit in the bike of something that a kit changes.
+    /// Its index in the bike's `measured`, to which the findings refer; absent for a row that does not hold: struck out, or
+    /// of a quantity that a kit changes and taken with another kit in the bike.
     #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub place: Option<usize>,
 }
 
-/// A measurement's being struck out.
+/// When, by whom and why a measurement was struck out.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Struck {
@@ -46,10 +46,10 @@ pub struct Struck {
     pub why: String,
 }
 
-/// Whether fitting a kit changes this quantity, so that readings from before say nothing of the bike after.
+/// Whether fitting a kit changes this quantity, so that earlier readings do not hold after.
 ///
-/// Frame, fork and wheels stay as they are; what the headset carries or lifts does not. The steerer stays too: it may
-/// be cut, but is then measured anew.
+/// Frame, fork and wheels stay the same; what the headset carries or lifts does not. The steerer stays too: if it is cut, it
+/// is measured again.
 pub fn changes_with_a_kit(what: Quantity) -> bool {
     use Quantity as Q;
     matches!(
@@ -85,7 +85,8 @@ fn logged(row: &Row<'_>) -> rusqlite::Result<Logged> {
         None => None,
         Some(at) => Some(Struck { at, who: row.get("struck_by")?, why: row.get("struck_why")? }),
     };
-    let (Word(what), Word(unit), Word(with)) = (row.get("what")?, row.get("unit")?, row.get("tool")?);
+    let (EnumText(what), EnumText(unit), EnumText(with)) =
+        (row.get("what")?, row.get("unit")?, row.get("tool")?);
     Ok(Logged {
         id: row.get("id")?,
         measurement: Measurement {
@@ -129,7 +130,7 @@ pub(super) fn holding(log: &[Logged]) -> Vec<Measurement> {
     log.iter().filter(|row| row.place.is_some()).map(|row| row.measurement.clone()).collect()
 }
 
-/// Writes a row for a bike's row number; it belongs to the kit that is in the bike now.
+/// Inserts a row for a bike's key. It belongs to the kit that is in the bike now.
 pub(super) fn insert(
     work: &mut Work<'_>,
     bike: i64,
@@ -185,7 +186,7 @@ fn add(
     Ok(id)
 }
 
-/// Bike, row number and whether it is struck out.
+/// Bike, row key and whether it is struck out.
 fn find(conn: &Connection, id: MeasurementId) -> Result<(i64, i64, bool), Inner> {
     let found = conn
         .prepare_cached("SELECT bike, key, struck_at IS NOT NULL FROM measurements WHERE id = ?1")?
@@ -228,8 +229,7 @@ fn bring_back(work: &mut Work<'_>, id: MeasurementId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Writes a reading down, as it was taken and in its unit. If a kit is in the bike, the reading counts as taken
-    /// with it.
+    /// Records a reading in its unit. If a kit is in the bike, the reading counts as taken with it.
     ///
     /// # Errors
     /// No such bike or photo, or what [`Measurement::check`] refuses.
@@ -243,7 +243,7 @@ impl Work<'_> {
         self.step(|work| add(work, bike, reading, who, photo))
     }
 
-    /// Strikes a measurement out: it stays in the log and says nothing any more.
+    /// Strikes a measurement out: it stays in the log and does not hold any more.
     ///
     /// # Errors
     /// No such measurement, it is struck out already, or no reason is given.
@@ -260,7 +260,7 @@ impl Work<'_> {
     }
 }
 
-/// What is said where a bike's log would hold more rows than it may.
+/// The error for a log that would have too many rows.
 pub(super) fn log_full() -> Inner {
     let most = Bike::MOST_MEASURED;
     Inner::rule("log.full", format!("a bike's log holds at most {most} rows")).with("most", most)

@@ -1,7 +1,7 @@
-//! Marks on the book's photos, and the readings that follow from them.
+//! Marks on photos, and the readings computed from them.
 
 use super::error::Inner;
-use super::stored::Json;
+use super::stored::JsonText;
 use super::{
     BikeScreen, BookError, FieldBook, MarksId, MeasurementId, Op, Outcome, PhotoFile, PhotoId, PhotoRow,
     Reader, Timestamp, Work, bikes, checks, log, photos, settings, text,
@@ -30,23 +30,23 @@ pub struct MarksRow {
     pub marks: Marks,
     /// Who set them.
     pub who: Option<String>,
-    /// When; the readings that they gave bear the same time.
+    /// When; the readings made from them have the same time.
     pub set_at: Timestamp,
 }
 
-/// What measuring a photo came to.
+/// The result of measuring a photo.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PhotoMeasured {
     /// The marks' name in the book.
     pub marks: MarksId,
-    /// The readings that were written down.
+    /// The readings that were recorded.
     pub added: Vec<MeasurementId>,
     /// Readings of the photo's earlier marks that were struck out.
     pub struck: Vec<MeasurementId>,
 }
 
 fn row(row: &Row<'_>) -> rusqlite::Result<MarksRow> {
-    let Json(marks) = row.get("marks")?;
+    let JsonText(marks) = row.get("marks")?;
     Ok(MarksRow { id: row.get("id")?, marks, who: row.get("who")?, set_at: row.get("set_at")? })
 }
 
@@ -57,7 +57,7 @@ pub(super) fn of_photo(conn: &Connection, photo: i64) -> Result<Vec<MarksRow>, I
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Writes a row, unless it is there; `None` if it is there with other data.
+/// Inserts a row, unless it is there; `None` if it is there with other data.
 pub(super) fn insert(conn: &Connection, photo: i64, it: &MarksRow) -> Result<Option<bool>, Inner> {
     let known: Option<(i64, MarksRow)> = conn
         .prepare_cached("SELECT * FROM photo_marks WHERE id = ?1")?
@@ -69,11 +69,11 @@ pub(super) fn insert(conn: &Connection, photo: i64, it: &MarksRow) -> Result<Opt
     conn.prepare_cached(
         "INSERT INTO photo_marks (id, photo, marks, who, set_at) VALUES (?1, ?2, ?3, ?4, ?5)",
     )?
-    .execute(params![it.id, photo, Json(&it.marks), it.who, it.set_at])?;
+    .execute(params![it.id, photo, JsonText(&it.marks), it.who, it.set_at])?;
     Ok(Some(true))
 }
 
-/// The marks with what the photo's file and the bike's other readings tell, where the marks leave it out.
+/// The marks, completed from the photo's file and the bike's other readings.
 fn completed(marks: &Marks, photo: &PhotoRow, findings: &Findings) -> Marks {
     let mut marks = marks.clone();
     let told = photo.focal_length_35mm.map(Lens::of_exif).unwrap_or_default();
@@ -87,7 +87,7 @@ fn completed(marks: &Marks, photo: &PhotoRow, findings: &Findings) -> Marks {
     marks
 }
 
-/// Whether marks are of this photo: the same shape, at whatever scale they were set.
+/// Whether marks are of this photo: they have its aspect ratio.
 fn fits(marks: &Marks, photo: &PhotoRow) -> bool {
     let (width, height) = (f64::from(photo.width), f64::from(photo.height));
     let (across, down) = (f64::from(marks.image.width), f64::from(marks.image.height));
@@ -106,7 +106,7 @@ fn other_picture(marks: &Marks, photo: &PhotoRow) -> Sentence {
     Sentence::new("photo.other_picture", text).with("width", photo.width).with("height", photo.height)
 }
 
-/// Reads a photo by marks; the bike's row number and what is seen.
+/// Measures a photo by marks; the bike's row key and the measurement.
 fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, Seen), Inner> {
     let found = photos::find(conn, id)?.filter(|(_, photo)| photo.removed_at.is_none());
     let (key, photo) = found.ok_or_else(|| id.missing())?;
@@ -117,7 +117,7 @@ fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, Seen)
         return Err(Inner::Refused(other_picture(marks, &photo)));
     }
     let (bike_key, mut record) = bikes::record(conn, bike)?;
-    // What the photo itself told before does not count for what it tells now.
+    // Readings from the photo itself are not used to measure it.
     let mut log = log::of_bike(conn, bike_key, checks::fitted(conn, bike_key)?)?;
     log.retain(|row| row.photo != Some(id) || row.measurement.with != Instrument::Photo);
     record.bike.measured = log::holding(&log);
@@ -185,9 +185,9 @@ fn measure_photo(
 }
 
 impl Work<'_> {
-    /// Measures a photo of a bike by marks and writes the readings down, with `with: photo` and twice u. Marks are
-    /// kept with the photo; the readings of its earlier marks are struck out. Without `marks` the photo's latest
-    /// count again, with what is known of the bike by now.
+    /// Measures a photo of a bike by marks and records the readings, with `with: photo` and a half-width of 2 u. The marks
+    /// are stored with the photo; the readings of its earlier marks are struck out. Without `marks` the photo's latest are
+    /// used again, with what is known of the bike now.
     ///
     /// What the marks leave out comes from the photo's file (the focal length) and the bike's other readings (tyres,
     /// fork offset).
@@ -250,8 +250,8 @@ impl Reader {
         from_taps_in_colour(marks, &pixels).ok_or_else(file_missing)
     }
 
-    /// First guesses of the wheels on a photo's working copy, the surest first, and that copy's size; offered, never
-    /// taken for marks: see [`Guess::rough_marks`].
+    /// Guesses of the wheels on a photo's working copy, the most likely first, and that copy's size. They are suggestions
+    /// and no marks: see [`Guess::rough_marks`].
     ///
     /// # Errors
     /// No such photo, and one whose file is missing.
@@ -268,8 +268,8 @@ impl Reader {
         Ok(upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?.0)
     }
 
-    /// What a photo would tell by these marks, with all that is known of its bike; nothing is written. For looking at
-    /// the overlay before readings are taken over.
+    /// What a photo measures by these marks, with all that is known of its bike; nothing is written. For showing the
+    /// overlay before the readings are recorded.
     ///
     /// # Errors
     /// As [`Work::measure_photo`].

@@ -1,4 +1,4 @@
-//! From an older format to this one, step by step.
+//! Migrations: from an older format to the newest one, step by step.
 
 use super::error::Inner;
 use super::journal;
@@ -8,7 +8,7 @@ use std::path::Path;
 /// Marks a file as a field book (`PRAGMA application_id`): "SWfb" in ASCII.
 pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"SWfb");
 
-/// What leads from one format to the next.
+/// One migration, from a format to the next.
 pub(super) struct Step {
     /// The SQL. It may rely on the step before and must keep every row.
     pub(super) sql: &'static str,
@@ -16,31 +16,9 @@ pub(super) struct Step {
     pub(super) undoable: &'static [&'static str],
 }
 
-/// What could be undone in the first formats.
-const UNDOABLE_1: &[&str] = &[
-    "bikes",
-    "bike_tags",
-    "photos",
-    "checks",
-    "measurements",
-    "makers",
-    "catalogues",
-    "catalogue_files",
-    "settings",
-];
-
-/// The formats: the first step makes format 1 from nothing, the next makes 2 from 1, and so on. A step that was
-/// released is never changed.
-pub(super) const STEPS: &[Step] = &[
-    Step { sql: include_str!("schema.sql"), undoable: UNDOABLE_1 },
-    Step { sql: include_str!("schema_2.sql"), undoable: UNDOABLE_1 },
-    Step { sql: include_str!("schema_3.sql"), undoable: UNDOABLE_1 },
-    Step { sql: include_str!("schema_4.sql"), undoable: UNDOABLE_1 },
-    Step { sql: include_str!("schema_5.sql"), undoable: journal::UNDOABLE },
-    Step { sql: include_str!("schema_6.sql"), undoable: journal::UNDOABLE },
-    Step { sql: include_str!("schema_7.sql"), undoable: journal::UNDOABLE },
-    Step { sql: include_str!("schema_8.sql"), undoable: journal::UNDOABLE },
-];
+/// The formats: the first step makes format 1 from nothing, the next makes 2 from 1, and so on. A step is never changed
+/// once it was released.
+pub(super) const STEPS: &[Step] = &[Step { sql: include_str!("schema.sql"), undoable: journal::UNDOABLE }];
 
 /// The number of the newest format of a chain.
 pub(super) fn newest(steps: &[Step]) -> i32 {
@@ -54,19 +32,19 @@ pub(super) fn version(conn: &Connection) -> Result<i32, Inner> {
 
 /// Brings a database from whatever format it has to that of the last of `steps`; returns the format it had.
 ///
-/// Each step commits together with its number, so that a program killed at any point finds a format it knows. The
-/// undo journal is begun anew by a step, as its rows have the old shape.
+/// Each step commits together with its number, so a program killed at any point leaves a known format. A step empties the
+/// undo journal, as its rows have the old columns.
 pub(super) fn bring_up(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
-    // A step may make a table anew under its old name. SQLite would count every reference to it as broken by that,
-    // so references are looked at as a whole at the end of each step instead (its manual, ALTER TABLE, 7).
+    // A step may recreate a table under its old name. SQLite would count every reference to it as broken, so references
+    // are checked as a whole at the end of each step instead (its manual, ALTER TABLE, 7).
     let enforced: bool = conn.pragma_query_value(None, "foreign_keys", |row| row.get(0))?;
     conn.pragma_update(None, "foreign_keys", false)?;
-    let result = climb(conn, path, steps);
+    let result = run_steps(conn, path, steps);
     conn.pragma_update(None, "foreign_keys", enforced)?;
     result
 }
 
-fn climb(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
+fn run_steps(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
     let known = newest(steps);
     let was = version(conn)?;
     for step in steps.iter().skip(usize::try_from(was).unwrap_or(0)) {

@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::migrate::{STEPS, Step, newest};
-use super::open::beside;
+use super::open::sibling_path;
 use super::{
     BikeEdit, BikeQuery, BookError, Checked, Clock, FieldBook, Incoming, Op, Opened, PublicKey, Timestamp,
     journal, recover,
@@ -210,6 +210,14 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     entries.map(|entry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap())).collect()
 }
 
+/// The one backup that was made before a migration.
+fn backup_before_migration(folder: &Path) -> std::path::PathBuf {
+    let mut names: Vec<_> =
+        files(folder).into_keys().filter(|name| name.ends_with("-before-migration")).collect();
+    assert_eq!(names.len(), 1, "{names:?}");
+    folder.join(names.remove(0))
+}
+
 #[test]
 fn a_full_book_keeps_every_row_along_the_chain() {
     let now = STEPS.len();
@@ -230,6 +238,13 @@ fn a_full_book_keeps_every_row_along_the_chain() {
         for stop in stops {
             let steps: Vec<Step> = chain([SECOND, THIRD]).into_iter().take(*stop).collect();
             let (mut book, opened) = open(&path, &steps);
+            // The book as it was before lies beside it.
+            let backup = backup_before_migration(folder.path());
+            let found: i32 = Connection::open(&backup)
+                .unwrap()
+                .pragma_query_value(None, "user_version", |row| row.get(0))
+                .unwrap();
+            assert_eq!((found, rows(&backup, &columns)), (from, before.clone()));
             assert_eq!(opened, Opened::Migrated { from, to: newest(&steps) });
             from = newest(&steps);
             assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
@@ -309,7 +324,7 @@ fn a_newer_book_is_refused_whose_log_was_not_moved() {
         newer.pragma_update(None, "user_version", 99).unwrap();
         // As a program killed now would leave it.
         for suffix in ["", "-wal"] {
-            fs::copy(beside(&path, suffix), beside(&there, suffix)).unwrap();
+            fs::copy(sibling_path(&path, suffix), sibling_path(&there, suffix)).unwrap();
         }
     }
     let before = files(killed.path());
@@ -346,11 +361,20 @@ fn openings_at_the_same_time_take_each_step_once() {
     assert_eq!(rows(&path, &columns), before);
 }
 
-/// A damaged book of an older format is saved in that format and then brought up to date.
+/// A damaged book of an older format is recovered in that format and then migrated, with a backup and without.
 #[test]
-fn a_damaged_book_of_an_older_format_is_saved_and_brought_up_to_date() {
+fn a_damaged_book_of_an_older_format_is_recovered_and_migrated() {
+    for with_backup in [true, false] {
+        recovered_and_migrated(with_backup);
+    }
+}
+
+fn recovered_and_migrated(with_backup: bool) {
     let (_folder, path) = scene();
     full(&path);
+    if with_backup {
+        drop(open(&path, STEPS));
+    }
     let columns = columns(&path);
     let mut before = rows(&path, &columns);
     // An index is damaged: every row can still be read.
@@ -364,10 +388,10 @@ fn a_damaged_book_of_an_older_format_is_saved_and_brought_up_to_date() {
     let start = usize::try_from((root - 1) * size).unwrap();
     bytes[start..start + usize::try_from(size).unwrap()].fill(0xEE);
     fs::write(&path, bytes).unwrap();
-    fs::write(beside(&path, "-suspect"), b"").unwrap();
+    fs::write(sibling_path(&path, "-suspect"), b"").unwrap();
     let (book, opened) = open(&path, &chain([SECOND, THIRD]));
     let Opened::Recovered(recovery) = opened else { panic!("{opened:?}") };
-    assert_eq!(recovery.lost, []);
+    assert_eq!((recovery.lost.len(), recovery.backup.is_some()), (0, with_backup));
     assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
     assert_eq!(book.read().recoveries().unwrap(), [recovery]);
     drop(book);

@@ -6,7 +6,7 @@ use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
 use super::{
-    BookError, Clock, Op, Outcome, Reader, Timestamp, connection, erasure, files, journal, repair, words,
+    BookError, Clock, Timestamp, Op, Outcome, Reader, backup, connection, erasure, files, journal, repair, words,
 };
 use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::fs::{self, File};
@@ -18,11 +18,12 @@ pub struct FieldBook {
     // Closed in this order: the writer, last, leaves the file without a write-ahead log.
     reader: Reader,
     writer: Connection,
-    tracker: ChangeTracker,
     clock: Box<dyn Clock>,
     path: PathBuf,
-    /// Whether something was erased of which the file may still hold traces.
+    /// Whether something was erased of which the files may still hold traces.
     erasing: bool,
+    /// The UTC day on which the backup of the day was last looked for.
+    backup_day: i64,
 }
 
 /// What opening a book meant.
@@ -39,7 +40,8 @@ pub enum Opened {
         /// The format it has.
         to: i32,
     },
-    /// It was damaged: it was set aside, and what could be read is in a new book. To be told to the user.
+    /// It was damaged: it was set aside, and a new book holds what could be read of it and of its newest sound backup. To be
+    /// told to the user.
     Recovered(Recovery),
 }
 
@@ -47,18 +49,18 @@ pub enum Opened {
 pub(super) const PHOTOS: &str = "-photos";
 
 /// A file beside the book, named after it.
-pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
+pub(super) fn sibling_path(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(suffix);
     name.into()
 }
 
-/// Left by an operation that met damage; the next opening then looks at the whole file first.
+/// A file left by an operation that met damage; the next opening then checks the whole book first.
 fn suspicion(path: &Path) -> PathBuf {
-    beside(path, "-suspect")
+    sibling_path(path, "-suspect")
 }
 
-/// Turns an inner error into the public one and remembers damage for the next opening.
+/// Turns an internal error into the public one and records damage for the next opening.
 pub(super) fn noticed<T>(path: &Path, result: Result<T, Inner>) -> Result<T, BookError> {
     if let Err(error) = &result
         && (error.is_corrupt() || error.is_senseless())
@@ -69,7 +71,7 @@ pub(super) fn noticed<T>(path: &Path, result: Result<T, Inner>) -> Result<T, Boo
     Ok(result?)
 }
 
-/// What lies at the path, told without changing it.
+/// What is at the path, found out without changing it.
 enum Lies {
     Nothing,
     Book,
@@ -85,7 +87,9 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
         Ok(about) => about.len(),
     };
     if length == 0 {
-        return Ok(Lies::Nothing);
+        // A program was killed while it made the file; unless there was a book before.
+        let lost = backup::is_any(path)?;
+        return Ok(if lost { Lies::Damage("the file is empty".to_owned()) } else { Lies::Nothing });
     }
     // Another program's file must not be moved away as a damaged book because somebody mistyped a path.
     let named = path.extension().is_some_and(|extension| extension == "steerbook");
@@ -108,8 +112,8 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
     if application != 0 && application != APPLICATION_ID {
         return Err(Inner::NotABook { path: path.to_owned() });
     }
-    // A commit not yet moved from the log to the file can have changed both.
-    let logged = fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0);
+    // A commit that is only in the log can have changed both.
+    let logged = fs::metadata(sibling_path(path, "-wal")).is_ok_and(|log| log.len() > 0);
     if version <= known && (logged || application == 0) {
         let ask_all = |conn: Connection| {
             let ask = |pragma| conn.pragma_query_value(None, pragma, |row| row.get::<_, i32>(0));
@@ -118,8 +122,8 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
             Ok((ask("user_version")?, ask("application_id")?, tables))
         };
         let mut asked = connection::onlooker(path).and_then(ask_all);
-        // A program was killed while it made the file: what it had not finished is taken back first, as any program
-        // that opens the file has to.
+        // A program was killed while it made the file: what it had not finished is rolled back first, as any program
+        // that opens the file has to do.
         if matches!(&asked, Err(Inner::Sqlite(error)) if error.sqlite_error_code() == Some(ErrorCode::ReadOnly))
         {
             asked = connection::reader(path).and_then(ask_all);
@@ -140,13 +144,12 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
     Ok(Lies::Book)
 }
 
-/// Touches every table once: a book that cannot do that is of no use.
+/// Reads a row of every table.
 fn probe(conn: &Connection) -> Result<(), Inner> {
     for table in recover::tables(conn)? {
-        // All of a row: its key alone may come from an index.
+        // The whole row: its key alone may come from an index.
         conn.query_row(&format!("SELECT * FROM {table} LIMIT 1"), [], |_| Ok(())).optional()?;
     }
-    // The tables the program knows have to be there, whatever else is.
     for table in journal::UNDOABLE {
         if !conn.table_exists(None, *table)? {
             return Err(Inner::Stored(format!("the table {table} is not there")));
@@ -164,11 +167,15 @@ pub(super) fn examine(conn: &Connection) -> Result<Vec<String>, Inner> {
     Ok(found)
 }
 
-/// Opens what lies there, or makes it.
-fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i32), Inner> {
+/// Opens the book, or makes it.
+fn attach(path: &Path, now: Timestamp, steps: &[Step], thorough: bool) -> Result<(Connection, i32), Inner> {
     let mut conn = connection::writer(path)?;
+    let newest = migrate::newest(steps);
+    if (1..newest).contains(&migrate::version(&conn)?) {
+        backup::before_migration(&mut conn, path, newest, now)?;
+    }
     let was = migrate::bring_up(&mut conn, path, steps)?;
-    if was < migrate::newest(steps) {
+    if was < newest {
         // The new format goes into the file itself, where a program that does not know it sees it at once.
         conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
     }
@@ -180,12 +187,10 @@ fn attach(path: &Path, steps: &[Step], thorough: bool) -> Result<(Connection, i3
     Ok((conn, was))
 }
 
-/// Looks at every page and every row, and at what each table's definition and its triggers say, which is asked only where
-/// something is written.
+/// Checks every page and every row, and the definitions of tables and triggers that only a write uses.
 fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
-    let first = examine(conn)?.into_iter().next();
-    if let Some(first) = first.map_or_else(|| repair::complaint(conn), |first| Ok(Some(first)))? {
-        return Err(Inner::Stored(first));
+    if let Some(problem) = repair::first_problem(conn)? {
+        return Err(Inner::Stored(problem));
     }
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for table in recover::tables(&tx)? {
@@ -196,31 +201,36 @@ fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
         tx.prepare(&format!("UPDATE {table} SET {}", columns.join(", ")))?;
         tx.prepare(&format!("DELETE FROM {table}"))?;
     }
-    // The rows are sound; the words of the search are made from them.
+    // The rows are sound; the full text index is made from them.
     words::rebuild(&tx)?;
     tx.commit()?;
     Ok(())
 }
 
-fn open(path: &Path, clock: &mut dyn Clock, steps: &[Step]) -> Result<(Connection, Opened), Inner> {
+fn open(
+    path: &Path,
+    clock: &mut dyn Clock,
+    now: Timestamp,
+    steps: &[Step],
+) -> Result<(Connection, Opened), Inner> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     if let Some(folder) = folder {
         fs::create_dir_all(folder).map_err(Inner::io(format!("making the folder {}", folder.display())))?;
     }
     if let Some(recovery) = recover::finish(path)? {
         recover::remove(&suspicion(path))?;
-        return Ok((attach(path, steps, false)?.0, Opened::Recovered(recovery)));
+        return Ok((attach(path, now, steps, false)?.0, Opened::Recovered(recovery)));
     }
     let known = migrate::newest(steps);
     let suspect = suspicion(path).exists();
     let damage = match look(path, known)? {
         Lies::Nothing => {
-            let (conn, _) = attach(path, steps, false)?;
+            let (conn, _) = attach(path, now, steps, false)?;
             sync_folder(path)?;
             return Ok((conn, Opened::New));
         }
         Lies::Damage(why) => why,
-        Lies::Book => match attach(path, steps, suspect) {
+        Lies::Book => match attach(path, now, steps, suspect) {
             Ok((conn, was)) => {
                 recover::remove(&suspicion(path))?;
                 let migrated = Opened::Migrated { from: was, to: known };
@@ -230,8 +240,8 @@ fn open(path: &Path, clock: &mut dyn Clock, steps: &[Step]) -> Result<(Connectio
             Err(error) => return Err(error),
         },
     };
-    let recovery = recover::recover(path, clock, steps, damage)?;
-    let (conn, _) = attach(path, steps, false)?;
+    let recovery = recover::recover(path, clock, now, steps, damage)?;
+    let (conn, _) = attach(path, now, steps, false)?;
     recover::remove(&suspicion(path))?;
     Ok((conn, Opened::Recovered(recovery)))
 }
@@ -248,11 +258,27 @@ pub(super) fn sync_folder(path: &Path) -> Result<(), Inner> {
     Ok(())
 }
 
+/// Removes photo files that no row names, and makes the backup of the day of a book that was there.
+fn tidy(writer: &mut Connection, reader: &Reader, opened: &Opened, now: Timestamp) -> Result<(), Inner> {
+    files::sweep(writer, &reader.photos_folder(), now)?;
+    if *opened == Opened::New {
+        return Ok(());
+    }
+    match backup::daily(writer, reader.connection(), reader.own_path(), now) {
+        Err(error) if error.is_corrupt() => Err(error),
+        // Without room for a backup the book can still be read and written. The next opening tries again.
+        _ => Ok(()),
+    }
+}
+
 impl FieldBook {
     /// Opens the book at `path`, whose name should end in `.steerbook`, and makes it if there is none.
     ///
     /// A book of an older format is brought up to date, every row kept. A damaged one is set aside under another name
-    /// in the same folder, never deleted, and what can be read of it goes into a new one.
+    /// in the same folder, never deleted; what can be read of it and of its newest sound backup goes into a new one.
+    ///
+    /// Backups are made beside the book: at the first opening or write of a UTC day, of which the last three stay, and one
+    /// before a migration and before a large import.
     ///
     /// # Errors
     /// [`BookError::NewerFile`] or [`BookError::NotABook`], with the file left byte for byte as it is, and the errors
@@ -266,21 +292,22 @@ impl FieldBook {
         mut clock: Box<dyn Clock>,
         steps: &[Step],
     ) -> Result<(Self, Opened), Inner> {
-        let (mut writer, mut opened) = open(path, &mut *clock, steps)?;
-        let photos = beside(path, PHOTOS);
-        match noticed(path, files::sweep(&mut writer, &photos, clock.now())) {
-            // Met only here: the file is looked at as a whole, and saved if need be.
+        let now = clock.now();
+        let (mut writer, mut opened) = open(path, &mut *clock, now, steps)?;
+        let mut reader = Reader::new(connection::reader(path)?, path);
+        match noticed(path, tidy(&mut writer, &reader, &opened, now)) {
+            // Met only here: the whole file is checked, and recovered if need be.
             Err(BookError::Corrupt { .. }) => {
-                drop(writer);
-                (writer, opened) = open(path, &mut *clock, steps)?;
-                files::sweep(&mut writer, &photos, clock.now())?;
+                drop((reader, writer));
+                (writer, opened) = open(path, &mut *clock, now, steps)?;
+                reader = Reader::new(connection::reader(path)?, path);
+                tidy(&mut writer, &reader, &opened, now)?;
             }
-            swept => swept?,
+            done => done?,
         }
-        let erasing = !erasure::rewrite(&writer)?;
-        let tracker = ChangeTracker::of(&mut writer, journal::UNDOABLE)?;
-        let reader = Reader::new(connection::reader(path)?, path);
-        Ok((Self { reader, writer, tracker, clock, path: path.to_owned(), erasing }, opened))
+        let erasing = !erasure::rewrite(&mut writer, reader.connection(), path, now)?;
+        let backup_day = backup::day(now);
+        Ok((Self { reader, writer, clock, path: path.to_owned(), erasing, backup_day }, opened))
     }
 
     /// The book's reader, for looking things up.
@@ -312,32 +339,45 @@ impl FieldBook {
         op: Op,
         work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
     ) -> Result<Outcome<T>, BookError> {
-        let photos = self.reader.photos_folder();
-        let result = transact::transact(&mut self.writer, &self.tracker, &mut *self.clock, photos, op, work);
+        let now = self.begin_write();
+        let result = transact::transact(&mut self.writer, &self.reader, &mut *self.clock, now, op, work);
         let (outcome, erase) = noticed(&self.path, result)?;
         self.erasing |= erase;
         if self.erasing {
-            // What was written is on the disk, whatever becomes of this; what it did not do is still noted in the book.
-            let _ = self.rewrite_if_asked();
+            // What was written is on the disk, whatever becomes of this; what is left to do is recorded in the book.
+            let _ = self.rewrite_if_asked(now);
         }
         Ok(outcome)
     }
 
+    /// The time of a write, before which the backup of the day is made if there is none yet.
+    fn begin_write(&mut self) -> Timestamp {
+        let now = self.clock.now();
+        if backup::day(now) != self.backup_day {
+            self.backup_day = backup::day(now);
+            let made = backup::daily(&mut self.writer, self.reader.connection(), &self.path, now);
+            // Damage is recorded for the next opening; anything else is no reason not to write.
+            let _ = noticed(&self.path, made);
+        }
+        now
+    }
+
     /// Ends an erasure: see [`erasure`].
-    pub(super) fn rewrite_if_asked(&mut self) -> Result<bool, BookError> {
-        let done = noticed(&self.path, erasure::rewrite(&self.writer))?;
+    pub(super) fn rewrite_if_asked(&mut self, now: Timestamp) -> Result<bool, BookError> {
+        let done = erasure::rewrite(&mut self.writer, self.reader.connection(), &self.path, now);
+        let done = noticed(&self.path, done)?;
         self.erasing = !done;
         Ok(done)
     }
 
-    /// Undoes the user's last action that was not undone yet; `None` if there is none. The last hundred at least are kept,
-    /// over closing and opening too, but not over an update to a new format.
+    /// Undoes the user's last action that is not undone; `None` if there is none. At least the last hundred can be undone,
+    /// also after the book was closed, but not after an update to a new format or a recovery.
     ///
     /// # Errors
     /// [`BookError::Refused`] if something that cannot be undone depends on it.
     pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
-        let result =
-            transact::turn_back(&mut self.writer, &self.tracker, &mut *self.clock, journal::State::Done);
+        let now = self.begin_write();
+        let result = transact::turn_back(&mut self.writer, now, journal::State::Done);
         noticed(&self.path, result)
     }
 
@@ -346,8 +386,8 @@ impl FieldBook {
     /// # Errors
     /// [`BookError::Refused`] if something stands in the way by now.
     pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
-        let result =
-            transact::turn_back(&mut self.writer, &self.tracker, &mut *self.clock, journal::State::Undone);
+        let now = self.begin_write();
+        let result = transact::turn_back(&mut self.writer, now, journal::State::Undone);
         noticed(&self.path, result)
     }
 }
@@ -377,7 +417,7 @@ impl Reader {
         self.read(examine)
     }
 
-    /// What was saved from damaged books and what was not, the latest first.
+    /// The reports of recoveries of this book, the latest first.
     ///
     /// # Errors
     /// Only those of reading.

@@ -1,4 +1,4 @@
-//! Photos of the book: taking in, showing, removing.
+//! Photos: adding, showing, removing.
 
 use super::error::Inner;
 use super::text::{self, Lines};
@@ -12,7 +12,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use std::path::{Path, PathBuf};
 use steerwright_photo::{Format, IngestedPhoto, Limits, PixelSource, TakenAt, ingest};
 
-/// A photo as the book knows it; its files lie in [`Reader::photos_folder`](super::Reader::photos_folder).
+/// A photo's row; its files are in [`Reader::photos_folder`](super::Reader::photos_folder).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoRow {
@@ -54,7 +54,7 @@ pub struct PhotoRow {
     /// When it was removed, if it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub removed_at: Option<Timestamp>,
-    /// Marks that were set on it, oldest first: the last count, and readings written down at `set_at` are theirs.
+    /// Marks that were set on it, oldest first. The last are used; readings recorded at `set_at` were made from them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub marks: Vec<MarksRow>,
 }
@@ -62,7 +62,7 @@ pub struct PhotoRow {
 /// A photo with the files that are there.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ShownPhoto {
-    /// What the book knows of it.
+    /// Its row.
     #[serde(flatten)]
     pub row: PhotoRow,
     /// Where the thumbnail lies; `None` if it is missing, which a screen shows as such.
@@ -96,7 +96,7 @@ pub enum PhotoFile {
     Original,
 }
 
-/// What goes with a photo that is added.
+/// What is stored with a photo that is added.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct NewPhoto<'a> {
     /// The bike it shows.
@@ -107,7 +107,7 @@ pub struct NewPhoto<'a> {
     pub forget_original: bool,
 }
 
-/// What adding a photo came to.
+/// The result of adding a photo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct PhotoAdded {
     /// Its name in the book.
@@ -257,7 +257,7 @@ fn kind(format: Format) -> &'static str {
     }
 }
 
-/// In the manner of RFC 3339, without an offset where the camera does not say one.
+/// As RFC 3339, without an offset if the camera gives none.
 fn written(taken: &TakenAt) -> String {
     let (date, (hour, minute, second)) = (taken.local.date(), taken.local.time().as_hms());
     let offset = taken.offset.map_or_else(String::new, |offset| {
@@ -343,7 +343,7 @@ fn remove(work: &mut Work<'_>, id: PhotoId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Adds a photo that was taken in, with its files. The same file with the same bike is there once.
+    /// Adds a photo that was decoded, with its files. The same file with the same bike is stored once.
     ///
     /// # Errors
     /// No such bike, a note too long, and those of writing files.
@@ -374,7 +374,7 @@ impl Work<'_> {
 }
 
 impl FieldBook {
-    /// Takes a photo in and adds it, as one step to undo. Only the writing holds others up, not the decoding.
+    /// Decodes a photo and adds it, as one step to undo. Decoding blocks no other writer.
     ///
     /// # Errors
     /// [`BookError::Photo`] for what is no photo or costs more than `limits`, and those of [`Work::add_photo`].

@@ -1,15 +1,15 @@
-//! Long work that somebody looks on at and may end.
+//! Progress reports and cancellation of long work.
 
 use super::BookError;
 use super::error::Inner;
 
-/// Is told how far long work has come, and may end it.
+/// Receives the progress of long work and can cancel it.
 pub trait Progress {
-    /// So many steps of so many are done; false ends the work, which then changes nothing.
+    /// `done` steps of `of` are done. False cancels the work, which then changes nothing.
     fn should_continue(&mut self, done: u64, of: u64) -> bool;
 }
 
-/// Nobody looks on.
+/// No progress reports; never cancels.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct NoProgress;
 
@@ -19,7 +19,7 @@ impl Progress for NoProgress {
     }
 }
 
-/// Tells a step; an error where the work is to end.
+/// Reports a step; an error if the work is cancelled.
 pub(super) fn step(progress: &mut dyn Progress, done: u64, of: u64) -> Result<(), Inner> {
     if progress.should_continue(done, of) { Ok(()) } else { Err(Inner::Caller(BookError::Cancelled)) }
 }

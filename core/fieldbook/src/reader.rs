@@ -1,4 +1,4 @@
-//! Looking things up.
+//! Reading the book.
 
 use super::error::Inner;
 use super::{BookError, open};
@@ -6,7 +6,7 @@ use rusqlite::{Connection, Transaction};
 use std::path::{Path, PathBuf};
 use steerwright_metrology::quantity::Instruments;
 
-/// A connection that can only look things up. It sees every change that was committed before a call.
+/// A read-only connection. It sees every change that was committed before a call.
 pub struct Reader {
     conn: Connection,
     path: PathBuf,
@@ -19,7 +19,12 @@ impl Reader {
 
     /// The folder of the photos' files, beside the database and named after it.
     pub fn photos_folder(&self) -> PathBuf {
-        open::beside(&self.path, open::PHOTOS)
+        open::sibling_path(&self.path, open::PHOTOS)
+    }
+
+    /// The connection, to make a backup from what is committed.
+    pub(super) fn connection(&self) -> &Connection {
+        &self.conn
     }
 
     /// Where the book lies.
@@ -27,10 +32,10 @@ impl Reader {
         &self.path
     }
 
-    /// Reads in one transaction, so that all of it is of one moment.
+    /// Reads in one transaction, so all of it is from one snapshot.
     pub(crate) fn read<T>(&self, read: impl FnOnce(&Connection) -> Result<T, Inner>) -> Result<T, BookError> {
         let result = || {
-            // Deferred and dropped unfinished, which ends it: there is nothing to commit.
+            // Dropping the transaction ends it; there is nothing to commit.
             let tx: Transaction<'_> = self.conn.unchecked_transaction()?;
             read(&tx)
         };

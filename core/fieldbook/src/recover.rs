@@ -1,17 +1,22 @@
-//! Saving what can be read of a damaged book.
+//! Recovery of a damaged book.
 //!
-//! The new book is made beside the damaged one, table by table and row by row, and put on the disk. Only then is the
-//! damaged one renamed and the new one put in its place. A program killed at any point finds either the damaged book
-//! untouched, or the new one complete, and then takes the last steps again ([`finish`]).
+//! A new book is made beside the damaged one: of every row of the damaged file that can be read, and of rows of the newest
+//! sound backup where the damaged file may have had a row that cannot be read. It is put on the disk. Only then is the
+//! damaged file renamed and the new book put in its place. A program killed at any point leaves either the damaged book
+//! untouched or the new one complete, and then the last steps are taken again ([`finish`]).
+//!
+//! Rows are the same in both files if they have the same key: a backup is an earlier state of the same file.
 
 use super::error::Inner;
 use super::migrate::{self, Step};
-use super::open::{beside, sync_folder};
+use super::open::{sibling_path, sync_folder};
 use super::salvage::{self, Salvaged};
-use super::stored::Json;
-use super::{BikeId, Clock, Timestamp, connection, heading, journal, repair, words};
+use super::stored::JsonText;
+use super::{BikeId, Clock, Timestamp, backup, connection, in_doubt, journal, repair, words};
+use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use steerwright_metrology::ids;
@@ -25,13 +30,21 @@ pub struct Recovery {
     pub why: String,
     /// The damaged file's new name, in the same folder.
     pub set_aside: PathBuf,
+    /// The newest backup that was sound, if there was one.
+    pub backup: Option<PathBuf>,
     /// Rows that are in the new book.
     pub saved: Vec<Saved>,
-    /// Rows that are not; empty if all could be read.
+    /// Those among them that the backup did not have, or had otherwise: they were read from the damaged file.
+    pub added: Vec<Saved>,
+    /// Those among them that only the backup had. They may be older than the lost ones.
+    pub restored: Vec<Saved>,
+    /// Rows that are not in the new book; empty if none was lost.
     pub lost: Vec<Lost>,
+    /// Order requests of which it is not known any more whether a shop has them.
+    pub in_doubt: u64,
 }
 
-/// Rows of one table that were saved.
+/// Rows of one table that are in the new book.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Saved {
     /// The table, such as `measurements`.
@@ -58,34 +71,55 @@ impl Recovery {
     /// For the user, in a few sentences.
     pub fn description(&self) -> String {
         let name = |table: &str| table.replace('_', " ");
-        let saved = self.saved.iter().filter(|saved| saved.rows > 0);
-        let saved: Vec<String> = saved.map(|it| format!("{}: {}", name(&it.table), it.rows)).collect();
-        let saved = if saved.is_empty() { "nothing".to_owned() } else { saved.join(", ") };
+        let rows = |saved: &[Saved]| {
+            let rows =
+                saved.iter().filter(|it| it.rows > 0).map(|it| format!("{}: {}", name(&it.table), it.rows));
+            let rows: Vec<String> = rows.collect();
+            if rows.is_empty() { "nothing".to_owned() } else { rows.join(", ") }
+        };
+        let mut text = format!("The field book was damaged. Saved into a new one: {}.", rows(&self.saved));
+        if let Some(backup) = &self.backup {
+            let backup = backup.file_name().unwrap_or_default().to_string_lossy();
+            text.push_str(&if self.restored.iter().all(|it| it.rows == 0) {
+                format!(" Nothing had to be taken from the backup {backup}.")
+            } else {
+                let (restored, added) = (rows(&self.restored), rows(&self.added));
+                format!(
+                    " From the backup {backup}, perhaps older than what was lost: {restored}. Newer than it, from the \
+                     damaged file: {added}."
+                )
+            });
+        }
         let lost = self.lost.iter().map(|it| match it.rows {
             Some(rows) => format!("{}: {rows}", name(&it.table)),
             None => format!("{}: not known how many", name(&it.table)),
         });
         let lost: Vec<String> = lost.collect();
-        let lost = if lost.is_empty() {
-            "Nothing was lost.".to_owned()
+        text.push_str(&if lost.is_empty() {
+            " Nothing was lost.".to_owned()
         } else {
-            format!("Could not be read: {}.", lost.join(", "))
-        };
-        format!(
-            "The field book was damaged. Saved into a new one: {saved}. {lost} The damaged file was kept as {}.",
-            self.set_aside.display()
-        )
+            format!(" Could not be read: {}.", lost.join(", "))
+        });
+        if self.in_doubt > 0 {
+            text.push_str(&format!(" Order requests that a shop may have: {}.", self.in_doubt));
+        }
+        text + &format!(" The damaged file was kept as {}.", self.set_aside.display())
     }
 }
 
 fn half_made(path: &Path) -> PathBuf {
-    beside(path, ".recovering")
+    sibling_path(path, ".recovering")
 }
 
-/// Tables with rows worth keeping: those with a key, but for the undo journal and the search's own.
+/// Copy of the backup that rows are taken from.
+fn backup_copy(path: &Path) -> PathBuf {
+    sibling_path(path, ".recovering-backup")
+}
+
+/// Tables with rows worth keeping: those with a column `key`, without the undo journal and the full text index.
 pub(super) fn tables(conn: &Connection) -> Result<Vec<String>, Inner> {
     let mut rows = conn.prepare(
-        "SELECT s.name FROM sqlite_schema s
+        "SELECT s.name FROM main.sqlite_schema s
          WHERE s.type = 'table' AND s.name NOT LIKE 'undo\\_%' ESCAPE '\\' AND s.name <> 'actions'
            AND s.name NOT LIKE 'bike\\_words%' ESCAPE '\\' AND s.name NOT LIKE 'sqlite\\_%' ESCAPE '\\'
            AND EXISTS (SELECT 1 FROM pragma_table_info(s.name) WHERE name = 'key')
@@ -95,87 +129,183 @@ pub(super) fn tables(conn: &Connection) -> Result<Vec<String>, Inner> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// A name in the same folder that nothing has.
+/// A name in the same folder that no file has.
 fn free_name(path: &Path, now: Timestamp) -> PathBuf {
-    let first = beside(path, &format!(".damaged-{}", now.compact()));
+    let first = sibling_path(path, &format!(".damaged-{}", now.compact()));
     let mut name = first.clone();
     let mut count = 1;
     while name.exists() {
         count += 1;
-        name = beside(&first, &format!("-{count}"));
+        name = sibling_path(&first, &format!("-{count}"));
     }
     name
 }
 
-/// Makes a new book of what can be read and puts it in the damaged one's place.
+/// Makes a new book of a damaged one and its newest sound backup and puts it in the damaged one's place.
 pub(super) fn recover(
     path: &Path,
     clock: &mut dyn Clock,
+    now: Timestamp,
     steps: &[Step],
     why: String,
 ) -> Result<Recovery, Inner> {
-    let now = clock.now();
-    let making = half_made(path);
-    for leftover in [making.clone(), beside(&making, "-journal")] {
-        remove(&leftover)?;
-    }
-    let copy = heading::readable_copy(path)?;
-    let readable = copy.as_ref().map_or(path, |copy| copy.path());
-    let (old, version) = match connection::onlooker(readable) {
-        Ok(old) => {
-            let ask = || old.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0));
-            let version = salvage::read_twice(ask)?;
-            (Some(old), version)
-        }
-        // What cannot be opened now may be opened later: nothing of it is given up.
-        Err(Inner::Sqlite(error)) if salvage::hindered(&error) => return Err(error.into()),
-        Err(_) => (None, None),
-    };
-    let known = migrate::newest(steps);
-    // The new book starts in the damaged one's format, so that its rows fit, and is brought up to date after.
-    let version = version.filter(|version| (1..=known).contains(version)).unwrap_or(known);
-    let reached = usize::try_from(version).unwrap_or(steps.len());
-    let then = steps.get(..reached).unwrap_or(steps);
+    let (making, copy) = (half_made(path), backup_copy(path));
+    remove_database(&making)?;
+    remove_database(&copy)?;
+    let newest = migrate::newest(steps);
+    let backup = backup::newest_sound(path, now, newest)?;
+    let (old, version) = open_damaged(path, newest)?;
+    // The new book starts in the newer format of the two, so that their rows fit, and is migrated after.
+    let format = version.max(backup.as_ref().map(|(_, format)| *format)).unwrap_or(newest);
+    let then = steps.get(..usize::try_from(format).unwrap_or(steps.len())).unwrap_or(steps);
 
+    create_like(path, &making)?;
     let mut new = connection::scratch(&making)?;
     migrate::bring_up(&mut new, &making, then)?;
+    if let Some((backup, _)) = &backup {
+        fs::copy(backup, &copy).map_err(Inner::io(format!("copying {}", backup.display())))?;
+        let mut conn = connection::scratch(&copy)?;
+        migrate::bring_up(&mut conn, &copy, then)?;
+        conn.close().map_err(|(_, error)| error)?;
+        // The bytes as they are: a path need not be UTF-8.
+        let name = ToSqlOutput::Borrowed(ValueRef::Text(copy.as_os_str().as_encoded_bytes()));
+        new.execute("ATTACH DATABASE ?1 AS backup", [name])?;
+    }
     let tx = new.transaction()?;
     journal::take_down(&tx)?;
-    let mut recovery =
-        Recovery { at_ms: now.0, why, set_aside: free_name(path, now), saved: Vec::new(), lost: Vec::new() };
-    for table in tables(&tx)? {
-        let Salvaged { saved, lost } = match &old {
-            Some(old) => salvage::table(old, &tx, &table)?,
-            None => Salvaged { saved: 0, lost: None },
-        };
-        recovery.saved.push(Saved { table: table.clone(), rows: saved });
-        if lost != Some(0) {
-            recovery.lost.push(Lost { table, rows: lost });
-        }
-    }
-    repair::unreadable(&tx, &mut recovery)?;
-    repair::dangling(&tx, &mut recovery, || BikeId(ids::fresh(now, clock.random())), now)?;
+    let mut recovery = Recovery {
+        at_ms: now.0,
+        why,
+        set_aside: free_name(path, now),
+        backup: backup.map(|(path, _)| path),
+        saved: Vec::new(),
+        added: Vec::new(),
+        restored: Vec::new(),
+        lost: Vec::new(),
+        in_doubt: 0,
+    };
+    fill(&tx, old.as_ref(), &mut recovery, || BikeId(ids::fresh(now, clock.random())), now)?;
     words::rebuild(&tx)?;
-    tx.execute("INSERT INTO recoveries (at, report) VALUES (?1, ?2)", params![now, Json(&recovery)])?;
+    tx.execute("INSERT INTO recoveries (at, report) VALUES (?1, ?2)", params![now, JsonText(&recovery)])?;
     if let Some(last) = then.last() {
         journal::set_up(&tx, last.undoable)?;
     }
     tx.commit()?;
+    if recovery.backup.is_some() {
+        new.execute_batch("DETACH DATABASE backup")?;
+    }
     migrate::bring_up(&mut new, &making, steps)?;
     new.close().map_err(|(_, error)| error)?;
     drop(old);
-    drop(copy);
+    remove_database(&copy)?;
     let sync = File::options().write(true).open(&making).and_then(|file| file.sync_all());
-    sync.map_err(Inner::io("writing the saved book"))?;
+    sync.map_err(Inner::io("writing the recovered book"))?;
     sync_folder(path)?;
     put_in_place(path, &recovery)?;
     Ok(recovery)
 }
 
+/// A connection to the damaged file and its format, each if it can be read.
+fn open_damaged(path: &Path, newest: i32) -> Result<(Option<Connection>, Option<i32>), Inner> {
+    match connection::onlooker(path) {
+        Ok(old) => {
+            let version = salvage::read_twice(|| {
+                old.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0))
+            })?;
+            Ok((Some(old), version.filter(|version| (1..=newest).contains(version))))
+        }
+        // What cannot be opened now may be opened later: nothing of it is given up.
+        Err(Inner::Sqlite(error)) if salvage::is_obstacle(&error) => Err(error.into()),
+        Err(_) => Ok((None, None)),
+    }
+}
+
+/// Fills the new book and reports what was done. The backup, if there is one, is attached as `backup`.
+fn fill(
+    tx: &Connection,
+    old: Option<&Connection>,
+    recovery: &mut Recovery,
+    fresh: impl FnMut() -> BikeId,
+    now: Timestamp,
+) -> Result<(), Inner> {
+    let with_backup = recovery.backup.is_some();
+    let tables = tables(tx)?;
+    let mut read: BTreeMap<&str, Salvaged> = BTreeMap::new();
+    for table in &tables {
+        read.insert(table, salvage::table(old, tx, table)?);
+    }
+    repair::remove_unreadable(tx, with_backup)?;
+    // What the user erased must not come back from an older state.
+    let erasing: bool = tx.query_row("SELECT EXISTS (SELECT 1 FROM erasures)", [], |row| row.get(0))?;
+    let mut restored: BTreeMap<&str, BTreeSet<i64>> = BTreeMap::new();
+    for (table, salvaged) in &read {
+        let of_shops = matches!(*table, "orders" | "agreements" | "shops" | "order_shops");
+        if with_backup && !(erasing && of_shops) {
+            restored.insert(table, restore(tx, table, salvaged)?);
+        }
+    }
+    let of = |table: &str| restored.get(table).cloned().unwrap_or_default();
+    let in_doubt = in_doubt::mark(tx, &of("outbox"), of("shops").is_empty())?;
+    let placeholders = repair::dangling(tx, fresh, now)?;
+    let in_doubt = in_doubt.intersection(&keys(tx, "main", "outbox")?).count();
+    recovery.in_doubt = u64::try_from(in_doubt).unwrap_or(u64::MAX);
+
+    for table in &tables {
+        let saved =
+            |rows: usize| Saved { table: table.clone(), rows: u64::try_from(rows).unwrap_or(u64::MAX) };
+        let mut present = keys(tx, "main", table)?;
+        if table == "bikes" {
+            present.retain(|key| !placeholders.contains(key));
+        }
+        recovery.saved.push(saved(present.len()));
+        let restored = of(table);
+        let restored = restored.intersection(&present).count();
+        if with_backup {
+            recovery.restored.push(saved(restored));
+            recovery.added.push(saved(added(tx, table)?));
+        }
+        let lost = read.get(table.as_str()).map_or(None, |salvaged| salvaged.lost(&present));
+        if lost != Some(0) {
+            let rows = lost.and_then(|rows| u64::try_from(rows).ok());
+            recovery.lost.push(Lost { table: table.clone(), rows });
+        }
+    }
+    Ok(())
+}
+
+fn keys(conn: &Connection, schema: &str, table: &str) -> Result<BTreeSet<i64>, Inner> {
+    let mut rows = conn.prepare(&format!("SELECT key FROM {schema}.{table}"))?;
+    let rows = rows.query_map([], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// Takes rows of a table from the backup that the damaged file may have had; returns their keys. A row that contradicts
+/// a row of the damaged file stays away: the damaged file is the later state.
+fn restore(tx: &Connection, table: &str, salvaged: &Salvaged) -> Result<BTreeSet<i64>, Inner> {
+    let present = keys(tx, "main", table)?;
+    let mut restored = BTreeSet::new();
+    let mut copy = tx.prepare(&format!(
+        "INSERT OR IGNORE INTO main.{table} SELECT * FROM backup.{table} WHERE key = ?1"
+    ))?;
+    for key in keys(tx, "backup", table)? {
+        if !present.contains(&key) && salvaged.may_lack(key) && copy.execute([key])? > 0 {
+            restored.insert(key);
+        }
+    }
+    Ok(restored)
+}
+
+/// How many rows of a table the backup does not have, or has otherwise.
+fn added(tx: &Connection, table: &str) -> Result<usize, Inner> {
+    let sql =
+        format!("SELECT count(*) FROM (SELECT * FROM main.{table} EXCEPT SELECT * FROM backup.{table})");
+    Ok(tx.query_row(&sql, [], |row| row.get(0))?)
+}
+
 /// Takes the last steps of a recovery that was cut short; `None` if there was none.
 pub(super) fn finish(path: &Path) -> Result<Option<Recovery>, Inner> {
     let making = half_made(path);
-    // As long as the damaged book is in its place, the other is half made at best and is made again.
+    // As long as the damaged book is in its place, the new one may be incomplete and is made again.
     if path.exists() || !making.exists() {
         return Ok(None);
     }
@@ -183,7 +313,7 @@ pub(super) fn finish(path: &Path) -> Result<Option<Recovery>, Inner> {
         let conn = connection::onlooker(&making)?;
         all(&conn)?.into_iter().next()
     };
-    let recovery = recovery.ok_or_else(|| Inner::Stored("a saved book without its report".to_owned()))?;
+    let recovery = recovery.ok_or_else(|| Inner::Stored("a recovered book without its report".to_owned()))?;
     put_in_place(path, &recovery)?;
     Ok(Some(recovery))
 }
@@ -191,20 +321,20 @@ pub(super) fn finish(path: &Path) -> Result<Option<Recovery>, Inner> {
 /// Renames the damaged book with its log, then the new one. Each step may have been taken before.
 fn put_in_place(path: &Path, recovery: &Recovery) -> Result<(), Inner> {
     rename(path, &recovery.set_aside)?;
-    // A log left beside the new book would be taken for its own. An empty one was made by looking.
-    let log = beside(path, "-wal");
+    // A log left beside the new book would be taken for its own. An empty one was made by reading.
+    let log = sibling_path(path, "-wal");
     if fs::metadata(&log).is_ok_and(|log| log.len() == 0) {
         remove(&log)?;
     } else {
-        rename(&log, &beside(&recovery.set_aside, "-wal"))?;
+        rename(&log, &sibling_path(&recovery.set_aside, "-wal"))?;
     }
-    remove(&beside(path, "-shm"))?;
+    remove(&sibling_path(path, "-shm"))?;
     sync_folder(path)?;
     let making = half_made(path);
     rename(&making, path)?;
-    // What looking into the new book left; it was made without a log.
-    remove(&beside(&making, "-wal"))?;
-    remove(&beside(&making, "-shm"))?;
+    // What reading the new book left; it was made without a log.
+    remove(&sibling_path(&making, "-wal"))?;
+    remove(&sibling_path(&making, "-shm"))?;
     sync_folder(path)
 }
 
@@ -227,9 +357,21 @@ pub(super) fn remove(path: &Path) -> Result<(), Inner> {
     }
 }
 
+/// Makes an empty file that the same users can read as the book.
+pub(super) fn create_like(book: &Path, path: &Path) -> Result<(), Inner> {
+    let file = File::create_new(path);
+    let made = file.and_then(|file| file.set_permissions(fs::metadata(book)?.permissions()));
+    made.map_err(Inner::io(format!("writing {}", path.display())))
+}
+
+/// Removes a database file with what SQLite may have left beside it.
+pub(super) fn remove_database(path: &Path) -> Result<(), Inner> {
+    ["", "-journal", "-wal", "-shm"].into_iter().try_for_each(|suffix| remove(&sibling_path(path, suffix)))
+}
+
 /// The reports of recoveries, the latest first.
 pub(super) fn all(conn: &Connection) -> Result<Vec<Recovery>, Inner> {
     let mut rows = conn.prepare("SELECT report FROM recoveries ORDER BY key DESC")?;
-    let rows = rows.query_map([], |row| row.get(0).map(|Json(report)| report))?;
+    let rows = rows.query_map([], |row| row.get(0).map(|JsonText(report)| report))?;
     Ok(rows.collect::<Result<_, _>>()?)
 }

@@ -1,28 +1,15 @@
-//! Making salvaged rows into a book that the program can read.
+//! Rows that the program cannot read, and references that lead nowhere, in a book that is being recovered.
 
 use super::error::Inner;
-use super::stored::{Json, Word};
-use super::{BikeId, Lost, Recovery, SignatureStatus, Timestamp, recover};
+use super::stored::{EnumText, JsonText};
+use super::{BikeId, Timestamp, Recovery, SignatureStatus, open, recover};
 use rusqlite::types::{FromSql, ValueRef};
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
 use steerwright_fit::bike::Observed;
 use steerwright_metrology::quantity::{Instrument, Instruments, Quantity, Unit};
 use steerwright_photogrammetry::measure::Marks;
-
-/// Counts rows of a table that were saved at first and had to go.
-fn lose(recovery: &mut Recovery, table: &str, rows: u64) {
-    if rows == 0 {
-        return;
-    }
-    if let Some(saved) = recovery.saved.iter_mut().find(|saved| saved.table == table) {
-        saved.rows = saved.rows.saturating_sub(rows);
-    }
-    match recovery.lost.iter_mut().find(|lost| lost.table == table) {
-        Some(lost) => lost.rows = lost.rows.map(|before| before + rows),
-        None => recovery.lost.push(Lost { table: table.to_owned(), rows: Some(rows) }),
-    }
-}
 
 type Reads = fn(ValueRef<'_>) -> bool;
 
@@ -43,22 +30,31 @@ fn illegible(conn: &Connection, table: &str, column: &str, legible: Reads) -> Re
     Ok(keys)
 }
 
-/// Columns that hold more than SQLite itself can check. A row goes if the program cannot read one of these.
+/// Columns whose content SQLite cannot check. A row is removed if the program cannot read one of these.
 const NEEDED: [(&str, &str, Reads); 8] = [
-    ("measurements", "what", reads::<Word<Quantity>>),
-    ("measurements", "unit", reads::<Word<Unit>>),
-    ("measurements", "tool", reads::<Word<Instrument>>),
-    ("settings", "value", reads::<Json<Instruments>>),
-    ("catalogues", "signature_status", reads::<Word<SignatureStatus>>),
+    ("measurements", "what", reads::<EnumText<Quantity>>),
+    ("measurements", "unit", reads::<EnumText<Unit>>),
+    ("measurements", "tool", reads::<EnumText<Instrument>>),
+    ("settings", "value", reads::<JsonText<Instruments>>),
+    ("catalogues", "signature_status", reads::<EnumText<SignatureStatus>>),
     ("catalogues", "number", reads::<u32>),
-    ("photo_marks", "marks", reads::<Json<Marks>>),
-    ("recoveries", "report", reads::<Json<Recovery>>),
+    ("photo_marks", "marks", reads::<JsonText<Marks>>),
+    ("recoveries", "report", reads::<JsonText<Recovery>>),
 ];
 
-/// What the program cannot read although SQLite finds nothing wrong with it; takes time in proportion to the book.
-pub(super) fn complaint(conn: &Connection) -> Result<Option<String>, Inner> {
+/// The first thing that is wrong with a book: what SQLite finds, or else what the program cannot read. Takes time in
+/// proportion to the book's size.
+pub(super) fn first_problem(conn: &Connection) -> Result<Option<String>, Inner> {
+    match open::examine(conn)?.into_iter().next() {
+        Some(problem) => Ok(Some(problem)),
+        None => first_unreadable(conn),
+    }
+}
+
+/// What the program cannot read although SQLite finds nothing wrong with it.
+fn first_unreadable(conn: &Connection) -> Result<Option<String>, Inner> {
     for (table, column, legible) in
-        NEEDED.into_iter().chain([("bikes", "observed", reads::<Json<Observed>> as Reads)])
+        NEEDED.into_iter().chain([("bikes", "observed", reads::<JsonText<Observed>> as Reads)])
     {
         if let Some(key) = illegible(conn, table, column, legible)?.first() {
             return Ok(Some(format!("{column} of row {key} in {table} cannot be read")));
@@ -81,123 +77,73 @@ pub(super) fn complaint(conn: &Connection) -> Result<Option<String>, Inner> {
     Ok(None)
 }
 
-/// Takes away rows that would stop a screen from being shown: a word that is none of the format's any more.
-pub(super) fn unreadable(conn: &Connection, recovery: &mut Recovery) -> Result<(), Inner> {
+/// Removes rows of which the program cannot read a column, and those whose content does not have the hash beside it.
+/// What was observed on a bike is replaced by the backup's, if the database `backup` is attached, or by nothing: a bike is
+/// worth more than that.
+pub(super) fn remove_unreadable(conn: &Connection, with_backup: bool) -> Result<(), Inner> {
     for (table, column, legible) in NEEDED {
-        // The rows lie in a book of the damaged one's format, which may be an older one.
-        if !conn.table_exists(None, table)? {
-            continue;
-        }
         for key in illegible(conn, table, column, legible)? {
-            let gone = conn.execute(&format!("DELETE FROM {table} WHERE key = ?1"), [key])?;
-            lose(recovery, table, u64::try_from(gone).unwrap_or(0));
+            conn.execute(&format!("DELETE FROM {table} WHERE key = ?1"), [key])?;
         }
     }
-    // A bike is worth more than what was seen on it.
-    for key in illegible(conn, "bikes", "observed", reads::<Json<Observed>>)? {
+    for key in illegible(conn, "bikes", "observed", reads::<JsonText<Observed>>)? {
         conn.execute("UPDATE bikes SET observed = '{}' WHERE key = ?1", [key])?;
-    }
-    damaged_files(conn, recovery)?;
-    if conn.table_exists(None, "orders")? {
-        orders(conn, recovery)?;
-    }
-    Ok(())
-}
-
-/// Takes away order requests whose frozen text is not what was frozen. One whose way through the outbox was lost counts
-/// as perhaps sent: its key keeps a shop that has it from taking it twice.
-fn orders(conn: &Connection, recovery: &mut Recovery) -> Result<(), Inner> {
-    let mut bad: Vec<i64> = Vec::new();
-    {
-        let mut rows = conn.prepare("SELECT key, body, sha256 FROM orders")?;
-        let mut rows = rows.query([])?;
-        while let Some(row) = rows.next()? {
-            let sound = row.get_ref(1)?.as_bytes().is_ok_and(|body| {
-                let hash = Sha256::digest(body);
-                row.get_ref(2).is_ok_and(|it| it.as_blob().is_ok_and(|it| it == hash.as_slice()))
-            });
-            if !sound {
-                bad.push(row.get(0)?);
-            }
+        if with_backup {
+            conn.execute(
+                "UPDATE bikes SET observed = was.observed FROM backup.bikes AS was
+                 WHERE bikes.key = ?1 AND was.key = bikes.key AND was.id = bikes.id",
+                [key],
+            )?;
         }
     }
-    for key in bad {
-        // What refers to it goes with it, as what refers to nothing does.
-        conn.execute("DELETE FROM orders WHERE key = ?1", [key])?;
-        lose(recovery, "orders", 1);
-    }
-    conn.execute(
-        "INSERT INTO outbox (key, state, in_doubt, tries, next_at, calls, rechecked, changed_at)
-         SELECT key, iif(erased_at IS NULL, 'in_doubt', 'withdrawn'), 1, 0, 0, 0, number, made_at FROM orders
-         WHERE key NOT IN (SELECT key FROM outbox)",
-        [],
-    )?;
-    if conn.table_exists(None, "order_shops")? {
-        shops(conn)?;
-    }
-    Ok(())
-}
-
-/// Where it was lost which shop has a request, that is the present one if there never was another. Otherwise it is not
-/// known, and the request says so.
-fn shops(conn: &Connection) -> Result<(), Inner> {
-    conn.execute_batch(
-        "UPDATE outbox SET shop = NULL WHERE shop NOT IN (SELECT key FROM order_shops);
-         CREATE TEMP VIEW only_shop AS SELECT base, token FROM main.shops WHERE (SELECT count(DISTINCT base) FROM (
-             SELECT base FROM main.shops UNION SELECT base FROM main.order_shops UNION SELECT base FROM main.agreements)) = 1;
-         INSERT OR IGNORE INTO order_shops (base, token) SELECT base, token FROM only_shop;
-         UPDATE outbox SET shop = (SELECT key FROM order_shops WHERE (base, token) = (SELECT base, token FROM only_shop))
-         WHERE shop IS NULL AND (in_doubt OR state IN ('underway', 'in_doubt', 'delivered'));
-         DELETE FROM order_shops WHERE key NOT IN (SELECT shop FROM outbox WHERE shop IS NOT NULL);
-         DROP VIEW only_shop;",
-    )?;
-    Ok(())
-}
-
-/// Takes away catalogues whose bytes are not those that were imported.
-fn damaged_files(conn: &Connection, recovery: &mut Recovery) -> Result<(), Inner> {
-    let mut bad: Vec<i64> = Vec::new();
-    {
-        let mut rows = conn.prepare(
-            "SELECT c.key, c.sha256, f.bytes FROM catalogues c LEFT JOIN catalogue_files f ON f.key = c.key",
-        )?;
-        let mut rows = rows.query([])?;
-        while let Some(row) = rows.next()? {
-            let sound = row.get_ref(2)?.as_blob().is_ok_and(|bytes| {
-                let hash = Sha256::digest(bytes);
-                row.get_ref(1).is_ok_and(|it| it.as_blob().is_ok_and(|it| it == hash.as_slice()))
-            });
-            if !sound {
-                bad.push(row.get(0)?);
-            }
-        }
-    }
-    for key in bad {
-        let files = conn.execute("DELETE FROM catalogue_files WHERE key = ?1", [key])?;
-        lose(recovery, "catalogue_files", u64::try_from(files).unwrap_or(0));
+    let catalogues =
+        "SELECT c.key, f.bytes, c.sha256 FROM catalogues c LEFT JOIN catalogue_files f ON f.key = c.key";
+    for key in changed_contents(conn, catalogues)? {
+        conn.execute("DELETE FROM catalogue_files WHERE key = ?1", [key])?;
         conn.execute("DELETE FROM catalogues WHERE key = ?1", [key])?;
-        lose(recovery, "catalogues", 1);
+    }
+    // Rows that refer to these are removed by `dangling`, unless the backup has the request.
+    for key in changed_contents(conn, "SELECT key, body, sha256 FROM orders")? {
+        conn.execute("DELETE FROM orders WHERE key = ?1", [key])?;
     }
     Ok(())
 }
 
-/// Mends references to rows that were lost: readings and checks of a bike that is gone get a bike to stand in for it,
-/// a reference that may be absent becomes absent, and a row that is nothing without the other goes.
+/// Keys of the rows of a query (key, content, SHA-256) whose content is not what was hashed.
+fn changed_contents(conn: &Connection, query: &str) -> Result<Vec<i64>, Inner> {
+    let mut keys = Vec::new();
+    let mut rows = conn.prepare(query)?;
+    let mut rows = rows.query([])?;
+    while let Some(row) = rows.next()? {
+        let sound = row.get_ref(1)?.as_bytes().is_ok_and(|content| {
+            let hash = Sha256::digest(content);
+            row.get_ref(2).is_ok_and(|it| it.as_blob().is_ok_and(|it| it == hash.as_slice()))
+        });
+        if !sound {
+            keys.push(row.get(0)?);
+        }
+    }
+    Ok(keys)
+}
+
+/// Repairs references to rows that were lost: readings and checks of a lost bike get a placeholder bike, an optional
+/// reference becomes absent, and a row that means nothing without the other is removed. Returns the keys of the
+/// placeholder bikes.
 pub(super) fn dangling(
     conn: &Connection,
-    recovery: &mut Recovery,
     mut fresh: impl FnMut() -> BikeId,
     now: Timestamp,
-) -> Result<(), Inner> {
-    // Taking a row away can leave another without its own, so again until nothing dangles; each round ends some.
+) -> Result<BTreeSet<i64>, Inner> {
+    let mut placeholders = BTreeSet::new();
+    // Removing a row can leave another without its own, so again until nothing dangles; each round ends some.
     loop {
         let broken: Vec<(String, i64, String, i64)> = {
-            let mut rows = conn.prepare("PRAGMA foreign_key_check")?;
+            let mut rows = conn.prepare("PRAGMA main.foreign_key_check")?;
             let rows = rows.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))?;
             rows.collect::<Result<_, _>>()?
         };
         if broken.is_empty() {
-            return Ok(());
+            return Ok(placeholders);
         }
         for (table, key, parent, reference) in broken {
             let (column, optional): (String, bool) = conn.query_row(
@@ -208,34 +154,34 @@ pub(super) fn dangling(
                 |row| Ok((row.get(0)?, row.get(1)?)),
             )?;
             if parent == "bikes" && !matches!(table.as_str(), "bike_tags" | "orders") {
-                stand_in(conn, &table, &column, key, fresh(), now)?;
+                placeholders.extend(placeholder(conn, &table, &column, key, fresh(), now)?);
             } else if optional {
                 conn.execute(&format!("UPDATE {table} SET {column} = NULL WHERE key = ?1"), [key])?;
             } else {
-                let gone = conn.execute(&format!("DELETE FROM {table} WHERE key = ?1"), [key])?;
-                lose(recovery, &table, u64::try_from(gone).unwrap_or(0));
+                conn.execute(&format!("DELETE FROM {table} WHERE key = ?1"), [key])?;
             }
         }
     }
 }
 
-/// Makes a bike for a row whose own could not be read, once for all its rows.
-fn stand_in(
+/// Makes a bike for a row whose own could not be read, once for all its rows; returns its key.
+fn placeholder(
     conn: &Connection,
     table: &str,
     column: &str,
     key: i64,
     id: BikeId,
     now: Timestamp,
-) -> Result<(), Inner> {
+) -> Result<Option<i64>, Inner> {
     let bike: Option<i64> = conn
         .query_row(&format!("SELECT {column} FROM {table} WHERE key = ?1"), [key], |row| row.get(0))
         .optional()?
         .flatten();
     if let Some(bike) = bike {
         conn.execute(
-            "INSERT OR IGNORE INTO bikes (key, id, name, observed, notes, name_sort, owner_sort, created_at, touched_at)
-             VALUES (?1, ?2, ?3, '{}', '', ?4, ?5, ?6, ?6)",
+            "INSERT OR IGNORE INTO bikes (key, id, name, observed, observed_at, notes, name_sort, owner_sort, created_at,
+                 touched_at)
+             VALUES (?1, ?2, ?3, '{}', ?6, '', ?4, ?5, ?6, ?6)",
             params![
                 bike,
                 id,
@@ -246,5 +192,5 @@ fn stand_in(
             ],
         )?;
     }
-    Ok(())
+    Ok(bike)
 }

@@ -1,24 +1,48 @@
-//! Reading a damaged table around its damage.
+//! Reading the rows of a damaged table that can still be read.
 
 use super::error::Inner;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, Statement, ffi, params_from_iter};
 use std::collections::BTreeSet;
 
-/// What was got out of one table.
+/// What was read of one table.
+#[derive(Default)]
 pub(super) struct Salvaged {
-    /// Rows in the new table.
-    pub(super) saved: u64,
-    /// Rows that are not, `None` if it is not known how many.
-    pub(super) lost: Option<u64>,
+    /// Keys of the rows that are in the new table.
+    pub(super) found: BTreeSet<i64>,
+    /// Keys of all rows as the indexes have them that can be read, if there is one.
+    pub(super) indexed: Option<BTreeSet<i64>>,
+    /// Something could not be read, or a row did not fit.
+    pub(super) damage: bool,
 }
 
-/// Attempts at damaged places before the rest of a table is given up; a page holds some dozens of rows.
+impl Salvaged {
+    /// A table of which nothing could be read.
+    fn nothing() -> Self {
+        Self { damage: true, ..Self::default() }
+    }
+
+    /// Whether the damaged table has a row of this key that could not be used, or may have one.
+    pub(super) fn may_lack(&self, key: i64) -> bool {
+        self.found.contains(&key) || self.indexed.as_ref().map_or(self.damage, |keys| keys.contains(&key))
+    }
+
+    /// How many of the table's rows are not among `present`; `None` if it is not known.
+    pub(super) fn lost(&self, present: &BTreeSet<i64>) -> Option<usize> {
+        match &self.indexed {
+            Some(indexed) => Some(indexed.union(&self.found).filter(|key| !present.contains(key)).count()),
+            None if self.damage => None,
+            None => Some(self.found.difference(present).count()),
+        }
+    }
+}
+
+/// Attempts at damaged places before the rest of a table is given up. A page has some dozens of rows.
 const ATTEMPTS: u32 = 200_000;
 
-/// Whether an error says nothing of the rows, only that they cannot be read now: no room, no right, a device that does
-/// not write. What a later attempt may read must not be given up for lost.
-pub(super) fn hindered(error: &rusqlite::Error) -> bool {
+/// Whether an error says nothing about the rows, only that they cannot be read now: no room, no permission, a device that
+/// does not write. A later attempt may read them, so they must not count as lost.
+pub(super) fn is_obstacle(error: &rusqlite::Error) -> bool {
     let Some(failure) = error.sqlite_error() else { return false };
     match failure.code {
         ErrorCode::CannotOpen
@@ -34,20 +58,20 @@ pub(super) fn hindered(error: &rusqlite::Error) -> bool {
     }
 }
 
-/// What was read, or nothing if damage was in the way.
+/// What was read, or `None` if it is damaged.
 ///
 /// # Errors
-/// Those that are no damage.
+/// Those of [`is_obstacle`].
 pub(super) fn unless_damaged<T>(read: rusqlite::Result<T>) -> Result<Option<T>, Inner> {
     match read {
         Ok(read) => Ok(Some(read)),
-        Err(error) if hindered(&error) => Err(error.into()),
+        Err(error) if is_obstacle(&error) => Err(error.into()),
         Err(_) => Ok(None),
     }
 }
 
-/// The same, read once more if damage was in the way: a failing device may read at the second attempt what it did not
-/// at the first, and a whole table hangs on it.
+/// The same with a second attempt: a failing device may then read what it did not at first, and a whole table depends on
+/// it.
 pub(super) fn read_twice<T>(mut read: impl FnMut() -> rusqlite::Result<T>) -> Result<Option<T>, Inner> {
     match unless_damaged(read())? {
         Some(read) => Ok(Some(read)),
@@ -66,8 +90,8 @@ fn shared_columns(old: &Connection, new: &Connection, table: &str) -> Result<Vec
     Ok(names(new)?.into_iter().filter(|name| theirs.contains(name)).collect())
 }
 
-/// The keys of all rows as an undamaged index has them; an index is other pages than the rows'.
-fn keys_of_index(old: &Connection, table: &str) -> Result<Option<BTreeSet<i64>>, Inner> {
+/// The keys of all rows as the indexes have them that can be read. An index has pages of its own.
+fn indexed_keys(old: &Connection, table: &str) -> Result<Option<BTreeSet<i64>>, Inner> {
     let keys = |index: &str| -> rusqlite::Result<BTreeSet<i64>> {
         let mut rows = old.prepare(&format!("SELECT key FROM {table} INDEXED BY {index}"))?;
         let rows = rows.query_map([], |row| row.get(0))?;
@@ -78,15 +102,16 @@ fn keys_of_index(old: &Connection, table: &str) -> Result<Option<BTreeSet<i64>>,
         let rows = rows.query_map([table], |row| row.get(0))?;
         rows.collect()
     };
+    let mut all = None;
     for index in read_twice(indexes)?.unwrap_or_default() {
         if let Some(keys) = read_twice(|| keys(&index))? {
-            return Ok(Some(keys));
+            all.get_or_insert_with(BTreeSet::new).extend(keys);
         }
     }
-    Ok(None)
+    Ok(all)
 }
 
-/// A value as it is stored; text that is no UTF-8 any more keeps what is legible.
+/// A value as it is stored; of text that is not UTF-8 what is legible.
 fn legible(value: ValueRef<'_>) -> Value {
     match value {
         ValueRef::Text(bytes) => Value::Text(String::from_utf8_lossy(bytes).into_owned()),
@@ -102,7 +127,7 @@ struct Copying<'c> {
     write: Statement<'c>,
     columns: usize,
     key_at: usize,
-    saved: BTreeSet<i64>,
+    found: BTreeSet<i64>,
     /// Something could not be read or did not fit.
     damage: bool,
 }
@@ -126,7 +151,7 @@ impl Copying<'_> {
                     next = key.saturating_add(1);
                     match self.write.execute(params_from_iter(values)) {
                         Ok(_) => {
-                            self.saved.insert(key);
+                            self.found.insert(key);
                         }
                         // The row can be read, but damage made it one that the book cannot hold.
                         Err(error)
@@ -143,36 +168,40 @@ impl Copying<'_> {
     }
 }
 
-/// Copies what can be read of a table, with its keys, into the same table of a new book.
-pub(super) fn table(old: &Connection, new: &Connection, table: &str) -> Result<Salvaged, Inner> {
+/// Copies what can be read of a table, with its keys, into the same table of a new book. `old` is absent if nothing of
+/// the damaged file can be read.
+pub(super) fn table(old: Option<&Connection>, new: &Connection, table: &str) -> Result<Salvaged, Inner> {
+    let Some(old) = old else { return Ok(Salvaged::nothing()) };
     let columns = shared_columns(old, new, table)?;
     let Some(key_at) = columns.iter().position(|name| name == "key") else {
-        return Ok(Salvaged { saved: 0, lost: None });
+        return Ok(Salvaged::nothing());
     };
-    let known = keys_of_index(old, table)?;
+    let indexed = indexed_keys(old, table)?;
     let names = columns.join(", ");
     let marks = vec!["?"; columns.len()].join(", ");
     let read = format!("SELECT {names} FROM {table} NOT INDEXED WHERE key BETWEEN ?1 AND ?2 ORDER BY key");
     let Some(read) = read_twice(|| old.prepare(&read))? else {
-        return Ok(Salvaged { saved: 0, lost: None });
+        return Ok(Salvaged::nothing());
     };
     let write = new.prepare(&format!("INSERT INTO {table} ({names}) VALUES ({marks})"))?;
     let mut copying =
-        Copying { read, write, columns: columns.len(), key_at, saved: BTreeSet::new(), damage: false };
+        Copying { read, write, columns: columns.len(), key_at, found: BTreeSet::new(), damage: false };
     // Where the last key can be told neither from the rows nor from an index, no book has more rows than this.
     let last = read_twice(|| {
         old.query_row(&format!("SELECT max(key) FROM {table}"), [], |row| row.get::<_, Option<i64>>(0))
     })?;
-    let indexed = known.as_ref().map(|known| known.last().copied().unwrap_or(0));
-    let last = match (last, indexed) {
-        (Some(last), indexed) => last.max(indexed).unwrap_or(0),
-        (None, Some(indexed)) => indexed,
+    let last_indexed = indexed.as_ref().map(|indexed| indexed.last().copied().unwrap_or(0));
+    let last = match (last, last_indexed) {
+        (Some(last), last_indexed) => last.max(last_indexed).unwrap_or(0),
+        (None, Some(last_indexed)) => last_indexed,
         (None, None) => 1 << 32,
     };
     let mut ranges = vec![(1, last)];
     let mut attempts = 0;
     while let Some((low, high)) = ranges.pop() {
-        if known.as_ref().is_some_and(|known| low > high || known.range(low..=high).next().is_none()) {
+        // Between damaged places only keys that an index has are looked for.
+        let is_indexed = |keys: &BTreeSet<i64>| keys.range(low..=high).next().is_some();
+        if low > high || (copying.damage && indexed.as_ref().is_some_and(|keys| !is_indexed(keys))) {
             continue;
         }
         let Some(from) = copying.range(low, high)? else { continue };
@@ -193,11 +222,5 @@ pub(super) fn table(old: &Connection, new: &Connection, table: &str) -> Result<S
             copying.range(low, high)?;
         }
     }
-    let saved = u64::try_from(copying.saved.len()).unwrap_or(u64::MAX);
-    let lost = match known {
-        Some(known) => Some(known.difference(&copying.saved).count()),
-        None if copying.damage => None,
-        None => Some(0),
-    };
-    Ok(Salvaged { saved, lost: lost.and_then(|lost| u64::try_from(lost).ok()) })
+    Ok(Salvaged { found: copying.found, indexed, damage: copying.damage })
 }

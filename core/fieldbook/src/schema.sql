@@ -1,6 +1,6 @@
--- The field book, version 1. Every table has `key INTEGER PRIMARY KEY`: the undo journal and the saving of a damaged
--- book work row by row through it, and it is the row's number in the full text index. `id` is the row's name
--- everywhere, a UUID version 7 (RFC 9562). Times are milliseconds since 1970-01-01T00:00:00Z.
+-- The field book. Every table but `actions` has `key INTEGER PRIMARY KEY`: the undo journal and the recovery of a damaged
+-- book work row by row through it, and it is the row's number in the full text index. `id` names the row outside this
+-- file, a UUID version 7 (RFC 9562). Times are milliseconds since 1970-01-01T00:00:00Z.
 
 CREATE TABLE bikes (
     key INTEGER PRIMARY KEY,
@@ -9,6 +9,8 @@ CREATE TABLE bikes (
     owner TEXT CHECK (owner <> ''),
     -- What was seen, as the bike file has it.
     observed TEXT NOT NULL CHECK (json_valid(observed)),
+    -- When `observed` was last written: of two books that know the bike the later one counts.
+    observed_at INTEGER NOT NULL,
     notes TEXT NOT NULL,
     -- Name and owner folded for sorting; made from them by the program.
     name_sort TEXT NOT NULL,
@@ -54,6 +56,18 @@ CREATE TABLE photos (
 ) STRICT;
 CREATE INDEX photos_of_bike ON photos (bike, key) WHERE bike IS NOT NULL;
 CREATE INDEX photos_by_sha256 ON photos (sha256);
+
+-- Marks set on a photo, a `steerwright.marks/1` text. The latest set of a photo counts; the readings made from it belong
+-- to the same photo and have the same time.
+CREATE TABLE photo_marks (
+    key INTEGER PRIMARY KEY,
+    id BLOB NOT NULL UNIQUE CHECK (length(id) = 16),
+    photo INTEGER NOT NULL REFERENCES photos (key),
+    marks TEXT NOT NULL CHECK (json_valid(marks)),
+    who TEXT,
+    set_at INTEGER NOT NULL
+) STRICT;
+CREATE INDEX photo_marks_of_photo ON photo_marks (photo, set_at, id);
 
 -- Checks that mattered: what was known, what was answered, and what became of it.
 CREATE TABLE checks (
@@ -153,16 +167,148 @@ CREATE TABLE recoveries (
     report TEXT NOT NULL CHECK (json_valid(report))
 ) STRICT;
 
--- What the user did, for undoing it: `state` is `done` or `undone`. The rows as they were before each action lie in
--- tables made by the program, `undo_bikes` and so on.
+-- The undo journal: what the user did and, for each action, the rows that it made. `made` is the table and `row` the key;
+-- for the action itself `made` is '' and `row` 0, and only that row has the other columns. The rows as they were before
+-- the action are in tables made by the program, `undo_bikes` and so on.
 CREATE TABLE actions (
+    key INTEGER NOT NULL,
+    made TEXT NOT NULL,
+    row INTEGER NOT NULL,
+    op TEXT CHECK ((op IS NULL) = (made <> '')),
+    state TEXT CHECK (state IN ('done', 'undone') AND (state IS NULL) = (made <> '')),
+    at INTEGER CHECK ((at IS NULL) = (made <> '')),
+    PRIMARY KEY (key, made, row)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX actions_undone ON actions (key) WHERE state = 'undone';
+
+-- Order requests. What was asked for (`orders`) is frozen when it is queued; what becomes of it (`outbox`)
+-- changes with every attempt. None of these tables can be undone: what a shop was told cannot be taken back.
+
+CREATE TABLE orders (
     key INTEGER PRIMARY KEY,
-    op TEXT NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('done', 'undone')),
-    at INTEGER NOT NULL
+    id BLOB NOT NULL UNIQUE CHECK (length(id) = 16),
+    bike INTEGER REFERENCES bikes (key),
+    replaces INTEGER REFERENCES orders (key),
+    kind TEXT NOT NULL CHECK (kind IN ('order', 'question')),
+    maker TEXT NOT NULL,
+    -- Of the catalogue that it was judged against.
+    number INTEGER NOT NULL CHECK (number > 0),
+    sku TEXT NOT NULL,
+    quantity INTEGER NOT NULL CHECK (quantity > 0),
+    made_at INTEGER NOT NULL,
+    -- The very bytes that are sent, and their SHA-256, by which damage is told.
+    body TEXT NOT NULL CHECK (json_valid(body)),
+    sha256 BLOB NOT NULL CHECK (length(sha256) = 32),
+    -- When the contact was erased; the body is another since then.
+    erased_at INTEGER
+) STRICT;
+CREATE INDEX orders_of_bike ON orders (bike, key) WHERE bike IS NOT NULL;
+CREATE INDEX orders_replaced ON orders (replaces) WHERE replaces IS NOT NULL;
+CREATE TRIGGER orders_stay BEFORE UPDATE ON orders
+WHEN (OLD.id, OLD.kind, OLD.maker, OLD.number, OLD.sku, OLD.quantity, OLD.made_at)
+  IS NOT (NEW.id, NEW.kind, NEW.maker, NEW.number, NEW.sku, NEW.quantity, NEW.made_at)
+  OR ((OLD.body, OLD.sha256) IS NOT (NEW.body, NEW.sha256) AND NEW.erased_at IS NULL)
+BEGIN
+    SELECT RAISE (ABORT, 'an order request is frozen');
+END;
+
+-- The shops that requests went to, with the token each was sent with. A request that a shop has, or may have, concerns that
+-- shop for good, whichever the user names later. A shop that the user erased is not here any more. A key is never given
+-- out twice: recovery takes rows from a backup by their key, and no request must change its shop by that.
+CREATE TABLE order_shops (
+    key INTEGER PRIMARY KEY AUTOINCREMENT,
+    base TEXT NOT NULL CHECK (base <> ''),
+    token TEXT NOT NULL CHECK (token <> ''),
+    UNIQUE (base, token)
 ) STRICT;
 
--- Full text search. The index holds no text of its own; triggers keep it in step, in undoing too.
+CREATE TABLE outbox (
+    key INTEGER PRIMARY KEY REFERENCES orders (key),
+    state TEXT NOT NULL
+        CHECK (state IN ('queued', 'underway', 'in_doubt', 'held', 'rejected', 'delivered', 'withdrawn')),
+    -- Whether an attempt was begun whose end is not known: then the shop may have it, whatever happened since.
+    in_doubt INTEGER NOT NULL CHECK (in_doubt IN (0, 1)),
+    -- Why it waits for the user or was turned back, and what went wrong last.
+    reason TEXT CHECK (json_valid(reason)),
+    fault TEXT CHECK (json_valid(fault)),
+    -- Attempts that failed since the last success.
+    tries INTEGER NOT NULL CHECK (tries >= 0),
+    next_at INTEGER NOT NULL,
+    -- Calls begun so far, the one in flight, and since when.
+    calls INTEGER NOT NULL CHECK (calls >= 0),
+    in_flight TEXT CHECK (json_valid(in_flight)),
+    began_at INTEGER CHECK ((began_at IS NULL) = (in_flight IS NULL)),
+    -- The newest number of the catalogue that the verdict holds for.
+    rechecked INTEGER NOT NULL,
+    changed_at INTEGER NOT NULL,
+    delivered_at INTEGER,
+    -- The shop's last word.
+    shop_status TEXT CHECK (shop_status IN ('waiting', 'question', 'accepted', 'refused')),
+    shop_message TEXT,
+    shop_since INTEGER,
+    -- The shop that has the request or may have it; absent: it was not sent, or its shop is not known any more.
+    shop INTEGER REFERENCES order_shops (key)
+) STRICT;
+CREATE INDEX outbox_by_time ON outbox (next_at, key) WHERE state IN ('queued', 'underway', 'in_doubt', 'delivered');
+CREATE INDEX outbox_of_shop ON outbox (shop) WHERE shop IS NOT NULL;
+
+-- The photos of a request: its working copies, which stay beside the book until they are with the shop.
+CREATE TABLE order_photos (
+    key INTEGER PRIMARY KEY,
+    request INTEGER NOT NULL REFERENCES orders (key),
+    sha256 BLOB NOT NULL CHECK (length(sha256) = 32),
+    bytes INTEGER NOT NULL CHECK (bytes > 0),
+    -- So many bytes from the start are with the shop; absent: it has to be asked.
+    arrived INTEGER CHECK (arrived BETWEEN 0 AND bytes),
+    -- How often the shop threw it away as damaged.
+    damaged INTEGER NOT NULL CHECK (damaged >= 0),
+    UNIQUE (request, sha256)
+) STRICT;
+
+-- Where order requests go. The token is a secret: it is in no bundle and no table for spreadsheets.
+CREATE TABLE shops (
+    key INTEGER PRIMARY KEY CHECK (key = 1),
+    base TEXT NOT NULL CHECK (base <> ''),
+    token TEXT NOT NULL CHECK (token <> ''),
+    set_at INTEGER NOT NULL
+) STRICT;
+
+-- What the user agreed to, word for word, when, and for which shop.
+CREATE TABLE agreements (
+    key INTEGER PRIMARY KEY,
+    base TEXT NOT NULL,
+    words TEXT NOT NULL CHECK (words <> ''),
+    who TEXT,
+    agreed_at INTEGER NOT NULL,
+    ended_at INTEGER
+) STRICT;
+
+-- Whether the file still has to be rewritten, so that what was erased is nowhere in it.
+CREATE TABLE erasures (
+    key INTEGER PRIMARY KEY,
+    asked_at INTEGER NOT NULL
+) STRICT;
+
+-- Fetching the shop's catalogue: one row once the user asked for it. Cannot be undone.
+CREATE TABLE catalogue_fetch (
+    key INTEGER PRIMARY KEY CHECK (key = 1),
+    -- Whether it is fetched once a day, and whether it was asked for and has not come yet.
+    daily INTEGER NOT NULL CHECK (daily IN (0, 1)),
+    asked INTEGER NOT NULL CHECK (asked IN (0, 1)),
+    -- The entity tag and the SHA-256 of the file that came last.
+    etag TEXT,
+    sha256 BLOB CHECK (length(sha256) = 32),
+    -- Calls begun so far, and since when one is in flight.
+    calls INTEGER NOT NULL CHECK (calls >= 0),
+    began_at INTEGER,
+    tries INTEGER NOT NULL CHECK (tries >= 0),
+    next_at INTEGER NOT NULL,
+    fault TEXT CHECK (json_valid(fault)),
+    fetched_at INTEGER
+) STRICT;
+
+-- Full text search. The index holds no text of its own. Triggers keep it in step, in undoing too; new readings with a
+-- note are indexed by the program at the end of an action.
 CREATE VIRTUAL TABLE bike_words USING fts5 (
     name, owner, tags, notes,
     content = '', contentless_delete = 1, prefix = '1 2 3', tokenize = 'unicode61 remove_diacritics 2'
@@ -195,10 +341,6 @@ END;
 CREATE TRIGGER bike_tags_words_delete AFTER DELETE ON bike_tags BEGIN
     DELETE FROM bike_words WHERE rowid = OLD.bike;
     INSERT INTO bike_words (rowid, name, owner, tags, notes) SELECT * FROM bike_text WHERE key = OLD.bike;
-END;
-CREATE TRIGGER measurements_words_insert AFTER INSERT ON measurements WHEN NEW.note IS NOT NULL BEGIN
-    DELETE FROM bike_words WHERE rowid = NEW.bike;
-    INSERT INTO bike_words (rowid, name, owner, tags, notes) SELECT * FROM bike_text WHERE key = NEW.bike;
 END;
 CREATE TRIGGER measurements_words_update AFTER UPDATE OF struck_at ON measurements WHEN NEW.note IS NOT NULL BEGIN
     DELETE FROM bike_words WHERE rowid = NEW.bike;

@@ -7,10 +7,10 @@ use rusqlite::Connection;
 use std::path::Path;
 use steerwright_fit::bike::{Bike, Findings};
 
-/// A bike with everything a screen shows of it, all of one moment.
+/// A bike with everything that a screen shows of it, from one snapshot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BikeScreen {
-    /// The bike as it stands, with the readings that hold.
+    /// The bike as it is now, with the readings that hold.
     pub record: BikeRecord,
     /// What those readings say together; places are those in `record.bike.measured`.
     pub findings: Findings,
@@ -24,8 +24,7 @@ pub struct BikeScreen {
     pub orders: Vec<OrderInShort>,
 }
 
-/// An order request as its bike's screen shows it. What it is, how it stands and what the shop says of it are told by
-/// the module of order requests, whose words they are: `kind`, `state` and `shop`.
+/// An order request as its bike's screen shows it. `kind`, `state` and `shop` are in the module of order requests.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OrderInShort {
     /// Its name, here and with the shop.
@@ -38,7 +37,7 @@ pub struct OrderInShort {
     pub made_at: Timestamp,
     /// Whether the shop may have it although there is no receipt.
     pub may_be_with_shop: bool,
-    /// When who asked was erased.
+    /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
     pub(crate) kind: String,
     pub(crate) state: String,
@@ -82,7 +81,7 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
     })
 }
 
-/// A bike as a bike file would say it now, and its row's number.
+/// A bike as a bike file has it now, and its row's key.
 pub(crate) fn as_it_stands(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;

@@ -1,7 +1,7 @@
 //! The user's own settings.
 
 use super::error::Inner;
-use super::stored::Json;
+use super::stored::JsonText;
 use super::{BookError, Work};
 use rusqlite::{Connection, OptionalExtension, params};
 use steerwright_metrology::quantity::Instruments;
@@ -13,7 +13,7 @@ pub(crate) fn instruments(conn: &Connection) -> Result<Instruments, Inner> {
         .prepare_cached("SELECT value FROM settings WHERE name = ?1")?
         .query_row([INSTRUMENTS], |row| row.get(0))
         .optional()?;
-    Ok(own.map_or_else(Instruments::default, |Json(own)| own))
+    Ok(own.map_or_else(Instruments::default, |JsonText(own)| own))
 }
 
 impl Work<'_> {
@@ -41,7 +41,7 @@ impl Work<'_> {
                     "INSERT INTO settings (name, value) VALUES (?1, ?2)
                      ON CONFLICT (name) DO UPDATE SET value = excluded.value",
                 )?
-                .execute(params![INSTRUMENTS, Json(instruments)])?;
+                .execute(params![INSTRUMENTS, JsonText(instruments)])?;
             Ok(())
         })
     }

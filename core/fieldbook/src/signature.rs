@@ -7,7 +7,7 @@ use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, 
 use serde::{Deserialize, Serialize, Serializer};
 use std::fmt;
 
-/// How a catalogue stands to its maker's key.
+/// The status of a catalogue's signature.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SignatureStatus {
@@ -113,7 +113,7 @@ pub(super) fn signature(text: &str) -> Result<[u8; 64], Inner> {
     decoded::<64>(text, "signature.not_hex_or_base64", "a signature")
 }
 
-/// So many bytes from hexadecimal digits or base64, with white space anywhere.
+/// `N` bytes from hexadecimal digits or base64, with white space anywhere.
 fn decoded<const N: usize>(text: &str, rule: &'static str, what: &str) -> Result<[u8; N], Inner> {
     let plain: String = text.chars().filter(|c| !c.is_whitespace()).collect();
     let codes = [HEXLOWER_PERMISSIVE, BASE64, BASE64_NOPAD, BASE64URL, BASE64URL_NOPAD];

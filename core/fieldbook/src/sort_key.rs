@@ -1,4 +1,4 @@
-//! Names folded so that a list reads as people expect it.
+//! Sort keys of names.
 
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
@@ -6,8 +6,8 @@ use unicode_normalization::char::is_combining_mark;
 /// No owner sorts after every owner.
 pub(super) const LAST: &str = "\u{10FFFF}";
 
-/// A text that sorts, byte by byte, as the name reads: without regard to case and accents, and numbers by their
-/// value, so that "Bike 9" comes before "bike 10".
+/// A text whose byte order is the order of names without regard to case and accents, with numbers by their value: "Bike 9"
+/// comes before "bike 10".
 pub(super) fn sort_key(name: &str) -> String {
     let folded: String =
         name.nfkd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase).collect();

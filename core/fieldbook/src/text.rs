@@ -1,4 +1,4 @@
-//! Text that a user handed in.
+//! Checks of a user's text.
 
 use super::error::Inner;
 use steerwright_input::count;
@@ -12,14 +12,14 @@ pub(super) const NOTES: usize = 20_000;
 /// Most characters of a reason or of a note on one row.
 pub(super) const NOTE: usize = 500;
 
-/// Whether line breaks are welcome.
+/// Whether line breaks are allowed.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Lines {
     One,
     Many,
 }
 
-/// Refuses text that is too long or holds what a terminal would obey; `field` names it in the message.
+/// Refuses text that is too long or has control characters; `field` names it in the message.
 pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Result<(), Inner> {
     let length = text.chars().count();
     if length > most {
@@ -36,7 +36,7 @@ pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
     Ok(())
 }
 
-/// The same for text that has to say something; returns it without space around it.
+/// The same for text that must not be empty; returns it without white space around it.
 pub(crate) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) -> Result<&'t str, Inner> {
     let text = text.trim();
     if text.is_empty() {

@@ -1,9 +1,9 @@
-//! The one way to change the book.
+//! Transactions, the only way to change the book.
 
 use super::change_tracker::ChangeTracker;
 use super::error::Inner;
 use super::files::Put;
-use super::{BikeId, BookError, Clock, Timestamp, journal};
+use super::{BikeId, BookError, Clock, Timestamp, Reader, backup, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -13,7 +13,7 @@ use uuid::Uuid;
 
 macro_rules! ops {
     ($($variant:ident = $name:literal, $says:literal;)*) => {
-        /// What the user did, as one step that can be undone.
+        /// A user action, one step that can be undone.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
         #[serde(rename_all = "snake_case")]
         pub enum Op {
@@ -21,7 +21,7 @@ macro_rules! ops {
         }
 
         impl Op {
-            /// Every action there is.
+            /// Every action.
             pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
 
             /// The name in the database.
@@ -66,7 +66,7 @@ impl Op {
     }
 }
 
-/// Something a shell shows.
+/// A screen of a shell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Screen {
@@ -84,7 +84,7 @@ pub enum Screen {
     Orders,
 }
 
-/// Which screens are stale; read off the rows that changed.
+/// Which screens are stale, derived from the rows that changed.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[serde(transparent)]
 pub struct Changes(pub BTreeSet<Screen>);
@@ -101,7 +101,7 @@ impl Changes {
     }
 }
 
-/// What a transaction gave; it is on the disk.
+/// The result of a committed transaction.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outcome<T> {
     /// What the closure returned.
@@ -110,11 +110,13 @@ pub struct Outcome<T> {
     pub changes: Changes,
 }
 
-/// A transaction being written. Its methods are the ways to change the book.
+/// An open transaction. Its methods change the book.
 ///
 /// If one of them fails, the transaction is not committed, even if the closure carries on.
 pub struct Work<'t> {
     tx: &'t Transaction<'t>,
+    /// Reads the book as it was before this transaction.
+    before: &'t Reader,
     clock: &'t mut dyn Clock,
     now: Timestamp,
     stale: BTreeSet<Screen>,
@@ -149,17 +151,25 @@ impl Work<'_> {
         self.put.folder().to_owned()
     }
 
-    /// Puts a photo's file beside the book; it is on the disk before the rows of this transaction are.
+    /// Writes a photo's file beside the book. It is on the disk before the rows of this transaction are.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         self.put.put(hash, bytes)
     }
 
-    /// Notes that the file is to be rewritten once this transaction is on the disk.
+    /// Makes a backup of the book as it was before this transaction, if an import of so many rows is large.
+    pub(super) fn back_up_before_import(&self, rows: usize) -> Result<(), Inner> {
+        if rows < backup::LARGE_IMPORT_ROWS {
+            return Ok(());
+        }
+        backup::make(self.before.connection(), self.before.own_path(), backup::Occasion::Import, self.now)
+    }
+
+    /// Requests that the file is rewritten after this transaction commits.
     pub(super) fn erase(&mut self) {
         self.erase = true;
     }
 
-    /// Marks a screen as stale whose tables the undo journal does not watch.
+    /// Marks a screen as stale whose tables the undo journal does not record.
     pub(crate) fn touch(&mut self, screen: Screen) {
         self.stale.insert(screen);
     }
@@ -175,29 +185,28 @@ impl Work<'_> {
     }
 }
 
-/// Runs a closure in one transaction on the writer's connection, which `tracker` watches; the files of photos lie in
-/// `photos`. Returns with the outcome whether the file is to be rewritten.
+/// Runs a closure in one transaction on the writer's connection. Returns with the outcome whether the file is to be
+/// rewritten.
 pub(super) fn transact<T>(
     conn: &mut Connection,
-    tracker: &ChangeTracker,
+    before: &Reader,
     clock: &mut dyn Clock,
-    photos: PathBuf,
+    now: Timestamp,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
 ) -> Result<(Outcome<T>, bool), Inner> {
-    let now = clock.now();
-    tracker.take();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let mut working = Work {
         tx: &tx,
+        before,
         clock,
         now,
         stale: BTreeSet::new(),
-        put: Put::new(photos),
+        put: Put::new(before.photos_folder()),
         failed: false,
         erase: false,
     };
-    let done = run(&mut working, tracker, op, work);
+    let done = run(&mut working, op, work);
     let Work { put, erase, .. } = working;
     match done.and_then(|done| put.sync().map(|()| done)) {
         Ok(outcome) => {
@@ -214,7 +223,6 @@ pub(super) fn transact<T>(
 /// All of a transaction but its commit.
 fn run<T>(
     working: &mut Work<'_>,
-    tracker: &ChangeTracker,
     op: Op,
     work: impl FnOnce(&mut Work<'_>) -> Result<T, BookError>,
 ) -> Result<Outcome<T>, Inner> {
@@ -223,20 +231,17 @@ fn run<T>(
     if working.failed {
         return Err(Inner::rule("action.part_failed", "a part of it failed, so nothing was changed"));
     }
-    let mut changes = journal::end(working.tx, action, tracker)?;
+    let mut changes = journal::end(working.tx, action)?;
     changes.0.append(&mut working.stale);
     Ok(Outcome { output, changes })
 }
 
-/// Takes back the latest action of a state; `None` if there is none.
+/// Reverts the latest action of a state; `None` if there is none.
 pub(super) fn turn_back(
     conn: &mut Connection,
-    tracker: &ChangeTracker,
-    clock: &mut dyn Clock,
+    now: Timestamp,
     state: journal::State,
 ) -> Result<Option<Outcome<Op>>, Inner> {
-    let now = clock.now();
-    tracker.take();
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let Some((action, op)) = journal::latest(&tx, state)? else { return Ok(None) };
     let opposite = match state {
@@ -257,7 +262,7 @@ pub(super) fn turn_back(
         }
         other => other,
     };
-    let changes = journal::turn_back(&tx, action, op, opposite, now, tracker).map_err(depends)?;
+    let changes = journal::turn_back(&tx, action, op, opposite, now).map_err(depends)?;
     tx.commit().map_err(|error| depends(error.into()))?;
     Ok(Some(Outcome { output: op, changes }))
 }

@@ -1,13 +1,13 @@
-//! The words that the search looks through.
+//! The full text index of the search.
 //!
-//! Triggers keep them, but for a new reading with a note: see [`super::witness`] for what a trigger there costs all the
-//! readings without one.
+//! Triggers keep it in step with the rows, but for new readings with a note: a trigger would index the bike anew for each
+//! reading of an import, which takes time in proportion to the square of their number. They are indexed once an action.
 
 use super::error::Inner;
 use rusqlite::Connection;
 
-/// Makes the words of bikes anew that got a reading with a note in an action.
-pub(super) fn after(conn: &Connection, action: i64) -> Result<(), Inner> {
+/// Indexes the bikes again that got a reading with a note in an action.
+pub(super) fn update_after(conn: &Connection, action: i64) -> Result<(), Inner> {
     let bikes: Vec<i64> = conn
         .prepare_cached(
             "SELECT DISTINCT m.bike FROM actions AS a CROSS JOIN measurements AS m ON m.key = a.row
@@ -25,7 +25,7 @@ pub(super) fn after(conn: &Connection, action: i64) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Makes all of them anew.
+/// Rebuilds the index from the rows.
 pub(super) fn rebuild(conn: &Connection) -> Result<(), Inner> {
     conn.execute_batch(
         "INSERT INTO bike_words (bike_words) VALUES ('delete-all');

@@ -3,7 +3,6 @@
 //! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. A deserialiser that
 //! notes a problem and continues (`reader`) makes typed values from the tree; so every unknown field, wrong word and
 //! missing number is found. The module of each format adds the checks that need knowledge of bikes or kits.
-#![forbid(unsafe_code)]
 
 mod checks;
 mod csv_problem;

@@ -14,7 +14,6 @@
 //! [`Session`] holds the readings. [`Session::level`] adjusts all of them together with the priors on phones, floors and
 //! handling by least squares, so an effect that does not cancel enters the uncertainty. [`change`] adjusts two sessions of one
 //! bike at once: common errors cancel. [`Guide`] leads through a session step by step.
-#![forbid(unsafe_code)]
 
 mod change;
 mod guide;

@@ -1,5 +1,4 @@
 //! Geometry and mechanics of the front end of a bicycle.
-#![forbid(unsafe_code)]
 
 pub mod clearance;
 pub mod geometry;

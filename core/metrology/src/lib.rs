@@ -1,5 +1,4 @@
 //! Measured quantities with their uncertainty, least squares, conformity with limits, and the sentences that state them.
-#![forbid(unsafe_code)]
 
 pub mod conformity;
 pub mod ids;

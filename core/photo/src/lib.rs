@@ -7,7 +7,6 @@
 //!
 //! A file is hostile until read. Its format is told from its bytes; its size and the work of decoding it are compared
 //! with [`Limits`] before anything large is allocated; what cannot be read is a [`PhotoError`] in plain words.
-#![forbid(unsafe_code)]
 
 mod copies;
 mod decode;

@@ -1,5 +1,4 @@
 //! Angles and lengths of a bicycle from a side-on photo: edges, marks, camera and bike as one adjustment.
-#![forbid(unsafe_code)]
 
 pub mod edges;
 pub mod guess;

@@ -1,5 +1,4 @@
 //! The pictures that go with a report.
-#![forbid(unsafe_code)]
 
 use steerwright_drawing::{
     BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,

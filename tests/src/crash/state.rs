@@ -80,8 +80,8 @@ fn words(conn: &Connection, schema: &str, table: &str) -> Vec<String> {
 }
 
 /// What is wrong with a closed book and its folder: the file's structure, references, the search against the rows it
-/// is made from, the journal, photo files against rows, and files that have no business there
-/// (the folder `out` is for what is written beside the book).
+/// is made from, the journal, photo files against rows, backups, and files that have no business there (the folder `out`
+/// is for what is written beside the book).
 pub fn unsound(path: &Path) -> Vec<String> {
     let mut wrong = Vec::new();
     let folder = path.parent().expect("a folder");
@@ -94,7 +94,11 @@ pub fn unsound(path: &Path) -> Vec<String> {
             && name != "out"
             && !name.starts_with(&format!("{own}.damaged-"))
         {
-            wrong.push(format!("a file is left over: {name}"));
+            if !name.starts_with(&format!("{own}.backup-")) || !name.ends_with(['Z', 'n', 't']) {
+                wrong.push(format!("a file is left over: {name}"));
+            } else if texts(&open(&entry.path()), "PRAGMA integrity_check") != ["ok"] {
+                wrong.push(format!("a backup is not sound: {name}"));
+            }
         }
     }
     let conn = open(path);

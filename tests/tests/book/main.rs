@@ -1,5 +1,6 @@
 //! The field book: what it keeps, lists, gives away and takes in, and what becomes of it when it is old or damaged.
 
+mod backups;
 mod bikes;
 mod bundle;
 mod catalogues;
@@ -8,5 +9,4 @@ mod damage;
 mod list;
 mod photos;
 mod recovery;
-mod releases;
 mod undo;

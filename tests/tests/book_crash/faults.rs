@@ -175,9 +175,9 @@ impl Trial<'_> {
     }
 }
 
-/// Lives of one step, and of none: of opening, making, bringing up to date, saving a damaged book.
+/// Lives of one step, and of none: of making, opening with the backup of the day, recovering.
 fn lives(desk: &Desk) -> Vec<Life> {
-    let opened = [Start::Nothing, Start::FirstRelease, Start::ReleaseBefore, Start::Seasoned, Start::Damaged];
+    let opened = [Start::Nothing, Start::Seasoned, Start::Damaged, Start::DamagedWithBackup];
     let openings = opened.into_iter().map(|start| life(start, [], desk));
     openings.chain(Step::ALL.into_iter().map(|step| life(Start::Seasoned, [step], desk))).collect()
 }
@@ -191,8 +191,8 @@ fn all_lives(kinds: &str, how: How, stays: bool) {
         if life.reads_fail && life.steps.iter().any(|(step, _)| matches!(step, Step::Undo | Step::Redo)) {
             continue;
         }
-        // A device that fails to read while a damaged book is being saved fails twice at once; that may cost rows.
-        if life.reads_fail && life.start == Start::Damaged {
+        // A device that fails to read while a damaged book is recovered fails twice at once; that may cost rows.
+        if life.reads_fail && life.start.is_damaged() {
             continue;
         }
         let base = TempDir::new().unwrap();

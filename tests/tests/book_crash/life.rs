@@ -18,23 +18,27 @@ pub const FIRST: u64 = 1_000;
 pub enum Start {
     /// No book.
     Nothing,
-    /// A book of the first release, full.
-    FirstRelease,
-    /// A book of the release before the present format, with order requests in every state.
-    ReleaseBefore,
-    /// A book with something of everything.
+    /// A book with something of everything, without a backup.
     Seasoned,
     /// A book with more actions than can be undone.
     Long,
-    /// A seasoned book of which a page is illegible.
+    /// A seasoned book without a backup of which a page is illegible.
     Damaged,
+    /// The same with a backup and rows newer than it.
+    DamagedWithBackup,
 }
 
-/// Takes a row of steps in a book.
-fn write(path: &Path, desk: &Desk, steps: impl IntoIterator<Item = Step>) {
+impl Start {
+    pub fn is_damaged(self) -> bool {
+        matches!(self, Self::Damaged | Self::DamagedWithBackup)
+    }
+}
+
+/// Opens a book and takes steps in it, numbered from `first`.
+fn write(path: &Path, desk: &Desk, first: u64, steps: impl IntoIterator<Item = Step>) {
     let clock = StepClock::default();
     let (mut book, _) = FieldBook::open(path, Box::new(clock.clone())).unwrap();
-    for (step, number) in steps.into_iter().zip(0..) {
+    for (step, number) in steps.into_iter().zip(first..) {
         desk.take(step, number, &mut book, &clock).unwrap();
     }
 }
@@ -45,30 +49,25 @@ pub fn put(start: Start, desk: &Desk, folder: &Path) {
     let path = folder.join(BOOK);
     match start {
         Start::Nothing => {}
-        Start::FirstRelease => {
-            let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/books/v1.steerbook");
-            fs::copy(fixture, &path).unwrap();
-        }
-        Start::ReleaseBefore => {
-            let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/books/v7.steerbook");
-            fs::copy(&fixture, &path).unwrap();
-            let photos = folder.join(format!("{BOOK}-photos"));
-            fs::create_dir(&photos).unwrap();
-            for entry in fs::read_dir(fixture.with_extension("steerbook-photos")).unwrap() {
-                let file = entry.unwrap();
-                fs::copy(file.path(), photos.join(file.file_name())).unwrap();
-            }
-        }
         Start::Long => {
             let step = |number| if number % 20 == 0 { Step::AddBike } else { Step::Measure };
-            write(&path, desk, (0..115).map(step));
+            write(&path, desk, 0, (0..115).map(step));
         }
-        Start::Seasoned | Start::Damaged => {
+        Start::Seasoned | Start::Damaged | Start::DamagedWithBackup => {
             let first = [Step::AddBike, Step::ImportCatalogue, Step::AddBike];
-            write(&path, desk, first.into_iter().chain(Step::ALL).chain([Step::AddPhoto, Step::StrikeOut]));
+            write(
+                &path,
+                desk,
+                0,
+                first.into_iter().chain(Step::ALL).chain([Step::AddPhoto, Step::StrikeOut]),
+            );
         }
     }
-    if start == Start::Damaged {
+    if start == Start::DamagedWithBackup {
+        // Opening makes the backup.
+        write(&path, desk, 100, [Step::Measure, Step::AddBike, Step::QueueOrder, Step::SendOrder]);
+    }
+    if start.is_damaged() {
         let conn = Connection::open(&path).unwrap();
         let (page, size): (usize, usize) = conn
             .query_row(
@@ -162,7 +161,7 @@ pub fn desk() -> (TempDir, Desk) {
 /// The step after which a book stands, not before `least`; the book has to be sound.
 pub fn place(path: &Path, life: &Life, least: usize, about: &str) -> usize {
     let (book, opened) = FieldBook::open(path, Box::new(StepClock::default())).unwrap();
-    let damaged = life.start == Start::Damaged;
+    let damaged = life.start.is_damaged();
     let recoveries = book.read().recoveries().unwrap();
     if life.reads_fail {
         assert!(damaged || recoveries.iter().all(|it| it.lost.is_empty()), "{about}: {recoveries:?}");

@@ -64,7 +64,13 @@ fn a_catalogue_comes_once_newer_and_signed_by_its_maker() {
             20,
             Some("was not made by"),
         ),
-        (Some(numbered(19).signed_with(&maker)), Some(first.clone()), 200, 20, Some("is older than number 20")),
+        (
+            Some(numbered(19).signed_with(&maker)),
+            Some(first.clone()),
+            200,
+            20,
+            Some("is older than number 20"),
+        ),
         (Some(numbered(22).signed_with(&maker)), Some(first), 200, 22, None),
         (None, Some(numbered(22).etag), 304, 22, None),
     ];

@@ -42,6 +42,8 @@ fn no_trace_of_a_contact_is_left_in_the_file_or_its_log() {
     let mut shop = Shop::default();
     shop.serve(&mut bench.book, START);
     let waiting = bench.queue();
+    let mut bench = bench.reopen();
+    assert_eq!(bench.shelf.backups().len(), 1, "the backup of the day has it too");
     let traces = ["Wren Alderfoot", "wren@larch-hollow.example", "The old sawmill", "Ring twice"];
     let all = bytes(&bench);
     for trace in traces {

@@ -6,6 +6,7 @@ mod delivery;
 mod erasure;
 mod faults;
 mod moves;
+mod recovered;
 mod shop;
 mod strings;
 

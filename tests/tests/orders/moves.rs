@@ -199,7 +199,9 @@ fn sent_again_it_goes_where_it_may_be() {
 #[test]
 fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
     let mut shops = shops();
-    let (mut bench, [has, perhaps, waits]) = three(&mut shops);
+    let (bench, [has, perhaps, waits]) = three(&mut shops);
+    let mut bench = bench.reopen();
+    assert_eq!(bench.shelf.backups().len(), 1, "the backup of the day has it too");
     move_to_the_new_one(&mut bench);
     let trace = |bench: &Bench, text: &str| {
         let paths = bench.shelf.names().into_iter().map(|name| bench.shelf.folder().join(name));
@@ -212,7 +214,7 @@ fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
     assert!(!trace(&bench, OLD) && !trace(&bench, "larch-hollow-1"));
 
     // Nothing of it is sent, to nobody; what had not gone goes to the new one.
-    let gone = Some(Reason::ShopGone { base: None });
+    let gone = Some(Reason::ShopGone);
     serve(&mut bench, &mut shops, after(HOUR));
     for id in [has, perhaps] {
         let order = bench.book.read().order(id).unwrap().order;

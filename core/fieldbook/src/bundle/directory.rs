@@ -3,7 +3,7 @@
 //! A ZIP file says most things twice, at each entry and in the list at its end, and readers differ in which of the
 //! two they believe. Here both have to say the same, the entries have to follow one another without gap or overlap
 //! from the first byte on, and what bundles do not use (extra fields, comments, data descriptors, encryption, the
-//! 64-bit extensions) is refused. So there is nowhere to hide, and what the unpacker sees is what was checked.
+//! 64-bit extensions) is refused. So every byte is checked, and the unpacker sees what was checked.
 
 use super::name::{Kind, Met};
 use super::{BundleProblem, limits};

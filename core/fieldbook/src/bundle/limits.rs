@@ -1,4 +1,4 @@
-//! How much a bundle may ask for; compared before anything large is allocated, and again while it is unpacked.
+//! Limits of a bundle, checked before anything large is allocated and again while it is unpacked.
 
 /// Most bytes of the file: below what a ZIP file without the 64-bit extensions can say.
 pub(super) const FILE: u64 = 2 << 30;

@@ -11,7 +11,7 @@ pub enum BundleSchema {
     V1,
 }
 
-/// What a bundle says of itself: the entry `manifest.json`.
+/// The entry `manifest.json`.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Manifest {

@@ -1,14 +1,14 @@
-//! Putting a bundle into a book that may know some of it already.
+//! Merging a bundle into a book.
 //!
-//! Every rule is symmetric, so that two books that exchange bundles come to know the same: rows are the union by
-//! their ids; a row struck out or removed on either side stays so, and of two words on it the later one stays; what
-//! is said once for all of a bike comes from the side where it was said later.
+//! Every rule is symmetric, so two books that exchange bundles have the same content after. Rows are the union by id. A row
+//! that is struck out or removed on either side stays so, with the later reason. What a bike has once comes from the side
+//! that wrote it later.
 
 use super::record::BundledBike;
 use super::{Bundle, BundleProblem};
 use crate::error::Inner;
 use crate::sort_key::sort_key;
-use crate::stored::Json;
+use crate::stored::JsonText;
 use crate::{
     BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Op, Outcome, PhotoRow, Struck, Timestamp, Work,
     bikes, log, marks, photos,
@@ -20,7 +20,7 @@ use std::io::{Read, Seek};
 use std::path::Path;
 use steerwright_fit::bike::{Bike, Observed};
 
-/// What a bundle brought.
+/// The result of merging a bundle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 pub struct BundleMerged {
     /// Bikes the book did not know.
@@ -47,7 +47,7 @@ fn conflict(what: &'static str, id: impl ToString) -> Inner {
     BundleProblem::Conflict { what, id: id.to_string() }.into()
 }
 
-/// What is said once of a bike, in the order that decides which side's word stays.
+/// What a bike has once, in the order that decides which side is kept.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Said {
     touched_at: Timestamp,
@@ -61,7 +61,7 @@ fn json(observed: &Observed) -> Result<String, Inner> {
     serde_json::to_string(observed).map_err(|error| Inner::Stored(error.to_string()))
 }
 
-/// Tags of both sides; of two spellings of one tag the first by bytes stays.
+/// Tags of both sides; of two spellings of one tag the first in byte order is kept.
 fn tags(mut one: Vec<String>, other: Vec<String>) -> Result<Vec<String>, Inner> {
     one.extend(other);
     one.sort_by(|a, b| a.to_ascii_lowercase().cmp(&b.to_ascii_lowercase()).then(a.cmp(b)));
@@ -81,7 +81,7 @@ fn add_bike(work: &Work<'_>, it: &BundledBike) -> Result<i64, Inner> {
             it.id,
             bike.name,
             bike.owner,
-            Json(&bike.observed),
+            JsonText(&bike.observed),
             it.notes,
             sort_key(&bike.name),
             bikes::owner_sort(bike.owner.as_deref()),
@@ -161,14 +161,14 @@ fn bike_key(conn: &Connection, id: BikeId) -> Result<Option<i64>, Inner> {
     Ok(row.query_row([id], |row| row.get(0)).optional()?)
 }
 
-/// When a kit went in and came out: of two sides the one that knows of the later event.
+/// When a kit went in and came out, ordered by the later event of each side.
 fn fitted(check: &KeptCheck) -> (Option<Timestamp>, Option<Timestamp>, Option<Timestamp>) {
     (check.fitted_at.max(check.removed_at), check.fitted_at, check.removed_at)
 }
 
 fn merge_check(work: &Work<'_>, bike: i64, it: &KeptCheck, here: &[KeptCheck]) -> Result<bool, Inner> {
     if let Some(known) = here.iter().find(|known| known.id == it.id) {
-        // What may differ: when its kit went in and came out, and what is made from the log.
+        // These may differ: when its kit went in and came out, and what is computed from the log.
         let fixed = KeptCheck {
             fitted_at: known.fitted_at,
             removed_at: known.removed_at,
@@ -220,7 +220,7 @@ fn check_key(conn: &Connection, id: CheckId) -> Result<Option<i64>, Inner> {
     Ok(row.query_row([id], |row| row.get(0)).optional()?)
 }
 
-/// A bike carries one kit: where each side fitted another, the earlier one came out when the later one went in.
+/// A bike has one kit at a time: if each side fitted another, the earlier one came out when the later one went in.
 fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
     work.tx()
         .prepare_cached(
@@ -245,7 +245,7 @@ fn merge_marks(work: &Work<'_>, photo: i64, it: &PhotoRow) -> Result<(), Inner> 
 
 fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
     if let Some((key, known)) = photos::find(work.tx(), it.id)? {
-        // What may differ: whether the original was kept, and what is merged below.
+        // These may differ: whether the original was kept, and what is merged below.
         let fixed = PhotoRow {
             bike: known.bike,
             note: known.note.clone(),
@@ -280,7 +280,7 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
 
 fn merge_row(work: &Work<'_>, bike: i64, it: &Logged, here: &[Logged]) -> Result<bool, Inner> {
     if let Some(known) = here.iter().find(|known| known.id == it.id) {
-        // What may differ: its being struck out, its photo, and its place.
+        // These may differ: whether it is struck out, its photo, and its place.
         let fixed =
             Logged { struck: known.struck.clone(), photo: known.photo, place: known.place, ..it.clone() };
         if fixed != *known {
@@ -343,6 +343,8 @@ fn merge_row(work: &Work<'_>, bike: i64, it: &Logged, here: &[Logged]) -> Result
 }
 
 fn merge<R: Read + Seek>(work: &mut Work<'_>, bundle: &Bundle<R>) -> Result<BundleMerged, Inner> {
+    let rows = bundle.bikes.iter().map(|it| 1 + it.log.len()).sum::<usize>();
+    work.back_up_before_import(rows + bundle.checks.len() + bundle.photos().count())?;
     let mut told = BundleMerged::default();
     let mut keys = Vec::new();
     for it in &bundle.bikes {

@@ -4,9 +4,9 @@
 //! bike file of the contract without readings, its whole log, its photos' rows), `checks/ID.json`, `photos.json` (rows
 //! of photos of no bike) and `photos/SHA256` (upright copies and thumbnails). Anybody can unpack it and read it.
 //!
-//! A bundle is hostile until read: [`Bundle::check`] refuses it as a whole, with the reason, before anything is
-//! written. Merging ([`FieldBook::merge`](super::FieldBook::merge)) keeps what both sides know, each row once, and
-//! comes to the same whichever side is merged into which.
+//! A bundle is untrusted input: [`Bundle::check`] checks all of it before anything is written. Merging
+//! ([`FieldBook::merge`](super::FieldBook::merge)) keeps the rows of both sides, each once; the result does not depend on
+//! which side is merged into which.
 
 mod directory;
 mod limits;

@@ -1,4 +1,4 @@
-//! Names of a bundle's entries, hostile until read.
+//! Names of a bundle's entries, which are untrusted input.
 
 use super::BundleProblem;
 use crate::{BikeId, CheckId};
@@ -38,7 +38,7 @@ pub(super) fn of_photo(hash: &[u8; 32]) -> String {
 }
 
 impl Kind {
-    /// What a name says; `None` if bundles have no such entry. Each entry has one spelling.
+    /// The entry of a name; `None` if bundles have no such entry. Each entry has one spelling.
     pub(super) fn of(name: &str) -> Option<Self> {
         if name == MANIFEST {
             return Some(Self::Manifest);
@@ -69,14 +69,14 @@ impl Kind {
 /// Most bytes of a name; those of bundles have at most 71.
 const MOST: usize = 100;
 
-/// Names met so far, for telling that one comes again.
+/// Names found so far, to find duplicates.
 #[derive(Default)]
 pub(super) struct Met {
     folded: BTreeMap<String, String>,
 }
 
 impl Met {
-    /// Takes one more name; refuses what could leave a folder, and what was met before.
+    /// Adds a name; refuses one that could leave the folder, and one that was found before.
     pub(super) fn take(&mut self, raw: &[u8]) -> Result<String, BundleProblem> {
         let shown = || String::from_utf8_lossy(raw).chars().take(200).collect::<String>();
         let Ok(name) = std::str::from_utf8(raw) else {
@@ -96,7 +96,7 @@ impl Met {
         if name.len() > MOST || name.chars().any(char::is_control) {
             return Err(BundleProblem::BadName { name: shown() });
         }
-        // As file systems fold names that look at neither case nor composition.
+        // As file systems compare names that ignore case and Unicode composition.
         let folded: String = name.nfkc().flat_map(char::to_lowercase).nfkc().collect();
         match self.folded.insert(folded, name.to_owned()) {
             None => Ok(name.to_owned()),

@@ -6,7 +6,7 @@ pub enum BundleProblem {
     /// The file is something else, or was packed again by another program.
     #[error("this is no Steerwright bundle: {why}")]
     NotABundle {
-        /// What gave it away.
+        /// What is wrong.
         why: String,
     },
     /// The end of the file is missing, or something follows it.
@@ -41,7 +41,7 @@ pub enum BundleProblem {
         /// The limit.
         most: u64,
     },
-    /// Unpacks to so many times its size that it was made to fill a disk.
+    /// A compression ratio that only an archive made to fill a disk has.
     #[error("the entry {name:?} would unpack to more than {most} times its size")]
     Bomb {
         /// The entry.
@@ -180,7 +180,7 @@ impl BundleProblem {
 
     /// What an entry says makes no sense.
     pub(super) fn content(name: &str, why: impl std::fmt::Display) -> Self {
-        // The reason may repeat what the entry says, such as the name of a field, which a terminal would obey.
+        // The reason may repeat text of the entry, such as a field's name with control characters.
         let why = why.to_string().replace('\n', " ");
         let why = why.chars().map(|c| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c }).collect();
         Self::Content { name: name.to_owned(), why }

@@ -111,11 +111,11 @@ impl<R: Read + Seek> Bundle<R> {
     /// The first thing that is wrong with it.
     pub fn check(source: R) -> Result<Self, BundleProblem> {
         let checked = Self::read_all(source, &mut NoProgress)?;
-        // Nobody ends what nobody watches.
+        // Without progress reports nobody can cancel.
         checked.ok_or_else(|| BundleProblem::Io { why: BookError::Cancelled.to_string() })
     }
 
-    /// [`Bundle::check`] with somebody looking on, entry by entry, who may end it.
+    /// [`Bundle::check`] with progress reports, entry by entry, that can cancel it.
     ///
     /// # Errors
     /// [`BookError::Bundle`] with the first thing that is wrong with it, or [`BookError::Cancelled`].
@@ -127,7 +127,7 @@ impl<R: Read + Seek> Bundle<R> {
         }
     }
 
-    /// `None`: it was ended.
+    /// `None` if it was cancelled.
     fn read_all(mut source: R, progress: &mut dyn Progress) -> Result<Option<Self>, BundleProblem> {
         let entries = directory::scan(&mut source)?;
         let other = |why| BundleProblem::NotABundle { why };

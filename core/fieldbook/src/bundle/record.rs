@@ -1,4 +1,4 @@
-//! What a bundle says of one bike, and whether that makes sense.
+//! The entries of one bike in a bundle, and their checks.
 
 use super::BundleProblem;
 use crate::text::{self, Lines};
@@ -50,7 +50,7 @@ pub(super) struct Once {
     marks: BTreeSet<MarksId>,
 }
 
-/// Collects the first complaint about one entry.
+/// Keeps the first problem of one entry.
 struct Entry<'n> {
     name: &'n str,
 }

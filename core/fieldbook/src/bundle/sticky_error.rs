@@ -1,9 +1,9 @@
-//! A file whose first failure is kept until the end.
+//! A writer that keeps its first error until the end.
 
 use std::io::{Error, ErrorKind, Result, Seek, SeekFrom, Write};
 
-/// Writes through until something fails, and from then on only counts: the packer of archives goes on to work out
-/// positions after a failure and relies on them. Whoever hands it in asks [`StickyErrorWriter::failure`] before believing it.
+/// Writes through until an error occurs, and only counts bytes after: the ZIP writer still computes positions after an error
+/// and relies on them. The caller checks [`StickyErrorWriter::failure`] at the end.
 pub(super) struct StickyErrorWriter<W> {
     inner: W,
     at: u64,
@@ -17,7 +17,7 @@ impl<W: Write + Seek> StickyErrorWriter<W> {
         Self { inner, at: 0, end: 0, failure: None }
     }
 
-    /// What failed first, if anything did.
+    /// The first error, if there was one.
     pub(super) fn failure(&mut self) -> Option<Error> {
         self.failure.take()
     }
@@ -51,7 +51,7 @@ impl<W: Write + Seek> Seek for StickyErrorWriter<W> {
             SeekFrom::End(by) => self.end.checked_add_signed(by),
         };
         let target = target.ok_or_else(|| Error::from(ErrorKind::InvalidInput))?;
-        // Asking where one is moves nothing.
+        // A seek by 0 only asks for the position.
         if target != self.at {
             self.attempt(|inner| inner.seek(SeekFrom::Start(target)).map(drop));
             self.at = target;
@@ -65,7 +65,7 @@ mod tests {
     use super::*;
     use std::io::Cursor;
 
-    /// Takes so many bytes and no more.
+    /// Accepts a number of bytes and no more.
     struct Small(Cursor<Vec<u8>>, usize);
 
     impl Write for Small {

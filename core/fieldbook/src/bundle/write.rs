@@ -5,7 +5,7 @@ use super::record::BundledBike;
 use super::sticky_error::StickyErrorWriter;
 use super::{Bundle, BundleProblem, name};
 use crate::error::Inner;
-use crate::open::{beside, sync_folder};
+use crate::open::{sibling_path, sync_folder};
 use crate::{
     BikeId, BookError, FieldBook, KeptCheck, NoProgress, PhotoId, PhotoRow, Progress, Reader, Timestamp,
     bikes, checks, files, log, photos, progress,
@@ -244,7 +244,7 @@ fn write(
     let mut told = BundleWritten::default();
     let result: Result<(), Failure> = files::replace(path, |file| {
         told = pack(conn, what, folder, now, file, progress)?;
-        // A bundle that this program would refuse is of no use to anybody.
+        // The bundle must be one that this program accepts.
         Bundle::check(&mut *file).map_err(|problem| match problem {
             BundleProblem::Io { why } => Inner::Caller(BookError::Io {
                 doing: format!("reading {} again", path.display()),
@@ -264,8 +264,8 @@ fn write(
 }
 
 impl Reader {
-    /// [`FieldBook::write_bundle`] through a reader, which holds nobody up, as of `now`; whoever watches may end it,
-    /// and then a file that was there stays as it is.
+    /// [`FieldBook::write_bundle`] through a reader, which blocks no writer, as of `now`. `progress` can cancel it; a file that
+    /// was there then stays as it is.
     ///
     /// # Errors
     /// Its own, and [`BookError::Cancelled`].
@@ -277,8 +277,8 @@ impl Reader {
         progress: &mut dyn Progress,
     ) -> Result<BundleWritten, BookError> {
         let folder = self.photos_folder();
-        // A path of the book itself would end it.
-        let of_the_book = ["", "-wal", "-shm"].map(|suffix| beside(self.own_path(), suffix));
+        // Writing over the book's own files would destroy it.
+        let of_the_book = ["", "-wal", "-shm"].map(|suffix| sibling_path(self.own_path(), suffix));
         let taken = of_the_book.iter().any(|own| same_file(own, path));
         self.read(|conn| {
             if taken {

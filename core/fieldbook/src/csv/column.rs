@@ -1,4 +1,4 @@
-//! The columns.
+//! The columns of a table.
 
 /// A column of the table, by its name in the first line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -28,7 +28,7 @@ impl Column {
         Self::Note,
     ];
 
-    /// Columns without which a table says nothing.
+    /// Columns that a table must have.
     pub(super) const NEEDED: [Self; 5] = [Self::Bike, Self::What, Self::Value, Self::Unit, Self::With];
 
     pub(super) fn name(self) -> &'static str {
@@ -45,7 +45,7 @@ impl Column {
         }
     }
 
-    /// The column of a name, whatever its case.
+    /// The column of a name in any case.
     pub(super) fn of(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|column| column.name().eq_ignore_ascii_case(name.trim()))
     }

@@ -49,7 +49,7 @@ impl Table {
     fn bike(&mut self, record: &BikeRecord) -> Result<(), Inner> {
         let name = formula::safe(&record.bike.name);
         let owner = record.bike.owner.as_deref().map(formula::safe).unwrap_or_default();
-        let seen = observation::said(&record.bike.observed);
+        let seen = observation::field_words(&record.bike.observed);
         if seen.is_empty() && record.bike.measured.is_empty() {
             return self.row([&name, &owner, "", "", "", "", "", "", ""]);
         }

@@ -1,18 +1,18 @@
-//! Texts that a spreadsheet would run.
+//! Texts that a spreadsheet would take for a formula.
 
-/// Whether a spreadsheet takes a text that begins so for a formula. The wide forms of the signs count as the signs in
-/// programs set to Chinese, Japanese or Korean.
+/// Whether a spreadsheet takes a text with this first character for a formula. Programs set to Chinese, Japanese or Korean
+/// accept the full-width forms too.
 fn dangerous(first: char) -> bool {
     matches!(first, '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\t' | '\r')
 }
 
-/// Whether the text, apostrophes before it left aside, begins like a formula.
+/// Whether the text, without leading apostrophes, begins like a formula.
 fn like_a_formula(text: &str) -> bool {
     text.trim_start_matches('\'').starts_with(dangerous)
 }
 
-/// The text as it may stand in a cell: an apostrophe before what begins like a formula, and one more before what has
-/// some already, so that [`bare`] gives back every text as it was.
+/// The text as a cell: with an apostrophe before what begins like a formula, and one more before what has some already, so
+/// that [`bare`] restores every text.
 pub(super) fn safe(text: &str) -> String {
     if like_a_formula(text) { format!("'{text}") } else { text.to_owned() }
 }

@@ -1,4 +1,4 @@
-//! Taking a table into the book.
+//! Importing a table into the book.
 
 use super::observation::laid_over;
 use super::table::{CsvRow, CsvTable, CsvWhat};
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use steerwright_fit::bike::{Bike, BikeSchema, Measurement, Observed};
 use steerwright_input::{CsvError, CsvErrors};
 
-/// What a table brought.
+/// The result of importing a table.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct CsvImported {
     /// Bikes the book did not know.
@@ -68,7 +68,8 @@ fn names(conn: &Connection) -> Result<Names, Inner> {
     Ok(names)
 }
 
-/// The one bike that is meant: the only one, or the only one that is not in the archive. `Err` if it cannot be told.
+/// The one bike that a name and owner mean: the only one, or the only one that is not in the archive. `Err` if there are
+/// several.
 fn meant(bikes: &[(BikeId, bool)]) -> Result<Option<BikeId>, ()> {
     let mut out = bikes.iter().filter(|(_, archived)| !archived);
     match (bikes, out.next(), out.next()) {
@@ -90,7 +91,7 @@ fn trouble(row: u64, column: &str, found: String, expected: &str) -> CsvError {
     CsvError { row, column, found, expected: expected.to_owned(), did_you_mean: None }
 }
 
-/// The rows by bike; adds what only shows in the table as a whole, or beside the book, to its errors.
+/// The rows by bike. Adds the errors that only the table as a whole, or the book, shows.
 fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &mut u64) -> Subjects<'t> {
     let mut subjects = Subjects::new();
     let mut refuse = |error| {
@@ -110,7 +111,7 @@ fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &m
             CsvWhat::Reading(reading) => subject.rows.push((row.row, reading)),
             CsvWhat::Seen(seen) => {
                 let after = laid_over(&subject.observed, seen);
-                // Where the word before stays when it is laid over this one, both say the same or only one speaks.
+                // The order does not matter: both rows say the same, or only one says something.
                 if laid_over(seen, &subject.observed) == after {
                     subject.observed = after;
                 } else {
@@ -123,7 +124,7 @@ fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &m
     subjects
 }
 
-/// The readings that the log does not have yet; a reading that stands twice in the table has to be there twice.
+/// The readings that the log does not have yet. A reading that is in the table twice must be in the log twice.
 fn fresh<'t>(rows: &[(u64, &'t Measurement)], log: &[Measurement]) -> Vec<(u64, &'t Measurement)> {
     let mut left: Vec<&Measurement> = log.iter().collect();
     let mut fresh = rows.to_vec();
@@ -137,7 +138,7 @@ fn fresh<'t>(rows: &[(u64, &'t Measurement)], log: &[Measurement]) -> Vec<(u64, 
     fresh
 }
 
-/// Whether two readings are the same but for space around the note, which a table's cell has not.
+/// Whether two readings are the same except for space around the note, which a cell does not keep.
 fn same(one: &Measurement, other: &Measurement) -> bool {
     let plain = |it: &Measurement| {
         let note = it.note.as_deref().map(str::trim).map(str::to_owned);
@@ -153,6 +154,7 @@ fn import(
     partial: bool,
 ) -> Result<CsvImported, Inner> {
     let rows = std::mem::take(&mut table.rows);
+    work.back_up_before_import(rows.len())?;
     let names = names(work.tx())?;
     let mut told = CsvImported::default();
     let subjects = sorted(&rows, &names, &mut table.errors, &mut table.bad_rows);
@@ -209,12 +211,12 @@ fn import(
 }
 
 impl FieldBook {
-    /// Takes a table into the book, as one step to undo; `who` took the readings. A bike of the same name and owner is
-    /// the same bike: what it knows already is not added again, so that a table can be read twice.
+    /// Imports a table as one step to undo; `who` took the readings. A bike of the same name and owner is the same bike:
+    /// what is known of it is not added again, so a table can be imported twice.
     ///
     /// # Errors
     /// [`BookError::Table`] with everything that is wrong, cell by cell, and nothing is written; with `partial` the
-    /// sound rows are written and the others are told in the result, unless not even the first line can be read.
+    /// sound rows are written and the others reported in the result, unless not even the first line can be read.
     pub fn read_csv(
         &mut self,
         bytes: &[u8],

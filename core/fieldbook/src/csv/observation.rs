@@ -1,5 +1,4 @@
-//! What was seen, field by field in words. The names and words are those of the bike file, by way of its own reader
-//! and writer, so that there is no second list of them.
+//! Observations, field by field in words: the names and words of the bike file, read and written as it does.
 
 use serde_json::{Map, Value};
 use steerwright_fit::bike::Observed;
@@ -18,7 +17,7 @@ pub(super) const FIELDS: [&str; 9] = [
 ];
 
 /// The fields that are known, with their words.
-pub(super) fn said(observed: &Observed) -> Vec<(&'static str, String)> {
+pub(super) fn field_words(observed: &Observed) -> Vec<(&'static str, String)> {
     let Ok(Value::Object(fields)) = serde_json::to_value(observed) else { return Vec::new() };
     let word = |value: &Value| match value {
         Value::String(word) => Some(word.clone()),
@@ -28,8 +27,8 @@ pub(super) fn said(observed: &Observed) -> Vec<(&'static str, String)> {
     FIELDS.into_iter().filter_map(|name| Some((name, word(fields.get(name)?)?))).collect()
 }
 
-/// What a word says of a field; the error is what was expected.
-pub(super) fn read(field: &str, word: &str) -> Result<Observed, &'static str> {
+/// The observation that a field's word stands for; the error is the words that the field takes.
+pub(super) fn read(field: &str, word: &str) -> Result<Observed, &'static [&'static str]> {
     let flag = match word.to_ascii_lowercase().as_str() {
         "true" => Some(true),
         "false" => Some(false),
@@ -37,15 +36,16 @@ pub(super) fn read(field: &str, word: &str) -> Result<Observed, &'static str> {
     };
     let value = flag.map_or_else(|| Value::String(word.to_owned()), Value::Bool);
     let fields = Map::from_iter([(field.to_owned(), value)]);
-    serde_json::from_value(Value::Object(fields)).map_err(|_| expected(field))
+    serde_json::from_value(Value::Object(fields)).map_err(|_| words(field))
 }
 
-fn expected(field: &str) -> &'static str {
+/// The words of a field.
+fn words(field: &str) -> &'static [&'static str] {
     match field {
-        "upper_seat" | "lower_seat" => "one of drop_in, thin_lip, external_cup, not_seen",
-        "frame_material" | "steerer_material" => "one of aluminium, carbon, steel, titanium, not_known",
-        "bearings" => "one of good, rough, not_known",
-        _ => "true or false",
+        "upper_seat" | "lower_seat" => &["drop_in", "thin_lip", "external_cup", "not_seen"],
+        "frame_material" | "steerer_material" => &["aluminium", "carbon", "steel", "titanium", "not_known"],
+        "bearings" => &["good", "rough", "not_known"],
+        _ => &["true", "false"],
     }
 }
 
@@ -74,17 +74,13 @@ mod tests {
     fn every_field_and_every_word() {
         for field in FIELDS {
             assert!(Quantity::from_name(field).is_none(), "{field} would be a quantity as well");
-            let words = expected(field);
-            let list = words
-                .strip_prefix("one of ")
-                .map_or(vec!["true", "false"], |list| list.split(", ").collect());
-            for word in list {
+            for word in words(field) {
                 let observed = read(field, word).unwrap();
-                assert_eq!(said(&observed), [(field, word.to_owned())]);
+                assert_eq!(field_words(&observed), [(field, (*word).to_owned())]);
                 assert_eq!(laid_over(&Observed::default(), &observed), observed);
                 assert_eq!(laid_over(&observed, &Observed::default()), observed);
             }
-            assert_eq!(read(field, "maybe"), Err(words));
+            assert_eq!(read(field, "maybe"), Err(words(field)));
         }
         assert!(read("colour", "red").is_err());
     }

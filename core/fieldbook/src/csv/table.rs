@@ -1,4 +1,4 @@
-//! Reading a table; no book is needed for that.
+//! Reading a table. This needs no book.
 
 use super::column::Column;
 use super::{formula, observation};
@@ -9,14 +9,14 @@ use steerwright_input::nearest;
 use steerwright_input::{CsvError, CsvErrors, shown};
 use steerwright_metrology::quantity::{Instrument, Quantity, Unit};
 
-/// What a row says.
+/// The content of a row.
 #[derive(Debug, Clone, PartialEq)]
 pub enum CsvWhat {
-    /// That there is a bike.
+    /// A bike of which nothing is known.
     Bike,
     /// A reading.
     Reading(Measurement),
-    /// Something that was seen.
+    /// An observation.
     Seen(Observed),
 }
 
@@ -44,10 +44,10 @@ pub struct CsvTable {
     pub bad_rows: u64,
 }
 
-/// The separators that are told apart.
+/// The separators that are recognised.
 const SEPARATORS: [u8; 3] = *b",;\t";
 
-/// The columns of the first line under each separator; the one that gives most known names is meant.
+/// The separator under which the first line has most known column names.
 fn separator(bytes: &[u8]) -> u8 {
     let known = |separator: u8| {
         let mut record = ByteRecord::new();
@@ -66,8 +66,7 @@ fn builder(separator: u8) -> ReaderBuilder {
     builder
 }
 
-/// How many rows without a single byte lie at a place where a row begins; the reader passes over them, a spreadsheet
-/// counts them.
+/// How many empty rows are at the start of a row. The reader skips them; a spreadsheet counts them.
 fn empty_rows(bytes: &[u8], start: u64) -> u64 {
     let start = usize::try_from(start).unwrap_or(usize::MAX);
     let (before, after) = bytes.split_at_checked(start).unwrap_or_default();
@@ -82,7 +81,7 @@ fn empty_rows(bytes: &[u8], start: u64) -> u64 {
     rows
 }
 
-/// One row's cells by column, and where to put its problems.
+/// One row's cells by column, and its problems.
 struct Cells<'t> {
     row: u64,
     cells: BTreeMap<Column, &'t str>,
@@ -106,7 +105,7 @@ impl<'t> Cells<'t> {
         self.errors.push(CsvError { row, column, found, expected: expected.into(), did_you_mean: meant });
     }
 
-    /// A number with a decimal point, or where no comma separates the cells with a decimal comma.
+    /// A number with a decimal point, or with a decimal comma if commas do not separate the cells.
     fn number(&mut self, column: Column) -> Option<f64> {
         let cell = self.cell(column);
         let plain = |text: &str| {
@@ -134,10 +133,19 @@ impl<'t> Cells<'t> {
         let found = all.iter().find(|(name, _)| name.eq_ignore_ascii_case(cell)).map(|(_, it)| *it);
         if found.is_none() {
             let names: Vec<&str> = all.iter().map(|(name, _)| *name).collect();
-            let meant = nearest(cell, &names).map(str::to_owned);
-            self.wrong(column, shown(cell), format!("one of {}", names.join(", ")), meant);
+            self.not_one_of(column, &names);
         }
         found
+    }
+
+    /// Adds the problem that a cell is none of the words that its column accepts.
+    fn not_one_of(&mut self, column: Column, words: &[&str]) {
+        let cell = self.cell(column);
+        let expected = match words {
+            [one, other] => format!("{one} or {other}"),
+            words => format!("one of {}", words.join(", ")),
+        };
+        self.wrong(column, shown(cell), expected, nearest(cell, words).map(str::to_owned));
     }
 
     fn name(&mut self, column: Column) -> Option<String> {
@@ -170,7 +178,7 @@ impl<'t> Cells<'t> {
             at: (!at.is_empty()).then(|| at.to_owned()),
             note: note.map(str::to_owned),
         };
-        // Whether it makes sense is for the bike file's own checks to say.
+        // The bike file's own checks decide whether it is valid.
         if let Err(errors) = reading.check("the row") {
             for error in &errors {
                 if let Some(column) = Column::of(&error.field) {
@@ -194,20 +202,8 @@ impl<'t> Cells<'t> {
                 );
             }
         }
-        let word = self.cell(Column::Value);
-        match observation::read(field, word) {
-            Ok(observed) => Some(observed),
-            Err(expected) => {
-                let words: Vec<&str> = expected
-                    .trim_start_matches("one of ")
-                    .split(", ")
-                    .filter(|it| !it.contains(' '))
-                    .collect();
-                let meant = nearest(word, &words).map(str::to_owned);
-                self.wrong(Column::Value, shown(word), expected, meant);
-                None
-            }
-        }
+        let observed = observation::read(field, self.cell(Column::Value));
+        observed.map_err(|words| self.not_one_of(Column::Value, words)).ok()
     }
 
     fn what(&mut self) -> Option<CsvWhat> {

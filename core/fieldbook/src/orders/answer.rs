@@ -1,4 +1,4 @@
-//! What came back from a shop, and what that means for a request.
+//! The outcome of a call to a shop and its effect on the request.
 
 use super::back_off;
 use super::catalogue;
@@ -6,30 +6,30 @@ use super::due::NEVER;
 use super::outbound_call::{Answer, CallOutcome, OutboundCallId};
 use super::record::{self, Entry, Step};
 use super::shop;
-use super::state::{DeliveryState, Event, Fault, Reason};
-use crate::{BookError, FieldBook, Inner, Json, Op, Outcome, Screen, Timestamp, Work, photo_file};
+use super::state::{Event, Fault, Reason, DeliveryState};
+use crate::{BookError, FieldBook, Inner, JsonText, Timestamp, Op, Outcome, Screen, Work, photo_file};
 use rusqlite::params;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{self, OrderRequest, Problem, ProblemKind, Receipt};
 
-/// So often a shop may throw a photo away before it counts as refused.
+/// A photo counts as refused once the shop discarded it this many times.
 const MOST_DAMAGED: u32 = 3;
 /// The most characters of a shop's own words that are kept.
 const MOST_WORDS: usize = 2_000;
 
-/// Where a call's end leads.
+/// The effect of a call's outcome.
 pub(super) enum NextStep {
     /// The shop has the request.
     Received(Receipt),
     /// The shop's word on a request it has.
     Told(Receipt),
-    /// The shop has so much of a photo.
+    /// The shop has this many bytes of a photo.
     Arrived { photo: PhotoHash, bytes: u64 },
-    /// Who asked is not kept at the shop, or no more.
+    /// The shop has no contact for the request, or none any more.
     Erased,
-    /// The shop threw photos away, or never had them.
+    /// The shop discarded photos, or never had them.
     Thrown { photos: Vec<PhotoHash> },
-    /// Another try, by itself.
+    /// An automatic retry.
     Again {
         /// Whether the shop may have taken what was sent.
         unknown: bool,
@@ -54,7 +54,7 @@ pub(super) fn words(text: &str) -> String {
     text.chars().filter(|c| !c.is_control() || matches!(c, '\n' | '\t')).take(MOST_WORDS).collect()
 }
 
-/// A problem that a shop told, if its answer is one.
+/// The problem that a shop's answer describes, if it does.
 pub(super) fn problem(answer: &Answer) -> Option<Problem> {
     let kind = answer.header("Content-Type").unwrap_or_default();
     let kind = kind.split(';').next().unwrap_or_default().trim();
@@ -74,7 +74,7 @@ fn offset(answer: &Answer) -> Option<u64> {
     text.bytes().all(|byte| byte.is_ascii_digit()).then(|| text.parse().ok()).flatten()
 }
 
-/// What an end means. Statuses count as RFC 9110, 15 has them, told apart further by the problem's type.
+/// The effect of an outcome. Statuses are those of RFC 9110, 15; the problem's type distinguishes further.
 fn meaning(entry: &Entry, step: Step, photo_bytes: u64, outcome: &CallOutcome, now: Timestamp) -> NextStep {
     let answer = match outcome {
         CallOutcome::NoNetwork => return NextStep::again(false, Fault::NoNetwork),
@@ -113,7 +113,7 @@ fn meaning(entry: &Entry, step: Step, photo_bytes: u64, outcome: &CallOutcome, n
     refusal(step, photo_bytes, answer, now).unwrap_or_else(no_sense)
 }
 
-/// What an answer that is no success means; `None` if it makes no sense.
+/// The effect of an answer that is no success; `None` if it is not one that a shop gives.
 fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Option<NextStep> {
     let status = answer.status;
     let told = problem(answer);
@@ -125,7 +125,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Opt
         NextStep::Again { unknown, fault: Fault::Busy { status, detail }, asked }
     };
     let turn = match (status, step, kind) {
-        // The shop says itself that it did nothing; a bare 503 can come from anything on the way.
+        // The shop states that it did nothing; a plain 503 can come from any intermediary.
         (429, ..) | (503, _, Some(ProblemKind::Unavailable)) => busy(false, detail),
         (408 | 409 | 425 | 500..=599, ..) => busy(true, detail),
         (404, Step::AskPhoto { photo }, _) => NextStep::Arrived { photo, bytes: 0 },
@@ -139,7 +139,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Opt
         (422, Step::SendPhoto { photo, .. }, Some(ProblemKind::PhotoDamaged)) => {
             NextStep::Thrown { photos: vec![photo] }
         }
-        // Also of a kind not known here, and `PhotoTells`: sent again it would be the same picture.
+        // Also a problem of an unknown type, and `PhotoTells`: a retry would send the same picture.
         (415 | 422, Step::SendPhoto { photo, .. } | Step::AskPhoto { photo }, _) => {
             NextStep::Never(Reason::PhotoRefused { photo })
         }
@@ -162,7 +162,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Opt
     Some(turn)
 }
 
-/// Writes where a request stands; its call, if one was out, is over.
+/// Writes the state of a request; no call of it is in flight any more.
 pub(super) fn put(
     work: &mut Work<'_>,
     entry: &Entry,
@@ -178,8 +178,8 @@ pub(super) fn put(
             entry.key,
             to.state.name(),
             to.in_doubt,
-            reason.map(Json),
-            fault.map(Json),
+            reason.map(JsonText),
+            fault.map(JsonText),
             now,
             to.may_be_with_shop()
         ],
@@ -199,7 +199,7 @@ fn next(work: &Work<'_>, entry: &Entry, tries: u32, at: Timestamp) -> Result<(),
     Ok(())
 }
 
-/// Keeps the shop's word.
+/// Stores the shop's decision.
 fn word(work: &Work<'_>, entry: &Entry, receipt: &Receipt) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE outbox SET shop_status = ?2, shop_message = ?3, shop_since = ?4 WHERE key = ?1",
@@ -208,7 +208,7 @@ fn word(work: &Work<'_>, entry: &Entry, receipt: &Receipt) -> Result<(), Inner> 
     Ok(())
 }
 
-/// Carries out what a call's end means.
+/// Applies the outcome of a call.
 pub(super) fn settle(
     work: &mut Work<'_>,
     entry: &Entry,
@@ -216,7 +216,7 @@ pub(super) fn settle(
     turn: NextStep,
     now: Timestamp,
 ) -> Result<(), Inner> {
-    // Only the call that carries the request moves it; all others leave it where it is.
+    // Only the call that sends the request changes its state.
     let sending = step == Step::Send;
     let stay =
         |event| if sending { entry.delivery.after(event).unwrap_or(entry.delivery) } else { entry.delivery };
@@ -244,7 +244,7 @@ pub(super) fn settle(
             )?;
             if on {
                 put(work, entry, entry.delivery, None, None, now)?;
-                // Being told how much is there is no success yet, but a part that arrived is.
+                // A received part counts as a success; learning how much has arrived does not.
                 let tries = if matches!(step, Step::SendPhoto { .. }) { 0 } else { entry.tries };
                 return next(work, entry, tries, now);
             }
@@ -268,12 +268,12 @@ pub(super) fn settle(
         NextStep::NoFile { photo } => {
             let to = entry.delivery.after(Event::Refused).unwrap_or(entry.delivery);
             put(work, entry, to, Some(&Reason::PhotoLost { photo }), None, now)?;
-            // It goes on by itself once the file is back. One that only seems to be costs a wait each time.
+            // The request continues once the file is back. A file that is back but damaged costs a wait each time.
             let tries = entry.tries.saturating_add(1);
             let random = work.random();
             next(work, entry, tries, back_off::again(now, tries, None, random))
         }
-        // What the shop has is not lost by a question that it does not answer.
+        // The shop keeps the request even if it does not answer a question about it.
         NextStep::Never(reason) if matches!(step, Step::Ask | Step::Erase) => {
             if reason == Reason::Token {
                 // The shop may have given another token since.
@@ -296,7 +296,7 @@ fn asking(receipt: &Receipt, now: Timestamp, delivered: Timestamp) -> Timestamp 
     if receipt.state.is_final() { NEVER } else { back_off::ask(now, delivered).unwrap_or(NEVER) }
 }
 
-/// Another try later; without a network it costs none.
+/// A retry later; a failure for want of a network does not count as a try.
 fn once_more(
     work: &mut Work<'_>,
     entry: &Entry,
@@ -314,7 +314,7 @@ fn once_more(
     next(work, entry, tries, back_off::again(now, tries, asked, random))
 }
 
-/// The shop lacks photos: they go again, unless their file is not what it was, or that happened too often.
+/// The shop lacks photos: they are sent again, unless their file has changed or that happened too often.
 fn thrown(
     work: &mut Work<'_>,
     entry: &Entry,
@@ -356,17 +356,12 @@ fn thrown(
 }
 
 impl FieldBook {
-    /// Tells how a call that was begun ended. False: it is not waited for any more (it took too long and counts as
-    /// cut short, or its request was withdrawn or erased), and nothing was changed.
+    /// Records the outcome of a call that was begun. False: nothing waits for it any more (it took too long, or its
+    /// request was withdrawn or erased), and nothing was changed.
     ///
     /// # Errors
-    /// No such request, and those of writing; the call then counts as cut short after five minutes.
-    pub fn finish_call(
-        &mut self,
-        id: OutboundCallId,
-        outcome: &CallOutcome,
-        now: Timestamp,
-    ) -> Result<Outcome<bool>, BookError> {
+    /// No such request, and those of writing; the call then counts as interrupted after five minutes.
+    pub fn finish_call(&mut self, id: OutboundCallId, outcome: &CallOutcome, now: Timestamp) -> Result<Outcome<bool>, BookError> {
         let (order, number) = match id {
             OutboundCallId::Catalogue { number } => {
                 return catalogue::finish_call(self, number, outcome, now);

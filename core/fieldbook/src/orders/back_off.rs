@@ -1,4 +1,4 @@
-//! When to try again.
+//! Retry times: exponential back-off with jitter.
 
 use crate::Timestamp;
 use time::OffsetDateTime;
@@ -7,7 +7,7 @@ use time::OffsetDateTime;
 const FIRST: i64 = 30_000;
 /// The longest wait of our own, ms: six hours.
 const LONGEST: i64 = 6 * 3_600_000;
-/// Without a network, ms; a shell that learns of one need not wait.
+/// The wait without a network, ms. A shell that learns of a network need not wait.
 const OFFLINE: i64 = 60_000;
 /// The longest wait a shop can ask for, ms: a week. A slip in a header must not keep a request for good.
 pub(super) const MOST: i64 = 7 * 24 * 3_600_000;
@@ -18,9 +18,9 @@ fn fraction(random: [u8; 10]) -> f64 {
     f64::from(u32::from_be_bytes([a, b, c, d])) / (f64::from(u32::MAX) + 1.0)
 }
 
-/// When to try again after so many failed tries, 1 and up: the wait doubles each time from half a minute to six hours,
-/// and half of it is left to chance, so that the phones of a crew do not call all at once when the shop is back.
-/// Never earlier than the shop asked.
+/// The time of the next try after `tries` failures (1 and up): the wait doubles each time from half a minute to six hours,
+/// half of it random, so that the phones of a crew do not call all at once when the shop is back. Never earlier than the
+/// shop asked.
 pub(super) fn again(now: Timestamp, tries: u32, asked: Option<i64>, random: [u8; 10]) -> Timestamp {
     let doubled = FIRST.saturating_mul(1_i64.checked_shl(tries.saturating_sub(1).min(20)).unwrap_or(1));
     let whole = doubled.min(LONGEST);
@@ -28,12 +28,13 @@ pub(super) fn again(now: Timestamp, tries: u32, asked: Option<i64>, random: [u8;
     Timestamp(now.0.saturating_add(own.max(asked.unwrap_or(0).clamp(0, MOST))))
 }
 
-/// When to look again without a network.
+/// The time of the next try without a network.
 pub(super) fn offline(now: Timestamp) -> Timestamp {
     Timestamp(now.0.saturating_add(OFFLINE))
 }
 
-/// When to ask a shop for its word on a request: soon at first, then every six hours, for three months; `None` after.
+/// The time of the next question for the shop's decision: soon at first, then every six hours, for three months; `None`
+/// after.
 pub(super) fn ask(now: Timestamp, delivered: Timestamp) -> Option<Timestamp> {
     let age = now.0.saturating_sub(delivered.0);
     let wait = if age < 3_600_000 {
@@ -49,11 +50,11 @@ pub(super) fn ask(now: Timestamp, delivered: Timestamp) -> Option<Timestamp> {
 }
 
 /// The wait that a header `Retry-After` asks for, ms: seconds or a date (RFC 9110, 10.2.3); `None` if it makes no
-/// sense. A date that is over asks for nothing.
+/// sense. A date in the past asks for no wait.
 pub(super) fn retry_after(value: &str, now: Timestamp) -> Option<i64> {
     let value = value.trim();
     if !value.is_empty() && value.bytes().all(|byte| byte.is_ascii_digit()) {
-        // More digits than a number holds is later than anybody waits.
+        // More digits than a number holds: longer than the longest wait.
         return Some(value.parse::<i64>().map_or(MOST, |seconds| seconds.saturating_mul(1_000).min(MOST)));
     }
     let date = OffsetDateTime::from(httpdate::parse_http_date(value).ok()?);

@@ -8,22 +8,22 @@ use super::record::Step;
 use super::shop::{Shop, agreed_shop, shop};
 use super::state::Fault;
 use crate::{
-    BookError, Changes, FieldBook, Incoming, Inner, Json, Op, Outcome, Reader, Screen, SignatureStatus,
-    Timestamp, Work, is_kept, sha256,
+    BookError, Changes, FieldBook, Incoming, Inner, JsonText, Timestamp, Op, Outcome, Reader, Screen, SignatureStatus,
+    Work, is_kept, sha256,
 };
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 use steerwright_fit::catalogue::Catalogue;
 use steerwright_protocol::wire;
 
-/// From one fetch to the next, ms.
+/// Time between two fetches, ms.
 const DAY: i64 = 24 * 3_600_000;
-/// What messages call the file.
+/// The file's name in messages.
 const FILE: &str = "the shop's catalogue";
-/// The most characters of an entity tag that are kept; a longer one is passed over.
+/// The most characters of an entity tag; a longer one is ignored.
 const MOST_TAG: usize = 200;
 
-/// How fetching the shop's catalogue stands.
+/// The state of fetching the shop's catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CatalogueFetch {
     /// Whether it is fetched once a day.
@@ -55,7 +55,7 @@ struct Fetch {
 
 fn fetch(conn: &Connection) -> Result<Option<Fetch>, Inner> {
     let read = |row: &Row<'_>| {
-        let fault: Option<Json<Fault>> = row.get("fault")?;
+        let fault: Option<JsonText<Fault>> = row.get("fault")?;
         Ok(Fetch {
             daily: row.get("daily")?,
             asked: row.get("asked")?,
@@ -65,7 +65,7 @@ fn fetch(conn: &Connection) -> Result<Option<Fetch>, Inner> {
             began_at: row.get("began_at")?,
             tries: row.get("tries")?,
             next_at: row.get("next_at")?,
-            fault: fault.map(|Json(fault)| fault),
+            fault: fault.map(|JsonText(fault)| fault),
             fetched_at: row.get("fetched_at")?,
         })
     };
@@ -73,13 +73,13 @@ fn fetch(conn: &Connection) -> Result<Option<Fetch>, Inner> {
 }
 
 fn ready(fetch: &Fetch, now: Timestamp) -> bool {
-    // A wait longer than there is, and a call out in the future, come of a clock that was set back.
+    // A wait beyond the longest one, or a call begun in the future: the clock was set back.
     let wait = fetch.next_at.0.saturating_sub(now.0);
     let out = fetch.began_at.is_some_and(|began| now.0.abs_diff(began.0) < LEASE.unsigned_abs());
     (fetch.daily || fetch.asked) && fetch.next_at != NEVER && !(1..=back_off::MOST).contains(&wait) && !out
 }
 
-/// From when on the call for the catalogue can be due, with a shop to ask.
+/// The earliest time at which the call for the catalogue can be due, if there is a shop.
 pub(super) fn due_from(conn: &Connection) -> Result<Option<Timestamp>, Inner> {
     let wanted = fetch(conn)?.filter(|fetch| (fetch.daily || fetch.asked) && fetch.next_at != NEVER);
     Ok(wanted.map(|fetch| fetch.began_at.map_or(fetch.next_at, lapse)))
@@ -93,7 +93,7 @@ pub(super) fn next_call(
 ) -> Result<Option<OutboundCall>, Inner> {
     let Some(fetch) = fetch(conn)?.filter(|fetch| ready(fetch, now)) else { return Ok(None) };
     let mut headers = vec![("Authorization", shop.token.header())];
-    // Where the file was undone, it is left so until the shop has another, unless the user asks for it.
+    // An import that was undone stays undone until the shop has another file, unless the user asks for it.
     let here = fetch.sha256.map(|hash| is_kept(conn, &hash)).transpose()?.unwrap_or(false);
     if let Some(etag) = fetch.etag.filter(|_| here || !fetch.asked) {
         headers.push(("If-None-Match", etag));
@@ -110,7 +110,7 @@ pub(super) fn next_call(
     }))
 }
 
-/// Writes down that the call goes now, if it is still due as it was.
+/// Records that the call begins, if it is still due unchanged.
 pub(super) fn begin_call(work: &mut Work<'_>, due: &OutboundCall, now: Timestamp) -> Result<bool, Inner> {
     let Some(shop) = agreed_shop(work.tx())? else { return Ok(false) };
     if next_call(work.tx(), &shop, now)?.as_ref() != Some(due) {
@@ -123,7 +123,7 @@ pub(super) fn begin_call(work: &mut Work<'_>, due: &OutboundCall, now: Timestamp
     Ok(true)
 }
 
-/// What waited only for a network is due now.
+/// Makes what waited only for a network due.
 pub(super) fn network_restored(work: &Work<'_>, now: Timestamp) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE catalogue_fetch SET next_at = min(next_at, ?1)
@@ -133,7 +133,7 @@ pub(super) fn network_restored(work: &Work<'_>, now: Timestamp) -> Result<(), In
     Ok(())
 }
 
-/// Another shop has another catalogue.
+/// Resets the state for another shop, which has another catalogue.
 pub(super) fn another_shop(work: &Work<'_>) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE catalogue_fetch SET etag = NULL, sha256 = NULL, began_at = NULL, tries = 0, next_at = 0, fault = NULL,
@@ -143,18 +143,18 @@ pub(super) fn another_shop(work: &Work<'_>) -> Result<(), Inner> {
     Ok(())
 }
 
-/// None is fetched any more.
+/// Ends fetching.
 pub(super) fn end(work: &Work<'_>) -> Result<(), Inner> {
     work.tx().execute("UPDATE catalogue_fetch SET daily = 0, asked = 0, fault = NULL", [])?;
     Ok(())
 }
 
-/// Whether this call is the one that is waited for.
+/// Whether this call is the one in flight.
 fn awaited(conn: &Connection, number: u32) -> Result<bool, Inner> {
     Ok(fetch(conn)?.is_some_and(|fetch| fetch.calls == number && fetch.began_at.is_some()))
 }
 
-/// The shop has no newer one, or this one, which is in the book.
+/// Records that the shop has no newer catalogue, or the one that is in the book.
 fn fetched(work: &mut Work<'_>, of: Option<(Option<&str>, [u8; 32])>, now: Timestamp) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE catalogue_fetch SET asked = 0, began_at = NULL, tries = 0, fault = NULL, fetched_at = ?1, next_at = ?2
@@ -173,7 +173,7 @@ fn fetched(work: &mut Work<'_>, of: Option<(Option<&str>, [u8; 32])>, now: Times
     Ok(())
 }
 
-/// When to come again after a failure.
+/// The time of the next try after a failure.
 enum Wait {
     Offline,
     BackOff(Option<i64>),
@@ -191,14 +191,13 @@ fn failed(work: &mut Work<'_>, fault: &Fault, wait: Wait, now: Timestamp) -> Res
     };
     work.tx().execute(
         "UPDATE catalogue_fetch SET began_at = NULL, tries = ?1, fault = ?2, next_at = ?3 WHERE key = 1",
-        params![tries, Json(fault), next],
+        params![tries, JsonText(fault), next],
     )?;
     work.touch(Screen::Settings);
     Ok(())
 }
 
-/// Imports the file that came, as strictly as one from a stranger: where the maker's key is pinned, it has to have
-/// signed it.
+/// Imports the file that was received. If a key of the maker is pinned, it must have signed the file.
 fn take(work: &mut Work<'_>, answer: &Answer, now: Timestamp) -> Result<(), Inner> {
     let signature = answer.header(wire::CATALOGUE_SIGNATURE);
     let incoming = Incoming { bytes: &answer.body, file: FILE, signature, allow_older: false };
@@ -214,17 +213,15 @@ fn take(work: &mut Work<'_>, answer: &Answer, now: Timestamp) -> Result<(), Inne
     fetched(work, Some((answer.header("ETag"), sha256(&answer.body))), now)
 }
 
-/// What an end that brought no catalogue means; `None`: the shop has no newer one.
+/// The effect of an outcome without a catalogue; `None`: the shop has no newer one.
 fn trouble(outcome: &CallOutcome, asked_for_newer: bool, now: Timestamp) -> Option<(Fault, Wait)> {
     let answer = match outcome {
         CallOutcome::NoNetwork => return Some((Fault::NoNetwork, Wait::Offline)),
         CallOutcome::NotReached => return Some((Fault::NotReached, Wait::BackOff(None))),
         CallOutcome::Tls => return Some((Fault::Tls, Wait::BackOff(None))),
         CallOutcome::Timeout => return Some((Fault::Timeout, Wait::BackOff(None))),
-        // Nothing is read from a file for a catalogue.
-        CallOutcome::ConnectionLost | CallOutcome::NoFile => {
-            return Some((Fault::ConnectionLost, Wait::BackOff(None)));
-        }
+        // The call for a catalogue has no file as its body.
+        CallOutcome::ConnectionLost | CallOutcome::NoFile => return Some((Fault::ConnectionLost, Wait::BackOff(None))),
         CallOutcome::Answer(answer) => answer,
     };
     let status = answer.status;
@@ -238,7 +235,7 @@ fn trouble(outcome: &CallOutcome, asked_for_newer: bool, now: Timestamp) -> Opti
     }
 }
 
-/// Takes a call's end in; false if it is not waited for.
+/// Records the outcome of a call; false if it is not the one in flight.
 pub(super) fn finish_call(
     book: &mut FieldBook,
     number: u32,
@@ -270,7 +267,7 @@ pub(super) fn finish_call(
                 Ok(true)
             })
         });
-        // A catalogue that is not sound changes nothing but the record of the attempt.
+        // An invalid catalogue changes only the record of the attempt.
         let detail = match taken {
             Err(BookError::Invalid(errors)) => {
                 errors.errors().first().map(ToString::to_string).unwrap_or_default()
@@ -328,7 +325,7 @@ impl Work<'_> {
         })
     }
 
-    /// Fetches the shop's catalogue no more.
+    /// Ends fetching the shop's catalogue.
     ///
     /// # Errors
     /// Only those of writing.
@@ -342,7 +339,7 @@ impl Work<'_> {
 }
 
 impl Reader {
-    /// How fetching the shop's catalogue stands; `None` if that was never asked for.
+    /// The state of fetching the shop's catalogue; `None` if that was never asked for.
     ///
     /// # Errors
     /// Only those of reading.

@@ -55,7 +55,7 @@ pub(super) struct Judged {
     pub(super) parts: Vec<steerwright_protocol::wire::Part>,
 }
 
-/// Judges one kit; an error is why it cannot even be asked about.
+/// Judges one kit; the error is why not even a question about it can be sent.
 pub(super) fn judge(
     inputs: &CheckInputs<'_>,
     sku: &str,
@@ -96,7 +96,7 @@ pub(super) struct Chosen {
     pub(super) note: String,
 }
 
-/// Makes the request; everything that is missing or wrong is told at once.
+/// Makes the request, or reports everything that is missing or wrong.
 pub(super) fn request(
     draft: &OrderDraft,
     inputs: &CheckInputs<'_>,
@@ -126,7 +126,7 @@ pub(super) fn request(
         let path = Path::Place(&at, place);
         match photo {
             Some(Chosen { hash, bytes: Some(bytes), note }) => {
-                // Two rows of the book may show the same picture.
+                // Two rows of the book may have the same picture.
                 if photos.iter().all(|photo| photo.sha256 != *hash) {
                     photos.push(SentPhoto { sha256: *hash, bytes: *bytes, note: note.clone() });
                 }
@@ -144,7 +144,7 @@ pub(super) fn request(
     let trimmed = |text: &Option<String>| text.as_deref().map(|text| text.trim().to_owned());
     let request = OrderRequest {
         schema: OrderRequestSchema::V1,
-        // The outbox gives it its own when it is queued.
+        // The outbox sets the id when the request is queued.
         id: OrderId(Uuid::nil()),
         replaces,
         made_at,

@@ -1,4 +1,4 @@
-//! What is due: the next call for each request, and that it was begun.
+//! Which call is due next for each request, and the record that it began.
 
 use super::answer::{self, NextStep};
 use super::back_off;
@@ -8,7 +8,7 @@ use super::shop::{self, Shop, agreed_shop, shop_of};
 use super::state::{Event, Fault, State};
 use super::{catalogue, recheck};
 use crate::{
-    BookError, FieldBook, Inner, Json, Op, Reader, Screen, Timestamp, photo_file, photo_length, photo_path,
+    BookError, FieldBook, Inner, JsonText, Timestamp, Op, Reader, Screen, photo_file, photo_length, photo_path,
 };
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;
@@ -16,25 +16,25 @@ use std::path::Path;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{self, OrderRequest};
 
-/// After this long a call that nothing was heard of counts as ended by the program's end, ms.
+/// A call without an outcome counts as interrupted after this time, ms.
 pub(super) const LEASE: i64 = 5 * 60_000;
 /// The media types that a shop may answer with: those of [`wire::JSON`] and [`wire::PROBLEM_JSON`].
 pub(super) const ACCEPT: &str = "application/json, application/problem+json";
-/// Never.
+/// A time that never comes.
 pub(super) const NEVER: Timestamp = Timestamp(i64::MAX);
 
-/// Whether the waiting is over. One longer than there is comes of a clock that was set back.
+/// Whether a request's wait is over. A wait beyond the longest one means that the clock was set back: it is over too.
 fn ready(entry: &Entry, now: Timestamp) -> bool {
     let wait = entry.next_at.0.saturating_sub(now.0);
     entry.in_flight.is_none() && entry.next_at != NEVER && !(1..=back_off::MOST).contains(&wait)
 }
 
-/// When a call that began then counts as ended, if nothing is heard of it.
+/// When a call that began then counts as interrupted.
 pub(super) fn lapse(began: Timestamp) -> Timestamp {
     Timestamp(began.0.saturating_add(LEASE))
 }
 
-/// Whether the call that is out has been out too long.
+/// Whether the call in flight counts as interrupted.
 fn lapsed(entry: &Entry, now: Timestamp) -> bool {
     entry.in_flight.is_some_and(|(_, began)| now.0.abs_diff(began.0) >= LEASE.unsigned_abs())
 }
@@ -43,7 +43,7 @@ fn path_of(folder: &Path, photo: PhotoHash) -> std::path::PathBuf {
     photo_path(folder, &photo.0)
 }
 
-/// Whether a photo's file is there in its full length; its hash the shop compares.
+/// Whether a photo's file is there in its full length. The shop compares its hash.
 fn is_there(folder: &Path, photo: &PhotoEntry) -> bool {
     photo_length(folder, &photo.hash.0) == Some(photo.bytes)
 }
@@ -53,7 +53,7 @@ fn next_photo(conn: &Connection, entry: &Entry) -> Result<Option<PhotoEntry>, In
     Ok(record::photos(conn, entry.key)?.into_iter().find(|photo| photo.arrived != Some(photo.bytes)))
 }
 
-/// What the next call for a request is for, whenever it is due.
+/// The purpose of the next call for a request, whenever it is due.
 fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
     if entry.erases_at_shop() {
         return Ok(Some(Step::Erase));
@@ -80,7 +80,7 @@ fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
     }))
 }
 
-/// From when on a call for a request can be due; `None` where none will be unless something else happens first.
+/// The earliest time at which a call for a request can be due; `None` if none will be unless something else changes.
 fn due_from(conn: &Connection, entry: &Entry) -> Result<Option<Timestamp>, Inner> {
     if let Some((_, began)) = entry.in_flight {
         return Ok(Some(lapse(began)));
@@ -109,7 +109,7 @@ fn next_call(
         Step::SendPhoto { photo, from, to } => {
             let all = record::photos(conn, entry.key)?.into_iter().find(|it| it.hash == photo);
             let all = all.map_or(to, |it| it.bytes);
-            // RFC 9110, 14.4: the last byte is named, not the one beyond it.
+            // RFC 9110, 14.4: the range includes its last byte.
             headers.push(("Content-Range", format!("bytes {from}-{}/{all}", to.saturating_sub(1))));
             headers.push(("Content-Type", wire::JPEG.to_owned()));
             ("PUT", wire::photo_path(photo), Body::File { path: path_of(folder, photo), from, to })
@@ -129,7 +129,7 @@ fn next_call(
     Ok(Some(OutboundCall { id, step, method, base: shop.base.clone(), path, headers, body }))
 }
 
-/// What has to be written down before a call can be due.
+/// What has to be recorded before a call can be due.
 enum Upkeep {
     Lapsed(Step),
     Judge(u32),
@@ -138,10 +138,10 @@ enum Upkeep {
     Found,
 }
 
-/// Whether every photo of a request is there, can be read and is what its name says.
+/// Whether every photo file of a request can be read and has the hash of its name.
 fn are_whole(conn: &Connection, entry: &Entry, folder: &Path) -> Result<bool, Inner> {
     for photo in record::photos(conn, entry.key)? {
-        // A file that cannot be read is one that is not back.
+        // A file that cannot be read counts as missing.
         if !matches!(photo_file(folder, &photo.hash.0, OrderRequest::MOST_PHOTO_BYTES), Ok(Some(_))) {
             return Ok(false);
         }
@@ -157,14 +157,14 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Timestamp) -> Re
         let back = ready(entry, now) && are_whole(conn, entry, folder)?;
         return Ok(back.then_some(Upkeep::Found));
     }
-    // Nothing is to be settled of a request that goes nowhere.
+    // Without a shop there is nothing to do for a request.
     if shop_of(conn, entry)?.is_none() {
         return Ok(None);
     }
     if !ready(entry, now) || !matches!(entry.delivery.state, State::Queued | State::InDoubt) {
         return Ok(None);
     }
-    // What the shop may have is finished as it was begun.
+    // A request that the shop may have is not judged again.
     if entry.delivery.state == State::Queued
         && let Some(number) = recheck::newer(conn, entry)?
     {
@@ -182,8 +182,8 @@ impl FieldBook {
     /// ([`Work::fetch_catalogue`](crate::Work::fetch_catalogue)). Each has to be begun with [`FieldBook::began`]
     /// before it is sent.
     ///
-    /// A call that nothing was heard of for five minutes counts as cut short. A request whose answer a newer
-    /// catalogue changes waits for the user from now on.
+    /// A call without an outcome counts as interrupted after five minutes. A request whose answer a newer catalogue
+    /// changes waits for the user from now on.
     ///
     /// # Errors
     /// Those of reading and writing.
@@ -254,11 +254,11 @@ impl FieldBook {
         })
     }
 
-    /// Writes down that a call is being sent now; only when this returns true it may go. False: it is no longer due
-    /// as it was (withdrawn, another shop, another program has taken it on), and must not be sent.
+    /// Records that a call is about to be sent. It may be sent only if this returns true. False: it is no longer due
+    /// unchanged (withdrawn, another shop, begun by another program).
     ///
     /// # Errors
-    /// Those of writing; then it must not be sent.
+    /// Those of writing; the call must not be sent then.
     pub fn begin_call(&mut self, due: &OutboundCall, now: Timestamp) -> Result<bool, BookError> {
         let folder = self.read().photos_folder();
         let outcome = self.transact(Op::Order, |work| {
@@ -274,12 +274,12 @@ impl FieldBook {
                 if due.step == Step::Send {
                     let Some(to) = entry.delivery.after(Event::Began) else { return Ok(false) };
                     answer::put(work, &entry, to, None, None, now)?;
-                    // From here on it concerns this shop, whichever the user names later.
+                    // From here on the request belongs to this shop, whichever the user names later.
                     shop::bind(work, &entry, &shop)?;
                 }
                 work.tx().execute(
                     "UPDATE outbox SET calls = ?2, in_flight = ?3, began_at = ?4 WHERE key = ?1",
-                    params![entry.key, due.id.number(), Json(&due.step), now],
+                    params![entry.key, due.id.number(), JsonText(&due.step), now],
                 )?;
                 Ok(true)
             })
@@ -287,7 +287,7 @@ impl FieldBook {
         Ok(outcome.output)
     }
 
-    /// Tells that the device has a network again: what waited only for that is due now.
+    /// Makes what waited only for a network due: the device has one again.
     ///
     /// # Errors
     /// Those of writing.
@@ -313,10 +313,10 @@ impl FieldBook {
 }
 
 impl Reader {
-    /// From when on [`FieldBook::due`] can have a call, as far as is known now: to send, to ask the shop for its word, to
-    /// have a contact erased, for the catalogue, or to take up again what was cut short. It may be over already. `None`
-    /// where nothing will be due before the user, the shop or a file changes something: nothing waits, or there is no
-    /// agreement with the shop that what waits concerns.
+    /// The earliest time at which [`FieldBook::due`] can have a call, as far as is known: to send, to ask for the shop's
+    /// decision, to have a contact erased, for the catalogue, or to repeat what was interrupted. It may be in the past.
+    /// `None` if nothing will be due before the user, the shop or a file changes something: nothing waits, or there is no
+    /// agreement with the shop in question.
     ///
     /// # Errors
     /// Only those of reading.

@@ -1,4 +1,4 @@
-//! Order requests: what goes to a shop, and how it gets there once and only once.
+//! Order requests and the outbox: each request reaches a shop exactly once.
 
 mod answer;
 mod back_off;

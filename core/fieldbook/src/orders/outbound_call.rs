@@ -1,4 +1,4 @@
-//! One call to a shop: what a shell is to send, and what it tells when that came back.
+//! One call to a shop: what a shell sends, and the outcome that it reports.
 
 use super::record::Step;
 use crate::OrderId;
@@ -39,7 +39,7 @@ impl OutboundCallId {
     }
 }
 
-/// What goes as the body of a call.
+/// The body of a call.
 #[derive(Clone, PartialEq, Eq)]
 pub enum Body {
     /// Nothing.
@@ -77,7 +77,7 @@ pub struct OutboundCall {
 }
 
 impl OutboundCall {
-    /// More bytes of the answer's body than this are not looked at; a shell may cut it off after one more.
+    /// The most bytes of the answer's body that are used. A shell may stop reading after one more.
     pub fn most_answer_bytes(&self) -> usize {
         match self.step {
             Step::Catalogue => Catalogue::MOST_BYTES,
@@ -92,19 +92,19 @@ impl std::fmt::Debug for OutboundCall {
     }
 }
 
-/// A shop's answer, whatever its status. A redirect is not followed but handed in as it is.
+/// A shop's answer of any status. A redirect is reported, not followed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Answer {
     /// The status.
     pub status: u16,
     /// Names, in any case, and values of headers.
     pub headers: Vec<(String, String)>,
-    /// The body; a shell may cut it off after one byte more than [`OutboundCall::most_answer_bytes`].
+    /// The body. A shell may stop reading after one byte more than [`OutboundCall::most_answer_bytes`].
     pub body: Vec<u8>,
 }
 
 impl Answer {
-    /// More of a body than this is not looked at, but of a catalogue.
+    /// The most bytes of a body that are used, except for a catalogue.
     pub const MOST_BYTES: usize = 256 << 10;
 
     /// The value of a header.
@@ -121,14 +121,14 @@ pub enum CallOutcome {
     Answer(Answer),
     /// The device has no network; nothing was sent.
     NoNetwork,
-    /// The shop's name was not found, or its computer took no connection; nothing was sent.
+    /// The shop's name was not found, or its computer refused the connection; nothing was sent.
     NotReached,
-    /// No safe connection came about; nothing was sent.
+    /// No TLS connection could be made; nothing was sent.
     Tls,
     /// No answer came in time; something may have been sent.
     Timeout,
     /// The connection broke; something may have been sent.
     ConnectionLost,
-    /// The file of the load is not there, is shorter than it was or cannot be read; no request was sent.
+    /// The body's file is missing, shorter than it was or cannot be read; no request was sent.
     NoFile,
 }

@@ -1,4 +1,4 @@
-//! Parts that go with a kit, as far as the bike's readings and the catalogue tell.
+//! Parts to order with a kit, as far as the bike's readings and the catalogue show.
 
 use steerwright_fit::bike::{Bearings, Bike};
 use steerwright_fit::catalogue::{Bearing, BearingSupply, Catalogue, Kit};

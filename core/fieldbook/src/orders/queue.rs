@@ -1,4 +1,4 @@
-//! What the user does with order requests: ask, change, send again, take back, erase.
+//! The user's actions on order requests: queue, change, send again, withdraw, erase.
 
 use super::draft::{CheckInputs, Chosen, OrderDraft, judge, request};
 use super::due::LEASE;
@@ -6,7 +6,7 @@ use super::record::{self, Entry};
 use super::shop;
 use super::state::{DeliveryState, Event, Reason, State};
 use crate::{
-    BikeId, BookError, Inner, Json, OrderId, PhotoId, Reader, Screen, Timestamp, Work, as_it_stands,
+    BikeId, BookError, Inner, JsonText, Timestamp, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
     catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
 };
 use rusqlite::{Connection, params};
@@ -15,7 +15,7 @@ use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{Contact, Kind, OrderRequest};
 use uuid::Uuid;
 
-/// A photo that was chosen, with its file looked at.
+/// A photo that was chosen, with whether its file is sound.
 fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen>, Inner> {
     let Some((_, row)) = photo_row(conn, id)?.filter(|(_, row)| row.removed_at.is_none()) else {
         return Ok(None);
@@ -25,7 +25,8 @@ fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen
     Ok(Some(Chosen { hash: PhotoHash(row.working), bytes, note: row.note }))
 }
 
-/// Moves a request that the user wants moved; a call that is out is waited for no more. `why_not` is told where it cannot be.
+/// Applies the user's event to a request; a call in flight is given up. `why_not` is the reason given if the event cannot
+/// happen in the request's state.
 fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<DeliveryState, Inner> {
     let Some(to) = entry.delivery.after(event) else {
         let text = entry.delivery.state.description();
@@ -101,7 +102,7 @@ fn freeze(
     Ok(request.id)
 }
 
-/// Takes the old request back if the shop cannot have it. Otherwise it goes its way, and the new one names it.
+/// Withdraws the old request if the shop cannot have it. Otherwise it continues, and the new one names it.
 fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     if old.delivery.after(Event::Withdraw).is_some() {
         moved(work, old, Event::Withdraw, "it cannot be replaced")?;
@@ -123,7 +124,7 @@ fn drawn_up(
     let photos: Vec<Option<Chosen>> = draft
         .photos
         .iter()
-        // More than go are refused anyway, without reading them all.
+        // A draft with too many photos is refused anyway; their files need not be read.
         .take(OrderRequest::MOST_PHOTOS)
         .map(|id| chosen(conn, folder, *id))
         .collect::<Result<_, _>>()?;
@@ -154,7 +155,7 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
     };
     let (judged, gone) = match judged(newest)? {
         Ok(judged) => (judged, false),
-        // The shop may still have one of a kit that its catalogue has no more: that is a question.
+        // The shop may still have a kit that its catalogue no longer lists: that is a question.
         Err(_) => match judged(before.found.catalogue.number)? {
             Ok(judged) => (judged, true),
             Err(why) => return Err(Inner::rule("order.not_judged", why)),
@@ -162,7 +163,7 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
     };
     let may = !gone && OrderRequest::may_be_ordered(judged.found.verdict);
     let request = OrderRequest {
-        // It gets its own when it is frozen.
+        // The id is set when the request is frozen.
         id: OrderId(Uuid::nil()),
         replaces: Some(old.id),
         made_at: work.now(),
@@ -182,21 +183,21 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
     if entry.delivery.state == State::Held {
         return under_the_new_catalogue(work, &entry);
     }
-    let reason: Option<Json<Reason>> =
+    let reason: Option<JsonText<Reason>> =
         work.tx().query_row("SELECT reason FROM outbox WHERE key = ?1", [entry.key], |row| row.get(0))?;
-    if let Some(Json(reason)) = reason
+    if let Some(JsonText(reason)) = reason
         && !reason.same_again()
     {
         return Err(Inner::rule("order.correct_first", reason.description()));
     }
     moved(work, &entry, Event::SendAgain, "there is nothing to send again")?;
-    // One that the shop may have stays with it, but the user may have entered another token since.
+    // A request that the shop may have stays with it, but the user may have entered another token since.
     shop::with_the_new_token(work, &entry)?;
     work.tx().execute(
         "UPDATE outbox SET reason = NULL, fault = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
         params![entry.key, work.now()],
     )?;
-    // What a shop had of a photo when it turned the request back is asked anew.
+    // How much the shop has of a photo is asked again.
     work.tx()
         .execute("UPDATE order_photos SET arrived = NULL, damaged = 0 WHERE request = ?1", [entry.key])?;
     Ok(id)
@@ -225,7 +226,7 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     let underway = entry.delivery.state == State::Underway;
     moved(work, &entry, Event::Erase, "its contact cannot be erased")?;
     let mut request = record::thawed(&record::body(work.tx(), entry.key)?)?;
-    // Lines that a person wrote may say who they are; whose bike it is says it too.
+    // Free text may identify the person, and so does the bike's owner.
     request.contact = Contact::default();
     request.note.clear();
     request.bike.owner = None;
@@ -238,7 +239,7 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
         "UPDATE orders SET body = ?2, sha256 = ?3, erased_at = ?4 WHERE key = ?1",
         params![entry.key, body, sha256(body.as_bytes()).as_slice(), now],
     )?;
-    // A call that is under way may still arrive: the shop is asked to erase when it has ended.
+    // A call in flight may still arrive: the shop is asked to erase after it ended.
     let from = Timestamp(if underway { now.0.saturating_add(LEASE) } else { now.0 });
     work.tx().execute(
         "UPDATE outbox SET reason = NULL, fault = NULL, shop_message = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
@@ -248,7 +249,7 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Puts an order request in the outbox, frozen as it will be sent; returns its name, which the shop knows it by.
+    /// Puts an order request in the outbox, frozen as it will be sent; returns its id, which the shop gets too.
     ///
     /// # Errors
     /// Everything that is missing or wrong at once, field by field; an order of a kit that will not go or is not
@@ -277,18 +278,17 @@ impl Work<'_> {
         self.step(|work| send_again(work, id))
     }
 
-    /// Takes a request back. One that the shop may have is taken back only `anyway`: the user then knows that the shop
-    /// has to be told.
+    /// Withdraws a request. One that the shop may have is withdrawn only with `anyway`: the user then has to tell the shop.
     ///
     /// # Errors
-    /// No such request; one that the shop has, or is being sent just now; one that it may have, if not `anyway`.
+    /// No such request; one that the shop has, or that is being sent; one that it may have, without `anyway`.
     pub fn withdraw_order(&mut self, id: OrderId, anyway: bool) -> Result<(), BookError> {
         self.step(|work| withdraw(work, id, anyway))
     }
 
-    /// Erases who asked and how to reach them, the notes and the shop's words, from a request in whatever state; one not
-    /// with the shop yet is withdrawn. Its name and what was ordered stay. A shop that has it, or may have it, is asked
-    /// to erase the same at the next contact. See [`Reader::erasing`](crate::Reader::erasing).
+    /// Erases the contact, the notes and the shop's message from a request in any state; one not with the shop yet is
+    /// withdrawn. Its id and what was ordered stay. A shop that has it, or may have it, is asked to erase the same at the
+    /// next contact. See [`Reader::erasing`](crate::Reader::erasing).
     ///
     /// # Errors
     /// No such request.

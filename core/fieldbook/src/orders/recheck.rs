@@ -6,12 +6,12 @@ use super::state::Reason;
 use crate::{Inner, catalogue_of, instruments, number_in_use};
 use rusqlite::Connection;
 
-/// The newer number that an entry was not judged by yet.
+/// The number of a newer catalogue that a request was not judged by yet.
 pub(super) fn newer(conn: &Connection, entry: &Entry) -> Result<Option<u32>, Inner> {
     Ok(number_in_use(conn, &entry.maker)?.filter(|number| *number > entry.rechecked))
 }
 
-/// What a newer number changes of the answer; `None` if nothing.
+/// How the answer changes with that catalogue; `None` if it does not.
 pub(super) fn changed(conn: &Connection, entry: &Entry, number: u32) -> Result<Option<Reason>, Inner> {
     let before = record::thawed(&record::body(conn, entry.key)?)?;
     let catalogue = catalogue_of(conn, &entry.maker, Some(number))?;

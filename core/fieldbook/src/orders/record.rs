@@ -1,9 +1,9 @@
-//! Order requests as the book has them.
+//! Order requests as they are stored.
 
 use super::due::NEVER;
 use super::state::{DeliveryState, Fault, Reason, State};
 use crate::error::Missing as _;
-use crate::{BikeId, BookError, Inner, Json, OrderId, OrderInShort, Reader, Timestamp, Word};
+use crate::{BikeId, BookError, EnumText, Inner, JsonText, Timestamp, OrderId, OrderInShort, Reader};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;
@@ -16,9 +16,9 @@ pub struct Order {
     pub id: OrderId,
     /// The bike it is for; the request itself holds the bike as it was.
     pub bike: Option<BikeId>,
-    /// The request it took the place of.
+    /// The request that it replaces.
     pub replaces: Option<OrderId>,
-    /// The latest request that took its place.
+    /// The latest request that replaces it.
     pub replaced_by: Option<OrderId>,
     /// An order or a question.
     pub kind: Kind,
@@ -32,13 +32,13 @@ pub struct Order {
     pub quantity: u32,
     /// When it was queued.
     pub made_at: Timestamp,
-    /// Where it stands.
+    /// Its state.
     pub state: State,
-    /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
+    /// Whether the shop may have it although there is no receipt. It can then be withdrawn only explicitly.
     pub may_be_with_shop: bool,
     /// Why it waits for the user or was turned back, or why its shop cannot be asked what is still to be asked.
     pub reason: Option<Reason>,
-    /// What went wrong last with an attempt that is made again by itself.
+    /// The fault of the last attempt, which is retried automatically.
     pub fault: Option<Fault>,
     /// Attempts that failed since the last success.
     pub tries: u32,
@@ -50,13 +50,13 @@ pub struct Order {
     pub photos_arrived: u32,
     /// When the receipt came.
     pub delivered_at: Option<Timestamp>,
-    /// The shop that has it, or may have it; the present shop plays no part in it.
+    /// The shop that has it, or may have it, whichever the present shop is.
     pub at: Option<OrderShop>,
-    /// The shop's last word.
+    /// The shop's latest decision.
     pub shop: Option<ShopReply>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
-    /// Whether the shop has, or may have, the contact that was erased here, and is still to be asked to erase it too.
+    /// Whether the contact was erased here and a shop that has it, or may have it, has not been asked to erase it yet.
     pub erase_at_shop: bool,
 }
 
@@ -111,9 +111,9 @@ pub enum Step {
     },
     /// To send the request itself.
     Send,
-    /// To ask for the shop's word.
+    /// To ask for the shop's decision.
     Ask,
-    /// To have who asked erased at the shop too.
+    /// To have the contact erased at the shop too.
     Erase,
     /// To fetch the shop's catalogue.
     Catalogue,
@@ -129,7 +129,7 @@ impl Step {
     }
 }
 
-/// A row of the outbox with what its next move needs.
+/// A row of the outbox with what the next call needs.
 pub(super) struct Entry {
     pub(super) key: i64,
     pub(super) id: OrderId,
@@ -146,19 +146,19 @@ pub(super) struct Entry {
     pub(super) erased_at: Option<Timestamp>,
     /// The shop it went to, a row of `order_shops`.
     pub(super) shop: Option<i64>,
-    /// Whether it was turned back for a photo's file, so that it goes on when that is back.
+    /// Whether it was turned back for a missing photo file and continues when that is back.
     pub(super) lacks_photo: bool,
 }
 
 impl Entry {
-    /// Whether the shop has, or may have, who asked although it is erased here; [`NEVER`](super::due::NEVER) in
-    /// `next_at` says that it was asked to erase it and did.
+    /// Whether the contact is erased here and a shop has it, or may have it. [`NEVER`](super::due::NEVER) in `next_at`:
+    /// the shop confirmed that it erased it.
     pub(super) fn erases_at_shop(&self) -> bool {
         self.erased_at.is_some() && with_shop(self.delivery.state, self.delivery.in_doubt)
     }
 }
 
-/// Whether a shop has a request, or may have one that was taken back.
+/// Whether a shop has a request, or may have one that was withdrawn.
 fn with_shop(state: State, in_doubt: bool) -> bool {
     state == State::Delivered || (state == State::Withdrawn && in_doubt)
 }
@@ -169,10 +169,10 @@ const ENTRY: &str = "SELECT o.key, o.id, b.id AS bike_id, o.maker, o.erased_at, 
  FROM outbox x JOIN orders o ON o.key = x.key LEFT JOIN bikes b ON b.key = o.bike";
 
 fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
-    let Word(state) = row.get("state")?;
-    let in_flight: Option<Json<Step>> = row.get("in_flight")?;
+    let EnumText(state) = row.get("state")?;
+    let in_flight: Option<JsonText<Step>> = row.get("in_flight")?;
     let began: Option<Timestamp> = row.get("began_at")?;
-    let word: Option<Word<ShopStatus>> = row.get("shop_status")?;
+    let word: Option<EnumText<ShopStatus>> = row.get("shop_status")?;
     Ok(Entry {
         key: row.get("key")?,
         id: row.get("id")?,
@@ -182,25 +182,25 @@ fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
         tries: row.get("tries")?,
         next_at: row.get("next_at")?,
         calls: row.get("calls")?,
-        in_flight: in_flight.map(|Json(step)| step).zip(began),
+        in_flight: in_flight.map(|JsonText(step)| step).zip(began),
         rechecked: row.get("rechecked")?,
         delivered_at: row.get("delivered_at")?,
-        shop_status: word.map(|Word(word)| word),
+        shop_status: word.map(|EnumText(word)| word),
         erased_at: row.get("erased_at")?,
         shop: row.get("shop")?,
         lacks_photo: row.get("lacks_photo")?,
     })
 }
 
-/// One request on its way.
+/// The outbox row of a request.
 pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
     let found =
         conn.prepare_cached(&format!("{ENTRY} WHERE o.id = ?1"))?.query_row([id], entry).optional()?;
     found.ok_or_else(|| id.missing())
 }
 
-/// Every request that something may have to be done for, oldest first; also those that were taken back and whose
-/// contact a shop may have, and those that wait for a photo's file and that no other took the place of.
+/// Every request that may need a call, oldest first: also those withdrawn whose contact a shop may have, and those that
+/// wait for a photo's file and that no other replaces.
 pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     let mut rows = conn.prepare_cached(&format!(
         "{ENTRY} WHERE x.state IN ('queued', 'underway', 'in_doubt', 'delivered')
@@ -213,17 +213,17 @@ pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// The frozen text.
+/// The frozen body of a request.
 pub(super) fn body(conn: &Connection, key: i64) -> Result<String, Inner> {
     Ok(conn.prepare_cached("SELECT body FROM orders WHERE key = ?1")?.query_row([key], |row| row.get(0))?)
 }
 
-/// The request that a frozen text holds.
+/// Parses a frozen body.
 pub(super) fn thawed(body: &str) -> Result<OrderRequest, Inner> {
     serde_json::from_str(body).map_err(|error| Inner::Stored(format!("a frozen order request: {error}")))
 }
 
-/// A photo on its way.
+/// A photo of a request.
 pub(super) struct PhotoEntry {
     pub(super) hash: PhotoHash,
     pub(super) bytes: u64,
@@ -251,19 +251,20 @@ const ORDER: &str = "SELECT o.*, x.*, b.id AS bike_id, old.id AS replaces_id,
      (SELECT id FROM orders WHERE replaces = o.key ORDER BY key DESC LIMIT 1) AS replaced_by,
      (SELECT count(*) FROM order_photos WHERE request = o.key) AS photos,
      (SELECT count(*) FROM order_photos WHERE request = o.key AND arrived = bytes) AS photos_arrived,
-     s.base AS at_base, coalesce(s.token, (SELECT token FROM shops WHERE base = s.base)) IS NOT NULL AS at_known,
+     s.base AS at_base,
      EXISTS (SELECT 1 FROM agreements a WHERE a.base = s.base AND a.ended_at IS NULL) AS at_agreed
  FROM orders o JOIN outbox x ON x.key = o.key LEFT JOIN bikes b ON b.key = o.bike
      LEFT JOIN orders old ON old.key = o.replaces LEFT JOIN order_shops s ON s.key = x.shop";
 
 fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
-    let (Word(state), Word(kind)): (Word<State>, Word<Kind>) = (row.get("state")?, row.get("kind")?);
-    let reason: Option<Json<Reason>> = row.get("reason")?;
-    let fault: Option<Json<Fault>> = row.get("fault")?;
-    let word: Option<Word<ShopStatus>> = row.get("shop_status")?;
+    let (EnumText(state), EnumText(kind)): (EnumText<State>, EnumText<Kind>) =
+        (row.get("state")?, row.get("kind")?);
+    let reason: Option<JsonText<Reason>> = row.get("reason")?;
+    let fault: Option<JsonText<Fault>> = row.get("fault")?;
+    let word: Option<EnumText<ShopStatus>> = row.get("shop_status")?;
     let shop = match word {
         None => None,
-        Some(Word(word)) => {
+        Some(EnumText(word)) => {
             Some(ShopReply { word, since: row.get("shop_since")?, message: row.get("shop_message")? })
         }
     };
@@ -271,16 +272,15 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     let (erased_at, next_at): (Option<Timestamp>, Timestamp) = (row.get("erased_at")?, row.get("next_at")?);
     let erase_at_shop = erased_at.is_some() && with_shop(state, in_doubt) && next_at != NEVER;
     let sends = matches!(state, State::Queued | State::InDoubt);
-    // Nothing more is to be heard of a request after a shop's last word, or without who asked.
+    // After a final decision, or without a contact, the shop is not asked any more.
     let asks = state == State::Delivered
         && erased_at.is_none()
         && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.word.is_final());
     let at: Option<String> = row.get("at_base")?;
-    let reason = reason.map(|Json(reason)| reason);
-    let gone = DeliveryState { state, in_doubt }.may_be_with_shop()
-        && !row.get::<_, bool>("at_known")?
-        && (sends || asks || erase_at_shop);
-    let reason = if gone { Some(Reason::ShopGone { base: at.clone() }) } else { reason };
+    let reason = reason.map(|JsonText(reason)| reason);
+    let gone =
+        DeliveryState { state, in_doubt }.may_be_with_shop() && at.is_none() && (sends || asks || erase_at_shop);
+    let reason = if gone { Some(Reason::ShopGone) } else { reason };
     let due = (sends || erase_at_shop) && !gone;
     let agreed = row.get("at_agreed")?;
     Ok(Order {
@@ -297,7 +297,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         state,
         may_be_with_shop: in_doubt || state == State::Underway,
         reason,
-        fault: fault.map(|Json(fault)| fault),
+        fault: fault.map(|JsonText(fault)| fault),
         tries: row.get("tries")?,
         next_at: due.then_some(next_at),
         photos: row.get("photos")?,
@@ -313,7 +313,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
 impl OrderInShort {
     /// An order or a question.
     pub fn kind(&self) -> Kind {
-        // The table's own rule lets no third word in.
+        // The table's CHECK allows no other word.
         if self.kind == Kind::Order.name() { Kind::Order } else { Kind::Question }
     }
 
@@ -322,7 +322,7 @@ impl OrderInShort {
         State::ALL.into_iter().find(|state| state.name() == self.state)
     }
 
-    /// The shop's last word.
+    /// The shop's latest decision.
     pub fn shop(&self) -> Option<ShopStatus> {
         ShopStatus::ALL.into_iter().find(|word| Some(word.name()) == self.shop_status.as_deref())
     }

@@ -1,4 +1,4 @@
-//! An old request back into a draft, to be changed and asked again.
+//! Makes a draft of an old request, to be changed and queued again.
 
 use super::draft::{CheckInputs, OrderDraft, judge};
 use super::record;
@@ -12,12 +12,12 @@ use steerwright_protocol::wire::OrderRequest;
 pub struct Redraft {
     /// What was asked for, to be changed; its contact is empty if that was erased.
     pub draft: OrderDraft,
-    /// Photos that went with the old request and are in the book no more, so that they do not go with the new one.
+    /// Photos of the old request that are no longer in the book, so the new one cannot have them.
     pub photos_gone: Vec<PhotoHash>,
 }
 
-/// Whether the parts that go with the kit were wanted. Where none are named, that is only told by whether any would
-/// have been: of a bike that needed none, they count as wanted, since it may need some now.
+/// Whether the parts that go with the kit were wanted. If the request names none, they count as wanted unless the bike
+/// needed some then: a bike that needed none may need some now.
 fn with_parts(conn: &Connection, request: &OrderRequest) -> Result<bool, Inner> {
     if !request.parts.is_empty() {
         return Ok(true);
@@ -35,7 +35,7 @@ fn with_parts(conn: &Connection, request: &OrderRequest) -> Result<bool, Inner> 
     Ok(judged.is_ok_and(|judged| judged.parts.is_empty()))
 }
 
-/// A photo of the book with this working copy, one of the bike's own if there are several.
+/// A photo with this working copy, one of the bike's own if there are several.
 fn photo(conn: &Connection, hash: PhotoHash, bike: BikeId) -> Result<Option<PhotoId>, Inner> {
     Ok(conn
         .prepare_cached(
@@ -81,7 +81,7 @@ fn redraft(conn: &Connection, id: OrderId) -> Result<Redraft, Inner> {
 
 impl Reader {
     /// An old request as a draft again, to be changed and given to [`Work::edit_order`](crate::Work::edit_order).
-    /// The bike and the verdict are those of the moment when it is queued, not the old ones.
+    /// The bike and the verdict are taken when it is queued, not from the old request.
     ///
     /// # Errors
     /// No such request, or one whose bike is in the book no more.

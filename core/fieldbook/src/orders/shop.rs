@@ -68,7 +68,7 @@ pub(super) struct Shop {
     pub(super) token: Token,
 }
 
-/// An address as it is kept: `https`, or `http` on this very device; host, perhaps a port and a path; nothing else.
+/// A shop's address in its stored form: `https`, or `http` on this device; a host, optionally a port and a path.
 fn sound_base(text: &str) -> Result<String, Inner> {
     let refused = |why: &str| Err(Inner::rule("shop.address", format!("the shop's address {why}")));
     let text = text.trim().trim_end_matches('/');
@@ -137,26 +137,20 @@ fn agreed(conn: &Connection, shop: Option<Shop>) -> Result<Option<Shop>, Inner> 
     Ok(agreement(conn, &shop.base)?.map(|_| shop))
 }
 
-/// The shop that a request concerns, if it is known and the user agrees to sending there: the one that has it or may
-/// have it, with the token it was sent with, and otherwise the present one.
+/// The shop to call for a request, if it is known and the user agrees to sending there: the one that has it or may have
+/// it, with the token it was sent with, and otherwise the present one.
 pub(super) fn shop_of(conn: &Connection, entry: &Entry) -> Result<Option<Shop>, Inner> {
     if !entry.delivery.may_be_with_shop() {
         return agreed_shop(conn);
     }
-    let row: Option<(String, Option<String>)> = conn
+    let went_to = conn
         .prepare_cached("SELECT base, token FROM order_shops WHERE key = ?1")?
-        .query_row([entry.shop], |row| Ok((row.get(0)?, row.get(1)?)))
+        .query_row([entry.shop], |row| Ok(Shop { base: row.get(0)?, token: Token(row.get(1)?) }))
         .optional()?;
-    let went_to = match row {
-        None => None,
-        Some((base, Some(token))) => Some(Shop { base, token: Token(token) }),
-        // An earlier format kept no tokens but the present one.
-        Some((base, None)) => shop(conn)?.filter(|present| present.base == base),
-    };
     agreed(conn, went_to)
 }
 
-/// Writes down that a request goes to this shop.
+/// Records that a request goes to this shop.
 pub(super) fn bind(work: &Work<'_>, entry: &Entry, shop: &Shop) -> Result<(), Inner> {
     let went_to = params![shop.base, shop.token.0];
     work.tx().execute("INSERT OR IGNORE INTO order_shops (base, token) VALUES (?1, ?2)", went_to)?;
@@ -167,8 +161,7 @@ pub(super) fn bind(work: &Work<'_>, entry: &Entry, shop: &Shop) -> Result<(), In
     Ok(())
 }
 
-/// Where the shop that may have a request is the present one, its present token counts from now on: for a request
-/// that was refused with the token before.
+/// Gives a request that was refused for its token the present token, if the shop that may have it is the present one.
 pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), Inner> {
     let base: Option<String> = work
         .tx()
@@ -180,8 +173,8 @@ pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), I
     }
 }
 
-/// What is not with a shop yet begins anew with another one, or with another sender's token: what of its photos arrived
-/// is not known there, and what went wrong was the other shop's doing. What is on its way is waited for no more.
+/// Resets requests that are not with a shop yet, for another shop or another sender's token: it has none of their photos,
+/// and their faults were those of the other shop. Calls in flight are given up.
 fn begin_anew(work: &Work<'_>) -> Result<(), Inner> {
     const NOT_SENT: &str = "NOT in_doubt AND state IN ('queued', 'held', 'rejected')";
     let now = work.now();
@@ -199,7 +192,7 @@ fn begin_anew(work: &Work<'_>) -> Result<(), Inner> {
     Ok(())
 }
 
-/// A token that no request needs is not kept.
+/// Removes shops that no request refers to, with their tokens.
 fn tidy(work: &Work<'_>) -> Result<(), Inner> {
     let unused = "DELETE FROM order_shops WHERE key NOT IN (SELECT shop FROM outbox WHERE shop IS NOT NULL)";
     work.tx().execute(unused, [])?;
@@ -245,7 +238,7 @@ fn forget(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
         catalogue::another_shop(work)?;
         catalogue::end(work)?;
     }
-    // The words that were agreed to name the address.
+    // The text of the agreement names the address.
     work.tx().execute("DELETE FROM agreements WHERE base = ?1", [&base])?;
     work.touch(Screen::Settings);
     work.touch(Screen::Orders);
@@ -289,8 +282,8 @@ impl Work<'_> {
         self.step(|work| set(work, base, token))
     }
 
-    /// Erases a shop: its address, its tokens and what was agreed to for it. Requests that it has, or may have, say from
-    /// then on that it is gone ([`Reason::ShopGone`](super::Reason::ShopGone)); it is not asked to erase their contacts.
+    /// Erases a shop: its address, its tokens and its agreements. Requests that it has, or may have, then have the reason
+    /// that it is gone ([`Reason::ShopGone`](super::Reason::ShopGone)); it is not asked to erase their contacts.
     /// If it is the present shop, there is none from then on. See [`Reader::erasing`].
     ///
     /// # Errors
@@ -308,8 +301,8 @@ impl Work<'_> {
         self.step(|work| agree(work, words, who))
     }
 
-    /// Takes every agreement back, also for shops that have earlier requests: nothing more is sent or asked from now on.
-    /// What was agreed to, and when, stays.
+    /// Ends every agreement, also for shops that have earlier requests: nothing is sent or asked from now on. The record of
+    /// what was agreed to, and when, stays.
     ///
     /// # Errors
     /// Only those of writing.

@@ -1,4 +1,4 @@
-//! The states of an order request and every move between them.
+//! The states of an order request and every transition between them.
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -6,7 +6,7 @@ use steerwright_fit::judgement::Verdict;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::FieldProblem;
 
-/// Where an order request stands on its way to the shop.
+/// The state of an order request on its way to the shop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
@@ -14,15 +14,16 @@ pub enum State {
     Queued,
     /// Is being sent.
     Underway,
-    /// Was sent, and what came of it is not known; it is sent again under the same key, which a shop takes once.
+    /// In doubt: it was sent, and the outcome is not known. It is sent again under the same idempotency key, which a shop
+    /// accepts once.
     InDoubt,
-    /// Waits for the user: the catalogue changed, and with it the answer.
+    /// Waits for the user: a newer catalogue changed the answer.
     Held,
-    /// Refused for good; the reason says what to mend.
+    /// Refused for good; the reason says what to correct.
     Rejected,
     /// The shop has it.
     Delivered,
-    /// Taken back, or replaced by another.
+    /// Withdrawn by the user, or replaced by another.
     Withdrawn,
 }
 
@@ -65,28 +66,28 @@ impl State {
     }
 }
 
-/// What moves a request from one state to the next.
+/// What changes the state of a request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Event {
     /// An attempt to send it was begun.
     Began,
     /// The attempt certainly did not reach the shop, or the shop certainly did not take it.
     NotArrived,
-    /// The attempt ended, or never came back, and nobody knows whether the shop took it.
+    /// The attempt ended, or has no outcome, and it is not known whether the shop accepted it.
     EndUnknown,
     /// The shop gave a receipt.
     Received,
-    /// Trying again as it is will never help.
+    /// A retry of the same request cannot succeed.
     Refused,
     /// A newer catalogue gives another answer.
     AnswerChanged,
-    /// The user mended what was in its way and sends the very same again.
+    /// The user corrected the cause and sends the same request again.
     SendAgain,
-    /// The user takes it back, knowing that the shop cannot have it.
+    /// The user withdraws it; the shop cannot have it.
     Withdraw,
-    /// The user takes it back although the shop may have it.
+    /// The user withdraws it although the shop may have it.
     WithdrawAnyway,
-    /// The contact is erased, so it can be sent no more.
+    /// The contact is erased, so it cannot be sent any more.
     Erase,
 }
 
@@ -106,8 +107,7 @@ impl Event {
     ];
 }
 
-/// A state, and whether an attempt was begun whose end is not known: then the shop may have the request, whatever
-/// happened since.
+/// A state, and whether an attempt has no known outcome: the shop may have the request then, whatever happened since.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct DeliveryState {
     /// The state.
@@ -120,12 +120,13 @@ impl DeliveryState {
     /// A request just queued.
     pub const NEW: Self = Self { state: State::Queued, in_doubt: false };
 
-    /// Whether a shop has the request, or may have it: from then on it concerns that shop and no other.
+    /// Whether a shop has the request, or may have it: from then on it belongs to that shop.
     pub fn may_be_with_shop(self) -> bool {
         self.in_doubt || matches!(self.state, State::Underway | State::Delivered)
     }
 
-    /// Where an event leads; `None` if it cannot happen here. This is the only place that moves a request.
+    /// The state after an event; `None` if it cannot happen in this state. No other code changes a request's state, but for
+    /// recovery.
     pub fn after(self, event: Event) -> Option<Self> {
         use Event as E;
         use State as S;
@@ -133,7 +134,7 @@ impl DeliveryState {
         let to = |state| Some(Self { state, in_doubt });
         match (state, event) {
             (S::Queued | S::InDoubt, E::Began) => to(S::Underway),
-            // What an earlier attempt left open, a later one that did not arrive does not settle.
+            // An attempt that did not arrive does not settle the doubt that an earlier one left.
             (S::Underway, E::NotArrived) => to(if in_doubt { S::InDoubt } else { S::Queued }),
             (S::Underway, E::EndUnknown) => Some(Self { state: S::InDoubt, in_doubt: true }),
             (S::Underway, E::Received) => Some(Self { state: S::Delivered, in_doubt: false }),
@@ -213,11 +214,8 @@ pub enum Reason {
         photo: PhotoHash,
     },
     /// The shop that has the request, or may have it, cannot be asked anything any more, not even to erase: its address
-    /// was erased here, or its token is not known.
-    ShopGone {
-        /// Its address, where only the token is not known.
-        base: Option<String>,
-    },
+    /// was erased here or lost by damage.
+    ShopGone,
     /// Anything else.
     Other {
         /// The status of the answer.
@@ -228,8 +226,8 @@ pub enum Reason {
 }
 
 impl Reason {
-    /// Whether the very same request can be sent again once the user has mended what is around it; otherwise a new
-    /// one has to be made from it.
+    /// Whether the same request can be sent again once the user has corrected the cause; otherwise a new one has to be made
+    /// from it.
     pub fn same_again(&self) -> bool {
         match self {
             Self::Token | Self::Address { .. } | Self::Other { .. } | Self::PhotoLost { .. } => true,
@@ -240,7 +238,7 @@ impl Reason {
             | Self::KitUnknown
             | Self::TooLarge { .. }
             | Self::KeyReused
-            | Self::ShopGone { .. }
+            | Self::ShopGone
             | Self::PhotoRefused { .. } => false,
         }
     }
@@ -289,15 +287,11 @@ impl Reason {
                  it again, or leave it out."
                     .into()
             }
-            Self::ShopGone { base: None } => {
-                "The address of the shop that has this request, or may have it, was erased here, so it can be asked \
-                 nothing any more. Tell the shop yourself."
+            Self::ShopGone => {
+                "The address of the shop that has this request, or may have it, was erased here or lost by damage, so it \
+                 can be asked nothing any more. Tell the shop yourself."
                     .into()
             }
-            Self::ShopGone { base: Some(base) } => format!(
-                "{base} has this request, or may have it, and its token is not known here any more. Enter that address \
-                 with its token again, or tell the shop yourself."
-            ),
             Self::Other { status, detail } => match detail {
                 Some(detail) => format!("The shop refused it (status {status}): {detail}"),
                 None => format!("The shop refused it without a reason (status {status})."),
@@ -315,37 +309,37 @@ fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-/// What went wrong with an attempt that is made again by itself.
+/// The fault of an attempt that is retried automatically.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "what", deny_unknown_fields)]
 pub enum Fault {
-    /// There is no network; this costs no try.
+    /// There is no network; this does not count as a try.
     NoNetwork,
     /// The shop's computer cannot be reached.
     NotReached,
     /// No answer in time.
     Timeout,
-    /// No safe connection to the shop.
+    /// No TLS connection to the shop.
     Tls,
     /// The connection broke.
     ConnectionLost,
     /// The program ended before an answer came.
     Interrupted,
-    /// An answer that is none of a shop of this kind.
+    /// An answer that does not follow the protocol.
     NoSense {
         /// Its status.
         status: u16,
     },
-    /// The shop asks to come again later, or has a fault of its own.
+    /// The shop asks for a later retry, or has an internal error.
     Busy {
         /// Its status.
         status: u16,
         /// Its own words.
         detail: Option<String>,
     },
-    /// Photos did not arrive whole; they are sent again.
+    /// Photos did not arrive complete; they are sent again.
     Photos,
-    /// The catalogue's answer was no sound catalogue, or was refused.
+    /// What was received was no valid catalogue, or its import was refused.
     Catalogue {
         /// Why.
         detail: String,
@@ -391,7 +385,7 @@ mod tests {
             .flat_map(|state| [false, true].map(|in_doubt| DeliveryState { state, in_doubt }))
     }
 
-    /// Every move there is, written out; what is not here is refused.
+    /// Every transition; any other is refused.
     #[test]
     fn the_moves_are_these_and_no_others() {
         use Event as E;
@@ -444,7 +438,7 @@ mod tests {
         }
     }
 
-    /// From a new request on: what the shop may have is never forgotten but by a receipt, and never withdrawn silently.
+    /// From a new request on: only a receipt ends the doubt whether the shop has it, and it is never withdrawn silently.
     #[test]
     fn what_may_be_with_the_shop_is_not_forgotten() {
         let mut seen = BTreeSet::from([DeliveryState::NEW]);

@@ -25,7 +25,7 @@ pub(super) fn next_step(
     shop: Option<&ShopSetting>,
     replaced_by: Option<usize>,
 ) -> String {
-    if let Some(reason @ Reason::ShopGone { .. }) = &order.reason {
+    if let Some(reason @ Reason::ShopGone) = &order.reason {
         return reason.description();
     }
     let elsewhere = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base));
