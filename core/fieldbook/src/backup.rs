@@ -123,7 +123,12 @@ pub(super) fn is_any(path: &Path) -> Result<bool, Inner> {
 /// # Errors
 /// Those of reading and writing; nothing is left behind then, and earlier backups stay. [`Inner::is_corrupt`] if the book
 /// itself is damaged.
-pub(super) fn make(source: &Connection, path: &Path, occasion: Occasion, now: Timestamp) -> Result<(), Inner> {
+pub(super) fn make(
+    source: &Connection,
+    path: &Path,
+    occasion: Occasion,
+    now: Timestamp,
+) -> Result<(), Inner> {
     remove_unfinished(path)?;
     let target = sibling_path(path, &format!("{MARK}{}{}", now.compact(), occasion.suffix()));
     let part = sibling_path(&target, PART);
@@ -259,7 +264,11 @@ pub(super) fn replace_all(
 ///
 /// # Errors
 /// A file system that does not let a backup be read now.
-pub(super) fn newest_sound(path: &Path, now: Timestamp, newest: i32) -> Result<Option<(PathBuf, i32)>, Inner> {
+pub(super) fn newest_sound(
+    path: &Path,
+    now: Timestamp,
+    newest: i32,
+) -> Result<Option<(PathBuf, i32)>, Inner> {
     for found in list(path, now)? {
         match format_if_sound(&found.path) {
             Ok(Some(format)) if (1..=newest).contains(&format) => return Ok(Some((found.path, format))),

@@ -67,7 +67,11 @@ pub struct MakerRow {
 }
 
 /// The signature status of a file.
-fn signature_status(bytes: &[u8], signature: Option<&[u8; 64]>, pinned: Option<&PublicKey>) -> SignatureStatus {
+fn signature_status(
+    bytes: &[u8],
+    signature: Option<&[u8; 64]>,
+    pinned: Option<&PublicKey>,
+) -> SignatureStatus {
     match (signature, pinned) {
         (None, None) => SignatureStatus::Unsigned,
         (None, Some(_)) => SignatureStatus::UnsignedThoughPinned,

@@ -7,7 +7,7 @@
 
 use super::error::Inner;
 use super::transact::Work;
-use super::{BookError, FieldBook, Timestamp, Reader, backup};
+use super::{BookError, FieldBook, Reader, Timestamp, backup};
 use rusqlite::Connection;
 use std::path::Path;
 

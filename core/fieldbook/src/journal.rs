@@ -5,7 +5,6 @@
 //! the rows back, in a transaction that is recorded in the same way, which is what redoing works from. The journal is in
 //! the database, so it survives the end of the program.
 
-use super::change_tracker::{ChangeTracker, Rows};
 use super::error::Inner;
 use super::transact::{Changes, Op, Screen};
 use super::{BikeId, Timestamp, words};

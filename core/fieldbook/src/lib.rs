@@ -11,7 +11,6 @@ mod backup;
 mod bikes;
 mod bundle;
 mod catalogues;
-mod change_tracker;
 mod checks;
 mod clock;
 mod connection;
@@ -42,7 +41,6 @@ mod sort_key;
 mod stored;
 mod text;
 mod transact;
-mod progress;
 mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};

@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::stored::JsonText;
-use super::{BikeId, BookError, Timestamp, Reader};
+use super::{BikeId, BookError, Reader, Timestamp};
 use rusqlite::{Connection, params_from_iter, types::Value};
 use serde::{Deserialize, Serialize};
 

@@ -1,12 +1,12 @@
 //! Opening a book, and what stands in the way.
 
-use super::change_tracker::ChangeTracker;
 use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
 use super::transact::{self, Work};
 use super::{
-    BookError, Clock, Timestamp, Op, Outcome, Reader, backup, connection, erasure, files, journal, repair, words,
+    BookError, Clock, Op, Outcome, Reader, Timestamp, backup, connection, erasure, files, journal, repair,
+    words,
 };
 use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::fs::{self, File};

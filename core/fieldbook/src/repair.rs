@@ -2,7 +2,7 @@
 
 use super::error::Inner;
 use super::stored::{EnumText, JsonText};
-use super::{BikeId, Timestamp, Recovery, SignatureStatus, open, recover};
+use super::{BikeId, Recovery, SignatureStatus, Timestamp, open, recover};
 use rusqlite::types::{FromSql, ValueRef};
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};

@@ -1,9 +1,8 @@
 //! Transactions, the only way to change the book.
 
-use super::change_tracker::ChangeTracker;
 use super::error::Inner;
 use super::files::Put;
-use super::{BikeId, BookError, Clock, Timestamp, Reader, backup, journal};
+use super::{BikeId, BookError, Clock, Reader, Timestamp, backup, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 use std::collections::BTreeSet;

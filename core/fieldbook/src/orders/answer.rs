@@ -6,8 +6,8 @@ use super::due::NEVER;
 use super::outbound_call::{Answer, CallOutcome, OutboundCallId};
 use super::record::{self, Entry, Step};
 use super::shop;
-use super::state::{Event, Fault, Reason, DeliveryState};
-use crate::{BookError, FieldBook, Inner, JsonText, Timestamp, Op, Outcome, Screen, Work, photo_file};
+use super::state::{DeliveryState, Event, Fault, Reason};
+use crate::{BookError, FieldBook, Inner, JsonText, Op, Outcome, Screen, Timestamp, Work, photo_file};
 use rusqlite::params;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{self, OrderRequest, Problem, ProblemKind, Receipt};
@@ -361,7 +361,12 @@ impl FieldBook {
     ///
     /// # Errors
     /// No such request, and those of writing; the call then counts as interrupted after five minutes.
-    pub fn finish_call(&mut self, id: OutboundCallId, outcome: &CallOutcome, now: Timestamp) -> Result<Outcome<bool>, BookError> {
+    pub fn finish_call(
+        &mut self,
+        id: OutboundCallId,
+        outcome: &CallOutcome,
+        now: Timestamp,
+    ) -> Result<Outcome<bool>, BookError> {
         let (order, number) = match id {
             OutboundCallId::Catalogue { number } => {
                 return catalogue::finish_call(self, number, outcome, now);

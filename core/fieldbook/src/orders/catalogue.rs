@@ -8,8 +8,8 @@ use super::record::Step;
 use super::shop::{Shop, agreed_shop, shop};
 use super::state::Fault;
 use crate::{
-    BookError, Changes, FieldBook, Incoming, Inner, JsonText, Timestamp, Op, Outcome, Reader, Screen, SignatureStatus,
-    Work, is_kept, sha256,
+    BookError, Changes, FieldBook, Incoming, Inner, JsonText, Op, Outcome, Reader, Screen, SignatureStatus,
+    Timestamp, Work, is_kept, sha256,
 };
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
@@ -221,7 +221,9 @@ fn trouble(outcome: &CallOutcome, asked_for_newer: bool, now: Timestamp) -> Opti
         CallOutcome::Tls => return Some((Fault::Tls, Wait::BackOff(None))),
         CallOutcome::Timeout => return Some((Fault::Timeout, Wait::BackOff(None))),
         // The call for a catalogue has no file as its body.
-        CallOutcome::ConnectionLost | CallOutcome::NoFile => return Some((Fault::ConnectionLost, Wait::BackOff(None))),
+        CallOutcome::ConnectionLost | CallOutcome::NoFile => {
+            return Some((Fault::ConnectionLost, Wait::BackOff(None)));
+        }
         CallOutcome::Answer(answer) => answer,
     };
     let status = answer.status;

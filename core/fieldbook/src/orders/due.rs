@@ -8,7 +8,8 @@ use super::shop::{self, Shop, agreed_shop, shop_of};
 use super::state::{Event, Fault, State};
 use super::{catalogue, recheck};
 use crate::{
-    BookError, FieldBook, Inner, JsonText, Timestamp, Op, Reader, Screen, photo_file, photo_length, photo_path,
+    BookError, FieldBook, Inner, JsonText, Op, Reader, Screen, Timestamp, photo_file, photo_length,
+    photo_path,
 };
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;

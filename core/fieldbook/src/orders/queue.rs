@@ -6,7 +6,7 @@ use super::record::{self, Entry};
 use super::shop;
 use super::state::{DeliveryState, Event, Reason, State};
 use crate::{
-    BikeId, BookError, Inner, JsonText, Timestamp, OrderId, PhotoId, Reader, Screen, Work, as_it_stands,
+    BikeId, BookError, Inner, JsonText, OrderId, PhotoId, Reader, Screen, Timestamp, Work, as_it_stands,
     catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
 };
 use rusqlite::{Connection, params};

@@ -3,7 +3,7 @@
 use super::due::NEVER;
 use super::state::{DeliveryState, Fault, Reason, State};
 use crate::error::Missing as _;
-use crate::{BikeId, BookError, EnumText, Inner, JsonText, Timestamp, OrderId, OrderInShort, Reader};
+use crate::{BikeId, BookError, EnumText, Inner, JsonText, OrderId, OrderInShort, Reader, Timestamp};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;
@@ -278,8 +278,9 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.word.is_final());
     let at: Option<String> = row.get("at_base")?;
     let reason = reason.map(|JsonText(reason)| reason);
-    let gone =
-        DeliveryState { state, in_doubt }.may_be_with_shop() && at.is_none() && (sends || asks || erase_at_shop);
+    let gone = DeliveryState { state, in_doubt }.may_be_with_shop()
+        && at.is_none()
+        && (sends || asks || erase_at_shop);
     let reason = if gone { Some(Reason::ShopGone) } else { reason };
     let due = (sends || erase_at_shop) && !gone;
     let agreed = row.get("at_agreed")?;
