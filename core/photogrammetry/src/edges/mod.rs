@@ -2,7 +2,7 @@
 //!
 //! [`snap_tyre`] and [`snap_line`] look along the normals of what was tapped for where the brightness changes, place
 //! each change to a fraction of a pixel, and fit an ellipse or a tube to those that agree. Each says how sure it is, or
-//! gives an [`Unsure`] with the reason. [`from_taps`] does so for all marks that are said to be rough.
+//! gives an [`Unsure`] with the reason. [`from_taps_in_colour`] does so for all marks that are said to be rough.
 //!
 //! [`edgels`] finds the edges of a whole picture, for what is not tapped.
 //!
@@ -25,6 +25,6 @@ pub use grey::Grey;
 pub use line::{SnappedLine, Tube, snap_line};
 pub use map::{Edgel, Heights, edgels};
 pub use sharpness::Sharpness;
-pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps, from_taps_in_colour};
+pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps_in_colour};
 pub use tyre::{Edge, Snapped, snap_tyre};
 pub use unsure::Unsure;
