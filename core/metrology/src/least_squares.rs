@@ -267,16 +267,18 @@ mod tests {
         }
     }
 
-    /// Only the sum is observed: the difference stays where it was, and is said to be open.
+    /// Only the sum is observed: the difference stays where it was, and is said to be open. Derivatives by differences are
+    /// off by some 1e-12, and so is the direction of the step.
     #[test]
     fn what_is_open_stays() {
         let start = [unknown(1.0, None), unknown(4.0, None)];
         let found = minimise(&start, &SETTINGS, |x| Some(vec![x.iter().sum::<f64>() - 9.0])).unwrap();
-        assert!((found.values[0] - 3.0).abs() < 1e-12 && (found.values[1] - 6.0).abs() < 1e-12);
+        let off = [found.values[0] - 3.0, found.values[1] - 6.0];
+        assert!(off.iter().all(|off| off.abs() < 1e-11), "{off:?}");
         assert_eq!((found.rank(), found.degrees_of_freedom()), (1, 0));
         assert!(found.covariance().is_none());
         let open = |a, b| found.open_part(&DVector::from_vec(vec![a, b]));
-        assert!(open(1.0, 1.0) < 1e-12 && (open(1.0, -1.0) - 2f64.sqrt()).abs() < 1e-12);
+        assert!(open(1.0, 1.0) < 1e-11 && (open(1.0, -1.0) - 2f64.sqrt()).abs() < 1e-11);
         assert_eq!(found.normalised(1e-3), [None]);
     }
 

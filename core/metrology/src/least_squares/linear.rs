@@ -95,6 +95,9 @@ fn determined(slopes: &DMatrix<f64>) -> DMatrix<f64> {
         }
     }
     let pivoted = directions.col_piv_qr();
-    let rank = pivoted.r().diagonal().iter().take_while(|length| length.abs() > OPEN).count();
+    let r = pivoted.r();
+    let square = r.nrows().min(r.ncols());
+    let lengths = r.view((0, 0), (square, square)).diagonal();
+    let rank = lengths.iter().take_while(|length| length.abs() > OPEN).count();
     if rank == unknowns { DMatrix::identity(rank, rank) } else { pivoted.q().columns(0, rank).into_owned() }
 }
