@@ -8,20 +8,18 @@ use rusqlite::Connection;
 use std::collections::BTreeSet;
 
 /// Marks requests as in doubt: those whose row of the outbox is lost, and those whose row is an older state from a backup
-/// (`restored`). Returns the keys of these. `shop_read`: the present shop was read from the damaged file, the latest state.
+/// (`restored`). Returns the keys of these. `shops_read`: every shop that the book knows was read from the damaged file.
 pub(super) fn mark(
     conn: &Connection,
     restored: &BTreeSet<i64>,
-    shop_read: bool,
+    shops_read: bool,
 ) -> Result<BTreeSet<i64>, Inner> {
-    let mut in_doubt: BTreeSet<i64> = conn
-        .prepare(
-            "INSERT INTO outbox (key, state, in_doubt, tries, next_at, calls, rechecked, changed_at)
-             SELECT key, iif(erased_at IS NULL, 'in_doubt', 'withdrawn'), 1, 0, 0, 0, number, made_at FROM orders
-             WHERE key NOT IN (SELECT key FROM outbox) RETURNING key",
-        )?
-        .query_map([], |row| row.get(0))?
-        .collect::<Result<_, _>>()?;
+    let mut in_doubt = keys(
+        conn,
+        "INSERT INTO outbox (key, state, in_doubt, tries, next_at, calls, rechecked, changed_at)
+         SELECT key, iif(erased_at IS NULL, 'in_doubt', 'withdrawn'), 1, 0, 0, 0, number, made_at FROM orders
+         WHERE key NOT IN (SELECT key FROM outbox) RETURNING key",
+    )?;
     for key in restored {
         // What was delivered or withdrawn stays so. What waited for the user still does: nothing may be sent unasked.
         let open = conn.execute(
@@ -35,22 +33,41 @@ pub(super) fn mark(
             conn.execute("UPDATE order_photos SET arrived = NULL WHERE request = ?1", [key])?;
         }
     }
-    conn.execute("UPDATE outbox SET shop = NULL WHERE shop NOT IN (SELECT key FROM order_shops)", [])?;
-    if shop_read {
-        // A shop that was set before a request was made, and not set again since, is the only one it can have gone to.
-        conn.execute_batch(
-            "CREATE TEMP VIEW sure AS SELECT o.key FROM main.orders o JOIN main.shops s ON s.set_at <= o.made_at
-                 JOIN main.outbox x ON x.key = o.key
-             WHERE x.shop IS NULL AND (x.in_doubt OR x.state IN ('underway', 'in_doubt', 'delivered'));
-             INSERT OR IGNORE INTO order_shops (base, token) SELECT base, token FROM shops WHERE EXISTS (SELECT 1 FROM sure);
-             UPDATE outbox SET shop = (SELECT o.key FROM order_shops o JOIN shops s ON (o.base, o.token) = (s.base, s.token))
-             WHERE key IN (SELECT key FROM sure);
-             DROP VIEW sure;",
-        )?;
+    let without_shop = keys(
+        conn,
+        "UPDATE outbox SET shop = NULL WHERE shop NOT IN (SELECT key FROM order_shops) RETURNING key",
+    )?;
+    if shops_read {
+        for key in in_doubt.union(&without_shop) {
+            find_shop(conn, *key)?;
+        }
     }
     conn.execute(
         "DELETE FROM order_shops WHERE key NOT IN (SELECT shop FROM outbox WHERE shop IS NOT NULL)",
         [],
     )?;
     Ok(in_doubt)
+}
+
+/// Gives a request its shop where there is only one that it can have gone to: the present one, if it was set before the
+/// request was made and not set again since, and if nothing was ever agreed to for another. Times alone do not show it, as
+/// a clock can be set back.
+fn find_shop(conn: &Connection, key: i64) -> Result<(), Inner> {
+    conn.execute("INSERT OR IGNORE INTO order_shops (base, token) SELECT base, token FROM shops", [])?;
+    conn.execute(
+        "UPDATE outbox SET shop = (SELECT o.key FROM order_shops o JOIN shops s ON (o.base, o.token) = (s.base, s.token))
+         WHERE key = ?1 AND shop IS NULL AND (in_doubt OR state IN ('underway', 'in_doubt', 'delivered'))
+             AND EXISTS (SELECT 1 FROM orders o JOIN shops s ON s.set_at <= o.made_at WHERE o.key = ?1)
+             AND (SELECT count(DISTINCT base) FROM (SELECT base FROM shops UNION SELECT base FROM order_shops
+                 UNION SELECT base FROM agreements)) = 1",
+        [key],
+    )?;
+    Ok(())
+}
+
+/// The keys that a statement returns.
+fn keys(conn: &Connection, sql: &str) -> Result<BTreeSet<i64>, Inner> {
+    let mut rows = conn.prepare(sql)?;
+    let rows = rows.query_map([], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }

@@ -245,7 +245,10 @@ fn fill(
         }
     }
     let of = |table: &str| restored.get(table).cloned().unwrap_or_default();
-    let in_doubt = in_doubt::mark(tx, &of("outbox"), of("shops").is_empty())?;
+    let shops_read = ["shops", "order_shops", "agreements"]
+        .iter()
+        .all(|table| read.get(table).is_some_and(|salvaged| !salvaged.damage) && of(table).is_empty());
+    let in_doubt = in_doubt::mark(tx, &of("outbox"), shops_read)?;
     let placeholders = repair::dangling(tx, fresh, now)?;
     let in_doubt = in_doubt.intersection(&keys(tx, "main", "outbox")?).count();
     recovery.in_doubt = u64::try_from(in_doubt).unwrap_or(u64::MAX);
