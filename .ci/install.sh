@@ -4,8 +4,16 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-packages=(python3-venv postgresql maven npm libimage-exiftool-perl debootstrap rustc-web cargo-web rust-web-src)
-if ! dpkg -s "${packages[@]}" > /dev/null 2>&1; then
+packages=()
+need() { command -v "$1" > /dev/null || packages+=("$2"); }
+need mvn maven
+need npm npm
+need exiftool libimage-exiftool-perl
+need debootstrap debootstrap
+python3 -c 'import ensurepip' 2> /dev/null || packages+=(python3-venv)
+ls /usr/lib/postgresql/*/bin/initdb > /dev/null 2>&1 || packages+=(postgresql)
+dpkg -s rustc-web cargo-web rust-web-src > /dev/null 2>&1 || packages+=(rustc-web cargo-web rust-web-src)
+if [ ${#packages[@]} -gt 0 ]; then
     apt-get update -q
     DEBIAN_FRONTEND=noninteractive apt-get install -q -y --no-install-recommends "${packages[@]}"
 fi

@@ -267,7 +267,7 @@ fn fill(
             recovery.restored.push(saved(restored));
             recovery.added.push(saved(added(tx, table)?));
         }
-        let lost = read.get(table.as_str()).map_or(None, |salvaged| salvaged.lost(&present));
+        let lost = read.get(table.as_str()).and_then(|salvaged| salvaged.lost(&present));
         if lost != Some(0) {
             let rows = lost.and_then(|rows| u64::try_from(rows).ok());
             recovery.lost.push(Lost { table: table.clone(), rows });

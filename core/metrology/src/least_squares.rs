@@ -31,7 +31,8 @@ pub struct Unknown {
 pub struct Settings {
     /// Difference step of the derivatives, in scales. The residuals have to be smooth over a few such steps.
     pub difference: f64,
-    /// The damping to begin with, as a share of each diagonal element of the normal matrix; 0 for none.
+    /// The damping to begin with, as a share of each diagonal element of the normal matrix. 0: every step is tried undamped
+    /// first; above 0 the damping is carried from step to step.
     pub damping: f64,
     /// No unknown moves by more than this in one step, in scales.
     pub max_step: f64,
@@ -44,11 +45,11 @@ pub struct Settings {
 const SETTLED: f64 = 1e-10;
 /// A step this small that does not get smaller any more is rounding, and the last too.
 const ROUNDING: f64 = 1e-6;
-/// Steps that are tried, damped ones included.
-const MAX_STEPS: usize = 200;
+/// More steps than any consistent set of observations needs.
+const MAX_STEPS: usize = 100;
 /// The damping grows and shrinks by this factor.
 const FACTOR: f64 = 10.0;
-/// From no damping it grows to this, and below it, it shrinks to none.
+/// The least damping but none.
 const MIN_DAMPING: f64 = 1e-10;
 const MAX_DAMPING: f64 = 1e14;
 /// A step may raise `chi^2` by this share of `1 + chi^2`, which is rounding.
@@ -114,28 +115,46 @@ pub fn minimise_with<F>(
     let mut linear = linear_at(&place)?;
     let (mut damping, mut last) = (settings.damping, f64::INFINITY);
     for _ in 0..MAX_STEPS {
-        let step = linear.step(&place.residuals, damping)?;
-        let size = step.amax();
-        let settled = size <= SETTLED || (size <= ROUNDING && size > last / 2.0);
-        let next = || at(moved(&place.values, &step, &scales));
-        let next = if size <= settings.max_step { next() } else { None };
-        let allowed = place.chi_square + ALLOWANCE * (1.0 + place.chi_square);
-        match next.filter(|next| next.chi_square <= allowed) {
-            Some(next) => {
-                let gain = place.chi_square - next.chi_square;
-                let enough = settings.min_gain.is_some_and(|least| gain <= least * (1.0 + place.chi_square));
-                place = next;
-                linear = linear_at(&place)?;
-                if settled || enough {
-                    return Some(solution(place, linear, scales));
-                }
-                last = size;
-                damping = if damping > MIN_DAMPING { damping / FACTOR } else { 0.0 };
-            }
-            None if settled => return Some(solution(place, linear, scales)),
-            None if damping > MAX_DAMPING => return None,
-            None => damping = (damping * FACTOR).max(MIN_DAMPING),
+        // The undamped step tells how far the minimum is: a damped one is short wherever the search stands.
+        let size = linear.step(&place.residuals, 0.0)?.amax();
+        if size <= SETTLED || (size <= ROUNDING && size > last / 2.0) {
+            return Some(solution(place, linear, scales));
         }
+        last = size;
+        let Some((next, used)) =
+            downhill(&place, &linear, damping, settings, &|step| at(moved(&place.values, step, &scales)))
+        else {
+            return (size <= ROUNDING).then(|| solution(place, linear, scales));
+        };
+        let gain = place.chi_square - next.chi_square;
+        let enough = settings.min_gain.is_some_and(|least| gain <= least * (1.0 + place.chi_square));
+        place = next;
+        linear = linear_at(&place)?;
+        if enough {
+            return Some(solution(place, linear, scales));
+        }
+        damping = if settings.damping > 0.0 { (used / FACTOR).max(MIN_DAMPING) } else { 0.0 };
+    }
+    None
+}
+
+/// The least damped step that is short and does not raise `chi^2`, taken, and its damping.
+fn downhill<F>(
+    place: &Place<F>,
+    linear: &Linear,
+    mut damping: f64,
+    settings: &Settings,
+    at: &impl Fn(&DVector<f64>) -> Option<Place<F>>,
+) -> Option<(Place<F>, f64)> {
+    let allowed = place.chi_square + ALLOWANCE * (1.0 + place.chi_square);
+    while damping <= MAX_DAMPING {
+        let step = linear.step(&place.residuals, damping)?;
+        if step.amax() <= settings.max_step
+            && let Some(next) = at(&step).filter(|next| next.chi_square <= allowed)
+        {
+            return Some((next, damping));
+        }
+        damping = (damping * FACTOR).max(MIN_DAMPING);
     }
     None
 }

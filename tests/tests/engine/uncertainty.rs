@@ -1,7 +1,6 @@
 //! Uncertainty carried through functions, and readings combined, against the worked examples of the guides (JCGM 100,
 //! JCGM 101) and measured bicycles.
 #![expect(clippy::float_cmp, reason = "these results are exact")]
-#![expect(clippy::unwrap_used, reason = "a helper of tests may panic like a test")]
 
 use proptest::prelude::*;
 use std::f64::consts::TAU;
