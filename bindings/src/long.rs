@@ -26,7 +26,7 @@ impl CancellationToken {
         Arc::default()
     }
 
-    /// Stops the work at its next step; it then fails with `Stopped` and has changed nothing.
+    /// Stops the work at its next step; it then fails with `Cancelled` and has changed nothing.
     pub fn cancel(&self) {
         self.0.store(true, Ordering::Relaxed);
     }

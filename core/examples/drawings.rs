@@ -1,5 +1,8 @@
 //! Writes every picture of an invented bike into a folder: `cargo run -p steerwright-core --example drawings -- FOLDER`.
-#![expect(clippy::disallowed_methods, reason = "an example reads its words and writes files; the crate does not")]
+#![expect(
+    clippy::disallowed_methods,
+    reason = "an example reads its words and writes files; the crate does not"
+)]
 
 use std::error::Error;
 use std::path::Path;

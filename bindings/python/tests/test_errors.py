@@ -134,7 +134,7 @@ WAYS = {
     "Damaged": damaged,
     "Busy": busy,
     "Device": device,
-    "Stopped": stopped,
+    "Cancelled": stopped,
     "Shell": shell,
 }
 

@@ -143,7 +143,7 @@ def test_a_season(book, path, hands, season):
     hands.now += 8 * HOUR
     asyncio.run(book.deliver(sender))
     told = book.bike_screen(bike, s.screen_options()).orders[0]
-    assert (told.shop.word, told.shop.message) == (word(s.ShopStatus, season["word"]["state"]), season["word"]["text"])
+    assert (told.shop.word, told.shop.message) == (word(s.ShopStatus, season["word"]["state"]), season["word"]["message"])
     again = book.draft_from(order).draft
     assert again == draft(bike, season, photos=[photo.id])
     book.erase_contact(order)

@@ -5,7 +5,7 @@ use super::model::{self, Prepared};
 use super::{Bearing, Known, Pose, Reading};
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::conformity::chi_square_tail;
-use steerwright_metrology::least_squares::{Settings, Solution, minimise};
+use steerwright_metrology::least_squares::{Damping, Settings, Solution, minimise};
 use steerwright_metrology::quantity::Measurement;
 use steerwright_metrology::quantity::{Estimate, Instrument, Quantity, Unit};
 
@@ -124,7 +124,8 @@ const IMPROBABLE: f64 = 0.01;
 /// A residual that keeps less than this of the reading's own variance is rounding, not a check.
 const CHECKED: f64 = 1e-6;
 /// The model is nearly linear over what is known of each unknown, so that plain Gauss-Newton steps settle.
-const SEARCH: Settings = Settings { difference: 0.05, damping: 0.0, max_step: f64::INFINITY, min_gain: None };
+const SEARCH: Settings =
+    Settings { difference: 0.05, damping: Damping::Levenberg, max_step: f64::INFINITY, min_gain: None };
 
 impl Session {
     /// The largest lean that is corrected, degrees.

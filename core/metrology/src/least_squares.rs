@@ -26,14 +26,27 @@ pub struct Unknown {
     pub prior: Option<Estimate>,
 }
 
+/// What a damped step minimises beside `chi^2`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Damping {
+    /// The squared step in scales (Levenberg). Every step is tried undamped first, so a damped one is the longest that
+    /// stays near.
+    Levenberg,
+    /// The squared step, each unknown by the length of its column of the derivatives (Marquardt). The damping is carried
+    /// from step to step.
+    Marquardt {
+        /// The damping of the first step, above 0.
+        start: f64,
+    },
+}
+
 /// How the search goes on and when it ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
     /// Difference step of the derivatives, in scales. The residuals have to be smooth over a few such steps.
     pub difference: f64,
-    /// The damping to begin with, as a share of each diagonal element of the normal matrix. 0: every step is tried undamped
-    /// first; above 0 the damping is carried from step to step.
-    pub damping: f64,
+    /// How steps are damped.
+    pub damping: Damping,
     /// No unknown moves by more than this in one step, in scales.
     pub max_step: f64,
     /// A step that lowers `chi^2` by no more than this share of `1 + chi^2` is the last; `None`: the search goes on until
@@ -113,10 +126,14 @@ pub fn minimise_with<F>(
 
     let mut place = at(unknowns.iter().map(|unknown| unknown.start).collect())?;
     let mut linear = linear_at(&place)?;
-    let (mut damping, mut last) = (settings.damping, f64::INFINITY);
+    let mut damping = match settings.damping {
+        Damping::Levenberg => 0.0,
+        Damping::Marquardt { start } => start,
+    };
+    let mut last = f64::INFINITY;
     for _ in 0..MAX_STEPS {
         // The undamped step tells how far the minimum is: a damped one is short wherever the search stands.
-        let size = linear.step(&place.residuals, 0.0)?.amax();
+        let size = linear.step(&place.residuals, settings.damping, 0.0)?.amax();
         if size <= SETTLED || (size <= ROUNDING && size > last / 2.0) {
             return Some(solution(place, linear, scales));
         }
@@ -133,7 +150,10 @@ pub fn minimise_with<F>(
         if enough {
             return Some(solution(place, linear, scales));
         }
-        damping = if settings.damping > 0.0 { (used / FACTOR).max(MIN_DAMPING) } else { 0.0 };
+        damping = match settings.damping {
+            Damping::Levenberg => 0.0,
+            Damping::Marquardt { .. } => (used / FACTOR).max(MIN_DAMPING),
+        };
     }
     None
 }
@@ -148,7 +168,7 @@ fn downhill<F>(
 ) -> Option<(Place<F>, f64)> {
     let allowed = place.chi_square + ALLOWANCE * (1.0 + place.chi_square);
     while damping <= MAX_DAMPING {
-        let step = linear.step(&place.residuals, damping)?;
+        let step = linear.step(&place.residuals, settings.damping, damping)?;
         if step.amax() <= settings.max_step
             && let Some(next) = at(&step).filter(|next| next.chi_square <= allowed)
         {
@@ -228,7 +248,7 @@ mod tests {
     use super::*;
 
     const SETTINGS: Settings =
-        Settings { difference: 1e-3, damping: 0.0, max_step: f64::INFINITY, min_gain: None };
+        Settings { difference: 1e-3, damping: Damping::Levenberg, max_step: f64::INFINITY, min_gain: None };
 
     fn unknown(start: f64, prior: Option<Estimate>) -> Unknown {
         Unknown { start, scale: 1.0, prior }
@@ -279,7 +299,7 @@ mod tests {
             let [x, y] = *x else { return None };
             Some(vec![10.0 * (y - x * x), 1.0 - x])
         };
-        for damping in [0.0, 1e-4] {
+        for damping in [Damping::Levenberg, Damping::Marquardt { start: 1e-4 }] {
             let settings = Settings { damping, ..SETTINGS };
             let found = minimise(&[unknown(-1.2, None), unknown(1.0, None)], &settings, residuals).unwrap();
             assert!(found.values.iter().all(|value| (value - 1.0).abs() < 1e-9), "{:?}", found.values);

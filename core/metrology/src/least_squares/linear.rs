@@ -1,5 +1,6 @@
 //! The residuals as linear functions near one place.
 
+use super::Damping;
 use nalgebra::{DMatrix, DVector, Dyn, PermutationSequence};
 
 /// Directions in which the observations, each scaled to a gradient of length 1, say less than this are open.
@@ -39,14 +40,17 @@ impl Linear {
     }
 
     /// The step that fits these residuals best, in units of the scales: it minimises `|r + J s|^2 + damping |D s|^2`,
-    /// where `D` is diagonal with the lengths of the columns of `J`.
-    pub(super) fn step(&self, residuals: &DVector<f64>, damping: f64) -> Option<DVector<f64>> {
+    /// where `D` is that of [`Damping`].
+    pub(super) fn step(&self, residuals: &DVector<f64>, by: Damping, damping: f64) -> Option<DVector<f64>> {
         let rank = self.rank();
         let aim = -self.q.tr_mul(&residuals.select_rows(&self.order));
         let mut solved = if damping > 0.0 && rank > 0 {
             let mut stacked = DMatrix::zeros(2 * rank, rank);
             stacked.rows_mut(0, rank).copy_from(&self.r);
-            let lengths = self.r.column_iter().map(|column| damping.sqrt() * column.norm());
+            let lengths = self.r.column_iter().map(|column| match by {
+                Damping::Levenberg => damping.sqrt(),
+                Damping::Marquardt { .. } => damping.sqrt() * column.norm(),
+            });
             stacked.rows_mut(rank, rank).set_diagonal(&DVector::from_iterator(rank, lengths));
             let damped = stacked.qr();
             damped.r().solve_upper_triangular(&damped.q().rows(0, rank).tr_mul(&aim))?

@@ -4,7 +4,7 @@ use super::known::Known;
 use super::rows::{Row, feet, residuals, rows};
 use super::scene::Scene;
 use steerwright_metrology::conformity::chi_square_tail;
-use steerwright_metrology::least_squares::{Settings, Solution, minimise_with};
+use steerwright_metrology::least_squares::{Damping, Settings, Solution, minimise_with};
 
 /// A scene that fits, with what was observed.
 #[derive(Debug, Clone)]
@@ -16,8 +16,12 @@ pub(super) struct Fit {
 
 /// With scales over many of which the projection is smooth, the derivatives are good to some 1e-12. Once chi-square is
 /// known to the share `min_gain`, the unknowns are within a ten thousandth of their standard uncertainties.
-const SEARCH: Settings =
-    Settings { difference: 1e-3, damping: 1e-4, max_step: f64::INFINITY, min_gain: Some(1e-9) };
+const SEARCH: Settings = Settings {
+    difference: 1e-3,
+    damping: Damping::Marquardt { start: 1e-4 },
+    max_step: f64::INFINITY,
+    min_gain: Some(1e-9),
+};
 /// A residual that keeps less than this of the mark's own variance checks nothing.
 const CHECKED: f64 = 1e-3;
 

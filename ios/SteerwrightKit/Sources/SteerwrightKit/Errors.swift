@@ -9,7 +9,7 @@ extension SteerwrightError {
         case .NotFound(_, _, let reason), .Refused(_, let reason), .Invalid(_, let reason),
             .PhotoRefused(_, let reason), .MarksRefused(_, let reason), .LevelRefused(_, let reason),
             .BundleRefused(let reason), .NewerFile(let reason), .NotABook(let reason), .Damaged(let reason),
-            .Busy(let reason), .Full(let reason), .Device(let reason), .Stopped(let reason), .Shell(let reason),
+            .Busy(let reason), .Full(let reason), .Device(let reason), .Cancelled(let reason), .Shell(let reason),
             .Internal(let reason):
             return reason
         }
@@ -17,7 +17,7 @@ extension SteerwrightError {
 
     /// Whether the work was only stopped on request: nothing is to be shown.
     public var isStop: Bool {
-        if case .Stopped = self { true } else { false }
+        if case .Cancelled = self { true } else { false }
     }
 }
 

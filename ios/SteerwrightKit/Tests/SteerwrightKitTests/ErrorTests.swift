@@ -22,7 +22,7 @@ private func variant(_ error: SteerwrightError) -> String {
     case .Busy: return "Busy"
     case .Full: return "Full"
     case .Device: return "Device"
-    case .Stopped: return "Stopped"
+    case .Cancelled: return "Cancelled"
     case .Shell: return "Shell"
     case .Internal: return "Internal"
     }
@@ -82,7 +82,7 @@ final class ErrorTests: BookCase {
         "Damaged": { it in try it.openDamaged() },
         "Busy": { it in try it.writeWhileHeld() },
         "Device": { it in _ = try await it.book.readBundle(path: it.place("gone.steerbundle")) },
-        "Stopped": { it in
+        "Cancelled": { it in
             let cancellation = CancellationToken()
             cancellation.cancel()
             _ = try await it.book.writeBundle(path: it.place("all.steerbundle"), cancellation: cancellation)

@@ -132,7 +132,7 @@ struct Season: Decodable {
         let quantity: UInt32, kind: String, contact: Contact, note: String
     }
     struct Shop: Decodable { let base: String, token: String, words: String }
-    struct Word: Codable { let state: String, says: String }
+    struct Word: Codable { let state: String, message: String }
 
     let bike_file: String, catalogue_file: String, photo_file: String, marks_file: String, who: String, slip: Row
     let search: String, sku: String, expected: Expected, order: Order, shop: Shop, mischief: [String], word: Word

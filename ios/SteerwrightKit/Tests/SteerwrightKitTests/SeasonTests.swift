@@ -177,7 +177,7 @@ final class SeasonTests: BookCase {
         _ = try await book.deliver(sender: sender)
         let told = try XCTUnwrap(book.bikeScreen(id: bike, options: .everything()).orders.first?.shop)
         XCTAssertEqual(told.word, try word(season.word.state))
-        XCTAssertEqual(told.message, season.word.says)
+        XCTAssertEqual(told.message, season.word.message)
         XCTAssertEqual(shop.faults, [])
         XCTAssertEqual(try book.draftFrom(id: order).draft, draft)
         _ = try book.eraseContact(id: order)

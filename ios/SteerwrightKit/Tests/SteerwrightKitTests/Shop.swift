@@ -18,7 +18,7 @@ final class Shop: @unchecked Sendable {
         let received = "2026-05-02T08:00:00Z"
         var told = ["schema": "steerwright.receipt/1", "id": key, "received_at": received, "since": received]
         told["state"] = words[key]?.state ?? "waiting"
-        told["text"] = words[key]?.says
+        told["message"] = words[key]?.message
         return try JSONEncoder().encode(told)
     }
 

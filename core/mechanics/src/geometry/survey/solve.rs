@@ -4,14 +4,15 @@ use super::Statement;
 use super::model::{SPREAD, UNKNOWNS, pack, readings, start, unpack};
 use crate::geometry::Bicycle;
 use nalgebra::{DMatrix, DVector};
-use steerwright_metrology::least_squares::{Settings, Solution, Unknown, minimise};
+use steerwright_metrology::least_squares::{Damping, Settings, Solution, Unknown, minimise};
 
 /// Standard uncertainties below this count as this, mm or degrees: an exact reading is good to a nanometre.
 const MIN_U: f64 = 1e-6;
 /// Step of a derivative, in units of [`SPREAD`]: truncation (fourth order) and rounding both stay near 1e-12.
 pub(super) const STEP: f64 = 1e-2;
 /// Short steps, since a long one may land on a mirror image such as an axle behind its steering axis.
-const SEARCH: Settings = Settings { difference: STEP, damping: 0.0, max_step: 1.0, min_gain: None };
+const SEARCH: Settings =
+    Settings { difference: STEP, damping: Damping::Levenberg, max_step: 1.0, min_gain: None };
 
 /// A bicycle that fits the readings as well as any near it, and what they say of its numbers.
 #[derive(Debug, Clone)]

@@ -2,10 +2,14 @@
 
 use super::super::marks::Pixel;
 use super::{Ellipse, foot};
-use steerwright_metrology::least_squares::{Settings, Unknown, minimise};
+use steerwright_metrology::least_squares::{Damping, Settings, Unknown, minimise};
 
-const SEARCH: Settings =
-    Settings { difference: 1e-3, damping: 1e-4, max_step: f64::INFINITY, min_gain: None };
+const SEARCH: Settings = Settings {
+    difference: 1e-3,
+    damping: Damping::Marquardt { start: 1e-4 },
+    max_step: f64::INFINITY,
+    min_gain: None,
+};
 
 impl Ellipse {
     /// The ellipse near this one with the least sum of squared distances to the points. `None` where the steps do not

@@ -43,7 +43,7 @@ val SteerwrightException.reason: String
         is SteerwrightException.Busy -> reason
         is SteerwrightException.Full -> reason
         is SteerwrightException.Device -> reason
-        is SteerwrightException.Stopped -> reason
+        is SteerwrightException.Cancelled -> reason
         is SteerwrightException.Shell -> reason
         is SteerwrightException.Internal -> reason
     }

@@ -37,7 +37,7 @@ class ErrorsTest : Journey() {
             "Damaged" to { damaged() },
             "Busy" to { busy() },
             "Device" to { runBlocking { book.readBundle("$path.gone") } },
-            "Stopped" to { stopped() },
+            "Cancelled" to { stopped() },
             "Shell" to { shell() },
         )
 
@@ -125,7 +125,7 @@ class ErrorsTest : Journey() {
         is SteerwrightException.Busy -> "Busy"
         is SteerwrightException.Full -> "Full"
         is SteerwrightException.Device -> "Device"
-        is SteerwrightException.Stopped -> "Stopped"
+        is SteerwrightException.Cancelled -> "Cancelled"
         is SteerwrightException.Shell -> "Shell"
         is SteerwrightException.Internal -> "Internal"
     }

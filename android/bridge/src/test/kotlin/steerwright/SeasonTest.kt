@@ -134,10 +134,10 @@ class SeasonTest : Journey() {
         val wanted = golden.rows("kits").single()
         assertEquals(word<Verdict>(wanted.text("verdict")), kit.verdict)
         assertTrue(kit.mayBeOrdered)
-        assertEquals(wanted.text("says"), kit.said.english)
+        assertEquals(wanted.text("text"), kit.said.english)
         assertEquals("verdict.${wanted.text("verdict")}", kit.said.id)
         val requirements = wanted.rows("requirements")
-        assertEquals(requirements.map { it.text("says") }, kit.requirements.map { it.said.english })
+        assertEquals(requirements.map { it.text("text") }, kit.requirements.map { it.said.english })
         assertEquals(requirements.map { word<RequirementState>(it.text("state")) }, kit.requirements.map { it.state })
         assertEquals(expected.texts("drawings"), screen.drawings.map { it.name })
         for (drawing in screen.drawings) {
@@ -186,7 +186,7 @@ class SeasonTest : Journey() {
         book.deliver(sender)
         val told = book.bikeScreen(bike, screenOptions()).orders.first().shop
         val word = season.at("word")
-        assertEquals(word<ShopStatus>(word.text("state")) to word.text("says"), told?.word to told?.message)
+        assertEquals(word<ShopStatus>(word.text("state")) to word.text("message"), told?.word to told?.message)
         assertEquals(draft, book.draftFrom(order).draft)
         book.eraseContact(order)
         assertEquals("", book.order(order).asked.contact.name)

@@ -198,7 +198,7 @@ class ThreadsTest : Journey() {
                 work.await()
             }
         }
-        error.being<SteerwrightException.Stopped>()
+        error.being<SteerwrightException.Cancelled>()
     }
 
     @Test
