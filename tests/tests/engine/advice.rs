@@ -61,7 +61,7 @@ fn gains_agree_with_owens_t() {
         let tolerance = 9e-6 / ratio * if width.is_some() { 2.0 } else { 1.0 };
         assert!(
             (gain - expected).abs() <= tolerance,
-            "margin {margin}, ratio {ratio}, mendable {reworkable}, width {width:?}: {gain}, not {expected}"
+            "margin {margin}, ratio {ratio}, reworkable {reworkable}, width {width:?}: {gain}, not {expected}"
         );
         assert!(gain >= 0.0 && gain <= wrong(probability(before, within), reworkable));
     }
