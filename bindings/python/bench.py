@@ -32,7 +32,7 @@ def main(library):
     everything, plain = s.screen_options(), s.screen_options(drawings=False)
     query = s.BikeQuery(text="", archived=s.Archived.NOT, sort=s.Sort.NAME)
     for name, call in [
-        ("a number shown", lambda: s.show_amount(amount, notation)),
+        ("a number shown", lambda: s.format_amount(amount, notation)),
         ("the list", lambda: book.bikes(query)),
         ("a bike's screen without pictures", lambda: book.bike_screen(bike, plain)),
         ("a bike's screen with pictures", lambda: book.bike_screen(bike, everything)),

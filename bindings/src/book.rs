@@ -1,7 +1,7 @@
 //! The field book as a shell holds it.
 
 use crate::clock::{self, OwnClock};
-use crate::{Action, Changes, Said, SteerwrightError, TimeSource};
+use crate::{Action, Changes, LocalizedText, SteerwrightError, TimeSource};
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use steerwright_core::book::{self, FieldBook, Op, Outcome, Reader, Timestamp, Work};
@@ -42,11 +42,11 @@ pub enum Opened {
 
 /// What undoing or redoing did.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct TurnedBack {
+pub struct Reverted {
     /// What was undone or redone.
     pub action: Action,
     /// The same in words, to follow "Undone:".
-    pub said: Said,
+    pub text: LocalizedText,
     /// Which screens are stale.
     pub changes: Changes,
 }
@@ -66,13 +66,13 @@ impl From<book::Opened> for Opened {
     }
 }
 
-pub(crate) fn action(op: Op) -> Said {
-    Said::new(format!("action.{}", op.name()), op.description())
+pub(crate) fn action(op: Op) -> LocalizedText {
+    LocalizedText::new(format!("action.{}", op.name()), op.description())
 }
 
-impl TurnedBack {
+impl Reverted {
     fn new(Outcome { output, changes }: Outcome<Op>) -> Self {
-        Self { action: output, said: action(output), changes: changes.into() }
+        Self { action: output, text: action(output), changes: changes.into() }
     }
 }
 
@@ -145,22 +145,22 @@ impl Book {
     }
 
     /// What `undo` would undo, to follow "Undo:".
-    pub fn next_undo(&self) -> Result<Option<Said>, SteerwrightError> {
+    pub fn next_undo(&self) -> Result<Option<LocalizedText>, SteerwrightError> {
         self.read(|reader| Ok(reader.next_undo()?.map(action)))
     }
 
     /// What `redo` would redo.
-    pub fn next_redo(&self) -> Result<Option<Said>, SteerwrightError> {
+    pub fn next_redo(&self) -> Result<Option<LocalizedText>, SteerwrightError> {
         self.read(|reader| Ok(reader.next_redo()?.map(action)))
     }
 
     /// Undoes the user's last action; nothing if there is none. Orders are not undone but withdrawn.
-    pub fn undo(&self) -> Result<Option<TurnedBack>, SteerwrightError> {
-        Ok(self.writer().undo()?.map(TurnedBack::new))
+    pub fn undo(&self) -> Result<Option<Reverted>, SteerwrightError> {
+        Ok(self.writer().undo()?.map(Reverted::new))
     }
 
     /// Redoes what was undone last.
-    pub fn redo(&self) -> Result<Option<TurnedBack>, SteerwrightError> {
-        Ok(self.writer().redo()?.map(TurnedBack::new))
+    pub fn redo(&self) -> Result<Option<Reverted>, SteerwrightError> {
+        Ok(self.writer().redo()?.map(Reverted::new))
     }
 }

@@ -1,10 +1,10 @@
 //! Bundles: a bike or the whole book in one file, to another book or for safe keeping.
 
-use crate::long::off_thread;
+use crate::background::off_thread;
 use crate::{Book, CancellationToken, Changes, ProgressListener, SteerwrightError};
 use std::path::Path;
 use std::sync::Arc;
-use steerwright_core::book::{BikeId, BookError, Bundle, BundleProblem, Bundled, PhotoId};
+use steerwright_core::book::{BikeId, BookError, Bundle, BundleProblem, BundleScope, PhotoId};
 
 /// What went into a bundle.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
@@ -67,7 +67,7 @@ impl Book {
         cancellation: Option<Arc<CancellationToken>>,
     ) -> Result<BundleWritten, SteerwrightError> {
         off_thread(listener, cancellation, move |progress| {
-            let what = bike.map_or(Bundled::Book, Bundled::Bike);
+            let what = bike.map_or(BundleScope::Book, BundleScope::Bike);
             let now = self.now();
             let told =
                 self.read(|reader| Ok(reader.write_bundle(what, Path::new(&path), now, progress)?))?;

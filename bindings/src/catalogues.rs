@@ -1,7 +1,7 @@
 //! Makers' catalogues.
 
-use crate::{Book, Changes, Said, SignatureStatus, SteerwrightError};
-use steerwright_core::book::{Incoming, MakerRow, Op, PublicKey, Timestamp};
+use crate::{Book, Changes, LocalizedText, SignatureStatus, SteerwrightError};
+use steerwright_core::book::{CatalogueImport, MakerRow, Op, PublicKey, Timestamp};
 
 /// What an import did.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
@@ -58,7 +58,7 @@ pub struct CatalogueFetch {
     /// When the shop last gave it, or said that it has no other.
     pub fetched_at: Option<Timestamp>,
     /// What went wrong last.
-    pub fault: Option<Said>,
+    pub fault: Option<LocalizedText>,
     /// When it is due next.
     pub next_at: Option<Timestamp>,
 }
@@ -93,7 +93,8 @@ impl Book {
         signature: Option<String>,
         allow_older: bool,
     ) -> Result<CatalogueImported, SteerwrightError> {
-        let incoming = Incoming { bytes: &bytes, file: &file, signature: signature.as_deref(), allow_older };
+        let incoming =
+            CatalogueImport { bytes: &bytes, file: &file, signature: signature.as_deref(), allow_older };
         let done = self.change(Op::ImportCatalogue, |work| work.import_catalogue(&incoming))?;
         Ok(CatalogueImported {
             maker: done.output.maker,
@@ -128,7 +129,10 @@ impl Book {
                 daily: it.daily,
                 asked: it.asked,
                 fetched_at: it.fetched_at,
-                fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.description())),
+                fault: it
+                    .fault
+                    .as_ref()
+                    .map(|it| LocalizedText::tagged("order.fault", "what", it, &it.description())),
                 next_at: it.next_at,
             }))
         })

@@ -1,6 +1,6 @@
 //! Carrying order requests to the shop: the shell sends bytes, the book decides what and when.
 
-use crate::long::{ProgressReporter, off_thread};
+use crate::background::{ProgressReporter, off_thread};
 use crate::{Book, CancellationToken, ProgressListener, ShellError, SteerwrightError};
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
@@ -92,7 +92,7 @@ pub struct DeliveryReport {
     /// Whether nothing was tried because there is no network.
     pub offline: bool,
     /// Whether it was stopped before all was done.
-    pub stopped: bool,
+    pub cancelled: bool,
     /// When to deliver next, to send, to ask for the shop's word or to have a contact erased; it may be over already where
     /// this delivery ended early. Absent if nothing will be due by itself.
     pub next_at: Option<Timestamp>,
@@ -203,7 +203,7 @@ fn run_delivery(
     progress: &mut ProgressReporter,
 ) -> Result<DeliveryReport, SteerwrightError> {
     let mut told =
-        DeliveryReport { calls: 0, offline: false, stopped: false, next_at: None, threw: Vec::new() };
+        DeliveryReport { calls: 0, offline: false, cancelled: false, next_at: None, threw: Vec::new() };
     fn threw(told: &mut DeliveryReport, ShellError::Failed { reason }: ShellError) {
         if !told.threw.contains(&reason) {
             told.threw.push(reason);
@@ -226,7 +226,7 @@ fn run_delivery(
                 // It was not sent, so nothing is lost by telling so.
                 book.ended(call.id, &CallOutcome::NoNetwork)?;
                 if matches!(error, SteerwrightError::Cancelled { .. }) {
-                    told.stopped = true;
+                    told.cancelled = true;
                     break;
                 }
                 return Err(error);

@@ -1,6 +1,6 @@
 //! What can go wrong, as a shell acts on it.
 
-use crate::Said;
+use crate::LocalizedText;
 use steerwright_core::book::{BookError, CsvErrors};
 use steerwright_core::input::{FileError, FileErrors};
 use steerwright_core::report::{CheckError, HandlingError};
@@ -23,7 +23,7 @@ pub enum SteerwrightError {
     #[error("{reason}")]
     Refused {
         /// The rule as a sentence, with a stable id and what it holds.
-        said: Said,
+        text: LocalizedText,
         /// For the user.
         reason: String,
     },
@@ -47,7 +47,7 @@ pub enum SteerwrightError {
     #[error("{reason}")]
     MarksRefused {
         /// What was found and what to do, with a stable id and parameters.
-        said: Said,
+        text: LocalizedText,
         /// For the user.
         reason: String,
     },
@@ -55,7 +55,7 @@ pub enum SteerwrightError {
     #[error("{reason}")]
     LevelRefused {
         /// What was found, with a stable id and parameters.
-        said: Said,
+        text: LocalizedText,
         /// For the user.
         reason: String,
     },
@@ -167,7 +167,7 @@ impl From<ShellError> for SteerwrightError {
 impl SteerwrightError {
     pub(crate) fn refused(id: &str, reason: impl Into<String>) -> Self {
         let reason = reason.into();
-        Self::Refused { said: Said::new(id, reason.clone()), reason }
+        Self::Refused { text: LocalizedText::new(id, reason.clone()), reason }
     }
 
     pub(crate) fn internal(reason: impl ToString) -> Self {
@@ -214,16 +214,17 @@ impl From<BookError> for SteerwrightError {
         let reason = error.to_string();
         match error {
             BookError::NotFound { what, name } => Self::NotFound { what: what.to_owned(), name, reason },
-            BookError::Refused(said) => Self::Refused { said: said.into(), reason },
+            BookError::Refused(text) => Self::Refused { text: text.into(), reason },
             BookError::Invalid(errors) => errors.into(),
             BookError::Table(errors) => Self::Invalid { fields: rows(&errors), reason },
             BookError::Bundle(_) => Self::BundleRefused { reason },
             BookError::Photo(error) => {
                 Self::PhotoRefused { needs_decoder: matches!(error, PhotoError::Heic), reason }
             }
-            BookError::Seen(refusal) => {
-                Self::MarksRefused { said: Said::tagged("marks", "refusal", &refusal, &reason), reason }
-            }
+            BookError::Marks(refusal) => Self::MarksRefused {
+                text: LocalizedText::tagged("marks", "refusal", &refusal, &reason),
+                reason,
+            },
             BookError::NewerFile { .. } => Self::NewerFile { reason },
             BookError::NotABook { .. } => Self::NotABook { reason },
             BookError::Corrupt { .. } => Self::Damaged { reason },

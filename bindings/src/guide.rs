@@ -1,10 +1,10 @@
 //! The measuring guide: where the tool goes, what to look at, with which tools.
 
 use crate::drawing::NamedDrawing;
-use crate::{ForkPosition, Instrument, MeasureUnit, Observable, Quantity, Said, Theme};
+use crate::{ForkPosition, Instrument, LocalizedText, MeasureUnit, Observable, Quantity, Theme};
 use steerwright_core::bike::observing;
 use steerwright_core::drawing::tool_place;
-use steerwright_core::quantity::{Instruments, about};
+use steerwright_core::quantity::{Instruments, quantity_info};
 
 /// What the guide knows of one quantity.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
@@ -12,7 +12,7 @@ pub struct QuantityGuide {
     /// Which.
     pub what: Quantity,
     /// In plain words: "head tube length".
-    pub label: Said,
+    pub label: LocalizedText,
     /// The unit the book uses for it.
     pub unit: MeasureUnit,
     /// Readings below this are refused, in that unit.
@@ -28,9 +28,9 @@ pub struct QuantityGuide {
     /// Whether the fork has to come out.
     pub fork: ForkPosition,
     /// Where to put the tool.
-    pub place: Said,
+    pub place: LocalizedText,
     /// The mistake people make.
-    pub trap: Said,
+    pub trap: LocalizedText,
 }
 
 /// What the guide knows of one thing to look at.
@@ -39,27 +39,27 @@ pub struct ObservableGuide {
     /// Which.
     pub what: Observable,
     /// In plain words: "steering stop".
-    pub label: Said,
+    pub label: LocalizedText,
     /// Minutes it takes.
     pub minutes: f64,
     /// Whether the fork has to come out.
     pub fork: ForkPosition,
     /// Where and how to look.
-    pub place: Said,
+    pub place: LocalizedText,
     /// The mistake people make.
-    pub trap: Said,
+    pub trap: LocalizedText,
 }
 
-pub(crate) fn label(what: Quantity) -> Said {
-    Said::new(format!("quantity.{}", what.name()), about(what).label.clone())
+pub(crate) fn label(what: Quantity) -> LocalizedText {
+    LocalizedText::new(format!("quantity.{}", what.name()), quantity_info(what).label.clone())
 }
 
-pub(crate) fn place(name: &str, english: &str) -> Said {
-    Said::new(format!("guide.{name}.place"), english)
+pub(crate) fn place(name: &str, english: &str) -> LocalizedText {
+    LocalizedText::new(format!("guide.{name}.place"), english)
 }
 
-pub(crate) fn trap(name: &str, english: &str) -> Said {
-    Said::new(format!("guide.{name}.trap"), english)
+pub(crate) fn trap(name: &str, english: &str) -> LocalizedText {
+    LocalizedText::new(format!("guide.{name}.trap"), english)
 }
 
 /// Everything that can be measured.
@@ -67,7 +67,7 @@ pub(crate) fn trap(name: &str, english: &str) -> Said {
 pub fn quantity_guides() -> Vec<QuantityGuide> {
     let instruments = Instruments::default();
     let guide = |what: &Quantity| {
-        let it = about(*what);
+        let it = quantity_info(*what);
         let [least, most] = it.plausible;
         QuantityGuide {
             what: *what,
@@ -96,7 +96,7 @@ pub fn observable_guides() -> Vec<ObservableGuide> {
         let it = observing(what);
         ObservableGuide {
             what,
-            label: Said::new(format!("observable.{}", what.name()), it.label.clone()),
+            label: LocalizedText::new(format!("observable.{}", what.name()), it.label.clone()),
             minutes: it.minutes,
             fork: it.fork,
             place: place(what.name(), &it.place),

@@ -1,6 +1,6 @@
 //! How a bike steers, before and after a change.
 
-use crate::{Amount, Book, Figure, NamedDrawing, Quantity, Said, SteerwrightError, Theme};
+use crate::{Amount, Book, Figure, LocalizedText, NamedDrawing, Quantity, SteerwrightError, Theme};
 use steerwright_core::book::BikeId;
 use steerwright_core::quantity::Estimate;
 use steerwright_core::report::{Handling, Modification, handling, side_view_picture};
@@ -68,9 +68,9 @@ pub struct HandlingView {
     /// How much the frame turns on its wheels, nose up positive.
     pub pitch: Option<Amount>,
     /// What is wrong or odd in the readings themselves.
-    pub readings: Vec<Said>,
+    pub readings: Vec<LocalizedText>,
     /// What an adviser would add.
-    pub notes: Vec<Said>,
+    pub notes: Vec<LocalizedText>,
     /// The bike from the side, where every number for it is known.
     pub side_view: Option<NamedDrawing>,
     /// All of it (`steerwright.handling/1`).

@@ -1,10 +1,10 @@
 //! The report of a check as a screen shows it.
 
-use crate::long::off_thread;
+use crate::background::off_thread;
 use crate::{
-    Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, ProgressListener,
-    Requirement, RequirementState, Said, SteerwrightError, TargetChange, Verdict, WorkPlace, WorkSide,
-    WorkTask, guide,
+    Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, LocalizedText,
+    ProgressListener, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict, WorkPlace,
+    WorkSide, WorkTask, guide,
 };
 use std::sync::Arc;
 use steerwright_core::book::{self, BikeId, Reader};
@@ -55,9 +55,9 @@ pub struct ReportView {
     /// What would settle the best kit's verdict soonest, most useful first.
     pub measure_next: Vec<NextView>,
     /// What is wrong or odd in the readings themselves.
-    pub readings: Vec<Said>,
+    pub readings: Vec<LocalizedText>,
     /// What to heed before tools come out.
-    pub cautions: Vec<Said>,
+    pub cautions: Vec<LocalizedText>,
     /// All of it (`steerwright.report/1`).
     pub json: String,
 }
@@ -81,7 +81,7 @@ pub struct KitView {
     /// The verdict.
     pub verdict: Verdict,
     /// Why, in a sentence.
-    pub said: Said,
+    pub text: LocalizedText,
     /// Whether it may be ordered; otherwise the shop can only be asked about it.
     pub may_be_ordered: bool,
     /// Lower bound of the probability that every requirement is met, planned work done.
@@ -109,7 +109,7 @@ pub struct KitView {
     /// Parts to order with it.
     pub also_order: Vec<String>,
     /// What to mind when putting it together.
-    pub notes: Vec<Said>,
+    pub notes: Vec<LocalizedText>,
     /// The tallest stack of spacers that still fits on the steerer.
     pub tallest_spacers: Option<Amount>,
     /// Price as a decimal text.
@@ -130,7 +130,7 @@ pub struct RequirementView {
     /// Distance to the nearer limit, inside positive.
     pub margin: Option<Amount>,
     /// In a sentence.
-    pub said: Said,
+    pub text: LocalizedText,
 }
 
 /// One piece of work.
@@ -149,7 +149,7 @@ pub struct WorkView {
     /// How much comes off that side if only it is relieved, mm.
     pub remove: Option<Amount>,
     /// In a sentence.
-    pub said: Said,
+    pub text: LocalizedText,
 }
 
 /// A kit that was not looked at.
@@ -171,15 +171,15 @@ pub struct NextView {
     /// How much it is expected to lower the chance of judging the best kit wrongly.
     pub gain: f64,
     /// Why, in a sentence with the numbers.
-    pub said: Said,
+    pub text: LocalizedText,
     /// The usual tool; absent for a thing only looked at.
     pub tool: Option<Instrument>,
     /// Where the fork has to be for it.
     pub fork: ForkPosition,
     /// Where to put the tool.
-    pub place: Said,
+    pub place: LocalizedText,
     /// The mistake people make.
-    pub trap: Said,
+    pub trap: LocalizedText,
 }
 
 /// The best kit for one bike of many.
@@ -194,7 +194,7 @@ pub struct BikeVerdict {
     /// That kit's verdict.
     pub verdict: Option<Verdict>,
     /// In a sentence.
-    pub said: Option<Said>,
+    pub text: Option<LocalizedText>,
     /// What to measure next, by its name in the bike file.
     pub measure_next: Option<String>,
 }
@@ -204,8 +204,10 @@ pub(crate) fn name(word: &impl serde::Serialize) -> String {
     serde_json::to_value(word).ok().and_then(|it| it.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
-fn verdict_said(verdict: Verdict, english: &str, p_low: f64, p_high: f64) -> Said {
-    Said::new(format!("verdict.{}", name(&verdict)), english).chance("p_low", p_low).chance("p_high", p_high)
+fn verdict_text(verdict: Verdict, english: &str, p_low: f64, p_high: f64) -> LocalizedText {
+    LocalizedText::new(format!("verdict.{}", name(&verdict)), english)
+        .chance("p_low", p_low)
+        .chance("p_high", p_high)
 }
 
 pub(crate) fn exact_mm(value: f64) -> Amount {
@@ -226,9 +228,9 @@ impl From<RequirementReport> for RequirementView {
     fn from(it: RequirementReport) -> Self {
         let margin = it.margin.map(Amount::from);
         let id = format!("requirement.{}.{}", it.requirement.name(), name(&it.state));
-        let said = Said::new(id, it.text).maybe(it.p, |said, p| said.chance("p", p));
-        let said = said.maybe(margin, |said, margin| said.amount("margin", margin));
-        Self { requirement: it.requirement, state: it.state, p: it.p, margin, said }
+        let text = LocalizedText::new(id, it.text).maybe(it.p, |text, p| text.chance("p", p));
+        let text = text.maybe(margin, |text, margin| text.amount("margin", margin));
+        Self { requirement: it.requirement, state: it.state, p: it.p, margin, text }
     }
 }
 
@@ -236,12 +238,12 @@ impl From<Work> for WorkView {
     fn from(it: Work) -> Self {
         let [from, to, remove] = [it.from_mm, it.to_mm, it.remove_mm].map(|mm| mm.map(exact_mm));
         let id = format!("work.{}.{}", name(&it.place), name(&it.task));
-        let mut said = Said::new(id, it.text);
+        let mut text = LocalizedText::new(id, it.text);
         for (name, amount) in [("from", from), ("to", to), ("remove", remove)] {
-            said = said.maybe(amount, |said, amount| said.amount(name, amount));
+            text = text.maybe(amount, |text, amount| text.amount(name, amount));
         }
-        let said = said.maybe(it.side, |said, side| said.word("side", side.name()));
-        Self { place: it.place, task: it.task, from, to, side: it.side, remove, said }
+        let text = text.maybe(it.side, |text, side| text.word("side", side.name()));
+        Self { place: it.place, task: it.task, from, to, side: it.side, remove, text }
     }
 }
 
@@ -249,7 +251,7 @@ impl From<KitReport> for KitView {
     fn from(it: KitReport) -> Self {
         let angles = it.change.head_angle;
         Self {
-            said: verdict_said(it.verdict, &it.text, it.p_low, it.p_high),
+            text: verdict_text(it.verdict, &it.text, it.p_low, it.p_high),
             may_be_ordered: steerwright_core::protocol::wire::OrderRequest::may_be_ordered(it.verdict),
             sku: it.sku,
             name: it.name,
@@ -276,9 +278,9 @@ impl From<KitReport> for KitView {
 
 impl From<MeasureNext> for NextView {
     fn from(it: MeasureNext) -> Self {
-        let said = Said::new(format!("next.{}", it.what), it.text);
+        let text = LocalizedText::new(format!("next.{}", it.what), it.text);
         Self {
-            said: said.number("minutes", it.minutes).number("gain", it.gain),
+            text: text.number("minutes", it.minutes).number("gain", it.gain),
             place: guide::place(&it.what, &it.place),
             trap: guide::trap(&it.what, &it.trap),
             what: it.what,
@@ -310,7 +312,7 @@ impl ReportView {
             cautions: report
                 .cautions
                 .into_iter()
-                .map(|it| Said::new(format!("caution.{}", caution_id(&it).unwrap_or("other")), it))
+                .map(|it| LocalizedText::new(format!("caution.{}", caution_id(&it).unwrap_or("other")), it))
                 .collect(),
             json,
         })
@@ -371,7 +373,7 @@ impl Book {
                         name: record.bike.name,
                         sku: best.map(|kit| kit.sku.clone()),
                         verdict: best.map(|kit| kit.verdict),
-                        said: best.map(|kit| verdict_said(kit.verdict, &kit.text, kit.p_low, kit.p_high)),
+                        text: best.map(|kit| verdict_text(kit.verdict, &kit.text, kit.p_low, kit.p_high)),
                         measure_next: report.measure_next.first().map(|next| next.what.clone()),
                     });
                 }

@@ -1,8 +1,8 @@
 //! The phone as a level, step by step.
 
-use crate::{Amount, Quantity, Reading, Said, SteerwrightError};
+use crate::{Amount, LocalizedText, Quantity, Reading, SteerwrightError};
 use std::sync::{Arc, Mutex, PoisonError};
-use steerwright_core::level::{self, Guide, GuideRefusal, Known, Sample, Step};
+use steerwright_core::level::{self, Guide, GuideRefusal, LevelPriors, Sample, Step};
 
 pub use steerwright_core::level::{Bearing as LevelBearing, Pose as LevelPose};
 
@@ -54,7 +54,7 @@ pub struct LevelStep {
     /// Whether the screen faces the bike's left.
     pub screen_left: bool,
     /// What to do.
-    pub said: Said,
+    pub text: LocalizedText,
 }
 
 /// What a session has so far.
@@ -63,7 +63,7 @@ pub struct LevelProgress {
     /// The next step; absent after the last.
     pub next: Option<LevelStep>,
     /// What to do before it: turning the bike round.
-    pub before_that: Option<Said>,
+    pub before_that: Option<LocalizedText>,
     /// Readings taken.
     pub done: u32,
     /// Steps that are left.
@@ -73,7 +73,7 @@ pub struct LevelProgress {
     /// Slope of the floor so far, positive if it makes the bike as it stood first look steeper.
     pub floor: Option<Amount>,
     /// What is to be doubted about the angle so far.
-    pub doubts: Vec<Said>,
+    pub doubts: Vec<LocalizedText>,
     /// Whether the angle is as sure as was asked for: the rest may be left out.
     pub enough: bool,
 }
@@ -97,13 +97,15 @@ impl LevelSession {
             next: it.next.map(|step| self.step(step)),
             before_that: it.turn_round.then(|| {
                 let text = Step::turn_round_text();
-                Said::new(text.id, text.text)
+                LocalizedText::new(text.id, text.text)
             }),
             done: count(it.done),
             left: count(it.left),
             angle: it.level.as_ref().map(|level| Amount::deg(level.angle)),
             floor: it.level.as_ref().map(|level| Amount::deg(level.slope)),
-            doubts: doubts.map(|it| Said::tagged("level.doubt", "doubt", it, &it.to_string())).collect(),
+            doubts: doubts
+                .map(|it| LocalizedText::tagged("level.doubt", "doubt", it, &it.to_string()))
+                .collect(),
             enough: it.enough,
         }
     }
@@ -115,7 +117,7 @@ impl LevelSession {
             pose: step.pose,
             top_up: step.top_up,
             screen_left: step.screen_left,
-            said: Said::new(text.id, text.text),
+            text: LocalizedText::new(text.id, text.text),
         }
     }
 }
@@ -127,24 +129,24 @@ fn count(number: usize) -> u32 {
 fn refused(refusal: GuideRefusal) -> SteerwrightError {
     use level::Unsteady;
     let reason = refusal.to_string();
-    let said = |id: &str| Said::new(format!("level.refused.{id}"), reason.clone());
-    let said = match refusal {
-        GuideRefusal::Unsteady(Unsteady::TooFew { count }) => said("too_few").number("count", count as f64),
-        GuideRefusal::Unsteady(Unsteady::Frozen) => said("frozen"),
-        GuideRefusal::Unsteady(Unsteady::Shaken { scatter, .. }) => said("shaken").number("scatter", scatter),
-        GuideRefusal::Unsteady(_) => said("unsteady"),
+    let text = |id: &str| LocalizedText::new(format!("level.refused.{id}"), reason.clone());
+    let text = match refusal {
+        GuideRefusal::Unsteady(Unsteady::TooFew { count }) => text("too_few").number("count", count as f64),
+        GuideRefusal::Unsteady(Unsteady::Frozen) => text("frozen"),
+        GuideRefusal::Unsteady(Unsteady::Shaken { scatter, .. }) => text("shaken").number("scatter", scatter),
+        GuideRefusal::Unsteady(_) => text("unsteady"),
         GuideRefusal::OtherEnd { top_up } => {
-            said("other_end").word("top", if top_up { "up" } else { "down" })
+            text("other_end").word("top", if top_up { "up" } else { "down" })
         }
         GuideRefusal::OtherSide { left } => {
-            said("other_side").word("side", if left { "left" } else { "right" })
+            text("other_side").word("side", if left { "left" } else { "right" })
         }
         GuideRefusal::Elsewhere { part, degrees } => {
-            said("elsewhere").word("part", part).number("degrees", degrees)
+            text("elsewhere").word("part", part).number("degrees", degrees)
         }
-        GuideRefusal::Finished => said("finished"),
+        GuideRefusal::Finished => text("finished"),
     };
-    SteerwrightError::LevelRefused { said, reason }
+    SteerwrightError::LevelRefused { text, reason }
 }
 
 #[uniffi::export]
@@ -160,7 +162,7 @@ impl LevelSession {
             LevelAngle::Head => Quantity::HeadAngle,
             LevelAngle::Seat => Quantity::SeatAngle,
         };
-        let guide = Mutex::new(Guide::new(what, Known::default(), wanted_deg));
+        let guide = Mutex::new(Guide::new(what, LevelPriors::default(), wanted_deg));
         Ok(Arc::new(Self { what, guide }))
     }
 
@@ -185,7 +187,7 @@ impl LevelSession {
 
     /// The angle as a reading to write down.
     pub fn reading(&self) -> Result<Reading, SteerwrightError> {
-        let found = self.guide().session().level(&Known::default());
+        let found = self.guide().session().level(&LevelPriors::default());
         let reading = found.map(|level| level.measurement().into());
         reading.map_err(|error| SteerwrightError::refused("level.no_angle", error.to_string()))
     }

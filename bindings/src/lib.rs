@@ -9,6 +9,7 @@
 //! UniFFI's macros write `unsafe` code for the calls across, so this crate cannot forbid it; it has none of its own.
 #![deny(unsafe_op_in_unsafe_fn)]
 
+mod background;
 mod bikes;
 mod book;
 mod bundles;
@@ -22,16 +23,16 @@ mod handling;
 mod ids;
 mod judging;
 mod level;
+mod localized_text;
 mod log;
-mod long;
 mod marks;
 mod number;
 mod orders;
 mod photos;
-mod said;
 mod screen;
 mod words;
 
+pub use background::*;
 pub use bikes::*;
 pub use book::*;
 pub use bundles::*;
@@ -45,13 +46,12 @@ pub use handling::*;
 pub use ids::*;
 pub use judging::*;
 pub use level::*;
+pub use localized_text::*;
 pub use log::*;
-pub use long::*;
 pub use marks::*;
 pub use number::*;
 pub use orders::*;
 pub use photos::*;
-pub use said::*;
 pub use screen::*;
 pub use words::*;
 

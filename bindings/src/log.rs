@@ -2,7 +2,7 @@
 
 use crate::{Book, Changes, Instrument, MeasureUnit, Quantity, SteerwrightError};
 use steerwright_core::bike::Measurement;
-use steerwright_core::book::{BikeId, Logged, MeasurementId, Op, PhotoId, Timestamp, changes_with_a_kit};
+use steerwright_core::book::{BikeId, LogEntry, MeasurementId, Op, PhotoId, Timestamp, changes_with_a_kit};
 
 /// A reading as it was taken.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
@@ -79,8 +79,8 @@ impl From<Reading> for Measurement {
     }
 }
 
-impl From<Logged> for LogLine {
-    fn from(row: Logged) -> Self {
+impl From<LogEntry> for LogLine {
+    fn from(row: LogEntry) -> Self {
         Self {
             id: row.id,
             reading: row.measurement.into(),

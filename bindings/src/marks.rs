@@ -1,12 +1,12 @@
 //! Measuring on a photo from marks.
 
-use crate::long::off_thread;
-use crate::{Amount, Book, Changes, Drawing, Estimate, Quantity, Said, SteerwrightError};
+use crate::background::off_thread;
+use crate::{Amount, Book, Changes, Drawing, Estimate, LocalizedText, Quantity, SteerwrightError};
 use std::sync::Arc;
 use steerwright_core::book::{MarksId, MeasurementId, Op, PhotoId};
 use steerwright_core::photogrammetry::edges::Snap;
 use steerwright_core::photogrammetry::guess::Guess;
-use steerwright_core::photogrammetry::measure::{self, Cameras, Seen};
+use steerwright_core::photogrammetry::measure::{self, Cameras, PhotoMeasurement};
 use steerwright_core::report::{Expected, PhotoReport};
 
 pub use steerwright_core::photogrammetry::measure::{
@@ -130,7 +130,7 @@ pub struct Marks {
 
 /// A number read off a photo.
 #[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
-pub struct SeenValue {
+pub struct MeasuredValue {
     /// What it is of.
     pub what: Quantity,
     /// The number.
@@ -139,11 +139,11 @@ pub struct SeenValue {
 
 /// What a photo with marks tells.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct SeenPhoto {
+pub struct PhotoMeasurementView {
     /// The numbers.
-    pub values: Vec<SeenValue>,
+    pub values: Vec<MeasuredValue>,
     /// What gives pause.
-    pub doubts: Vec<Said>,
+    pub doubts: Vec<LocalizedText>,
     /// What was understood, to be laid over the picture across its whole width.
     pub overlay: Drawing,
     /// How far the camera looked past square, degrees.
@@ -180,39 +180,45 @@ pub struct TapsPlaced {
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct TappedPart {
     /// On which part.
-    pub part: Said,
+    pub part: LocalizedText,
     /// Whether they were placed.
     pub placed: bool,
     /// How sure it is that the edge is the one that was meant, 0 to 1; 0 if they were not placed.
     pub sure: f64,
     /// How well they were placed, or why they were not and what to do.
-    pub said: Said,
+    pub text: LocalizedText,
 }
 
 impl From<Snap> for TappedPart {
     fn from(Snap { what, outcome }: Snap) -> Self {
-        let part = Said::tagged("taps", "part", &what, &what.to_string());
+        let part = LocalizedText::tagged("taps", "part", &what, &what.to_string());
         match outcome {
             Ok(placed) => {
-                let said = Said::new("taps.placed", placed.to_string());
-                let said = said.chance("sure", placed.sure).number("noise_px", placed.noise_px);
-                Self { part, placed: true, sure: placed.sure, said: said.chance("share", placed.share) }
+                let text = LocalizedText::new("taps.placed", placed.to_string());
+                let text = text.chance("sure", placed.sure).number("noise_px", placed.noise_px);
+                Self { part, placed: true, sure: placed.sure, text: text.chance("share", placed.share) }
             }
             Err(why) => {
                 let english = format!("{why}. {}", why.remedy());
-                Self { part, placed: false, sure: 0.0, said: Said::tagged("taps", "unsure", &why, &english) }
+                Self {
+                    part,
+                    placed: false,
+                    sure: 0.0,
+                    text: LocalizedText::tagged("taps", "unsure", &why, &english),
+                }
             }
         }
     }
 }
 
-fn told(seen: Seen) -> Result<SeenPhoto, SteerwrightError> {
-    let doubts = seen.doubts.iter().map(|doubt| Said::tagged("photo", "doubt", doubt, &doubt.to_string()));
-    let values = seen.values.iter().map(|(what, it)| SeenValue {
+fn told(seen: PhotoMeasurement) -> Result<PhotoMeasurementView, SteerwrightError> {
+    let doubts =
+        seen.doubts.iter().map(|doubt| LocalizedText::tagged("photo", "doubt", doubt, &doubt.to_string()));
+    let values = seen.values.iter().map(|(what, it)| MeasuredValue {
         what: *what,
         amount: Amount { value: it.value, u: it.u, unit: what.base_unit() },
     });
-    Ok(SeenPhoto {
+    Ok(PhotoMeasurementView {
         doubts: doubts.collect(),
         values: values.collect(),
         oblique_deg: seen.plane.oblique_deg,
@@ -223,7 +229,7 @@ fn told(seen: Seen) -> Result<SeenPhoto, SteerwrightError> {
 
 /// Where the two wheels of a photo may be: an offer, to be looked at before it is taken.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct WheelsGuess {
+pub struct WheelGuess {
     /// How much speaks for it, 0 to 1.
     pub sure: f64,
     /// The tyres' outer edges all round, 36 places each, the wheel further left first: for drawing.
@@ -236,11 +242,11 @@ pub struct WheelsGuess {
 
 /// Two photos of one bike, before and after a change.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct SeenChange {
+pub struct PhotoChangeView {
     /// After less before of every number that both tell; errors that both share cancel.
-    pub values: Vec<SeenValue>,
+    pub values: Vec<MeasuredValue>,
     /// Whether the head angle's change is the one foreseen, if one was handed in.
-    pub head_angle: Option<Said>,
+    pub head_angle: Option<LocalizedText>,
 }
 
 /// Reads marks from their file's text.
@@ -257,45 +263,45 @@ pub fn marks_to_json(marks: Marks) -> String {
 
 /// What marks tell by themselves, without a book.
 #[uniffi::export]
-pub fn see_marks(marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
+pub fn measure_marks(marks: Marks) -> Result<PhotoMeasurementView, SteerwrightError> {
     let seen = measure::measure(&marks);
-    told(seen.map_err(steerwright_core::book::BookError::Seen)?)
+    told(seen.map_err(steerwright_core::book::BookError::Marks)?)
 }
 
 /// What has changed between two photos of one bike, from their marks. `foreseen` is the change of the head angle that
 /// was to be expected, degrees, such as a kit's; `same_camera` that both were taken with one camera at one zoom.
 #[uniffi::export(default(foreseen = None))]
-pub fn see_change(
+pub fn measure_change(
     before: Marks,
     after: Marks,
     same_camera: bool,
     foreseen: Option<Estimate>,
-) -> Result<SeenChange, SteerwrightError> {
-    let seen = |marks| measure::measure(marks).map_err(steerwright_core::book::BookError::Seen);
+) -> Result<PhotoChangeView, SteerwrightError> {
+    let seen = |marks| measure::measure(marks).map_err(steerwright_core::book::BookError::Marks);
     let cameras = if same_camera { Cameras::Same } else { Cameras::Different };
     let changed = measure::change(&seen(&before)?, &seen(&after)?, cameras);
     let head_angle =
         changed.iter().find(|it| it.what == Quantity::HeadAngle).zip(foreseen).map(|(seen, foreseen)| {
             let met = Expected::new(foreseen, seen.change);
             let (id, english) = met.sentence();
-            Said::new(id, english)
+            LocalizedText::new(id, english)
                 .amount("predicted", Amount::deg(met.predicted))
                 .amount("seen", Amount::deg(met.seen))
                 .amount("difference", Amount::deg(met.difference))
         });
-    let value = |it: &measure::Changed| SeenValue {
+    let value = |it: &measure::Changed| MeasuredValue {
         what: it.what,
         amount: Amount { value: it.change.value, u: it.change.u, unit: it.what.base_unit() },
     };
-    Ok(SeenChange { values: changed.iter().map(value).collect(), head_angle })
+    Ok(PhotoChangeView { values: changed.iter().map(value).collect(), head_angle })
 }
 
-fn guess_view(guess: &Guess, image: PictureSize, lens: Lens) -> WheelsGuess {
+fn guess_view(guess: &Guess, image: PictureSize, lens: Lens) -> WheelGuess {
     let around = |ellipse: &measure::Ellipse| {
         let place = |step: u32| ellipse.at((f64::from(step) * 10.0).to_radians());
         (0..36).map(place).map(|[x, y]| Spot { x, y }).collect()
     };
-    WheelsGuess {
+    WheelGuess {
         sure: guess.sure,
         outlines: guess.wheels.iter().map(around).collect(),
         marks_heading_left: guess.rough_marks(image, lens, true),
@@ -307,7 +313,7 @@ fn guess_view(guess: &Guess, image: PictureSize, lens: Lens) -> WheelsGuess {
 impl Book {
     /// First guesses of the wheels on a photo's working copy, the surest first, off the calling thread; none where there
     /// are no two wheels.
-    pub async fn guess_wheels(self: Arc<Self>, photo: PhotoId) -> Result<Vec<WheelsGuess>, SteerwrightError> {
+    pub async fn guess_wheels(self: Arc<Self>, photo: PhotoId) -> Result<Vec<WheelGuess>, SteerwrightError> {
         off_thread(None, None, move |_| {
             self.read(|reader| {
                 let (image, guesses) = reader.guess_wheels(photo)?;
@@ -339,8 +345,12 @@ impl Book {
     }
 
     /// What a photo would tell by these marks, with all that is known of its bike; nothing is written.
-    pub fn see_photo(&self, photo: PhotoId, marks: Marks) -> Result<SeenPhoto, SteerwrightError> {
-        self.read(|reader| told(reader.see_photo(photo, &marks)?))
+    pub fn preview_photo(
+        &self,
+        photo: PhotoId,
+        marks: Marks,
+    ) -> Result<PhotoMeasurementView, SteerwrightError> {
+        self.read(|reader| told(reader.preview_photo(photo, &marks)?))
     }
 
     /// Sets these marks on a photo and writes the readings down that follow, in place of those of its earlier marks.

@@ -19,7 +19,7 @@ pub struct Amount {
 
 /// A number in a reader's notation.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
-pub struct ShownAmount {
+pub struct FormattedAmount {
     /// The number alone.
     pub value: String,
     /// Its expanded uncertainty (k = 2); absent where it is nothing.
@@ -75,13 +75,13 @@ impl From<FigureReport> for Amount {
 
 /// Writes a number for a reader: the one way in which every shell shows numbers.
 #[uniffi::export]
-pub fn show_amount(amount: Amount, notation: Notation) -> ShownAmount {
+pub fn format_amount(amount: Amount, notation: Notation) -> FormattedAmount {
     let it = shown(Estimate::new(amount.value, amount.u), amount.unit, notation);
-    ShownAmount { value: it.value, plus_minus: it.plus_minus, unit: it.unit.to_owned(), text: it.text }
+    FormattedAmount { value: it.value, plus_minus: it.plus_minus, unit: it.unit.to_owned(), text: it.text }
 }
 
 /// A probability in percent, never rounded to certainty.
 #[uniffi::export]
-pub fn show_chance(p: f64) -> String {
+pub fn format_probability(p: f64) -> String {
     percent(p)
 }

@@ -2,8 +2,8 @@
 
 use crate::judging::exact_mm;
 use crate::{
-    Amount, Book, Changes, Direction, OrderKind, OrderState, PartKind, Said, ShopStatus, SteerwrightError,
-    Verdict,
+    Amount, Book, Changes, Direction, LocalizedText, OrderKind, OrderState, PartKind, ShopStatus,
+    SteerwrightError, Verdict,
 };
 use steerwright_core::book::{BikeId, Op, OrderId, Outcome, PhotoId, Timestamp};
 use steerwright_core::orders::{self, Order, OrderScreen, Token};
@@ -54,7 +54,7 @@ pub struct OrderDraft {
 
 /// A draft made from an old request.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct OldDraft {
+pub struct Redraft {
     /// What was asked for, to be changed; its contact is empty if that was erased.
     pub draft: OrderDraft,
     /// How many photos went with the old request and are in the book no more.
@@ -102,7 +102,7 @@ pub struct PartView {
     /// Height of spacers in all.
     pub height: Option<Amount>,
     /// Which one and why, in a sentence.
-    pub said: Said,
+    pub text: LocalizedText,
 }
 
 /// An order request and what became of it.
@@ -129,15 +129,15 @@ pub struct OrderView {
     /// Where it stands.
     pub state: OrderState,
     /// The same in words.
-    pub state_said: Said,
+    pub state_text: LocalizedText,
     /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
     pub may_be_with_shop: bool,
     /// Why it waits for the user or was turned back, and what to do.
-    pub reason: Option<Said>,
+    pub reason: Option<LocalizedText>,
     /// Whether the very same can be sent again once that is mended; otherwise it has to be changed.
     pub same_again: bool,
     /// What went wrong last with an attempt that is made again by itself.
-    pub fault: Option<Said>,
+    pub fault: Option<LocalizedText>,
     /// Attempts that failed since the last success.
     pub tries: u32,
     /// When it is due next, if anything is.
@@ -160,7 +160,7 @@ pub struct OrderView {
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct ShopView {
     /// Its decision.
-    pub word: ShopStatus,
+    pub status: ShopStatus,
     /// Since when.
     pub since: Option<Timestamp>,
     /// In its own words.
@@ -169,7 +169,7 @@ pub struct ShopView {
 
 /// One order request in full.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct OrderInFull {
+pub struct OrderDetails {
     /// What became of it.
     pub order: OrderView,
     /// What was asked for; without the contact once that is erased.
@@ -229,9 +229,9 @@ impl From<orders::OrderDraft> for OrderDraft {
 impl From<Part> for PartView {
     fn from(it: Part) -> Self {
         let height = it.height_mm.map(exact_mm);
-        let said = Said::new(format!("part.{}", crate::judging::name(&it.what)), it.text)
-            .maybe(height, |said, height| said.amount("height", height));
-        Self { what: it.what, sku: it.sku, quantity: it.quantity, height, said }
+        let text = LocalizedText::new(format!("part.{}", crate::judging::name(&it.what)), it.text)
+            .maybe(height, |text, height| text.amount("height", height));
+        Self { what: it.what, sku: it.sku, quantity: it.quantity, height, text }
     }
 }
 
@@ -258,11 +258,17 @@ impl From<Order> for OrderView {
     fn from(it: Order) -> Self {
         let reason = it.reason.as_ref();
         Self {
-            state_said: Said::new(format!("order.state.{}", it.state.name()), it.state.description()),
+            state_text: LocalizedText::new(
+                format!("order.state.{}", it.state.name()),
+                it.state.description(),
+            ),
             same_again: reason.is_some_and(orders::Reason::same_again),
-            reason: reason.map(|it| Said::tagged("order.reason", "why", it, &it.description())),
-            fault: it.fault.as_ref().map(|it| Said::tagged("order.fault", "what", it, &it.description())),
-            shop: it.shop.map(|it| ShopView { word: it.word, since: it.since, message: it.message }),
+            reason: reason.map(|it| LocalizedText::tagged("order.reason", "why", it, &it.description())),
+            fault: it
+                .fault
+                .as_ref()
+                .map(|it| LocalizedText::tagged("order.fault", "what", it, &it.description())),
+            shop: it.shop.map(|it| ShopView { status: it.status, since: it.since, message: it.message }),
             id: it.id,
             bike: it.bike,
             replaces: it.replaces,
@@ -307,11 +313,11 @@ impl Book {
     }
 
     /// An old request as a draft again, to be changed and given to `edit_order`.
-    pub fn draft_from(&self, id: OrderId) -> Result<OldDraft, SteerwrightError> {
+    pub fn draft_from(&self, id: OrderId) -> Result<Redraft, SteerwrightError> {
         self.read(|reader| {
             let orders::Redraft { draft, photos_gone } = reader.draft_from(id)?;
             let photos_gone = u32::try_from(photos_gone.len()).unwrap_or(u32::MAX);
-            Ok(OldDraft { draft: draft.into(), photos_gone })
+            Ok(Redraft { draft: draft.into(), photos_gone })
         })
     }
 
@@ -347,10 +353,10 @@ impl Book {
     }
 
     /// One order request in full.
-    pub fn order(&self, id: OrderId) -> Result<OrderInFull, SteerwrightError> {
+    pub fn order(&self, id: OrderId) -> Result<OrderDetails, SteerwrightError> {
         self.read(|reader| {
             let OrderScreen { order, request, body } = reader.order(id)?;
-            Ok(OrderInFull { order: order.into(), asked: request.into(), json: body })
+            Ok(OrderDetails { order: order.into(), asked: request.into(), json: body })
         })
     }
 

@@ -1,6 +1,6 @@
 //! Photos: taking in, showing, removing.
 
-use crate::long::{ProgressReporter, off_thread};
+use crate::background::{ProgressReporter, off_thread};
 use crate::{Book, CancellationToken, Changes, Marks, ProgressListener, ShellError, SteerwrightError};
 use std::sync::Arc;
 use steerwright_core::book::{
@@ -63,7 +63,7 @@ pub struct IncomingPhoto {
 
 /// What became of one photo on its way in.
 #[derive(Debug, Clone, PartialEq, uniffi::Enum)]
-pub enum PhotoTaken {
+pub enum PhotoAddResult {
     /// It is in the book.
     Added {
         /// Its name in the book.
@@ -72,7 +72,7 @@ pub enum PhotoTaken {
         known: bool,
     },
     /// It was not taken in; the others were.
-    NotTaken {
+    Failed {
         /// Why.
         error: SteerwrightError,
     },
@@ -80,11 +80,11 @@ pub enum PhotoTaken {
 
 /// What became of photos on their way in.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct PhotosTaken {
+pub struct PhotosAdded {
     /// One by one, in the order handed in. Photos that came after a stop are not here.
-    pub photos: Vec<PhotoTaken>,
+    pub photos: Vec<PhotoAddResult>,
     /// Whether the work was stopped before all were in.
-    pub stopped: bool,
+    pub cancelled: bool,
     /// Which screens are stale.
     pub changes: Changes,
 }
@@ -235,7 +235,7 @@ impl Book {
         photo: IncomingPhoto,
         decoders: &Decoders,
         progress: &ProgressReporter,
-    ) -> Result<(PhotoTaken, Changes), SteerwrightError> {
+    ) -> Result<(PhotoAddResult, Changes), SteerwrightError> {
         let bytes = bytes(photo.source)?;
         let intake = ingest(&bytes, &Limits::default(), decoders).map_err(|error| {
             decoders.threw().map_or_else(|| BookError::Photo(error).into(), SteerwrightError::from)
@@ -245,7 +245,7 @@ impl Book {
         }
         let new = NewPhoto { bike: photo.bike, note: &photo.note, forget_original: photo.forget_original };
         let done = self.change(Op::AddPhoto, |work| work.add_photo(&intake, &bytes, &new))?;
-        let taken = PhotoTaken::Added { id: done.output.id, known: done.output.known };
+        let taken = PhotoAddResult::Added { id: done.output.id, known: done.output.known };
         Ok((taken, done.changes.into()))
     }
 }
@@ -261,17 +261,20 @@ impl Book {
         decoder: Option<Arc<dyn PhotoDecoder>>,
         listener: Option<Arc<dyn ProgressListener>>,
         cancellation: Option<Arc<CancellationToken>>,
-    ) -> Result<PhotosTaken, SteerwrightError> {
+    ) -> Result<PhotosAdded, SteerwrightError> {
         off_thread(listener, cancellation, move |progress| {
             let decoders = Decoders::new(decoder);
-            let mut told =
-                PhotosTaken { photos: Vec::new(), stopped: false, changes: Changes { screens: Vec::new() } };
+            let mut told = PhotosAdded {
+                photos: Vec::new(),
+                cancelled: false,
+                changes: Changes { screens: Vec::new() },
+            };
             let of = photos.len() as u64;
             for (done, photo) in photos.into_iter().enumerate() {
                 match progress.step(done as u64, of) {
                     Ok(()) => {}
                     Err(SteerwrightError::Cancelled { .. }) => {
-                        told.stopped = true;
+                        told.cancelled = true;
                         return Ok(told);
                     }
                     // A watch that throws ends the work as well; what is in stays.
@@ -287,10 +290,10 @@ impl Book {
                         }
                     }
                     Err(SteerwrightError::Cancelled { .. }) => {
-                        told.stopped = true;
+                        told.cancelled = true;
                         return Ok(told);
                     }
-                    Err(error) => told.photos.push(PhotoTaken::NotTaken { error }),
+                    Err(error) => told.photos.push(PhotoAddResult::Failed { error }),
                 }
             }
             let _ = progress.step(of, of);

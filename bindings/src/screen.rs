@@ -3,10 +3,10 @@
 use crate::judging::catalogue;
 use crate::orders::OrderView;
 use crate::{
-    Amount, Book, Changes, CheckOptions, HandlingView, LogLine, NamedDrawing, Observed, PhotoView, Quantity,
-    ReportView, Said, SteerwrightError, Theme, guide,
+    Amount, Book, Changes, CheckOptions, HandlingView, LocalizedText, LogLine, NamedDrawing, Observed,
+    PhotoView, Quantity, ReportView, SteerwrightError, Theme, guide,
 };
-use steerwright_core::book::{self, BikeId, CheckId, Checked, KeptCheck, Op, PhotoId, Timestamp};
+use steerwright_core::book::{self, BikeId, CheckId, KeptCheck, NewCheck, Op, PhotoId, Timestamp};
 use steerwright_core::report::{Modification, check, handling, pictures};
 
 /// What a bike's screen is to show.
@@ -68,7 +68,7 @@ pub struct FindingView {
     /// What of.
     pub what: Quantity,
     /// In plain words.
-    pub label: Said,
+    pub label: LocalizedText,
     /// The estimate.
     pub amount: Amount,
     /// From how many readings.
@@ -103,7 +103,7 @@ pub struct KeptView {
     /// When it came out again.
     pub removed_at: Option<Timestamp>,
     /// The head angle measured since against the one foreseen.
-    pub comparison: Option<Said>,
+    pub comparison: Option<LocalizedText>,
     /// The report as it was kept (`steerwright.report/1`).
     pub json: String,
 }
@@ -121,7 +121,7 @@ impl From<KeptCheck> for KeptView {
     fn from(it: KeptCheck) -> Self {
         let comparison = it.comparison.map(|it| {
             let id = if it.agrees { "comparison.agrees" } else { "comparison.differs" };
-            Said::new(id, it.text)
+            LocalizedText::new(id, it.text)
                 .amount("predicted", Amount::deg(it.predicted))
                 .amount("installed", Amount::deg(it.installed))
                 .amount("difference", Amount::deg(it.difference))
@@ -223,7 +223,7 @@ impl Book {
             let report = check(&judged, &catalogue, &instruments, &options.options())?;
             Ok((judged, report, instruments))
         })?;
-        let checked = Checked {
+        let checked = NewCheck {
             bike: &judged,
             report: &report,
             instruments: &instruments,

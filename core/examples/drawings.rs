@@ -8,7 +8,7 @@ use std::error::Error;
 use std::path::Path;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
+    BikePoints, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
     SectionSteerer, SideViewInput, SvgOptions, Theme, head_tube_section, side_view, tool_place,
 };
 use steerwright_core::headset::End;
@@ -70,7 +70,12 @@ fn drop_in() -> SectionInput {
             taper_start_mm: Some(22.0),
             taper_end_mm: Some(78.0),
         },
-        least_room: Some(LeastRoom { z_mm: 102.5, side: Side::Rear, room_mm: 0.6, needed_mm: 1.2 }),
+        least_clearance: Some(LeastClearance {
+            z_mm: 102.5,
+            side: Side::Rear,
+            clearance_mm: 0.6,
+            needed_mm: 1.2,
+        }),
         relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7 }],
     }
 }
@@ -108,7 +113,7 @@ fn pressed() -> SectionInput {
             taper_start_mm: Some(22.0),
             taper_end_mm: Some(78.0),
         },
-        least_room: None,
+        least_clearance: None,
         relief: Vec::new(),
     }
 }
@@ -126,7 +131,7 @@ fn unmeasured() -> SectionInput {
     }
     input.tube_inside_diameter_mm = None;
     input.steerer.lower_diameter_mm = None;
-    input.least_room = None;
+    input.least_clearance = None;
     input.relief.clear();
     input
 }

@@ -7,7 +7,7 @@ use steerwright_core::catalogue::{
     Bearing, BearingSupply, Catalogue, CatalogueSchema, Kit, KitEnd, KitSteerer,
 };
 use steerwright_core::headset::{Style, sizes};
-use steerwright_core::quantity::{Instrument, Instruments, Quantity, Unit, about};
+use steerwright_core::quantity::{Instrument, Instruments, Quantity, Unit, quantity_info};
 use steerwright_core::tilt::Offsets;
 
 /// A short text a file may hold.
@@ -29,7 +29,7 @@ pub fn measurement() -> impl Strategy<Value = Measurement> {
         prop::option::of(0..24u8),
     )
         .prop_map(move |(what, place, unit, with, part, note, hour)| {
-            let [low, high] = about(what).plausible;
+            let [low, high] = quantity_info(what).plausible;
             let units: Vec<Unit> = [Unit::Mm, Unit::Cm, Unit::In, Unit::Deg]
                 .into_iter()
                 .filter(|unit| unit.dimension() == what.dimension())

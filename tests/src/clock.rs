@@ -4,25 +4,25 @@ use steerwright_core::book::{Clock, Timestamp};
 
 /// Starts at 2026-05-01T08:00:00Z, goes a second further each time it is asked, and its random bytes count up.
 #[derive(Debug, Clone)]
-pub struct SteadyClock {
+pub struct RepeatableClock {
     now: i64,
     count: u128,
 }
 
-impl SteadyClock {
+impl RepeatableClock {
     /// The clock at its start; clocks of different `series` hand out different random bytes.
     pub fn new(series: u8) -> Self {
         Self { now: 1_777_622_400_000, count: u128::from(series) << 64 }
     }
 }
 
-impl Default for SteadyClock {
+impl Default for RepeatableClock {
     fn default() -> Self {
         Self::new(0)
     }
 }
 
-impl Clock for SteadyClock {
+impl Clock for RepeatableClock {
     fn now(&mut self) -> Timestamp {
         self.now += 1_000;
         Timestamp(self.now)

@@ -1,15 +1,15 @@
 //! Helpers shared by the checks in `tests/`.
 
 pub mod any;
-pub mod bench;
 mod clock;
 pub mod crash;
+pub mod fixture;
 pub mod geometry_draws;
 pub mod monte_carlo;
 pub mod parcel;
 pub mod photo_scenes;
-pub mod photo_tally;
-mod shelf;
+pub mod photo_statistics;
+mod temp_book;
 
-pub use clock::SteadyClock;
-pub use shelf::{Shelf, bike, dump, dump_but_touches, reading};
+pub use clock::RepeatableClock;
+pub use temp_book::{TempBook, bike, dump, dump_but_touches, reading};

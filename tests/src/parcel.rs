@@ -5,7 +5,7 @@ use sha2::{Digest, Sha256};
 
 /// What an entry's two headers say, apart from its name and place.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Said {
+pub struct HeaderFields {
     /// General purpose flags.
     pub flags: u16,
     /// 0 is stored, 8 deflated.
@@ -26,9 +26,9 @@ pub struct Item {
     /// Its name in its own header.
     pub own_name: Vec<u8>,
     /// What the list says.
-    pub listed: Said,
+    pub listed: HeaderFields,
     /// What its own header says.
-    pub own: Said,
+    pub own: HeaderFields,
     /// File attributes in the list: the mode in the upper half.
     pub attributes: u32,
     /// The system that the list says it was made on.
@@ -57,7 +57,7 @@ impl Item {
     pub fn new(name: &str, bytes: &[u8], method: u16, packed: Vec<u8>) -> Self {
         let length = |bytes: &[u8]| u32::from_le_bytes(four(bytes.len()));
         let crc = crc32fast::hash(bytes);
-        let said = Said { flags: 0, method, crc, packed: length(&packed), size: length(bytes) };
+        let said = HeaderFields { flags: 0, method, crc, packed: length(&packed), size: length(bytes) };
         Self {
             name: name.into(),
             own_name: name.into(),
@@ -79,7 +79,7 @@ impl Item {
 
     /// With the same change in both headers.
     #[must_use]
-    pub fn saying(mut self, change: impl Fn(&mut Said)) -> Self {
+    pub fn saying(mut self, change: impl Fn(&mut HeaderFields)) -> Self {
         change(&mut self.listed);
         change(&mut self.own);
         self
@@ -94,7 +94,7 @@ impl Item {
     }
 }
 
-fn header(said: &Said, name: &[u8]) -> Vec<u8> {
+fn header(said: &HeaderFields, name: &[u8]) -> Vec<u8> {
     let mut out = vec![20, 0];
     out.extend(said.flags.to_le_bytes());
     out.extend(said.method.to_le_bytes());

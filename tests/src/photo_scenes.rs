@@ -1,9 +1,9 @@
 //! Made-up scenes with marks (`tests/scenes/scenes.py`), and how far off the truth is what they tell.
 
-use crate::photo_tally::{HEAD, Tally, rows, straight_off};
+use crate::photo_statistics::{ErrorStatistics, HEAD, rows, straight_off};
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use steerwright_core::photogrammetry::measure::{Marks, Seen, measure};
+use steerwright_core::photogrammetry::measure::{Marks, PhotoMeasurement, measure};
 use steerwright_core::quantity::Quantity;
 
 /// A file of scenes.
@@ -36,9 +36,9 @@ pub struct View {
 /// Errors over many scenes.
 pub struct Outcome {
     /// Of what was measured.
-    pub measured: BTreeMap<Quantity, Tally>,
+    pub measured: BTreeMap<Quantity, ErrorStatistics>,
     /// Of what a protractor on the screen tells.
-    pub off_the_screen: BTreeMap<Quantity, Tally>,
+    pub off_the_screen: BTreeMap<Quantity, ErrorStatistics>,
     /// Numbers of the scenes that were sent back, and why.
     pub refused: Vec<String>,
     /// How many scenes have a chi-square above twice its degrees of freedom.
@@ -54,7 +54,7 @@ pub fn outcome(scenes: &[Scene]) -> Outcome {
             let truth = scene.truth[what.name()];
             outcome.off_the_screen.entry(what).or_default().errors.push(value - truth);
         }
-        let seen: Seen = match measure(&scene.marks) {
+        let seen: PhotoMeasurement = match measure(&scene.marks) {
             Ok(seen) => seen,
             Err(refusal) => {
                 outcome.refused.push(format!("{}: {refusal}", scene.number));

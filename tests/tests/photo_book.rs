@@ -3,12 +3,12 @@
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{
-    BikeId, BookError, Bundled, FieldBook, NewPhoto, Op, PhotoEdit, PhotoId, PhotoMeasured, Screen,
+    BikeId, BookError, BundleScope, FieldBook, NewPhoto, Op, PhotoEdit, PhotoId, PhotoMeasured, Screen,
 };
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::photogrammetry::measure::{Doubt, Marks, Refusal};
 use steerwright_core::quantity::{Estimate, Instrument, Quantity};
-use steerwright_tests::{Shelf, bike, dump_but_touches, reading};
+use steerwright_tests::{TempBook, bike, dump_but_touches, reading};
 
 fn data(name: &str) -> Vec<u8> {
     fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("data").join(name)).unwrap()
@@ -27,8 +27,8 @@ fn corrected() -> Marks {
 }
 
 /// A book with a bike and a photo of it, 48 by 36 pixels: the marks are of the same picture, larger.
-fn stocked(shelf: &Shelf) -> (FieldBook, BikeId, PhotoId) {
-    let mut book = shelf.open();
+fn stocked(temp_book: &TempBook) -> (FieldBook, BikeId, PhotoId) {
+    let mut book = temp_book.open();
     let id = book.transact(Op::AddBike, |work| work.add_bike(&bike("Hire bike 07"), None)).unwrap().output;
     let new = NewPhoto { bike: Some(id), ..NewPhoto::default() };
     let added = book.add_photo(&data("photo/baseline-420.jpg"), &Limits::default(), &BuiltIn, &new).unwrap();
@@ -41,12 +41,12 @@ fn measured(book: &mut FieldBook, photo: PhotoId, marks: &Marks) -> PhotoMeasure
 
 #[test]
 fn readings_are_those_of_the_marks_and_know_their_photo() {
-    let shelf = Shelf::new();
-    let (mut book, id, photo) = stocked(&shelf);
-    let before = dump_but_touches(&shelf.path());
+    let temp_book = TempBook::new();
+    let (mut book, id, photo) = stocked(&temp_book);
+    let before = dump_but_touches(&temp_book.path());
     let outcome = book.measure_photo(photo, Some(&example()), Some("Iri")).unwrap();
     assert!(outcome.changes.contains(Screen::Bike(id)) && outcome.changes.contains(Screen::Photos));
-    let seen = book.read().see_photo(photo, &example()).unwrap();
+    let seen = book.read().preview_photo(photo, &example()).unwrap();
     let screen = book.read().bike_screen(id).unwrap();
     let written: Vec<_> = screen.log.iter().map(|row| row.measurement.clone()).collect();
     assert_eq!(written, seen.measurements());
@@ -67,20 +67,20 @@ fn readings_are_those_of_the_marks_and_know_their_photo() {
     assert_eq!(book.read().marks(marks.id).unwrap(), *marks);
     assert!(screen.log.iter().all(|row| row.recorded_at == marks.set_at));
 
-    let after = dump_but_touches(&shelf.path());
+    let after = dump_but_touches(&temp_book.path());
     assert_eq!(book.undo().unwrap().map(|outcome| outcome.output), Some(Op::MeasurePhoto));
-    assert_eq!(dump_but_touches(&shelf.path()), before);
+    assert_eq!(dump_but_touches(&temp_book.path()), before);
     book.redo().unwrap().unwrap();
-    assert_eq!(dump_but_touches(&shelf.path()), after);
+    assert_eq!(dump_but_touches(&temp_book.path()), after);
 }
 
 /// What follows from other numbers of the same marks is no second witness.
 #[test]
 fn the_same_marks_do_not_speak_twice() {
-    let shelf = Shelf::new();
-    let (mut book, id, photo) = stocked(&shelf);
+    let temp_book = TempBook::new();
+    let (mut book, id, photo) = stocked(&temp_book);
     measured(&mut book, photo, &example());
-    let seen = book.read().see_photo(photo, &example()).unwrap();
+    let seen = book.read().preview_photo(photo, &example()).unwrap();
     let screen = book.read().bike_screen(id).unwrap();
     for what in [Quantity::FrontCentre, Quantity::BottomBracketDrop, Quantity::Reach, Quantity::Stack] {
         assert!(seen.get(what).is_some() && screen.findings.readings(what).is_empty(), "{what}");
@@ -95,12 +95,12 @@ fn the_same_marks_do_not_speak_twice() {
 
 #[test]
 fn corrected_marks_strike_the_earlier_readings_out_and_lose_nothing() {
-    let shelf = Shelf::new();
-    let (mut book, id, photo) = stocked(&shelf);
+    let temp_book = TempBook::new();
+    let (mut book, id, photo) = stocked(&temp_book);
     let by_hand = reading(Quantity::HeadAngle, 65.0, Instrument::Photo);
     book.transact(Op::AddMeasurement, |work| work.add_measurement(id, &by_hand, None, Some(photo))).unwrap();
     let first = measured(&mut book, photo, &example());
-    let before = dump_but_touches(&shelf.path());
+    let before = dump_but_touches(&temp_book.path());
     let second = measured(&mut book, photo, &corrected());
     assert_eq!(second.struck, first.added);
     assert_eq!(second.added.len(), first.added.len());
@@ -117,25 +117,25 @@ fn corrected_marks_strike_the_earlier_readings_out_and_lose_nothing() {
     let marks: Vec<&Marks> = screen.photos[0].row.marks.iter().map(|row| &row.marks).collect();
     assert_eq!(marks, [&example(), &corrected()]);
     book.undo().unwrap().unwrap();
-    assert_eq!(dump_but_touches(&shelf.path()), before);
+    assert_eq!(dump_but_touches(&temp_book.path()), before);
 }
 
 #[test]
 fn a_refused_photo_changes_nothing_and_says_what_to_do() {
-    let shelf = Shelf::new();
-    let (mut book, id, photo) = stocked(&shelf);
+    let temp_book = TempBook::new();
+    let (mut book, id, photo) = stocked(&temp_book);
     measured(&mut book, photo, &example());
-    let before = dump_but_touches(&shelf.path());
+    let before = dump_but_touches(&temp_book.path());
     let mut swapped = example();
     std::mem::swap(&mut swapped.front, &mut swapped.rear);
     let error = book.measure_photo(photo, Some(&swapped), None).unwrap_err();
-    assert_eq!(error, BookError::Seen(Refusal::Swapped));
+    assert_eq!(error, BookError::Marks(Refusal::Swapped));
     assert!(error.to_string().contains("Exchange front and rear"), "{error}");
     let mut turned = example();
     (turned.image.width, turned.image.height) = (3024, 4032);
     let error = book.measure_photo(photo, Some(&turned), None).unwrap_err().to_string();
     assert!(error.contains("3024 by 4032 pixels, the photo has 48 by 36"), "{error}");
-    assert_eq!(dump_but_touches(&shelf.path()), before);
+    assert_eq!(dump_but_touches(&temp_book.path()), before);
 
     let away = PhotoEdit { bike: Some(None), note: None };
     book.transact(Op::EditPhoto, |work| work.edit_photo(photo, &away)).unwrap();
@@ -149,15 +149,15 @@ fn a_refused_photo_changes_nothing_and_says_what_to_do() {
 
 #[test]
 fn what_is_known_of_the_bike_fills_what_the_marks_leave_out() {
-    let shelf = Shelf::new();
-    let (mut book, id, photo) = stocked(&shelf);
+    let temp_book = TempBook::new();
+    let (mut book, id, photo) = stocked(&temp_book);
     let full = example();
     let mut bare = full.clone();
     bare.fork_offset_mm = None;
     bare.front.diameter_mm = None;
     bare.rear.diameter_mm = None;
     let assumed = |book: &FieldBook| {
-        let seen = book.read().see_photo(photo, &bare).unwrap();
+        let seen = book.read().preview_photo(photo, &bare).unwrap();
         seen.doubts
             .iter()
             .filter(|doubt| matches!(doubt, Doubt::DiameterAssumed { .. } | Doubt::OffsetAssumed))
@@ -177,7 +177,7 @@ fn what_is_known_of_the_bike_fills_what_the_marks_leave_out() {
     }
     assert_eq!(assumed(&book), 0);
     let (told, filled) =
-        (book.read().see_photo(photo, &full).unwrap(), book.read().see_photo(photo, &bare).unwrap());
+        (book.read().preview_photo(photo, &full).unwrap(), book.read().preview_photo(photo, &bare).unwrap());
     for ((what, told), (other, filled)) in told.values.iter().zip(&filled.values) {
         assert_eq!(what, other);
         // The same observations, so the same minimum; it is found to a ten thousandth of u.
@@ -193,13 +193,13 @@ fn what_is_known_of_the_bike_fills_what_the_marks_leave_out() {
 
 #[test]
 fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
-    let (here, there) = (Shelf::new(), Shelf::new());
+    let (here, there) = (TempBook::new(), TempBook::new());
     let (mut book, id, photo) = stocked(&here);
     let first = measured(&mut book, photo, &example());
     let file = here.folder().join("one.zip");
-    book.write_bundle(Bundled::Bike(id), &file).unwrap();
+    book.write_bundle(BundleScope::Bike(id), &file).unwrap();
 
-    let clock = steerwright_tests::SteadyClock::new(2);
+    let clock = steerwright_tests::RepeatableClock::new(2);
     let (mut other, _) = FieldBook::open(&there.path(), Box::new(clock)).unwrap();
     other.read_bundle(&file).unwrap();
     let arrived = other.read().photo(photo).unwrap().row;
@@ -212,8 +212,8 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
     let ours = measured(&mut book, photo, &corrected());
     let theirs = other.measure_photo(photo, Some(&Marks { crown: None, ..example() }), None).unwrap().output;
     let back = there.folder().join("two.zip");
-    other.write_bundle(Bundled::Book, &back).unwrap();
-    book.write_bundle(Bundled::Book, &file).unwrap();
+    other.write_bundle(BundleScope::Book, &back).unwrap();
+    book.write_bundle(BundleScope::Book, &file).unwrap();
     book.read_bundle(&back).unwrap();
     other.read_bundle(&file).unwrap();
     let ids = |book: &FieldBook| -> Vec<_> {
@@ -230,18 +230,18 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
 /// Damage to one set of marks costs that set, not the photo and not the readings.
 #[test]
 fn marks_that_cannot_be_read_any_more_are_lost_alone() {
-    let shelf = Shelf::new();
-    let (mut book, id, photo) = stocked(&shelf);
+    let temp_book = TempBook::new();
+    let (mut book, id, photo) = stocked(&temp_book);
     let first = measured(&mut book, photo, &example());
     let second = measured(&mut book, photo, &corrected());
     drop(book);
-    let conn = rusqlite::Connection::open(shelf.path()).unwrap();
+    let conn = rusqlite::Connection::open(temp_book.path()).unwrap();
     assert_eq!(
         conn.execute("UPDATE photo_marks SET marks = '{\"schema\": 1}' WHERE key = 1", []).unwrap(),
         1
     );
     drop(conn);
-    let (book, opened) = shelf.try_open().unwrap();
+    let (book, opened) = temp_book.try_open().unwrap();
     assert!(matches!(opened, steerwright_core::book::Opened::Recovered(_)), "{opened:?}");
     let screen = book.read().bike_screen(id).unwrap();
     assert_eq!(screen.log.len(), first.added.len() + second.added.len());

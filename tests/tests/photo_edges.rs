@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::photo::{BuiltIn, Colour, Limits, Pixels, upright};
-use steerwright_core::photogrammetry::edges::{Edgel, Grey, Heights, edgels};
+use steerwright_core::photogrammetry::edges::{Edgel, Grey, HysteresisThresholds, edgels};
 use steerwright_core::photogrammetry::warp::Warp;
 
 fn data(name: &str) -> PathBuf {
@@ -118,7 +118,7 @@ fn edges_are_those_of_opencv_but_for_the_length_of_slopes() {
         let theirs: BTreeSet<Place> = case["pixels"].as_array().unwrap().iter().map(place).collect();
         assert!(theirs.len() > 2_000, "{}", theirs.len());
         assert!(slow_edges(&grey, slopes, root) == theirs, "{heights:?}: the slow way is not OpenCV's");
-        let ours = pixels(&edgels(&grey, Heights { faint: heights[0], clear: heights[1] }));
+        let ours = pixels(&edgels(&grey, HysteresisThresholds { faint: heights[0], clear: heights[1] }));
         assert!(slow_edges(&grey, slopes, octagon) == ours, "{heights:?}: the slow way is not ours");
     }
     for degrees in 0..360 {
@@ -243,7 +243,7 @@ proptest! {
         clear in prop_oneof![-1e9..1e9f64, 0.0..60.0f64, Just(f64::INFINITY)],
     ) {
         let picture = colours(width, height, Colour::Grey, seed);
-        let found = edgels(&Grey::of(&picture).unwrap(), Heights { faint, clear });
+        let found = edgels(&Grey::of(&picture).unwrap(), HysteresisThresholds { faint, clear });
         let (across, down) = (0.0..=width as f32, 0.0..=height as f32);
         let inside = found.iter().all(|edgel| across.contains(&edgel.x) && down.contains(&edgel.y));
         prop_assert!(inside);
@@ -278,12 +278,12 @@ fn views_that_cannot_be() {
 fn a_step_is_placed_on_its_brink() {
     let data = (0..20 * 12).map(|i| if i % 20 < 9 { 60 } else { 100 }).collect();
     let grey = Grey::new(20, 12, data).unwrap();
-    let found = edgels(&grey, Heights { faint: 10.0, clear: 20.0 });
+    let found = edgels(&grey, HysteresisThresholds { faint: 10.0, clear: 20.0 });
     assert_eq!(found.len(), 12);
     for edgel in found {
         assert!((edgel.x - 9.0).abs() < 0.02, "{edgel:?}");
         assert_eq!((edgel.gx, edgel.gy), (48 * 40, 0), "{edgel:?}");
     }
-    let too_high = edgels(&grey, Heights { faint: 10.0, clear: 41.0 });
+    let too_high = edgels(&grey, HysteresisThresholds { faint: 10.0, clear: 41.0 });
     assert_eq!(too_high, []);
 }

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
 use steerwright_core::photogrammetry::measure::{
-    Axis, Doubt, Marks, Pixel, Refusal, Seen, WheelEnd, measure,
+    Axis, Doubt, Marks, PhotoMeasurement, Pixel, Refusal, WheelEnd, measure,
 };
 use steerwright_core::quantity::{Estimate, Quantity};
 
@@ -34,7 +34,7 @@ fn near(found: f64, expected: f64, tolerance: f64, what: &str) {
 }
 
 #[derive(Default)]
-struct Tally {
+struct ErrorStatistics {
     count: usize,
     inside: usize,
     squares: f64,
@@ -42,14 +42,14 @@ struct Tally {
     u_squares: f64,
 }
 
-impl Tally {
+impl ErrorStatistics {
     fn rms(&self) -> f64 {
         (self.squares / self.count as f64).sqrt()
     }
 }
 
-fn tally(pictures: &[Value]) -> BTreeMap<Quantity, Tally> {
-    let mut tallies: BTreeMap<Quantity, Tally> = BTreeMap::new();
+fn tally(pictures: &[Value]) -> BTreeMap<Quantity, ErrorStatistics> {
+    let mut tallies: BTreeMap<Quantity, ErrorStatistics> = BTreeMap::new();
     for picture in pictures {
         let seen = measure(&marks(picture)).unwrap();
         for (what, estimate) in &seen.values {
@@ -323,7 +323,7 @@ fn a_wheel_that_the_edge_cuts_is_refused() {
     assert!(matches!(refusal, Refusal::CutOff { .. }), "{refusal}");
 }
 
-fn same(a: &Seen, b: &Seen, tolerance: f64) {
+fn same(a: &PhotoMeasurement, b: &PhotoMeasurement, tolerance: f64) {
     assert_eq!(a.values.len(), b.values.len());
     for ((what, a), (other, b)) in a.values.iter().zip(&b.values) {
         assert_eq!(what, other);

@@ -19,10 +19,10 @@ use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use steerwright_core::photo::{BuiltIn, Format, Limits, PixelSource, Pixels};
-use steerwright_core::photogrammetry::edges::{Tapped, Unsure, from_taps_in_colour};
+use steerwright_core::photogrammetry::edges::{SnapFailure, Tapped, snap_taps_in_colour};
 use steerwright_core::photogrammetry::measure::{Doubt, Ellipse, Line, Marks, Pixel, Wheel, measure};
 use steerwright_core::quantity::Quantity;
-use steerwright_tests::photo_tally::{HEAD, Tally, rows, rows_of, straight_off};
+use steerwright_tests::photo_statistics::{ErrorStatistics, HEAD, rows, rows_of, straight_off};
 
 #[derive(Deserialize)]
 struct Scene {
@@ -41,7 +41,7 @@ fn snapped(taps: &Marks, pixels: &Pixels, lines: &mut Vec<String>) -> Result<Mar
     for line in taps.stanchions.iter_mut().chain(&mut taps.seat_tube) {
         line.rough = true;
     }
-    let found = from_taps_in_colour(&taps, pixels).unwrap();
+    let found = snap_taps_in_colour(&taps, pixels).unwrap();
     for snap in &found.snaps {
         match (snap.what, snap.outcome) {
             (Tapped::Tyre { .. }, Err(unsure)) => return Err(format!("{}: {unsure}", snap.what)),
@@ -72,15 +72,15 @@ fn turned(snapped: &Line, exact: &[&Line]) -> Option<[f64; 2]> {
     Some([(turn + 90.0).rem_euclid(180.0) - 90.0, u])
 }
 
-type Tallies = BTreeMap<Quantity, Tally>;
+type Tallies = BTreeMap<Quantity, ErrorStatistics>;
 
 #[derive(Default)]
 struct Outcome {
     snapped: Tallies,
     /// Head angles of those pictures whose fork's direction a snapped line tells.
-    with_stanchion: Tally,
+    with_stanchion: ErrorStatistics,
     /// Directions of snapped lines in the picture, degrees.
-    directions: BTreeMap<&'static str, Tally>,
+    directions: BTreeMap<&'static str, ErrorStatistics>,
     hand: Tallies,
     off_the_screen: Tallies,
     pictures: usize,
@@ -100,7 +100,7 @@ fn add(tallies: &mut Tallies, truth: &BTreeMap<String, f64>, marks: &Marks) -> R
     Ok(())
 }
 
-fn directions(tallies: &mut BTreeMap<&'static str, Tally>, marks: &Marks, exact: &Marks) {
+fn directions(tallies: &mut BTreeMap<&'static str, ErrorStatistics>, marks: &Marks, exact: &Marks) {
     let stanchions: Vec<&Line> = exact.stanchions.iter().collect();
     let seat_tubes: Vec<&Line> = exact.seat_tube.iter().collect();
     let found = [
@@ -213,7 +213,7 @@ fn taps_on_pictures_become_angles() {
 /// one over the root of 2 n; three of them are the room for other pictures. On 40 of a quarter of the size (1008 pixels)
 /// 0.122, 0.112 and 0.151: a seat tube is some pixels wide there, and now and then its shade is taken for its side.
 fn many(outcome: &Outcome) {
-    let room = |tally: &Tally| 1.0 + 3.0 / (2.0 * tally.n()).sqrt();
+    let room = |tally: &ErrorStatistics| 1.0 + 3.0 / (2.0 * tally.n()).sqrt();
     let [head, seat] = [Quantity::HeadAngle, Quantity::SeatAngle].map(|what| &outcome.snapped[&what]);
     let [stanchion_deg, head_deg, seat_deg] =
         if outcome.width > 1_500 { [0.095, 0.104, 0.092] } else { [0.122, 0.112, 0.151] };
@@ -322,10 +322,10 @@ fn a_blurred_picture_is_refused_with_what_to_do() {
     for (scene, pixels) in own_pictures() {
         let radius = Ellipse::direct(&scene.marks.front.tyre).unwrap().major;
         let taps = Marks { front: Wheel { rough: true, ..scene.taps.front.clone() }, ..scene.taps.clone() };
-        assert!(from_taps_in_colour(&taps, &pixels).unwrap().refused().is_none(), "{}", scene.number);
+        assert!(snap_taps_in_colour(&taps, &pixels).unwrap().refused().is_none(), "{}", scene.number);
         let (_, why) =
-            from_taps_in_colour(&taps, &blurred(&pixels, 0.03 * radius)).unwrap().refused().unwrap();
-        assert!(matches!(why, Unsure::TooBlurred { .. }), "{}: {why}", scene.number);
+            snap_taps_in_colour(&taps, &blurred(&pixels, 0.03 * radius)).unwrap().refused().unwrap();
+        assert!(matches!(why, SnapFailure::TooBlurred { .. }), "{}: {why}", scene.number);
         assert!(why.remedy().contains("take the photo again"), "{}", why.remedy());
     }
 }

@@ -13,10 +13,10 @@
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::Path;
-use steerwright_core::photogrammetry::measure::{Cameras, Marks, Seen, change, measure};
+use steerwright_core::photogrammetry::measure::{Cameras, Marks, PhotoMeasurement, change, measure};
 use steerwright_core::quantity::{Dimension, Quantity};
 use steerwright_tests::photo_scenes::{Scene, Scenes, outcome, table};
-use steerwright_tests::photo_tally::{HEAD, Tally, rows};
+use steerwright_tests::photo_statistics::{ErrorStatistics, HEAD, rows};
 
 fn read<T: serde::de::DeserializeOwned>(name: &str) -> T {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name);
@@ -83,7 +83,7 @@ struct Pair {
 /// mean of their squares over u^2 is 1 with a standard deviation of 14 %, here times three too.
 #[test]
 fn before_and_after_tell_the_change() {
-    let [mut together, mut other, mut apart, mut single] = [(); 4].map(|()| Tally::default());
+    let [mut together, mut other, mut apart, mut single] = [(); 4].map(|()| ErrorStatistics::default());
     for pair in read::<Pairs>("scenes-pairs.json").scenes {
         let (Ok(before), Ok(after)) = (measure(&pair.before), measure(&pair.after)) else { continue };
         let of_head = |cameras| {
@@ -92,7 +92,7 @@ fn before_and_after_tell_the_change() {
         };
         let same = of_head(Cameras::Same);
         together.add(same.change.value - pair.truth, same.change.u);
-        let naive = |seen: &Seen| seen.get(Quantity::HeadAngle).unwrap().u;
+        let naive = |seen: &PhotoMeasurement| seen.get(Quantity::HeadAngle).unwrap().u;
         apart.add(same.change.value - pair.truth, naive(&before).hypot(naive(&after)));
         other.add(same.change.value - pair.truth, of_head(Cameras::Different).change.u);
         single.ratios.push(same.change.u / naive(&before).hypot(naive(&after)));

@@ -13,7 +13,7 @@ use proptest::prelude::*;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
 use std::f64::consts::TAU;
-use steerwright_core::photogrammetry::edges::{Grey, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
+use steerwright_core::photogrammetry::edges::{Grey, SnapFailure, SnappedLine, Tube, snap_line, snap_tyre};
 use steerwright_core::photogrammetry::measure::{Ellipse, Pixel, foot};
 
 /// Share of light of a soft edge at a distance to its bright side, in deviations of its blur: the normal distribution's
@@ -106,14 +106,14 @@ fn a_soft_edge_is_less_certain_and_a_very_soft_one_refused() {
     let (sharp, soft) = (noise(0.6).unwrap(), noise(1.8).unwrap());
     assert!(soft > 1.5 * sharp, "{sharp} {soft}");
     let refused = noise(6.0).unwrap_err();
-    assert!(matches!(refused, Unsure::TooBlurred { width_px } if width_px > 6.0), "{refused}");
+    assert!(matches!(refused, SnapFailure::TooBlurred { width_px } if width_px > 6.0), "{refused}");
 }
 
 #[test]
 fn what_is_no_wheel_is_refused() {
     let plain = drawn(400, 300, 2.0, |_| 0.4);
     let refused = snap_tyre(&plain, &taps([0.0; 3])).unwrap_err();
-    assert!(matches!(refused, Unsure::NoEdge | Unsure::TooLittle { .. }), "{refused:?}");
+    assert!(matches!(refused, SnapFailure::NoEdge | SnapFailure::TooLittle { .. }), "{refused:?}");
     // A quarter of a wheel, the rest covered.
     let quarter = drawn(400, 300, 2.0, |place| {
         let [x, y] = place;
@@ -122,24 +122,29 @@ fn what_is_no_wheel_is_refused() {
         if x > cx && y > cy && (-17.0..0.0).contains(&out) { 0.03 } else { 0.4 }
     });
     let refused = snap_tyre(&quarter, &taps([0.0; 3])).unwrap_err();
-    assert!(matches!(refused, Unsure::TooLittle { .. } | Unsure::Doubtful { .. }), "{refused:?}");
+    assert!(matches!(refused, SnapFailure::TooLittle { .. } | SnapFailure::Doubtful { .. }), "{refused:?}");
     let picture = wheel(1.0, 2.0);
-    type Case = (Vec<Pixel>, fn(&Unsure) -> bool);
+    type Case = (Vec<Pixel>, fn(&SnapFailure) -> bool);
     let cases: [Case; 7] = [
-        (vec![], |why| matches!(why, Unsure::TooFewTaps { taps: 0, needed: 3 })),
-        (vec![[1.0, 1.0]; 2], |why| matches!(why, Unsure::TooFewTaps { taps: 2, .. })),
-        (vec![[100.0, 100.0]; 5], |why| matches!(why, Unsure::NoShape)),
-        (vec![[100.0, 100.0], [150.0, 150.0], [200.0, 200.0]], |why| matches!(why, Unsure::NoShape)),
-        (vec![[f64::NAN, 1.0], [2.0, 200.0], [300.0, 5.0]], |why| matches!(why, Unsure::NoShape)),
-        (vec![[500.0, 1.0], [2.0, 200.0], [300.0, 5.0]], |why| matches!(why, Unsure::Outside)),
-        (vec![[100.0, 100.0], [104.0, 100.0], [102.0, 103.0]], |why| matches!(why, Unsure::TooSmall { .. })),
+        (vec![], |why| matches!(why, SnapFailure::TooFewTaps { taps: 0, needed: 3 })),
+        (vec![[1.0, 1.0]; 2], |why| matches!(why, SnapFailure::TooFewTaps { taps: 2, .. })),
+        (vec![[100.0, 100.0]; 5], |why| matches!(why, SnapFailure::NoShape)),
+        (vec![[100.0, 100.0], [150.0, 150.0], [200.0, 200.0]], |why| matches!(why, SnapFailure::NoShape)),
+        (vec![[f64::NAN, 1.0], [2.0, 200.0], [300.0, 5.0]], |why| matches!(why, SnapFailure::NoShape)),
+        (vec![[500.0, 1.0], [2.0, 200.0], [300.0, 5.0]], |why| matches!(why, SnapFailure::Outside)),
+        (vec![[100.0, 100.0], [104.0, 100.0], [102.0, 103.0]], |why| {
+            matches!(why, SnapFailure::TooSmall { .. })
+        }),
     ];
     for (taps, expected) in cases {
         let why = snap_tyre(&picture, &taps).unwrap_err();
         assert!(expected(&why), "{taps:?}: {why:?}");
     }
     let one = Grey::new(1, 1, vec![9]).unwrap();
-    assert!(matches!(snap_tyre(&one, &[[0.2, 0.2], [0.9, 0.1], [0.5, 0.8]]), Err(Unsure::TooSmall { .. })));
+    assert!(matches!(
+        snap_tyre(&one, &[[0.2, 0.2], [0.9, 0.1], [0.5, 0.8]]),
+        Err(SnapFailure::TooSmall { .. })
+    ));
 }
 
 /// A tube 24 pixels wide that leans, before sky on its left and a dark wall or the same sky on its right.
@@ -284,34 +289,34 @@ fn a_blurred_tube_is_less_certain_and_a_very_blurred_one_refused() {
     // What is left of the sharpest edge counts for the blurred one too.
     assert!(blurred > 1.25 * sharp, "{sharp} {blurred}");
     let refused = noise(6.5).unwrap_err();
-    assert!(matches!(refused, Unsure::TooBlurred { .. }), "{refused}");
+    assert!(matches!(refused, SnapFailure::TooBlurred { .. }), "{refused}");
     assert!(refused.remedy().contains("take the photo again"), "{}", refused.remedy());
 }
 
 #[test]
 fn what_is_no_tube_is_refused() {
     let plain = drawn(200, 200, 2.0, |_| 0.4);
-    assert_eq!(snap_line(&plain, &rough(0.0, 0.0)).unwrap_err(), Unsure::NoEdge);
+    assert_eq!(snap_line(&plain, &rough(0.0, 0.0)).unwrap_err(), SnapFailure::NoEdge);
     // One edge only.
     let step = drawn(200, 200, 2.0, |place| 0.2 + 0.5 * soft(across(place)));
-    assert_eq!(snap_line(&step, &rough(0.0, 0.0)).unwrap_err(), Unsure::NoEdge);
+    assert_eq!(snap_line(&step, &rough(0.0, 0.0)).unwrap_err(), SnapFailure::NoEdge);
     // Three bars of the same kind, the line between two of them.
     let bars = drawn(200, 200, 2.0, |place| if across(place).rem_euclid(48.0) < 24.0 { 0.1 } else { 0.6 });
     let twice = Tube { off: 14.0, ..rough(24.0, 24.0) };
     assert!(
-        matches!(snap_line(&bars, &twice), Err(Unsure::TwoAlike { .. })),
+        matches!(snap_line(&bars, &twice), Err(SnapFailure::TwoAlike { .. })),
         "{:?}",
         snap_line(&bars, &twice)
     );
     let picture = tube(0.6, false);
     let good = rough(0.0, 0.0);
     let wrong = [
-        (Tube { to: good.from, ..good }, Unsure::NoShape),
-        (Tube { from: [f64::NAN, 3.0], ..good }, Unsure::NoShape),
-        (Tube { wide: [30.0, 20.0], ..good }, Unsure::NoShape),
-        (Tube { off: -1.0, ..good }, Unsure::NoShape),
-        (Tube { from: [-1.0, 3.0], ..good }, Unsure::Outside),
-        (Tube { wide: [1.0, 2.0], ..good }, Unsure::TooSmall { across_px: 1.0 }),
+        (Tube { to: good.from, ..good }, SnapFailure::NoShape),
+        (Tube { from: [f64::NAN, 3.0], ..good }, SnapFailure::NoShape),
+        (Tube { wide: [30.0, 20.0], ..good }, SnapFailure::NoShape),
+        (Tube { off: -1.0, ..good }, SnapFailure::NoShape),
+        (Tube { from: [-1.0, 3.0], ..good }, SnapFailure::Outside),
+        (Tube { wide: [1.0, 2.0], ..good }, SnapFailure::TooSmall { across_px: 1.0 }),
     ];
     for (tube, why) in wrong {
         assert_eq!(snap_line(&picture, &tube).unwrap_err(), why, "{tube:?}");

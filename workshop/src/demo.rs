@@ -7,7 +7,7 @@ use serde::Serialize;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
-use steerwright_core::book::{Clock, FieldBook, Incoming, Op, Timestamp};
+use steerwright_core::book::{CatalogueImport, Clock, FieldBook, Op, Timestamp};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::judgement::{Direction, TargetChange, Verdict};
 use steerwright_core::orders::{Order, OrderDraft, OrderScreen};
@@ -60,7 +60,8 @@ fn ready(reports: &[Report]) -> Option<(usize, &KitReport)> {
 fn order(folder: &Path, bike: &Bike, kit: &KitReport, maker: &str) -> Result<OrderScreen, Fault> {
     let (mut book, _) = FieldBook::open(&folder.join("demo.steerbook"), Box::new(ThatDay(0)))?;
     let catalogue = demo_catalogue_json().as_bytes();
-    let incoming = Incoming { bytes: catalogue, file: "catalogue.json", signature: None, allow_older: false };
+    let incoming =
+        CatalogueImport { bytes: catalogue, file: "catalogue.json", signature: None, allow_older: false };
     book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming))?;
     let id = book.transact(Op::AddBike, |work| work.add_bike(bike, Some("Wren")))?.output;
     let draft = OrderDraft {

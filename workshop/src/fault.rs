@@ -43,7 +43,7 @@ impl Fault {
                 | BookError::Bundle(_)
                 | BookError::Table(_)
                 | BookError::Photo(_)
-                | BookError::Seen(_)
+                | BookError::Marks(_)
                 | BookError::NewerFile { .. }
                 | BookError::NotABook { .. } => 3,
                 BookError::Corrupt { .. }

@@ -7,7 +7,7 @@ use serde::Serialize;
 use steerwright_core::bike::{Observable, observing};
 use steerwright_core::drawing::tool_place;
 use steerwright_core::input::nearest;
-use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, about};
+use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, quantity_info};
 
 /// One row of the guide.
 #[derive(Debug, Serialize)]
@@ -56,7 +56,7 @@ pub(crate) fn run(call: &Guide) -> Result<(), Fault> {
 
 fn all() -> Vec<Entry> {
     let measured = Quantity::ALL.iter().map(|&what| {
-        let row = about(what);
+        let row = quantity_info(what);
         Entry {
             what: what.name(),
             label: &row.label,

@@ -6,7 +6,7 @@ use crate::handling::fitted;
 use crate::{input, output, text};
 use std::path::Path;
 use steerwright_core::geometry::Figure;
-use steerwright_core::level::{Known, Phones, Session};
+use steerwright_core::level::{LevelPriors, Phones, Session};
 use steerwright_core::quantity::{Estimate, Quantity};
 use steerwright_core::report::{Modification, handling, level, level_change};
 
@@ -15,7 +15,7 @@ pub(crate) fn run(call: &Level) -> Result<(), Fault> {
     input::only_one_from_stdin(paths.into_iter().flatten(), &call.instruments)?;
     let what = if call.seat_angle { Quantity::SeatAngle } else { Quantity::HeadAngle };
     let session = session(&call.samples, what)?;
-    let known = Known::default();
+    let known = LevelPriors::default();
     let report = match &call.after {
         None => level(&session, &known),
         Some(after) => {

@@ -7,8 +7,10 @@ use crate::{input, output, text};
 use std::path::Path;
 use steerwright_core::drawing::SvgOptions;
 use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
-use steerwright_core::photogrammetry::edges::{FromTaps, from_taps_in_colour};
-use steerwright_core::photogrammetry::measure::{Cameras, Image, Marks, Refusal, Seen, measure, rectify};
+use steerwright_core::photogrammetry::edges::{SnappedMarks, snap_taps_in_colour};
+use steerwright_core::photogrammetry::measure::{
+    Cameras, Image, Marks, PhotoMeasurement, Refusal, measure, rectify,
+};
 use steerwright_core::report::{Modification, PhotoChange, PhotoReport, bike_on_photo, photo_handling};
 
 pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
@@ -85,7 +87,7 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
 }
 
 /// The marks of an earlier photo, and what they tell.
-fn earlier(path: &Path) -> Result<(Marks, Seen), Fault> {
+fn earlier(path: &Path) -> Result<(Marks, PhotoMeasurement), Fault> {
     let marks = input::marks(path)?;
     match measure(&marks) {
         Ok(seen) => Ok((marks, seen)),
@@ -121,8 +123,8 @@ impl Picture {
 }
 
 /// The marks with their rough taps placed on the picture's edges.
-fn placed(marks: &Marks, pixels: &Pixels) -> Result<FromTaps, Fault> {
-    from_taps_in_colour(marks, pixels).ok_or_else(|| Fault::Words("the picture has no pixels".to_owned()))
+fn placed(marks: &Marks, pixels: &Pixels) -> Result<SnappedMarks, Fault> {
+    snap_taps_in_colour(marks, pixels).ok_or_else(|| Fault::Words("the picture has no pixels".to_owned()))
 }
 
 /// What is to be done to the bike, if anything is.
@@ -141,7 +143,7 @@ fn change(call: &Photo) -> Result<Option<Modification>, Fault> {
 
 fn steers(
     marks: &Marks,
-    seen: &Seen,
+    seen: &PhotoMeasurement,
     change: &Modification,
     path: &Path,
 ) -> Result<steerwright_core::report::Handling, Fault> {

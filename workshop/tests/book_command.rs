@@ -18,26 +18,26 @@ use steerwright_core::bike::Bike;
 use tempfile::TempDir;
 
 /// A folder with the demo files, and a book in it.
-struct Bench {
+struct Fixture {
     folder: TempDir,
 }
 
 const BIKE: &str = "Hire bike 05";
 
-impl Bench {
+impl Fixture {
     fn new() -> Self {
-        let bench = Self { folder: TempDir::new().unwrap() };
-        assert!(bench.command(&["demo", "--files", "."]).output().unwrap().status.success());
-        bench
+        let fixture = Self { folder: TempDir::new().unwrap() };
+        assert!(fixture.command(&["demo", "--files", "."]).output().unwrap().status.success());
+        fixture
     }
 
     /// With three bikes and the catalogue in the book.
     fn stocked() -> Self {
-        let bench = Self::new();
-        let added = bench.json(&["add", "hire-bike-03.json", "hire-bike-05.json", "hire-bike-08.json"]);
+        let fixture = Self::new();
+        let added = fixture.json(&["add", "hire-bike-03.json", "hire-bike-05.json", "hire-bike-08.json"]);
         assert_eq!(added["bikes"].as_array().unwrap().len(), 3);
-        bench.says(&["catalogue", "import", "catalogue.json"]);
-        bench
+        fixture.says(&["catalogue", "import", "catalogue.json"]);
+        fixture
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -125,23 +125,23 @@ fn assert_golden(name: &str, now: &str) {
 /// From the first bike to a kit compared with what was foreseen.
 #[test]
 fn a_kit_goes_in_and_is_compared() {
-    let bench = Bench::stocked();
-    assert_golden("bikes.txt", &bench.says(&["bikes"]));
-    let check = bench.json(&["check", BIKE]);
+    let fixture = Fixture::stocked();
+    assert_golden("bikes.txt", &fixture.says(&["bikes"]));
+    let check = fixture.json(&["check", BIKE]);
     let kits = check["kits"].as_array().unwrap();
     let judged = kits.iter().find(|kit| kit["sku"] == "TT-4180-15").unwrap();
-    let kept = bench.json(&["keep", BIKE, "--kit", "TT-4180-15", "--who", "Ada"]);
+    let kept = fixture.json(&["keep", BIKE, "--kit", "TT-4180-15", "--who", "Ada"]);
     assert_eq!(
         (&kept["did"], &kept["number"], &kept["verdict"]),
         (&"keep_check".into(), &1.into(), &judged["verdict"])
     );
-    assert!(bench.says(&["compare", BIKE]).contains("No kit was in this bike yet"));
-    bench.says(&["fitted", BIKE]);
+    assert!(fixture.says(&["compare", BIKE]).contains("No kit was in this bike yet"));
+    fixture.says(&["fitted", BIKE]);
     let words =
         ["measure", BIKE, "head_angle", "64.9", "deg", "--with", "phone_level", "--plus-minus", "0.3"];
-    let written = bench.json(&words);
+    let written = fixture.json(&words);
     assert_eq!(written["row"], 43);
-    bench.says(&[
+    fixture.says(&[
         "measure",
         BIKE,
         "upper-throat-diameter",
@@ -152,95 +152,95 @@ fn a_kit_goes_in_and_is_compared() {
         "--who",
         "Ada",
     ]);
-    let struck = bench.says(&["strike", BIKE, "14", "--why", "before it was opened", "--who", "Ada"]);
+    let struck = fixture.says(&["strike", BIKE, "14", "--why", "before it was opened", "--who", "Ada"]);
     assert!(struck.contains("row 14: upper throat diameter 32.6 mm"), "{struck}");
-    assert_golden("show.txt", &bench.says(&["show", BIKE]));
-    assert_golden("compare.txt", &bench.says(&["compare", BIKE]));
+    assert_golden("show.txt", &fixture.says(&["show", BIKE]));
+    assert_golden("compare.txt", &fixture.says(&["compare", BIKE]));
 
-    let shown = bench.json(&["show", BIKE]);
+    let shown = fixture.json(&["show", BIKE]);
     assert_eq!(shown["log"].as_array().unwrap().len(), 44);
     assert_eq!(shown["log"][13]["struck"]["why"], "before it was opened");
     assert_eq!(shown["log"][42]["id"], written["measurement"]);
     let throat = shown["findings"].as_array().unwrap();
     let throat = throat.iter().find(|row| row["what"] == "upper_throat_diameter").unwrap();
     assert_eq!((&throat["value"], &throat["unit"]), (&34.1.into(), &"mm".into()));
-    let kit = &bench.json(&["compare", BIKE])["kits"][0];
+    let kit = &fixture.json(&["compare", BIKE])["kits"][0];
     assert_eq!((&kit["kit"], &kit["comparison"]["agrees"]), (&"TT-4180-15".into(), &true.into()));
     // 64.9 measured with the kit, 66.0 before it.
     let change = kit["measured"][0]["change"]["value"].as_f64().unwrap();
     assert!((change + 1.1).abs() < 1e-9, "{change}");
 
-    bench.says(&["bring-back", BIKE, "14"]);
-    assert!(bench.fails(2, &["bring-back", BIKE, "14"]).contains("not struck out"));
-    assert!(bench.says(&["removed", BIKE]).contains("TT-4180-15 is out"));
-    assert!(bench.fails(2, &["removed", BIKE]).contains("there is no kit in"));
+    fixture.says(&["bring-back", BIKE, "14"]);
+    assert!(fixture.fails(2, &["bring-back", BIKE, "14"]).contains("not struck out"));
+    assert!(fixture.says(&["removed", BIKE]).contains("TT-4180-15 is out"));
+    assert!(fixture.fails(2, &["removed", BIKE]).contains("there is no kit in"));
 }
 
 /// What is noted of a bike, the search for it, and steps back and forth.
 #[test]
 fn noted_found_and_undone() {
-    let bench = Bench::stocked();
+    let fixture = Fixture::stocked();
     let names = |words: &[&str]| -> Vec<String> {
-        let page = bench.json(&[&["bikes"], words].concat());
+        let page = fixture.json(&[&["bikes"], words].concat());
         let rows = page["bikes"].as_array().unwrap();
         rows.iter().map(|row| row["name"].as_str().unwrap().to_owned()).collect()
     };
-    bench.says(&["tag", BIKE, "trail", "friday"]);
-    bench.says(&["tag", "Hire bike 08", "trail"]);
+    fixture.says(&["tag", BIKE, "trail", "friday"]);
+    fixture.says(&["tag", "Hire bike 08", "trail"]);
     assert_eq!(names(&["trail"]), [BIKE, "Hire bike 08"]);
-    assert_eq!(bench.json(&["untag", "Hire bike 08", "Trail"])["tags"], serde_json::json!([]));
+    assert_eq!(fixture.json(&["untag", "Hire bike 08", "Trail"])["tags"], serde_json::json!([]));
     assert_eq!(names(&["--tag", "trail"]), [BIKE]);
-    assert_eq!(bench.json(&["tags"])["tags"][1], serde_json::json!({"tag": "trail", "bikes": 1}));
-    bench.says(&["note", BIKE, "creaks"]);
-    assert_eq!(bench.json(&["note", BIKE, "less now", "--add"])["notes"], "creaks\nless now");
+    assert_eq!(fixture.json(&["tags"])["tags"][1], serde_json::json!({"tag": "trail", "bikes": 1}));
+    fixture.says(&["note", BIKE, "creaks"]);
+    assert_eq!(fixture.json(&["note", BIKE, "less now", "--add"])["notes"], "creaks\nless now");
     assert_eq!(names(&["creak"]), [BIKE]);
-    assert_eq!(bench.json(&["see", BIKE, "bearings", "rough"])["observed"]["bearings"], "rough");
-    assert_eq!(bench.json(&["see", BIKE, "steering-stop", "yes"])["observed"]["steering_stop"], true);
-    assert_eq!(bench.json(&["see", BIKE, "bearings", "--forget"])["observed"].get("bearings"), None);
-    assert_eq!(bench.json(&["undo"])["did"], "edit_bike");
-    assert_eq!(bench.json(&["show", BIKE])["bike"]["bike"]["observed"]["bearings"], "rough");
-    bench.says(&["redo"]);
-    assert_eq!(bench.json(&["show", BIKE])["bike"]["bike"]["observed"].get("bearings"), None);
-    assert!(bench.fails(2, &["redo"]).contains("there is nothing to redo"));
-    bench.says(&["archive", BIKE]);
+    assert_eq!(fixture.json(&["see", BIKE, "bearings", "rough"])["observed"]["bearings"], "rough");
+    assert_eq!(fixture.json(&["see", BIKE, "steering-stop", "yes"])["observed"]["steering_stop"], true);
+    assert_eq!(fixture.json(&["see", BIKE, "bearings", "--forget"])["observed"].get("bearings"), None);
+    assert_eq!(fixture.json(&["undo"])["did"], "edit_bike");
+    assert_eq!(fixture.json(&["show", BIKE])["bike"]["bike"]["observed"]["bearings"], "rough");
+    fixture.says(&["redo"]);
+    assert_eq!(fixture.json(&["show", BIKE])["bike"]["bike"]["observed"].get("bearings"), None);
+    assert!(fixture.fails(2, &["redo"]).contains("there is nothing to redo"));
+    fixture.says(&["archive", BIKE]);
     assert_eq!(names(&[]), ["Hire bike 03", "Hire bike 08"]);
     assert_eq!(names(&["--archived"]), [BIKE]);
     assert_eq!(names(&["--all", "--sort", "touched"]), [BIKE, "Hire bike 08", "Hire bike 03"]);
     assert_eq!(names(&["--all", "--limit", "2", "--page", "2"]), ["Hire bike 08"]);
-    bench.says(&["restore", BIKE]);
-    bench.says(&["edit", BIKE, "--name", "Race bike", "--owner", ""]);
-    assert_eq!(bench.json(&["show", "race"])["bike"]["bike"].get("owner"), None);
+    fixture.says(&["restore", BIKE]);
+    fixture.says(&["edit", BIKE, "--name", "Race bike", "--owner", ""]);
+    assert_eq!(fixture.json(&["show", "race"])["bike"]["bike"].get("owner"), None);
 }
 
 /// Files out and in: a bike, a bundle, a table.
 #[test]
 fn out_and_in_again() {
-    let bench = Bench::stocked();
-    let file: Bike = serde_json::from_str(&bench.says(&["export", BIKE])).unwrap();
-    let source: Bike = serde_json::from_slice(&fs::read(bench.path("hire-bike-05.json")).unwrap()).unwrap();
+    let fixture = Fixture::stocked();
+    let file: Bike = serde_json::from_str(&fixture.says(&["export", BIKE])).unwrap();
+    let source: Bike = serde_json::from_slice(&fs::read(fixture.path("hire-bike-05.json")).unwrap()).unwrap();
     assert_eq!(file, source);
-    let written = bench.json(&["bundle", "write", "all.zip"]);
+    let written = fixture.json(&["bundle", "write", "all.zip"]);
     assert_eq!((&written["bikes"], &written["measurements"]), (&3.into(), &96.into()));
     let other = ["--book", "other.steerbook"];
     let merge = [&other[..], &["bundle", "read", "all.zip"]].concat();
-    assert_eq!(bench.json(&merge)["merged"]["bikes_added"], 3);
-    let again = bench.json(&merge);
+    assert_eq!(fixture.json(&merge)["merged"]["bikes_added"], 3);
+    let again = fixture.json(&merge);
     assert_eq!(
         (&again["merged"]["bikes_added"], &again["merged"]["measurements_known"]),
         (&0.into(), &96.into())
     );
 
-    bench.says(&["table", "write", "all.csv"]);
-    let table = fs::read_to_string(bench.path("all.csv")).unwrap();
-    assert_eq!(bench.says(&["table", "write", "-"]), table);
+    fixture.says(&["table", "write", "all.csv"]);
+    let table = fs::read_to_string(fixture.path("all.csv")).unwrap();
+    assert_eq!(fixture.says(&["table", "write", "-"]), table);
     let third = ["--book", "third.steerbook"];
-    let read = |words: &[&str]| bench.call(&[&third[..], &["table", "read"], words].concat());
-    fs::write(bench.path("bad.csv"), table.replacen("caliper", "calipre", 1)).unwrap();
+    let read = |words: &[&str]| fixture.call(&[&third[..], &["table", "read"], words].concat());
+    fs::write(fixture.path("bad.csv"), table.replacen("caliper", "calipre", 1)).unwrap();
     let refused = read(&["bad.csv"]);
     let told = String::from_utf8_lossy(&refused.stderr).into_owned();
     assert_eq!(refused.status.code(), Some(3), "{told}");
     assert!(told.contains("column `with`: \"calipre\"") && told.contains("did you mean caliper?"), "{told}");
-    assert_eq!(bench.json(&[&third[..], &["bikes"]].concat())["bikes"], serde_json::json!([]));
+    assert_eq!(fixture.json(&[&third[..], &["bikes"]].concat())["bikes"], serde_json::json!([]));
     let partial = read(&["bad.csv", "--partial", "--json"]);
     let told: Value = serde_json::from_slice(&partial.stdout).unwrap();
     assert_eq!(
@@ -256,67 +256,73 @@ fn out_and_in_again() {
 /// Every way a catalogue can stand, as far as a key that signed something else shows it.
 #[test]
 fn catalogues_and_keys() {
-    let bench = Bench::stocked();
-    assert!(bench.json(&["catalogues"])["makers"][0]["catalogues"][0]["in_use"].as_bool().unwrap());
-    assert_eq!(bench.json(&["catalogue", "import", "catalogue.json"])["new"], false);
+    let fixture = Fixture::stocked();
+    assert!(fixture.json(&["catalogues"])["makers"][0]["catalogues"][0]["in_use"].as_bool().unwrap());
+    assert_eq!(fixture.json(&["catalogue", "import", "catalogue.json"])["new"], false);
     // RFC 8032, 7.1, test 1 (V): a key, and its signature over nothing.
     let key = "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a";
     let signature = "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd2\
                      5bf5f0595bbe24655141438e7a100b";
-    fs::write(bench.path("signature"), signature).unwrap();
+    fs::write(fixture.path("signature"), signature).unwrap();
     let maker = "Tarn & Tiller Components";
-    assert_eq!(bench.json(&["catalogue", "trust", maker, key])["signature_status"], "unsigned_though_pinned");
+    assert_eq!(
+        fixture.json(&["catalogue", "trust", maker, key])["signature_status"],
+        "unsigned_though_pinned"
+    );
     let signed = ["catalogue", "import", "catalogue.json", "--signature", "signature"];
-    assert!(bench.fails(3, &signed).contains("was not made by"));
-    assert_eq!(bench.json(&["catalogue", "trust", maker, "--forget"])["signature_status"], "unsigned");
-    assert!(bench.fails(2, &["catalogue", "trust", maker, "zz"]).contains("public key of 32 bytes"));
-    let older =
-        fs::read_to_string(bench.path("catalogue.json")).unwrap().replace("\"number\": 12", "\"number\": 11");
-    fs::write(bench.path("older.json"), older).unwrap();
-    assert!(bench.fails(3, &["catalogue", "import", "older.json"]).contains("--older"));
-    assert_eq!(bench.json(&["catalogue", "import", "older.json", "--older"])["number"], 11);
-    assert_eq!(bench.json(&["check", BIKE])["catalogue"]["number"], 11);
-    assert_eq!(bench.json(&["check", BIKE, "--number", "12"])["catalogue"]["number"], 12);
+    assert!(fixture.fails(3, &signed).contains("was not made by"));
+    assert_eq!(fixture.json(&["catalogue", "trust", maker, "--forget"])["signature_status"], "unsigned");
+    assert!(fixture.fails(2, &["catalogue", "trust", maker, "zz"]).contains("public key of 32 bytes"));
+    let older = fs::read_to_string(fixture.path("catalogue.json"))
+        .unwrap()
+        .replace("\"number\": 12", "\"number\": 11");
+    fs::write(fixture.path("older.json"), older).unwrap();
+    assert!(fixture.fails(3, &["catalogue", "import", "older.json"]).contains("--older"));
+    assert_eq!(fixture.json(&["catalogue", "import", "older.json", "--older"])["number"], 11);
+    assert_eq!(fixture.json(&["check", BIKE])["catalogue"]["number"], 11);
+    assert_eq!(fixture.json(&["check", BIKE, "--number", "12"])["catalogue"]["number"], 12);
 }
 
 /// A photo in, listed, written out, missed and removed.
 #[test]
 fn photos() {
-    let bench = Bench::stocked();
+    let fixture = Fixture::stocked();
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
     let source = source.to_str().unwrap();
-    let added = bench.json(&["photo", "add", source, "--bike", BIKE, "--note", "upper seat"]);
+    let added = fixture.json(&["photo", "add", source, "--bike", BIKE, "--note", "upper seat"]);
     assert_eq!(added["known"], false);
-    assert_eq!(bench.json(&["photo", "add", source, "--bike", BIKE])["known"], true);
-    assert_eq!(bench.json(&["photo", "list"])["photos"], serde_json::json!([]));
-    let listed = bench.json(&["photo", "list", BIKE]);
+    assert_eq!(fixture.json(&["photo", "add", source, "--bike", BIKE])["known"], true);
+    assert_eq!(fixture.json(&["photo", "list"])["photos"], serde_json::json!([]));
+    let listed = fixture.json(&["photo", "list", BIKE]);
     assert_eq!(
         (&listed["photos"][0]["id"], &listed["photos"][0]["note"]),
         (&added["photo"], &"upper seat".into())
     );
-    bench.says(&["photo", "save", "1", "--bike", BIKE, "--to", "copy.jpg"]);
-    bench.says(&["photo", "save", "1", "--bike", BIKE, "--to", "original.jpg", "--original"]);
-    assert_eq!(fs::read(bench.path("original.jpg")).unwrap(), fs::read(source).unwrap());
+    fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "copy.jpg"]);
+    fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "original.jpg", "--original"]);
+    assert_eq!(fs::read(fixture.path("original.jpg")).unwrap(), fs::read(source).unwrap());
     // The copy is the file the book names, and was encoded anew.
-    let copy = fs::read(bench.path("copy.jpg")).unwrap();
+    let copy = fs::read(fixture.path("copy.jpg")).unwrap();
     assert_eq!(copy, fs::read(listed["photos"][0]["working_file"].as_str().unwrap()).unwrap());
     assert!(copy.starts_with(b"\xff\xd8") && copy != fs::read(source).unwrap());
-    assert_eq!(bench.json(&["examine"])["sound"], true);
+    assert_eq!(fixture.json(&["examine"])["sound"], true);
     fs::remove_file(listed["photos"][0]["working_file"].as_str().unwrap()).unwrap();
-    let health = bench.json(&["examine"]);
+    let health = fixture.json(&["examine"]);
     assert_eq!(health["photos_without_files"], serde_json::json!(["photo 1 of Hire bike 05"]));
-    assert!(bench.fails(3, &["photo", "save", "1", "--bike", BIKE, "--to", "x.jpg"]).contains("is missing"));
-    assert!(!bench.path("x.jpg").exists());
-    bench.says(&["photo", "remove", "1", "--bike", BIKE]);
-    assert!(bench.fails(2, &["photo", "remove", "1", "--bike", BIKE]).contains("there is no photo `1`"));
-    assert!(bench.fails(3, &["photo", "add", "catalogue.json"]).contains("neither JPEG, PNG nor WebP"));
+    assert!(
+        fixture.fails(3, &["photo", "save", "1", "--bike", BIKE, "--to", "x.jpg"]).contains("is missing")
+    );
+    assert!(!fixture.path("x.jpg").exists());
+    fixture.says(&["photo", "remove", "1", "--bike", BIKE]);
+    assert!(fixture.fails(2, &["photo", "remove", "1", "--bike", BIKE]).contains("there is no photo `1`"));
+    assert!(fixture.fails(3, &["photo", "add", "catalogue.json"]).contains("neither JPEG, PNG nor WebP"));
 }
 
 /// Calls that are wrong, with the status and a part of the message; none changes the book.
 #[test]
 fn wrong_calls_change_nothing() {
-    let bench = Bench::stocked();
-    let before = bench.says(&["show", BIKE]);
+    let fixture = Fixture::stocked();
+    let before = fixture.says(&["show", BIKE]);
     let throat = ["measure", BIKE, "upper_throat_diameter"];
     let throat = |more: &[&'static str]| [&throat[..], more].concat();
     let calls: [(i32, Vec<&str>, &str); 19] = [
@@ -346,80 +352,80 @@ fn wrong_calls_change_nothing() {
         (3, vec!["add", "hire-bike-07.json", "catalogue.json"], "expected \"steerwright.bike/1\""),
     ];
     for (status, words, part) in calls {
-        let told = bench.fails(status, &words);
+        let told = fixture.fails(status, &words);
         assert!(told.contains(part), "{words:?}: {told}");
     }
-    assert_eq!(bench.says(&["show", BIKE]), before);
-    assert_eq!(bench.json(&["bikes"])["bikes"].as_array().unwrap().len(), 3);
+    assert_eq!(fixture.says(&["show", BIKE]), before);
+    assert_eq!(fixture.json(&["bikes"])["bikes"].as_array().unwrap().len(), 3);
 }
 
 /// Looking into a book that is not there makes none; the default one lies in the folder for programs' data.
 #[test]
 fn where_the_book_lies() {
-    let bench = Bench::new();
-    assert!(bench.fails(2, &["bikes"]).contains("there is no field book"));
-    assert!(!bench.path("field.steerbook").exists());
-    let told = bench.call(&["add", "hire-bike-05.json"]).stderr;
+    let fixture = Fixture::new();
+    assert!(fixture.fails(2, &["bikes"]).contains("there is no field book"));
+    assert!(!fixture.path("field.steerbook").exists());
+    let told = fixture.call(&["add", "hire-bike-05.json"]).stderr;
     assert!(String::from_utf8_lossy(&told).contains("a new field book was made"));
-    assert!(bench.call(&["add", "hire-bike-03.json"]).stderr.is_empty());
-    let mut command = bench.command(&["book", "add", "hire-bike-05.json"]);
+    assert!(fixture.call(&["add", "hire-bike-03.json"]).stderr.is_empty());
+    let mut command = fixture.command(&["book", "add", "hire-bike-05.json"]);
     let output =
-        command.env_remove("STEERWRIGHT_BOOK").env("XDG_DATA_HOME", bench.path("data")).output().unwrap();
+        command.env_remove("STEERWRIGHT_BOOK").env("XDG_DATA_HOME", fixture.path("data")).output().unwrap();
     assert!(output.status.success());
     if cfg!(target_os = "linux") {
-        assert!(bench.path("data/steerwright/field.steerbook").is_file());
+        assert!(fixture.path("data/steerwright/field.steerbook").is_file());
     }
 }
 
 /// Two programs at once: everything that both say is in the book.
 #[test]
 fn two_at_once() {
-    let bench = Bench::stocked();
+    let fixture = Fixture::stocked();
     let start = |number: u32| {
         let tag = format!("tag-{number}");
-        let mut command = bench.command(&["book", "tag", BIKE, &tag]);
+        let mut command = fixture.command(&["book", "tag", BIKE, &tag]);
         command.spawn().unwrap()
     };
     let calls: Vec<_> = (0..8).map(start).collect();
     for mut call in calls {
         assert!(call.wait().unwrap().success());
     }
-    assert_eq!(bench.json(&["show", BIKE])["bike"]["tags"].as_array().unwrap().len(), 8);
+    assert_eq!(fixture.json(&["show", BIKE])["bike"]["tags"].as_array().unwrap().len(), 8);
 }
 
 /// SQLite's file format keeps the user version at 60, big-endian (its section 1.3.15).
 #[test]
 fn a_newer_book_is_left_alone() {
-    let bench = Bench::stocked();
-    let path = bench.path("field.steerbook");
+    let fixture = Fixture::stocked();
+    let path = fixture.path("field.steerbook");
     let mut bytes = fs::read(&path).unwrap();
     bytes[60..64].copy_from_slice(&9_999u32.to_be_bytes());
     fs::write(&path, &bytes).unwrap();
     assert!(
-        bench.fails(3, &["bikes"]).contains("was written by a newer version of Steerwright (format 9999")
+        fixture.fails(3, &["bikes"]).contains("was written by a newer version of Steerwright (format 9999")
     );
     assert_eq!(fs::read(&path).unwrap(), bytes);
     let other = ["--book", "catalogue.json", "bikes"];
-    assert!(bench.fails(3, &other).contains("is no Steerwright field book"));
+    assert!(fixture.fails(3, &other).contains("is no Steerwright field book"));
 }
 
 /// Damage is told where it is met, the damaged file is kept, and `examine` still tells it later.
 #[test]
 fn a_damaged_book_is_told() {
-    let bench = Bench::stocked();
-    let path = bench.path("field.steerbook");
+    let fixture = Fixture::stocked();
+    let path = fixture.path("field.steerbook");
     let mut bytes = fs::read(&path).unwrap();
     bytes[..16].fill(0);
     fs::write(&path, &bytes).unwrap();
-    let output = bench.call(&["bikes", "--json"]);
+    let output = fixture.call(&["bikes", "--json"]);
     let told = String::from_utf8(output.stderr).unwrap();
     assert!(output.status.success() && told.contains("The field book was damaged."), "{told}");
-    let aside = fs::read_dir(bench.folder.path()).unwrap().filter_map(Result::ok);
+    let aside = fs::read_dir(fixture.folder.path()).unwrap().filter_map(Result::ok);
     let aside: Vec<_> =
         aside.filter(|file| file.file_name().to_string_lossy().contains(".damaged-")).collect();
     assert_eq!(aside.len(), 1);
     assert_eq!(fs::read(aside[0].path()).unwrap(), bytes);
-    let health = bench.json(&["examine"]);
+    let health = fixture.json(&["examine"]);
     assert_eq!(health["sound"], true);
     assert!(health["recoveries"][0]["text"].as_str().unwrap().starts_with("The field book was damaged."));
 }

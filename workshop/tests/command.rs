@@ -16,16 +16,16 @@ use std::path::PathBuf;
 use tempfile::TempDir;
 
 /// A folder with the demo files, and the command called in it.
-struct Bench {
+struct Fixture {
     folder: TempDir,
 }
 
-impl Bench {
+impl Fixture {
     fn new() -> Self {
         let folder = TempDir::new().unwrap();
-        let bench = Self { folder };
-        bench.call(&["demo", "--files", "."]).success();
-        bench
+        let fixture = Self { folder };
+        fixture.call(&["demo", "--files", "."]).success();
+        fixture
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -70,7 +70,7 @@ fn check(more: &[&'static str]) -> Vec<&'static str> {
 
 #[test]
 fn status_0_is_an_answer() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let calls: [&[&str]; 16] = [
         &check(&[]),
         // That no kit goes in is an answer too.
@@ -99,13 +99,13 @@ fn status_0_is_an_answer() {
         &["completions", "bash"],
     ];
     for words in calls {
-        assert!(!bench.answer(words).trim().is_empty(), "{words:?}");
+        assert!(!fixture.answer(words).trim().is_empty(), "{words:?}");
     }
 }
 
 #[test]
 fn status_2_is_for_wrong_words() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let calls: [(&[&str], &str); 25] = [
         (&[], "Usage: steerwright <COMMAND>"),
         (&["chekc"], "unrecognized subcommand 'chekc'"),
@@ -151,22 +151,22 @@ fn status_2_is_for_wrong_words() {
         (&["completions", "csh"], "invalid value 'csh'"),
     ];
     for (words, expected) in calls {
-        let complaint = bench.complaint(words, 2);
+        let complaint = fixture.complaint(words, 2);
         assert!(complaint.contains(expected), "{words:?}: {complaint}");
     }
     // A bike somebody has edited is not written over.
-    fs::write(bench.path("hire-bike-03.json"), "{}").unwrap();
-    let complaint = bench.complaint(&["demo", "--files", "."], 2);
+    fs::write(fixture.path("hire-bike-03.json"), "{}").unwrap();
+    let complaint = fixture.complaint(&["demo", "--files", "."], 2);
     assert!(complaint.contains("hire-bike-03.json exists and differs"), "{complaint}");
-    assert_eq!(fs::read_to_string(bench.path("hire-bike-03.json")).unwrap(), "{}");
+    assert_eq!(fs::read_to_string(fixture.path("hire-bike-03.json")).unwrap(), "{}");
 }
 
 /// Wrong input names file, field, found value and what was expected, all of it at once.
 #[test]
 fn status_3_names_everything_that_is_wrong() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     fs::write(
-        bench.path("bike.json"),
+        fixture.path("bike.json"),
         r#"{"schema": "steerwright.bike/1", "name": "b", "colour": "red",
             "observed": {"frame_material": "wood"},
             "measured": [{"what": "head_tube_length", "value": 11.2, "unit": "mm", "with": "tape"},
@@ -181,24 +181,24 @@ fn status_3_names_everything_that_is_wrong() {
         "bike.json: `measured[1].unit` is \"mm\"; expected deg for the head angle.",
     ];
     for words in [&["check", "bike.json", "--catalogue", "catalogue.json"][..], &["handling", "bike.json"]] {
-        assert_eq!(bench.complaint(words, 3).trim_end().lines().collect::<Vec<_>>(), expected);
+        assert_eq!(fixture.complaint(words, 3).trim_end().lines().collect::<Vec<_>>(), expected);
     }
 
-    fs::write(bench.path("kits.json"), r#"{"schema": "steerwright.catalogue/1", "kits": [{"sku": ""}]}"#)
+    fs::write(fixture.path("kits.json"), r#"{"schema": "steerwright.catalogue/1", "kits": [{"sku": ""}]}"#)
         .unwrap();
-    let complaint = bench.complaint(&["check", "hire-bike-05.json", "--catalogue", "kits.json"], 3);
+    let complaint = fixture.complaint(&["check", "hire-bike-05.json", "--catalogue", "kits.json"], 3);
     for field in ["`maker`", "`number`", "`kits[0].name`", "`kits[0].upper`"] {
         assert!(complaint.contains(&format!("kits.json: {field} is missing")), "{field}: {complaint}");
     }
-    fs::write(bench.path("tools.json"), r#"{"calliper": {"plus_minus_mm": 1, "source": "x"}}"#).unwrap();
-    let complaint = bench.complaint(&check(&["--instruments", "tools.json"]), 3);
+    fs::write(fixture.path("tools.json"), r#"{"calliper": {"plus_minus_mm": 1, "source": "x"}}"#).unwrap();
+    let complaint = fixture.complaint(&check(&["--instruments", "tools.json"]), 3);
     assert!(
         complaint.contains("tools.json: `calliper` is not a field of this format; did you mean `caliper`?")
     );
-    let complaint = bench.complaint(&["handling", "hire-bike-03.json", "--sag"], 3);
+    let complaint = fixture.complaint(&["handling", "hire-bike-03.json", "--sag"], 3);
     assert!(complaint.contains("hire-bike-03.json: the bike has no measured sag; expected `fork_sag`"));
     // From standard input the file is called that.
-    let assert = bench.command(&["handling", "-"]).write_stdin("[]").assert().code(3);
+    let assert = fixture.command(&["handling", "-"]).write_stdin("[]").assert().code(3);
     let complaint = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
     assert!(complaint.starts_with("steerwright: standard input: "), "{complaint}");
 }
@@ -206,7 +206,7 @@ fn status_3_names_everything_that_is_wrong() {
 /// What the machine refuses is status 1: a folder that cannot be made, a full disk.
 #[test]
 fn status_1_is_the_machine() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let calls: [&[&str]; 4] = [
         &check(&["--drawings", "catalogue.json/pictures"]),
         &["handling", "hire-bike-05.json", "--drawings", "catalogue.json/pictures"],
@@ -214,7 +214,7 @@ fn status_1_is_the_machine() {
         &["guide", "upper_throat_diameter", "--drawings", "catalogue.json/pictures"],
     ];
     for words in calls {
-        let complaint = bench.complaint(words, 1);
+        let complaint = fixture.complaint(words, 1);
         assert!(complaint.contains("writing catalogue.json/"), "{words:?}: {complaint}");
     }
 }
@@ -222,7 +222,7 @@ fn status_1_is_the_machine() {
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_is_told() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     for words in [
         &CHECK[..],
         &["handling", "hire-bike-05.json"],
@@ -233,7 +233,7 @@ fn a_full_disk_is_told() {
     ] {
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
         let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
-        let output = command.current_dir(bench.folder.path()).args(words).stdout(full).output().unwrap();
+        let output = command.current_dir(fixture.folder.path()).args(words).stdout(full).output().unwrap();
         assert_eq!(output.status.code(), Some(1), "{words:?}");
         let complaint = String::from_utf8(output.stderr).unwrap();
         assert!(complaint.starts_with("steerwright: writing standard output: "), "{words:?}: {complaint}");
@@ -243,18 +243,18 @@ fn a_full_disk_is_told() {
 /// A dash is standard input, for either file, and gives the same answer.
 #[test]
 fn a_dash_is_standard_input() {
-    let bench = Bench::new();
-    let expected = bench.answer(&check(&["--json"]));
+    let fixture = Fixture::new();
+    let expected = fixture.answer(&check(&["--json"]));
     for (words, file) in [
         (["check", "-", "--catalogue", "catalogue.json", "--json"], "hire-bike-05.json"),
         (["check", "hire-bike-05.json", "--catalogue", "-", "--json"], "catalogue.json"),
     ] {
-        let assert = bench.command(&words).pipe_stdin(bench.path(file)).unwrap().assert().code(0);
+        let assert = fixture.command(&words).pipe_stdin(fixture.path(file)).unwrap().assert().code(0);
         assert_eq!(String::from_utf8_lossy(&assert.get_output().stdout), expected);
     }
-    let expected = bench.answer(&["handling", "hire-bike-05.json"]);
+    let expected = fixture.answer(&["handling", "hire-bike-05.json"]);
     let assert =
-        bench.command(&["handling", "-"]).pipe_stdin(bench.path("hire-bike-05.json")).unwrap().assert();
+        fixture.command(&["handling", "-"]).pipe_stdin(fixture.path("hire-bike-05.json")).unwrap().assert();
     assert_eq!(String::from_utf8_lossy(&assert.code(0).get_output().stdout), expected);
 }
 
@@ -268,26 +268,26 @@ fn plain(text: &str) -> String {
 /// Colour is for terminals that want it; it carries nothing that the words do not say.
 #[test]
 fn escape_codes_only_where_they_are_wanted() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     for words in [&CHECK[..], &["handling", "hire-bike-05.json"], &["demo"], &["guide"], &["guide", "reach"]]
     {
-        let to_a_pipe = bench.answer(words);
+        let to_a_pipe = fixture.answer(words);
         assert!(!to_a_pipe.contains('\x1b'), "{words:?}");
-        let asked_not_to = bench.command(words).env("NO_COLOR", "1").assert().code(0);
+        let asked_not_to = fixture.command(words).env("NO_COLOR", "1").assert().code(0);
         assert_eq!(asked_not_to.get_output().stdout, to_a_pipe.as_bytes(), "{words:?}");
-        let forced = bench.command(words).env("CLICOLOR_FORCE", "1").assert().code(0);
+        let forced = fixture.command(words).env("CLICOLOR_FORCE", "1").assert().code(0);
         let forced = std::str::from_utf8(&forced.get_output().stdout).unwrap().to_owned();
         assert!(forced.contains("\x1b["), "{words:?}: nothing to leave out");
         assert_eq!(plain(&forced), to_a_pipe, "{words:?}");
     }
-    let complaint = bench.complaint(&["handling", "nowhere.json"], 2);
+    let complaint = fixture.complaint(&["handling", "nowhere.json"], 2);
     assert!(!complaint.contains('\x1b'), "{complaint}");
 }
 
 /// On a narrow page nothing runs over its edge but a word, or a number with its unit, that is longer than the page.
 #[test]
 fn a_narrow_page_is_kept() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     for columns in [40usize, 60, 80, 100] {
         let bikes = [1, 3, 5, 7, 8, 11, 12].map(|number| format!("hire-bike-{number:02}.json"));
         let mut calls: Vec<Vec<&str>> =
@@ -297,7 +297,7 @@ fn a_narrow_page_is_kept() {
             calls.push(vec!["handling", bike, "--tilt", "1"]);
         }
         for words in calls {
-            let assert = bench.command(&words).env("COLUMNS", columns.to_string()).assert().code(0);
+            let assert = fixture.command(&words).env("COLUMNS", columns.to_string()).assert().code(0);
             let text = std::str::from_utf8(&assert.get_output().stdout).unwrap();
             for line in text.lines() {
                 // None of the demo's characters is wider than one column.
@@ -318,11 +318,11 @@ fn a_narrow_page_is_kept() {
 fn a_closed_pipe_is_no_fault() {
     use std::io::{BufRead, BufReader, Read};
     use std::process::Stdio;
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     // More than a pipe holds, so that the command is still writing when the reader leaves.
     for words in [&["demo", "--json"][..], &["demo"], &check(&["--json"])] {
         let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
-        let command = command.current_dir(bench.folder.path()).args(words);
+        let command = command.current_dir(fixture.folder.path()).args(words);
         let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();
         let mut reader = BufReader::with_capacity(64, child.stdout.take().unwrap());
@@ -333,17 +333,17 @@ fn a_closed_pipe_is_no_fault() {
         assert_eq!((child.wait().unwrap().code(), complaint.as_str()), (Some(0), ""), "{words:?}");
         assert!(!line.is_empty());
     }
-    let long = bench.answer(&["demo", "--json"]);
+    let long = fixture.answer(&["demo", "--json"]);
     assert!(long.len() > 200_000, "{} bytes fit in a pipe", long.len());
 }
 
 /// Feeds blanks without end and gives how many bytes were taken before the command had enough.
 #[cfg(unix)]
-fn bytes_taken(bench: &Bench, words: &[&str]) -> (usize, String) {
+fn bytes_taken(fixture: &Fixture, words: &[&str]) -> (usize, String) {
     use std::io::{Read, Write};
     use std::process::Stdio;
     let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
-    let command = command.current_dir(bench.folder.path()).args(words);
+    let command = command.current_dir(fixture.folder.path()).args(words);
     let piped = command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped());
     let mut child = piped.spawn().unwrap();
     let mut endless = child.stdin.take().unwrap();
@@ -362,14 +362,14 @@ fn bytes_taken(bench: &Bench, words: &[&str]) -> (usize, String) {
 #[cfg(unix)]
 #[test]
 fn an_endless_input_is_refused() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     for (words, most) in [
         (&["handling", "-"][..], 1usize << 20),
         (&["check", "-", "--catalogue", "catalogue.json"], 1 << 20),
         (&["check", "hire-bike-05.json", "--catalogue", "-"], 16 << 20),
         (&check(&["--instruments", "-"]), 64 << 10),
     ] {
-        let (taken, complaint) = bytes_taken(&bench, words);
+        let (taken, complaint) = bytes_taken(&fixture, words);
         let expected =
             format!("steerwright: standard input: the file is too large; expected at most {most} bytes.\n");
         assert_eq!(complaint, expected);
@@ -380,11 +380,11 @@ fn an_endless_input_is_refused() {
 
 #[test]
 fn a_huge_file_and_deep_nesting_are_refused() {
-    let bench = Bench::new();
-    fs::File::create(bench.path("huge.json")).unwrap().set_len(100 << 20).unwrap();
-    fs::write(bench.path("deep.json"), "[".repeat(100_000)).unwrap();
+    let fixture = Fixture::new();
+    fs::File::create(fixture.path("huge.json")).unwrap().set_len(100 << 20).unwrap();
+    fs::write(fixture.path("deep.json"), "[".repeat(100_000)).unwrap();
     let nested = format!(r#"{{"schema": {}1{}}}"#, "{\"a\":".repeat(100_000), "}".repeat(100_000));
-    fs::write(bench.path("nested.json"), nested).unwrap();
+    fs::write(fixture.path("nested.json"), nested).unwrap();
     for (file, expected) in [
         ("huge.json", "too large"),
         ("deep.json", "inside one another"),
@@ -394,7 +394,7 @@ fn a_huge_file_and_deep_nesting_are_refused() {
             ["check", file, "--catalogue", "catalogue.json"],
             ["check", "hire-bike-05.json", "--catalogue", file],
         ] {
-            let complaint = bench.complaint(&words, 3);
+            let complaint = fixture.complaint(&words, 3);
             assert!(complaint.contains(file) && complaint.contains(expected), "{words:?}: {complaint}");
             assert!(complaint.len() < 400, "{words:?}: {complaint}");
         }
@@ -403,9 +403,9 @@ fn a_huge_file_and_deep_nesting_are_refused() {
 
 #[test]
 fn completions_know_every_command() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
-        let script = bench.answer(&["completions", shell]);
+        let script = fixture.answer(&["completions", shell]);
         for word in ["check", "handling", "demo", "guide", "schema", "catalogue", "head-angle", "steepen"] {
             assert!(script.contains(word), "{shell}: {word}");
         }
@@ -416,23 +416,23 @@ fn completions_know_every_command() {
         ("fish", "complete -c steerwright"),
     ];
     for (shell, mark) in marks {
-        assert!(bench.answer(&["completions", shell]).contains(mark), "{shell}");
+        assert!(fixture.answer(&["completions", shell]).contains(mark), "{shell}");
     }
 }
 
 #[test]
 fn help_has_examples_that_work() {
-    let bench = Bench::new();
-    let general = bench.answer(&["--help"]);
+    let fixture = Fixture::new();
+    let general = fixture.answer(&["--help"]);
     for words in ["First steps:", "steerwright demo", "Exit status: 0 answered"] {
         assert!(general.contains(words), "{general}");
     }
-    fs::copy(bench.path("hire-bike-09.json"), bench.path("bike.json")).unwrap();
-    let kits = fs::read_to_string(bench.path("catalogue.json")).unwrap().replace("TT-4180-15L", "TT-42-15");
-    fs::write(bench.path("kits.json"), kits).unwrap();
+    fs::copy(fixture.path("hire-bike-09.json"), fixture.path("bike.json")).unwrap();
+    let kits = fs::read_to_string(fixture.path("catalogue.json")).unwrap().replace("TT-4180-15L", "TT-42-15");
+    fs::write(fixture.path("kits.json"), kits).unwrap();
     let mut tried = 0;
     for command in ["check", "handling", "demo", "guide", "schema", "completions"] {
-        let help = bench.answer(&[command, "--help"]);
+        let help = fixture.answer(&[command, "--help"]);
         let (_, examples) = help.split_once("Example").unwrap_or_else(|| panic!("{command}: {help}"));
         let examples: Vec<&str> =
             examples.lines().filter_map(|line| line.trim().strip_prefix("steerwright ")).collect();
@@ -442,19 +442,19 @@ fn help_has_examples_that_work() {
             let words: Vec<&str> =
                 example.split(' ').take_while(|word| !word.starts_with(['<', '>', '('])).collect();
             let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
-            let bike = fs::read(bench.path("bike.json")).unwrap();
-            bench.command(&words).write_stdin(bike).assert().code(0);
+            let bike = fs::read(fixture.path("bike.json")).unwrap();
+            fixture.command(&words).write_stdin(bike).assert().code(0);
             tried += 1;
         }
     }
     assert!(tried >= 12, "{tried} examples");
-    assert!(bench.answer(&["--version"]).starts_with("steerwright "));
+    assert!(fixture.answer(&["--version"]).starts_with("steerwright "));
 }
 
 /// Pictures are well-formed SVG with a size, one root and no scripts.
 #[test]
 fn drawings_are_well_formed() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let calls: [(&[&str], &[&str]); 5] = [
         (&check(&["--drawings", "a"]), &["section-TT-4180-05", "side-view-TT-4180-05"]),
         (
@@ -466,8 +466,8 @@ fn drawings_are_well_formed() {
         (&["demo", "--drawings", "a"], &["hire-bike-01-section-TT-4180-15"]),
     ];
     for (words, expected) in calls {
-        let folder = bench.path("a");
-        let assert = bench.call(words).code(0);
+        let folder = fixture.path("a");
+        let assert = fixture.call(words).code(0);
         let remark = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
         let files: Vec<PathBuf> = fs::read_dir(&folder).unwrap().map(|entry| entry.unwrap().path()).collect();
         assert!(!files.is_empty(), "{words:?}");
@@ -500,28 +500,28 @@ fn drawings_are_well_formed() {
 /// A table of samples with wrong cells, of a phone that moved, and calls that ask for too little.
 #[test]
 fn samples_that_cannot_be_answered() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let write = |name: &str, rows: &str| {
-        fs::write(bench.path(name), format!("reading,bike,pose,time_s,x,y,z\n{rows}")).unwrap();
+        fs::write(fixture.path(name), format!("reading,bike,pose,time_s,x,y,z\n{rows}")).unwrap();
     };
     write("wrong.csv", "1,one_way,along,0,-4,nine,0\n1,one_way,along,0.1,-4,8.9,\n");
     assert_eq!(
-        bench.complaint(&["level", "wrong.csv"], 3),
+        fixture.complaint(&["level", "wrong.csv"], 3),
         "steerwright: wrong.csv:\n\
          row 2, column `y`: \"nine\"; expected a number of m/s² within ±160.\n\
          row 3, column `z`: nothing; expected a number of m/s² within ±160.\n"
     );
     write("short.csv", "1,one_way,along,0,-4,8.9,0\n");
-    let short = bench.complaint(&["level", "short.csv"], 3);
+    let short = fixture.complaint(&["level", "short.csv"], 3);
     assert!(short.contains("short.csv: reading `1` (from row 2): there are 1 samples"), "{short}");
     let row = |i: usize| format!("1,one_way,along,{i},0.0{},9.8,0\n", i % 10);
     write("upright.csv", &(0..30).map(row).collect::<String>());
-    let upright = bench.complaint(&["level", "upright.csv"], 3);
+    let upright = fixture.complaint(&["level", "upright.csv"], 3);
     assert!(
         upright.contains("in reading 1 the phone's edge rises at 89.7 degrees; expected 40 to 88"),
         "{upright}"
     );
-    assert!(bench.complaint(&["level", "none.csv"], 2).contains("there is no file none.csv"));
-    bench.complaint(&["level", "short.csv", "--other-phone"], 2);
-    bench.complaint(&["level", "short.csv", "short.csv", "--bike", "hire-bike-01.json"], 2);
+    assert!(fixture.complaint(&["level", "none.csv"], 2).contains("there is no file none.csv"));
+    fixture.complaint(&["level", "short.csv", "--other-phone"], 2);
+    fixture.complaint(&["level", "short.csv", "short.csv", "--bike", "hire-bike-01.json"], 2);
 }

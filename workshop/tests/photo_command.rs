@@ -17,14 +17,14 @@ use tempfile::TempDir;
 const EXAMPLE: &str = include_str!("../../tests/data/marks/example.json");
 
 /// A folder with the example's marks, a picture of their proportions and the demo files.
-struct Bench {
+struct Fixture {
     folder: TempDir,
 }
 
-impl Bench {
+impl Fixture {
     fn new() -> Self {
-        let bench = Self { folder: TempDir::new().unwrap() };
-        fs::write(bench.path("marks.json"), EXAMPLE).unwrap();
+        let fixture = Self { folder: TempDir::new().unwrap() };
+        fs::write(fixture.path("marks.json"), EXAMPLE).unwrap();
         // Every pixel says where it is: its column in red, its row in green, a tenth of the picture to the step.
         let data: Vec<u8> = (0..300_u32)
             .flat_map(|y| (0..400_u32).flat_map(move |x| [(x / 2) as u8, (y / 2) as u8, 90]))
@@ -40,9 +40,9 @@ impl Bench {
             step: 1.0,
             upright: true,
         };
-        fs::write(bench.path("bike.png"), picture.to_png().unwrap()).unwrap();
-        assert_eq!(bench.call(&["demo", "--files", "."]).status.code(), Some(0));
-        bench
+        fs::write(fixture.path("bike.png"), picture.to_png().unwrap()).unwrap();
+        assert_eq!(fixture.call(&["demo", "--files", "."]).status.code(), Some(0));
+        fixture
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -85,8 +85,8 @@ impl Bench {
 }
 
 #[track_caller]
-fn assert_conforms(bench: &Bench, value: &Value) {
-    let schema: Value = serde_json::from_str(&bench.says(&["schema", "photo"])).unwrap();
+fn assert_conforms(fixture: &Fixture, value: &Value) {
+    let schema: Value = serde_json::from_str(&fixture.says(&["schema", "photo"])).unwrap();
     let validator = jsonschema::draft202012::new(&schema).unwrap();
     let errors: Vec<String> = validator.iter_errors(value).map(|error| error.to_string()).collect();
     assert!(errors.is_empty(), "{errors:?}");
@@ -94,10 +94,10 @@ fn assert_conforms(bench: &Bench, value: &Value) {
 
 #[test]
 fn a_photo_in_words_and_as_json() {
-    let bench = Bench::new();
-    let words = bench.says(&["photo", "marks.json"]);
-    let json = bench.json(&["photo", "marks.json"]);
-    assert_conforms(&bench, &json);
+    let fixture = Fixture::new();
+    let words = fixture.says(&["photo", "marks.json"]);
+    let json = fixture.json(&["photo", "marks.json"]);
+    assert_conforms(&fixture, &json);
     assert_eq!(json["schema"], "steerwright.photo/1");
     let values = json["values"].as_array().unwrap();
     let head = values.iter().find(|it| it["what"] == "head_angle").unwrap();
@@ -114,14 +114,14 @@ fn a_photo_in_words_and_as_json() {
 
 #[test]
 fn before_and_after_by_a_tilt_and_by_a_kit() {
-    let bench = Bench::new();
-    let tilted = bench.json(&["photo", "marks.json", "--tilt", "1.5"]);
-    assert_conforms(&bench, &tilted);
+    let fixture = Fixture::new();
+    let tilted = fixture.json(&["photo", "marks.json", "--tilt", "1.5"]);
+    assert_conforms(&fixture, &tilted);
     let head = |report: &Value, when: &str| report["handling"][when]["head_angle"]["value"].as_f64().unwrap();
     let (before, after) = (head(&tilted, "before"), head(&tilted, "after"));
     // The frame's pitch takes some of the tilt back; no kit of 1.5 degrees gives more than that.
     assert!((0.9..1.5).contains(&(before - after)), "{before} {after}");
-    let steeper = bench.json(&["photo", "marks.json", "--tilt", "-1.5"]);
+    let steeper = fixture.json(&["photo", "marks.json", "--tilt", "-1.5"]);
     assert!(head(&steeper, "after") > before);
     // As the wheelbase was read, so sure it is; the same marks do not speak twice.
     let values = tilted["values"].as_array().unwrap();
@@ -129,40 +129,40 @@ fn before_and_after_by_a_tilt_and_by_a_kit() {
     let handled = tilted["handling"]["before"]["wheelbase"]["u"].as_f64().unwrap();
     assert!(handled > 0.9 * wheelbase, "{handled} {wheelbase}");
     let kit = ["photo", "marks.json", "--kit", "TT-4180-15", "--catalogue", "catalogue.json"];
-    let with_kit = bench.json(&kit);
+    let with_kit = fixture.json(&kit);
     assert!(head(&with_kit, "after") < head(&with_kit, "before"));
-    assert!(bench.says(&kit).contains("How the bike on the photo steers"));
+    assert!(fixture.says(&kit).contains("How the bike on the photo steers"));
     assert!(
-        bench
+        fixture
             .fails(2, &["photo", "marks.json", "--kit", "NONE", "--catalogue", "catalogue.json"])
             .contains("NONE")
     );
-    bench.fails(2, &["photo", "marks.json", "--kit", "TT-4180-15"]);
+    fixture.fails(2, &["photo", "marks.json", "--kit", "TT-4180-15"]);
 }
 
 #[test]
 fn the_overlay_lies_over_the_picture_and_carries_it() {
-    let bench = Bench::new();
-    bench.says(&["photo", "marks.json", "bike.png", "--overlay", "seen.svg"]);
-    let svg = fs::read_to_string(bench.path("seen.svg")).unwrap();
+    let fixture = Fixture::new();
+    fixture.says(&["photo", "marks.json", "bike.png", "--overlay", "seen.svg"]);
+    let svg = fs::read_to_string(fixture.path("seen.svg")).unwrap();
     let page = roxmltree::Document::parse(&svg).unwrap();
     let image = page.descendants().find(|node| node.has_tag_name("image")).unwrap();
     let side = |name| image.attribute(name).unwrap().parse::<f64>().unwrap();
     assert!((side("width") / side("height") - 4.0 / 3.0).abs() < 1e-3);
     assert!(image.attribute("href").unwrap().starts_with("data:image/jpeg;base64,/9j/"));
     assert!(page.descendants().any(|node| node.attribute("data-layer") == Some("steering axis")));
-    bench.says(&["photo", "marks.json", "--overlay", "bare.svg"]);
-    assert!(!fs::read_to_string(bench.path("bare.svg")).unwrap().contains("<image"));
-    assert!(bench.fails(2, &["photo", "marks.json", "--overlay", "seen.png"]).contains(".svg"));
+    fixture.says(&["photo", "marks.json", "--overlay", "bare.svg"]);
+    assert!(!fs::read_to_string(fixture.path("bare.svg")).unwrap().contains("<image"));
+    assert!(fixture.fails(2, &["photo", "marks.json", "--overlay", "seen.png"]).contains(".svg"));
 }
 
 /// The picture's pixels say where they are, so the view's pixels say where they come from.
 #[test]
 fn two_photos_tell_what_has_changed() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     // The same photo twice: nothing has changed, and what was told of the bike is wrong alike in both.
-    let same = bench.json(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
-    assert_conforms(&bench, &same);
+    let same = fixture.json(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
+    assert_conforms(&fixture, &same);
     let (values, change) = (same["values"].as_array().unwrap(), &same["change"]);
     let changed = change["values"].as_array().unwrap();
     assert_eq!(changed.len(), values.len());
@@ -178,19 +178,19 @@ fn two_photos_tell_what_has_changed() {
     assert!(predicted < -0.9, "{expected}");
     let difference = expected["difference"]["value"].as_f64().unwrap();
     assert!((difference + predicted).abs() < 1e-9, "{difference} {predicted}");
-    let words = bench.says(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
+    let words = fixture.says(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
     assert!(words.contains("What has changed since the photo before"), "{words}");
-    let other = bench.json(&["photo", "marks.json", "--before", "marks.json", "--other-camera"]);
+    let other = fixture.json(&["photo", "marks.json", "--before", "marks.json", "--other-camera"]);
     assert_eq!(other["change"]["same_camera"], false);
-    assert!(bench.fails(2, &["photo", "marks.json", "--other-camera"]).contains("--before"));
-    assert!(bench.fails(2, &["photo", "-", "--before", "-"]).contains("only one file"));
+    assert!(fixture.fails(2, &["photo", "marks.json", "--other-camera"]).contains("--before"));
+    assert!(fixture.fails(2, &["photo", "-", "--before", "-"]).contains("only one file"));
 }
 
 #[test]
 fn the_view_square_on_shows_what_lies_in_the_plane() {
-    let bench = Bench::new();
-    bench.says(&["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "2"]);
-    let view = image::open(bench.path("square.png")).unwrap().into_rgb8();
+    let fixture = Fixture::new();
+    fixture.says(&["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "2"]);
+    let view = image::open(fixture.path("square.png")).unwrap().into_rgb8();
     let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
     let seen = steerwright_core::photogrammetry::measure::measure(&marks).unwrap();
     let plane = &seen.plane;
@@ -205,55 +205,56 @@ fn the_view_square_on_shows_what_lies_in_the_plane() {
             assert!((f64::from(found) - expected).abs() <= 1.5, "{place:?}: {found} {expected}");
         }
     }
-    bench.fails(2, &["photo", "marks.json", "--rectified", "square.png"]);
-    bench.fails(2, &["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "0"]);
+    fixture.fails(2, &["photo", "marks.json", "--rectified", "square.png"]);
+    fixture
+        .fails(2, &["photo", "marks.json", "bike.png", "--rectified", "square.png", "--mm-per-pixel", "0"]);
 }
 
 #[test]
 fn wrong_marks_and_refused_photos_say_what_to_do() {
-    let bench = Bench::new();
-    bench.marks("swapped.json", |marks| {
+    let fixture = Fixture::new();
+    fixture.marks("swapped.json", |marks| {
         let front = marks["front"].take();
         let rear = marks["rear"].take();
         (marks["front"], marks["rear"]) = (rear, front);
     });
-    let told = bench.fails(3, &["photo", "swapped.json"]);
+    let told = fixture.fails(3, &["photo", "swapped.json"]);
     assert!(told.contains("Exchange front and rear"), "{told}");
-    let output = bench.call(&["photo", "swapped.json", "--json"]);
+    let output = fixture.call(&["photo", "swapped.json", "--json"]);
     assert_eq!(output.status.code(), Some(3));
     let json: Value = serde_json::from_slice(&output.stdout).unwrap();
-    assert_conforms(&bench, &json);
+    assert_conforms(&fixture, &json);
     assert_eq!(json["refusal"]["refusal"], "swapped");
     assert!(json["values"].as_array().unwrap().is_empty());
-    bench.marks("wrong.json", |marks| marks["noise_px"] = (-1.0).into());
-    assert!(bench.fails(3, &["photo", "wrong.json"]).contains("noise_px"));
-    bench.marks("tall.json", |marks| marks["image"]["height"] = 4032.into());
-    assert!(bench.fails(3, &["photo", "tall.json", "bike.png"]).contains("400 by 300"));
-    assert!(bench.fails(3, &["photo", "marks.json", "catalogue.json"]).contains("catalogue.json"));
-    assert!(bench.fails(2, &["photo", "none.json"]).contains("there is no file none.json"));
-    assert!(bench.fails(2, &["photo", "-", "-"]).contains("only one file"));
+    fixture.marks("wrong.json", |marks| marks["noise_px"] = (-1.0).into());
+    assert!(fixture.fails(3, &["photo", "wrong.json"]).contains("noise_px"));
+    fixture.marks("tall.json", |marks| marks["image"]["height"] = 4032.into());
+    assert!(fixture.fails(3, &["photo", "tall.json", "bike.png"]).contains("400 by 300"));
+    assert!(fixture.fails(3, &["photo", "marks.json", "catalogue.json"]).contains("catalogue.json"));
+    assert!(fixture.fails(2, &["photo", "none.json"]).contains("there is no file none.json"));
+    assert!(fixture.fails(2, &["photo", "-", "-"]).contains("only one file"));
 }
 
 #[test]
 fn a_photo_of_the_book_gives_the_bike_its_readings() {
-    let bench = Bench::new();
-    let book = |words: &[&str]| bench.says(&[&["book"], words].concat());
+    let fixture = Fixture::new();
+    let book = |words: &[&str]| fixture.says(&[&["book"], words].concat());
     book(&["add", "hire-bike-05.json"]);
     book(&["photo", "add", "bike.png", "--bike", "Hire bike 05"]);
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "marks.json", "--who", "Iri"];
-    let done = bench.json(&measure);
+    let done = fixture.json(&measure);
     assert_eq!(done["did"], "measure_photo");
     assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");
     let shown = book(&["show", "Hire bike 05"]);
     assert!(shown.contains("photo 1") && shown.contains("measured 20"), "{shown}");
-    let again = bench.json(&["book", "photo", "measure", "Hire bike 05", "1"]);
+    let again = fixture.json(&["book", "photo", "measure", "Hire bike 05", "1"]);
     assert_eq!(again["struck"], done["added"]);
     book(&["undo"]);
-    let kept = bench.json(&["book", "photo", "list", "Hire bike 05"]);
+    let kept = fixture.json(&["book", "photo", "list", "Hire bike 05"]);
     assert_eq!(kept["photos"][0]["marks"].as_array().unwrap().len(), 1);
-    bench.marks("tall.json", |marks| marks["image"]["height"] = 4032.into());
+    fixture.marks("tall.json", |marks| marks["image"]["height"] = 4032.into());
     assert!(
-        bench
+        fixture
             .fails(2, &["book", "photo", "measure", "Hire bike 05", "1", "tall.json"])
             .contains("4032 by 4032")
     );
@@ -261,7 +262,7 @@ fn a_photo_of_the_book_gives_the_bike_its_readings() {
 
 /// A picture of nothing but the two tyres that the example's marks are on, at 0.4 of the marks' scale, and the marks
 /// with three taps on each tyre, some pixels off.
-fn draw_tyres(bench: &Bench) {
+fn draw_tyres(fixture: &Fixture) {
     let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
     let scaled = |wheel: &Wheel| {
         let tyre: Vec<_> = wheel.tyre.iter().map(|[x, y]| [0.4 * x, 0.4 * y]).collect();
@@ -299,8 +300,8 @@ fn draw_tyres(bench: &Bench) {
         step: 1.0,
         upright: true,
     };
-    fs::write(bench.path("tyres.png"), picture.to_png().unwrap()).unwrap();
-    bench.marks("taps.json", |marks| {
+    fs::write(fixture.path("tyres.png"), picture.to_png().unwrap()).unwrap();
+    fixture.marks("taps.json", |marks| {
         for wheel in ["front", "rear"] {
             let tyre = marks[wheel]["tyre"].as_array().unwrap().clone();
             let third = tyre.len() / 3;
@@ -317,17 +318,17 @@ fn draw_tyres(bench: &Bench) {
 /// The marks' own ellipses were drawn, so that taps give what the marks gave, as far as both are sure.
 #[test]
 fn rough_taps_are_placed_on_the_picture() {
-    let bench = Bench::new();
-    draw_tyres(&bench);
-    let json = bench.json(&["photo", "taps.json", "tyres.png"]);
-    assert_conforms(&bench, &json);
+    let fixture = Fixture::new();
+    draw_tyres(&fixture);
+    let json = fixture.json(&["photo", "taps.json", "tyres.png"]);
+    assert_conforms(&fixture, &json);
     let snaps = json["snaps"].as_array().unwrap();
     assert_eq!(
         snaps.iter().map(|it| it["what"].as_str().unwrap()).collect::<Vec<_>>(),
         ["front tyre", "rear tyre"]
     );
     assert!(snaps.iter().all(|it| it["sure"].as_f64().unwrap() > 0.9), "{snaps:?}");
-    let by_hand = bench.json(&["photo", "marks.json"]);
+    let by_hand = fixture.json(&["photo", "marks.json"]);
     for (a, b) in json["values"].as_array().unwrap().iter().zip(by_hand["values"].as_array().unwrap()) {
         assert_eq!(a["what"], b["what"]);
         let number = |it: &Value, key: &str| it[key].as_f64().unwrap();
@@ -335,37 +336,37 @@ fn rough_taps_are_placed_on_the_picture() {
         assert!(apart < 2.0 * number(b, "u"), "{a} {b}");
         assert!(number(a, "u") <= 1.001 * number(b, "u"), "{a} {b}");
     }
-    let words = bench.says(&["photo", "taps.json", "tyres.png"]);
+    let words = fixture.says(&["photo", "taps.json", "tyres.png"]);
     assert!(words.contains("Where the taps came to lie") && words.contains("100 % sure"), "{words}");
 
-    let told = bench.fails(3, &["photo", "taps.json"]);
+    let told = fixture.fails(3, &["photo", "taps.json"]);
     assert!(told.contains("rough taps") && told.contains("Give the picture too"), "{told}");
-    let told = bench.fails(3, &["photo", "taps.json", "tyres.png", "--keep-taps"]);
+    let told = fixture.fails(3, &["photo", "taps.json", "tyres.png", "--keep-taps"]);
     assert!(told.contains("at least 6 marks"), "{told}");
     // On a picture without an edge.
-    let output = bench.call(&["photo", "taps.json", "bike.png", "--json"]);
+    let output = fixture.call(&["photo", "taps.json", "bike.png", "--json"]);
     assert_eq!(output.status.code(), Some(3));
     let json: Value = serde_json::from_slice(&output.stdout).unwrap();
-    assert_conforms(&bench, &json);
+    assert_conforms(&fixture, &json);
     assert_eq!(json["refusal"]["refusal"], "rough");
     assert!(json["snaps"][0]["remedy"].as_str().is_some_and(|remedy| !remedy.is_empty()), "{json}");
 }
 
 #[test]
 fn rough_taps_in_a_book() {
-    let bench = Bench::new();
-    draw_tyres(&bench);
-    let book = |words: &[&str]| bench.says(&[&["book"], words].concat());
+    let fixture = Fixture::new();
+    draw_tyres(&fixture);
+    let book = |words: &[&str]| fixture.says(&[&["book"], words].concat());
     book(&["add", "hire-bike-05.json"]);
     book(&["photo", "add", "tyres.png", "--bike", "Hire bike 05"]);
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "taps.json"];
-    let done = bench.json(&measure);
+    let done = fixture.json(&measure);
     assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");
     assert!(done["text"].as_str().unwrap().contains("front tyre: found on"), "{done}");
-    let kept = bench.json(&["book", "photo", "list", "Hire bike 05"]);
+    let kept = fixture.json(&["book", "photo", "list", "Hire bike 05"]);
     let marks = &kept["photos"][0]["marks"][0]["marks"];
     assert_eq!(marks["front"].get("rough"), None);
     assert!(marks["front"]["tyre"].as_array().unwrap().len() >= 12, "{marks}");
-    let told = bench.fails(3, &[&measure[..], &["--keep-taps"]].concat());
+    let told = fixture.fails(3, &[&measure[..], &["--keep-taps"]].concat());
     assert!(told.contains("at least 6 marks"), "{told}");
 }

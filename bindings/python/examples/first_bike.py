@@ -23,13 +23,13 @@ screen = book.bike_screen(bike, s.screen_options())
 notation = s.Notation(length=s.LengthUnit.MILLIMETRE, mark=s.DecimalMark.POINT)
 print(screen.name)
 for finding in screen.findings:
-    print(f"  {finding.label.english}: {s.show_amount(finding.amount, notation).text}")
+    print(f"  {finding.label.english}: {s.format_amount(finding.amount, notation).text}")
 best = screen.report.kits[0]
-print(f"{best.sku}: {best.said.english}")
+print(f"{best.sku}: {best.text.english}")
 
 # What would settle it soonest, and where the tool goes.
 following = screen.report.measure_next[0]
-print(f"Next: {following.said.english}\n  {following.place.english}")
+print(f"Next: {following.text.english}\n  {following.place.english}")
 
 # Measured: the verdict of the whole list again.
 book.add_measurement(
@@ -44,7 +44,7 @@ book.add_measurement(
 )
 screen = book.bike_screen(bike, s.screen_options())
 for kit in screen.report.kits[:3]:
-    print(f"{kit.sku}: {kit.verdict.name.lower()}, {s.show_chance(kit.p_low)} or more")
+    print(f"{kit.sku}: {kit.verdict.name.lower()}, {s.format_probability(kit.p_low)} or more")
 if "--svg" in sys.argv:
     for named in screen.drawings:
         pathlib.Path(f"{named.name}.svg").write_text(named.svg, encoding="utf-8")

@@ -36,7 +36,7 @@ def photo_refused(book, path):
 def marks_refused(book, path):
     marks = s.marks_from_json((ROOT / "tests/data/marks/example.json").read_text(), "marks")
     marks.rear = marks.front
-    s.see_marks(marks)
+    s.measure_marks(marks)
 
 
 def level_refused(book, path):
@@ -210,6 +210,6 @@ def test_a_refusal_names_its_rule_and_what_it_holds(book):
     book.archive_bike(bike)
     with pytest.raises(E.Refused) as refused:
         book.archive_bike(bike)
-    said = refused.value.said
-    assert said.id == "bike.archived_already" and said.english == refused.value.reason
-    assert said.params == [s.Param(name="bike", value=s.ParamValue.WORD(word="Hire bike 9"))]
+    text = refused.value.text
+    assert text.id == "bike.archived_already" and text.english == refused.value.reason
+    assert text.params == [s.Param(name="bike", value=s.ParamValue.WORD(word="Hire bike 9"))]

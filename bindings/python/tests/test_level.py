@@ -32,7 +32,7 @@ def samples(place, shake=LEVEL["shake"]):
 def test_a_session_step_by_step():
     session = s.LevelSession(s.LevelAngle.HEAD, LEVEL["wanted_deg"])
     progress = session.progress()
-    assert (progress.done, progress.next.said.id) == (0, LEVEL["first"])
+    assert (progress.done, progress.next.text.id) == (0, LEVEL["first"])
     x, y, z = mean(progress.next)
     for wrong, why in [
         (samples((-x, -y, z)), LEVEL["refused_upside_down"]),
@@ -40,7 +40,7 @@ def test_a_session_step_by_step():
     ]:
         with pytest.raises(s.SteerwrightError.LevelRefused) as refused:
             session.take(wrong)
-        assert refused.value.said.id == why and str(refused.value) == refused.value.said.english
+        assert refused.value.text.id == why and str(refused.value) == refused.value.text.english
     with pytest.raises(s.SteerwrightError.Refused):
         session.reading()
     turned = 0

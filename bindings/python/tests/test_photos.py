@@ -51,17 +51,17 @@ def test_two_photos_tell_a_change(season):
     # The axis's upper end two pixels further back (to the right: the bike goes left), as a slackening would have it.
     heads_left = before.front.tyre[0].x < before.rear.tyre[0].x
     after.head_tube_top.at.x += 2.0 if heads_left else -2.0
-    same = s.see_change(before, before, True, s.Estimate(value=0.0, u=0.1))
+    same = s.measure_change(before, before, True, s.Estimate(value=0.0, u=0.1))
     assert {it.what for it in same.values} >= {s.Quantity.HEAD_ANGLE, s.Quantity.WHEELBASE}
     assert all(it.amount.value == 0.0 and it.amount.u > 0.0 for it in same.values)
     assert same.head_angle.id == "photo_change.met"
     assert {it.name for it in same.head_angle.params} == {"predicted", "seen", "difference"}
-    alone = next(it.amount for it in s.see_marks(before).values if it.what == s.Quantity.HEAD_ANGLE)
+    alone = next(it.amount for it in s.measure_marks(before).values if it.what == s.Quantity.HEAD_ANGLE)
     told = next(it.amount for it in same.values if it.what == s.Quantity.HEAD_ANGLE)
     # What both have wrong alike cancels: less than the root of two of one photo's own.
     assert told.u < math.sqrt(2.0) * alone.u
-    changed = s.see_change(before, after, True)
+    changed = s.measure_change(before, after, True)
     assert changed.head_angle is None
     assert next(it.amount.value for it in changed.values if it.what == s.Quantity.HEAD_ANGLE) < 0.0
-    far = s.see_change(before, after, True, s.Estimate(value=30.0, u=0.1))
+    far = s.measure_change(before, after, True, s.Estimate(value=30.0, u=0.1))
     assert far.head_angle.id == "photo_change.not_met"

@@ -79,14 +79,14 @@ def test_a_season(book, path, hands, season):
     rough = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
     rough.front.rough = True
     with pytest.raises(s.SteerwrightError.MarksRefused) as refused:
-        book.see_photo(photo.id, rough)
-    assert refused.value.said.id == "marks.rough"
+        book.preview_photo(photo.id, rough)
+    assert refused.value.text.id == "marks.rough"
     # There is no tyre on this picture to place a tap on.
     placed = asyncio.run(book.place_taps(photo.id, rough))
     (part,) = placed.parts
     assert not placed.all and not part.placed and part.part.id == "taps.tyre"
     assert placed.marks == rough
-    seen = book.see_photo(photo.id, marks)
+    seen = book.preview_photo(photo.id, marks)
     assert {value.what for value in seen.values} >= {s.Quantity.HEAD_ANGLE, s.Quantity.WHEELBASE}
     assert len(seen.overlay.layers) > 2
     measured = book.measure_photo(photo.id, marks, season["who"])
@@ -107,8 +107,8 @@ def test_a_season(book, path, hands, season):
     (kit,) = screen.report.kits
     (wanted,) = golden["kits"]
     assert kit.verdict == word(s.Verdict, wanted["verdict"]) and kit.may_be_ordered
-    assert kit.said.english == wanted["text"] and kit.said.id == f"verdict.{wanted['verdict']}"
-    assert [line.said.english for line in kit.requirements] == [it["text"] for it in wanted["requirements"]]
+    assert kit.text.english == wanted["text"] and kit.text.id == f"verdict.{wanted['verdict']}"
+    assert [line.text.english for line in kit.requirements] == [it["text"] for it in wanted["requirements"]]
     assert [drawing.name for drawing in screen.drawings] == expected["drawings"]
     for drawing in screen.drawings:
         assert drawing.svg.startswith("<svg ") and drawing.drawing.layers
@@ -143,7 +143,7 @@ def test_a_season(book, path, hands, season):
     hands.now += 8 * HOUR
     asyncio.run(book.deliver(sender))
     told = book.bike_screen(bike, s.screen_options()).orders[0]
-    assert (told.shop.word, told.shop.message) == (word(s.ShopStatus, season["word"]["state"]), season["word"]["message"])
+    assert (told.shop.status, told.shop.message) == (word(s.ShopStatus, season["word"]["state"]), season["word"]["message"])
     again = book.draft_from(order).draft
     assert again == draft(bike, season, photos=[photo.id])
     book.erase_contact(order)
@@ -183,9 +183,9 @@ def test_numbers_as_a_reader_wants_them():
     for case in data("numbers.json")["amounts"]:
         amount = s.Amount(value=case["value"], u=case["u"], unit=word(s.MeasureUnit, case["unit"]))
         notation = s.Notation(length=word(s.LengthUnit, case["length"]), mark=word(s.DecimalMark, case["mark"]))
-        assert s.show_amount(amount, notation).text == case["text"]
+        assert s.format_amount(amount, notation).text == case["text"]
     for case in data("numbers.json")["chances"]:
-        assert s.show_chance(case["p"]) == case["text"]
+        assert s.format_probability(case["p"]) == case["text"]
 
 
 def test_the_guide_knows_everything():

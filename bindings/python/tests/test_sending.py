@@ -84,7 +84,7 @@ def test_a_stop_ends_a_delivery_and_nothing_is_in_doubt(book, bike, season):
     cancellation = s.CancellationToken()
     cancellation.cancel()
     sender = FakeSender(Shop())
-    assert asyncio.run(book.deliver(sender, cancellation=cancellation)).stopped
+    assert asyncio.run(book.deliver(sender, cancellation=cancellation)).cancelled
     view = book.order(order).order
     assert sender.calls == [] and (view.state, view.may_be_with_shop) == (s.OrderState.QUEUED, False)
 

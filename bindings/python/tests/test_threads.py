@@ -45,7 +45,7 @@ def test_no_growth_over_ten_thousand_calls(book, bike):
 
     def calls(number):
         for i in range(number):
-            s.show_amount(amount, notation)
+            s.format_amount(amount, notation)
             s.LevelSession(s.LevelAngle.HEAD, 0.3).progress()
             s.CancellationToken().cancel()
             book.next_undo()

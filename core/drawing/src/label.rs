@@ -2,7 +2,7 @@
 
 use super::plain::{plain_item, strokes};
 use super::text::{LINE_STEP, wrapped};
-use super::{Anchor, Extent, Fill, Item, Point, Role, SMALL_TEXT_MM, Text, text_width};
+use super::{Anchor, BoundingBox, Fill, Item, Point, Role, SMALL_TEXT_MM, Text, text_width};
 
 /// Free room kept round a label against other words and against strokes, mm.
 const WORD_GAP_MM: f64 = 0.7;
@@ -17,7 +17,7 @@ const DOT_MM: f64 = 0.45;
 const BESIDE_MM: f64 = 1.2;
 
 /// A label to be placed.
-pub(super) struct Ask {
+pub(super) struct LabelRequest {
     text: String,
     role: Role,
     about: Point,
@@ -28,7 +28,7 @@ pub(super) struct Ask {
     dot: bool,
 }
 
-impl Ask {
+impl LabelRequest {
     /// A small label that names the place `about`, broken to `width_mm`.
     pub(super) fn new(text: &str, role: Role, about: Point, width_mm: f64) -> Self {
         Self {
@@ -65,15 +65,15 @@ pub(super) struct Placed {
 }
 
 /// The obstacles on the sheet, and the labels placed so far.
-pub(super) struct Crowd {
+pub(super) struct LabelPlacer {
     width_mm: f64,
     height_mm: f64,
-    words: Vec<Extent>,
+    words: Vec<BoundingBox>,
     strokes: Vec<(Point, Point)>,
     surfaces: Vec<Vec<Point>>,
 }
 
-impl Crowd {
+impl LabelPlacer {
     pub(super) fn new(width_mm: f64, height_mm: f64) -> Self {
         Self { width_mm, height_mm, words: Vec::new(), strokes: Vec::new(), surfaces: Vec::new() }
     }
@@ -97,7 +97,7 @@ impl Crowd {
     }
 
     /// Finds the place nearest to the one asked for where the label covers no word and no stroke.
-    pub(super) fn place(&mut self, ask: &Ask) -> Placed {
+    pub(super) fn place(&mut self, ask: &LabelRequest) -> Placed {
         let lines = wrapped(&ask.text, ask.size_mm, ask.bold, ask.width_mm);
         let width = lines.iter().map(|line| text_width(line, ask.size_mm, ask.bold)).fold(0.0, f64::max);
         let step = LINE_STEP * ask.size_mm;
@@ -107,7 +107,7 @@ impl Crowd {
         let wanted = ask.about + ask.towards * reach;
         let found = self.search(ask, wanted, half);
         let centre = found.unwrap_or_else(|| self.below(half));
-        let extent = Extent { min: centre - half, max: centre + half };
+        let extent = BoundingBox { min: centre - half, max: centre + half };
         let leader = found.and_then(|_| leader(ask, extent)).map(|(from, to)| {
             self.strokes.push((from, to));
             let line = Item::Line { from, to, role: ask.role, fine: true };
@@ -134,7 +134,7 @@ impl Crowd {
 
     /// Tries places in growing rings around `wanted`. The cost of a place is its distance from `wanted` and what its leader
     /// crosses.
-    fn search(&self, ask: &Ask, wanted: Point, half: Point) -> Option<Point> {
+    fn search(&self, ask: &LabelRequest, wanted: Point, half: Point) -> Option<Point> {
         let furthest = libm::hypot(self.width_mm, self.height_mm);
         let mut best: Option<(f64, Point)> = None;
         let mut ring = 0.0;
@@ -157,9 +157,9 @@ impl Crowd {
     }
 
     /// The cost of a place, mm of distance; `None` if the label cannot stand there.
-    fn cost(&self, ask: &Ask, centre: Point, half: Point) -> Option<f64> {
-        let extent = Extent { min: centre - half, max: centre + half };
-        let sheet = Extent { min: Point::new(0.0, 0.0), max: Point::new(self.width_mm, self.height_mm) };
+    fn cost(&self, ask: &LabelRequest, centre: Point, half: Point) -> Option<f64> {
+        let extent = BoundingBox { min: centre - half, max: centre + half };
+        let sheet = BoundingBox { min: Point::new(0.0, 0.0), max: Point::new(self.width_mm, self.height_mm) };
         if !sheet.grown(-MARGIN_MM).holds(extent) {
             return None;
         }
@@ -194,7 +194,7 @@ impl Crowd {
 }
 
 /// Text lies towards what it names: right-aligned when it stands to the left of it.
-fn anchor_of(ask: &Ask, extent: Extent) -> (Anchor, f64) {
+fn anchor_of(ask: &LabelRequest, extent: BoundingBox) -> (Anchor, f64) {
     if extent.max.x <= ask.about.x {
         (Anchor::End, extent.max.x)
     } else if extent.min.x >= ask.about.x {
@@ -205,7 +205,7 @@ fn anchor_of(ask: &Ask, extent: Extent) -> (Anchor, f64) {
 }
 
 /// The leader from a label to what it names, if it stands off.
-fn leader(ask: &Ask, extent: Extent) -> Option<(Point, Point)> {
+fn leader(ask: &LabelRequest, extent: BoundingBox) -> Option<(Point, Point)> {
     let near = Point::new(
         ask.about.x.clamp(extent.min.x, extent.max.x),
         ask.about.y.clamp(extent.min.y, extent.max.y),
@@ -238,13 +238,13 @@ fn encloses(outline: &[Point], place: Point) -> bool {
 mod tests {
     use super::*;
 
-    fn ask(text: &str, about: Point) -> Ask {
-        Ask::new(text, Role::Note, about, 20.0)
+    fn ask(text: &str, about: Point) -> LabelRequest {
+        LabelRequest::new(text, Role::Note, about, 20.0)
     }
 
     #[test]
     fn a_label_stands_beside_its_place_where_there_is_room() {
-        let mut crowd = Crowd::new(100.0, 50.0);
+        let mut crowd = LabelPlacer::new(100.0, 50.0);
         let placed = crowd.place(&ask("bore", Point::new(50.0, 25.0)));
         let [line] = placed.lines.as_slice() else { panic!("one line") };
         assert!(placed.leader.is_empty());
@@ -253,7 +253,7 @@ mod tests {
 
     #[test]
     fn a_label_gives_way_to_a_stroke_and_gets_a_leader() {
-        let mut crowd = Crowd::new(100.0, 50.0);
+        let mut crowd = LabelPlacer::new(100.0, 50.0);
         let wall: Vec<Item> = (10..=25)
             .map(|y| {
                 let y = f64::from(y);
@@ -270,10 +270,10 @@ mod tests {
 
     #[test]
     fn more_labels_than_the_sheet_holds_make_it_grow() {
-        let mut crowd = Crowd::new(30.0, 12.0);
+        let mut crowd = LabelPlacer::new(30.0, 12.0);
         let placed: Vec<Placed> =
             (0..12).map(|_| crowd.place(&ask("a crowded place", Point::new(15.0, 6.0)))).collect();
-        let extents: Vec<Extent> =
+        let extents: Vec<BoundingBox> =
             placed.iter().flat_map(|placed| placed.lines.iter().map(Text::extent)).collect();
         for (index, extent) in extents.iter().enumerate() {
             assert!(extents.iter().skip(index + 1).all(|other| !other.overlaps(*extent)), "{index}");

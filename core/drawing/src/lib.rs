@@ -25,9 +25,10 @@ pub use list::{
     Text,
 };
 pub use palette::Theme;
-pub use point::{Extent, Point};
+pub use point::{BoundingBox, Point};
 pub use section::{
-    LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, head_tube_section,
+    LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer,
+    head_tube_section,
 };
 pub use side_view::{BikePoints, SideViewInput, side_view};
 pub use svg::SvgOptions;

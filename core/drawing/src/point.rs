@@ -103,14 +103,14 @@ impl Point {
 
 /// An upright rectangle on the sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Extent {
+pub struct BoundingBox {
     /// The corner with the smallest coordinates (upper left).
     pub min: Point,
     /// The corner with the largest coordinates (lower right).
     pub max: Point,
 }
 
-impl Extent {
+impl BoundingBox {
     /// The smallest extent round some places; `None` without any.
     pub fn of(points: impl IntoIterator<Item = Point>) -> Option<Self> {
         points.into_iter().fold(None, |extent: Option<Self>, point| {
@@ -199,7 +199,7 @@ mod tests {
 
     #[test]
     fn a_stroke_meets_a_rectangle_only_where_it_passes() {
-        let extent = Extent { min: Point::new(1.0, 1.0), max: Point::new(3.0, 2.0) };
+        let extent = BoundingBox { min: Point::new(1.0, 1.0), max: Point::new(3.0, 2.0) };
         assert!(extent.meets_stroke(Point::new(0.0, 0.0), Point::new(4.0, 3.0)));
         assert!(extent.meets_stroke(Point::new(2.0, 1.5), Point::new(2.1, 1.6)), "a stroke inside");
         assert!(!extent.meets_stroke(Point::new(0.0, 0.0), Point::new(0.9, 0.9)), "too short");

@@ -1,16 +1,16 @@
 //! Builds a drawing: items by layer, then labels placed clear of them.
 
-use super::label::{Ask, Crowd};
+use super::label::{LabelPlacer, LabelRequest};
 use super::plain::{plain_item, strokes};
 use super::{
-    AngleDimension, Drawing, Extent, Fill, Item, Layer, LengthDimension, Point, Role, SHEET_WIDTH_MM,
+    AngleDimension, BoundingBox, Drawing, Fill, Item, Layer, LengthDimension, Point, Role, SHEET_WIDTH_MM,
     SMALL_TEXT_MM, Text,
 };
 
 /// A drawing under construction.
 pub(super) struct Sheet {
     drawing: Drawing,
-    asks: Vec<(Home, Ask)>,
+    asks: Vec<(Home, LabelRequest)>,
     bold_dimensions: bool,
 }
 
@@ -34,7 +34,7 @@ const EDGE_MM: f64 = 2.0;
 
 /// The picture with the sheet cropped above and below to its content.
 fn trimmed(drawing: &Drawing) -> Drawing {
-    let Some(extent) = Extent::of(drawing.items().flat_map(reach)) else { return drawing.clone() };
+    let Some(extent) = BoundingBox::of(drawing.items().flat_map(reach)) else { return drawing.clone() };
     let up = Point::new(0.0, EDGE_MM - extent.min.y);
     let layers = drawing.layers.iter().map(|layer| Layer {
         name: layer.name.clone(),
@@ -53,7 +53,7 @@ fn reach(item: &Item) -> Vec<Point> {
         .iter()
         .flat_map(|item| match item {
             Item::Text(text) => {
-                let Extent { min, max } = text.extent();
+                let BoundingBox { min, max } = text.extent();
                 vec![min, max]
             }
             other => strokes(other).into_iter().flat_map(|(from, to)| [from, to]).collect(),
@@ -134,7 +134,7 @@ impl Sheet {
         label: &str,
         measured: Option<Measured>,
     ) {
-        let ask = Ask::new(label, role, line_from.between(line_to, 0.5), LABEL_WIDTH_MM)
+        let ask = LabelRequest::new(label, role, line_from.between(line_to, 0.5), LABEL_WIDTH_MM)
             .beside((line_to - line_from).unit().left() * outward)
             .without_dot()
             .bold_if(self.bold_dimensions);
@@ -162,7 +162,7 @@ impl Sheet {
         value_deg: Option<f64>,
     ) {
         let out = Point::towards(start_deg + sweep_deg / 2.0);
-        let ask = Ask::new(label, role, centre + out * radius_mm, LABEL_WIDTH_MM)
+        let ask = LabelRequest::new(label, role, centre + out * radius_mm, LABEL_WIDTH_MM)
             .beside(out)
             .without_dot()
             .bold_if(self.bold_dimensions);
@@ -180,14 +180,14 @@ impl Sheet {
 
     /// A remark about a place, with a leader where it cannot stand right beside it.
     pub(super) fn note(&mut self, role: Role, about: Point, towards: Point, text: &str) {
-        self.ask(Ask::new(text, role, about, LABEL_WIDTH_MM).beside(towards));
+        self.ask(LabelRequest::new(text, role, about, LABEL_WIDTH_MM).beside(towards));
     }
 
-    pub(super) fn ask(&mut self, ask: Ask) {
+    pub(super) fn ask(&mut self, ask: LabelRequest) {
         self.asks.push((Home::Labels, ask));
     }
 
-    fn ask_for_last_item(&mut self, ask: Ask) {
+    fn ask_for_last_item(&mut self, ask: LabelRequest) {
         let layer = self.drawing.layers.len().saturating_sub(1);
         let item = self.drawing.layers.last().map_or(0, |layer| layer.items.len().saturating_sub(1));
         self.asks.push((Home::Dimension { layer, item }, ask));
@@ -196,7 +196,7 @@ impl Sheet {
     /// Places the labels and gives the picture. A label that finds no free place goes below the picture, whose
     /// sheet grows.
     pub(super) fn finish(mut self) -> Drawing {
-        let mut crowd = Crowd::new(self.drawing.width_mm, self.drawing.height_mm);
+        let mut crowd = LabelPlacer::new(self.drawing.width_mm, self.drawing.height_mm);
         crowd.settle(self.drawing.items());
         let mut labels = Vec::new();
         for (home, ask) in self.asks {

@@ -1,6 +1,6 @@
 //! Size of a line of text without font metrics: upper bounds.
 
-use super::{Anchor, Extent, Point, Text};
+use super::{Anchor, BoundingBox, Point, Text};
 
 /// Part of the font size that letters rise above the base line; accents on capitals rise a little more.
 const RISE: f64 = 0.82;
@@ -63,14 +63,14 @@ pub(super) fn wrapped(text: &str, size_mm: f64, bold: bool, width_mm: f64) -> Ve
 
 impl Text {
     /// The rectangle the line lies in, whatever the font.
-    pub fn extent(&self) -> Extent {
+    pub fn extent(&self) -> BoundingBox {
         let width = text_width(&self.text, self.size_mm, self.bold);
         let left = match self.anchor {
             Anchor::Start => self.at.x,
             Anchor::Middle => self.at.x - width / 2.0,
             Anchor::End => self.at.x - width,
         };
-        Extent {
+        BoundingBox {
             min: Point::new(left, self.at.y - RISE * self.size_mm),
             max: Point::new(left + width, self.at.y + HANG * self.size_mm),
         }

@@ -1,7 +1,7 @@
 //! Parts of a bike in their own measures, to be drawn at more than one scale and cut to a window.
 
 use super::sheet::Sheet;
-use super::{Extent, Fill, Item, Point, Role};
+use super::{BoundingBox, Fill, Item, Point, Role};
 
 /// How places in the world (mm, `x` forward, `y` up) come onto the sheet.
 #[derive(Clone, Copy)]
@@ -83,7 +83,7 @@ impl World {
     }
 
     /// Draws what lies in a window of the sheet, in layers named after the window; circles are left out.
-    pub(super) fn draw_in(&self, sheet: &mut Sheet, view: View, window: Extent, name: &str) {
+    pub(super) fn draw_in(&self, sheet: &mut Sheet, view: View, window: BoundingBox, name: &str) {
         for (layer, shapes) in &self.layers {
             sheet.layer(&format!("{name}: {layer}"));
             for shape in shapes {
@@ -134,7 +134,7 @@ fn item(shape: &Shape, view: View) -> Item {
     }
 }
 
-fn cut_chain(points: &[Point], window: Extent) -> Vec<Vec<Point>> {
+fn cut_chain(points: &[Point], window: BoundingBox) -> Vec<Vec<Point>> {
     let mut chains: Vec<Vec<Point>> = Vec::new();
     for (from, to) in points.iter().zip(points.iter().skip(1)) {
         let Some((from, to)) = window.cut(*from, *to) else { continue };
@@ -147,7 +147,7 @@ fn cut_chain(points: &[Point], window: Extent) -> Vec<Vec<Point>> {
 }
 
 /// The part of a surface inside a window (Sutherland and Hodgman 1974, Commun. ACM 17:32-42).
-fn cut_surface(points: &[Point], window: Extent) -> Vec<Point> {
+fn cut_surface(points: &[Point], window: BoundingBox) -> Vec<Point> {
     let edges: [(Point, Point); 4] = [
         (window.min, Point::new(1.0, 0.0)),
         (window.min, Point::new(0.0, 1.0)),
@@ -174,8 +174,8 @@ fn cut_surface(points: &[Point], window: Extent) -> Vec<Point> {
 mod tests {
     use super::*;
 
-    fn window() -> Extent {
-        Extent { min: Point::new(0.0, 0.0), max: Point::new(10.0, 10.0) }
+    fn window() -> BoundingBox {
+        BoundingBox { min: Point::new(0.0, 0.0), max: Point::new(10.0, 10.0) }
     }
 
     fn area(points: &[Point]) -> f64 {

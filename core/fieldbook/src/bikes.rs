@@ -150,7 +150,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     let notes = edit.notes.as_deref().unwrap_or(&before.notes);
     text::check("the notes", notes, text::NOTES, Lines::Many)?;
     let tags = match &edit.tags {
-        Some(tags) => tidy(tags)?,
+        Some(tags) => normalize_tags(tags)?,
         None => before.tags.clone(),
     };
     let same = name == before.bike.name
@@ -192,7 +192,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
 }
 
 /// Tags without white space around them, unique in any case, in the order in which they are stored.
-pub(super) fn tidy(tags: &[String]) -> Result<Vec<String>, Inner> {
+pub(super) fn normalize_tags(tags: &[String]) -> Result<Vec<String>, Inner> {
     let mut tidy: Vec<String> = Vec::new();
     for tag in tags {
         let tag = text::needed("a tag", tag, text::TAG, Lines::One)?;

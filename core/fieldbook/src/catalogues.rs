@@ -12,7 +12,7 @@ use steerwright_fit::catalogue::Catalogue;
 
 /// A catalogue file to import.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Incoming<'f> {
+pub struct CatalogueImport<'f> {
     /// The file, byte for byte.
     pub bytes: &'f [u8],
     /// Its name in messages.
@@ -25,7 +25,7 @@ pub struct Incoming<'f> {
 
 /// The result of an import.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Imported {
+pub struct ImportedCatalogue {
     /// Whose catalogue it is.
     pub maker: String,
     /// Its number.
@@ -110,23 +110,23 @@ fn maker_or_new(conn: &Connection, name: &str) -> Result<Maker, Inner> {
 }
 
 /// The catalogue stored under a number.
-struct Kept {
+struct StoredCatalogue {
     key: i64,
     sha256: [u8; 32],
     signature: Option<[u8; 64]>,
 }
 
-fn kept(conn: &Connection, maker: i64, number: u32) -> Result<Option<Kept>, Inner> {
+fn kept(conn: &Connection, maker: i64, number: u32) -> Result<Option<StoredCatalogue>, Inner> {
     let row = conn
         .prepare_cached("SELECT key, sha256, signature FROM catalogues WHERE maker = ?1 AND number = ?2")?
         .query_row([maker, i64::from(number)], |row| {
-            Ok(Kept { key: row.get(0)?, sha256: row.get(1)?, signature: row.get(2)? })
+            Ok(StoredCatalogue { key: row.get(0)?, sha256: row.get(1)?, signature: row.get(2)? })
         })
         .optional()?;
     Ok(row)
 }
 
-fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inner> {
+fn import(work: &mut Work<'_>, incoming: &CatalogueImport<'_>) -> Result<ImportedCatalogue, Inner> {
     let catalogue = Catalogue::from_json(incoming.bytes, incoming.file)?;
     work.back_up_before_import(catalogue.kits.len())?;
     let signature = incoming.signature.map(signature::signature).transpose()?;
@@ -207,7 +207,7 @@ fn import(work: &mut Work<'_>, incoming: &Incoming<'_>) -> Result<Imported, Inne
     }
     let found = if new { "imported" } else { "was here already" };
     let text = format!("Number {number} of {name} {found} and is in use. {}", signature_status.description());
-    Ok(Imported { maker: name.clone(), number, signature_status, new, text })
+    Ok(ImportedCatalogue { maker: name.clone(), number, signature_status, new, text })
 }
 
 fn pin(work: &mut Work<'_>, name: &str, key: Option<&PublicKey>) -> Result<(), Inner> {
@@ -307,7 +307,10 @@ impl Work<'_> {
     /// # Errors
     /// A file that is no sound catalogue, a signature that the pinned key did not make, a number that is here with
     /// other contents, or one older than the one in use without that being asked for.
-    pub fn import_catalogue(&mut self, incoming: &Incoming<'_>) -> Result<Imported, BookError> {
+    pub fn import_catalogue(
+        &mut self,
+        incoming: &CatalogueImport<'_>,
+    ) -> Result<ImportedCatalogue, BookError> {
         self.step(|work| import(work, incoming))
     }
 

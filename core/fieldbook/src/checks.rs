@@ -3,7 +3,7 @@
 use super::error::Inner;
 use super::stored::JsonText;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, CheckId, Comparison, Logged, Timestamp, Work, bikes};
+use super::{BikeId, BookError, CheckId, Comparison, LogEntry, Timestamp, Work, bikes};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
@@ -14,7 +14,7 @@ use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
 
 /// A check to keep: the bike as it was judged, the answer, and the kit that was chosen.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Checked<'c> {
+pub struct NewCheck<'c> {
     /// The bike that was judged; a copy is stored with the check.
     pub bike: &'c Bike,
     /// The answer.
@@ -75,7 +75,7 @@ impl KeptCheck {
 pub(super) fn of_bike(
     conn: &Connection,
     bike: i64,
-    log: &[Logged],
+    log: &[LogEntry],
     instruments: &Instruments,
 ) -> Result<Vec<KeptCheck>, Inner> {
     let mut rows =
@@ -118,7 +118,7 @@ pub(super) fn fitted(conn: &Connection, bike: i64) -> Result<Option<CheckId>, In
 }
 
 /// The head angle from readings taken with that check's kit in the bike.
-fn installed(check: CheckId, log: &[Logged], instruments: &Instruments) -> Option<Estimate> {
+fn installed(check: CheckId, log: &[LogEntry], instruments: &Instruments) -> Option<Estimate> {
     let readings = log.iter().filter(|row| row.since == Some(check) && row.struck.is_none());
     let measured = readings.map(|row| row.measurement.clone()).filter(|it| it.what == Quantity::HeadAngle);
     let bike = Bike {
@@ -135,7 +135,7 @@ fn installed(check: CheckId, log: &[Logged], instruments: &Instruments) -> Optio
 ///
 /// The two are added as independent. Their errors nearly are: an error of 1 degree in the angle changes the change by about
 /// 0.01 degrees, and u by 1 %.
-fn predicted(checked: &Checked<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
+fn predicted(checked: &NewCheck<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
     let kit = checked.report.kits.iter().find(|kit| kit.sku == sku);
     let kit = kit.ok_or_else(|| {
         Inner::rule("check.no_such_kit", format!("the check did not look at a kit `{sku}`")).with("sku", sku)
@@ -147,7 +147,7 @@ fn predicted(checked: &Checked<'_>, sku: &str) -> Result<Option<Estimate>, Inner
     Ok(before.map(|before| Estimate::new(change.after, before.u.hypot(change.u))))
 }
 
-fn keep(work: &mut Work<'_>, bike: BikeId, checked: &Checked<'_>) -> Result<CheckId, Inner> {
+fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<CheckId, Inner> {
     let who = text::who(checked.who)?;
     text::check("the note", checked.note, text::NOTE, Lines::Many)?;
     let key = bikes::key_of(work.tx(), bike)?;
@@ -226,7 +226,7 @@ impl Work<'_> {
     ///
     /// # Errors
     /// No such bike, or the chosen kit is not in the report.
-    pub fn keep_check(&mut self, bike: BikeId, checked: &Checked<'_>) -> Result<CheckId, BookError> {
+    pub fn keep_check(&mut self, bike: BikeId, checked: &NewCheck<'_>) -> Result<CheckId, BookError> {
         self.step(|work| keep(work, bike, checked))
     }
 

@@ -37,7 +37,7 @@ pub enum BookError {
     Photo(PhotoError),
     /// The marks on a photo do not give an answer; nothing was changed.
     #[error("{0}. {remedy}", remedy = .0.remedy())]
-    Seen(Refusal),
+    Marks(Refusal),
     /// The book was written by a newer version of the program. The file was not touched.
     #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
         path.display())]

@@ -44,14 +44,14 @@ pub(crate) fn length(folder: &Path, hash: &[u8; 32]) -> Option<u64> {
 }
 
 /// Files written in a transaction that is not committed yet.
-pub(super) struct Put {
+pub(super) struct PhotoFileWriter {
     folder: PathBuf,
     new: Vec<PathBuf>,
     /// Some were there already: their names may not be on the disk yet, if the program that wrote them was killed.
     known: bool,
 }
 
-impl Put {
+impl PhotoFileWriter {
     pub(super) fn new(folder: PathBuf) -> Self {
         Self { folder, new: Vec::new(), known: false }
     }
@@ -91,7 +91,7 @@ impl Put {
     }
 
     /// Removes the files again. To be called while the failed transaction is still open.
-    pub(super) fn take_away(&self) {
+    pub(super) fn roll_back(&self) {
         for path in &self.new {
             // The next opening removes a file that no row names.
             let _ = fs::remove_file(path);
@@ -144,7 +144,7 @@ fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
 ///
 /// In a book that lost rows of photos to damage such a file may be all that is left of a photo: it is moved to the folder
 /// `unclaimed`. If another program is writing, the removal is left to a later opening.
-pub(super) fn sweep(conn: &mut Connection, folder: &Path, now: Timestamp) -> Result<(), Inner> {
+pub(super) fn remove_orphans(conn: &mut Connection, folder: &Path, now: Timestamp) -> Result<(), Inner> {
     let looking = || format!("looking through {}", folder.display());
     let entries = match fs::read_dir(folder) {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),

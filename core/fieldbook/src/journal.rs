@@ -203,7 +203,7 @@ pub(super) fn latest(conn: &Connection, state: State) -> Result<Option<(i64, Op)
 }
 
 /// Reverts an action under a new action of the opposite state.
-pub(super) fn turn_back(
+pub(super) fn revert(
     conn: &Connection,
     action: i64,
     op: Op,

@@ -45,23 +45,23 @@ mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
 pub use bundle::{
-    Bundle, BundleMerged, BundleProblem, BundleSchema, BundleWritten, Bundled, MOST_BUNDLE_BYTES, Manifest,
-    ManifestEntry,
+    Bundle, BundleMerged, BundleProblem, BundleSchema, BundleScope, BundleWritten, MOST_BUNDLE_BYTES,
+    Manifest, ManifestEntry,
 };
-pub use catalogues::{CatalogueRow, Imported, Incoming, MakerRow};
-pub use checks::{Checked, KeptCheck};
+pub use catalogues::{CatalogueImport, CatalogueRow, ImportedCatalogue, MakerRow};
+pub use checks::{KeptCheck, NewCheck};
 pub use clock::Clock;
-pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvWhat};
+pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvValue};
 pub use error::BookError;
 pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};
-pub use log::{Logged, Struck, changes_with_a_kit};
+pub use log::{LogEntry, Struck, changes_with_a_kit};
 pub use marks::{MarksRow, PhotoMeasured};
 pub use open::{FieldBook, Opened};
 pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhoto};
 pub use progress::{NoProgress, Progress};
 pub use reader::Reader;
 pub use recover::{Lost, Recovery, Saved};
-pub use screen::{BikeScreen, OrderInShort};
+pub use screen::{BikeScreen, OrderSummary};
 pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
@@ -73,7 +73,7 @@ pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
 pub(crate) use error::Inner;
 pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};
 pub(crate) use photos::find as photo_row;
-pub(crate) use screen::as_it_stands;
+pub(crate) use screen::current_bike;
 pub(crate) use settings::instruments;
 pub(crate) use stored::{EnumText, JsonText};
 pub(crate) use text::{Lines, check as check_text, needed as needed_text, who as check_who};

@@ -13,7 +13,7 @@ use steerwright_metrology::quantity::Quantity;
 /// A row of the log.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Logged {
+pub struct LogEntry {
     /// Its name in the book.
     pub id: MeasurementId,
     /// The reading as it was recorded.
@@ -80,14 +80,14 @@ pub fn changes_with_a_kit(what: Quantity) -> bool {
     )
 }
 
-fn logged(row: &Row<'_>) -> rusqlite::Result<Logged> {
+fn logged(row: &Row<'_>) -> rusqlite::Result<LogEntry> {
     let struck = match row.get("struck_at")? {
         None => None,
         Some(at) => Some(Struck { at, who: row.get("struck_by")?, why: row.get("struck_why")? }),
     };
     let (EnumText(what), EnumText(unit), EnumText(with)) =
         (row.get("what")?, row.get("unit")?, row.get("tool")?);
-    Ok(Logged {
+    Ok(LogEntry {
         id: row.get("id")?,
         measurement: Measurement {
             what,
@@ -109,14 +109,14 @@ fn logged(row: &Row<'_>) -> rusqlite::Result<Logged> {
 
 /// A bike's log, oldest row first, each row with its place among the readings that hold with the kit of check
 /// `fitted` in the bike, or with none.
-pub(super) fn of_bike(conn: &Connection, bike: i64, fitted: Option<CheckId>) -> Result<Vec<Logged>, Inner> {
+pub(super) fn of_bike(conn: &Connection, bike: i64, fitted: Option<CheckId>) -> Result<Vec<LogEntry>, Inner> {
     let mut rows = conn.prepare_cached(
         "SELECT m.*, p.id AS photo_id, c.id AS since_id
          FROM measurements m LEFT JOIN photos p ON p.key = m.photo LEFT JOIN checks c ON c.key = m.since
          WHERE m.bike = ?1 ORDER BY m.recorded_at, m.key",
     )?;
     let rows = rows.query_map([bike], logged)?;
-    let mut log: Vec<Logged> = rows.collect::<Result<_, _>>()?;
+    let mut log: Vec<LogEntry> = rows.collect::<Result<_, _>>()?;
     let mut places = 0..;
     for row in &mut log {
         let same_kit = row.since == fitted || !changes_with_a_kit(row.measurement.what);
@@ -126,7 +126,7 @@ pub(super) fn of_bike(conn: &Connection, bike: i64, fitted: Option<CheckId>) -> 
 }
 
 /// The readings of a log that hold, in its order.
-pub(super) fn holding(log: &[Logged]) -> Vec<Measurement> {
+pub(super) fn valid_measurements(log: &[LogEntry]) -> Vec<Measurement> {
     log.iter().filter(|row| row.place.is_some()).map(|row| row.measurement.clone()).collect()
 }
 

@@ -13,9 +13,9 @@ use steerwright_fit::bike::{Bike, Findings};
 use steerwright_metrology::quantity::{Instrument, Quantity};
 use steerwright_metrology::sentence::Sentence;
 use steerwright_photo::{BuiltIn, Limits, Pixels, upright};
-use steerwright_photogrammetry::edges::{FromTaps, Grey, from_taps_in_colour};
+use steerwright_photogrammetry::edges::{Grey, SnappedMarks, snap_taps_in_colour};
 use steerwright_photogrammetry::guess::{Guess, guess_wheels};
-use steerwright_photogrammetry::measure::{Image, Lens, Marks, Seen, measure};
+use steerwright_photogrammetry::measure::{Image, Lens, Marks, PhotoMeasurement, measure};
 
 /// Most sets of marks of one photo.
 pub(super) const MOST_SETS: usize = 200;
@@ -107,7 +107,7 @@ fn other_picture(marks: &Marks, photo: &PhotoRow) -> Sentence {
 }
 
 /// Measures a photo by marks; the bike's row key and the measurement.
-fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, Seen), Inner> {
+fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, PhotoMeasurement), Inner> {
     let found = photos::find(conn, id)?.filter(|(_, photo)| photo.removed_at.is_none());
     let (key, photo) = found.ok_or_else(|| id.missing())?;
     let bike = photo
@@ -120,9 +120,9 @@ fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, Seen)
     // Readings from the photo itself are not used to measure it.
     let mut log = log::of_bike(conn, bike_key, checks::fitted(conn, bike_key)?)?;
     log.retain(|row| row.photo != Some(id) || row.measurement.with != Instrument::Photo);
-    record.bike.measured = log::holding(&log);
+    record.bike.measured = log::valid_measurements(&log);
     let findings = Findings::new(&record.bike, &settings::instruments(conn)?);
-    let seen = measure(&completed(marks, &photo, &findings)).map_err(BookError::Seen)?;
+    let seen = measure(&completed(marks, &photo, &findings)).map_err(BookError::Marks)?;
     Ok((bike_key, key, seen))
 }
 
@@ -194,7 +194,7 @@ impl Work<'_> {
     ///
     /// # Errors
     /// No such photo, one of no bike, marks of another picture, a log that would become too long, and
-    /// [`BookError::Seen`] where the photo is refused.
+    /// [`BookError::Marks`] where the photo is refused.
     pub fn measure_photo(
         &mut self,
         photo: PhotoId,
@@ -240,14 +240,14 @@ impl Reader {
     ///
     /// # Errors
     /// No such photo, one whose file is missing, and marks of another picture.
-    pub fn place_taps(&self, photo: PhotoId, marks: &Marks) -> Result<FromTaps, BookError> {
+    pub fn place_taps(&self, photo: PhotoId, marks: &Marks) -> Result<SnappedMarks, BookError> {
         marks.check("marks").map_err(BookError::Invalid)?;
         let row = self.photo(photo)?.row;
         if !fits(marks, &row) {
             return Err(BookError::Refused(other_picture(marks, &row)));
         }
         let pixels = self.working_copy(photo)?;
-        from_taps_in_colour(marks, &pixels).ok_or_else(file_missing)
+        snap_taps_in_colour(marks, &pixels).ok_or_else(file_missing)
     }
 
     /// Guesses of the wheels on a photo's working copy, the most likely first, and that copy's size. They are suggestions
@@ -273,7 +273,7 @@ impl Reader {
     ///
     /// # Errors
     /// As [`Work::measure_photo`].
-    pub fn see_photo(&self, photo: PhotoId, marks: &Marks) -> Result<Seen, BookError> {
+    pub fn preview_photo(&self, photo: PhotoId, marks: &Marks) -> Result<PhotoMeasurement, BookError> {
         self.read(|conn| see(conn, photo, marks).map(|(_, _, seen)| seen))
     }
 }

@@ -34,7 +34,7 @@ pub(super) fn version(conn: &Connection) -> Result<i32, Inner> {
 ///
 /// Each step commits together with its number, so a program killed at any point leaves a known format. A step empties the
 /// undo journal, as its rows have the old columns.
-pub(super) fn bring_up(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
+pub(super) fn migrate_to_newest(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
     // A step may recreate a table under its old name. SQLite would count every reference to it as broken, so references
     // are checked as a whole at the end of each step instead (its manual, ALTER TABLE, 7).
     let enforced: bool = conn.pragma_query_value(None, "foreign_keys", |row| row.get(0))?;

@@ -4,8 +4,8 @@ use super::error::Inner;
 use super::migrate::{STEPS, Step, newest};
 use super::open::sibling_path;
 use super::{
-    BikeEdit, BikeQuery, BookError, Checked, Clock, FieldBook, Incoming, Op, Opened, PublicKey, Timestamp,
-    journal, recover,
+    BikeEdit, BikeQuery, BookError, CatalogueImport, Clock, FieldBook, NewCheck, Op, Opened, PublicKey,
+    Timestamp, journal, recover,
 };
 use rusqlite::Connection;
 use rusqlite::types::Value;
@@ -87,7 +87,7 @@ fn full(path: &Path) {
     let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();
     let instruments = Instruments::default();
     let report = check(&demo[6], &catalogue, &instruments, &Options::default()).unwrap();
-    let checked = Checked {
+    let checked = NewCheck {
         bike: &demo[6],
         report: &report,
         instruments: &instruments,
@@ -111,7 +111,7 @@ fn full(path: &Path) {
         let wrong = work.add_measurement(ids[6], reading, None, None)?;
         work.strike_out(wrong, Some("Ash"), "twice")?;
         let bytes = demo_catalogue_json().as_bytes();
-        work.import_catalogue(&Incoming { bytes, file: "demo", signature: None, allow_older: false })?;
+        work.import_catalogue(&CatalogueImport { bytes, file: "demo", signature: None, allow_older: false })?;
         work.pin_maker(&catalogue.maker, Some(&key))?;
         work.set_instruments(Some(&instruments))?;
         work.step(|work| {

@@ -72,16 +72,16 @@ pub(super) fn noticed<T>(path: &Path, result: Result<T, Inner>) -> Result<T, Boo
 }
 
 /// What is at the path, found out without changing it.
-enum Lies {
+enum FileState {
     Nothing,
     Book,
     Damage(String),
 }
 
-fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
+fn look(path: &Path, known: i32) -> Result<FileState, Inner> {
     let opening = || format!("opening {}", path.display());
     let length = match fs::metadata(path) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Lies::Nothing),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(FileState::Nothing),
         Err(error) => return Err(Inner::io(opening())(error)),
         Ok(about) if !about.is_file() => return Err(Inner::NotABook { path: path.to_owned() }),
         Ok(about) => about.len(),
@@ -89,12 +89,16 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
     if length == 0 {
         // A program was killed while it made the file; unless there was a book before.
         let lost = backup::is_any(path)?;
-        return Ok(if lost { Lies::Damage("the file is empty".to_owned()) } else { Lies::Nothing });
+        return Ok(if lost { FileState::Damage("the file is empty".to_owned()) } else { FileState::Nothing });
     }
     // Another program's file must not be moved away as a damaged book because somebody mistyped a path.
     let named = path.extension().is_some_and(|extension| extension == "steerbook");
     let other = |what: &str| {
-        if named { Ok(Lies::Damage(what.to_owned())) } else { Err(Inner::NotABook { path: path.to_owned() }) }
+        if named {
+            Ok(FileState::Damage(what.to_owned()))
+        } else {
+            Err(Inner::NotABook { path: path.to_owned() })
+        }
     };
     // The header of the SQLite file format, 1.3: user version at 60, application id at 68, big-endian.
     let mut header = Vec::new();
@@ -129,7 +133,7 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
             asked = connection::reader(path).and_then(ask_all);
         }
         match asked {
-            Ok((_, 0, 0)) => return Ok(Lies::Nothing),
+            Ok((_, 0, 0)) => return Ok(FileState::Nothing),
             Ok((asked, of, _)) => (version, application) = (asked, of),
             Err(error) if error.is_corrupt() => return other(&error.to_string()),
             Err(error) => return Err(error),
@@ -141,7 +145,7 @@ fn look(path: &Path, known: i32) -> Result<Lies, Inner> {
     if version > known {
         return Err(Inner::NewerFile { path: path.to_owned(), found: version, known });
     }
-    Ok(Lies::Book)
+    Ok(FileState::Book)
 }
 
 /// Reads a row of every table.
@@ -174,7 +178,7 @@ fn attach(path: &Path, now: Timestamp, steps: &[Step], thorough: bool) -> Result
     if (1..newest).contains(&migrate::version(&conn)?) {
         backup::before_migration(&mut conn, path, newest, now)?;
     }
-    let was = migrate::bring_up(&mut conn, path, steps)?;
+    let was = migrate::migrate_to_newest(&mut conn, path, steps)?;
     if was < newest {
         // The new format goes into the file itself, where a program that does not know it sees it at once.
         conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
@@ -224,13 +228,13 @@ fn open(
     let known = migrate::newest(steps);
     let suspect = suspicion(path).exists();
     let damage = match look(path, known)? {
-        Lies::Nothing => {
+        FileState::Nothing => {
             let (conn, _) = attach(path, now, steps, false)?;
             sync_folder(path)?;
             return Ok((conn, Opened::New));
         }
-        Lies::Damage(why) => why,
-        Lies::Book => match attach(path, now, steps, suspect) {
+        FileState::Damage(why) => why,
+        FileState::Book => match attach(path, now, steps, suspect) {
             Ok((conn, was)) => {
                 recover::remove(&suspicion(path))?;
                 let migrated = Opened::Migrated { from: was, to: known };
@@ -260,7 +264,7 @@ pub(super) fn sync_folder(path: &Path) -> Result<(), Inner> {
 
 /// Removes photo files that no row names, and makes the backup of the day of a book that was there.
 fn tidy(writer: &mut Connection, reader: &Reader, opened: &Opened, now: Timestamp) -> Result<(), Inner> {
-    files::sweep(writer, &reader.photos_folder(), now)?;
+    files::remove_orphans(writer, &reader.photos_folder(), now)?;
     if *opened == Opened::New {
         return Ok(());
     }
@@ -377,7 +381,7 @@ impl FieldBook {
     /// [`BookError::Refused`] if something that cannot be undone depends on it.
     pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
         let now = self.begin_write();
-        let result = transact::turn_back(&mut self.writer, now, journal::State::Done);
+        let result = transact::revert(&mut self.writer, now, journal::State::Done);
         noticed(&self.path, result)
     }
 
@@ -387,7 +391,7 @@ impl FieldBook {
     /// [`BookError::Refused`] if something stands in the way by now.
     pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
         let now = self.begin_write();
-        let result = transact::turn_back(&mut self.writer, now, journal::State::Undone);
+        let result = transact::revert(&mut self.writer, now, journal::State::Undone);
         noticed(&self.path, result)
     }
 }

@@ -161,11 +161,11 @@ pub(super) fn recover(
 
     create_like(path, &making)?;
     let mut new = connection::scratch(&making)?;
-    migrate::bring_up(&mut new, &making, then)?;
+    migrate::migrate_to_newest(&mut new, &making, then)?;
     if let Some((backup, _)) = &backup {
         fs::copy(backup, &copy).map_err(Inner::io(format!("copying {}", backup.display())))?;
         let mut conn = connection::scratch(&copy)?;
-        migrate::bring_up(&mut conn, &copy, then)?;
+        migrate::migrate_to_newest(&mut conn, &copy, then)?;
         conn.close().map_err(|(_, error)| error)?;
         // The bytes as they are: a path need not be UTF-8.
         let name = ToSqlOutput::Borrowed(ValueRef::Text(copy.as_os_str().as_encoded_bytes()));
@@ -194,7 +194,7 @@ pub(super) fn recover(
     if recovery.backup.is_some() {
         new.execute_batch("DETACH DATABASE backup")?;
     }
-    migrate::bring_up(&mut new, &making, steps)?;
+    migrate::migrate_to_newest(&mut new, &making, steps)?;
     new.close().map_err(|(_, error)| error)?;
     drop(old);
     remove_database(&copy)?;

@@ -1,7 +1,7 @@
 //! Everything about one bike at once.
 
 use super::error::Inner;
-use super::{BikeId, BikeRecord, BookError, KeptCheck, Logged, OrderId, Reader, ShownPhoto, Timestamp};
+use super::{BikeId, BikeRecord, BookError, KeptCheck, LogEntry, OrderId, Reader, ShownPhoto, Timestamp};
 use super::{bikes, checks, log, photos, settings};
 use rusqlite::Connection;
 use std::path::Path;
@@ -15,18 +15,18 @@ pub struct BikeScreen {
     /// What those readings say together; places are those in `record.bike.measured`.
     pub findings: Findings,
     /// Every row of the log, oldest first, struck-out ones too.
-    pub log: Vec<Logged>,
+    pub log: Vec<LogEntry>,
     /// Kept checks, the latest first.
     pub checks: Vec<KeptCheck>,
     /// Photos, oldest first.
     pub photos: Vec<ShownPhoto>,
     /// Order requests for it, the latest first.
-    pub orders: Vec<OrderInShort>,
+    pub orders: Vec<OrderSummary>,
 }
 
 /// An order request as its bike's screen shows it. `kind`, `state` and `shop` are in the module of order requests.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct OrderInShort {
+pub struct OrderSummary {
     /// Its name, here and with the shop.
     pub id: OrderId,
     /// Which kit.
@@ -44,14 +44,14 @@ pub struct OrderInShort {
     pub(crate) shop_status: Option<String>,
 }
 
-fn orders(conn: &Connection, bike: i64) -> Result<Vec<OrderInShort>, Inner> {
+fn orders(conn: &Connection, bike: i64) -> Result<Vec<OrderSummary>, Inner> {
     let mut rows = conn.prepare_cached(
         "SELECT o.id, o.sku, o.quantity, o.made_at, x.in_doubt OR x.state = 'underway', o.erased_at, o.kind, x.state,
              x.shop_status
          FROM orders o JOIN outbox x ON x.key = o.key WHERE o.bike = ?1 ORDER BY o.key DESC",
     )?;
     let rows = rows.query_map([bike], |row| {
-        Ok(OrderInShort {
+        Ok(OrderSummary {
             id: row.get(0)?,
             sku: row.get(1)?,
             quantity: row.get(2)?,
@@ -70,7 +70,7 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
     let instruments = settings::instruments(conn)?;
     let (key, mut record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
-    record.bike.measured = log::holding(&log);
+    record.bike.measured = log::valid_measurements(&log);
     Ok(BikeScreen {
         findings: Findings::new(&record.bike, &instruments),
         checks: checks::of_bike(conn, key, &log, &instruments)?,
@@ -82,10 +82,10 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
 }
 
 /// A bike as a bike file has it now, and its row's key.
-pub(crate) fn as_it_stands(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
+pub(crate) fn current_bike(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
-    Ok((key, Bike { measured: log::holding(&log), ..record.bike }))
+    Ok((key, Bike { measured: log::valid_measurements(&log), ..record.bike }))
 }
 
 impl Reader {

@@ -1,7 +1,7 @@
 //! Transactions, the only way to change the book.
 
 use super::error::Inner;
-use super::files::Put;
+use super::files::PhotoFileWriter;
 use super::{BikeId, BookError, Clock, Reader, Timestamp, backup, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
@@ -119,7 +119,7 @@ pub struct Work<'t> {
     clock: &'t mut dyn Clock,
     now: Timestamp,
     stale: BTreeSet<Screen>,
-    put: Put,
+    put: PhotoFileWriter,
     failed: bool,
     erase: bool,
 }
@@ -201,7 +201,7 @@ pub(super) fn transact<T>(
         clock,
         now,
         stale: BTreeSet::new(),
-        put: Put::new(before.photos_folder()),
+        put: PhotoFileWriter::new(before.photos_folder()),
         failed: false,
         erase: false,
     };
@@ -213,7 +213,7 @@ pub(super) fn transact<T>(
             Ok((outcome, erase))
         }
         Err(error) => {
-            put.take_away();
+            put.roll_back();
             Err(error)
         }
     }
@@ -236,7 +236,7 @@ fn run<T>(
 }
 
 /// Reverts the latest action of a state; `None` if there is none.
-pub(super) fn turn_back(
+pub(super) fn revert(
     conn: &mut Connection,
     now: Timestamp,
     state: journal::State,
@@ -261,7 +261,7 @@ pub(super) fn turn_back(
         }
         other => other,
     };
-    let changes = journal::turn_back(&tx, action, op, opposite, now).map_err(depends)?;
+    let changes = journal::revert(&tx, action, op, opposite, now).map_err(depends)?;
     tx.commit().map_err(|error| depends(error.into()))?;
     Ok(Some(Outcome { output: op, changes }))
 }

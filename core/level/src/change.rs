@@ -1,7 +1,7 @@
 //! The change of an angle between two sessions of one bike.
 
 use super::session::fit;
-use super::{Known, Level, LevelError, Session};
+use super::{Level, LevelError, LevelPriors, Session};
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::Estimate;
 
@@ -31,7 +31,7 @@ pub struct AngleChange {
 /// Adjusts both sessions at once.
 ///
 /// With one phone, misalignment, scales and zero offsets of its sensor are common unknowns, except that the zero offsets may
-/// drift by [`Known::wander`]. Floors, leans and handling are not common. The errors of the two angles correlate, and
+/// drift by [`LevelPriors::wander`]. Floors, leans and handling are not common. The errors of the two angles correlate, and
 /// `u(change)^2 = u1^2 + u2^2 - 2 r u1 u2` (JCGM 100:2008, 5.2.2).
 ///
 /// # Errors
@@ -40,7 +40,7 @@ pub fn change(
     before: &Session,
     after: &Session,
     phones: Phones,
-    known: &Known,
+    known: &LevelPriors,
 ) -> Result<AngleChange, LevelError> {
     if before.what != after.what {
         return Err(LevelError::DifferentAngles);

@@ -1,6 +1,6 @@
 //! A guided session: the next reading, the progress, and when the angle is accurate enough.
 
-use super::{Bearing, Known, Level, Pose, Reading, Sample, Session, Still, Unsteady};
+use super::{Bearing, Level, LevelPriors, Pose, Reading, Sample, Session, Still, Unsteady};
 use steerwright_metrology::quantity::Quantity;
 
 /// One step: a heading of the bike and a position of the phone.
@@ -79,7 +79,7 @@ pub struct Progress {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Guide {
     session: Session,
-    known: Known,
+    known: LevelPriors,
     wanted: f64,
 }
 
@@ -185,7 +185,7 @@ impl Guide {
     pub const USUAL: f64 = 0.3;
 
     /// A session of one angle, done once its expanded uncertainty (k = 2) is at most `wanted` degrees.
-    pub fn new(what: Quantity, known: Known, wanted: f64) -> Self {
+    pub fn new(what: Quantity, known: LevelPriors, wanted: f64) -> Self {
         Self { session: Session { what, readings: Vec::new() }, known, wanted }
     }
 

@@ -4,7 +4,7 @@
 ///
 /// The defaults are our own, from workshop habit unless a source is named.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Known {
+pub struct LevelPriors {
     /// Zero of each axis of the sensor, m/s². M: data sheets of telephone accelerometers state a zero offset of about
     /// 20 to 40 mg after soldering; makers and systems trim most of it away, 10 mg are left.
     pub zero: f64,
@@ -34,7 +34,7 @@ pub struct Known {
 /// The middle of normal gravity on the ground, m/s².
 pub(super) const GRAVITY: f64 = 9.806;
 
-impl Default for Known {
+impl Default for LevelPriors {
     fn default() -> Self {
         Self {
             zero: 0.1,
@@ -52,7 +52,7 @@ impl Default for Known {
     }
 }
 
-impl Known {
+impl LevelPriors {
     /// Whether every figure is finite and above zero.
     pub fn is_sound(&self) -> bool {
         let Self { zero, wander, scale, edge, laying, floor, standing, lean, rim, gravity, length } = *self;

@@ -27,7 +27,7 @@ mod table;
 
 pub use change::{AngleChange, Phones, change};
 pub use guide::{Guide, GuideRefusal, Progress, Step, StepText};
-pub use known::Known;
+pub use known::LevelPriors;
 pub use reading::{Bearing, Pose, Reading, Still, Unsteady};
 pub use sample::Sample;
 pub use session::{Doubt, Level, LevelError, Residual, Session};

@@ -6,7 +6,7 @@
 //! (if it lay along the bike) and the length of gravity.
 
 use super::known::GRAVITY;
-use super::{Bearing, Known, Pose, Reading, Sample};
+use super::{Bearing, LevelPriors, Pose, Reading, Sample};
 use steerwright_metrology::least_squares::Unknown;
 use steerwright_metrology::quantity::Estimate;
 
@@ -37,7 +37,7 @@ pub(super) fn place_of_angle(session: usize) -> usize {
 }
 
 /// The unknowns with what is known of them beforehand: of each session's angle nothing.
-pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &Known) -> Vec<Unknown> {
+pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &LevelPriors) -> Vec<Unknown> {
     let of = |start, u| Unknown { start, scale: u, prior: Some(Estimate::new(start, u)) };
     let mut all = vec![of(0.0, known.edge); 2];
     all.extend([of(0.0, known.scale); 3]);
@@ -56,7 +56,7 @@ pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &Known) -> Vec<Unknown>
 
 /// The residuals of the readings, each over its standard uncertainty; `None` if the unknowns are not as many as the
 /// sessions have.
-pub(super) fn residuals(sessions: &[Prepared<'_>], known: &Known, at: &[f64]) -> Option<Vec<f64>> {
+pub(super) fn residuals(sessions: &[Prepared<'_>], known: &LevelPriors, at: &[f64]) -> Option<Vec<f64>> {
     let (phone, mut rest) = at.split_first_chunk::<PHONE>()?;
     let [a, b, sx, sy, sz, gravity, zx, zy, zz] = *phone;
     let mut phone = Phone { edge: [a, b], scale: [sx, sy, sz], gravity, zero: Sample::new(zx, zy, zz) };
@@ -111,7 +111,7 @@ impl Phone {
 }
 
 /// Standard uncertainty of an elevation: scatter of the samples and repeatability of laying on the phone, degrees.
-fn elevation_u(reading: &Reading, known: &Known) -> f64 {
+fn elevation_u(reading: &Reading, known: &LevelPriors) -> f64 {
     let (mean, u) = (reading.still.mean, reading.still.u);
     let (length, level) = (mean.length(), mean.x.hypot(mean.z));
     let up = mean.y / length;
@@ -124,7 +124,7 @@ fn elevation_u(reading: &Reading, known: &Known) -> f64 {
 }
 
 /// Standard uncertainty of the length of a reading, m/s².
-fn length_u(reading: &Reading, known: &Known) -> f64 {
+fn length_u(reading: &Reading, known: &LevelPriors) -> f64 {
     let (mean, u) = (reading.still.mean, reading.still.u);
     let by = Sample::new(mean.x * u.x, mean.y * u.y, mean.z * u.z);
     (by.length() / mean.length()).hypot(known.length)

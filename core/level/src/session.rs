@@ -2,7 +2,7 @@
 
 use super::lean::{drop, lean};
 use super::model::{self, Prepared};
-use super::{Bearing, Known, Pose, Reading};
+use super::{Bearing, LevelPriors, Pose, Reading};
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::conformity::chi_square_tail;
 use steerwright_metrology::least_squares::{Damping, Settings, Solution, minimise};
@@ -137,12 +137,12 @@ impl Session {
     ///
     /// # Errors
     /// Readings that give no angle, as [`LevelError`] says.
-    pub fn level(&self, known: &Known) -> Result<Level, LevelError> {
+    pub fn level(&self, known: &LevelPriors) -> Result<Level, LevelError> {
         let (mut levels, _) = fit(&[self], known)?;
         levels.pop().ok_or(LevelError::NoAnswer)
     }
 
-    fn prepared(&self, known: &Known) -> Result<(Prepared<'_>, [Option<Estimate>; 2]), LevelError> {
+    fn prepared(&self, known: &LevelPriors) -> Result<(Prepared<'_>, [Option<Estimate>; 2]), LevelError> {
         if !matches!(self.what, Quantity::HeadAngle | Quantity::SeatAngle) {
             return Err(LevelError::What { what: self.what });
         }
@@ -184,7 +184,10 @@ impl Level {
 }
 
 /// The angles of sessions with one phone, and their covariance, row by row.
-pub(super) fn fit(sessions: &[&Session], known: &Known) -> Result<(Vec<Level>, Vec<Vec<f64>>), LevelError> {
+pub(super) fn fit(
+    sessions: &[&Session],
+    known: &LevelPriors,
+) -> Result<(Vec<Level>, Vec<Vec<f64>>), LevelError> {
     if !known.is_sound() {
         return Err(LevelError::NoAnswer);
     }

@@ -1,21 +1,23 @@
 //! The pictures that go with a report.
 
 use steerwright_drawing::{
-    BikePoints, Drawing, LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
+    BikePoints, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
     SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
 };
 use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::catalogue::{Catalogue, Kit};
-use steerwright_fit::judgement::{Facts, Known, Place, PreparedKit, Task, Verdict, Work, clearance_parts};
+use steerwright_fit::judgement::{
+    BikeKnowledge, Facts, Place, PreparedKit, Task, Verdict, Work, clearance_parts,
+};
 use steerwright_fit::report::{Handling, Report, ScreenedSurvey};
-use steerwright_mechanics::clearance::{Side, measured_room};
+use steerwright_mechanics::clearance::{Side, measured_clearance};
 use steerwright_mechanics::geometry::{self, SideView, Survey, changed};
 use steerwright_mechanics::headset::{End, IDENTIFIED_FROM, Style, size};
 use steerwright_metrology::quantity::{Instruments, Quantity};
 
 /// What the pictures of one bike are made from.
 struct Bench<'a> {
-    known: &'a Known,
+    known: &'a BikeKnowledge,
     facts: &'a Facts,
     survey: &'a Survey,
 }
@@ -32,7 +34,7 @@ pub fn pictures(
     report: &Report,
 ) -> Vec<(String, Drawing)> {
     let findings = Findings::new(bike, instruments);
-    let known = Known::new(bike, &findings);
+    let known = BikeKnowledge::new(bike, &findings);
     let survey = ScreenedSurvey::new(&findings);
     let facts = Facts::new(&known, report.direction);
     let bench = Bench { known: &known, facts: &facts, survey: &survey.screened };
@@ -119,12 +121,12 @@ fn section_input(
     let found =
         clearance_parts(bench.known, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
             // The place of least clearance does not depend on the clearance needed.
-            let found = measured_room(&head_tube, &steerer, &prepared.offsets, 0.0).ok()?;
-            Some(LeastRoom {
-                z_mm: found.room.at_z,
-                side: found.room.side,
-                room_mm: found.room.least,
-                needed_mm: prepared.end(found.room.end).running_clearance,
+            let found = measured_clearance(&head_tube, &steerer, &prepared.offsets, 0.0).ok()?;
+            Some(LeastClearance {
+                z_mm: found.clearance.at_z,
+                side: found.clearance.side,
+                clearance_mm: found.clearance.least,
+                needed_mm: prepared.end(found.clearance.end).running_clearance,
             })
         });
     Some(SectionInput {
@@ -139,7 +141,7 @@ fn section_input(
             taper_start_mm: get(Quantity::SteererTaperStart),
             taper_end_mm: get(Quantity::SteererTaperEnd),
         },
-        least_room: found,
+        least_clearance: found,
         relief: work.iter().filter_map(relief).collect(),
     })
 }

@@ -3,7 +3,7 @@
 use super::Comparison;
 use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::Measurement;
-use steerwright_level::{AngleChange, Known, Level, LevelError, Phones, Session, change};
+use steerwright_level::{AngleChange, Level, LevelError, LevelPriors, Phones, Session, change};
 use steerwright_metrology::quantity::Estimate;
 
 /// The format's name and version.
@@ -60,7 +60,7 @@ impl LevelReport {
 ///
 /// # Errors
 /// What kept the readings from giving an angle.
-pub fn level(session: &Session, known: &Known) -> Result<LevelReport, LevelError> {
+pub fn level(session: &Session, known: &LevelPriors) -> Result<LevelReport, LevelError> {
     session.level(known).map(LevelReport::of)
 }
 
@@ -72,7 +72,7 @@ pub fn level_change(
     before: &Session,
     after: &Session,
     phones: Phones,
-    known: &Known,
+    known: &LevelPriors,
     foreseen: Option<Estimate>,
 ) -> Result<LevelReport, LevelError> {
     let AngleChange { before, after, change, correlation } = change(before, after, phones, known)?;

@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::{Bike, BikeSchema, Measurement, Observed};
 use steerwright_input::FileErrors;
 use steerwright_metrology::quantity::{Instrument, Instruments, Quantity, Unit};
-use steerwright_photogrammetry::edges::{FromTaps, Snap};
-use steerwright_photogrammetry::measure::{Doubt, Marks, Refusal, Seen};
+use steerwright_photogrammetry::edges::{Snap, SnappedMarks};
+use steerwright_photogrammetry::measure::{Doubt, Marks, PhotoMeasurement, Refusal};
 
 /// The format's name and version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
@@ -184,13 +184,13 @@ impl PhotoReport {
     }
 
     /// The same with what became of the rough taps.
-    pub fn with_taps(mut self, placed: &FromTaps) -> Self {
+    pub fn with_taps(mut self, placed: &SnappedMarks) -> Self {
         self.snaps = placed.snaps.iter().map(PhotoSnap::from).collect();
         self
     }
 
     /// The report of a photo that was measured, or refused.
-    pub fn new(seen: &Result<Seen, Refusal>) -> Self {
+    pub fn new(seen: &Result<PhotoMeasurement, Refusal>) -> Self {
         let seen = match seen {
             Ok(seen) => seen,
             Err(refusal) => return Self { refusal: Some(refusal.into()), ..Self::empty() },
@@ -226,7 +226,7 @@ impl PhotoReport {
 ///
 /// # Errors
 /// Readings that no bike has.
-pub fn bike_on_photo(name: &str, marks: &Marks, seen: &Seen) -> Result<Bike, FileErrors> {
+pub fn bike_on_photo(name: &str, marks: &Marks, seen: &PhotoMeasurement) -> Result<Bike, FileErrors> {
     let known = [
         (Quantity::FrontTyreDiameter, marks.front.diameter_mm),
         (Quantity::RearTyreDiameter, marks.rear.diameter_mm),

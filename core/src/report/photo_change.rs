@@ -4,7 +4,7 @@ use super::{Handling, PhotoValue};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::geometry::Figure;
 use steerwright_metrology::quantity::{Estimate, Quantity};
-use steerwright_photogrammetry::measure::{Cameras, Seen, change};
+use steerwright_photogrammetry::measure::{Cameras, PhotoMeasurement, change};
 
 /// What has changed since an earlier photo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -68,7 +68,12 @@ impl Expected {
 
 impl PhotoChange {
     /// The change between two photos of one bike; `handling` is what was predicted from the first one.
-    pub fn new(before: &Seen, after: &Seen, cameras: Cameras, handling: Option<&Handling>) -> Self {
+    pub fn new(
+        before: &PhotoMeasurement,
+        after: &PhotoMeasurement,
+        cameras: Cameras,
+        handling: Option<&Handling>,
+    ) -> Self {
         let changed = change(before, after, cameras);
         let values = changed
             .iter()

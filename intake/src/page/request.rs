@@ -17,7 +17,7 @@ use std::sync::Arc;
 use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::judgement::Verdict;
 use steerwright_fit::report::{KitReport, degrees, percent};
-use steerwright_metrology::quantity::{Estimate, Instruments, about};
+use steerwright_metrology::quantity::{Estimate, Instruments, quantity_info};
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopStatus};
 
@@ -269,7 +269,7 @@ fn measurements(bike: &Bike) -> Markup {
                     tbody {
                         @for (what, estimate) in findings.iter() {
                             tr {
-                                th scope="row" { (about(what).label) }
+                                th scope="row" { (quantity_info(what).label) }
                                 td.number { (labels::estimate(what, estimate)) }
                                 td { @for row in bike.measured.iter().filter(|row| row.what == what) {
                                     div {
@@ -287,7 +287,7 @@ fn measurements(bike: &Bike) -> Markup {
             }
             @if !findings.disagreements().is_empty() {
                 @for apart in findings.disagreements() {
-                    p.notice { "Two readings of the " (about(apart.what).label) " do not go together." }
+                    p.notice { "Two readings of the " (quantity_info(apart.what).label) " do not go together." }
                 }
             }
             @if let Some(seen) = observed.as_object().filter(|seen| !seen.is_empty()) {

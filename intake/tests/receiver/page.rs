@@ -131,7 +131,7 @@ async fn wrong_passwords_and_too_many_of_them() {
         (many.status(), many.headers()["retry-after"].to_str().unwrap()),
         (StatusCode::TOO_MANY_REQUESTS, "30")
     );
-    place.hands.forward(30_000);
+    place.clock.forward(30_000);
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
     assert_eq!(browser.get("/").await.0, StatusCode::OK);
 }
@@ -148,19 +148,19 @@ async fn a_session_ends() {
     const HOUR: i64 = 3_600_000;
     // By lying idle.
     let mut browser = Browser::keeper(&server).await;
-    place.hands.forward(HOUR);
+    place.clock.forward(HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::OK);
-    place.hands.forward(2 * HOUR - 1);
+    place.clock.forward(2 * HOUR - 1);
     assert_eq!(browser.get("/").await.0, StatusCode::OK);
-    place.hands.forward(2 * HOUR);
+    place.clock.forward(2 * HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
     // By its age, whatever is done.
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
     for _ in 0..11 {
-        place.hands.forward(HOUR);
+        place.clock.forward(HOUR);
         assert_eq!(browser.get("/").await.0, StatusCode::OK);
     }
-    place.hands.forward(HOUR);
+    place.clock.forward(HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
     // Logout ends the session: its cookie is refused from then on.
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
@@ -398,7 +398,7 @@ async fn an_answer_travels_back() {
     }
     assert_eq!(receipt().await.state, ShopStatus::Waiting);
 
-    place.hands.forward(60_000);
+    place.clock.forward(60_000);
     let fields = [
         ("csrf_token", form.as_str()),
         ("status_since", &first),

@@ -196,7 +196,7 @@ async fn what_no_request_names_is_tidied_away() {
     let mut request = server.request(0);
     request.photos = vec![demo::sent_photo(&named, "")];
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
-    place.hands.forward(1_000);
+    place.clock.forward(1_000);
     let now = server.app.now();
     assert_eq!(part(&server, &token, &late, 0, 10).await.status(), StatusCode::ACCEPTED);
     assert_eq!(files(&place.photos()), 5);

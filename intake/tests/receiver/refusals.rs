@@ -58,7 +58,7 @@ async fn rates() {
     assert_eq!(many.headers()["retry-after"], "2");
     refused(many, ProblemKind::TooMany).await;
     assert_eq!(call(&other).await.status(), StatusCode::OK);
-    place.hands.forward(2_000);
+    place.clock.forward(2_000);
     assert_eq!(call(&token).await.status(), StatusCode::OK);
     let guess = "x".repeat(43);
     for _ in 0..2 {

@@ -45,7 +45,7 @@ async fn the_same_again_gets_the_same_answer() {
     let first = first.bytes().await.unwrap();
     // Also after the shop has answered: the response to a repeated POST stays, the present receipt is that of GET.
     let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
-    place.hands.forward(1_000);
+    place.clock.forward(1_000);
     orders::answer(
         &server.app.database,
         1,
@@ -128,9 +128,9 @@ async fn the_key_of_a_process_that_died_comes_free() {
     let claimed = claimed.await.unwrap();
     let orders::ClaimOutcome::Acquired(dead) = claimed else { panic!("{claimed:?}") };
     refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
-    place.hands.forward(limits.claim_timeout.as_millis() as i64 - 1);
+    place.clock.forward(limits.claim_timeout.as_millis() as i64 - 1);
     refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
-    place.hands.forward(1);
+    place.clock.forward(1);
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     // It was only slow: what it does now is nothing.
     let late = orders::store(&server.app.database, &dead, request.clone(), server.app.now()).await;
@@ -291,13 +291,13 @@ async fn a_sender_erases_who_asked() {
         refused(erase(&token, &wrong).await, ProblemKind::NotFound).await;
     }
 
-    place.hands.forward(1_000);
+    place.clock.forward(1_000);
     let mut erased_at = None;
     for _ in 0..3 {
         let answer = erase(&token, &path).await;
         assert_eq!(answer.status(), StatusCode::NO_CONTENT);
         assert!(answer.bytes().await.unwrap().is_empty());
-        place.hands.forward(1_000);
+        place.clock.forward(1_000);
         let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
         assert_eq!((kept.contact, kept.message, kept.request.note.as_str()), (None, None, ""));
         assert_eq!((kept.request.bike.owner, kept.status), (None, ShopStatus::Question));

@@ -18,11 +18,11 @@ use tokio::sync::oneshot;
 /// 2026-05-01T10:30:00Z.
 pub const NOON: i64 = 1_777_631_400_000;
 
-/// A clock that only moves by [`Hands::forward`].
+/// A clock that only moves by [`ManualClock::forward`].
 #[derive(Clone, Default)]
-pub struct Hands(Arc<AtomicI64>);
+pub struct ManualClock(Arc<AtomicI64>);
 
-impl Hands {
+impl ManualClock {
     pub fn forward(&self, ms: i64) {
         self.0.fetch_add(ms, Ordering::SeqCst);
     }
@@ -37,7 +37,7 @@ impl Hands {
 pub struct Place {
     pub folder: TempDir,
     pub database: String,
-    pub hands: Hands,
+    pub clock: ManualClock,
 }
 
 impl Place {
@@ -49,7 +49,7 @@ impl Place {
             Ok(server) => create_database(&server).await,
             Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
         };
-        Self { folder, database, hands: Hands::default() }
+        Self { folder, database, clock: ManualClock::default() }
     }
 
     pub fn photos(&self) -> std::path::PathBuf {
@@ -70,7 +70,7 @@ impl Place {
         let database = Database::open(&self.database).await.unwrap();
         let photo_store = PhotoStore::open(self.photos().to_str().unwrap()).unwrap();
         let shop = PublishedCatalogue::demo().unwrap();
-        let app = Arc::new(AppState::new(database, photo_store, shop, self.hands.clock(), limits, false));
+        let app = Arc::new(AppState::new(database, photo_store, shop, self.clock.clock(), limits, false));
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let base = format!("http://{}", listener.local_addr().unwrap());
         let (stop, stopped) = oneshot::channel::<()>();

@@ -1,4 +1,4 @@
-//! The field book's speed: `cargo bench -p steerwright-tests --bench book`.
+//! The field book's speed: `cargo fixture -p steerwright-tests --fixture book`.
 //!
 //! First what a screen waits for, over a large book. Then saves that are on the disk when they return, as wall and
 //! processor time, in turn with the same rows written by Python's `sqlite3` (`$STEERWRIGHT_PYTHON` or `python3`; the row is left out

@@ -8,7 +8,7 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 use steerwright_core::book::{BikeId, FieldBook, Op};
 use steerwright_core::quantity::{Instrument, Quantity};
-use steerwright_tests::{Shelf, bike, reading};
+use steerwright_tests::{TempBook, bike, reading};
 
 /// Wall time of one side's turn.
 const TURN: Duration = Duration::from_millis(500);
@@ -90,8 +90,8 @@ fn python(folder: &Path) -> Result<(f64, String), String> {
 }
 
 pub(crate) fn run(rounds: usize) {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     // Room in the log for as many readings as a turn can save.
     let bikes = book
         .transact(Op::Import, |work| {
@@ -109,8 +109,8 @@ pub(crate) fn run(rounds: usize) {
         our.push(saves.rate);
         medians.push(saves.median_ms);
         cpus.push(saves.cpu_ms);
-        plain.push(disk(shelf.folder()).rate);
-        match python(shelf.folder()) {
+        plain.push(disk(temp_book.folder()).rate);
+        match python(temp_book.folder()) {
             Ok((rate, said)) => {
                 their.push(rate);
                 version = Ok(said);

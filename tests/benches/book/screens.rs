@@ -4,8 +4,8 @@ use std::hint::black_box;
 use std::time::Instant;
 use steerwright_core::bike::{Bike, Measurement};
 use steerwright_core::book::{BikeEdit, BikeId, BikeQuery, FieldBook, Op, Sort};
-use steerwright_core::quantity::{Instrument, Quantity, about};
-use steerwright_tests::{Shelf, SteadyClock, bike, reading};
+use steerwright_core::quantity::{Instrument, Quantity, quantity_info};
+use steerwright_tests::{RepeatableClock, TempBook, bike, reading};
 
 /// Readings of each bike.
 const READINGS: usize = 10;
@@ -19,7 +19,7 @@ const FIRST: [&str; 12] = [
 fn one_bike(number: usize) -> Bike {
     let quantities = Quantity::ALL.iter().cycle().skip(number % Quantity::COUNT).take(READINGS);
     let rows = quantities.map(|what| {
-        let [low, high] = about(*what).plausible;
+        let [low, high] = quantity_info(*what).plausible;
         let with = if what.base_unit() == steerwright_core::quantity::Unit::Deg {
             Instrument::PhoneLevel
         } else {
@@ -57,14 +57,14 @@ fn fill(book: &mut FieldBook, bikes: usize) -> Vec<BikeId> {
 }
 
 pub(crate) fn run(bikes: usize, times: usize) {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let start = Instant::now();
     let ids = fill(&mut book, bikes);
     println!(
         "{bikes} bikes, {} measurements, {:.1} MB, made in {:.1} s",
         bikes * READINGS,
-        std::fs::metadata(shelf.path()).map_or(0.0, |file| file.len() as f64 / 1e6),
+        std::fs::metadata(temp_book.path()).map_or(0.0, |file| file.len() as f64 / 1e6),
         start.elapsed().as_secs_f64()
     );
     drop(book);
@@ -82,7 +82,7 @@ pub(crate) fn run(bikes: usize, times: usize) {
             if median < AIM { "met" } else { "NOT met" }
         );
     };
-    let opened = || FieldBook::open(&shelf.path(), Box::<SteadyClock>::default()).expect("opens").0;
+    let opened = || FieldBook::open(&temp_book.path(), Box::<RepeatableClock>::default()).expect("opens").0;
     // As a phone opens it after killing the program: the write-ahead log is there. So another keeps the book open.
     let book = opened();
     show("open", Box::new(|| drop(black_box(opened()))));

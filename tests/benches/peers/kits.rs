@@ -13,7 +13,7 @@ use steerwright_core::geometry::{Statement, Survey, survey};
 use steerwright_core::headset::{End, SeatCode};
 use steerwright_core::judgement::requirement::Question;
 use steerwright_core::judgement::{
-    Direction, Facts, Known, PreparedKit, Requirement, Shortlist, TargetChange, judge, shortlist,
+    BikeKnowledge, Direction, Facts, PreparedKit, Requirement, Shortlist, TargetChange, judge, shortlist,
 };
 use steerwright_core::quantity::{Estimate, Quantity};
 
@@ -78,12 +78,12 @@ fn check(Shortlist { ranked, hopeless }: &Shortlist) -> f64 {
     bounds + order.fold(0, |sum, kit| (sum * 31 + *kit as u64) % 10_007) as f64
 }
 
-fn bike() -> (Known, Survey) {
+fn bike() -> (BikeKnowledge, Survey) {
     let (file, text) = demo_bikes_json()[0];
     let bike = Bike::from_json(text.as_bytes(), file).expect("the demo bike");
     let findings = bike.findings();
     let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
-    (Known::new(&bike, &findings), survey(&statements))
+    (BikeKnowledge::new(&bike, &findings), survey(&statements))
 }
 
 /// Numbers spread evenly over 0..1, out of order; a stream for each property.
@@ -173,7 +173,7 @@ fn pair(estimate: Estimate) -> [f64; 2] {
 
 /// What the script needs: the bike's numbers, and the kits' in columns; absent ones are null.
 fn numbers(
-    known: &Known,
+    known: &BikeKnowledge,
     facts: &Facts,
     survey: &Survey,
     catalogue: &Catalogue,

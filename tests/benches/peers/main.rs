@@ -1,10 +1,10 @@
-//! Our speed beside well-known libraries' for the same work, both in turn on this machine: `cargo bench --bench peers`.
+//! Our speed beside well-known libraries' for the same work, both in turn on this machine: `cargo fixture --fixture peers`.
 //!
 //! Each round measures one side after the other as CPU time of its own process, so that other programs' load and a
 //! clock that changes fall on both. A peer needs a Python with its library, `$STEERWRIGHT_PYTHON` or `python3`;
 //! without it our own time is still measured and the table says that the peer was not run.
 //!
-//! `cargo bench --bench peers -- kits --rounds 9` runs the subjects whose name holds `kits`, nine rounds each.
+//! `cargo fixture --fixture peers -- kits --rounds 9` runs the subjects whose name holds `kits`, nine rounds each.
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 mod clock;

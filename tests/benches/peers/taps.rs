@@ -7,7 +7,7 @@ use std::fs;
 use std::hint::black_box;
 use std::path::Path;
 use steerwright_core::photo::{BuiltIn, Limits, Pixels, upright};
-use steerwright_core::photogrammetry::edges::from_taps_in_colour;
+use steerwright_core::photogrammetry::edges::snap_taps_in_colour;
 use steerwright_core::photogrammetry::measure::{Image, Line, Mark, Marks, Pixel, Wheel, measure};
 use steerwright_core::photogrammetry::warp::Warp;
 
@@ -88,7 +88,7 @@ fn timed(pixels: &Pixels, taps: &Marks, rounds: usize) -> Result<[f64; 3], Strin
     let mut times = Vec::new();
     for _ in 0..rounds {
         let start = cpu_seconds();
-        let placed = from_taps_in_colour(black_box(taps), black_box(pixels)).ok_or("no pixels")?;
+        let placed = snap_taps_in_colour(black_box(taps), black_box(pixels)).ok_or("no pixels")?;
         if let Some((what, why)) = placed.refused() {
             return Err(format!("the {what}: {why}"));
         }

@@ -5,9 +5,9 @@ use std::path::Path;
 use steerwright_core::book::{Clock, FieldBook, Timestamp};
 
 /// A clock that repeats.
-struct Steady(u64);
+struct RepeatableClock(u64);
 
-impl Clock for Steady {
+impl Clock for RepeatableClock {
     fn now(&mut self) -> Timestamp {
         self.0 += 1;
         Timestamp(1_777_622_400_000 + self.0 as i64)
@@ -31,7 +31,7 @@ fn open() -> (FieldBook, tempfile::TempDir) {
     let folder = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
     let folder = folder.expect("a temporary folder");
     let path = folder.path().join("book.steerbook");
-    let (book, _) = FieldBook::open(&path, Box::new(Steady(0))).expect("a new book");
+    let (book, _) = FieldBook::open(&path, Box::new(RepeatableClock(0))).expect("a new book");
     (book, folder)
 }
 

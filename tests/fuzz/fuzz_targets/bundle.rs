@@ -10,7 +10,7 @@ mod parcel;
 
 use libfuzzer_sys::fuzz_target;
 use std::io::Cursor;
-use steerwright_core::book::{Bundle, Bundled};
+use steerwright_core::book::{Bundle, BundleScope};
 
 /// Entries as text: each begins with a line `--NAME`.
 fn entries(text: &str) -> Vec<(String, Vec<u8>)> {
@@ -31,7 +31,7 @@ fuzz_target!(|bytes: &[u8]| {
         Ok(bundle) => books::with(|book, folder| {
             let merged = book.merge(bundle).expect("what is sound goes into an empty book");
             let path = folder.join("again.zip");
-            let written = book.write_bundle(Bundled::Book, &path).expect("and out again");
+            let written = book.write_bundle(BundleScope::Book, &path).expect("and out again");
             assert_eq!(written.bikes, merged.output.bikes_added);
             assert_eq!(written.measurements, merged.output.measurements_added);
             let again = book.read_bundle(&path).expect("and in again");

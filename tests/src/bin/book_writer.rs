@@ -9,7 +9,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 use steerwright_core::book::{BookError, FieldBook};
-use steerwright_tests::crash::{Desk, Step, StepClock};
+use steerwright_tests::crash::{CrashFixture, Step, StepClock};
 
 fn say(line: &str) {
     let mut out = std::io::stdout().lock();
@@ -35,7 +35,7 @@ fn main() -> ExitCode {
     };
     let again = manner == "again";
     let clock = StepClock::default();
-    let desk = Desk::new(Path::new(&desk));
+    let desk = CrashFixture::new(Path::new(&desk));
     let open = || FieldBook::open(Path::new(&book), Box::new(clock.clone()));
     let Some((mut book, _)) = attempt(again, "opening", open) else { return ExitCode::from(3) };
     say("opened");

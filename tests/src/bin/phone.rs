@@ -13,8 +13,8 @@ use std::time::Duration;
 use steerwright_core::book::{BookError, Clock, FieldBook, NewPhoto, Op, OrderId, Timestamp};
 use steerwright_core::orders::State;
 use steerwright_core::photo::{BuiltIn, Limits};
-use steerwright_tests::bench::draft_for_the_only_bike;
 use steerwright_tests::crash::mix;
+use steerwright_tests::fixture::draft_for_the_only_bike;
 use steerwright_workshop::delivery::{
     LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
 };

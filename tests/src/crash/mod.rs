@@ -6,7 +6,7 @@ mod step;
 
 pub use clock::StepClock;
 pub use state::{state, unsound};
-pub use step::{Desk, Step, plan};
+pub use step::{CrashFixture, Step, plan};
 
 /// The next of a row of well mixed numbers (SplitMix64; Steele, Lea, Flood: Fast splittable pseudorandom number
 /// generators, OOPSLA 2014).

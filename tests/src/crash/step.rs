@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, Bundled, Checked, FieldBook, Incoming,
-    NewPhoto, Op, PublicKey, Timestamp,
+    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, BundleScope, CatalogueImport, FieldBook,
+    NewCheck, NewPhoto, Op, PublicKey, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::judgement::Direction;
@@ -106,12 +106,12 @@ pub fn plan(mut seed: u64, count: usize) -> Vec<Step> {
 
 /// What lies beside a book while it is written: bundles to read, and room for those that are written.
 #[derive(Debug)]
-pub struct Desk {
+pub struct CrashFixture {
     folder: PathBuf,
     checked: (Bike, Report),
 }
 
-impl Desk {
+impl CrashFixture {
     /// The desk in a folder.
     pub fn new(folder: &Path) -> Self {
         let subject = demo(6);
@@ -135,7 +135,7 @@ impl Desk {
             let bytes = photo(number, number);
             book.add_photo(&bytes, &Limits::default(), &BuiltIn, &new).expect("a photo");
             clock.begin(2_000_000 + number);
-            book.write_bundle(Bundled::Book, &self.bundle(number)).expect("a bundle");
+            book.write_bundle(BundleScope::Book, &self.bundle(number)).expect("a bundle");
         }
     }
 
@@ -217,7 +217,7 @@ impl Desk {
             Step::KeepCheck => {
                 if let Some(it) = picked() {
                     let (subject, report) = &self.checked;
-                    let checked = Checked {
+                    let checked = NewCheck {
                         bike: subject,
                         report,
                         instruments: &Instruments::default(),
@@ -248,7 +248,7 @@ impl Desk {
                     &format!("\"number\": {}", 100 + number),
                     1,
                 );
-                let incoming = Incoming {
+                let incoming = CatalogueImport {
                     bytes: catalogue.as_bytes(),
                     file: "demo",
                     signature: None,
@@ -293,13 +293,13 @@ impl Desk {
             Step::WriteBundle => {
                 // Beside the book, where faults are.
                 let path = book.read().photos_folder().with_file_name("out").join("written.steerbundle");
-                return done(book.write_bundle(Bundled::Book, &path));
+                return done(book.write_bundle(BundleScope::Book, &path));
             }
             Step::QueueOrder => {
                 // The order's bike is one whose verdict is known, so that only the number decides what is asked for.
                 if let Some(it) = picked() {
                     let kit = self.checked.1.kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
-                    let incoming = Incoming {
+                    let incoming = CatalogueImport {
                         bytes: demo_catalogue_json().as_bytes(),
                         file: "demo",
                         signature: None,

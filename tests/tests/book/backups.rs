@@ -5,20 +5,20 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BookError, FieldBook, Incoming, Logged, MeasurementId, Op, Opened,
-    Recovery, Saved,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, CatalogueImport, FieldBook, LogEntry, MeasurementId,
+    Op, Opened, Recovery, Saved,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Quantity};
 use steerwright_tests::crash::{StepClock, unsound};
-use steerwright_tests::{Shelf, bike, reading};
+use steerwright_tests::{TempBook, bike, reading};
 
 /// Steps of the clock in a day; it begins at 2026-06-01T08:00:00Z.
 const DAY: u64 = 8_640;
 
-fn open(shelf: &Shelf, clock: &StepClock, step: u64) -> (FieldBook, Opened) {
+fn open(temp_book: &TempBook, clock: &StepClock, step: u64) -> (FieldBook, Opened) {
     clock.begin(step);
-    FieldBook::open(&shelf.path(), Box::new(clock.clone())).unwrap()
+    FieldBook::open(&temp_book.path(), Box::new(clock.clone())).unwrap()
 }
 
 fn add(book: &mut FieldBook, name: &str) -> BikeId {
@@ -26,11 +26,11 @@ fn add(book: &mut FieldBook, name: &str) -> BikeId {
 }
 
 /// The dates and ends of the backups' names, the oldest first.
-fn names(shelf: &Shelf) -> Vec<String> {
+fn names(temp_book: &TempBook) -> Vec<String> {
     let name = |path: &std::path::PathBuf| path.file_name().unwrap().to_str().unwrap().to_owned();
     let rest = |name: String| name.strip_prefix("book.steerbook.backup-").unwrap().to_owned();
     let day = |rest: String| format!("{}{}", &rest[..8], &rest[16..]);
-    shelf.backups().iter().map(name).map(rest).map(day).collect()
+    temp_book.backups().iter().map(name).map(rest).map(day).collect()
 }
 
 fn bikes(path: &Path) -> Vec<String> {
@@ -54,8 +54,8 @@ fn spoil(path: &Path, table: &str, leaf: usize) {
     fs::write(path, bytes).unwrap();
 }
 
-fn suspect(shelf: &Shelf) {
-    fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
+fn suspect(temp_book: &TempBook) {
+    fs::write(temp_book.folder().join("book.steerbook-suspect"), b"").unwrap();
 }
 
 fn recovered(opened: Opened) -> Recovery {
@@ -69,7 +69,7 @@ fn rows(saved: &[Saved], table: &str) -> u64 {
     saved.iter().find(|saved| saved.table == table).unwrap().rows
 }
 
-fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, Logged>, BookError> {
+fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, LogEntry>, BookError> {
     let query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
     let mut logs = BTreeMap::new();
     for row in book.read().bikes(&query)?.rows {
@@ -80,66 +80,66 @@ fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, Logged>, BookError> 
 
 #[test]
 fn one_backup_a_day_of_use_and_the_last_three_stay() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    let (mut book, opened) = open(&shelf, &clock, 0);
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    let (mut book, opened) = open(&temp_book, &clock, 0);
     assert_eq!(opened, Opened::New);
     add(&mut book, "first day");
     drop(book);
-    assert!(names(&shelf).is_empty(), "there was nothing before that day");
+    assert!(names(&temp_book).is_empty(), "there was nothing before that day");
     for step in [1, 2] {
-        drop(open(&shelf, &clock, step));
-        assert_eq!(names(&shelf), ["20260601"]);
+        drop(open(&temp_book, &clock, step));
+        assert_eq!(names(&temp_book), ["20260601"]);
     }
-    let backup = shelf.backups().remove(0);
+    let backup = temp_book.backups().remove(0);
     assert_eq!(bikes(&backup), ["first day"]);
     // One left open over night makes its backup before it writes.
-    let (mut book, _) = open(&shelf, &clock, DAY);
+    let (mut book, _) = open(&temp_book, &clock, DAY);
     clock.begin(3 * DAY);
     add(&mut book, "fourth day");
     clock.begin(3 * DAY + 10);
     add(&mut book, "fourth day, later");
-    assert_eq!(names(&shelf), ["20260601", "20260602", "20260604"]);
-    assert_eq!(bikes(&shelf.backups()[2]), ["first day"]);
+    assert_eq!(names(&temp_book), ["20260601", "20260602", "20260604"]);
+    assert_eq!(bikes(&temp_book.backups()[2]), ["first day"]);
     clock.begin(4 * DAY);
     book.undo().unwrap().unwrap();
-    assert_eq!(names(&shelf), ["20260602", "20260604", "20260605"]);
+    assert_eq!(names(&temp_book), ["20260602", "20260604", "20260605"]);
     drop(book);
-    assert_eq!(bikes(&shelf.backups()[2]), ["first day", "fourth day", "fourth day, later"]);
-    assert_eq!(unsound(&shelf.path()), Vec::<String>::new());
+    assert_eq!(bikes(&temp_book.backups()[2]), ["first day", "fourth day", "fourth day, later"]);
+    assert_eq!(unsound(&temp_book.path()), Vec::<String>::new());
 }
 
 #[cfg(unix)]
 #[test]
 fn who_may_not_read_the_book_may_not_read_its_backup() {
     use std::os::unix::fs::PermissionsExt;
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    drop(open(&shelf, &clock, 0));
-    fs::set_permissions(shelf.path(), fs::Permissions::from_mode(0o600)).unwrap();
-    drop(open(&shelf, &clock, 1));
-    let mode = fs::metadata(&shelf.backups()[0]).unwrap().permissions().mode();
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    drop(open(&temp_book, &clock, 0));
+    fs::set_permissions(temp_book.path(), fs::Permissions::from_mode(0o600)).unwrap();
+    drop(open(&temp_book, &clock, 1));
+    let mode = fs::metadata(&temp_book.backups()[0]).unwrap().permissions().mode();
     assert_eq!(mode & 0o777, 0o600);
 }
 
 #[test]
 fn a_large_import_has_a_backup_before_it() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    drop(open(&shelf, &clock, 0));
-    let (mut book, _) = open(&shelf, &clock, 1);
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    drop(open(&temp_book, &clock, 0));
+    let (mut book, _) = open(&temp_book, &clock, 1);
     let table = |first: usize, rows: usize| -> String {
         let row = |at: usize| format!("Bike {first},head_tube_length,{},mm,caliper\n", 100 + at % 50);
         "bike,what,value,unit,with\n".to_owned() + &(0..rows).map(row).collect::<String>()
     };
     book.read_csv(table(1, 499).as_bytes(), None, false).unwrap();
-    assert_eq!(names(&shelf), ["20260601"]);
+    assert_eq!(names(&temp_book), ["20260601"]);
     book.read_csv(table(2, 500).as_bytes(), None, false).unwrap();
-    assert_eq!(names(&shelf), ["20260601", "20260601-before-import"]);
-    assert_eq!(bikes(&shelf.backups()[1]), ["Bike 1"]);
+    assert_eq!(names(&temp_book), ["20260601", "20260601-before-import"]);
+    assert_eq!(bikes(&temp_book.backups()[1]), ["Bike 1"]);
     // A bundle of that many rows, into the same book: nothing is new in it, which nobody knows before.
-    let bundle = shelf.folder().join("all.steerbundle");
-    book.write_bundle(steerwright_core::book::Bundled::Book, &bundle).unwrap();
+    let bundle = temp_book.folder().join("all.steerbundle");
+    book.write_bundle(steerwright_core::book::BundleScope::Book, &bundle).unwrap();
     clock.begin(2);
     book.read_bundle(&bundle).unwrap();
-    assert_eq!(bikes(&shelf.backups()[1]), ["Bike 1", "Bike 2"]);
+    assert_eq!(bikes(&temp_book.backups()[1]), ["Bike 1", "Bike 2"]);
     // And a catalogue.
     let mut catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();
     let kit = catalogue.kits[0].clone();
@@ -151,12 +151,13 @@ fn a_large_import_has_a_backup_before_it() {
         })
         .collect();
     let text = serde_json::to_string(&catalogue).unwrap();
-    let incoming = Incoming { bytes: text.as_bytes(), file: "large", signature: None, allow_older: false };
+    let incoming =
+        CatalogueImport { bytes: text.as_bytes(), file: "large", signature: None, allow_older: false };
     clock.begin(3);
     add(&mut book, "Bike 3");
     book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming)).unwrap();
-    assert_eq!(names(&shelf), ["20260601", "20260601-before-import"]);
-    assert_eq!(bikes(&shelf.backups()[1]), ["Bike 1", "Bike 2", "Bike 3"]);
+    assert_eq!(names(&temp_book), ["20260601", "20260601-before-import"]);
+    assert_eq!(bikes(&temp_book.backups()[1]), ["Bike 1", "Bike 2", "Bike 3"]);
 }
 
 /// Forty bikes with ten readings and a line of notes each.
@@ -184,11 +185,11 @@ fn fill(book: &mut FieldBook) -> Vec<BikeId> {
 }
 
 /// A book with a backup and with rows newer than it: three readings, one struck out, two bikes, one renamed.
-fn with_backup_and_newer_rows(shelf: &Shelf, clock: &StepClock) -> BTreeMap<MeasurementId, Logged> {
-    let (mut book, _) = open(shelf, clock, 0);
+fn with_backup_and_newer_rows(temp_book: &TempBook, clock: &StepClock) -> BTreeMap<MeasurementId, LogEntry> {
+    let (mut book, _) = open(temp_book, clock, 0);
     let ids = fill(&mut book);
     drop(book);
-    let (mut book, _) = open(shelf, clock, 1);
+    let (mut book, _) = open(temp_book, clock, 1);
     clock.begin(2);
     let row = reading(Quantity::HeadTubeLength, 90.0, Instrument::Caliper);
     book.transact(Op::Import, |work| {
@@ -208,19 +209,19 @@ fn with_backup_and_newer_rows(shelf: &Shelf, clock: &StepClock) -> BTreeMap<Meas
 
 #[test]
 fn what_a_damaged_book_lacks_comes_from_its_backup_and_what_is_newer_stays() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    let before = with_backup_and_newer_rows(&shelf, &clock);
-    let backup = shelf.backups().remove(0);
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    let before = with_backup_and_newer_rows(&temp_book, &clock);
+    let backup = temp_book.backups().remove(0);
     // Old readings, and the bikes of some of them.
-    spoil(&shelf.path(), "measurements", 2);
-    spoil(&shelf.path(), "bikes", 1);
-    let damaged = fs::read(shelf.path()).unwrap();
-    let (book, opened) = open(&shelf, &clock, 3);
+    spoil(&temp_book.path(), "measurements", 2);
+    spoil(&temp_book.path(), "bikes", 1);
+    let damaged = fs::read(temp_book.path()).unwrap();
+    let (book, opened) = open(&temp_book, &clock, 3);
     // Nothing was wrong with the first rows of each table: reading a screen meets the damage.
     assert_eq!(opened, Opened::Existing);
     assert!(matches!(logs(&book), Err(BookError::Corrupt { .. })));
     drop(book);
-    let (book, opened) = open(&shelf, &clock, 4);
+    let (book, opened) = open(&temp_book, &clock, 4);
     let recovery = recovered(opened);
     assert_eq!(recovery.lost, [], "{recovery:?}");
     assert_eq!(recovery.backup.as_ref(), Some(&backup));
@@ -242,70 +243,70 @@ fn what_a_damaged_book_lacks_comes_from_its_backup_and_what_is_newer_stays() {
         assert_eq!(book.read().bikes(&query).unwrap().rows.len(), found, "{text}");
     }
     drop(book);
-    assert_eq!(unsound(&shelf.path()), Vec::<String>::new());
+    assert_eq!(unsound(&temp_book.path()), Vec::<String>::new());
 }
 
 /// What was deleted after the backup does not come back with it where the damaged file still shows that it is gone.
 #[test]
 fn what_was_undone_after_the_backup_stays_undone() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    let (mut book, _) = open(&shelf, &clock, 0);
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    let (mut book, _) = open(&temp_book, &clock, 0);
     fill(&mut book);
     add(&mut book, "Never mind");
     drop(book);
-    let (mut book, _) = open(&shelf, &clock, 1);
+    let (mut book, _) = open(&temp_book, &clock, 1);
     book.undo().unwrap().unwrap();
     drop(book);
-    assert!(bikes(&shelf.backups()[0]).contains(&"Never mind".to_owned()));
-    spoil(&shelf.path(), "bikes", 1);
-    suspect(&shelf);
-    let (book, opened) = open(&shelf, &clock, 2);
+    assert!(bikes(&temp_book.backups()[0]).contains(&"Never mind".to_owned()));
+    spoil(&temp_book.path(), "bikes", 1);
+    suspect(&temp_book);
+    let (book, opened) = open(&temp_book, &clock, 2);
     let recovery = recovered(opened);
     assert_eq!((recovery.lost.len(), rows(&recovery.saved, "bikes")), (0, 40), "{recovery:?}");
     drop(book);
-    assert!(!bikes(&shelf.path()).contains(&"Never mind".to_owned()));
+    assert!(!bikes(&temp_book.path()).contains(&"Never mind".to_owned()));
 }
 
 #[test]
 fn a_damaged_backup_is_passed_over_for_the_one_before() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    let (mut book, _) = open(&shelf, &clock, 0);
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    let (mut book, _) = open(&temp_book, &clock, 0);
     fill(&mut book);
     drop(book);
-    drop(open(&shelf, &clock, 1));
-    let (mut book, _) = open(&shelf, &clock, DAY);
+    drop(open(&temp_book, &clock, 1));
+    let (mut book, _) = open(&temp_book, &clock, DAY);
     clock.begin(DAY + 1);
     add(&mut book, "Second day");
     drop(book);
-    drop(open(&shelf, &clock, 2 * DAY));
-    assert_eq!(names(&shelf), ["20260601", "20260602", "20260603"]);
-    let backups = shelf.backups();
+    drop(open(&temp_book, &clock, 2 * DAY));
+    assert_eq!(names(&temp_book), ["20260601", "20260602", "20260603"]);
+    let backups = temp_book.backups();
     spoil(&backups[2], "measurements", 3);
     // The middle one looks sound to SQLite, but the program cannot read a word of it.
     let conn = Connection::open(&backups[1]).unwrap();
     conn.execute_batch("DROP TRIGGER measurements_stay; UPDATE measurements SET unit = 'mn' WHERE key = 7")
         .unwrap();
     drop(conn);
-    spoil(&shelf.path(), "measurements", 3);
-    suspect(&shelf);
-    let (book, opened) = open(&shelf, &clock, 2 * DAY + 1);
+    spoil(&temp_book.path(), "measurements", 3);
+    suspect(&temp_book);
+    let (book, opened) = open(&temp_book, &clock, 2 * DAY + 1);
     let recovery = recovered(opened);
     assert_eq!((recovery.backup.as_ref(), recovery.lost.len()), (Some(&backups[0]), 0), "{recovery:?}");
     assert_eq!(logs(&book).unwrap().len(), 400);
     drop(book);
-    assert!(bikes(&shelf.path()).contains(&"Second day".to_owned()));
+    assert!(bikes(&temp_book.path()).contains(&"Second day".to_owned()));
 }
 
 /// Without its header nothing of a file can be read, and an empty one has nothing: the book is that of the backup.
 #[test]
 fn a_book_of_which_nothing_can_be_read_is_as_its_backup() {
     for empty in [false, true] {
-        let (shelf, clock) = (Shelf::new(), StepClock::default());
-        let before = with_backup_and_newer_rows(&shelf, &clock);
-        let mut file = fs::read(shelf.path()).unwrap();
+        let (temp_book, clock) = (TempBook::new(), StepClock::default());
+        let before = with_backup_and_newer_rows(&temp_book, &clock);
+        let mut file = fs::read(temp_book.path()).unwrap();
         file[..100].fill(0xA5);
-        fs::write(shelf.path(), if empty { &[][..] } else { &file }).unwrap();
-        let (book, opened) = open(&shelf, &clock, 3);
+        fs::write(temp_book.path(), if empty { &[][..] } else { &file }).unwrap();
+        let (book, opened) = open(&temp_book, &clock, 3);
         let recovery = recovered(opened);
         assert!(recovery.backup.is_some());
         assert_eq!(recovery.lost.iter().map(|it| it.rows).max().unwrap(), None, "newer rows may be lost");
@@ -321,39 +322,39 @@ fn a_book_of_which_nothing_can_be_read_is_as_its_backup() {
 /// The check of the day's backup meets damage that nobody has read yet; the backups before stay.
 #[test]
 fn a_damaged_book_is_not_backed_up_but_recovered() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    let before = with_backup_and_newer_rows(&shelf, &clock);
-    spoil(&shelf.path(), "measurements", 2);
-    let (book, opened) = open(&shelf, &clock, DAY);
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    let before = with_backup_and_newer_rows(&temp_book, &clock);
+    spoil(&temp_book.path(), "measurements", 2);
+    let (book, opened) = open(&temp_book, &clock, DAY);
     let recovery = recovered(opened);
     assert_eq!((recovery.lost.len(), logs(&book).unwrap()), (0, before));
     drop(book);
     // The backup of the day is that of the recovered book.
-    assert_eq!(names(&shelf), ["20260601", "20260602"]);
-    assert_eq!(bikes(&shelf.backups()[1]).len(), 42);
+    assert_eq!(names(&temp_book), ["20260601", "20260602"]);
+    assert_eq!(bikes(&temp_book.backups()[1]).len(), 42);
 
     // The same for a book that stays open: it is written to, and recovered when it is opened next.
-    let (mut book, _) = open(&shelf, &clock, DAY + 1);
-    spoil(&shelf.path(), "measurements", 2);
+    let (mut book, _) = open(&temp_book, &clock, DAY + 1);
+    spoil(&temp_book.path(), "measurements", 2);
     clock.begin(2 * DAY);
     add(&mut book, "Third day");
     drop(book);
-    assert_eq!(names(&shelf), ["20260601", "20260602"], "damage is not backed up");
-    let (book, opened) = open(&shelf, &clock, 2 * DAY + 1);
+    assert_eq!(names(&temp_book), ["20260601", "20260602"], "damage is not backed up");
+    let (book, opened) = open(&temp_book, &clock, 2 * DAY + 1);
     assert_eq!(recovered(opened).lost, []);
     drop(book);
-    assert!(bikes(&shelf.path()).contains(&"Third day".to_owned()));
+    assert!(bikes(&temp_book.path()).contains(&"Third day".to_owned()));
 }
 
 /// What a program left that was killed while it made a backup goes at the next opening.
 #[test]
 fn an_unfinished_backup_is_removed() {
-    let (shelf, clock) = (Shelf::new(), StepClock::default());
-    drop(open(&shelf, &clock, 0));
-    drop(open(&shelf, &clock, 1));
+    let (temp_book, clock) = (TempBook::new(), StepClock::default());
+    drop(open(&temp_book, &clock, 0));
+    drop(open(&temp_book, &clock, 1));
     for end in ["20260601T090000Z.part", "20260601T090000Z-before-import.part-journal"] {
-        fs::write(shelf.folder().join(format!("book.steerbook.backup-{end}")), b"half").unwrap();
+        fs::write(temp_book.folder().join(format!("book.steerbook.backup-{end}")), b"half").unwrap();
     }
-    drop(open(&shelf, &clock, 2));
-    assert_eq!(names(&shelf), ["20260601"]);
+    drop(open(&temp_book, &clock, 2));
+    assert_eq!(names(&temp_book), ["20260601"]);
 }

@@ -3,13 +3,13 @@
 use proptest::prelude::*;
 use steerwright_core::bike::{Bike, Findings, demo_bikes_json};
 use steerwright_core::book::{
-    BikeEdit, BikeQuery, BookError, Checked, FieldBook, MeasurementId, Op, Screen, changes_with_a_kit,
+    BikeEdit, BikeQuery, BookError, FieldBook, MeasurementId, NewCheck, Op, Screen, changes_with_a_kit,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::geometry::{Change, Figure, Statement, UncertainChange, survey};
-use steerwright_core::quantity::{Instrument, Instruments, Quantity, Unit, about};
+use steerwright_core::quantity::{Instrument, Instruments, Quantity, Unit, quantity_info};
 use steerwright_core::report::{Options, check};
-use steerwright_tests::{Shelf, bike, reading};
+use steerwright_tests::{TempBook, bike, reading};
 
 fn demo(number: usize) -> Bike {
     let (file, text) = demo_bikes_json()[number - 1];
@@ -26,8 +26,8 @@ fn refused(error: BookError) -> String {
 /// Each demo bike goes in as a file and comes out as the same file, with the same findings, also after reopening.
 #[test]
 fn a_bike_file_comes_out_as_it_went_in() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let ids: Vec<_> = (1..=12)
         .map(|number| {
             let bike = demo(number);
@@ -38,7 +38,7 @@ fn a_bike_file_comes_out_as_it_went_in() {
         })
         .collect();
     drop(book);
-    let book = shelf.open();
+    let book = temp_book.open();
     for (id, bike) in ids {
         let screen = book.read().bike_screen(id).unwrap();
         assert_eq!(screen.record.bike, bike);
@@ -52,8 +52,8 @@ fn a_bike_file_comes_out_as_it_went_in() {
 
 #[test]
 fn an_edit_changes_what_it_names() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let id = book.transact(Op::AddBike, |work| work.add_bike(&demo(7), None)).unwrap().output;
     let edit = BikeEdit {
         name: Some("  Hire bike 7b ".into()),
@@ -100,8 +100,8 @@ fn an_edit_changes_what_it_names() {
 
 #[test]
 fn the_archive_keeps_everything() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let id = book.transact(Op::AddBike, |work| work.add_bike(&demo(1), None)).unwrap().output;
     let before = book.read().bike_screen(id).unwrap();
     book.transact(Op::ArchiveBike, |work| work.archive_bike(id)).unwrap();
@@ -119,8 +119,8 @@ fn the_archive_keeps_everything() {
 /// A reading that is struck out stays in the log, says nothing, and comes back as it was.
 #[test]
 fn struck_out_and_brought_back() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let id = book.transact(Op::AddBike, |work| work.add_bike(&bike("One"), None)).unwrap().output;
     let length = |value| reading(Quantity::HeadTubeLength, value, Instrument::SteelRule);
     let add = |book: &mut FieldBook, value| -> MeasurementId {
@@ -159,8 +159,8 @@ fn struck_out_and_brought_back() {
 /// The same rules as for a file, with the field named.
 #[test]
 fn a_reading_that_no_file_could_hold_is_refused() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let id = book.transact(Op::AddBike, |work| work.add_bike(&bike("One"), None)).unwrap().output;
     let good = reading(Quantity::HeadTubeLength, 112.0, Instrument::SteelRule);
     let cases = [
@@ -190,15 +190,15 @@ use steerwright_core::bike::Measurement as Measured;
 /// compared with what was foreseen.
 #[test]
 fn a_kept_check_meets_its_outcome() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let subject = demo(7);
     let id = book.transact(Op::AddBike, |work| work.add_bike(&subject, None)).unwrap().output;
     let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue").unwrap();
     let instruments = Instruments::default();
     let report = check(&subject, &catalogue, &instruments, &Options::default()).unwrap();
     let kit = report.kits.iter().find(|kit| kit.change.head_angle.is_some()).unwrap();
-    let checked = Checked {
+    let checked = NewCheck {
         bike: &subject,
         report: &report,
         instruments: &instruments,
@@ -273,14 +273,14 @@ fn a_kept_check_meets_its_outcome() {
 
 #[test]
 fn a_kit_that_was_not_looked_at_cannot_be_chosen() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let subject = demo(7);
     let id = book.transact(Op::AddBike, |work| work.add_bike(&subject, None)).unwrap().output;
     let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue").unwrap();
     let instruments = Instruments::default();
     let report = check(&subject, &catalogue, &instruments, &Options::default()).unwrap();
-    let checked = |sku| Checked {
+    let checked = |sku| NewCheck {
         bike: &subject,
         report: &report,
         instruments: &instruments,
@@ -301,8 +301,8 @@ fn a_kit_that_was_not_looked_at_cannot_be_chosen() {
 /// The user's own table of instruments changes the findings and nothing else.
 #[test]
 fn own_instruments() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let subject = demo(7);
     let id = book.transact(Op::AddBike, |work| work.add_bike(&subject, None)).unwrap().output;
     let mut own = Instruments::default();
@@ -336,7 +336,7 @@ fn readings() -> impl Strategy<Value = Vec<Measured>> {
     );
     proptest::collection::vec(
         one.prop_map(|((what, with), part, unit, plus_minus, note)| {
-            let [low, high] = about(what).plausible;
+            let [low, high] = quantity_info(what).plausible;
             let unit =
                 if what.base_unit() == Unit::Deg { Unit::Deg } else { [Unit::Mm, Unit::Cm, Unit::In][unit] };
             let value = (low + part * (high - low)).clamp(low, high) / unit.in_base();
@@ -356,8 +356,8 @@ proptest! {
     fn the_log_says_what_the_file_says(rows in readings(), strikes in proptest::collection::vec(any::<bool>(), 40)) {
         let file = Bike { measured: rows, ..bike("One") };
         prop_assume!(file.check("the file").is_ok());
-        let shelf = Shelf::new();
-        let mut book = shelf.open();
+        let temp_book = TempBook::new();
+        let mut book = temp_book.open();
         let id = book.transact(Op::AddBike, |work| work.add_bike(&bike("One"), None)).unwrap().output;
         let written = book.transact(Op::Import, |work| {
             file.measured.iter().map(|row| work.add_measurement(id, row, None, None)).collect::<Result<Vec<_>, _>>()

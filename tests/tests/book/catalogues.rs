@@ -3,10 +3,10 @@
 use data_encoding::{BASE64, HEXLOWER};
 use ed25519_dalek::{Signer, SigningKey};
 use steerwright_core::book::{
-    BookError, FieldBook, Imported, Incoming, Op, Outcome, PublicKey, Screen, SignatureStatus,
+    BookError, CatalogueImport, FieldBook, ImportedCatalogue, Op, Outcome, PublicKey, Screen, SignatureStatus,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_tests::{Shelf, dump};
+use steerwright_tests::{TempBook, dump};
 
 const MAKER: &str = "Tarn & Tiller Components";
 
@@ -26,8 +26,8 @@ fn import(
     text: &str,
     signature: Option<&str>,
     allow_older: bool,
-) -> Result<Outcome<Imported>, BookError> {
-    let incoming = Incoming { bytes: text.as_bytes(), file: "new.json", signature, allow_older };
+) -> Result<Outcome<ImportedCatalogue>, BookError> {
+    let incoming = CatalogueImport { bytes: text.as_bytes(), file: "new.json", signature, allow_older };
     book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming))
 }
 
@@ -46,8 +46,8 @@ fn reason<T: std::fmt::Debug>(result: Result<T, BookError>) -> String {
 
 #[test]
 fn unsigned_works_and_says_so() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let imported = import(&mut book, demo_catalogue_json(), None, false).unwrap();
     assert!(imported.changes.contains(Screen::Catalogues));
     assert_eq!(
@@ -66,20 +66,20 @@ fn unsigned_works_and_says_so() {
 
 #[test]
 fn numbers_go_up_unless_asked() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     for number in [12, 13] {
         assert!(import(&mut book, &numbered(number).to_json(), None, false).unwrap().output.new);
         assert_eq!(in_use(&book), Some((number, SignatureStatus::Unsigned)));
     }
-    let before = dump(&shelf.path());
+    let before = dump(&temp_book.path());
     assert_eq!(
         reason(import(&mut book, &numbered(11).to_json(), None, false)),
         "number 11 of Tarn & Tiller Components is older than number 13, which is in use; going back has to be asked for"
     );
     // Neither does a number that is here already.
     assert!(import(&mut book, &numbered(12).to_json(), None, false).is_err());
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
     assert!(import(&mut book, &numbered(11).to_json(), None, true).unwrap().output.new);
     assert_eq!(in_use(&book), Some((11, SignatureStatus::Unsigned)));
     assert!(!import(&mut book, &numbered(13).to_json(), None, false).unwrap().output.new);
@@ -98,8 +98,8 @@ fn numbers_go_up_unless_asked() {
 
 #[test]
 fn a_signature_is_checked_against_the_pinned_key() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let (key, public) = signing(7);
     let (stranger, other_public) = signing(8);
     let text = numbered(12).to_json();
@@ -116,7 +116,7 @@ fn a_signature_is_checked_against_the_pinned_key() {
     // In base64 too; without it, clearly told; wrong, refused and nothing changed.
     let next = numbered(13).to_json();
     let base64 = BASE64.encode(&key.sign(next.as_bytes()).to_bytes());
-    let before = dump(&shelf.path());
+    let before = dump(&temp_book.path());
     for wrong in [HEXLOWER.encode(&stranger.sign(next.as_bytes()).to_bytes()), hex, HEXLOWER.encode(&[0; 64])]
     {
         assert!(reason(import(&mut book, &next, Some(&wrong), true)).contains("not made by"), "{wrong}");
@@ -124,7 +124,7 @@ fn a_signature_is_checked_against_the_pinned_key() {
     assert!(reason(import(&mut book, &next, Some("abc"), true)).contains("signature of 64 bytes"));
     let spoilt = next.replacen("TT-", "TX-", 1);
     assert!(reason(import(&mut book, &spoilt, Some(&base64), true)).contains("not made by"));
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
     assert_eq!(
         import(&mut book, &next, Some(&base64), false).unwrap().output.signature_status,
         SignatureStatus::Verified
@@ -156,8 +156,8 @@ fn a_signature_is_checked_against_the_pinned_key() {
 
 #[test]
 fn a_key_can_be_pinned_before_any_catalogue() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let (_, public) = signing(7);
     book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
     let makers = book.read().makers().unwrap();
@@ -168,25 +168,25 @@ fn a_key_can_be_pinned_before_any_catalogue() {
 
 #[test]
 fn a_file_that_is_no_catalogue_names_its_problems() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
-    let before = dump(&shelf.path());
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let before = dump(&temp_book.path());
     let bad = demo_catalogue_json().replacen("\"maker\"", "\"marker\"", 1);
     let Err(BookError::Invalid(errors)) = import(&mut book, &bad, None, false) else { panic!() };
     assert!(errors.to_string().contains("new.json: `maker` is missing"), "{errors}");
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 }
 
 /// Undone, an import is as if it never was; redone, it is byte for byte the same file.
 #[test]
 fn an_import_can_be_undone() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
-    let empty = dump(&shelf.path());
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let empty = dump(&temp_book.path());
     import(&mut book, demo_catalogue_json(), None, false).unwrap();
-    let full = dump(&shelf.path());
+    let full = dump(&temp_book.path());
     book.undo().unwrap().unwrap();
-    assert_eq!(dump(&shelf.path()), empty);
+    assert_eq!(dump(&temp_book.path()), empty);
     book.redo().unwrap().unwrap();
-    assert_eq!(dump(&shelf.path()), full);
+    assert_eq!(dump(&temp_book.path()), full);
 }

@@ -3,11 +3,11 @@
 use proptest::prelude::*;
 use steerwright_core::bike::{Bike, ObservedSeat};
 use steerwright_core::book::{
-    Archived, BikeId, BikeQuery, BookError, CsvError, CsvErrors, CsvStyle, CsvTable, CsvWhat, FieldBook, Op,
+    Archived, BikeId, BikeQuery, BookError, CsvError, CsvErrors, CsvStyle, CsvTable, CsvValue, FieldBook, Op,
     Screen,
 };
 use steerwright_core::quantity::{Instrument, Quantity};
-use steerwright_tests::{Shelf, any, bike, dump, reading};
+use steerwright_tests::{TempBook, any, bike, dump, reading};
 
 const HEADER: &str = "bike,owner,what,value,unit,with,plus_minus,at,note\n";
 
@@ -46,7 +46,7 @@ proptest! {
         one.name = format!("{sign}{}", one.name.trim());
         one.owner = one.owner.map(|owner| format!("{sign}{owner}"));
         let style = if semicolon { CsvStyle::Semicolon } else { CsvStyle::Comma };
-        let (from, to) = (Shelf::new(), Shelf::new());
+        let (from, to) = (TempBook::new(), TempBook::new());
         let mut book = from.open();
         let id = add(&mut book, &one);
         let text = book.read().csv(&[id], style).unwrap();
@@ -56,12 +56,12 @@ proptest! {
         prop_assert_eq!(&all(&other), &vec![trimmed(one)]);
 
         // Into the book it came from, and into the other once more: nothing new.
-        for (book, shelf) in [(&mut book, &from), (&mut other, &to)] {
-            let before = dump(&shelf.path());
+        for (book, temp_book) in [(&mut book, &from), (&mut other, &to)] {
+            let before = dump(&temp_book.path());
             let again = book.read_csv(text.as_bytes(), None, false).unwrap();
             prop_assert!(again.changes.is_empty());
             prop_assert_eq!(again.output.bikes_known, 1);
-            prop_assert_eq!(dump(&shelf.path()), before);
+            prop_assert_eq!(dump(&temp_book.path()), before);
         }
         other.undo().unwrap().unwrap();
         prop_assert_eq!(all(&other), vec![]);
@@ -99,8 +99,8 @@ fn every_kind_of_sheet() {
     for (sep, value) in [(',', "112.5"), (';', "112,5"), (';', "112.5"), ('\t', "112,5")] {
         for end in ["\n", "\r\n", "\r"] {
             for mark in ["", "\u{feff}"] {
-                let shelf = Shelf::new();
-                let mut book = shelf.open();
+                let temp_book = TempBook::new();
+                let mut book = temp_book.open();
                 let text = format!("{mark}{}{end}", rows(sep, value, end));
                 let outcome = book.read_csv(text.as_bytes(), Some("Wren"), false).unwrap();
                 assert!(outcome.changes.contains(Screen::BikeList));
@@ -119,8 +119,8 @@ fn every_kind_of_sheet() {
 /// Columns in another order and without those that may be left out.
 #[test]
 fn columns_in_any_order() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let text = "With,Value,unit,WHAT,bike\ncaliper,41.8,mm,upper_bearing_outer_diameter,One\n";
     book.read_csv(text.as_bytes(), None, false).unwrap();
     let expected = reading(Quantity::UpperBearingOuterDiameter, 41.8, Instrument::Caliper);
@@ -129,11 +129,11 @@ fn columns_in_any_order() {
 
 #[test]
 fn every_wrong_cell_is_told_and_nothing_is_written() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     add(&mut book, &bike("Twin"));
     add(&mut book, &bike("Twin"));
-    let before = dump(&shelf.path());
+    let before = dump(&temp_book.path());
     let text = format!(
         "{HEADER}\
          One,,head_tube_length,112,mm,caliper,,,good\n\
@@ -170,7 +170,7 @@ fn every_wrong_cell_is_told_and_nothing_is_written() {
         "row 12, column `plus_minus`: \"inf\"; expected a number such as 41.8.",
     ];
     assert_eq!(told, expected);
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 
     // What makes no sense is told by the bike file's own checks, in the table's columns.
     let errors =
@@ -178,7 +178,7 @@ fn every_wrong_cell_is_told_and_nothing_is_written() {
     let columns: Vec<&str> = errors.errors().iter().filter_map(|error| error.column.as_deref()).collect();
     assert_eq!(columns, ["at", "plus_minus", "with", "value"]);
     assert_eq!(errors.errors()[3].did_you_mean.as_deref(), Some("11.2 cm"));
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 
     // The sound rows alone, when asked for.
     let outcome = book.read_csv(text.as_bytes(), None, true).unwrap();
@@ -187,14 +187,14 @@ fn every_wrong_cell_is_told_and_nothing_is_written() {
     let one = all(&book).into_iter().find(|bike| bike.name == "One").unwrap();
     assert_eq!((one.measured.len(), one.observed.dual_crown), (1, Some(true)));
     book.undo().unwrap().unwrap();
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 }
 
 #[test]
 fn a_first_line_that_names_no_columns_is_refused_in_any_case() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
-    let before = dump(&shelf.path());
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let before = dump(&temp_book.path());
     let cases: [(&[u8], &str); 6] = [
         (b"", "there is nothing in the table; expected a first line with the columns' names."),
         (
@@ -225,14 +225,14 @@ fn a_first_line_that_names_no_columns_is_refused_in_any_case() {
             }
         }
     }
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 }
 
 /// Texts that a spreadsheet would run are written so that it does not; numbers below zero stay numbers.
 #[test]
 fn nothing_in_a_table_is_a_formula() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let mut one = bike("=HYPERLINK(\"x\")");
     one.owner = Some("@crew".into());
     let drop = reading(Quantity::BottomBracketDrop, -12.5, Instrument::Tape);
@@ -251,8 +251,8 @@ fn nothing_in_a_table_is_a_formula() {
 /// Rows that do not hold stay in the book; a bike of which nothing is known has a row of its own.
 #[test]
 fn what_a_table_holds() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let mut one = bike("One");
     one.measured = vec![
         reading(Quantity::Reach, 450.0, Instrument::Tape),
@@ -276,8 +276,8 @@ fn what_a_table_holds() {
 
 #[test]
 fn the_limits_hold() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let large = vec![b'x'; CsvTable::MOST_BYTES + 1];
     assert!(matches!(book.read_csv(&large, None, true), Err(BookError::Table(_))));
     let mut text = HEADER.to_owned();
@@ -288,12 +288,12 @@ fn the_limits_hold() {
     let mut one = bike("One");
     one.measured = vec![reading(Quantity::Reach, 450.0, Instrument::Tape); Bike::MOST_MEASURED - 1];
     add(&mut book, &one);
-    let before = dump(&shelf.path());
+    let before = dump(&temp_book.path());
     let text = format!("{HEADER}One,,stack,620,mm,tape,,,\nOne,,stack,621,mm,tape,,,\n");
     let errors = refused(&mut book, &text);
     assert_eq!(errors.errors().len(), 1);
     assert_eq!(errors.errors()[0].row, Some(3));
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 
     // Problems beyond a thousand are counted.
     let text = format!("{HEADER}{}", "One,,reach,450,mm,nose,,,\n".repeat(1_500));
@@ -332,7 +332,7 @@ fn cells_and_rows_as_python_reads_them() {
                 wrong += 1;
             } else {
                 let Some(found) = found else { panic!("{name}, row {number}: {problems:?}") };
-                let CsvWhat::Reading(reading) = &found.what else { panic!("{name}, row {number}") };
+                let CsvValue::Reading(reading) = &found.what else { panic!("{name}, row {number}") };
                 let owner = found.owner.as_deref().unwrap_or_default();
                 let note = reading.note.as_deref().unwrap_or_default();
                 assert_eq!([found.bike.as_str(), owner, note], [cells[0], cells[1], cells[8]], "{name}");

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{FieldBook, Opened, Recovery};
-use steerwright_tests::crash::{Desk, Step, StepClock, unsound};
+use steerwright_tests::crash::{CrashFixture, Step, StepClock, unsound};
 use tempfile::TempDir;
 
 const BOOK: &str = "book.steerbook";
@@ -17,7 +17,7 @@ type Rows = BTreeMap<String, BTreeMap<i64, String>>;
 fn seasoned(folder: &Path) {
     let clock = StepClock::default();
     let desk_folder = TempDir::new().unwrap();
-    let desk = Desk::new(desk_folder.path());
+    let desk = CrashFixture::new(desk_folder.path());
     desk.lay();
     fs::create_dir(folder.join("out")).unwrap();
     let (mut book, _) = FieldBook::open(&folder.join(BOOK), Box::new(clock.clone())).unwrap();

@@ -7,7 +7,7 @@ use steerwright_core::book::{
     Archived, BikeEdit, BikeId, BikeQuery, BikeRow, BookError, FieldBook, Op, Sort,
 };
 use steerwright_core::quantity::{Instrument, Quantity};
-use steerwright_tests::{Shelf, bike, reading};
+use steerwright_tests::{TempBook, bike, reading};
 
 fn add(book: &mut FieldBook, name: &str, owner: Option<&str>, tags: &[&str], notes: &str) -> BikeId {
     let bike = Bike { owner: owner.map(str::to_owned), ..bike(name) };
@@ -32,15 +32,15 @@ fn search(book: &FieldBook, text: &str) -> Vec<String> {
     found(book, &BikeQuery { text: text.to_owned(), ..BikeQuery::default() })
 }
 
-fn small_fleet() -> (Shelf, FieldBook) {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+fn small_fleet() -> (TempBook, FieldBook) {
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     add(&mut book, "Hire bike 10", Some("Larch Hollow demo crew"), &["hire", "alloy"], "Lower cup creaks.");
     add(&mut book, "hire bike 9", Some("Larch Hollow demo crew"), &["hire"], "");
     add(&mut book, "Émile's", Some("Émile"), &["carbon"], "don't cut\nask first");
     add(&mut book, "Spare frame", None, &[], "ZS44/28.6 | EC34/30");
     add(&mut book, "Ångström", Some("zoë"), &["Hire"], "");
-    (shelf, book)
+    (temp_book, book)
 }
 
 #[test]
@@ -203,8 +203,8 @@ fn all_pages(book: &FieldBook, query: &BikeQuery) -> Vec<BikeRow> {
 /// A fleet beyond the number of hits that are put in order directly, so that both ways of searching are met.
 #[test]
 fn pages_of_any_size_make_up_the_whole() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     book.transact(Op::Import, |work| {
         for number in 0..700u32 {
             let owner = (number % 3 > 0).then(|| format!("Crew {}", number % 7));
@@ -272,8 +272,8 @@ fn pages_of_any_size_make_up_the_whole() {
 /// What is added or touched between two pages puts no other bike on both or on neither.
 #[test]
 fn pages_stand_still_while_the_book_changes() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     for number in 0..20 {
         add(&mut book, &format!("Bike {number}"), None, &[], "");
     }
@@ -295,7 +295,7 @@ proptest! {
     #[test]
     fn any_text_can_be_searched_for(texts in proptest::collection::vec(any::<String>(), 12), odd in "[\"*():^+\\- NEARNOTANDOR{}a-c]{0,30}") {
         thread_local! {
-            static FLEET: (Shelf, FieldBook) = small_fleet();
+            static FLEET: (TempBook, FieldBook) = small_fleet();
         }
         FLEET.with(|(_, book)| {
             for text in texts.iter().chain([&odd]) {
@@ -312,7 +312,7 @@ proptest! {
     #[test]
     fn every_beginning_finds(name in "[a-zA-Zéüñ0-9]{1,10}( [a-zA-Zéüñ0-9]{1,10}){0,3}", word in any::<usize>(), length in 1usize..10) {
         thread_local! {
-            static FLEET: std::cell::RefCell<(Shelf, FieldBook)> = std::cell::RefCell::new(small_fleet());
+            static FLEET: std::cell::RefCell<(TempBook, FieldBook)> = std::cell::RefCell::new(small_fleet());
         }
         FLEET.with(|fleet| {
             let book = &mut fleet.borrow_mut().1;

@@ -8,16 +8,16 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::bike::Bike;
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeQuery, BookError, FieldBook, Incoming, Logged, MeasurementId, Op, Opened,
-    Recovery,
+    Archived, BikeEdit, BikeQuery, BookError, CatalogueImport, FieldBook, LogEntry, MeasurementId, Op,
+    Opened, Recovery,
 };
 use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::quantity::{Instrument, Quantity};
-use steerwright_tests::{Shelf, SteadyClock, bike, dump, reading};
+use steerwright_tests::{RepeatableClock, TempBook, bike, dump, reading};
 
 /// 120 bikes with ten readings each, tags, notes and a catalogue; closed.
-fn fleet(shelf: &Shelf) {
-    let mut book = shelf.open();
+fn fleet(temp_book: &TempBook) {
+    let mut book = temp_book.open();
     book.transact(Op::Import, |work| {
         for number in 0..120 {
             let note = |row: u32| row.is_multiple_of(4).then(|| format!("reading {row} of bike {number}"));
@@ -35,7 +35,7 @@ fn fleet(shelf: &Shelf) {
             work.edit_bike(id, &edit)?;
         }
         let bytes = demo_catalogue_json().as_bytes();
-        work.import_catalogue(&Incoming { bytes, file: "demo", signature: None, allow_older: false })
+        work.import_catalogue(&CatalogueImport { bytes, file: "demo", signature: None, allow_older: false })
     })
     .unwrap();
 }
@@ -57,7 +57,7 @@ fn spoil(path: &Path, page: usize, size: usize, with: u8) {
 }
 
 /// Every row of every log, by name.
-fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, Logged>, BookError> {
+fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, LogEntry>, BookError> {
     let query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
     let mut logs = BTreeMap::new();
     for row in book.read().bikes(&query)?.rows {
@@ -67,9 +67,9 @@ fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, Logged>, BookError> 
 }
 
 /// Every row of every log of a book that is closed again, and no backup of it.
-fn logs_of(shelf: &Shelf) -> BTreeMap<MeasurementId, Logged> {
-    let rows = logs(&shelf.open()).unwrap();
-    shelf.remove_backups();
+fn logs_of(temp_book: &TempBook) -> BTreeMap<MeasurementId, LogEntry> {
+    let rows = logs(&temp_book.open()).unwrap();
+    temp_book.remove_backups();
     rows
 }
 
@@ -91,17 +91,17 @@ fn lost(recovery: &Recovery, table: &str) -> Option<u64> {
 /// One page of the log is gone. The backup of the day finds it, and every other row is saved.
 #[test]
 fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let path = shelf.path();
-    let before = logs_of(&shelf);
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let path = temp_book.path();
+    let before = logs_of(&temp_book);
     let (pages, size) = leaves(&path, "measurements");
     assert!(pages.len() > 10, "{pages:?}");
     spoil(&path, pages[pages.len() / 2], size, 0xEE);
     let damaged = fs::read(&path).unwrap();
 
     // Other identities than those that are there.
-    let (mut book, opened) = FieldBook::open(&path, Box::new(SteadyClock::new(1))).unwrap();
+    let (mut book, opened) = FieldBook::open(&path, Box::new(RepeatableClock::new(1))).unwrap();
     let recovery = recovered(opened);
     let after = logs(&book).unwrap();
     // A page holds some fifteen of these rows.
@@ -135,7 +135,7 @@ fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
     book.transact(Op::AddBike, |work| work.add_bike(&bike("New"), None)).unwrap();
     book.undo().unwrap().unwrap();
     drop(book);
-    assert_eq!(shelf.try_open().unwrap().1, Opened::Existing);
+    assert_eq!(temp_book.try_open().unwrap().1, Opened::Existing);
 }
 
 /// Damage that SQLite cannot see, as only letters changed: a row that says nothing any more is lost, a name keeps what
@@ -149,13 +149,13 @@ fn letters_that_changed_cost_their_row_at_most() {
         ("UPDATE bikes SET name = CAST(x'42696b6520ff' AS TEXT) WHERE key = 3", 0),
         ("UPDATE bikes SET observed = '{\"upper_seat\": \"dropin\"}' WHERE key = 3", 0),
     ] {
-        let shelf = Shelf::new();
-        fleet(&shelf);
-        let conn = Connection::open(shelf.path()).unwrap();
+        let temp_book = TempBook::new();
+        fleet(&temp_book);
+        let conn = Connection::open(temp_book.path()).unwrap();
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).unwrap();
         assert_eq!(conn.execute(sql, []).unwrap(), 1);
         drop(conn);
-        let (book, opened) = shelf.try_open().unwrap();
+        let (book, opened) = temp_book.try_open().unwrap();
         let recovery = recovered(opened);
         assert_eq!(lost(&recovery, "measurements"), Some(rows_lost), "{sql}");
         assert_eq!(logs(&book).unwrap().len() as u64, 1200 - rows_lost, "{sql}");
@@ -171,13 +171,13 @@ fn letters_that_changed_cost_their_row_at_most() {
 /// Bikes whose own page is gone leave their readings behind, under a bike that says so.
 #[test]
 fn readings_outlive_the_row_of_their_bike() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let path = shelf.path();
-    let before: BTreeSet<MeasurementId> = logs_of(&shelf).into_keys().collect();
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let path = temp_book.path();
+    let before: BTreeSet<MeasurementId> = logs_of(&temp_book).into_keys().collect();
     let (pages, size) = leaves(&path, "bikes");
     spoil(&path, pages[3], size, 0x00);
-    let (book, opened) = shelf.try_open().unwrap();
+    let (book, opened) = temp_book.try_open().unwrap();
     let recovery = recovered(opened);
     let gone = lost(&recovery, "bikes").unwrap();
     assert!(gone > 0 && saved(&recovery, "bikes") + gone == 120, "{recovery:?}");
@@ -192,10 +192,10 @@ fn readings_outlive_the_row_of_their_bike() {
 #[test]
 fn a_file_of_nothing_legible_is_kept() {
     for length in [1, 99, 4096, 100_000] {
-        let shelf = Shelf::new();
+        let temp_book = TempBook::new();
         let rubbish: Vec<u8> = (0..length).map(|at: u32| (at * 7 % 251) as u8).collect();
-        fs::write(shelf.path(), &rubbish).unwrap();
-        let (mut book, opened) = shelf.try_open().unwrap();
+        fs::write(temp_book.path(), &rubbish).unwrap();
+        let (mut book, opened) = temp_book.try_open().unwrap();
         let recovery = recovered(opened);
         assert!(recovery.saved.iter().all(|saved| saved.rows == 0));
         assert!(recovery.lost.iter().all(|lost| lost.rows.is_none()) && !recovery.lost.is_empty());
@@ -212,12 +212,12 @@ fn a_file_of_nothing_legible_is_kept() {
 /// Without its first bytes SQLite reads nothing of a file. Without a backup nothing of it is in the new book.
 #[test]
 fn a_file_without_its_header_is_kept() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let mut file = fs::read(shelf.path()).unwrap();
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let mut file = fs::read(temp_book.path()).unwrap();
     file[..60].fill(0xA5);
-    fs::write(shelf.path(), &file).unwrap();
-    let (book, opened) = shelf.try_open().unwrap();
+    fs::write(temp_book.path(), &file).unwrap();
+    let (book, opened) = temp_book.try_open().unwrap();
     let recovery = recovered(opened);
     assert!(recovery.backup.is_none() && recovery.saved.iter().all(|saved| saved.rows == 0), "{recovery:?}");
     assert_eq!(lost(&recovery, "bikes"), None);
@@ -228,40 +228,40 @@ fn a_file_without_its_header_is_kept() {
 /// A file by another name that is no book is somebody else's.
 #[test]
 fn another_program_s_file_is_left_alone() {
-    let shelf = Shelf::new();
-    let photo = shelf.folder().join("photo.jpg");
+    let temp_book = TempBook::new();
+    let photo = temp_book.folder().join("photo.jpg");
     fs::write(&photo, b"\xFF\xD8\xFF\xE0 not a book").unwrap();
-    let database = shelf.folder().join("other.steerbook");
+    let database = temp_book.folder().join("other.steerbook");
     let conn = Connection::open(&database).unwrap();
     conn.execute_batch("CREATE TABLE t (a); INSERT INTO t VALUES (1);").unwrap();
     drop(conn);
-    let marked = shelf.folder().join("marked.steerbook");
+    let marked = temp_book.folder().join("marked.steerbook");
     let conn = Connection::open(&marked).unwrap();
     conn.execute_batch("PRAGMA application_id = 1; CREATE TABLE t (a);").unwrap();
     drop(conn);
-    let names = shelf.names();
-    for path in [&photo, &database, &marked, &shelf.folder().to_owned()] {
+    let names = temp_book.names();
+    for path in [&photo, &database, &marked, &temp_book.folder().to_owned()] {
         let before = fs::read(path).ok();
-        let clock = Box::new(SteadyClock::default());
+        let clock = Box::new(RepeatableClock::default());
         let error = FieldBook::open(path, clock).map(|_| ()).unwrap_err();
         assert_eq!(error, BookError::NotABook { path: path.clone() });
         assert_eq!(fs::read(path).ok(), before);
     }
-    assert_eq!(shelf.names(), names);
+    assert_eq!(temp_book.names(), names);
 }
 
 /// Killed before the damaged book was renamed: it is saved anew. Killed after: the last steps are taken again.
 #[test]
 fn a_recovery_cut_short_is_finished() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let path = shelf.path();
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let path = temp_book.path();
     let (pages, size) = leaves(&path, "measurements");
     spoil(&path, pages[2], size, 0xEE);
     // Half made, and of no use.
-    fs::write(shelf.folder().join("book.steerbook.recovering"), b"half").unwrap();
-    fs::write(shelf.folder().join("book.steerbook.recovering-journal"), b"half").unwrap();
-    let (book, opened) = shelf.try_open().unwrap();
+    fs::write(temp_book.folder().join("book.steerbook.recovering"), b"half").unwrap();
+    fs::write(temp_book.folder().join("book.steerbook.recovering-journal"), b"half").unwrap();
+    let (book, opened) = temp_book.try_open().unwrap();
     let recovery = recovered(opened);
     let rows = logs(&book).unwrap();
     drop(book);
@@ -269,30 +269,30 @@ fn a_recovery_cut_short_is_finished() {
     let aside = recovery.set_aside.clone();
     // Each state there can be between the last steps: the book renamed or not yet its log, the new one not in place.
     for log_left in [false, true] {
-        fs::rename(&path, shelf.folder().join("book.steerbook.recovering")).unwrap();
+        fs::rename(&path, temp_book.folder().join("book.steerbook.recovering")).unwrap();
         if log_left {
-            fs::write(shelf.folder().join("book.steerbook-wal"), b"of the damaged book").unwrap();
+            fs::write(temp_book.folder().join("book.steerbook-wal"), b"of the damaged book").unwrap();
         }
-        let (book, opened) = shelf.try_open().unwrap();
+        let (book, opened) = temp_book.try_open().unwrap();
         assert_eq!(recovered(opened), recovery);
         assert_eq!(logs(&book).unwrap(), rows);
         drop(book);
         assert_eq!(dump(&path), whole);
         assert!(aside.exists());
-        let log = shelf.folder().join(format!("{}-wal", aside.file_name().unwrap().to_str().unwrap()));
+        let log = temp_book.folder().join(format!("{}-wal", aside.file_name().unwrap().to_str().unwrap()));
         assert_eq!(log.exists(), log_left);
     }
-    assert_eq!(shelf.try_open().unwrap().1, Opened::Existing);
-    assert!(!shelf.names().iter().any(|name| name.contains("recovering") || name.contains("suspect")));
+    assert_eq!(temp_book.try_open().unwrap().1, Opened::Existing);
+    assert!(!temp_book.names().iter().any(|name| name.contains("recovering") || name.contains("suspect")));
 }
 
 /// Tables are kept as text: a letter that changed in a rule of theirs costs nothing but a recovery.
 #[test]
 fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let whole = fs::read(shelf.path()).unwrap();
-    let rows = logs(&shelf.open()).unwrap();
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let whole = fs::read(temp_book.path()).unwrap();
+    let rows = logs(&temp_book.open()).unwrap();
     let places: Vec<usize> =
         whole.windows(7).enumerate().filter(|(_, it)| it == b"length(").map(|(at, _)| at).collect();
     assert!(places.len() >= 5, "{places:?}");
@@ -300,9 +300,9 @@ fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
     for at in places.into_iter().step_by(3) {
         let mut bytes = whole.clone();
         bytes[at + 1] = b'0';
-        fs::write(shelf.path(), &bytes).unwrap();
-        fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
-        let (book, opened) = shelf.try_open().unwrap();
+        fs::write(temp_book.path(), &bytes).unwrap();
+        fs::write(temp_book.folder().join("book.steerbook-suspect"), b"").unwrap();
+        let (book, opened) = temp_book.try_open().unwrap();
         if let Opened::Recovered(recovery) = opened {
             recoveries += 1;
             assert!(recovery.lost.is_empty(), "{at}: {recovery:?}");
@@ -319,12 +319,12 @@ fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
 /// table's rule or what is to happen after a change.
 #[test]
 fn what_a_write_makes_no_sense_of_is_mended_by_opening_again() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let whole = fs::read(shelf.path()).unwrap();
-    let rows = logs(&shelf.open()).unwrap();
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let whole = fs::read(temp_book.path()).unwrap();
+    let rows = logs(&temp_book.open()).unwrap();
     // Other identities than those that are there.
-    let open = |series| FieldBook::open(&shelf.path(), Box::new(SteadyClock::new(series))).unwrap();
+    let open = |series| FieldBook::open(&temp_book.path(), Box::new(RepeatableClock::new(series))).unwrap();
     let write = |book: &mut FieldBook| {
         book.transact(Op::Import, |work| {
             let id = work.add_bike(&bike("Another"), None)?;
@@ -343,7 +343,7 @@ fn what_a_write_makes_no_sense_of_is_mended_by_opening_again() {
         for at in places {
             let mut bytes = whole.clone();
             bytes[at] = b'0';
-            fs::write(shelf.path(), &bytes).unwrap();
+            fs::write(temp_book.path(), &bytes).unwrap();
             let (mut book, opened) = open(1);
             assert_eq!(opened, Opened::Existing);
             let Err(error) = write(&mut book) else { continue };
@@ -366,15 +366,15 @@ fn what_a_write_makes_no_sense_of_is_mended_by_opening_again() {
 /// A suspicion that turns out to be none costs nothing.
 #[test]
 fn a_sound_book_under_suspicion_stays() {
-    let shelf = Shelf::new();
-    fleet(&shelf);
-    let before = dump(&shelf.path());
-    fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
-    let (book, opened) = shelf.try_open().unwrap();
+    let temp_book = TempBook::new();
+    fleet(&temp_book);
+    let before = dump(&temp_book.path());
+    fs::write(temp_book.folder().join("book.steerbook-suspect"), b"").unwrap();
+    let (book, opened) = temp_book.try_open().unwrap();
     assert_eq!(opened, Opened::Existing);
     drop(book);
-    assert_eq!(dump(&shelf.path()), before);
-    assert_eq!(shelf.names(), ["book.steerbook", "book.steerbook.backup-20260501T080001Z"]);
+    assert_eq!(dump(&temp_book.path()), before);
+    assert_eq!(temp_book.names(), ["book.steerbook", "book.steerbook.backup-20260501T080001Z"]);
 }
 
 proptest! {
@@ -388,12 +388,12 @@ proptest! {
     ) {
         thread_local! {
             static WHOLE: Vec<u8> = {
-                let shelf = Shelf::new();
-                fleet(&shelf);
-                fs::read(shelf.path()).unwrap()
+                let temp_book = TempBook::new();
+                fleet(&temp_book);
+                fs::read(temp_book.path()).unwrap()
             };
         }
-        let shelf = Shelf::new();
+        let temp_book = TempBook::new();
         let mut bytes = WHOLE.with(Clone::clone);
         let length = bytes.len();
         for (place, count, with) in hits {
@@ -401,9 +401,9 @@ proptest! {
             let start = ((length as f64 * place) as usize).max(100);
             bytes[start..(start + count).min(length)].fill(with);
         }
-        fs::write(shelf.path(), &bytes).unwrap();
-        fs::write(shelf.folder().join("book.steerbook-suspect"), b"").unwrap();
-        let (book, opened) = shelf.try_open().unwrap();
+        fs::write(temp_book.path(), &bytes).unwrap();
+        fs::write(temp_book.folder().join("book.steerbook-suspect"), b"").unwrap();
+        let (book, opened) = temp_book.try_open().unwrap();
         if let Opened::Recovered(recovery) = opened {
             prop_assert_eq!(fs::read(&recovery.set_aside).unwrap(), bytes);
         }
@@ -412,7 +412,7 @@ proptest! {
             Ok(_) => book,
             Err(BookError::Corrupt { .. }) => {
                 drop(book);
-                shelf.try_open().unwrap().0
+                temp_book.try_open().unwrap().0
             }
             Err(other) => return Err(TestCaseError::fail(other.to_string())),
         };

@@ -3,14 +3,14 @@
 use proptest::prelude::*;
 use std::cell::Cell;
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BookError, Checked, FieldBook, Incoming, MeasurementId, Op,
-    PublicKey, Screen, Sort,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, CatalogueImport, FieldBook, MeasurementId, NewCheck,
+    Op, PublicKey, Screen, Sort,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, check};
 use steerwright_core::sentence::Sentence;
-use steerwright_tests::{Shelf, bike, dump, dump_but_touches, reading};
+use steerwright_tests::{TempBook, bike, dump, dump_but_touches, reading};
 
 fn add(book: &mut FieldBook, name: &str) -> BikeId {
     book.transact(Op::AddBike, |work| work.add_bike(&bike(name), None)).unwrap().output
@@ -18,10 +18,10 @@ fn add(book: &mut FieldBook, name: &str) -> BikeId {
 
 #[test]
 fn a_failed_closure_leaves_nothing() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     add(&mut book, "One");
-    let before = dump(&shelf.path());
+    let before = dump(&temp_book.path());
     let refusal = BookError::Refused(Sentence::new("shell", "thought better of it"));
     let error = book
         .transact(Op::Import, |work| -> Result<(), _> {
@@ -30,30 +30,30 @@ fn a_failed_closure_leaves_nothing() {
         })
         .unwrap_err();
     assert_eq!(error, refusal);
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
     assert_eq!(book.read().next_undo().unwrap(), Some(Op::AddBike));
 }
 
 /// A closure that carries on after a failed step does not get half of it saved.
 #[test]
 fn a_failure_that_is_ignored_leaves_nothing_either() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
-    let before = dump(&shelf.path());
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let before = dump(&temp_book.path());
     let error = book.transact(Op::Import, |work| {
         work.add_bike(&bike("Two"), None)?;
         let _ = work.add_bike(&bike(""), None);
         Ok(())
     });
     assert!(matches!(error, Err(BookError::Refused(_))), "{error:?}");
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
 }
 
 #[test]
 fn a_panic_in_a_closure_leaves_nothing() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
-    let before = dump(&shelf.path());
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let before = dump(&temp_book.path());
     let caught = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
         book.transact(Op::Import, |work| -> Result<(), BookError> {
             work.add_bike(&bike("Two"), None)?;
@@ -61,43 +61,43 @@ fn a_panic_in_a_closure_leaves_nothing() {
         })
     }));
     assert!(caught.is_err());
-    assert_eq!(dump(&shelf.path()), before);
+    assert_eq!(dump(&temp_book.path()), before);
     add(&mut book, "Three");
-    assert!(dump(&shelf.path()).contains("Three"));
+    assert!(dump(&temp_book.path()).contains("Three"));
 }
 
 /// Undo of undo is redo, over reopening too; a new action ends what could be redone.
 #[test]
 fn back_and_forth_over_reopening() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
-    let empty = dump_but_touches(&shelf.path());
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let empty = dump_but_touches(&temp_book.path());
     let id = add(&mut book, "One");
-    let one = dump_but_touches(&shelf.path());
+    let one = dump_but_touches(&temp_book.path());
     let edit = BikeEdit { name: Some("Uno".into()), tags: Some(vec!["red".into()]), ..BikeEdit::default() };
     book.transact(Op::EditBike, |work| work.edit_bike(id, &edit)).unwrap();
-    let uno = dump_but_touches(&shelf.path());
+    let uno = dump_but_touches(&temp_book.path());
     drop(book);
 
-    let mut book = shelf.open();
+    let mut book = temp_book.open();
     assert_eq!(book.read().next_undo().unwrap(), Some(Op::EditBike));
     let undone = book.undo().unwrap().unwrap();
     assert_eq!(undone.output, Op::EditBike);
     assert!(undone.changes.contains(Screen::BikeList) && undone.changes.contains(Screen::Bike(id)));
-    assert_eq!(dump_but_touches(&shelf.path()), one);
+    assert_eq!(dump_but_touches(&temp_book.path()), one);
     let undone = book.undo().unwrap().unwrap();
     assert_eq!(undone.output, Op::AddBike);
     // The bike that is gone is named, so that its screen can close.
     assert!(undone.changes.contains(Screen::Bike(id)));
-    assert_eq!(dump_but_touches(&shelf.path()), empty);
+    assert_eq!(dump_but_touches(&temp_book.path()), empty);
     assert_eq!(book.undo().unwrap(), None);
     drop(book);
 
-    let mut book = shelf.open();
+    let mut book = temp_book.open();
     assert_eq!(book.redo().unwrap().unwrap().output, Op::AddBike);
-    assert_eq!(dump_but_touches(&shelf.path()), one);
+    assert_eq!(dump_but_touches(&temp_book.path()), one);
     assert_eq!(book.redo().unwrap().unwrap().output, Op::EditBike);
-    assert_eq!(dump_but_touches(&shelf.path()), uno);
+    assert_eq!(dump_but_touches(&temp_book.path()), uno);
     assert_eq!(book.redo().unwrap(), None);
     book.undo().unwrap().unwrap();
     assert_eq!(book.read().next_redo().unwrap(), Some(Op::EditBike));
@@ -109,8 +109,8 @@ fn back_and_forth_over_reopening() {
 /// Being undone is a change like another: the bike is on top of those last touched, and the list is stale.
 #[test]
 fn an_undo_touches_the_bike() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     let (one, two) = (add(&mut book, "One"), add(&mut book, "Two"));
     let row = reading(Quantity::HeadTubeLength, 112.0, Instrument::SteelRule);
     let added =
@@ -137,8 +137,8 @@ fn an_undo_touches_the_bike() {
 
 #[test]
 fn a_hundred_actions_are_kept_and_not_all() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     for number in 0..300 {
         add(&mut book, &format!("Bike {number}"));
     }
@@ -255,7 +255,7 @@ fn perform(book: &mut FieldBook, action: &Action) -> bool {
             let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue").unwrap();
             let instruments = Instruments::default();
             let report = check(&subject, &catalogue, &instruments, &Options::default()).unwrap();
-            let checked = Checked {
+            let checked = NewCheck {
                 bike: &subject,
                 report: &report,
                 instruments: &instruments,
@@ -277,7 +277,7 @@ fn perform(book: &mut FieldBook, action: &Action) -> bool {
             let mut catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue").unwrap();
             catalogue.number = *number;
             let text = catalogue.to_json();
-            let incoming = Incoming {
+            let incoming = CatalogueImport {
                 bytes: text.as_bytes(),
                 file: "catalogue",
                 signature: None,
@@ -320,26 +320,26 @@ proptest! {
     /// with the book closed and opened on the way. The words of the search are compared as well.
     #[test]
     fn undoing_everything_is_the_beginning(actions in actions()) {
-        let shelf = Shelf::new();
-        let mut book = shelf.open();
-        let mut states = vec![dump_but_touches(&shelf.path())];
+        let temp_book = TempBook::new();
+        let mut book = temp_book.open();
+        let mut states = vec![dump_but_touches(&temp_book.path())];
         for action in &actions {
             if perform(&mut book, action) {
-                states.push(dump_but_touches(&shelf.path()));
+                states.push(dump_but_touches(&temp_book.path()));
             } else {
-                prop_assert_eq!(states.last(), Some(&dump_but_touches(&shelf.path())), "{:?} changed something after all", action);
+                prop_assert_eq!(states.last(), Some(&dump_but_touches(&temp_book.path())), "{:?} changed something after all", action);
             }
         }
         for state in states.iter().rev().skip(1) {
             prop_assert!(book.undo().unwrap().is_some());
-            prop_assert_eq!(state, &dump_but_touches(&shelf.path()));
+            prop_assert_eq!(state, &dump_but_touches(&temp_book.path()));
         }
         prop_assert_eq!(book.undo().unwrap(), None);
         drop(book);
-        let mut book = shelf.open();
+        let mut book = temp_book.open();
         for state in states.iter().skip(1) {
             prop_assert!(book.redo().unwrap().is_some());
-            prop_assert_eq!(state, &dump_but_touches(&shelf.path()));
+            prop_assert_eq!(state, &dump_but_touches(&temp_book.path()));
         }
         prop_assert_eq!(book.redo().unwrap(), None);
         prop_assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
@@ -348,8 +348,8 @@ proptest! {
     /// Whatever screens an action says are stale, the others show the same as before.
     #[test]
     fn screens_that_are_not_stale_show_the_same(actions in actions()) {
-        let shelf = Shelf::new();
-        let mut book = shelf.open();
+        let temp_book = TempBook::new();
+        let mut book = temp_book.open();
         for action in &actions {
             perform(&mut book, action);
         }

@@ -7,7 +7,7 @@ use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
-use steerwright_tests::crash::{Desk, Step};
+use steerwright_tests::crash::{CrashFixture, Step};
 use tempfile::TempDir;
 
 /// What happens at the chosen call.
@@ -176,7 +176,7 @@ impl Trial<'_> {
 }
 
 /// Lives of one step, and of none: of making, opening with the backup of the day, recovering.
-fn lives(desk: &Desk) -> Vec<Life> {
+fn lives(desk: &CrashFixture) -> Vec<Life> {
     let opened = [Start::Nothing, Start::Seasoned, Start::Damaged, Start::DamagedWithBackup];
     let openings = opened.into_iter().map(|start| life(start, [], desk));
     openings.chain(Step::ALL.into_iter().map(|step| life(Start::Seasoned, [step], desk))).collect()

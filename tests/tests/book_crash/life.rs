@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 use steerwright_core::book::{Bundle, FieldBook, Opened};
-use steerwright_tests::crash::{Desk, Step, StepClock, state, unsound};
+use steerwright_tests::crash::{CrashFixture, Step, StepClock, state, unsound};
 use tempfile::TempDir;
 
 /// Steps of a long life.
@@ -35,7 +35,7 @@ impl Start {
 }
 
 /// Opens a book and takes steps in it, numbered from `first`.
-fn write(path: &Path, desk: &Desk, first: u64, steps: impl IntoIterator<Item = Step>) {
+fn write(path: &Path, desk: &CrashFixture, first: u64, steps: impl IntoIterator<Item = Step>) {
     let clock = StepClock::default();
     let (mut book, _) = FieldBook::open(path, Box::new(clock.clone())).unwrap();
     for (step, number) in steps.into_iter().zip(first..) {
@@ -44,7 +44,7 @@ fn write(path: &Path, desk: &Desk, first: u64, steps: impl IntoIterator<Item = S
 }
 
 /// Puts what a life starts from into a folder, and room for what is written beside the book.
-pub fn put(start: Start, desk: &Desk, folder: &Path) {
+pub fn put(start: Start, desk: &CrashFixture, folder: &Path) {
     fs::create_dir(folder.join("out")).unwrap();
     let path = folder.join(BOOK);
     match start {
@@ -97,7 +97,7 @@ pub struct Life {
     states: Vec<String>,
 }
 
-pub fn life(start: Start, steps: impl IntoIterator<Item = Step>, desk: &Desk) -> Life {
+pub fn life(start: Start, steps: impl IntoIterator<Item = Step>, desk: &CrashFixture) -> Life {
     let folder = TempDir::new().unwrap();
     let path = folder.path().join(BOOK);
     put(start, desk, folder.path());
@@ -151,9 +151,9 @@ pub fn writer(path: &Path, desk: &Path, manner: &str, steps: &[(Step, u64)]) -> 
     command
 }
 
-pub fn desk() -> (TempDir, Desk) {
+pub fn desk() -> (TempDir, CrashFixture) {
     let folder = TempDir::new().unwrap();
-    let desk = Desk::new(folder.path());
+    let desk = CrashFixture::new(folder.path());
     desk.lay();
     (folder, desk)
 }

@@ -9,7 +9,7 @@ use super::{blocks, document, root};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 use steerwright_core::clearance::{
-    EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts, rim_per_tenth_degree, room, throat_needed,
+    EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts, clearance, rim_per_tenth_degree, throat_needed,
     turned,
 };
 use steerwright_core::conformity::{Limits, joint_bounds, margin, probability};
@@ -18,7 +18,7 @@ use steerwright_core::geometry::{
     tilt_for,
 };
 use steerwright_core::headset::{End, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, identify};
-use steerwright_core::level::{Bearing, Known, Pose, Reading, Sample, Session, Still};
+use steerwright_core::level::{Bearing, LevelPriors, Pose, Reading, Sample, Session, Still};
 use steerwright_core::photogrammetry::measure::{Camera, Marks, measure};
 use steerwright_core::press::{Diameter, Material, PressInput, press_fit};
 use steerwright_core::quantity::{Estimate, Quantity, combine, propagate};
@@ -37,7 +37,7 @@ const CHECKS: [(&str, Check); 16] = [
     ("change", change),
     ("inverse", inverse),
     ("tilt", tilt),
-    ("clearance", clearance),
+    ("clearance", clearance_example),
     ("turning", turning),
     ("press", press),
     ("steerer", steerer),
@@ -275,7 +275,7 @@ fn tilt(it: &Example) {
     it.gives_words("ease", found.ease.name());
 }
 
-fn clearance(it: &Example) {
+fn clearance_example(it: &Example) {
     let end = |diameter: &str| EndParts {
         throat_diameter: Some(it.estimate(diameter)),
         throat_depth: Some(it.estimate("throat_depth")),
@@ -299,8 +299,8 @@ fn clearance(it: &Example) {
     let [upper, lower] = ["upper_offset", "lower_offset"].map(|key| it.number(key));
     let offsets = Offsets { upper_plane: 0.0, lower_plane: 0.0, upper, lower };
     let running = it.number("running_clearance");
-    let found = room(&HeadTube::from_parts(&parts).unwrap(), &steerer, &offsets, running).unwrap();
-    it.gives("least_room", found.least);
+    let found = clearance(&HeadTube::from_parts(&parts).unwrap(), &steerer, &offsets, running).unwrap();
+    it.gives("least_clearance", found.least);
     it.gives("at_height", found.at_z);
     it.gives_words("side", found.side.name());
     it.gives("relieve", found.relieve_mm);
@@ -414,7 +414,7 @@ fn level(it: &Example) {
         it.gives(key, reading.still.mean.elevation());
     }
     let session = Session { what: Quantity::HeadAngle, readings: readings.to_vec() };
-    let found = session.level(&Known::default()).unwrap();
+    let found = session.level(&LevelPriors::default()).unwrap();
     it.gives_estimate("angle", found.angle);
     it.gives_estimate("slope", found.slope);
     it.gives("doubts", found.doubts.len() as f64);

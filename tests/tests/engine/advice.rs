@@ -2,15 +2,15 @@
 
 use serde::Deserialize;
 use std::f64::consts::PI;
-use steerwright_core::advice::{Next, Subject, expected_gain, next, wrong};
+use steerwright_core::advice::{NextMeasurement, Subject, expected_gain, next, wrong};
 use steerwright_core::bike::{Bearings, Bike, Material, Observable, Observed, demo_bikes_json, observing};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::conformity::{Limits, probability};
 use steerwright_core::headset::{End, SeatDimension, size};
 use steerwright_core::judgement::{
-    Direction, Facts, Known, PreparedKit, Requirement, Verdict, judge, steerer_readings,
+    BikeKnowledge, Direction, Facts, PreparedKit, Requirement, Verdict, judge, steerer_readings,
 };
-use steerwright_core::quantity::{Estimate, ForkPosition, Instruments, Quantity, about};
+use steerwright_core::quantity::{Estimate, ForkPosition, Instruments, Quantity, quantity_info};
 use steerwright_core::report::{Options, check};
 use steerwright_core::steerer::{Available, available};
 
@@ -24,14 +24,14 @@ fn kit(sku: &str) -> PreparedKit {
 }
 
 /// Hire bike 01, on which everything is measured and TT-4180-15 goes in.
-fn sound_bike() -> Known {
+fn sound_bike() -> BikeKnowledge {
     let (file, text) = demo_bikes_json()[0];
     let bike = Bike::from_json(text.as_bytes(), file).unwrap();
-    Known::new(&bike, &bike.findings())
+    BikeKnowledge::new(&bike, &bike.findings())
 }
 
 #[track_caller]
-fn of(list: &[Next], subject: Subject) -> Next {
+fn of(list: &[NextMeasurement], subject: Subject) -> NextMeasurement {
     let found = list.iter().find(|next| next.subject == subject);
     *found.unwrap_or_else(|| panic!("{subject:?} is not in {list:?}"))
 }
@@ -285,7 +285,7 @@ fn following_the_list_from_nothing_reaches_the_verdict() {
     for (bike, sku) in [(0, "TT-4180-15"), (1, "TT-4100-15"), (3, "TT-4456-15"), (6, "TT-4444-15")] {
         let (file, text) = demo_bikes_json()[bike];
         let bike = Bike::from_json(text.as_bytes(), file).unwrap();
-        let (truth, kit) = (Known::new(&bike, &bike.findings()), kit(sku));
+        let (truth, kit) = (BikeKnowledge::new(&bike, &bike.findings()), kit(sku));
         // Measured with the fork in; once it is out, the list asks for the steerer itself.
         let steerer = available(&steerer_readings(&truth), Available::FromOutside).unwrap();
         let truth = truth.with(Quantity::SteererLength, Some(steerer));
@@ -306,7 +306,7 @@ fn following_the_list_from_nothing_reaches_the_verdict() {
             }
             let list = next(&known, Direction::Slacker, &kit, &instruments);
             // The demo bikes lack a few readings that others stand in for.
-            let can = |next: &&Next| match next.subject {
+            let can = |next: &&NextMeasurement| match next.subject {
                 Subject::Quantity(what) => truth.get(what).is_some(),
                 Subject::Look(_) => true,
             };
@@ -318,7 +318,7 @@ fn following_the_list_from_nothing_reaches_the_verdict() {
             asked.push(first.subject);
             let mut seen = known.observed.clone();
             let (now, fork) = match first.subject {
-                Subject::Quantity(what) => (known.with(what, truth.get(what)), about(what).fork),
+                Subject::Quantity(what) => (known.with(what, truth.get(what)), quantity_info(what).fork),
                 Subject::Look(look) => {
                     let all = &truth.observed;
                     match look {

@@ -3,8 +3,8 @@
 
 use proptest::prelude::*;
 use steerwright_core::clearance::{
-    ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Relief, Room, Side, Steerer, SteererParts,
-    measured_room, rim_per_tenth_degree, room, room_at, throat_needed, turned,
+    Clearance, ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Relief, Side, Steerer,
+    SteererParts, clearance, clearance_at, measured_clearance, rim_per_tenth_degree, throat_needed, turned,
 };
 use steerwright_core::headset::End;
 use steerwright_core::quantity::{Estimate, Quantity};
@@ -42,9 +42,9 @@ fn straight(diameter: f64) -> SteererParts {
     }
 }
 
-fn straight_room(offsets: &Offsets) -> Room {
+fn straight_room(offsets: &Offsets) -> Clearance {
     let head_tube = HeadTube::from_parts(&two_throats()).unwrap();
-    room(&head_tube, &Steerer::from_parts(&straight(28.6)).unwrap(), offsets, 0.5).unwrap()
+    clearance(&head_tube, &Steerer::from_parts(&straight(28.6)).unwrap(), offsets, 0.5).unwrap()
 }
 
 /// By hand: r / cos t = 14.3 sqrt(1.0009) = 14.3064336. At z = 10 the axis is 1.2 forward: room 22 - 15.5064336 =
@@ -58,8 +58,9 @@ fn a_straight_steerer_by_hand() {
     assert!(it.relieve_mm.abs() < 1e-12);
     // 2 (15.5064336 + 0.5)
     assert!((it.bore_to_mm - 32.012_867_2).abs() < 1e-7);
-    let at =
-        |z: f64, side| it.corners.iter().find(|it| (it.z - z).abs() < 1e-12 && it.side == side).unwrap().room;
+    let at = |z: f64, side| {
+        it.corners.iter().find(|it| (it.z - z).abs() < 1e-12 && it.side == side).unwrap().clearance
+    };
     assert!((at(10.0, Side::Front) - 6.493_566_4).abs() < 5e-8);
     // On the other side there is 2 x 1.2 more.
     assert!((at(10.0, Side::Rear) - 8.893_566_4).abs() < 5e-8);
@@ -85,10 +86,10 @@ fn a_taper_reaches_further_than_the_short_form_says() {
     let steerer = Steerer::new(profile, 10.0).unwrap();
     let head_tube =
         HeadTube::new(100.0, vec![Profile::new(vec![(40.0, 22.0), (60.0, 22.0)]).unwrap()]).unwrap();
-    let at = room_at(&head_tube, &steerer, &THREE_IN_A_HUNDRED, 40.0).unwrap().unwrap();
+    let at = clearance_at(&head_tube, &steerer, &THREE_IN_A_HUNDRED, 40.0).unwrap().unwrap();
     assert!((22.0 - at.front - 19.363_939).abs() < 6e-7, "{}", at.front);
     assert!(22.0 - at.front - 19.306_748 > 0.057);
-    assert_eq!(room_at(&head_tube, &steerer, &THREE_IN_A_HUNDRED, 70.0).unwrap(), None);
+    assert_eq!(clearance_at(&head_tube, &steerer, &THREE_IN_A_HUNDRED, 70.0).unwrap(), None);
 }
 
 /// The throats of the straight steerer by hand: 2 (1.2 + 14.3064336 + 0.5) = 32.0128672 ten deep, and 32.6128672 at the
@@ -137,7 +138,7 @@ fn uncertainty_by_hand() {
     steerer.upper_diameter.u = 0.025;
     steerer.taper_start = Some(Estimate::exact(0.0));
     steerer.taper_end = Some(Estimate::exact(1.0));
-    let it = measured_room(&head_tube, &steerer, &THREE_IN_A_HUNDRED, 0.5).unwrap();
+    let it = measured_clearance(&head_tube, &steerer, &THREE_IN_A_HUNDRED, 0.5).unwrap();
     assert!((it.least.value - 1.493_566_4).abs() < 5e-8);
     assert!((it.least.u - 0.019_219_9).abs() < 5e-8, "{}", it.least.u);
 }
@@ -174,7 +175,7 @@ fn uncertainty_against_random_draws() {
             )
         };
         let (head_tube, bar) = parts(&values, &us);
-        let stated = measured_room(&head_tube, &bar, &THREE_IN_A_HUNDRED, 0.5).unwrap().least;
+        let stated = measured_clearance(&head_tube, &bar, &THREE_IN_A_HUNDRED, 0.5).unwrap().least;
         let inputs: Vec<_> =
             values.iter().zip(us).map(|(&mean, sd)| Distribution::Normal { mean, sd }).collect();
         let drawn = monte_carlo(&inputs, 40_000, 12, |at| {
@@ -315,9 +316,9 @@ prop_compose! {
     }
 }
 
-fn least(head_tube: &HeadTubeParts, steerer: &SteererParts, offsets: &Offsets) -> Room {
+fn least(head_tube: &HeadTubeParts, steerer: &SteererParts, offsets: &Offsets) -> Clearance {
     let (head_tube, steerer) = (HeadTube::from_parts(head_tube), Steerer::from_parts(steerer));
-    room(&head_tube.unwrap(), &steerer.unwrap(), offsets, 0.5).unwrap()
+    clearance(&head_tube.unwrap(), &steerer.unwrap(), offsets, 0.5).unwrap()
 }
 
 fn wider(estimate: &mut Option<Estimate>, by: f64) {
@@ -333,8 +334,8 @@ proptest! {
         let (slack, steep) = (least(&head_tube, &steerer, &offsets), least(&head_tube, &steerer, &offsets.mirrored()));
         prop_assert!((slack.least - steep.least).abs() < 1e-12);
         prop_assert!((slack.bore_to_mm - steep.bore_to_mm).abs() < 1e-12);
-        let mut swapped: Vec<_> = steep.corners.iter().map(|it| (it.z, it.side == Side::Front, it.room)).collect();
-        let mut own: Vec<_> = slack.corners.iter().map(|it| (it.z, it.side == Side::Rear, it.room)).collect();
+        let mut swapped: Vec<_> = steep.corners.iter().map(|it| (it.z, it.side == Side::Front, it.clearance)).collect();
+        let mut own: Vec<_> = slack.corners.iter().map(|it| (it.z, it.side == Side::Rear, it.clearance)).collect();
         let order = |a: &(f64, bool, f64), b: &(f64, bool, f64)| {
             a.1.cmp(&b.1).then(a.0.total_cmp(&b.0)).then(a.2.total_cmp(&b.2))
         };
@@ -375,7 +376,7 @@ proptest! {
         let plain = Offsets { upper: 0.0, lower: 0.0, ..offsets };
         let tube = HeadTube::from_parts(&head_tube).unwrap();
         let bar = Steerer::from_parts(&steerer).unwrap();
-        let it = room(&tube, &bar, &plain, 0.5).unwrap();
+        let it = clearance(&tube, &bar, &plain, 0.5).unwrap();
         let radius = |s: f64| {
             let (start, end) = (steerer.taper_start.unwrap().value, steerer.taper_end.unwrap().value);
             let (low, high) = (steerer.lower_diameter.value / 2.0, steerer.upper_diameter.value / 2.0);
@@ -385,12 +386,12 @@ proptest! {
             let expected = radius(corner.z + steerer.lower_stack.value);
             let known = tube.narrowest_at(corner.z).unwrap();
             // A step has two radii, the wider of which may be the neighbouring stretch's.
-            prop_assert!(corner.room >= known - expected - 1e-9);
+            prop_assert!(corner.clearance >= known - expected - 1e-9);
         }
         let least = it.corners.iter().map(|it| tube.narrowest_at(it.z).unwrap() - radius(it.z + steerer.lower_stack.value));
         prop_assert!((it.least - least.fold(f64::INFINITY, f64::min)).abs() < 1e-9);
         for z in [0.0, head_tube.length.value / 3.0, head_tube.length.value] {
-            if let Some(at) = room_at(&tube, &bar, &plain, z).unwrap() {
+            if let Some(at) = clearance_at(&tube, &bar, &plain, z).unwrap() {
                 prop_assert!((at.front - at.rear).abs() < 1e-9);
             }
         }
@@ -401,11 +402,11 @@ proptest! {
     fn the_least_is_the_least((head_tube, steerer, offsets) in assembly(), at in 0.0..1.0f64) {
         let tube = HeadTube::from_parts(&head_tube).unwrap();
         let bar = Steerer::from_parts(&steerer).unwrap();
-        let it = room(&tube, &bar, &offsets, 0.5).unwrap();
-        if let Some(there) = room_at(&tube, &bar, &offsets, at * head_tube.length.value).unwrap() {
+        let it = clearance(&tube, &bar, &offsets, 0.5).unwrap();
+        if let Some(there) = clearance_at(&tube, &bar, &offsets, at * head_tube.length.value).unwrap() {
             prop_assert!(there.front >= it.least - 1e-9 && there.rear >= it.least - 1e-9);
         }
-        let there = room_at(&tube, &bar, &offsets, it.at_z).unwrap().unwrap();
+        let there = clearance_at(&tube, &bar, &offsets, it.at_z).unwrap().unwrap();
         let own = if it.side == Side::Front { there.front } else { there.rear };
         // Only where both axes cross may a point beside the side view have less: r (1 - cos t), and what the taper loses in
         // the r sin t by which that point's height differs from the edge's.
@@ -427,7 +428,7 @@ proptest! {
             let needed = throat_needed(end, length, &bar, &offsets, [0.0, length], gap).unwrap();
             let radius = needed.diameter_mm / 2.0;
             let tube = HeadTube::new(length, vec![Profile::new(vec![(0.0, radius), (length, radius)]).unwrap()]).unwrap();
-            let it = room(&tube, &bar, &offsets, gap).unwrap();
+            let it = clearance(&tube, &bar, &offsets, gap).unwrap();
             prop_assert!((it.least - gap).abs() < 1e-9);
             prop_assert_eq!(it.side, needed.side);
             prop_assert!((it.bore_to_mm - needed.diameter_mm).abs() < 1e-9);
@@ -471,7 +472,7 @@ proptest! {
             lower_diameter: estimate(thick), upper_diameter: estimate(thin), taper_start: Some(estimate(start)),
             taper_end: Some(estimate(end)), lower_stack: estimate(start),
         };
-        if let Ok(it) = measured_room(&head_tube, &steerer, &offsets, clearance) {
+        if let Ok(it) = measured_clearance(&head_tube, &steerer, &offsets, clearance) {
             prop_assert!(it.least.is_sound());
         }
         if let Ok(steerer) = Steerer::from_parts(&steerer)

@@ -4,7 +4,7 @@
 
 use proptest::prelude::*;
 use std::f64::consts::PI;
-use steerwright_core::clearance::{HeadTube, Profile, Room, Steerer, room};
+use steerwright_core::clearance::{Clearance, HeadTube, Profile, Steerer, clearance};
 use steerwright_core::tilt::Offsets;
 
 const AROUND: u32 = 720;
@@ -115,8 +115,8 @@ fn least_gap(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f6
 /// (|x| + r sin^2 t) (half a step)^2 / 2, under 4 mm times 9.5e-6.
 const RING: f64 = 4e-5;
 
-fn compare(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f64) -> (Room, f64) {
-    let model = room(head_tube, steerer, &offsets, 0.5).unwrap();
+fn compare(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f64) -> (Clearance, f64) {
+    let model = clearance(head_tube, steerer, &offsets, 0.5).unwrap();
     let solid = least_gap(head_tube, steerer, offsets, step);
     (model, solid)
 }

@@ -7,7 +7,7 @@ use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::geometry::{Bicycle, SideView};
 use steerwright_core::headset::End;
-use steerwright_core::judgement::{Direction, Facts, Known, PreparedKit, Verdict, judge};
+use steerwright_core::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Verdict, judge};
 use steerwright_core::quantity::{Estimate, Quantity, propagate};
 
 fn catalogue() -> Catalogue {
@@ -47,7 +47,7 @@ fn every_bike_gets_the_verdicts_of_the_table() {
     for (number, sku, verdict) in &rows {
         let bike = &bikes[number - 1];
         let kit = catalogue.kits.iter().find(|kit| kit.sku == *sku).unwrap_or_else(|| panic!("{sku}"));
-        let known = Known::new(bike, &bike.findings());
+        let known = BikeKnowledge::new(bike, &bike.findings());
         let facts = Facts::new(&known, Direction::Slacker);
         let judgement = judge(&PreparedKit::new(kit, &catalogue).unwrap(), &facts);
         let told = match judgement.verdict {

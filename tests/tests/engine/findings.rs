@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use steerwright_core::bike::{Bike, BikeSchema, Measurement, Observed};
-use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, Unit, about};
+use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, Unit, quantity_info};
 
 fn row(what: Quantity, value: f64, unit: Unit, with: Instrument, plus_minus: Option<f64>) -> Measurement {
     Measurement { what, value, unit, with, plus_minus, at: None, note: None }
@@ -103,7 +103,7 @@ proptest! {
     ) {
         let rows: Vec<Measurement> = rows.into_iter().map(|(what, place, plus_minus)| {
             let what = Quantity::ALL[what];
-            let [low, high] = about(what).plausible;
+            let [low, high] = quantity_info(what).plausible;
             row(what, low + place * (high - low), what.base_unit(), Instrument::MakerSheet, plus_minus)
         }).collect();
         let bike = bike(rows);

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use steerwright_core::bike::{Bearings, Bike, BikeSchema, Material, Measurement, Observed, ObservedSeat};
 use steerwright_core::catalogue::{BearingSupply, Catalogue, Kit, demo_catalogue_json};
 use steerwright_core::headset::{End, Style, bearing_size, size};
-use steerwright_core::judgement::{Direction, Known, PreparedKit, TargetChange};
+use steerwright_core::judgement::{BikeKnowledge, Direction, PreparedKit, TargetChange};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, Report, check};
 
@@ -29,8 +29,8 @@ pub(crate) struct Case {
 }
 
 impl Case {
-    pub(crate) fn known(&self) -> Known {
-        Known::new(&self.bike, &self.bike.findings())
+    pub(crate) fn known(&self) -> BikeKnowledge {
+        BikeKnowledge::new(&self.bike, &self.bike.findings())
     }
 
     pub(crate) fn prepared(&self) -> PreparedKit {
@@ -254,9 +254,9 @@ pub(crate) fn over_cases<T: std::fmt::Debug>(
 
 /// How often something was seen.
 #[derive(Default)]
-pub(crate) struct Tally(RefCell<BTreeMap<String, usize>>);
+pub(crate) struct CaseCounter(RefCell<BTreeMap<String, usize>>);
 
-impl Tally {
+impl CaseCounter {
     pub(crate) fn saw(&self, what: impl std::fmt::Debug) {
         *self.0.borrow_mut().entry(format!("{what:?}")).or_default() += 1;
     }

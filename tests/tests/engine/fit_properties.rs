@@ -1,6 +1,6 @@
 //! What holds of every verdict, whatever the bike and the kit.
 
-use super::fit_cases::{Tally, case, over_cases, reading};
+use super::fit_cases::{CaseCounter, case, over_cases, reading};
 use proptest::prelude::*;
 use std::cell::Cell;
 use steerwright_core::bike::{Material, Measurement, Observed};
@@ -17,7 +17,7 @@ use steerwright_core::tilt::installed;
 /// The verdicts spread, or every other property here would be about one verdict only.
 #[test]
 fn the_cases_are_near_their_limits() {
-    let (verdicts, states) = (Tally::default(), Tally::default());
+    let (verdicts, states) = (CaseCounter::default(), CaseCounter::default());
     over_cases(1000, case(), |case| {
         let judged = judge(&case.prepared(), &Facts::new(&case.known(), case.direction));
         verdicts.saw(judged.verdict);
@@ -65,7 +65,7 @@ const ASSUMED: [Quantity; 3] =
 /// A reading that is taken away never makes a verdict better: not measured is never as good as measured.
 #[test]
 fn no_verdict_turns_to_the_better_for_want_of_a_reading() {
-    let taken = Tally::default();
+    let taken = CaseCounter::default();
     over_cases(600, case(), |case| {
         let (kit, known) = (case.prepared(), case.known());
         let before = judge(&kit, &Facts::new(&known, case.direction)).verdict;
@@ -89,7 +89,7 @@ fn no_verdict_turns_to_the_better_for_want_of_a_reading() {
 /// The same of what was seen, but for the look of a seat: a look that contradicts a diameter speaks against the kit.
 #[test]
 fn no_verdict_turns_to_the_better_for_not_looking() {
-    let taken = Tally::default();
+    let taken = CaseCounter::default();
     over_cases(600, case(), |case| {
         let (kit, known) = (case.prepared(), case.known());
         let before = judge(&kit, &Facts::new(&known, case.direction)).verdict;
@@ -115,7 +115,7 @@ fn no_verdict_turns_to_the_better_for_not_looking() {
 /// Of two bikes that differ in one value, the one further inside a limit meets it more probably.
 #[test]
 fn probability_rises_with_the_margin() {
-    let rose = Tally::default();
+    let rose = CaseCounter::default();
     over_cases(600, (case(), -3.0..3.0f64), |(case, by)| {
         let (kit, known) = (case.prepared(), case.known());
         let before = judge(&kit, &Facts::new(&known, case.direction)).answers;
@@ -162,7 +162,7 @@ fn probability_rises_with_the_margin() {
 /// Bounds and probabilities are in order, and where nothing is mended the bounds are those of the probabilities.
 #[test]
 fn bounds_are_those_of_the_requirements() {
-    let compared = Tally::default();
+    let compared = CaseCounter::default();
     over_cases(1000, case(), |case| {
         let facts = Facts::new(&case.known(), case.direction);
         let judged = judge(&case.prepared(), &facts);
@@ -210,7 +210,7 @@ fn bounds_are_those_of_the_requirements() {
 /// Nothing is taken off a carbon frame, and every piece of work named is one a requirement asks for.
 #[test]
 fn carbon_is_never_cut() {
-    let seen = Tally::default();
+    let seen = CaseCounter::default();
     over_cases(600, (case(), any::<bool>()), |(mut case, carbon)| {
         if carbon {
             case.bike.observed.frame_material = Some(Material::Carbon);
@@ -258,7 +258,7 @@ fn off(kit: &KitReport, target: TargetChange, now: Option<f64>) -> Option<f64> {
 /// No kit that will not go stands before one that may, and among the others the nearer to the target comes first.
 #[test]
 fn kits_are_ranked_by_the_wish() {
-    let steps = Tally::default();
+    let steps = CaseCounter::default();
     let target = prop::option::of(prop_oneof![
         (0.0..2.5f64).prop_map(TargetChange::Change),
         (60.0..70.0f64).prop_map(TargetChange::HeadAngle)

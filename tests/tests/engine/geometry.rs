@@ -3,8 +3,8 @@
 use serde::Deserialize;
 use serde_json::Value;
 use steerwright_core::geometry::{
-    Bicycle, Change, Figure, GeometryError, Offsets, Point, Statement, Uncustomary, changed, crossing_height,
-    survey, tilt_for, uncustomary,
+    Bicycle, Change, Figure, GeometryError, Offsets, Point, Statement, UnusualGeometry, changed,
+    crossing_height, survey, tilt_for, unusual_geometry,
 };
 use steerwright_core::quantity::{Estimate, Quantity, propagate};
 
@@ -129,16 +129,19 @@ fn customary_steering_axes() {
     // 80 tan 72 = 246.215 mm, 70.3 % of 350: outside, as real bicycles are.
     close(crossing_height(&view), 246.214_682_973_715, 1e-9);
     assert!(
-        matches!(uncustomary(&view).as_slice(), [Uncustomary::Crossing { percent }] if (percent - 70.347).abs() < 1e-3)
+        matches!(unusual_geometry(&view).as_slice(), [UnusualGeometry::Crossing { percent }] if (percent - 70.347).abs() < 1e-3)
     );
     // 73 degrees, offset 60: trail 42.8 mm, crossing at 140 mm of 336.
     let road = Bicycle { head_angle: 73.0, fork_offset: 60.0, front_radius: 336.0, ..ORDINARY };
-    assert_eq!(uncustomary(&road.side_view().unwrap()), []);
-    let slack = ORDINARY.side_view().map(|view| uncustomary(&view)).unwrap();
-    assert!(matches!(slack.as_slice(), [Uncustomary::Crossing { .. }]), "{slack:?}");
+    assert_eq!(unusual_geometry(&road.side_view().unwrap()), []);
+    let slack = ORDINARY.side_view().map(|view| unusual_geometry(&view)).unwrap();
+    assert!(matches!(slack.as_slice(), [UnusualGeometry::Crossing { .. }]), "{slack:?}");
     let slacker =
-        Bicycle { head_angle: 63.0, ..ORDINARY }.side_view().map(|view| uncustomary(&view)).unwrap();
-    assert!(matches!(slacker.as_slice(), [Uncustomary::HeadAngle { .. }, Uncustomary::Crossing { .. }]));
+        Bicycle { head_angle: 63.0, ..ORDINARY }.side_view().map(|view| unusual_geometry(&view)).unwrap();
+    assert!(matches!(
+        slacker.as_slice(),
+        [UnusualGeometry::HeadAngle { .. }, UnusualGeometry::Crossing { .. }]
+    ));
     assert!(slacker.iter().all(|note| note.to_string().contains("customary")));
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use steerwright_core::bike::{Bike, Observable, demo_bikes_json, observing};
-use steerwright_core::quantity::{Instruments, Quantity, about};
+use steerwright_core::quantity::{Instruments, Quantity, quantity_info};
 
 /// One to four sentences of together 30 to `most` characters; each starts with a capital or a figure, and the last ends
 /// with a full stop. Nothing but single spaces parts the words.
@@ -54,7 +54,7 @@ fn every_quantity_has_a_row_of_its_own() {
         // The table is looked up by this number.
         assert_eq!(what as usize, place);
         assert_eq!(Quantity::from_name(what.name()), Some(what));
-        let row = about(what);
+        let row = quantity_info(what);
         let [low, high] = row.plausible;
         assert!(low.is_finite() && high.is_finite() && low < high, "{what}");
         if let Some([mean, sd]) = row.expected {
@@ -119,7 +119,7 @@ fn a_slip_of_ten_is_caught() {
         Quantity::HeadTubeWall,
     ];
     for what in Quantity::ALL.iter().filter(|what| !near_zero.contains(what)) {
-        let [low, high] = about(*what).plausible;
+        let [low, high] = quantity_info(*what).plausible;
         assert!(high < 10.0 * low, "{what}: {low} to {high}");
     }
 }
@@ -137,7 +137,7 @@ fn expectations_fit_the_demo_fleet() {
             continue;
         }
         for (what, estimate) in bike.findings().iter() {
-            if let Some([mean, sd]) = about(what).expected {
+            if let Some([mean, sd]) = quantity_info(what).expected {
                 squares += ((estimate.value - mean) / sd).powi(2);
                 n += 1;
             }

@@ -9,9 +9,9 @@ use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::drawing::SvgOptions;
 use steerwright_core::geometry::Figure;
 use steerwright_core::judgement::{
-    Direction, HOPELESS, Known, PreparedKit, Requirement, State, TargetChange,
+    BikeKnowledge, Direction, HOPELESS, PreparedKit, Requirement, State, TargetChange,
 };
-use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, about};
+use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, quantity_info};
 use steerwright_core::report::{
     CheckError, Handling, Modification, Options, Report, check, handling, pictures, side_view_picture,
 };
@@ -26,7 +26,7 @@ fn spoilt_bike() -> impl Strategy<Value = Bike> {
             let mut bike = Bike::from_json(text.as_bytes(), file).unwrap();
             for (row, place, part) in changes {
                 let row: &mut Measurement = row.get_mut(&mut bike.measured);
-                let [low, high] = about(row.what).plausible;
+                let [low, high] = quantity_info(row.what).plausible;
                 row.unit = row.what.base_unit();
                 row.value = low + place * (high - low);
                 row.plus_minus = part.map(|part| part * (high - low));
@@ -44,7 +44,7 @@ fn fully_read_bike() -> impl Strategy<Value = Bike> {
         prop::collection::vec((0.0..=1.0f64, prop::option::weighted(0.2, 1e-6..=1.0f64)), Quantity::COUNT);
     (readings, any::observed()).prop_map(|(readings, observed)| {
         let measured = Quantity::ALL.iter().zip(readings).map(|(&what, (place, part))| {
-            let [low, high] = about(what).plausible;
+            let [low, high] = quantity_info(what).plausible;
             Measurement {
                 what,
                 value: low + place * (high - low),
@@ -161,7 +161,7 @@ proptest! {
 
     #[test]
     fn every_kit_has_a_list_of_what_to_measure(bike in bike(), catalogue in catalogue(), direction in direction()) {
-        let known = Known::new(&bike, &bike.findings());
+        let known = BikeKnowledge::new(&bike, &bike.findings());
         for kit in catalogue.kits.iter().take(3) {
             let Ok(kit) = PreparedKit::new(kit, &catalogue) else { continue };
             let list = next(&known, direction, &kit, &Instruments::default());

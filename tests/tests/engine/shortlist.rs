@@ -8,7 +8,7 @@ use steerwright_core::conformity::Bounds;
 use steerwright_core::geometry::{Change, Figure, Statement, Survey, UncertainChange, survey};
 use steerwright_core::headset::End;
 use steerwright_core::judgement::{
-    Direction, Facts, Known, PreparedKit, Ranked, Shortlist, TargetChange, Verdict, judge, shortlist,
+    BikeKnowledge, Direction, Facts, PreparedKit, Ranked, Shortlist, TargetChange, Verdict, judge, shortlist,
     work_for,
 };
 use steerwright_core::quantity::Instruments;
@@ -101,7 +101,7 @@ fn agrees(
     direction: Direction,
     target: Option<TargetChange>,
 ) -> Shortlist {
-    let facts = Facts::new(&Known::new(bike, &bike.findings()), direction);
+    let facts = Facts::new(&BikeKnowledge::new(bike, &bike.findings()), direction);
     let survey = survey_of(bike);
     let list = shortlist(kits, &facts, &survey, target);
     let order: Vec<usize> =

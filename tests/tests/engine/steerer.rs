@@ -4,7 +4,9 @@
 use proptest::prelude::*;
 use steerwright_core::practice::{Provenance, Rule};
 use steerwright_core::quantity::{Estimate, Quantity};
-use steerwright_core::steerer::{Available, Kept, Plan, Readings, SteererError, available, budget, needed};
+use steerwright_core::steerer::{
+    Available, Plan, Readings, SpacersKept, SteererError, available, budget, needed,
+};
 
 const CALIPER: f64 = 0.025;
 const RULE: f64 = 0.25;
@@ -37,7 +39,7 @@ const TILTED: f64 = 0.000_342_792;
 fn the_worked_example_of_the_trade() {
     let readings = Readings { head_tube_length: Some(Estimate::exact(110.2)), ..Readings::default() };
     let plan = Plan {
-        spacers: Kept::Height(Estimate::exact(25.3)),
+        spacers: SpacersKept::Height(Estimate::exact(25.3)),
         stem_clamp: Some(Estimate::exact(40.0)),
         ..Plan::new(Estimate::exact(10.9), Estimate::exact(16.5), 0.0)
     };
@@ -302,7 +304,7 @@ proptest! {
         let [lower, upper, stem, spacers] = stacks.map(Estimate::exact);
         let plan = Plan {
             lower_stack: lower, upper_stack: upper, tilt_deg: tilt, recess,
-            spacers: [Kept::All, Kept::Below, Kept::None, Kept::Height(spacers)][which],
+            spacers: [SpacersKept::All, SpacersKept::Below, SpacersKept::None, SpacersKept::Height(spacers)][which],
             stem_clamp: (which > 1).then_some(stem),
         };
         for readings in [readings, scaled(readings)] {

@@ -4,7 +4,7 @@ use steerwright_core::bike::{Bike, Material, Observed, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::headset::End;
 use steerwright_core::judgement::{
-    Direction, Facts, Known, PreparedKit, State, Task, Verdict, Work, judge, work_for,
+    BikeKnowledge, Direction, Facts, PreparedKit, State, Task, Verdict, Work, judge, work_for,
 };
 use steerwright_core::press::{Diameter, PressVerdict, press_fit};
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
@@ -102,7 +102,7 @@ fn the_reason_for_no_work_is_the_true_one() {
 fn a_tight_bore_is_reamed_to_what_the_wall_bears() {
     let catalogue = demo();
     let kit = PreparedKit::new(catalogue.kit("TT-4456-15").unwrap(), &catalogue).unwrap();
-    let known = Known::new(&bike(4), &bike(4).findings());
+    let known = BikeKnowledge::new(&bike(4), &bike(4).findings());
     let cup = kit.end(End::Upper).cup.unwrap();
     let (mut usual, mut less) = (0, 0);
     let metals = [Material::Aluminium, Material::Steel, Material::Titanium];

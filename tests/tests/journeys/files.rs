@@ -1,7 +1,7 @@
 //! A photo's file that is not there when its part is to go.
 
-use super::hands::worker;
-use super::hostile::Way;
+use super::hostile::RelayFixture;
+use super::manual_clock::worker;
 use super::photos::taken_somewhere;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -12,15 +12,15 @@ use steerwright_core::protocol::wire::OrderRequest;
 const MINUTE: i64 = 60_000;
 
 /// A request whose photo is on its way: the first part is with the shop, and the next is due. Its file, and the request.
-fn under_way() -> (Way, OrderId, PathBuf) {
-    let mut way = Way::new();
-    way.bench.photo_of(&taken_somewhere(900, 700));
-    let id = way.bench.queue();
+fn under_way() -> (RelayFixture, OrderId, PathBuf) {
+    let mut way = RelayFixture::new();
+    way.fixture.photo_of(&taken_somewhere(900, 700));
+    let id = way.fixture.queue();
     let mut worker = worker();
     for _ in 0..2 {
-        worker.sync_once(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
+        worker.sync_once(&mut way.fixture.book, &mut way.place.clock.clone()).unwrap();
     }
-    let due = way.bench.book.due(way.place.hands.at()).unwrap();
+    let due = way.fixture.book.due(way.place.clock.at()).unwrap();
     let [call] = due.as_slice() else { panic!("{due:?}") };
     let Body::File { path, from, .. } = &call.body else { panic!("{call:?}") };
     assert_eq!(*from, u64::from(OrderRequest::PART_BYTES));
@@ -29,14 +29,14 @@ fn under_way() -> (Way, OrderId, PathBuf) {
 }
 
 /// Something happens to the file after the call was begun.
-fn fails(way: &mut Way, happens: impl FnOnce(&Path), path: &Path) {
-    let now = way.place.hands.at();
-    let call = way.bench.book.due(now).unwrap().remove(0);
-    assert!(way.bench.book.begin_call(&call, now).unwrap());
+fn fails(way: &mut RelayFixture, happens: impl FnOnce(&Path), path: &Path) {
+    let now = way.place.clock.at();
+    let call = way.fixture.book.due(now).unwrap().remove(0);
+    assert!(way.fixture.book.begin_call(&call, now).unwrap());
     happens(path);
     let outcome = worker().send(&call);
     assert_eq!(outcome, CallOutcome::NoFile);
-    assert!(way.bench.book.finish_call(call.id, &outcome, now).unwrap().output);
+    assert!(way.fixture.book.finish_call(call.id, &outcome, now).unwrap().output);
 }
 
 fn away(path: &Path) -> PathBuf {
@@ -54,18 +54,18 @@ fn a_request_waits_for_its_photo_and_goes_on_when_it_is_back() {
     for happens in [gone, shorter, unreadable] {
         let (mut way, id, path) = under_way();
         fails(&mut way, happens, &path);
-        let order = way.bench.book.read().order(id).unwrap().order;
-        let photo = way.bench.book.read().order(id).unwrap().request.photos[0].sha256;
+        let order = way.fixture.book.read().order(id).unwrap().order;
+        let photo = way.fixture.book.read().order(id).unwrap().request.photos[0].sha256;
         assert_eq!((order.state, order.reason), (State::Rejected, Some(Reason::PhotoLost { photo })));
         assert!(!order.may_be_with_shop);
         // As long as it is away nothing is due and nothing is sent, however long that is.
         let calls = way.relay.whole();
         for _ in 0..50 {
-            way.place.hands.forward(10 * MINUTE);
-            assert_eq!(way.bench.book.due(way.place.hands.at()).unwrap(), []);
+            way.place.clock.forward(10 * MINUTE);
+            assert_eq!(way.fixture.book.due(way.place.clock.at()).unwrap(), []);
             way.serve(&mut worker());
         }
-        assert_eq!((way.bench.state(id), way.relay.whole()), (State::Rejected, calls));
+        assert_eq!((way.fixture.state(id), way.relay.whole()), (State::Rejected, calls));
         if path.is_dir() {
             fs::remove_dir(&path).unwrap();
         }
@@ -84,12 +84,12 @@ fn gone_and(path: &Path, then: impl FnOnce(&[u8], &Path)) {
 fn a_request_goes_on_when_its_photo_is_edited_out() {
     let (mut way, id, path) = under_way();
     fails(&mut way, |path| fs::remove_file(path).unwrap(), &path);
-    let mut draft = way.bench.book.read().draft_from(id).unwrap().draft;
+    let mut draft = way.fixture.book.read().draft_from(id).unwrap().draft;
     draft.photos.clear();
-    let new = way.bench.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
-    way.place.hands.forward(MINUTE);
+    let new = way.fixture.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
+    way.place.clock.forward(MINUTE);
     way.serve(&mut worker());
-    assert_eq!((way.bench.state(id), way.bench.state(new)), (State::Withdrawn, State::Delivered));
+    assert_eq!((way.fixture.state(id), way.fixture.state(new)), (State::Withdrawn, State::Delivered));
     assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
 }
 
@@ -99,17 +99,17 @@ fn a_request_goes_on_when_its_photo_is_edited_out() {
 fn one_that_was_replaced_does_not_go_on_by_itself() {
     let (mut way, id, path) = under_way();
     // The request itself went and its answer was lost; then the shop lacks the photo, whose file is gone.
-    while !way.bench.book.due(way.place.hands.at()).unwrap().iter().any(|it| it.step == Step::Send) {
-        worker().sync_once(&mut way.bench.book, &mut way.place.hands.clone()).unwrap();
+    while !way.fixture.book.due(way.place.clock.at()).unwrap().iter().any(|it| it.step == Step::Send) {
+        worker().sync_once(&mut way.fixture.book, &mut way.place.clock.clone()).unwrap();
     }
-    let now = way.place.hands.at();
-    let call = way.bench.book.due(now).unwrap().remove(0);
-    assert!(way.bench.book.begin_call(&call, now).unwrap());
-    way.bench.book.finish_call(call.id, &CallOutcome::Timeout, now).unwrap();
-    way.place.hands.forward(10 * MINUTE);
-    let now = way.place.hands.at();
-    let call = way.bench.book.due(now).unwrap().remove(0);
-    assert!(way.bench.book.begin_call(&call, now).unwrap());
+    let now = way.place.clock.at();
+    let call = way.fixture.book.due(now).unwrap().remove(0);
+    assert!(way.fixture.book.begin_call(&call, now).unwrap());
+    way.fixture.book.finish_call(call.id, &CallOutcome::Timeout, now).unwrap();
+    way.place.clock.forward(10 * MINUTE);
+    let now = way.place.clock.at();
+    let call = way.fixture.book.due(now).unwrap().remove(0);
+    assert!(way.fixture.book.begin_call(&call, now).unwrap());
     fs::rename(&path, away(&path)).unwrap();
     let body = format!(
         "{{\"type\": \"/problems/photo-missing\", \"status\": 422, \"photos\": [\"{}\"]}}",
@@ -117,15 +117,15 @@ fn one_that_was_replaced_does_not_go_on_by_itself() {
     );
     let headers = vec![("Content-Type".to_owned(), "application/problem+json".to_owned())];
     let missing = steerwright_core::orders::Answer { status: 422, headers, body: body.into_bytes() };
-    way.bench.book.finish_call(call.id, &CallOutcome::Answer(missing), now).unwrap();
-    let order = way.bench.book.read().order(id).unwrap().order;
+    way.fixture.book.finish_call(call.id, &CallOutcome::Answer(missing), now).unwrap();
+    let order = way.fixture.book.read().order(id).unwrap().order;
     assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })) && order.may_be_with_shop, "{order:?}");
-    let mut draft = way.bench.book.read().draft_from(id).unwrap().draft;
+    let mut draft = way.fixture.book.read().draft_from(id).unwrap().draft;
     draft.photos.clear();
-    let new = way.bench.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
+    let new = way.fixture.book.transact(Op::Order, |work| work.edit_order(id, &draft)).unwrap().output;
     fs::rename(away(&path), &path).unwrap();
-    way.place.hands.forward(60 * MINUTE);
+    way.place.clock.forward(60 * MINUTE);
     way.serve(&mut worker());
-    assert_eq!((way.bench.state(id), way.bench.state(new)), (State::Rejected, State::Delivered));
+    assert_eq!((way.fixture.state(id), way.fixture.state(new)), (State::Rejected, State::Delivered));
     assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
 }

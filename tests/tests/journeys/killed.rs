@@ -14,9 +14,9 @@ use std::time::{Duration, Instant};
 use steerwright_core::book::{FieldBook, Opened, OrderId};
 use steerwright_core::orders::State;
 use steerwright_intake::database::Statement;
-use steerwright_tests::SteadyClock;
-use steerwright_tests::bench::Bench;
+use steerwright_tests::RepeatableClock;
 use steerwright_tests::crash::{mix, unsound};
+use steerwright_tests::fixture::Fixture;
 
 /// Rounds in the life of one book.
 const LIFE: u64 = 10;
@@ -93,11 +93,11 @@ impl Life {
         let place = Place::new();
         let token = place.sender("crew");
         let address = free_address();
-        let mut bench = Bench::new();
-        bench.set_shop(&format!("http://{address}"), &token);
+        let mut fixture = Fixture::new();
+        fixture.set_shop(&format!("http://{address}"), &token);
         let folder = tempfile::tempdir().unwrap();
-        let (from, name) = (bench.shelf.folder().to_owned(), bench.shelf.path());
-        drop(bench.book);
+        let (from, name) = (fixture.temp_book.folder().to_owned(), fixture.temp_book.path());
+        drop(fixture.book);
         copy(&from, folder.path());
         let book = folder.path().join(name.file_name().unwrap());
         // One that goes in one part and one that takes three.
@@ -180,7 +180,7 @@ impl Life {
 
     /// What holds after every round.
     fn is_whole(&mut self, about: &str) {
-        let (book, opened) = FieldBook::open(&self.book, Box::new(SteadyClock::default())).unwrap();
+        let (book, opened) = FieldBook::open(&self.book, Box::new(RepeatableClock::default())).unwrap();
         assert!(matches!(opened, Opened::Existing), "{about}: {opened:?}");
         let orders = book.read().orders(None).unwrap();
         drop(book);
@@ -229,7 +229,7 @@ impl Life {
         }
         assert!(done, "{about}: not everything arrived");
         self.is_whole(about);
-        let (book, _) = FieldBook::open(&self.book, Box::new(SteadyClock::default())).unwrap();
+        let (book, _) = FieldBook::open(&self.book, Box::new(RepeatableClock::default())).unwrap();
         self.place.has_all_of(&book);
         self.queued.len()
     }

@@ -1,8 +1,8 @@
 //! Photos on their way: cut off and gone on with, and without a place when they arrive.
 
-use super::hands::worker;
-use super::hostile::Way;
-use super::relay::Mischief;
+use super::hostile::RelayFixture;
+use super::manual_clock::worker;
+use super::relay::InjectedFault;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use std::io::Cursor;
@@ -42,19 +42,19 @@ pub fn taken_somewhere(width: u16, height: u16) -> Vec<u8> {
 #[test]
 fn a_photo_that_was_cut_off_goes_on_where_it_was() {
     const PART: u64 = OrderRequest::PART_BYTES as u64;
-    let mut way = Way::new();
-    way.bench.photo_of(&taken_somewhere(1_200, 900));
-    let id = way.bench.queue();
-    let photo = way.bench.book.read().order(id).unwrap().request.photos[0].clone();
+    let mut way = RelayFixture::new();
+    way.fixture.photo_of(&taken_somewhere(1_200, 900));
+    let id = way.fixture.queue();
+    let photo = way.fixture.book.read().order(id).unwrap().request.photos[0].clone();
     assert!(photo.bytes > 3 * PART, "{}", photo.bytes);
     // Asked for; a part whose answer is lost; asked for; a part that is cut off; asked for; and on.
-    let none = Mischief::None;
-    way.relay.script([none.clone(), Mischief::LostBack, none.clone(), Mischief::Cut(100_000)]);
+    let none = InjectedFault::None;
+    way.relay.script([none.clone(), InjectedFault::LostBack, none.clone(), InjectedFault::Cut(100_000)]);
     for _ in 0..2 {
         way.serve(&mut worker());
-        assert_eq!(way.bench.state(id), State::Queued);
-        way.bench = way.bench.reopen();
-        way.place.hands.forward(3_600_000);
+        assert_eq!(way.fixture.state(id), State::Queued);
+        way.fixture = way.fixture.reopen();
+        way.place.clock.forward(3_600_000);
     }
     way.end(&mut worker());
     let seen = way.relay.seen();
@@ -74,10 +74,10 @@ fn a_photo_that_was_cut_off_goes_on_where_it_was() {
 
 #[test]
 fn a_photo_of_two_requests_is_sent_once() {
-    let mut way = Way::new();
-    way.bench.photo_of(&taken_somewhere(300, 200));
-    way.bench.queue();
-    way.bench.queue();
+    let mut way = RelayFixture::new();
+    way.fixture.photo_of(&taken_somewhere(300, 200));
+    way.fixture.queue();
+    way.fixture.queue();
     way.end(&mut worker());
     let puts = way.relay.seen().iter().filter(|seen| seen.what.starts_with("PUT ")).count();
     assert_eq!(puts, 1);

@@ -1,6 +1,6 @@
 //! A shop: a database, a shelf for photos, and any number of receivers in this process.
 
-use super::hands::Hands;
+use super::manual_clock::ManualClock;
 use exif::Tag;
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -23,7 +23,7 @@ pub struct Place {
     /// Its address.
     pub address: String,
     pub database: Database,
-    pub hands: Hands,
+    pub clock: ManualClock,
     pub runtime: Runtime,
 }
 
@@ -55,10 +55,10 @@ impl Place {
             Err(_) => format!("sqlite:{}", folder.path().join("intake.sqlite").display()),
         };
         let database = runtime.block_on(Database::open(&address)).unwrap();
-        Self { folder, address, database, hands: Hands::default(), runtime }
+        Self { folder, address, database, clock: ManualClock::default(), runtime }
     }
 
-    pub fn shelf(&self) -> PhotoStore {
+    pub fn photo_store(&self) -> PhotoStore {
         PhotoStore::open(self.folder.path().join("photos").to_str().unwrap()).unwrap()
     }
 
@@ -78,7 +78,7 @@ impl Place {
     pub fn serve_shop(&self, address: &str, limits: Limits, shop: PublishedCatalogue) -> Server {
         self.runtime.block_on(async {
             let database = Database::open(&self.address).await.unwrap();
-            let app = AppState::new(database, self.shelf(), shop, self.hands.clock(), limits, false);
+            let app = AppState::new(database, self.photo_store(), shop, self.clock.clock(), limits, false);
             let listener = TcpListener::bind(address).await.unwrap();
             let address = listener.local_addr().unwrap();
             let (stop, stopped) = oneshot::channel::<()>();
@@ -91,7 +91,7 @@ impl Place {
 
     /// A sender's token.
     pub fn sender(&self, name: &str) -> String {
-        self.runtime.block_on(senders::add(&self.database, name, self.hands.at())).unwrap()
+        self.runtime.block_on(senders::add(&self.database, name, self.clock.at())).unwrap()
     }
 
     fn column(&self, sql: &'static str) -> Vec<i64> {
@@ -121,7 +121,7 @@ impl Place {
         let number = self.requests()[&id].0;
         self.runtime.block_on(async {
             let kept = orders::load(&self.database, number).await.unwrap().unwrap();
-            let at = self.hands.at();
+            let at = self.clock.at();
             orders::answer(&self.database, number, kept.status_since, word, message, "Ash", at)
                 .await
                 .unwrap();
@@ -160,8 +160,8 @@ impl Place {
     /// A photo of the first sender.
     pub fn photo(&self, hash: PhotoHash) -> Option<Vec<u8>> {
         let sender = senders::Sender(self.column("SELECT min(number) FROM senders")[0]);
-        let shelf = self.shelf();
-        let read = photos::read(&self.database, &shelf, Photo { sender, hash });
+        let photo_store = self.photo_store();
+        let read = photos::read(&self.database, &photo_store, Photo { sender, hash });
         self.runtime.block_on(read).unwrap().map(|bytes| bytes.to_vec())
     }
 

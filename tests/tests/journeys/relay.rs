@@ -15,7 +15,7 @@ pub const ENDLESS: u64 = 256 << 20;
 
 /// What happens to one call.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Mischief {
+pub enum InjectedFault {
     /// Nothing: it goes to the shop, and the answer back.
     None,
     /// It is taken, and the connection closed.
@@ -70,9 +70,9 @@ pub struct Seen {
     pub status: Option<u16>,
 }
 
-struct Desk {
+struct CrashFixture {
     shop: SocketAddr,
-    script: VecDeque<Mischief>,
+    script: VecDeque<InjectedFault>,
     seen: Vec<Seen>,
     connections: u32,
     /// How often the shop has answered.
@@ -81,7 +81,7 @@ struct Desk {
     endless: u64,
 }
 
-impl Desk {
+impl CrashFixture {
     fn at(shop: SocketAddr) -> Self {
         Self { shop, script: VecDeque::new(), seen: Vec::new(), connections: 0, answers: 0, endless: 0 }
     }
@@ -89,7 +89,7 @@ impl Desk {
 
 pub struct Relay {
     address: SocketAddr,
-    desk: Arc<Mutex<Desk>>,
+    desk: Arc<Mutex<CrashFixture>>,
     over: Arc<AtomicBool>,
 }
 
@@ -116,7 +116,7 @@ impl Relay {
     fn new(shop: SocketAddr, tls: Option<Arc<ServerConfig>>) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let address = listener.local_addr().unwrap();
-        let (desk, over) = (Arc::new(Mutex::new(Desk::at(shop))), Arc::new(AtomicBool::new(false)));
+        let (desk, over) = (Arc::new(Mutex::new(CrashFixture::at(shop))), Arc::new(AtomicBool::new(false)));
         let (its_desk, its_over) = (Arc::clone(&desk), Arc::clone(&over));
         thread::spawn(move || {
             for stream in listener.incoming() {
@@ -157,7 +157,7 @@ impl Relay {
     }
 
     /// What happens to the next calls.
-    pub fn script(&self, script: impl IntoIterator<Item = Mischief>) {
+    pub fn script(&self, script: impl IntoIterator<Item = InjectedFault>) {
         self.desk.lock().unwrap().script.extend(script);
     }
 
@@ -233,16 +233,16 @@ fn forward(shop: SocketAddr, call: &[u8], is_head: bool) -> io::Result<Vec<u8>> 
     Ok(answer)
 }
 
-fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
+fn serve(stream: &mut dyn Stream, desk: &Mutex<CrashFixture>) -> io::Result<()> {
     while let Some((text, mut call)) = head(stream)? {
-        let (shop, mischief) = {
+        let (shop, fault) = {
             let mut desk = desk.lock().unwrap();
-            (desk.shop, desk.script.pop_front().unwrap_or(Mischief::None))
+            (desk.shop, desk.script.pop_front().unwrap_or(InjectedFault::None))
         };
         let what = text.lines().next().unwrap().rsplit_once(' ').unwrap().0.to_owned();
         let length = length(&text);
-        let taken = match mischief {
-            Mischief::Cut(bytes) => length.min(bytes as u64),
+        let taken = match fault {
+            InjectedFault::Cut(bytes) => length.min(bytes as u64),
             _ => length,
         };
         let body = body(stream, taken)?;
@@ -259,49 +259,49 @@ fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
             desk.lock().unwrap().answers += 1;
             answer
         };
-        match mischief {
-            Mischief::None => {
+        match fault {
+            InjectedFault::None => {
                 let answer = forward()?;
                 // RFC 9112, 4: `HTTP/1.1 200 …`.
                 let status = std::str::from_utf8(&answer[9..12]).unwrap().parse().unwrap();
                 desk.lock().unwrap().seen[place].status = Some(status);
                 stream.write_all(&answer)?;
             }
-            Mischief::LostThere => return Ok(()),
-            Mischief::LostBack => {
+            InjectedFault::LostThere => return Ok(()),
+            InjectedFault::LostBack => {
                 forward()?;
                 return Ok(());
             }
-            Mischief::Twice => {
+            InjectedFault::Twice => {
                 forward()?;
                 stream.write_all(&forward()?)?;
             }
-            Mischief::AnsweredTwice => {
+            InjectedFault::AnsweredTwice => {
                 let answer = forward()?;
                 stream.write_all(&[answer.clone(), answer].concat())?;
             }
-            Mischief::After(answer) => {
+            InjectedFault::After(answer) => {
                 forward()?;
                 stream.write_all(&answer)?;
             }
-            Mischief::Instead(answer) => stream.write_all(&answer)?,
-            Mischief::Silence => {
+            InjectedFault::Instead(answer) => stream.write_all(&answer)?,
+            InjectedFault::Silence => {
                 forward()?;
                 // Until the other side gives up.
                 let _ = stream.read(&mut [0]);
                 return Ok(());
             }
-            Mischief::Slow => {
+            InjectedFault::Slow => {
                 for byte in forward()?.iter().cycle() {
                     stream.write_all(&[*byte])?;
                     stream.flush()?;
                     thread::sleep(Duration::from_millis(100));
                 }
             }
-            Mischief::Endless | Mischief::EndlessHead => {
+            InjectedFault::Endless | InjectedFault::EndlessHead => {
                 forward()?;
-                let (start, more) = match mischief {
-                    Mischief::Endless => (
+                let (start, more) = match fault {
+                    InjectedFault::Endless => (
                         "HTTP/1.1 201 Created\r\nContent-Type: application/json\r\nContent-Length: 99999999999\r\n\r\n",
                         " ".repeat(4096),
                     ),
@@ -313,12 +313,12 @@ fn serve(stream: &mut dyn Stream, desk: &Mutex<Desk>) -> io::Result<()> {
                 }
                 return Ok(());
             }
-            Mischief::HalfAnswer => {
+            InjectedFault::HalfAnswer => {
                 let answer = forward()?;
                 stream.write_all(&answer[..answer.len() / 2])?;
                 return Ok(());
             }
-            Mischief::Cut(_) => {
+            InjectedFault::Cut(_) => {
                 let mut onward = TcpStream::connect(shop)?;
                 onward.write_all(&call)?;
                 return Ok(());

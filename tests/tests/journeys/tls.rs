@@ -1,11 +1,11 @@
 //! Safe connections, and those that are none.
 
 use super::certificates::Authority;
-use super::hands::worker_with;
+use super::manual_clock::worker_with;
 use super::place::Place;
 use super::relay::Relay;
 use steerwright_core::orders::{Fault, State};
-use steerwright_tests::bench::Bench;
+use steerwright_tests::fixture::Fixture;
 use steerwright_workshop::delivery::{Timeouts, Trust};
 
 const LAST: i32 = 2999;
@@ -13,11 +13,11 @@ const LAST: i32 = 2999;
 /// Sends one request to a relay and says what is made of it; the relay must not have heard anything unless it arrived.
 fn send(relay: &Relay, base: &str, trust: &Trust) -> (State, Option<Fault>) {
     let place = Place::new();
-    let mut bench = Bench::new();
-    bench.set_shop(base, "larch-hollow-1");
-    let id = bench.queue();
-    worker_with(trust, Timeouts::default()).sync_once(&mut bench.book, &mut place.hands.clone()).unwrap();
-    let order = bench.book.read().order(id).unwrap().order;
+    let mut fixture = Fixture::new();
+    fixture.set_shop(base, "larch-hollow-1");
+    let id = fixture.queue();
+    worker_with(trust, Timeouts::default()).sync_once(&mut fixture.book, &mut place.clock.clone()).unwrap();
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!(relay.seen().len(), 0, "not a word of the call got through");
     assert!(!order.may_be_with_shop);
     (order.state, order.fault)
@@ -30,16 +30,16 @@ fn a_shop_with_a_certificate_of_its_own() {
     let server = place.serve();
     let authority = Authority::new();
     let relay = Relay::with_tls(server.address, authority.server("localhost", LAST));
-    let mut bench = Bench::new();
-    bench.set_shop(&relay.secure_base(), &token);
-    bench.photo("progressive-turned.jpg");
+    let mut fixture = Fixture::new();
+    fixture.set_shop(&relay.secure_base(), &token);
+    fixture.photo("progressive-turned.jpg");
     for _ in 0..3 {
-        bench.queue();
+        fixture.queue();
     }
     let trust = Trust::pem(authority.pem.as_bytes()).unwrap();
     let mut worker = worker_with(&trust, Timeouts::default());
-    worker.sync_until_empty(&mut bench.book, &mut place.hands.clone()).unwrap();
-    place.has_all_of(&bench.book);
+    worker.sync_until_empty(&mut fixture.book, &mut place.clock.clone()).unwrap();
+    place.has_all_of(&fixture.book);
     assert_eq!(relay.connections(), 1, "one handshake for all");
 }
 

@@ -1,15 +1,15 @@
 //! Two copies of one book, two outbox workers, two shops' processes on one database: every key races with itself.
 
-use super::hands::{Hands, worker};
 use super::killed::copy;
+use super::manual_clock::{ManualClock, worker};
 use super::photos::taken_somewhere;
 use super::place::Place;
 use super::process::{free_address, shop};
 use std::sync::{Arc, Barrier};
 use steerwright_core::book::{FieldBook, Op};
 use steerwright_core::orders::Token;
-use steerwright_tests::SteadyClock;
-use steerwright_tests::bench::Bench;
+use steerwright_tests::RepeatableClock;
+use steerwright_tests::fixture::Fixture;
 
 #[test]
 fn every_key_races_with_itself() {
@@ -18,21 +18,21 @@ fn every_key_races_with_itself() {
     let token = place.sender("crew");
     let addresses = [free_address(), free_address()];
     let shops = addresses.map(|address| shop(&place, address));
-    let mut bench = Bench::new();
-    bench.set_shop(&format!("http://{}", addresses[0]), &token);
+    let mut fixture = Fixture::new();
+    fixture.set_shop(&format!("http://{}", addresses[0]), &token);
     for request in 0..REQUESTS {
         if request % 5 == 0 {
-            bench.photos.clear();
-            bench.photo_of(&taken_somewhere(600 + request as u16, 400));
+            fixture.photos.clear();
+            fixture.photo_of(&taken_somewhere(600 + request as u16, 400));
         }
-        bench.queue();
+        fixture.queue();
     }
-    let Bench { shelf, book, .. } = bench;
+    let Fixture { temp_book, book, .. } = fixture;
     drop(book);
     let second = tempfile::tempdir().unwrap();
-    copy(shelf.folder(), second.path());
-    let name = shelf.path().file_name().unwrap().to_owned();
-    let paths = [shelf.path(), second.path().join(name)];
+    copy(temp_book.folder(), second.path());
+    let name = temp_book.path().file_name().unwrap().to_owned();
+    let paths = [temp_book.path(), second.path().join(name)];
     let barrier = Arc::new(Barrier::new(2));
     let threads: Vec<_> = paths
         .into_iter()
@@ -41,16 +41,16 @@ fn every_key_races_with_itself() {
         .map(|((path, address), series)| {
             let (barrier, token) = (Arc::clone(&barrier), Token::new(&token).unwrap());
             std::thread::spawn(move || {
-                let clock = Box::new(SteadyClock::new(series));
+                let clock = Box::new(RepeatableClock::new(series));
                 let (mut book, _) = FieldBook::open(&path, clock).unwrap();
                 book.transact(Op::ChangeSettings, |work| {
                     work.set_shop(&format!("http://{address}"), &token)?;
                     work.agree_to_sending("Both send the same.", None)
                 })
                 .unwrap();
-                let (mut worker, mut hands) = (worker(), Hands::default());
+                let (mut worker, mut clock) = (worker(), ManualClock::default());
                 barrier.wait();
-                worker.sync_until_empty(&mut book, &mut hands).unwrap();
+                worker.sync_until_empty(&mut book, &mut clock).unwrap();
                 book
             })
         })

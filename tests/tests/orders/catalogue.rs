@@ -1,7 +1,7 @@
 //! Fetching the shop's catalogue: asked for or day by day, never an unsound, foreign or older one.
 
-use crate::bench::{Bench, MAKER, START, demo_catalogue};
-use crate::shop::{Mischief, Shop, answer, problem};
+use crate::fixture::{Fixture, MAKER, START, demo_catalogue};
+use crate::shop::{InjectedFault, Shop, answer, problem};
 use data_encoding::BASE64;
 use ed25519_dalek::{Signer, SigningKey};
 use rust_decimal::Decimal;
@@ -22,16 +22,16 @@ fn numbered(number: u32) -> Vec<u8> {
     serde_json::to_vec(&catalogue).unwrap()
 }
 
-fn ask(bench: &mut Bench, daily: bool) {
-    bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(daily)).unwrap();
+fn ask(fixture: &mut Fixture, daily: bool) {
+    fixture.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(daily)).unwrap();
 }
 
-fn fetch(bench: &Bench) -> CatalogueFetch {
-    bench.book.read().catalogue_fetch().unwrap().unwrap()
+fn fetch(fixture: &Fixture) -> CatalogueFetch {
+    fixture.book.read().catalogue_fetch().unwrap().unwrap()
 }
 
-fn in_use(bench: &Bench) -> (u32, SignatureStatus) {
-    let makers = bench.book.read().makers().unwrap();
+fn in_use(fixture: &Fixture) -> (u32, SignatureStatus) {
+    let makers = fixture.book.read().makers().unwrap();
     let maker = makers.iter().find(|maker| maker.maker == MAKER).unwrap();
     let row = maker.catalogues.iter().find(|row| row.in_use).unwrap();
     (row.number, row.signature_status)
@@ -39,66 +39,66 @@ fn in_use(bench: &Bench) -> (u32, SignatureStatus) {
 
 /// One call for the catalogue that ends like this.
 #[track_caller]
-fn once(bench: &mut Bench, now: Timestamp, outcome: &CallOutcome) {
-    let due = bench.book.due(now).unwrap();
+fn once(fixture: &mut Fixture, now: Timestamp, outcome: &CallOutcome) {
+    let due = fixture.book.due(now).unwrap();
     let [call] = due.as_slice() else { panic!("{due:?}") };
     assert_eq!(call.step, Step::Catalogue);
     assert!(matches!(call.id, OutboundCallId::Catalogue { .. }), "{call:?}");
-    assert!(bench.book.begin_call(call, now).unwrap());
-    assert!(bench.book.finish_call(call.id, outcome, now).unwrap().output);
+    assert!(fixture.book.begin_call(call, now).unwrap());
+    assert!(fixture.book.finish_call(call.id, outcome, now).unwrap().output);
 }
 
 #[test]
 fn asked_for_it_comes_once_and_daily_every_day() {
-    let mut bench = Bench::with_shop();
+    let mut fixture = Fixture::with_shop();
     let mut shop = Shop { catalogue: Some((numbered(20), None)), ..Shop::default() };
     assert_eq!(
-        (bench.book.read().catalogue_fetch().unwrap(), bench.book.due(START).unwrap().len()),
+        (fixture.book.read().catalogue_fetch().unwrap(), fixture.book.due(START).unwrap().len()),
         (None, 0)
     );
-    ask(&mut bench, false);
-    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::None), 1);
-    assert_eq!(in_use(&bench), (20, SignatureStatus::Unsigned));
-    assert_eq!((fetch(&bench).fetched_at, fetch(&bench).next_at), (Some(START), None));
+    ask(&mut fixture, false);
+    assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::None), 1);
+    assert_eq!(in_use(&fixture), (20, SignatureStatus::Unsigned));
+    assert_eq!((fetch(&fixture).fetched_at, fetch(&fixture).next_at), (Some(START), None));
     // What came can be undone like any import.
-    assert_eq!(bench.book.read().next_undo().unwrap(), Some(Op::ImportCatalogue));
-    assert_eq!(bench.book.due(after(30 * DAY)).unwrap(), []);
+    assert_eq!(fixture.book.read().next_undo().unwrap(), Some(Op::ImportCatalogue));
+    assert_eq!(fixture.book.due(after(30 * DAY)).unwrap(), []);
 
-    ask(&mut bench, true);
-    let due = bench.book.due(after(30 * DAY)).unwrap();
+    ask(&mut fixture, true);
+    let due = fixture.book.due(after(30 * DAY)).unwrap();
     let tag = due[0].headers.iter().find(|(name, _)| *name == "If-None-Match");
     assert!(tag.is_some_and(|(_, tag)| tag.starts_with('"')), "{due:?}");
     let mut now = after(30 * DAY);
     for number in [20, 20, 21, 22] {
         shop.catalogue = Some((numbered(number), None));
         let calls = shop.calls;
-        shop.serve(&mut bench.book, now);
-        assert_eq!((shop.calls - calls, in_use(&bench).0), (1, number));
-        assert_eq!((fetch(&bench).fetched_at, fetch(&bench).fault), (Some(now), None));
-        assert_eq!(bench.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), []);
+        shop.serve(&mut fixture.book, now);
+        assert_eq!((shop.calls - calls, in_use(&fixture).0), (1, number));
+        assert_eq!((fetch(&fixture).fetched_at, fetch(&fixture).fault), (Some(now), None));
+        assert_eq!(fixture.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), []);
         now = Timestamp(now.0 + DAY);
     }
     // The file that is there already is not sent again, but where it was undone and is asked for again.
-    bench.book.undo().unwrap();
-    assert_eq!(in_use(&bench).0, 21);
-    shop.serve(&mut bench.book, now);
-    assert_eq!(in_use(&bench).0, 21);
-    ask(&mut bench, true);
-    shop.serve(&mut bench.book, now);
-    assert_eq!(in_use(&bench).0, 22);
-    bench.book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues()).unwrap();
-    assert_eq!(bench.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
+    fixture.book.undo().unwrap();
+    assert_eq!(in_use(&fixture).0, 21);
+    shop.serve(&mut fixture.book, now);
+    assert_eq!(in_use(&fixture).0, 21);
+    ask(&mut fixture, true);
+    shop.serve(&mut fixture.book, now);
+    assert_eq!(in_use(&fixture).0, 22);
+    fixture.book.transact(Op::ChangeSettings, |work| work.end_fetching_catalogues()).unwrap();
+    assert_eq!(fixture.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
 }
 
 /// Nothing of it is imported, the book stays as it was, and the next try is another day's.
 #[test]
 fn what_is_not_sound_is_not_taken() {
-    let mut bench = Bench::with_shop();
+    let mut fixture = Fixture::with_shop();
     let key = SigningKey::from_bytes(&[7; 32]);
     let public = PublicKey::read(&BASE64.encode(key.verifying_key().as_bytes())).unwrap();
-    bench.book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
-    let before = in_use(&bench);
-    ask(&mut bench, true);
+    fixture.book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
+    let before = in_use(&fixture);
+    ask(&mut fixture, true);
     let signed = |key: &SigningKey, bytes: &[u8]| BASE64.encode(&key.sign(bytes).to_bytes());
     let stranger = SigningKey::from_bytes(&[8; 32]);
     let file = numbered(20);
@@ -117,26 +117,26 @@ fn what_is_not_sound_is_not_taken() {
         (with(&older, Some(signed(&key, &older))), "is older than number 12"),
         (with(&vec![b' '; (16 << 20) + 1], None), "larger than 16777216 bytes"),
     ] {
-        once(&mut bench, now, &outcome);
-        let Some(Fault::Catalogue { detail }) = fetch(&bench).fault else { panic!("{text}") };
+        once(&mut fixture, now, &outcome);
+        let Some(Fault::Catalogue { detail }) = fetch(&fixture).fault else { panic!("{text}") };
         assert!(detail.contains(text), "{text}: {detail}");
-        assert_eq!(in_use(&bench), before, "{text}");
-        assert_eq!(bench.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), [], "{text}");
+        assert_eq!(in_use(&fixture), before, "{text}");
+        assert_eq!(fixture.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), [], "{text}");
         now = Timestamp(now.0 + DAY);
     }
-    assert_eq!(fetch(&bench).tries, 6);
-    once(&mut bench, now, &with(&file, Some(signed(&key, &file))));
-    assert_eq!((in_use(&bench), fetch(&bench).tries), ((20, SignatureStatus::Verified), 0));
+    assert_eq!(fetch(&fixture).tries, 6);
+    once(&mut fixture, now, &with(&file, Some(signed(&key, &file))));
+    assert_eq!((in_use(&fixture), fetch(&fixture).tries), ((20, SignatureStatus::Verified), 0));
 }
 
 #[test]
 fn without_a_network_or_an_answer_it_waits() {
-    let mut bench = Bench::with_shop();
-    ask(&mut bench, false);
-    once(&mut bench, START, &CallOutcome::NoNetwork);
-    assert_eq!((fetch(&bench).tries, fetch(&bench).fault), (0, Some(Fault::NoNetwork)));
-    assert_eq!(bench.book.due(after(1_000)).unwrap(), []);
-    bench.book.network_restored(after(1_000)).unwrap();
+    let mut fixture = Fixture::with_shop();
+    ask(&mut fixture, false);
+    once(&mut fixture, START, &CallOutcome::NoNetwork);
+    assert_eq!((fetch(&fixture).tries, fetch(&fixture).fault), (0, Some(Fault::NoNetwork)));
+    assert_eq!(fixture.book.due(after(1_000)).unwrap(), []);
+    fixture.book.network_restored(after(1_000)).unwrap();
     let mut now = after(1_000);
     let busy = |status| Fault::Busy { status, detail: None };
     for (outcome, fault, wait) in [
@@ -154,55 +154,55 @@ fn without_a_network_or_an_answer_it_waits() {
         // Nobody asked for changes only.
         (CallOutcome::Answer(answer(304, &[], Vec::new())), Fault::NoSense { status: 304 }, DAY),
     ] {
-        once(&mut bench, now, &outcome);
-        assert_eq!(fetch(&bench).fault, Some(fault), "{outcome:?}");
-        let next = fetch(&bench).next_at.unwrap();
+        once(&mut fixture, now, &outcome);
+        assert_eq!(fetch(&fixture).fault, Some(fault), "{outcome:?}");
+        let next = fetch(&fixture).next_at.unwrap();
         assert!((now.0 + wait / 2..=now.0 + wait).contains(&next.0), "{outcome:?}: {}", next.0 - now.0);
         now = Timestamp(now.0 + wait);
     }
     let told = CallOutcome::Answer(problem(ProblemKind::Token));
-    once(&mut bench, now, &told);
-    assert_eq!(fetch(&bench).fault, Some(Fault::Busy { status: 401, detail: Some("because".into()) }));
+    once(&mut fixture, now, &told);
+    assert_eq!(fetch(&fixture).fault, Some(Fault::Busy { status: 401, detail: Some("because".into()) }));
 
     // Begun and never heard of again: made again after five minutes, and the old end is not listened to.
     now = Timestamp(now.0 + DAY);
-    let due = bench.book.due(now).unwrap();
-    assert!(bench.book.begin_call(&due[0], now).unwrap());
-    assert!(!bench.book.begin_call(&due[0], now).unwrap());
-    assert_eq!(bench.book.due(Timestamp(now.0 + 4 * 60_000)).unwrap(), []);
+    let due = fixture.book.due(now).unwrap();
+    assert!(fixture.book.begin_call(&due[0], now).unwrap());
+    assert!(!fixture.book.begin_call(&due[0], now).unwrap());
+    assert_eq!(fixture.book.due(Timestamp(now.0 + 4 * 60_000)).unwrap(), []);
     now = Timestamp(now.0 + 5 * 60_000);
-    let again = bench.book.due(now).unwrap();
-    assert!(bench.book.begin_call(&again[0], now).unwrap());
+    let again = fixture.book.due(now).unwrap();
+    assert!(fixture.book.begin_call(&again[0], now).unwrap());
     let file = CallOutcome::Answer(answer(200, &[], numbered(20)));
-    assert!(!bench.book.finish_call(due[0].id, &file, now).unwrap().output);
-    assert_eq!(in_use(&bench).0, 12);
-    assert!(bench.book.finish_call(again[0].id, &file, now).unwrap().output);
-    assert!(!bench.book.finish_call(again[0].id, &file, now).unwrap().output);
-    assert_eq!(in_use(&bench).0, 20);
+    assert!(!fixture.book.finish_call(due[0].id, &file, now).unwrap().output);
+    assert_eq!(in_use(&fixture).0, 12);
+    assert!(fixture.book.finish_call(again[0].id, &file, now).unwrap().output);
+    assert!(!fixture.book.finish_call(again[0].id, &file, now).unwrap().output);
+    assert_eq!(in_use(&fixture).0, 20);
     // Without a shop's consent nothing is fetched either.
-    ask(&mut bench, true);
-    bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
-    assert_eq!(bench.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
+    ask(&mut fixture, true);
+    fixture.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    assert_eq!(fixture.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
 }
 
 /// What is fetched before requests go makes those wait whose answer it changes.
 #[test]
 fn a_newer_catalogue_comes_before_the_requests() {
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
     let mut dearer = demo_catalogue();
     dearer.number = 20;
     dearer.kits.iter_mut().for_each(|kit| kit.price += Decimal::ONE);
     let file = serde_json::to_vec(&dearer).unwrap();
     let mut shop = Shop { catalogue: Some((file, None)), ..Shop::default() };
-    ask(&mut bench, true);
-    let due = bench.book.due(START).unwrap();
+    ask(&mut fixture, true);
+    let due = fixture.book.due(START).unwrap();
     assert_eq!(due.iter().map(|it| it.step).collect::<Vec<_>>(), [Step::Catalogue, Step::Send]);
     assert_eq!(due[0].most_answer_bytes(), 16 << 20);
-    assert!(bench.book.begin_call(&due[0], START).unwrap());
-    let outcome = shop.visited(&due[0], Mischief::None).unwrap();
-    assert!(bench.book.finish_call(due[0].id, &outcome, START).unwrap().output);
-    assert!(!bench.book.begin_call(&due[1], START).unwrap());
-    shop.serve(&mut bench.book, START);
-    assert_eq!((bench.state(id), shop.requests.len()), (State::Held, 0));
+    assert!(fixture.book.begin_call(&due[0], START).unwrap());
+    let outcome = shop.visited(&due[0], InjectedFault::None).unwrap();
+    assert!(fixture.book.finish_call(due[0].id, &outcome, START).unwrap().output);
+    assert!(!fixture.book.begin_call(&due[1], START).unwrap());
+    shop.serve(&mut fixture.book, START);
+    assert_eq!((fixture.state(id), shop.requests.len()), (State::Held, 0));
 }

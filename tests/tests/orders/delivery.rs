@@ -1,7 +1,7 @@
 //! A shell's calls and what comes back, one by one.
 
-use crate::bench::{Bench, START};
-use crate::shop::{Mischief, Shop, answer, problem, told};
+use crate::fixture::{Fixture, START};
+use crate::shop::{InjectedFault, Shop, answer, problem, told};
 use steerwright_core::book::{Op, Timestamp};
 use steerwright_core::orders::{Body, CallOutcome, Fault, Reason, State, Step, Token};
 use steerwright_core::protocol::wire::{FieldProblem, Problem, ProblemKind, ShopStatus};
@@ -14,92 +14,92 @@ fn after(ms: i64) -> Timestamp {
 
 #[test]
 fn nothing_goes_without_a_shop_and_an_agreement() {
-    let mut bench = Bench::new();
-    let id = bench.queue();
-    assert_eq!(bench.book.due(START).unwrap(), []);
+    let mut fixture = Fixture::new();
+    let id = fixture.queue();
+    assert_eq!(fixture.book.due(START).unwrap(), []);
     let token = Token::new("larch-hollow-1").unwrap();
-    bench.book.transact(Op::ChangeSettings, |work| work.set_shop("https://shop.example", &token)).unwrap();
-    assert_eq!(bench.book.due(START).unwrap(), []);
+    fixture.book.transact(Op::ChangeSettings, |work| work.set_shop("https://shop.example", &token)).unwrap();
+    assert_eq!(fixture.book.due(START).unwrap(), []);
     let words = "Send my order requests to https://shop.example.";
-    bench.book.transact(Op::ChangeSettings, |work| work.agree_to_sending(words, Some("Wren"))).unwrap();
-    let due = bench.book.due(START).unwrap();
+    fixture.book.transact(Op::ChangeSettings, |work| work.agree_to_sending(words, Some("Wren"))).unwrap();
+    let due = fixture.book.due(START).unwrap();
     let [call] = due.as_slice() else { panic!("{due:?}") };
     assert_eq!((call.method, call.base.as_str()), ("POST", "https://shop.example"));
     assert_eq!(call.path, "/v1/order-requests");
-    assert!(call.body == Body::Text(bench.book.read().order(id).unwrap().body));
+    assert!(call.body == Body::Text(fixture.book.read().order(id).unwrap().body));
     // draft-ietf-httpapi-idempotency-key-header-07, 2.1: the value is a string of structured fields, in quotes.
     assert!(call.headers.contains(&("Idempotency-Key", format!("\"{id}\""))));
     assert!(call.headers.contains(&("Authorization", "Bearer larch-hollow-1".into())));
     assert!(!format!("{call:?}").contains("larch-hollow-1"));
     // Taken back in the meantime: what was due must not go.
-    bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
-    assert!(!bench.book.begin_call(call, START).unwrap());
-    assert_eq!(bench.state(id), State::Queued);
+    fixture.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    assert!(!fixture.book.begin_call(call, START).unwrap());
+    assert_eq!(fixture.state(id), State::Queued);
 }
 
 /// When a shell is to call next: never for what may not go, so that it does not wake for nothing again and again.
 #[test]
 fn when_to_call_next_is_told() {
-    let next = |bench: &Bench| bench.book.read().next_due().unwrap();
-    let end = |bench: &mut Bench| {
-        bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    let next = |fixture: &Fixture| fixture.book.read().next_due().unwrap();
+    let end = |fixture: &mut Fixture| {
+        fixture.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
     };
-    let mut bench = Bench::new();
-    let id = bench.queue();
-    let made = bench.book.read().order(id).unwrap().order.made_at;
-    assert_eq!(next(&bench), None, "no shop");
-    bench.set_shop("https://shop.example", "larch-hollow-1");
-    assert_eq!(next(&bench), Some(made));
-    end(&mut bench);
-    assert_eq!(next(&bench), None, "no agreement");
-    bench.set_shop("https://shop.example", "larch-hollow-1");
+    let mut fixture = Fixture::new();
+    let id = fixture.queue();
+    let made = fixture.book.read().order(id).unwrap().order.made_at;
+    assert_eq!(next(&fixture), None, "no shop");
+    fixture.set_shop("https://shop.example", "larch-hollow-1");
+    assert_eq!(next(&fixture), Some(made));
+    end(&mut fixture);
+    assert_eq!(next(&fixture), None, "no agreement");
+    fixture.set_shop("https://shop.example", "larch-hollow-1");
     // Begun, and not heard of.
-    let call = bench.book.due(made).unwrap().remove(0);
-    assert!(bench.book.begin_call(&call, made).unwrap());
-    assert_eq!(next(&bench), Some(Timestamp(made.0 + 5 * 60_000)));
-    bench.book.finish_call(call.id, &CallOutcome::NoNetwork, made).unwrap();
-    assert_eq!(next(&bench), Some(Timestamp(made.0 + 60_000)));
+    let call = fixture.book.due(made).unwrap().remove(0);
+    assert!(fixture.book.begin_call(&call, made).unwrap());
+    assert_eq!(next(&fixture), Some(Timestamp(made.0 + 5 * 60_000)));
+    fixture.book.finish_call(call.id, &CallOutcome::NoNetwork, made).unwrap();
+    assert_eq!(next(&fixture), Some(Timestamp(made.0 + 60_000)));
     // With the shop, which is asked for its word after a quarter of an hour.
     let mut shop = Shop::default();
     let sent = Timestamp(made.0 + 60_000);
-    shop.serve(&mut bench.book, sent);
-    assert_eq!(bench.state(id), State::Delivered);
-    assert_eq!(next(&bench), Some(Timestamp(sent.0 + 15 * 60_000)));
+    shop.serve(&mut fixture.book, sent);
+    assert_eq!(fixture.state(id), State::Delivered);
+    assert_eq!(next(&fixture), Some(Timestamp(sent.0 + 15 * 60_000)));
     // Another shop since, and the agreement with the first is over: it is asked nothing.
-    bench.set_shop("https://other.example", "larch-hollow-2");
-    assert_eq!(next(&bench), Some(Timestamp(sent.0 + 15 * 60_000)));
-    end(&mut bench);
-    bench.set_shop("https://other.example", "larch-hollow-2");
-    assert_eq!(next(&bench), None);
+    fixture.set_shop("https://other.example", "larch-hollow-2");
+    assert_eq!(next(&fixture), Some(Timestamp(sent.0 + 15 * 60_000)));
+    end(&mut fixture);
+    fixture.set_shop("https://other.example", "larch-hollow-2");
+    assert_eq!(next(&fixture), None);
     // The catalogue is asked of the present one.
-    bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
-    assert!(next(&bench).is_some());
-    end(&mut bench);
-    assert_eq!(next(&bench), None);
+    fixture.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
+    assert!(next(&fixture).is_some());
+    end(&mut fixture);
+    assert_eq!(next(&fixture), None);
 }
 
 #[test]
 fn an_errand_is_begun_once_and_its_end_heard_once() {
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
-    let due = bench.book.due(START).unwrap();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
+    let due = fixture.book.due(START).unwrap();
     let [call] = due.as_slice() else { panic!("{due:?}") };
-    assert!(!bench.book.finish_call(call.id, &CallOutcome::Timeout, START).unwrap().output);
-    assert!(bench.book.begin_call(call, START).unwrap());
-    assert_eq!(bench.state(id), State::Underway);
-    assert!(!bench.book.begin_call(call, START).unwrap());
-    assert_eq!(bench.book.due(START).unwrap(), []);
+    assert!(!fixture.book.finish_call(call.id, &CallOutcome::Timeout, START).unwrap().output);
+    assert!(fixture.book.begin_call(call, START).unwrap());
+    assert_eq!(fixture.state(id), State::Underway);
+    assert!(!fixture.book.begin_call(call, START).unwrap());
+    assert_eq!(fixture.book.due(START).unwrap(), []);
     // The program ends. Four minutes later it may still be under way, after five its end is not known.
-    let mut bench = bench.reopen();
-    assert_eq!(bench.book.due(after(4 * 60_000)).unwrap(), []);
-    assert_eq!(bench.state(id), State::Underway);
-    assert_eq!(bench.book.due(after(5 * 60_000)).unwrap(), []);
-    let order = bench.book.read().order(id).unwrap().order;
+    let mut fixture = fixture.reopen();
+    assert_eq!(fixture.book.due(after(4 * 60_000)).unwrap(), []);
+    assert_eq!(fixture.state(id), State::Underway);
+    assert_eq!(fixture.book.due(after(5 * 60_000)).unwrap(), []);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.state, order.fault, order.tries), (State::InDoubt, Some(Fault::Interrupted), 1));
-    assert!(!bench.book.finish_call(call.id, &CallOutcome::Timeout, after(5 * 60_000)).unwrap().output);
+    assert!(!fixture.book.finish_call(call.id, &CallOutcome::Timeout, after(5 * 60_000)).unwrap().output);
     let mut shop = Shop::default();
-    shop.serve(&mut bench.book, after(6 * 60_000));
-    assert_eq!((bench.state(id), shop.requests.len()), (State::Delivered, 1));
+    shop.serve(&mut fixture.book, after(6 * 60_000));
+    assert_eq!((fixture.state(id), shop.requests.len()), (State::Delivered, 1));
 }
 
 /// Each end of the call that carries the request, the state it leads to, whether it cost a try, and what is said.
@@ -152,16 +152,16 @@ fn what_each_end_means() {
         ),
         (plain(422), State::Rejected, 0, reason(Reason::Other { status: 422, detail: None })),
     ];
-    let mut bench = Bench::with_shop();
+    let mut fixture = Fixture::with_shop();
     for (outcome, state, tries, (reason, fault)) in cases {
-        let id = bench.queue();
-        let call = bench.book.due(START).unwrap().into_iter().find(|it| it.id.order() == Some(id)).unwrap();
-        assert!(bench.book.begin_call(&call, START).unwrap());
-        assert!(bench.book.finish_call(call.id, &outcome, START).unwrap().output);
-        let order = bench.book.read().order(id).unwrap().order;
+        let id = fixture.queue();
+        let call = fixture.book.due(START).unwrap().into_iter().find(|it| it.id.order() == Some(id)).unwrap();
+        assert!(fixture.book.begin_call(&call, START).unwrap());
+        assert!(fixture.book.finish_call(call.id, &outcome, START).unwrap().output);
+        let order = fixture.book.read().order(id).unwrap().order;
         assert_eq!((order.state, order.tries), (state, tries), "{outcome:?}");
         assert_eq!((order.reason, order.fault), (reason, fault), "{outcome:?}");
-        bench.book.transact(Op::Order, |work| work.withdraw_order(id, true)).unwrap();
+        fixture.book.transact(Op::Order, |work| work.withdraw_order(id, true)).unwrap();
     }
 }
 
@@ -170,51 +170,54 @@ fn what_each_end_means() {
 fn a_shop_that_asks_for_time_gets_it() {
     // START is 2026-05-02T08:00:00Z, a Saturday.
     for (value, wait) in [("7200", 2 * HOUR), ("Sat, 02 May 2026 11:00:00 GMT", 3 * HOUR)] {
-        let mut bench = Bench::with_shop();
-        let id = bench.queue();
-        let call = bench.book.due(START).unwrap().remove(0);
-        bench.book.begin_call(&call, START).unwrap();
+        let mut fixture = Fixture::with_shop();
+        let id = fixture.queue();
+        let call = fixture.book.due(START).unwrap().remove(0);
+        fixture.book.begin_call(&call, START).unwrap();
         let mut told = problem(ProblemKind::TooMany);
         told.headers.push(("Retry-After".into(), value.into()));
-        bench.book.finish_call(call.id, &CallOutcome::Answer(told), START).unwrap();
-        assert_eq!(bench.book.read().order(id).unwrap().order.next_at, Some(after(wait)), "{value}");
-        assert_eq!(bench.book.due(after(wait - 1)).unwrap(), []);
-        assert_eq!(bench.book.due(after(wait)).unwrap().len(), 1);
+        fixture.book.finish_call(call.id, &CallOutcome::Answer(told), START).unwrap();
+        assert_eq!(fixture.book.read().order(id).unwrap().order.next_at, Some(after(wait)), "{value}");
+        assert_eq!(fixture.book.due(after(wait - 1)).unwrap(), []);
+        assert_eq!(fixture.book.due(after(wait)).unwrap().len(), 1);
     }
 }
 
 #[test]
 fn what_was_turned_back_is_mended_and_sent_again() {
-    let mut bench = Bench::with_shop();
+    let mut fixture = Fixture::with_shop();
     let token = Token::new("a-wrong-token").unwrap();
-    let set = |bench: &mut Bench, token: &Token| {
-        bench.book.transact(Op::ChangeSettings, |work| work.set_shop("https://shop.example", token)).unwrap();
+    let set = |fixture: &mut Fixture, token: &Token| {
+        fixture
+            .book
+            .transact(Op::ChangeSettings, |work| work.set_shop("https://shop.example", token))
+            .unwrap();
     };
-    set(&mut bench, &token);
-    let id = bench.queue();
+    set(&mut fixture, &token);
+    let id = fixture.queue();
     let mut shop = Shop::default();
-    shop.serve(&mut bench.book, START);
-    assert_eq!(bench.book.read().order(id).unwrap().order.reason, Some(Reason::Token));
-    set(&mut bench, &Token::new("larch-hollow-1").unwrap());
-    assert_eq!(bench.book.due(after(HOUR)).unwrap(), []);
-    let again = bench.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap().output;
+    shop.serve(&mut fixture.book, START);
+    assert_eq!(fixture.book.read().order(id).unwrap().order.reason, Some(Reason::Token));
+    set(&mut fixture, &Token::new("larch-hollow-1").unwrap());
+    assert_eq!(fixture.book.due(after(HOUR)).unwrap(), []);
+    let again = fixture.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap().output;
     assert_eq!(again, id);
-    shop.serve(&mut bench.book, after(HOUR));
-    assert_eq!(bench.state(id), State::Delivered);
-    assert!(bench.book.transact(Op::Order, |work| work.send_order_again(id)).is_err());
+    shop.serve(&mut fixture.book, after(HOUR));
+    assert_eq!(fixture.state(id), State::Delivered);
+    assert!(fixture.book.transact(Op::Order, |work| work.send_order_again(id)).is_err());
 }
 
 #[test]
 fn photos_go_first_and_on_from_where_they_broke_off() {
-    let mut bench = Bench::with_shop();
-    let photo = bench.photo("progressive-turned.jpg");
-    let hash = bench.book.read().photo(photo).unwrap().row.working;
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let photo = fixture.photo("progressive-turned.jpg");
+    let hash = fixture.book.read().photo(photo).unwrap().row.working;
+    let id = fixture.queue();
     // Removed from the bike since, and the book opened again: it is still sent.
-    bench.book.transact(Op::RemovePhoto, |work| work.remove_photo(photo)).unwrap();
-    let mut bench = bench.reopen();
+    fixture.book.transact(Op::RemovePhoto, |work| work.remove_photo(photo)).unwrap();
+    let mut fixture = fixture.reopen();
     let bytes = std::fs::metadata(
-        bench
+        fixture
             .book
             .read()
             .photos_folder()
@@ -223,15 +226,15 @@ fn photos_go_first_and_on_from_where_they_broke_off() {
     .unwrap()
     .len();
     let mut shop = Shop::default();
-    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::None), 1);
-    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::Truncated), 1);
-    assert_eq!(bench.state(id), State::Queued);
+    assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::None), 1);
+    assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::Truncated), 1);
+    assert_eq!(fixture.state(id), State::Queued);
     let now = after(60_000);
     let steps: Vec<Step> = std::iter::from_fn(|| {
-        let call = bench.book.due(now).unwrap().into_iter().next()?;
-        assert!(bench.book.begin_call(&call, now).unwrap());
+        let call = fixture.book.due(now).unwrap().into_iter().next()?;
+        assert!(fixture.book.begin_call(&call, now).unwrap());
         let outcome = CallOutcome::Answer(shop.call(&call));
-        assert!(bench.book.finish_call(call.id, &outcome, now).unwrap().output);
+        assert!(fixture.book.finish_call(call.id, &outcome, now).unwrap().output);
         Some(call.step)
     })
     .collect();
@@ -241,75 +244,75 @@ fn photos_go_first_and_on_from_where_they_broke_off() {
     assert_eq!((*from, *to), (bytes / 2, bytes));
     assert_eq!(shop.received, bytes);
     assert_eq!(shop.whole.len(), 1);
-    assert_eq!(bench.state(id), State::Delivered);
+    assert_eq!(fixture.state(id), State::Delivered);
     // A second request with the same photo does not send it twice.
-    bench.photos.clear();
-    bench.photo("progressive-turned.jpg");
-    bench.queue();
-    shop.serve(&mut bench.book, now);
+    fixture.photos.clear();
+    fixture.photo("progressive-turned.jpg");
+    fixture.queue();
+    shop.serve(&mut fixture.book, now);
     assert_eq!((shop.received, shop.requests.len()), (bytes, 2));
 }
 
 #[test]
 fn a_lost_photo_is_told_and_a_shop_that_throws_it_away_is_not_fed_for_ever() {
-    let mut bench = Bench::with_shop();
-    bench.photo("progressive-turned.jpg");
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    fixture.photo("progressive-turned.jpg");
+    let id = fixture.queue();
     let mut shop = Shop::default();
     let mut now = START;
     for _ in 0..100 {
         now = Timestamp(now.0 + HOUR);
-        for call in bench.book.due(now).unwrap() {
-            assert!(bench.book.begin_call(&call, now).unwrap());
+        for call in fixture.book.due(now).unwrap() {
+            assert!(fixture.book.begin_call(&call, now).unwrap());
             // All of it arrives, and the shop says that none did.
             let outcome = CallOutcome::Answer(shop.call(&call));
             let forgets = problem(ProblemKind::PhotoMissing);
             let outcome = if call.step == Step::Send { CallOutcome::Answer(forgets) } else { outcome };
-            bench.book.finish_call(call.id, &outcome, now).unwrap();
+            fixture.book.finish_call(call.id, &outcome, now).unwrap();
         }
     }
-    let order = bench.book.read().order(id).unwrap().order;
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!(order.state, State::Rejected);
     assert!(matches!(order.reason, Some(Reason::PhotoRefused { .. })), "{order:?}");
 
-    let id = bench.queue();
-    let folder = bench.book.read().photos_folder();
+    let id = fixture.queue();
+    let folder = fixture.book.read().photos_folder();
     let aside = folder.with_extension("aside");
     std::fs::rename(&folder, &aside).unwrap();
-    assert_eq!(bench.book.due(now).unwrap(), []);
-    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(fixture.book.due(now).unwrap(), []);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!(order.state, State::Rejected);
     assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })), "{order:?}");
     // Away for days it waits, and when the files are back it goes on by itself.
     now = Timestamp(now.0 + 100 * HOUR);
-    assert_eq!(bench.book.due(now).unwrap(), []);
+    assert_eq!(fixture.book.due(now).unwrap(), []);
     std::fs::rename(&aside, &folder).unwrap();
-    shop.serve(&mut bench.book, now);
-    assert_eq!(bench.state(id), State::Delivered);
+    shop.serve(&mut fixture.book, now);
+    assert_eq!(fixture.state(id), State::Delivered);
 }
 
 #[test]
 fn the_shop_s_word_travels_back() {
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
     let mut shop = Shop::default();
-    shop.serve(&mut bench.book, START);
-    let word = |bench: &Bench| bench.book.read().order(id).unwrap().order.shop.unwrap();
-    assert_eq!((word(&bench).word, word(&bench).message), (ShopStatus::Waiting, None));
+    shop.serve(&mut fixture.book, START);
+    let word = |fixture: &Fixture| fixture.book.read().order(id).unwrap().order.shop.unwrap();
+    assert_eq!((word(&fixture).status, word(&fixture).message), (ShopStatus::Waiting, None));
     // Soon at first: a quarter of an hour, and not before.
-    assert_eq!(bench.book.due(after(15 * 60_000 - 1)).unwrap(), []);
+    assert_eq!(fixture.book.due(after(15 * 60_000 - 1)).unwrap(), []);
     shop.words.insert(id, (ShopStatus::Question, Some("Which colour?".into())));
-    shop.serve(&mut bench.book, after(15 * 60_000));
+    shop.serve(&mut fixture.book, after(15 * 60_000));
     assert_eq!(
-        (word(&bench).word, word(&bench).message.as_deref()),
+        (word(&fixture).status, word(&fixture).message.as_deref()),
         (ShopStatus::Question, Some("Which colour?"))
     );
     // A shop that has lost it for now takes nothing away.
-    assert_eq!(shop.sync_once(&mut bench.book, after(HOUR), || Mischief::ErrorBefore), 1);
-    assert_eq!((bench.state(id), word(&bench).word), (State::Delivered, ShopStatus::Question));
+    assert_eq!(shop.sync_once(&mut fixture.book, after(HOUR), || InjectedFault::ErrorBefore), 1);
+    assert_eq!((fixture.state(id), word(&fixture).status), (State::Delivered, ShopStatus::Question));
     shop.words.insert(id, (ShopStatus::Accepted, None));
-    shop.serve(&mut bench.book, after(3 * HOUR));
-    assert_eq!(word(&bench).word, ShopStatus::Accepted);
+    shop.serve(&mut fixture.book, after(3 * HOUR));
+    assert_eq!(word(&fixture).status, ShopStatus::Accepted);
     // Nothing more is to be heard.
-    assert_eq!(bench.book.due(after(1_000 * HOUR)).unwrap(), []);
+    assert_eq!(fixture.book.due(after(1_000 * HOUR)).unwrap(), []);
 }

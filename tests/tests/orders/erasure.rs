@@ -1,7 +1,7 @@
 //! What is erased is nowhere any more.
 
-use crate::bench::{Bench, START};
-use crate::shop::{Mischief, Shop, answer, problem};
+use crate::fixture::{Fixture, START};
+use crate::shop::{InjectedFault, Shop, answer, problem};
 use std::collections::BTreeSet;
 use std::fs;
 use steerwright_core::book::{Op, OrderId, Timestamp};
@@ -14,15 +14,15 @@ fn after(ms: i64) -> Timestamp {
     Timestamp(START.0 + ms)
 }
 
-fn erase(bench: &mut Bench, id: OrderId) {
-    bench.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
+fn erase(fixture: &mut Fixture, id: OrderId) {
+    fixture.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
 }
 
 /// Every file of the book's folder in one, photos too.
-fn bytes(bench: &Bench) -> Vec<u8> {
+fn bytes(fixture: &Fixture) -> Vec<u8> {
     let mut all = Vec::new();
-    for name in bench.shelf.names() {
-        let path = bench.shelf.folder().join(name);
+    for name in fixture.temp_book.names() {
+        let path = fixture.temp_book.folder().join(name);
         if path.is_file() {
             all.extend(fs::read(path).unwrap());
         }
@@ -36,56 +36,56 @@ fn holds(all: &[u8], text: &str) -> bool {
 
 #[test]
 fn no_trace_of_a_contact_is_left_in_the_file_or_its_log() {
-    let mut bench = Bench::with_shop();
-    let draft = bench.draft();
-    let sent = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let draft = fixture.draft();
+    let sent = fixture.queue();
     let mut shop = Shop::default();
-    shop.serve(&mut bench.book, START);
-    let waiting = bench.queue();
-    let mut bench = bench.reopen();
-    assert_eq!(bench.shelf.backups().len(), 1, "the backup of the day has it too");
+    shop.serve(&mut fixture.book, START);
+    let waiting = fixture.queue();
+    let mut fixture = fixture.reopen();
+    assert_eq!(fixture.temp_book.backups().len(), 1, "the backup of the day has it too");
     let traces = ["Wren Alderfoot", "wren@larch-hollow.example", "The old sawmill", "Ring twice"];
-    let all = bytes(&bench);
+    let all = bytes(&fixture);
     for trace in traces {
         assert!(holds(&all, trace), "{trace} was never there, so this shows nothing");
     }
-    let asked = bench.book.read().order(sent).unwrap();
+    let asked = fixture.book.read().order(sent).unwrap();
     for id in [sent, waiting] {
-        bench.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
+        fixture.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
     }
-    assert!(bench.book.finish_erasing().unwrap());
-    assert!(!bench.book.read().erasing().unwrap());
-    let all = bytes(&bench);
+    assert!(fixture.book.finish_erasing().unwrap());
+    assert!(!fixture.book.read().erasing().unwrap());
+    let all = bytes(&fixture);
     for trace in traces {
         assert!(!holds(&all, trace), "{trace} is still there");
     }
 
     // Its name and what was ordered stay, and what had not gone goes no more.
-    let left = bench.book.read().order(sent).unwrap();
+    let left = fixture.book.read().order(sent).unwrap();
     assert_eq!((left.order.id, left.order.state), (sent, State::Delivered));
     assert!(left.order.erased_at.is_some());
     assert_eq!((&left.request.kit, &left.request.found), (&asked.request.kit, &asked.request.found));
-    assert_eq!(bench.state(waiting), State::Withdrawn);
+    assert_eq!(fixture.state(waiting), State::Withdrawn);
     let calls = shop.calls;
-    shop.serve(&mut bench.book, after(24 * HOUR));
+    shop.serve(&mut fixture.book, after(24 * HOUR));
     // But for one call: the shop is asked to erase the same of what it has.
     assert_eq!((shop.calls, &shop.erased), (calls + 1, &BTreeSet::from([sent])));
-    shop.serve(&mut bench.book, after(48 * HOUR));
+    shop.serve(&mut fixture.book, after(48 * HOUR));
     assert_eq!(shop.calls, calls + 1);
     // The book goes on.
-    let mut bench = bench.reopen();
-    assert_eq!(bench.book.read().examine().unwrap(), Vec::<String>::new());
-    bench.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap();
+    let mut fixture = fixture.reopen();
+    assert_eq!(fixture.book.read().examine().unwrap(), Vec::<String>::new());
+    fixture.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap();
 }
 
 /// Asked until the shop says that it is done, whatever goes wrong in between; nothing else is sent of such a request.
 #[test]
 fn the_shop_is_asked_until_it_says_so() {
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
     let mut shop = Shop::default();
-    shop.serve(&mut bench.book, START);
-    erase(&mut bench, id);
+    shop.serve(&mut fixture.book, START);
+    erase(&mut fixture, id);
     let mut now = START;
     let mut tries = 0;
     for outcome in [
@@ -100,15 +100,15 @@ fn the_shop_is_asked_until_it_says_so() {
         CallOutcome::Answer(answer(301, &[], Vec::new())),
     ] {
         now = Timestamp(now.0 + 12 * HOUR);
-        let due = bench.book.due(now).unwrap();
+        let due = fixture.book.due(now).unwrap();
         let [call] = due.as_slice() else { panic!("{outcome:?}: {due:?}") };
         assert_eq!((call.step, call.method), (Step::Erase, "DELETE"));
         assert_eq!(call.path, format!("/v1/order-requests/{id}/contact"));
-        assert!(bench.book.begin_call(call, now).unwrap());
+        assert!(fixture.book.begin_call(call, now).unwrap());
         // Out once, and once only.
-        assert_eq!(bench.book.due(now).unwrap(), []);
-        assert!(bench.book.finish_call(call.id, &outcome, now).unwrap().output);
-        let order = bench.book.read().order(id).unwrap().order;
+        assert_eq!(fixture.book.due(now).unwrap(), []);
+        assert!(fixture.book.finish_call(call.id, &outcome, now).unwrap().output);
+        let order = fixture.book.read().order(id).unwrap().order;
         tries += u32::from(outcome != CallOutcome::NoNetwork);
         assert_eq!(
             (order.state, order.tries, order.erase_at_shop),
@@ -119,43 +119,46 @@ fn the_shop_is_asked_until_it_says_so() {
     }
     // The program ends while one is out: it is made again.
     now = Timestamp(now.0 + 12 * HOUR);
-    shop.sync_once(&mut bench.book, now, || Mischief::Killed);
-    let mut bench = bench.reopen();
+    shop.sync_once(&mut fixture.book, now, || InjectedFault::Killed);
+    let mut fixture = fixture.reopen();
     now = Timestamp(now.0 + 12 * HOUR);
-    assert_eq!(bench.book.due(now).unwrap(), []);
-    assert_eq!(bench.book.read().order(id).unwrap().order.fault, Some(Fault::Interrupted));
+    assert_eq!(fixture.book.due(now).unwrap(), []);
+    assert_eq!(fixture.book.read().order(id).unwrap().order.fault, Some(Fault::Interrupted));
     now = Timestamp(now.0 + 12 * HOUR);
-    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
-    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.erase_at_shop, order.next_at, order.fault), (false, None, None));
-    assert_eq!(bench.book.due(Timestamp(now.0 + 1_000 * HOUR)).unwrap(), []);
+    assert_eq!(fixture.book.due(Timestamp(now.0 + 1_000 * HOUR)).unwrap(), []);
 }
 
 /// What a shop may have counts as what it has; a call that is out when the contact is erased is waited for.
 #[test]
 fn what_perhaps_arrived_is_erased_there_too() {
-    let mut bench = Bench::with_shop();
+    let mut fixture = Fixture::with_shop();
     let mut shop = Shop::default();
-    let perhaps = bench.queue();
-    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::LostBack), 1);
-    assert_eq!(bench.state(perhaps), State::InDoubt);
-    let underway = bench.queue();
-    let due = bench.book.due(START).unwrap();
+    let perhaps = fixture.queue();
+    assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::LostBack), 1);
+    assert_eq!(fixture.state(perhaps), State::InDoubt);
+    let underway = fixture.queue();
+    let due = fixture.book.due(START).unwrap();
     assert!(
-        bench.book.begin_call(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START).unwrap()
+        fixture
+            .book
+            .begin_call(due.iter().find(|it| it.id.order() == Some(underway)).unwrap(), START)
+            .unwrap()
     );
-    let never = bench.queue();
+    let never = fixture.queue();
     for id in [perhaps, underway, never] {
-        erase(&mut bench, id);
-        assert_eq!(bench.state(id), State::Withdrawn);
+        erase(&mut fixture, id);
+        assert_eq!(fixture.state(id), State::Withdrawn);
     }
-    let orders = bench.book.read().orders(None).unwrap();
+    let orders = fixture.book.read().orders(None).unwrap();
     let asked: BTreeSet<OrderId> = orders.iter().filter(|it| it.erase_at_shop).map(|it| it.id).collect();
     assert_eq!(asked, BTreeSet::from([perhaps, underway]));
     // The book's clock stands where the erasing was written down, a day before START.
-    shop.serve(&mut bench.book, after(0));
+    shop.serve(&mut fixture.book, after(0));
     assert!(shop.erased.contains(&perhaps) && !shop.erased.contains(&never), "{:?}", shop.erased);
-    shop.serve(&mut bench.book, after(24 * HOUR));
+    shop.serve(&mut fixture.book, after(24 * HOUR));
     assert_eq!(shop.erased, BTreeSet::from([perhaps, underway]));
     assert_eq!(shop.requests.keys().copied().collect::<Vec<_>>(), [perhaps]);
 }

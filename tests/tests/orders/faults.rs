@@ -1,7 +1,7 @@
 //! Any sequence of faults and restarts: every request arrives once.
 
-use crate::bench::{Bench, START};
-use crate::shop::{Mischief, Shop};
+use crate::fixture::{Fixture, START};
+use crate::shop::{InjectedFault, Shop};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 use steerwright_core::book::{OrderId, Timestamp};
@@ -9,30 +9,30 @@ use steerwright_core::orders::{Fault, State};
 
 #[test]
 fn after_a_day_without_a_network_ten_arrive_once_each() {
-    let mut bench = Bench::with_shop();
-    bench.photo("progressive-turned.jpg");
-    let ids: BTreeSet<OrderId> = (0..10).map(|_| bench.queue()).collect();
+    let mut fixture = Fixture::with_shop();
+    fixture.photo("progressive-turned.jpg");
+    let ids: BTreeSet<OrderId> = (0..10).map(|_| fixture.queue()).collect();
     let mut shop = Shop::default();
     let mut now = START;
     let mut calls = 0;
     while now.0 < START.0 + 86_400_000 {
-        calls += shop.sync_once(&mut bench.book, now, || Mischief::NoNetwork);
+        calls += shop.sync_once(&mut fixture.book, now, || InjectedFault::NoNetwork);
         now = Timestamp(now.0 + 10 * 60_000);
     }
     // All ten have the same photo, which one of them asks for.
     assert_eq!(calls, 144);
-    for order in bench.book.read().orders(None).unwrap() {
+    for order in fixture.book.read().orders(None).unwrap() {
         assert_eq!((order.state, order.tries), (State::Queued, 0));
         assert!(matches!(order.fault, None | Some(Fault::NoNetwork)), "{order:?}");
     }
-    let mut bench = bench.reopen();
-    bench.book.network_restored(now).unwrap();
-    shop.serve(&mut bench.book, now);
+    let mut fixture = fixture.reopen();
+    fixture.book.network_restored(now).unwrap();
+    shop.serve(&mut fixture.book, now);
     assert_eq!(shop.requests.keys().copied().collect::<BTreeSet<_>>(), ids);
-    for order in bench.book.read().orders(None).unwrap() {
+    for order in fixture.book.read().orders(None).unwrap() {
         assert_eq!(order.state, State::Delivered);
         let (body, times) = &shop.requests[&order.id];
-        assert_eq!((body, *times), (&bench.book.read().order(order.id).unwrap().body, 1));
+        assert_eq!((body, *times), (&fixture.book.read().order(order.id).unwrap().body, 1));
     }
 }
 
@@ -44,25 +44,25 @@ proptest! {
     /// shell is to call again is told as it is: nothing is due before, and what waits is told.
     #[test]
     fn whatever_happens_each_arrives_once(
-        faults in prop::collection::vec((prop::sample::select(&Mischief::ALL[..]), any::<bool>()), 0..40),
+        faults in prop::collection::vec((prop::sample::select(&InjectedFault::ALL[..]), any::<bool>()), 0..40),
         orders in 1_usize..4,
     ) {
-        let mut bench = Bench::with_shop();
-        bench.photo("progressive-turned.jpg");
-        let ids: Vec<OrderId> = (0..orders).map(|_| bench.queue()).collect();
-        let bodies: Vec<String> = ids.iter().map(|id| bench.book.read().order(*id).unwrap().body).collect();
+        let mut fixture = Fixture::with_shop();
+        fixture.photo("progressive-turned.jpg");
+        let ids: Vec<OrderId> = (0..orders).map(|_| fixture.queue()).collect();
+        let bodies: Vec<String> = ids.iter().map(|id| fixture.book.read().order(*id).unwrap().body).collect();
         let mut shop = Shop::default();
         let mut now = START;
-        for (mischief, restart) in faults {
-            let next = bench.book.read().next_due().unwrap();
+        for (fault, restart) in faults {
+            let next = fixture.book.read().next_due().unwrap();
             let next = next.expect("a request waits, or the shop's word on it is waited for");
-            prop_assert_eq!(bench.book.due(Timestamp(now.0.min(next.0 - 1))).unwrap(), []);
-            prop_assert!(next <= now || bench.book.due(now).unwrap().is_empty(), "{:?}", next);
-            shop.sync_once(&mut bench.book, now, || mischief);
+            prop_assert_eq!(fixture.book.due(Timestamp(now.0.min(next.0 - 1))).unwrap(), []);
+            prop_assert!(next <= now || fixture.book.due(now).unwrap().is_empty(), "{:?}", next);
+            shop.sync_once(&mut fixture.book, now, || fault);
             if restart {
-                bench = bench.reopen();
+                fixture = fixture.reopen();
             }
-            for order in bench.book.read().orders(None).unwrap() {
+            for order in fixture.book.read().orders(None).unwrap() {
                 let has = shop.requests.contains_key(&order.id);
                 prop_assert!(has || order.state != State::Delivered, "a receipt out of nothing: {:?}", order);
                 prop_assert!(!has || order.may_be_with_shop || order.state == State::Delivered, "{:?}", order);
@@ -73,13 +73,13 @@ proptest! {
         // The faults end; the longest wait is six hours.
         for _ in 0..30 {
             now = Timestamp(now.0 + 6 * 3_600_000);
-            shop.serve(&mut bench.book, now);
+            shop.serve(&mut fixture.book, now);
         }
         prop_assert_eq!(shop.requests.len(), orders);
         for (id, body) in ids.iter().zip(&bodies) {
-            prop_assert_eq!(bench.state(*id), State::Delivered);
+            prop_assert_eq!(fixture.state(*id), State::Delivered);
             prop_assert_eq!(&shop.requests[id].0, body);
-            prop_assert_eq!(&bench.book.read().order(*id).unwrap().body, body);
+            prop_assert_eq!(&fixture.book.read().order(*id).unwrap().body, body);
         }
     }
 }

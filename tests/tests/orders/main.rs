@@ -10,4 +10,4 @@ mod recovered;
 mod shop;
 mod strings;
 
-use steerwright_tests::bench;
+use steerwright_tests::fixture;

@@ -1,7 +1,7 @@
 //! The shop's address or token is changed: what a shop has stays with it, what it has not goes to the new one.
 
-use crate::bench::{Bench, START};
-use crate::shop::{Mischief, Shop};
+use crate::fixture::{Fixture, START};
+use crate::shop::{InjectedFault, Shop};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use steerwright_core::book::{BookError, Op, OrderId, Timestamp};
@@ -22,30 +22,34 @@ fn shops() -> BTreeMap<&'static str, Shop> {
 }
 
 /// Everything that is due at a moment, each call at the shop it is for; which those were.
-fn serve(bench: &mut Bench, shops: &mut BTreeMap<&'static str, Shop>, now: Timestamp) -> Vec<(String, Step)> {
+fn serve(
+    fixture: &mut Fixture,
+    shops: &mut BTreeMap<&'static str, Shop>,
+    now: Timestamp,
+) -> Vec<(String, Step)> {
     let mut calls = Vec::new();
     for _ in 0..100 {
-        let due = bench.book.due(now).unwrap();
+        let due = fixture.book.due(now).unwrap();
         if due.is_empty() {
             return calls;
         }
         for call in due {
-            assert!(bench.book.begin_call(&call, now).unwrap());
+            assert!(fixture.book.begin_call(&call, now).unwrap());
             let shop = shops.get_mut(call.base.as_str()).unwrap();
-            let outcome = shop.visited(&call, Mischief::None).unwrap();
-            assert!(bench.book.finish_call(call.id, &outcome, now).unwrap().output);
+            let outcome = shop.visited(&call, InjectedFault::None).unwrap();
+            assert!(fixture.book.finish_call(call.id, &outcome, now).unwrap().output);
             calls.push((call.base, call.step));
         }
     }
     panic!("there is no end to what is due");
 }
 
-fn move_to_the_new_one(bench: &mut Bench) {
-    bench.set_shop(NEW, "tarn-and-tiller-2");
+fn move_to_the_new_one(fixture: &mut Fixture) {
+    fixture.set_shop(NEW, "tarn-and-tiller-2");
 }
 
-fn at(bench: &Bench, id: OrderId) -> Option<OrderShop> {
-    bench.book.read().order(id).unwrap().order.at
+fn at(fixture: &Fixture, id: OrderId) -> Option<OrderShop> {
+    fixture.book.read().order(id).unwrap().order.at
 }
 
 fn there(base: &str) -> Option<OrderShop> {
@@ -53,31 +57,31 @@ fn there(base: &str) -> Option<OrderShop> {
 }
 
 /// A request that the old shop has, one that it may have, and one with a photo that has not gone yet.
-fn three(shops: &mut BTreeMap<&'static str, Shop>) -> (Bench, [OrderId; 3]) {
-    let mut bench = Bench::with_shop();
+fn three(shops: &mut BTreeMap<&'static str, Shop>) -> (Fixture, [OrderId; 3]) {
+    let mut fixture = Fixture::with_shop();
     let old = shops.get_mut(OLD).unwrap();
-    let has = bench.queue();
-    old.serve(&mut bench.book, START);
-    let perhaps = bench.queue();
-    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::LostBack), 1);
-    bench.photo("progressive-turned.jpg");
-    let waits = bench.queue();
+    let has = fixture.queue();
+    old.serve(&mut fixture.book, START);
+    let perhaps = fixture.queue();
+    assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::LostBack), 1);
+    fixture.photo("progressive-turned.jpg");
+    let waits = fixture.queue();
     // Its photo is half with the old shop.
-    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::None), 1);
-    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::Truncated), 1);
-    let states = [has, perhaps, waits].map(|id| bench.state(id));
+    assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::None), 1);
+    assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::Truncated), 1);
+    let states = [has, perhaps, waits].map(|id| fixture.state(id));
     assert_eq!(states, [State::Delivered, State::InDoubt, State::Queued]);
-    assert_eq!([has, perhaps, waits].map(|id| at(&bench, id)), [there(OLD), there(OLD), None]);
-    (bench, [has, perhaps, waits])
+    assert_eq!([has, perhaps, waits].map(|id| at(&fixture, id)), [there(OLD), there(OLD), None]);
+    (fixture, [has, perhaps, waits])
 }
 
 #[test]
 fn what_a_shop_has_stays_with_it_and_the_rest_goes_to_the_new_one() {
     let mut shops = shops();
-    let (mut bench, [has, perhaps, waits]) = three(&mut shops);
-    move_to_the_new_one(&mut bench);
-    let mut bench = bench.reopen();
-    let calls = serve(&mut bench, &mut shops, after(HOUR));
+    let (mut fixture, [has, perhaps, waits]) = three(&mut shops);
+    move_to_the_new_one(&mut fixture);
+    let mut fixture = fixture.reopen();
+    let calls = serve(&mut fixture, &mut shops, after(HOUR));
     let of = |base: &str| -> Vec<&Step> {
         calls.iter().filter(|(at, _)| at == base).map(|(_, step)| step).collect()
     };
@@ -90,19 +94,19 @@ fn what_a_shop_has_stays_with_it_and_the_rest_goes_to_the_new_one() {
     };
     let keys = |base| shops[base].requests.keys().copied().collect::<BTreeSet<_>>();
     assert_eq!((keys(OLD), keys(NEW)), ([has, perhaps].into(), [waits].into()));
-    assert_eq!([has, perhaps, waits].map(|id| bench.state(id)), [State::Delivered; 3]);
-    assert_eq!([has, perhaps, waits].map(|id| at(&bench, id)), [there(OLD), there(OLD), there(NEW)]);
+    assert_eq!([has, perhaps, waits].map(|id| fixture.state(id)), [State::Delivered; 3]);
+    assert_eq!([has, perhaps, waits].map(|id| at(&fixture, id)), [there(OLD), there(OLD), there(NEW)]);
 
     // Who asked is erased where it is.
     for id in [has, perhaps, waits] {
-        bench.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
+        fixture.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
     }
-    serve(&mut bench, &mut shops, after(2 * HOUR));
+    serve(&mut fixture, &mut shops, after(2 * HOUR));
     assert_eq!(shops[OLD].erased, [has, perhaps].into());
     assert_eq!(shops[NEW].erased, [waits].into());
-    let orders = bench.book.read().orders(None).unwrap();
+    let orders = fixture.book.read().orders(None).unwrap();
     assert!(orders.iter().all(|order| !order.erase_at_shop && order.reason.is_none()), "{orders:?}");
-    assert_eq!(bench.book.read().examine().unwrap(), Vec::<String>::new());
+    assert_eq!(fixture.book.read().examine().unwrap(), Vec::<String>::new());
 }
 
 /// What is being sent while the address is changed comes back from where it went; a part of a photo that is on its way
@@ -110,30 +114,30 @@ fn what_a_shop_has_stays_with_it_and_the_rest_goes_to_the_new_one() {
 #[test]
 fn what_is_on_its_way_comes_back_from_where_it_went() {
     let mut shops = shops();
-    let mut bench = Bench::with_shop();
-    let sent = bench.queue();
-    bench.photo("progressive-turned.jpg");
-    let waits = bench.queue();
-    let due = bench.book.due(START).unwrap();
+    let mut fixture = Fixture::with_shop();
+    let sent = fixture.queue();
+    fixture.photo("progressive-turned.jpg");
+    let waits = fixture.queue();
+    let due = fixture.book.due(START).unwrap();
     assert_eq!(due.len(), 2);
     for call in &due {
-        assert!(bench.book.begin_call(call, START).unwrap());
+        assert!(fixture.book.begin_call(call, START).unwrap());
     }
-    move_to_the_new_one(&mut bench);
+    move_to_the_new_one(&mut fixture);
     for call in &due {
-        let outcome = shops.get_mut(OLD).unwrap().visited(call, Mischief::None).unwrap();
-        let heard = bench.book.finish_call(call.id, &outcome, START).unwrap().output;
+        let outcome = shops.get_mut(OLD).unwrap().visited(call, InjectedFault::None).unwrap();
+        let heard = fixture.book.finish_call(call.id, &outcome, START).unwrap().output;
         assert_eq!(heard, call.id.order() == Some(sent), "{call:?}");
     }
-    assert_eq!((bench.state(sent), at(&bench, sent)), (State::Delivered, there(OLD)));
-    serve(&mut bench, &mut shops, after(HOUR));
-    assert_eq!((bench.state(waits), at(&bench, waits)), (State::Delivered, there(NEW)));
+    assert_eq!((fixture.state(sent), at(&fixture, sent)), (State::Delivered, there(OLD)));
+    serve(&mut fixture, &mut shops, after(HOUR));
+    assert_eq!((fixture.state(waits), at(&fixture, waits)), (State::Delivered, there(NEW)));
     // And what was due at the old shop before must not go there any more.
-    let third = bench.queue();
-    let due = bench.book.due(after(HOUR)).unwrap();
-    bench.set_shop(OLD, "larch-hollow-1");
+    let third = fixture.queue();
+    let due = fixture.book.due(after(HOUR)).unwrap();
+    fixture.set_shop(OLD, "larch-hollow-1");
     assert!(
-        !bench
+        !fixture
             .book
             .begin_call(due.iter().find(|it| it.id.order() == Some(third)).unwrap(), after(HOUR))
             .unwrap()
@@ -145,115 +149,119 @@ fn what_is_on_its_way_comes_back_from_where_it_went() {
 #[test]
 fn a_request_keeps_the_token_it_was_sent_with_as_long_as_it_is_good() {
     let mut shop = Shop::default();
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
-    shop.serve(&mut bench.book, START);
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
+    shop.serve(&mut fixture.book, START);
     let token = Token::new("larch-hollow-2").unwrap();
-    bench.book.transact(Op::ChangeSettings, |work| work.set_shop(OLD, &token)).unwrap();
+    fixture.book.transact(Op::ChangeSettings, |work| work.set_shop(OLD, &token)).unwrap();
     let now = after(HOUR);
     // The shop's receiver still knows the old one: the answer comes.
-    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
-    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.fault, order.tries), (None, 0));
     // It knows it no more: once more with the new one.
     shop.token = Some("larch-hollow-2");
     let now = after(3 * HOUR);
-    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
-    assert_eq!(bench.book.read().order(id).unwrap().order.tries, 1);
+    assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
+    assert_eq!(fixture.book.read().order(id).unwrap().order.tries, 1);
     let now = after(9 * HOUR);
-    assert_eq!(shop.sync_once(&mut bench.book, now, || Mischief::None), 1);
-    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.fault, order.tries), (None, 0));
     // A new request goes with the new one from the start.
-    let second = bench.queue();
-    shop.serve(&mut bench.book, now);
-    assert_eq!(bench.state(second), State::Delivered);
+    let second = fixture.queue();
+    shop.serve(&mut fixture.book, now);
+    assert_eq!(fixture.state(second), State::Delivered);
 }
 
 /// One that the shop may have and that it refused for its token goes there again with the token entered since.
 #[test]
 fn sent_again_it_goes_where_it_may_be() {
     let mut shops = shops();
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
     let old = shops.get_mut(OLD).unwrap();
-    assert_eq!(old.sync_once(&mut bench.book, START, || Mischief::LostThere), 1);
+    assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::LostThere), 1);
     old.token = Some("larch-hollow-2");
-    assert_eq!(old.sync_once(&mut bench.book, after(HOUR), || Mischief::None), 1);
-    let order = bench.book.read().order(id).unwrap().order;
+    assert_eq!(old.sync_once(&mut fixture.book, after(HOUR), || InjectedFault::None), 1);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.state, order.reason), (State::Rejected, Some(Reason::Token)));
-    bench.set_shop(OLD, "larch-hollow-2");
-    move_to_the_new_one(&mut bench);
-    bench.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap();
-    let due = bench.book.due(after(2 * HOUR)).unwrap();
+    fixture.set_shop(OLD, "larch-hollow-2");
+    move_to_the_new_one(&mut fixture);
+    fixture.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap();
+    let due = fixture.book.due(after(2 * HOUR)).unwrap();
     assert_eq!(due.iter().map(|it| it.base.as_str()).collect::<Vec<_>>(), [OLD]);
-    serve(&mut bench, &mut shops, after(2 * HOUR));
-    assert_eq!(bench.book.read().order(id).unwrap().order.reason, Some(Reason::Token), "with the old token");
-    bench.set_shop(OLD, "larch-hollow-2");
-    bench.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap();
-    serve(&mut bench, &mut shops, after(3 * HOUR));
-    assert_eq!(bench.state(id), State::Delivered);
+    serve(&mut fixture, &mut shops, after(2 * HOUR));
+    assert_eq!(
+        fixture.book.read().order(id).unwrap().order.reason,
+        Some(Reason::Token),
+        "with the old token"
+    );
+    fixture.set_shop(OLD, "larch-hollow-2");
+    fixture.book.transact(Op::Order, |work| work.send_order_again(id)).unwrap();
+    serve(&mut fixture, &mut shops, after(3 * HOUR));
+    assert_eq!(fixture.state(id), State::Delivered);
     assert_eq!((shops[OLD].requests.len(), shops[NEW].requests.len()), (1, 0));
 }
 
 #[test]
 fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
     let mut shops = shops();
-    let (bench, [has, perhaps, waits]) = three(&mut shops);
-    let mut bench = bench.reopen();
-    assert_eq!(bench.shelf.backups().len(), 1, "the backup of the day has it too");
-    move_to_the_new_one(&mut bench);
-    let trace = |bench: &Bench, text: &str| {
-        let paths = bench.shelf.names().into_iter().map(|name| bench.shelf.folder().join(name));
+    let (fixture, [has, perhaps, waits]) = three(&mut shops);
+    let mut fixture = fixture.reopen();
+    assert_eq!(fixture.temp_book.backups().len(), 1, "the backup of the day has it too");
+    move_to_the_new_one(&mut fixture);
+    let trace = |fixture: &Fixture, text: &str| {
+        let paths = fixture.temp_book.names().into_iter().map(|name| fixture.temp_book.folder().join(name));
         let files = paths.filter(|path| path.is_file()).map(|path| fs::read(path).unwrap());
         files.into_iter().any(|bytes| bytes.windows(text.len()).any(|window| window == text.as_bytes()))
     };
-    assert!(trace(&bench, OLD) && trace(&bench, "larch-hollow-1"), "else this shows nothing");
-    bench.book.transact(Op::ChangeSettings, |work| work.forget_shop(&format!("{OLD}/"))).unwrap();
-    assert!(bench.book.finish_erasing().unwrap());
-    assert!(!trace(&bench, OLD) && !trace(&bench, "larch-hollow-1"));
+    assert!(trace(&fixture, OLD) && trace(&fixture, "larch-hollow-1"), "else this shows nothing");
+    fixture.book.transact(Op::ChangeSettings, |work| work.forget_shop(&format!("{OLD}/"))).unwrap();
+    assert!(fixture.book.finish_erasing().unwrap());
+    assert!(!trace(&fixture, OLD) && !trace(&fixture, "larch-hollow-1"));
 
     // Nothing of it is sent, to nobody; what had not gone goes to the new one.
     let gone = Some(Reason::ShopGone);
-    serve(&mut bench, &mut shops, after(HOUR));
+    serve(&mut fixture, &mut shops, after(HOUR));
     for id in [has, perhaps] {
-        let order = bench.book.read().order(id).unwrap().order;
+        let order = fixture.book.read().order(id).unwrap().order;
         assert_eq!((&order.reason, order.at, order.next_at), (&gone, None, None), "{id}");
         assert!(!order.reason.unwrap().same_again());
     }
-    assert_eq!((bench.state(perhaps), bench.state(waits)), (State::InDoubt, State::Delivered));
+    assert_eq!((fixture.state(perhaps), fixture.state(waits)), (State::InDoubt, State::Delivered));
     assert_eq!(shops[NEW].requests.keys().copied().collect::<Vec<_>>(), [waits]);
     // Erased here, and the user is told that the shop was not.
-    bench.book.transact(Op::Order, |work| work.erase_contact(has)).unwrap();
-    let order = bench.book.read().order(has).unwrap().order;
+    fixture.book.transact(Op::Order, |work| work.erase_contact(has)).unwrap();
+    let order = fixture.book.read().order(has).unwrap().order;
     assert_eq!((order.reason, order.erase_at_shop, order.next_at), (gone, true, None));
-    assert_eq!(serve(&mut bench, &mut shops, after(24 * HOUR)).len(), 1);
-    bench.book.transact(Op::Order, |work| work.withdraw_order(perhaps, true)).unwrap();
-    assert_eq!(bench.book.read().order(perhaps).unwrap().order.reason, None);
+    assert_eq!(serve(&mut fixture, &mut shops, after(24 * HOUR)).len(), 1);
+    fixture.book.transact(Op::Order, |work| work.withdraw_order(perhaps, true)).unwrap();
+    assert_eq!(fixture.book.read().order(perhaps).unwrap().order.reason, None);
     // There is nothing more of it to forget.
-    let none = bench.book.transact(Op::ChangeSettings, |work| work.forget_shop(OLD)).unwrap_err();
+    let none = fixture.book.transact(Op::ChangeSettings, |work| work.forget_shop(OLD)).unwrap_err();
     assert!(matches!(none, BookError::Refused(_)), "{none}");
-    assert_eq!(bench.book.read().examine().unwrap(), Vec::<String>::new());
+    assert_eq!(fixture.book.read().examine().unwrap(), Vec::<String>::new());
 
     // The present one too: then there is none.
-    bench.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
-    bench.book.transact(Op::ChangeSettings, |work| work.forget_shop(NEW)).unwrap();
-    assert_eq!(bench.book.read().shop().unwrap(), None::<ShopSetting>);
-    assert_eq!(bench.book.due(after(1_000 * HOUR)).unwrap(), []);
+    fixture.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
+    fixture.book.transact(Op::ChangeSettings, |work| work.forget_shop(NEW)).unwrap();
+    assert_eq!(fixture.book.read().shop().unwrap(), None::<ShopSetting>);
+    assert_eq!(fixture.book.due(after(1_000 * HOUR)).unwrap(), []);
 }
 
 #[test]
 fn without_an_agreement_no_shop_is_asked() {
     let mut shops = shops();
-    let (mut bench, [has, perhaps, _]) = three(&mut shops);
-    move_to_the_new_one(&mut bench);
-    bench.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
-    assert_eq!(bench.book.due(after(HOUR)).unwrap(), []);
+    let (mut fixture, [has, perhaps, _]) = three(&mut shops);
+    move_to_the_new_one(&mut fixture);
+    fixture.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
+    assert_eq!(fixture.book.due(after(HOUR)).unwrap(), []);
     for id in [has, perhaps] {
-        assert_eq!(at(&bench, id), Some(OrderShop { base: OLD.to_owned(), agreed: false }));
+        assert_eq!(at(&fixture, id), Some(OrderShop { base: OLD.to_owned(), agreed: false }));
     }
     // Agreeing to the new one agrees to nothing else.
-    move_to_the_new_one(&mut bench);
-    let due = bench.book.due(after(HOUR)).unwrap();
+    move_to_the_new_one(&mut fixture);
+    let due = fixture.book.due(after(HOUR)).unwrap();
     assert!(!due.is_empty() && due.iter().all(|call| call.base == NEW), "{due:?}");
 }

@@ -1,7 +1,7 @@
 //! Requests in a damaged book: what a shop may have is asked for where it went, under its own key, or not at all.
 
-use crate::bench::{Bench, START};
-use crate::shop::{Mischief, Shop};
+use crate::fixture::{Fixture, START};
+use crate::shop::{InjectedFault, Shop};
 use rusqlite::Connection;
 use std::fs;
 use steerwright_core::book::{Opened, OrderId, Timestamp};
@@ -14,23 +14,23 @@ fn after(ms: i64) -> Timestamp {
 }
 
 /// Closes the book, makes its outbox illegible and opens it again, which recovers it.
-fn recover(bench: Bench, with_backup: bool) -> Bench {
-    let Bench { shelf, book, bike, sku, photos } = bench;
+fn recover(fixture: Fixture, with_backup: bool) -> Fixture {
+    let Fixture { temp_book, book, bike, sku, photos } = fixture;
     drop(book);
     if !with_backup {
-        shelf.remove_backups();
+        temp_book.remove_backups();
     }
-    let conn = Connection::open(shelf.path()).unwrap();
+    let conn = Connection::open(temp_book.path()).unwrap();
     let (page, size): (usize, usize) = conn
         .query_row("SELECT rootpage, (SELECT page_size FROM pragma_page_size) FROM sqlite_schema WHERE name = 'outbox'", [], |row| {
             Ok((row.get(0)?, row.get(1)?))
         })
         .unwrap();
     drop(conn);
-    let mut bytes = fs::read(shelf.path()).unwrap();
+    let mut bytes = fs::read(temp_book.path()).unwrap();
     bytes[(page - 1) * size..page * size].fill(0xEE);
-    fs::write(shelf.path(), bytes).unwrap();
-    let (book, opened) = shelf.try_open().unwrap();
+    fs::write(temp_book.path(), bytes).unwrap();
+    let (book, opened) = temp_book.try_open().unwrap();
     let Opened::Recovered(recovery) = opened else { panic!("{opened:?}") };
     assert_eq!((recovery.backup.is_some(), recovery.in_doubt), (with_backup, 1), "{recovery:?}");
     assert!(
@@ -38,11 +38,11 @@ fn recover(bench: Bench, with_backup: bool) -> Bench {
         "{}",
         recovery.description()
     );
-    Bench { shelf, book, bike, sku, photos }
+    Fixture { temp_book, book, bike, sku, photos }
 }
 
-fn send_and_lose_the_answer(bench: &mut Bench, shop: &mut Shop) {
-    assert_eq!(shop.sync_once(&mut bench.book, START, || Mischief::LostBack), 1);
+fn send_and_lose_the_answer(fixture: &mut Fixture, shop: &mut Shop) {
+    assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::LostBack), 1);
     assert_eq!(shop.requests.len(), 1);
 }
 
@@ -50,20 +50,20 @@ fn send_and_lose_the_answer(bench: &mut Bench, shop: &mut Shop) {
 #[test]
 fn a_request_that_may_have_been_sent_is_asked_for_where_it_went() {
     for with_backup in [true, false] {
-        let mut bench = Bench::with_shop();
-        let id = bench.queue();
-        let mut bench = bench.reopen();
+        let mut fixture = Fixture::with_shop();
+        let id = fixture.queue();
+        let mut fixture = fixture.reopen();
         let mut shop = Shop::default();
-        send_and_lose_the_answer(&mut bench, &mut shop);
-        let mut bench = recover(bench, with_backup);
-        let order = bench.book.read().order(id).unwrap().order;
+        send_and_lose_the_answer(&mut fixture, &mut shop);
+        let mut fixture = recover(fixture, with_backup);
+        let order = fixture.book.read().order(id).unwrap().order;
         assert_eq!((order.state, order.may_be_with_shop, order.reason), (State::InDoubt, true, None));
         // The shop was set before the request was made and not again since.
         assert_eq!(order.at, Some(OrderShop { base: "https://shop.example".to_owned(), agreed: true }));
-        let due = bench.book.due(after(HOUR)).unwrap();
+        let due = fixture.book.due(after(HOUR)).unwrap();
         assert_eq!(due.iter().map(|it| it.step).collect::<Vec<_>>(), [Step::Send]);
-        shop.serve(&mut bench.book, after(HOUR));
-        assert_eq!(bench.state(id), State::Delivered);
+        shop.serve(&mut fixture.book, after(HOUR));
+        assert_eq!(fixture.state(id), State::Delivered);
         let times: Vec<(OrderId, u32)> = shop.requests.iter().map(|(id, (_, times))| (*id, *times)).collect();
         assert_eq!(times, [(id, 1)], "taken once");
     }
@@ -73,51 +73,51 @@ fn a_request_that_may_have_been_sent_is_asked_for_where_it_went() {
 #[test]
 fn which_shop_has_a_request_is_never_guessed() {
     for with_backup in [true, false] {
-        let mut bench = Bench::with_shop();
-        let id = bench.queue();
-        let mut bench = bench.reopen();
+        let mut fixture = Fixture::with_shop();
+        let id = fixture.queue();
+        let mut fixture = fixture.reopen();
         let mut shop = Shop::default();
-        send_and_lose_the_answer(&mut bench, &mut shop);
-        bench.set_shop("https://other.example", "tarn-and-tiller-2");
-        let mut bench = recover(bench, with_backup);
-        let order = bench.book.read().order(id).unwrap().order;
+        send_and_lose_the_answer(&mut fixture, &mut shop);
+        fixture.set_shop("https://other.example", "tarn-and-tiller-2");
+        let mut fixture = recover(fixture, with_backup);
+        let order = fixture.book.read().order(id).unwrap().order;
         assert_eq!((order.state, order.reason, order.at), (State::InDoubt, Some(Reason::ShopGone), None));
-        assert_eq!(bench.book.due(after(1_000 * HOUR)).unwrap(), []);
+        assert_eq!(fixture.book.due(after(1_000 * HOUR)).unwrap(), []);
     }
 }
 
 /// The backup knows to which shop it went, which does not change any more.
 #[test]
 fn a_request_in_doubt_at_the_backup_keeps_its_shop() {
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
     let mut shop = Shop::default();
-    send_and_lose_the_answer(&mut bench, &mut shop);
-    let mut bench = bench.reopen();
-    bench.set_shop("https://other.example", "tarn-and-tiller-2");
-    let mut bench = recover(bench, true);
-    let at = bench.book.read().order(id).unwrap().order.at;
+    send_and_lose_the_answer(&mut fixture, &mut shop);
+    let mut fixture = fixture.reopen();
+    fixture.set_shop("https://other.example", "tarn-and-tiller-2");
+    let mut fixture = recover(fixture, true);
+    let at = fixture.book.read().order(id).unwrap().order.at;
     assert_eq!(at, Some(OrderShop { base: "https://shop.example".to_owned(), agreed: true }));
-    shop.serve(&mut bench.book, after(HOUR));
-    assert_eq!(bench.state(id), State::Delivered);
+    shop.serve(&mut fixture.book, after(HOUR));
+    assert_eq!(fixture.state(id), State::Delivered);
     assert_eq!(shop.requests[&id].1, 1);
 }
 
 /// What waits for the user is not sent because of damage.
 #[test]
 fn a_request_that_waits_for_the_user_still_does() {
-    let mut bench = Bench::with_shop();
-    let id = bench.queue();
-    let mut newer = crate::bench::demo_catalogue();
+    let mut fixture = Fixture::with_shop();
+    let id = fixture.queue();
+    let mut newer = crate::fixture::demo_catalogue();
     newer.number += 1;
     for kit in &mut newer.kits {
         kit.price += rust_decimal::Decimal::ONE;
     }
-    bench.import(&newer);
-    assert_eq!(bench.book.due(START).unwrap(), []);
-    assert_eq!(bench.state(id), State::Held);
-    let mut bench = recover(bench.reopen(), true);
-    let order = bench.book.read().order(id).unwrap().order;
+    fixture.import(&newer);
+    assert_eq!(fixture.book.due(START).unwrap(), []);
+    assert_eq!(fixture.state(id), State::Held);
+    let mut fixture = recover(fixture.reopen(), true);
+    let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.state, order.may_be_with_shop), (State::Held, true));
-    assert_eq!(bench.book.due(after(1_000 * HOUR)).unwrap(), []);
+    assert_eq!(fixture.book.due(after(1_000 * HOUR)).unwrap(), []);
 }

@@ -13,7 +13,7 @@ use steerwright_core::protocol::wire::{
 
 /// What goes wrong with one call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Mischief {
+pub enum InjectedFault {
     /// Nothing.
     None,
     /// The device is offline.
@@ -48,7 +48,7 @@ pub enum Mischief {
     Killed,
 }
 
-impl Mischief {
+impl InjectedFault {
     pub const ALL: [Self; 16] = [
         Self::None,
         Self::NoNetwork,
@@ -225,47 +225,47 @@ impl Shop {
     }
 
     /// A call with something going wrong; `None` if the program ends before it hears.
-    pub fn visited(&mut self, call: &OutboundCall, mischief: Mischief) -> Option<CallOutcome> {
+    pub fn visited(&mut self, call: &OutboundCall, fault: InjectedFault) -> Option<CallOutcome> {
         let wait = |kind| {
             let mut answer = problem(kind);
             answer.headers.push(("retry-after".into(), "120".into()));
             CallOutcome::Answer(answer)
         };
-        Some(match mischief {
-            Mischief::None => CallOutcome::Answer(self.call(call)),
-            Mischief::NoNetwork => CallOutcome::NoNetwork,
-            Mischief::NotReached => CallOutcome::NotReached,
-            Mischief::Tls => CallOutcome::Tls,
-            Mischief::LostThere => CallOutcome::ConnectionLost,
-            Mischief::LostBack => {
+        Some(match fault {
+            InjectedFault::None => CallOutcome::Answer(self.call(call)),
+            InjectedFault::NoNetwork => CallOutcome::NoNetwork,
+            InjectedFault::NotReached => CallOutcome::NotReached,
+            InjectedFault::Tls => CallOutcome::Tls,
+            InjectedFault::LostThere => CallOutcome::ConnectionLost,
+            InjectedFault::LostBack => {
                 self.call(call);
                 CallOutcome::ConnectionLost
             }
-            Mischief::Slow => {
+            InjectedFault::Slow => {
                 self.call(call);
                 CallOutcome::Timeout
             }
-            Mischief::Twice => {
+            InjectedFault::Twice => {
                 self.call(call);
                 CallOutcome::Answer(self.call(call))
             }
-            Mischief::ErrorAfter => {
+            InjectedFault::ErrorAfter => {
                 self.call(call);
                 CallOutcome::Answer(answer(500, &[], b"oops".to_vec()))
             }
-            Mischief::ErrorBefore => CallOutcome::Answer(answer(500, &[], b"oops".to_vec())),
-            Mischief::TooMany => wait(ProblemKind::TooMany),
-            Mischief::Unavailable => wait(ProblemKind::Unavailable),
-            Mischief::InProgress => CallOutcome::Answer(problem(ProblemKind::InProgress)),
-            Mischief::Nonsense => CallOutcome::Answer(answer(200, &[], b"<html>Welcome".to_vec())),
-            Mischief::Truncated => {
+            InjectedFault::ErrorBefore => CallOutcome::Answer(answer(500, &[], b"oops".to_vec())),
+            InjectedFault::TooMany => wait(ProblemKind::TooMany),
+            InjectedFault::Unavailable => wait(ProblemKind::Unavailable),
+            InjectedFault::InProgress => CallOutcome::Answer(problem(ProblemKind::InProgress)),
+            InjectedFault::Nonsense => CallOutcome::Answer(answer(200, &[], b"<html>Welcome".to_vec())),
+            InjectedFault::Truncated => {
                 if let Step::SendPhoto { photo, .. } = call.step {
                     let range = call.headers.iter().find(|(it, _)| *it == "Content-Range").unwrap().1.clone();
                     self.part(photo, call, &range, true);
                 }
                 CallOutcome::ConnectionLost
             }
-            Mischief::Killed => {
+            InjectedFault::Killed => {
                 self.call(call);
                 return None;
             }
@@ -277,7 +277,7 @@ impl Shop {
         &mut self,
         book: &mut FieldBook,
         now: Timestamp,
-        mut how: impl FnMut() -> Mischief,
+        mut how: impl FnMut() -> InjectedFault,
     ) -> usize {
         let due = book.due(now).unwrap();
         for call in &due {
@@ -292,7 +292,7 @@ impl Shop {
     /// Rounds at one moment until nothing more is due.
     pub fn serve(&mut self, book: &mut FieldBook, now: Timestamp) {
         for _ in 0..200 {
-            if self.sync_once(book, now, || Mischief::None) == 0 {
+            if self.sync_once(book, now, || InjectedFault::None) == 0 {
                 return;
             }
         }

@@ -6,7 +6,7 @@ use crate::fault::Fault;
 use crate::{input, output, text};
 use serde_json::json;
 use std::path::Path;
-use steerwright_core::book::{BookError, FieldBook, Incoming, Op, PublicKey};
+use steerwright_core::book::{BookError, CatalogueImport, FieldBook, Op, PublicKey};
 
 /// A signature or a key has some hundred characters; a file of more is something else.
 const MOST_SIGNATURE_BYTES: usize = 4096;
@@ -48,7 +48,7 @@ fn import(
         })
         .transpose()?;
     let incoming =
-        Incoming { bytes: &bytes, file: &name, signature: signature.as_deref(), allow_older: older };
+        CatalogueImport { bytes: &bytes, file: &name, signature: signature.as_deref(), allow_older: older };
     let result = book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
     // What a catalogue is refused for stands in its file or its signature, not in the call's words.
     let imported = match result {

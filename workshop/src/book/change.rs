@@ -145,7 +145,7 @@ pub(super) fn see(book: &mut FieldBook, call: &See, json: bool) -> Result<(), Fa
     };
     let shown = call.value.as_deref().map_or("not known".to_owned(), |value| value.replace(['_', '-'], " "));
     let (after, _) = change(book, bike.id, |before| {
-        let observed = laid_over(&before.bike.observed, &field, value)?;
+        let observed = merge_observed(&before.bike.observed, &field, value)?;
         Ok(BikeEdit { observed: Some(observed), ..BikeEdit::default() })
     })?;
     let text = format!("{}, {}: {shown}.", bike.name, field.replace('_', " "));
@@ -153,7 +153,7 @@ pub(super) fn see(book: &mut FieldBook, call: &See, json: bool) -> Result<(), Fa
 }
 
 /// What was seen before, with one field another.
-fn laid_over(before: &Observed, field: &str, value: Option<Value>) -> Result<Observed, BookError> {
+fn merge_observed(before: &Observed, field: &str, value: Option<Value>) -> Result<Observed, BookError> {
     let internal = |error: serde_json::Error| BookError::Internal { details: error.to_string() };
     let mut all = serde_json::to_value(before).map_err(internal)?;
     if let Some(fields) = all.as_object_mut() {

@@ -6,7 +6,7 @@ use super::which;
 use crate::fault::Fault;
 use crate::{input, output, text};
 use steerwright_core::bike::Bike;
-use steerwright_core::book::{BikeRow, Checked, FieldBook, KeptCheck, Op};
+use steerwright_core::book::{BikeRow, FieldBook, KeptCheck, NewCheck, Op};
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{CheckError, Options, Report, pictures};
@@ -88,7 +88,7 @@ pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), 
             sku.unwrap_or_default()
         )));
     }
-    let checked = Checked {
+    let checked = NewCheck {
         bike: &judged.bike,
         report: &judged.report,
         instruments: &judged.instruments,

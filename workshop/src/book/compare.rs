@@ -6,7 +6,7 @@ use crate::{output, text};
 use serde::Serialize;
 use steerwright_core::bike::{Bike, Findings};
 use steerwright_core::book::{
-    CheckId, Comparison, FieldBook, KeptCheck, Logged, Timestamp, changes_with_a_kit,
+    CheckId, Comparison, FieldBook, KeptCheck, LogEntry, Timestamp, changes_with_a_kit,
 };
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 
@@ -40,13 +40,13 @@ pub(crate) struct Both {
 }
 
 /// The readings of the log taken with this check's kit in the bike.
-fn with_kit(frozen: &Bike, log: &[Logged], check: CheckId) -> Bike {
+fn with_kit(frozen: &Bike, log: &[LogEntry], check: CheckId) -> Bike {
     let rows = log.iter().filter(|row| row.since == Some(check) && row.struck.is_none());
     let rows = rows.filter(|row| changes_with_a_kit(row.measurement.what));
     Bike { measured: rows.map(|row| row.measurement.clone()).collect(), ..frozen.clone() }
 }
 
-fn measured(check: &KeptCheck, log: &[Logged], instruments: &Instruments) -> Vec<Both> {
+fn measured(check: &KeptCheck, log: &[LogEntry], instruments: &Instruments) -> Vec<Both> {
     // Frozen as it was kept: a later program may no longer read it, and then there is no before to compare with.
     let Ok(frozen) = Bike::from_json(check.bike_json.as_bytes(), "the kept check") else { return Vec::new() };
     let before = Findings::new(&frozen, instruments);

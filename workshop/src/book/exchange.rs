@@ -9,7 +9,7 @@ use serde::Serialize;
 use serde_json::json;
 use std::fs;
 use std::path::Path;
-use steerwright_core::book::{BikeId, Bundled, CsvStyle, CsvTable, FieldBook, Op};
+use steerwright_core::book::{BikeId, BundleScope, CsvStyle, CsvTable, FieldBook, Op};
 
 /// "1 bike", "3 bikes".
 fn count(number: usize, noun: &str) -> String {
@@ -35,8 +35,8 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
     match call {
         Bundle::Write { file, bike } => {
             let what = match bike {
-                Some(bike) => Bundled::Bike(which::bike(book, bike)?.id),
-                None => Bundled::Book,
+                Some(bike) => BundleScope::Bike(which::bike(book, bike)?.id),
+                None => BundleScope::Book,
             };
             let told = book.write_bundle(what, file)?;
             let mut text = format!(

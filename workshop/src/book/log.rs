@@ -7,7 +7,7 @@ use crate::fault::Fault;
 use crate::text;
 use serde_json::{Map, Value, json};
 use steerwright_core::bike::{Bike, Measurement};
-use steerwright_core::book::{BikeRow, FieldBook, Logged, Op};
+use steerwright_core::book::{BikeRow, FieldBook, LogEntry, Op};
 
 /// The reading of the call, read as a bike file's row is: what is wrong is told in the same words.
 fn reading(call: &Measure) -> Result<Measurement, Fault> {
@@ -60,7 +60,7 @@ pub(super) fn measure(book: &mut FieldBook, call: &Measure, json: bool) -> Resul
 }
 
 /// The bike and the row that a call names.
-fn find(book: &FieldBook, call: &Row) -> Result<(BikeRow, usize, Logged), Fault> {
+fn find(book: &FieldBook, call: &Row) -> Result<(BikeRow, usize, LogEntry), Fault> {
     let bike = which::bike(book, &call.bike)?;
     let log = book.read().bike_screen(bike.id)?.log;
     let (number, row) = which::numbered(&log, |row| row.id, "row of the log", &call.row)?;

@@ -2,7 +2,7 @@
 
 use super::handling::handling;
 use super::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::quantity::{Dimension, about};
+use steerwright_core::quantity::{Dimension, quantity_info};
 use steerwright_core::report::{PhotoReport, PhotoValue};
 
 pub(crate) fn photo(report: &PhotoReport) -> String {
@@ -70,5 +70,5 @@ fn row(it: &PhotoValue, signed: bool) -> Vec<String> {
         (Dimension::Length, false) => (format!("{:.1} mm", it.value), format!("± {half_width:.1} mm")),
         (Dimension::Length, true) => (format!("{:+.1} mm", it.value), format!("± {half_width:.1} mm")),
     };
-    vec![about(it.what).label.clone(), value, half_width]
+    vec![quantity_info(it.what).label.clone(), value, half_width]
 }

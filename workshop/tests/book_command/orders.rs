@@ -1,6 +1,6 @@
 //! `steerwright book order`: from the first request to the shop's word, and every way in which it does not go.
 
-use super::{BIKE, Bench, assert_golden};
+use super::{BIKE, Fixture, assert_golden};
 use serde_json::{Value, json};
 use std::fs;
 use std::path::Path;
@@ -28,7 +28,7 @@ impl Clock for AtThatTime {
     }
 }
 
-impl Bench {
+impl Fixture {
     /// Queues an order for the bike, and gives its id.
     fn asked(&self) -> OrderId {
         let words = [&["order", "new", BIKE, "--kit", KIT][..], &WREN].concat();
@@ -75,49 +75,49 @@ fn received(call: &OutboundCall, state: ShopStatus, text: Option<&str>) -> CallO
 }
 
 /// A newer catalogue in which everything costs a euro more.
-fn dearer(bench: &Bench, number: u32) {
+fn dearer(fixture: &Fixture, number: u32) {
     let mut catalogue: Value =
-        serde_json::from_slice(&fs::read(bench.path("catalogue.json")).unwrap()).unwrap();
+        serde_json::from_slice(&fs::read(fixture.path("catalogue.json")).unwrap()).unwrap();
     catalogue["number"] = number.into();
     for kit in catalogue["kits"].as_array_mut().unwrap() {
         kit["price"] = json!("1.00");
     }
-    fs::write(bench.path("dearer.json"), catalogue.to_string()).unwrap();
-    bench.says(&["catalogue", "import", "dearer.json"]);
+    fs::write(fixture.path("dearer.json"), catalogue.to_string()).unwrap();
+    fixture.says(&["catalogue", "import", "dearer.json"]);
 }
 
 #[test]
 fn a_first_request_from_start_to_the_shop_s_word() {
-    let bench = Bench::stocked();
-    assert!(bench.says(&["order", "list"]).contains("There are no order requests yet"));
+    let fixture = Fixture::stocked();
+    assert!(fixture.says(&["order", "list"]).contains("There are no order requests yet"));
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
-    bench.says(&["photo", "add", source.to_str().unwrap(), "--bike", BIKE, "--note", "upper seat"]);
+    fixture.says(&["photo", "add", source.to_str().unwrap(), "--bike", BIKE, "--note", "upper seat"]);
     let words = ["order", "new", BIKE, "--kit", KIT, "--photo", "1", "--note", "Ring twice."];
     let words = [&words[..], &WREN, &["--address", "The old sawmill\nLarch Hollow"]].concat();
-    assert_golden("order-new.txt", &bench.says(&words));
-    assert_golden("order-list.txt", &bench.says(&["order", "list"]));
-    assert_golden("order-show.txt", &bench.says(&["order", "show", "1"]));
-    let shown = bench.json(&["order", "show", "1"]);
+    assert_golden("order-new.txt", &fixture.says(&words));
+    assert_golden("order-list.txt", &fixture.says(&["order", "list"]));
+    assert_golden("order-show.txt", &fixture.says(&["order", "show", "1"]));
+    let shown = fixture.json(&["order", "show", "1"]);
     assert_eq!((&shown["number"], &shown["order"]["state"]), (&1.into(), &"queued".into()));
     assert_eq!(shown["request"]["contact"]["name"], "Wren Alderfoot");
     assert_eq!(shown["request"]["photos"][0]["note"], "upper seat");
-    assert_eq!(bench.json(&["show", BIKE])["orders"][0]["id"], shown["order"]["id"]);
-    assert!(bench.says(&["show", BIKE]).contains("1 x TT-4180-15  order     waits to be sent"));
+    assert_eq!(fixture.json(&["show", BIKE])["orders"][0]["id"], shown["order"]["id"]);
+    assert!(fixture.says(&["show", BIKE]).contains("1 x TT-4180-15  order     waits to be sent"));
     // By its id as by its number.
     let id = shown["order"]["id"].as_str().unwrap();
-    assert_eq!(bench.json(&["order", "show", id])["number"], 1);
+    assert_eq!(fixture.json(&["order", "show", id])["number"], 1);
 
-    fs::write(bench.path("token.txt"), "larch-hollow-1\n").unwrap();
-    assert_golden("order-shop.txt", &bench.says(&["order", "shop", SHOP, "--token-file", "token.txt"]));
-    assert_eq!(bench.answered(|_| unreachable!("nothing is sent without consent")), 0);
-    assert_golden("order-consent.txt", &bench.says(&["order", "consent"]));
-    let words = bench.json(&["order", "consent"])["words"].clone();
-    assert_golden("order-consent-yes.txt", &bench.says(&["order", "consent", "--yes", "--who", "Wren"]));
+    fs::write(fixture.path("token.txt"), "larch-hollow-1\n").unwrap();
+    assert_golden("order-shop.txt", &fixture.says(&["order", "shop", SHOP, "--token-file", "token.txt"]));
+    assert_eq!(fixture.answered(|_| unreachable!("nothing is sent without consent")), 0);
+    assert_golden("order-consent.txt", &fixture.says(&["order", "consent"]));
+    let words = fixture.json(&["order", "consent"])["words"].clone();
+    assert_golden("order-consent-yes.txt", &fixture.says(&["order", "consent", "--yes", "--who", "Wren"]));
     // What was shown is what is kept.
-    assert_eq!(bench.json(&["order", "shop"])["shop"]["agreement"]["words"], words);
-    assert!(!bench.json(&["order", "shop"]).to_string().contains("larch-hollow-1"));
-    assert_golden("order-shop-agreed.txt", &bench.says(&["order", "shop"]));
-    assert!(bench.says(&["order", "show", "1"]).contains("`steerwright book order send` sends it"));
+    assert_eq!(fixture.json(&["order", "shop"])["shop"]["agreement"]["words"], words);
+    assert!(!fixture.json(&["order", "shop"]).to_string().contains("larch-hollow-1"));
+    assert_golden("order-shop-agreed.txt", &fixture.says(&["order", "shop"]));
+    assert!(fixture.says(&["order", "show", "1"]).contains("`steerwright book order send` sends it"));
 
     // The photo is there, then the request goes and the shop asks something back.
     let bytes = shown["request"]["photos"][0]["bytes"].to_string();
@@ -125,33 +125,35 @@ fn a_first_request_from_start_to_the_shop_s_word() {
         let headers = vec![("Upload-Offset".to_owned(), bytes.clone())];
         CallOutcome::Answer(Answer { status: 200, headers, body: Vec::new() })
     };
-    assert_eq!(bench.answered(there), 1);
-    assert_eq!(bench.answered(|call| received(call, ShopStatus::Question, Some("Which seat is it?"))), 1);
-    assert_golden("order-asked-back.txt", &bench.says(&["order", "show", "1"]));
-    assert_golden("order-list-asked-back.txt", &bench.says(&["order", "list", BIKE]));
+    assert_eq!(fixture.answered(there), 1);
+    assert_eq!(fixture.answered(|call| received(call, ShopStatus::Question, Some("Which seat is it?"))), 1);
+    assert_golden("order-asked-back.txt", &fixture.says(&["order", "show", "1"]));
+    assert_golden("order-list-asked-back.txt", &fixture.says(&["order", "list", BIKE]));
     assert!(
-        bench.fails(2, &["order", "withdraw", "1"]).contains("the shop has order request 1: tell the shop")
+        fixture.fails(2, &["order", "withdraw", "1"]).contains("the shop has order request 1: tell the shop")
     );
-    assert!(bench.fails(2, &["order", "again", "1"]).contains("is with the shop: there is nothing to send"));
+    assert!(
+        fixture.fails(2, &["order", "again", "1"]).contains("is with the shop: there is nothing to send")
+    );
 
     // Changed, the shop gets a new one that names the old; the photo goes along unless it is left out.
-    let new = bench.says(&["order", "edit", "1", "--quantity", "2", "--address", ""]);
+    let new = fixture.says(&["order", "edit", "1", "--quantity", "2", "--address", ""]);
     assert!(new.contains("takes the place of order request 1, which the shop has"), "{new}");
-    let shown = bench.json(&["order", "show", "2"]);
+    let shown = fixture.json(&["order", "show", "2"]);
     assert_eq!((&shown["request"]["replaces"], &shown["order"]["photos"]), (&id.into(), &1.into()));
     assert_eq!(shown["request"]["contact"].get("address"), None);
     assert_eq!(shown["request"]["note"], "Ring twice.");
-    assert!(bench.says(&["order", "show", "1"]).contains("by order request 2"));
+    assert!(fixture.says(&["order", "show", "1"]).contains("by order request 2"));
 
-    bench.says(&["order", "consent", "--no"]);
-    assert_eq!(bench.answered(|_| unreachable!("the consent is ended")), 0);
-    assert_eq!(bench.json(&["order", "list"])["shop"].get("agreement"), Some(&Value::Null));
+    fixture.says(&["order", "consent", "--no"]);
+    assert_eq!(fixture.answered(|_| unreachable!("the consent is ended")), 0);
+    assert_eq!(fixture.json(&["order", "list"])["shop"].get("agreement"), Some(&Value::Null));
 }
 
 /// Everything that is missing is told in the words of the call, and nothing is queued.
 #[test]
 fn what_is_missing_is_named() {
-    let bench = Bench::stocked();
+    let fixture = Fixture::stocked();
     let new = |more: &[&'static str]| [&["order", "new"][..], more].concat();
     let wren = |more: &[&'static str]| [&["order", "new", BIKE][..], more, &WREN].concat();
     let calls: [(i32, Vec<&str>, &[&str]); 16] = [
@@ -196,16 +198,16 @@ fn what_is_missing_is_named() {
             &["bad.txt: expected a token", "8 to 512"],
         ),
     ];
-    fs::write(bench.path("token.txt"), "larch-hollow-1").unwrap();
-    fs::write(bench.path("bad.txt"), "secret but short of it").unwrap();
+    fs::write(fixture.path("token.txt"), "larch-hollow-1").unwrap();
+    fs::write(fixture.path("bad.txt"), "secret but short of it").unwrap();
     for (status, words, parts) in calls {
-        let told = bench.fails(status, &words);
+        let told = fixture.fails(status, &words);
         for part in parts {
             assert!(told.contains(part), "{words:?}: {told}");
         }
         assert!(!told.contains("secret but"), "{told}");
     }
-    assert_eq!(bench.json(&["order", "list"])["orders"], json!([]));
+    assert_eq!(fixture.json(&["order", "list"])["orders"], json!([]));
 
     // Asked as a question it goes into the outbox, and stays one when it is changed.
     let words = [
@@ -220,26 +222,28 @@ fn what_is_missing_is_named() {
         "--phone",
         "030 12345",
     ];
-    assert_golden("order-question.txt", &bench.says(&words));
-    assert!(bench.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 will not go"));
-    assert!(bench.fails(2, &["order", "edit", "1", "--phone", ""]).contains("--email or --phone is missing"));
-    assert_eq!(bench.json(&["order", "edit", "1", "--note", "Really not?"])["kind"], "question");
-    assert_eq!(bench.json(&["order", "list"])["orders"][1]["state"], "withdrawn");
+    assert_golden("order-question.txt", &fixture.says(&words));
+    assert!(fixture.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 will not go"));
+    assert!(
+        fixture.fails(2, &["order", "edit", "1", "--phone", ""]).contains("--email or --phone is missing")
+    );
+    assert_eq!(fixture.json(&["order", "edit", "1", "--note", "Really not?"])["kind"], "question");
+    assert_eq!(fixture.json(&["order", "list"])["orders"][1]["state"], "withdrawn");
 }
 
 /// `--photo` adds, `--without-photo` takes out, `--no-photos` clears; what is not named stays.
 #[test]
 fn photos_are_added_and_left_out_one_by_one() {
-    let bench = Bench::stocked();
+    let fixture = Fixture::stocked();
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo");
     for (file, note) in
         [("baseline-444-turned.jpg", "one"), ("grey.jpg", "two"), ("baseline-420.jpg", "three")]
     {
-        bench.says(&["photo", "add", folder.join(file).to_str().unwrap(), "--bike", BIKE, "--note", note]);
+        fixture.says(&["photo", "add", folder.join(file).to_str().unwrap(), "--bike", BIKE, "--note", note]);
     }
-    bench.says(&[&["order", "new", BIKE, "--kit", KIT, "--photo", "1"][..], &WREN].concat());
+    fixture.says(&[&["order", "new", BIKE, "--kit", KIT, "--photo", "1"][..], &WREN].concat());
     let sent = |request: u32| {
-        let shown = bench.json(&["order", "show", &request.to_string()]);
+        let shown = fixture.json(&["order", "show", &request.to_string()]);
         let photos = shown["request"].get("photos").and_then(Value::as_array).cloned().unwrap_or_default();
         photos.iter().map(|photo| photo["note"].as_str().unwrap().to_owned()).collect::<Vec<_>>()
     };
@@ -258,12 +262,13 @@ fn photos_are_added_and_left_out_one_by_one() {
         (&["--no-photos"], &[]),
     ] {
         let old = request.to_string();
-        bench.says(&[&["order", "edit", &old][..], words].concat());
+        fixture.says(&[&["order", "edit", &old][..], words].concat());
         request += 1;
         assert_eq!(sent(request), goes, "{words:?}");
     }
     let old = request.to_string();
-    let edit = |words: &[&str], status| bench.fails(status, &[&["order", "edit", &old][..], words].concat());
+    let edit =
+        |words: &[&str], status| fixture.fails(status, &[&["order", "edit", &old][..], words].concat());
     let told = edit(&["--without-photo", "1"], 2);
     assert!(
         told.contains(&format!("photo 1 does not go with order request {old}, so it cannot be left out")),
@@ -271,109 +276,109 @@ fn photos_are_added_and_left_out_one_by_one() {
     );
     assert!(edit(&["--photo", "4"], 2).contains("there is no photo `4`"));
     assert!(edit(&["--without-photo", "1", "--no-photos"], 2).contains("cannot be used with"));
-    assert_eq!(bench.json(&["order", "list"])["orders"].as_array().unwrap().len(), request as usize);
+    assert_eq!(fixture.json(&["order", "list"])["orders"].as_array().unwrap().len(), request as usize);
 }
 
 /// What an earlier shop has stays with it, and the pages say so; a shop that was erased is told of.
 #[test]
 fn another_shop_and_one_that_is_erased() {
     const OTHER: &str = "https://other.example";
-    let bench = Bench::stocked();
-    bench.with_shop();
-    bench.asked();
-    assert_eq!(bench.answered(|call| received(call, ShopStatus::Waiting, None)), 1);
-    bench.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
-    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    let fixture = Fixture::stocked();
+    fixture.with_shop();
+    fixture.asked();
+    assert_eq!(fixture.answered(|call| received(call, ShopStatus::Waiting, None)), 1);
+    fixture.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
+    let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
     assert!(shown.contains(SHOP) && shown.contains("asks the shop for its word"), "{shown}");
-    assert_eq!(bench.json(&["order", "show", "1"])["order"]["at"], json!({"base": SHOP, "agreed": true}));
-    bench.says(&["order", "consent", "--yes"]);
-    bench.says(&["order", "consent", "--no"]);
-    bench.says(&["order", "consent", "--yes"]);
-    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    assert_eq!(fixture.json(&["order", "show", "1"])["order"]["at"], json!({"base": SHOP, "agreed": true}));
+    fixture.says(&["order", "consent", "--yes"]);
+    fixture.says(&["order", "consent", "--no"]);
+    fixture.says(&["order", "consent", "--yes"]);
+    let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
     assert!(shown.contains("you agree to sending there no more"), "{shown}");
-    let gone = bench.says(&["order", "shop", "--forget", SHOP]);
+    let gone = fixture.says(&["order", "shop", "--forget", SHOP]);
     assert!(gone.contains(&format!("The address of {SHOP}, its token")), "{gone}");
-    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
     assert!(shown.contains("was erased here") && shown.contains("Tell the shop yourself"), "{shown}");
-    assert_eq!(bench.json(&["order", "show", "1"])["order"]["reason"]["why"], "shop_gone");
-    let bytes = fs::read(bench.path("field.steerbook")).unwrap();
+    assert_eq!(fixture.json(&["order", "show", "1"])["order"]["reason"]["why"], "shop_gone");
+    let bytes = fs::read(fixture.path("field.steerbook")).unwrap();
     assert!(!bytes.windows(SHOP.len()).any(|window| window == SHOP.as_bytes()));
     assert!(
-        bench.fails(2, &["order", "shop", "--forget", SHOP]).contains("no order request goes or went to")
+        fixture.fails(2, &["order", "shop", "--forget", SHOP]).contains("no order request goes or went to")
     );
 }
 
 /// Turned back, held, perhaps sent: each page says what to do, and doing it helps.
 #[test]
 fn what_stands_in_the_way_is_mended() {
-    let bench = Bench::stocked();
-    bench.with_shop();
-    bench.asked();
-    assert_eq!(bench.answered(|_| told(ProblemKind::Token, "Who are you?")), 1);
-    assert_golden("order-list-turned-back.txt", &bench.says(&["order", "list"]));
-    bench.says(&["order", "shop", SHOP, "--token-file", "token.txt"]);
-    assert_eq!(bench.json(&["order", "again", "1"])["state"], "queued");
+    let fixture = Fixture::stocked();
+    fixture.with_shop();
+    fixture.asked();
+    assert_eq!(fixture.answered(|_| told(ProblemKind::Token, "Who are you?")), 1);
+    assert_golden("order-list-turned-back.txt", &fixture.says(&["order", "list"]));
+    fixture.says(&["order", "shop", SHOP, "--token-file", "token.txt"]);
+    assert_eq!(fixture.json(&["order", "again", "1"])["state"], "queued");
 
-    dearer(&bench, 13);
-    assert_eq!(bench.answered(|_| unreachable!("it waits for the user")), 0);
-    assert_golden("order-held.txt", &bench.says(&["order", "show", "1"]));
-    let again = bench.says(&["order", "again", "1"]);
+    dearer(&fixture, 13);
+    assert_eq!(fixture.answered(|_| unreachable!("it waits for the user")), 0);
+    assert_golden("order-held.txt", &fixture.says(&["order", "show", "1"]));
+    let again = fixture.says(&["order", "again", "1"]);
     assert!(again.contains("Order request 2 takes the place of 1, made anew under catalogue 13"), "{again}");
-    assert_eq!(bench.json(&["order", "show", "2"])["request"]["kit"]["price"], "1.00");
+    assert_eq!(fixture.json(&["order", "show", "2"])["request"]["kit"]["price"], "1.00");
 
-    assert_eq!(bench.answered(|_| told(ProblemKind::Invalid, "The note is not fit to print.")), 1);
-    let refused = bench.fails(2, &["order", "again", "2"]);
+    assert_eq!(fixture.answered(|_| told(ProblemKind::Invalid, "The note is not fit to print.")), 1);
+    let refused = fixture.fails(2, &["order", "again", "2"]);
     assert!(
         refused.contains("The note is not fit to print.") && refused.contains("order edit 2"),
         "{refused}"
     );
-    let mended = bench.says(&["order", "edit", "2", "--note", "Please."]);
+    let mended = fixture.says(&["order", "edit", "2", "--note", "Please."]);
     assert!(mended.contains("takes the place of order request 2, which is withdrawn"), "{mended}");
 
     // No answer came: only knowingly.
-    assert_eq!(bench.answered(|_| CallOutcome::Timeout), 1);
-    assert_golden("order-in-doubt.txt", &bench.says(&["order", "show", "3"]));
-    let refused = bench.fails(2, &["order", "withdraw", "3"]);
+    assert_eq!(fixture.answered(|_| CallOutcome::Timeout), 1);
+    assert_golden("order-in-doubt.txt", &fixture.says(&["order", "show", "3"]));
+    let refused = fixture.fails(2, &["order", "withdraw", "3"]);
     assert!(
         refused.contains("the shop may have order request 3 already") && refused.contains("--anyway"),
         "{refused}"
     );
-    let id = bench.json(&["order", "show", "3"])["order"]["id"].as_str().unwrap().to_owned();
-    let taken_back = bench.says(&["order", "withdraw", "3", "--anyway"]);
+    let id = fixture.json(&["order", "show", "3"])["order"]["id"].as_str().unwrap().to_owned();
+    let taken_back = fixture.says(&["order", "withdraw", "3", "--anyway"]);
     assert!(taken_back.replace('\n', " ").contains(&format!("tell the shop, and name {id}")), "{taken_back}");
-    assert!(bench.fails(2, &["order", "withdraw", "3", "--anyway"]).contains("is withdrawn already"));
+    assert!(fixture.fails(2, &["order", "withdraw", "3", "--anyway"]).contains("is withdrawn already"));
     // One that did not go is simply taken back.
-    bench.asked();
-    assert_eq!(bench.json(&["order", "withdraw", "4"])["may_be_with_shop"], false);
+    fixture.asked();
+    assert_eq!(fixture.json(&["order", "withdraw", "4"])["may_be_with_shop"], false);
 }
 
 #[test]
 fn who_asked_is_erased_here_and_at_the_shop() {
-    let bench = Bench::stocked();
-    bench.with_shop();
-    bench.asked();
+    let fixture = Fixture::stocked();
+    fixture.with_shop();
+    fixture.asked();
     assert_eq!(
-        bench.answered(|call| received(call, ShopStatus::Accepted, Some("Gladly, Wren Alderfoot."))),
+        fixture.answered(|call| received(call, ShopStatus::Accepted, Some("Gladly, Wren Alderfoot."))),
         1
     );
-    bench.asked();
+    fixture.asked();
     let holds = |text: &str| {
-        fs::read(bench.path("field.steerbook")).unwrap().windows(text.len()).any(|at| at == text.as_bytes())
+        fs::read(fixture.path("field.steerbook")).unwrap().windows(text.len()).any(|at| at == text.as_bytes())
     };
     assert!(holds("Wren Alderfoot"), "else this shows nothing");
-    assert_golden("order-erased.txt", &bench.says(&["order", "erase-contact", "--all"]));
+    assert_golden("order-erased.txt", &fixture.says(&["order", "erase-contact", "--all"]));
     assert!(!holds("Wren Alderfoot") && !holds("wren@larch-hollow.example"));
-    assert_golden("order-list-erased.txt", &bench.says(&["order", "list"]));
-    let shown = bench.says(&["order", "show", "1"]);
+    assert_golden("order-list-erased.txt", &fixture.says(&["order", "list"]));
+    let shown = fixture.says(&["order", "show", "1"]);
     assert!(shown.contains("still to be asked to erase the same"), "{shown}");
-    assert!(bench.fails(2, &["order", "edit", "1"]).contains("--name is missing"));
-    assert_eq!(bench.json(&["order", "erase-contact", "--all"])["erased"], json!([]));
+    assert!(fixture.fails(2, &["order", "edit", "1"]).contains("--name is missing"));
+    assert_eq!(fixture.json(&["order", "erase-contact", "--all"])["erased"], json!([]));
 
     // The shop is asked, and asked again if that fails; the other request never went there.
-    assert_eq!(bench.answered(|_| CallOutcome::Timeout), 1);
+    assert_eq!(fixture.answered(|_| CallOutcome::Timeout), 1);
     let mut path = String::new();
-    let id = bench.json(&["order", "show", "1"])["order"]["id"].as_str().unwrap().to_owned();
-    let mut book = FieldBook::open(&bench.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
+    let id = fixture.json(&["order", "show", "1"])["order"]["id"].as_str().unwrap().to_owned();
+    let mut book = FieldBook::open(&fixture.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
     let much_later = Timestamp(LATER.0 + 86_400_000);
     for call in book.due(much_later).unwrap() {
         path = format!("{} {}", call.method, call.path);
@@ -383,29 +388,29 @@ fn who_asked_is_erased_here_and_at_the_shop() {
     }
     drop(book);
     assert_eq!(path, format!("DELETE /v1/order-requests/{id}/contact"));
-    assert_eq!(bench.json(&["order", "show", "1"])["order"]["erase_at_shop"], false);
-    let shown = bench.says(&["order", "show", "1"]).replace("\n              ", " ");
+    assert_eq!(fixture.json(&["order", "show", "1"])["order"]["erase_at_shop"], false);
+    let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
     assert!(shown.contains("contact erased, at the shop too") && !shown.contains("  next"), "{shown}");
 }
 
 #[test]
 fn the_shop_s_catalogue_comes_into_the_book() {
-    let bench = Bench::stocked();
-    bench.with_shop();
-    assert!(bench.says(&["order", "shop"]).contains("not fetched from there"));
-    assert_golden("order-catalogue.txt", &bench.says(&["order", "catalogue", "--daily"]));
+    let fixture = Fixture::stocked();
+    fixture.with_shop();
+    assert!(fixture.says(&["order", "shop"]).contains("not fetched from there"));
+    assert_golden("order-catalogue.txt", &fixture.says(&["order", "catalogue", "--daily"]));
     let mut catalogue: Value =
-        serde_json::from_slice(&fs::read(bench.path("catalogue.json")).unwrap()).unwrap();
+        serde_json::from_slice(&fs::read(fixture.path("catalogue.json")).unwrap()).unwrap();
     catalogue["number"] = 14.into();
     let file = |call: &OutboundCall| {
         assert_eq!((call.method, call.path.as_str()), ("GET", "/v1/catalogue"));
         let headers = vec![("ETag".to_owned(), "\"14\"".to_owned())];
         CallOutcome::Answer(Answer { status: 200, headers, body: catalogue.to_string().into_bytes() })
     };
-    assert_eq!(bench.answered(file), 1);
-    assert_eq!(bench.json(&["catalogues"])["makers"][0]["catalogues"][0]["number"], 14);
-    assert_eq!(bench.answered(|_| unreachable!("once a day")), 0);
-    let shop = bench.json(&["order", "shop"]);
+    assert_eq!(fixture.answered(file), 1);
+    assert_eq!(fixture.json(&["catalogues"])["makers"][0]["catalogues"][0]["number"], 14);
+    assert_eq!(fixture.answered(|_| unreachable!("once a day")), 0);
+    let shop = fixture.json(&["order", "shop"]);
     assert_eq!((&shop["catalogue"]["daily"], &shop["catalogue"]["asked"]), (&true.into(), &false.into()));
-    assert_eq!(bench.json(&["order", "catalogue", "--stop"])["catalogue"]["daily"], false);
+    assert_eq!(fixture.json(&["order", "catalogue", "--stop"])["catalogue"]["daily"], false);
 }

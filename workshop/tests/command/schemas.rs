@@ -1,12 +1,12 @@
 //! What `--json` prints, against the schemas that the command prints.
 
-use super::{Bench, check};
+use super::{Fixture, check};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
 
-fn schema_of(bench: &Bench, format: &str) -> Value {
-    serde_json::from_str(&bench.answer(&["schema", format])).unwrap()
+fn schema_of(fixture: &Fixture, format: &str) -> Value {
+    serde_json::from_str(&fixture.answer(&["schema", format])).unwrap()
 }
 
 #[track_caller]
@@ -20,16 +20,16 @@ fn assert_conforms(schema: &Value, value: &Value) {
 /// With --json, standard output is one document that the printed schema describes, and nothing is said beside it.
 #[test]
 fn json_conforms_to_the_printed_schemas() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let one = |words: &[&str]| -> Value {
-        let assert = bench.call(words).code(0);
+        let assert = fixture.call(words).code(0);
         let output = assert.get_output();
         assert_eq!(output.stderr, b"", "{words:?}");
         let text = std::str::from_utf8(&output.stdout).unwrap();
         assert!(text.starts_with(['{', '[']) && text.ends_with("\n") && !text.contains('\x1b'), "{words:?}");
         serde_json::from_str(text).unwrap()
     };
-    let (report, handling) = (schema_of(&bench, "report"), schema_of(&bench, "handling"));
+    let (report, handling) = (schema_of(&fixture, "report"), schema_of(&fixture, "handling"));
     for number in 1..=12 {
         let bike = format!("hire-bike-{number:02}.json");
         let catalogue = ["--catalogue", "catalogue.json", "--json"];
@@ -43,15 +43,15 @@ fn json_conforms_to_the_printed_schemas() {
             assert_eq!(value["schema"], "steerwright.handling/1");
             assert_conforms(&handling, &value);
         }
-        assert_conforms(&schema_of(&bench, "bike"), &one_file(&bench, &bike));
+        assert_conforms(&schema_of(&fixture, "bike"), &one_file(&fixture, &bike));
     }
-    assert_conforms(&schema_of(&bench, "catalogue"), &one_file(&bench, "catalogue.json"));
+    assert_conforms(&schema_of(&fixture, "catalogue"), &one_file(&fixture, "catalogue.json"));
     let table = include_str!("../../../core/metrology/data/instruments.json");
-    assert_conforms(&schema_of(&bench, "instruments"), &serde_json::from_str(table).unwrap());
+    assert_conforms(&schema_of(&fixture, "instruments"), &serde_json::from_str(table).unwrap());
     for day in one(&["demo", "--json"])["reports"].as_array().unwrap() {
         assert_conforms(&report, day);
     }
-    let level = schema_of(&bench, "level");
+    let level = schema_of(&fixture, "level");
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/level");
     let [before, after] = ["before.csv", "after.csv"].map(|name| data.join(name).display().to_string());
     let kit = ["--bike", "hire-bike-01.json", "--catalogue", "catalogue.json", "--kit", "TT-4180-15"];
@@ -72,14 +72,14 @@ fn json_conforms_to_the_printed_schemas() {
     assert!(!jsonschema::draft202012::new(&handling).unwrap().is_valid(&wrong));
 }
 
-fn one_file(bench: &Bench, name: &str) -> Value {
-    serde_json::from_slice(&fs::read(bench.path(name)).unwrap()).unwrap()
+fn one_file(fixture: &Fixture, name: &str) -> Value {
+    serde_json::from_slice(&fs::read(fixture.path(name)).unwrap()).unwrap()
 }
 
 /// The schemas kept for readers are the ones that the command prints. `STEERWRIGHT_WRITE=1` writes them.
 #[test]
 fn kept_schemas_are_current() {
-    let bench = Bench::new();
+    let fixture = Fixture::new();
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas");
     let formats = [
         ("bike", "bike-1"),
@@ -94,7 +94,7 @@ fn kept_schemas_are_current() {
     ];
     for (format, file) in formats {
         let path = folder.join(format!("{file}.schema.json"));
-        let printed = bench.answer(&["schema", format]);
+        let printed = fixture.answer(&["schema", format]);
         if std::env::var_os("STEERWRIGHT_WRITE").is_some() {
             fs::write(&path, &printed).unwrap();
         }

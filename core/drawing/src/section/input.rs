@@ -55,13 +55,13 @@ pub struct SectionSteerer {
 
 /// The least room between steerer and frame.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct LeastRoom {
+pub struct LeastClearance {
     /// Height above the head tube's lower face, mm.
     pub z_mm: f64,
     /// On which side.
     pub side: Side,
     /// How much, mm; negative where the steerer would touch; -20 to 40.
-    pub room_mm: f64,
+    pub clearance_mm: f64,
     /// How much is needed, mm; 0 to 20.
     pub needed_mm: f64,
 }
@@ -105,7 +105,7 @@ pub struct SectionInput {
     /// The steerer.
     pub steerer: SectionSteerer,
     /// The least room, where it could be computed.
-    pub least_room: Option<LeastRoom>,
+    pub least_clearance: Option<LeastClearance>,
     /// What has to be taken away, if anything.
     pub relief: Vec<Relief>,
 }
@@ -161,10 +161,10 @@ impl SectionInput {
                 why: format!("the taper starts at {start} above the place where it ends, {end}"),
             });
         }
-        if let Some(room) = self.least_room {
-            within("least_room.z_mm", room.z_mm, -60.0, self.head_tube_length_mm + 60.0)?;
-            within("least_room.room_mm", room.room_mm, -20.0, 40.0)?;
-            within("least_room.needed_mm", room.needed_mm, 0.0, 20.0)?;
+        if let Some(clearance) = self.least_clearance {
+            within("least_clearance.z_mm", clearance.z_mm, -60.0, self.head_tube_length_mm + 60.0)?;
+            within("least_clearance.clearance_mm", clearance.clearance_mm, -20.0, 40.0)?;
+            within("least_clearance.needed_mm", clearance.needed_mm, 0.0, 20.0)?;
         }
         for relief in &self.relief {
             within("relief.depth_mm", relief.depth_mm, 1e-3, 20.0)?;

@@ -5,11 +5,11 @@ mod parts;
 mod profile;
 mod words;
 
-pub use input::{LeastRoom, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer};
+pub use input::{LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer};
 
 use super::sheet::{LABEL_WIDTH_MM, Measured, Sheet, words as fixed};
 use super::world::{View, World};
-use super::{Anchor, Drawing, DrawingError, Extent, Fill, Point, Role};
+use super::{Anchor, BoundingBox, Drawing, DrawingError, Fill, Point, Role};
 use profile::{end_shape, steerer, steerer_radius};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
@@ -163,8 +163,8 @@ fn dimensions(shown: &Shown, sheet: &mut Sheet, view: View) {
 
 /// Where the enlarged detail looks: the place of least room, else of the first work.
 fn detail_at(shown: &Shown) -> Option<(f64, f64)> {
-    if let Some(LeastRoom { z_mm, side, room_mm, .. }) = shown.input.least_room {
-        return Some((shown.surface_x(z_mm, side.sign()) + side.sign() * room_mm / 2.0, z_mm));
+    if let Some(LeastClearance { z_mm, side, clearance_mm, .. }) = shown.input.least_clearance {
+        return Some((shown.surface_x(z_mm, side.sign()) + side.sign() * clearance_mm / 2.0, z_mm));
     }
     let relief = shown.input.relief.first()?;
     let throat = end_shape(shown.input, relief.end).throat?;
@@ -178,15 +178,15 @@ fn detail_at(shown: &Shown) -> Option<(f64, f64)> {
 }
 
 fn draw_detail(shown: &Shown, world: &World, sheet: &mut Sheet, main: View, place: (f64, f64), top: f64) {
-    let window = Extent {
+    let window = BoundingBox {
         min: Point::new(30.0, top + DETAIL_CAPTION_MM),
         max: Point::new(70.0, top + DETAIL_CAPTION_MM + DETAIL_MM),
     };
     let view = View::centred(DETAIL_SCALE, place, window.centre());
     world.draw_in(sheet, view, window, "detail");
     sheet.layer("detail frame");
-    let corners = |extent: Extent| {
-        let Extent { min, max } = extent;
+    let corners = |extent: BoundingBox| {
+        let BoundingBox { min, max } = extent;
         vec![min, Point::new(max.x, min.y), max, Point::new(min.x, max.y)]
     };
     sheet.polygon(Role::Note, Fill::None, corners(window));
@@ -194,14 +194,14 @@ fn draw_detail(shown: &Shown, world: &World, sheet: &mut Sheet, main: View, plac
     let half = (window.max - window.min) * (0.5 * main.scale / DETAIL_SCALE);
     let (x, z) = place;
     let centre = main.at(x, z);
-    sheet.polygon(Role::Note, Fill::None, corners(Extent { min: centre - half, max: centre + half }));
+    sheet.polygon(Role::Note, Fill::None, corners(BoundingBox { min: centre - half, max: centre + half }));
     let caption = format!("the marked place, enlarged {:.0} times", DETAIL_SCALE / main.scale);
     sheet.text(fixed(Role::Note, Point::new(50.0, top + DETAIL_CAPTION_MM - 1.6), Anchor::Middle, &caption));
-    if let Some(room) = shown.input.least_room {
-        let from = view.at(shown.surface_x(room.z_mm, room.side.sign()), room.z_mm);
-        let to = from + Point::new(room.side.sign() * room.room_mm * view.scale, 0.0);
+    if let Some(clearance) = shown.input.least_clearance {
+        let from = view.at(shown.surface_x(clearance.z_mm, clearance.side.sign()), clearance.z_mm);
+        let to = from + Point::new(clearance.side.sign() * clearance.clearance_mm * view.scale, 0.0);
         let aside = Point::new(0.0, -7.0);
-        let label = words::least_room(&room);
+        let label = words::least_clearance(&clearance);
         sheet.layer("least room");
         sheet.length_along(
             Role::Clearance,
@@ -209,7 +209,7 @@ fn draw_detail(shown: &Shown, world: &World, sheet: &mut Sheet, main: View, plac
             (from + aside, to + aside),
             1.0,
             &label,
-            Some(Measured { value: room.room_mm.abs(), scale: view.scale }),
+            Some(Measured { value: clearance.clearance_mm.abs(), scale: view.scale }),
         );
     }
     words::relief_notes(shown, sheet, view, window);

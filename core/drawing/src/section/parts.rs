@@ -140,12 +140,12 @@ fn bearing(shown: &Shown, end: End, sign: f64, shape: &EndShape) -> Option<[(f64
     };
     let along = (z - shown.bottom_z) / libm::cos(shown.tilt);
     let inner = (shown.surface_x(z, sign) - shown.axis_x(z)).abs() + 0.9;
-    let room = if at.plane_mm > 0.0 {
+    let clearance = if at.plane_mm > 0.0 {
         inner + 6.0
     } else {
         shape.bore_radius - (sign * shown.axis_x(z)).abs() - 0.6
     };
-    let outer = room.min(inner + 6.0);
+    let outer = clearance.min(inner + 6.0);
     (outer - inner > 1.5).then(|| {
         [(-3.2, inner), (-3.2, outer), (3.2, outer), (3.2, inner)]
             .map(|(up, out)| shown.on_axis(along + up, sign * out))

@@ -1,11 +1,11 @@
 //! Text of the section: notes beside their places, and a description in sentences.
 
-use super::input::{LeastRoom, ReliefSide, SectionSeat};
+use super::input::{LeastClearance, ReliefSide, SectionSeat};
 use super::profile::end_shape;
 use super::{SEEN_DEG, Shown};
 use crate::sheet::Sheet;
 use crate::world::View;
-use crate::{Extent, Point, Role};
+use crate::{BoundingBox, Point, Role};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
 
@@ -21,12 +21,18 @@ fn diameter(value: f64) -> String {
     format!("Ø\u{a0}{text}\u{a0}mm")
 }
 
-pub(super) fn least_room(room: &LeastRoom) -> String {
-    let side = room.side.name();
-    if room.room_mm < 0.0 {
-        format!("touches by {:.1}\u{a0}mm, {side}; needs {:.1}\u{a0}mm room", -room.room_mm, room.needed_mm)
+pub(super) fn least_clearance(clearance: &LeastClearance) -> String {
+    let side = clearance.side.name();
+    if clearance.clearance_mm < 0.0 {
+        format!(
+            "touches by {:.1}\u{a0}mm, {side}; needs {:.1}\u{a0}mm room",
+            -clearance.clearance_mm, clearance.needed_mm
+        )
     } else {
-        format!("least room {:.1}\u{a0}mm, {side}; needs {:.1}\u{a0}mm", room.room_mm, room.needed_mm)
+        format!(
+            "least room {:.1}\u{a0}mm, {side}; needs {:.1}\u{a0}mm",
+            clearance.clearance_mm, clearance.needed_mm
+        )
     }
 }
 
@@ -95,7 +101,7 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
 }
 
 /// Notes about material to take away, beside the enlarged detail where it shows there.
-pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window: Extent) {
+pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window: BoundingBox) {
     for relief in &shown.input.relief {
         let shape = end_shape(shown.input, relief.end);
         let (radius, near, far) = shape.throat.map_or((shape.bore_radius, 0.0, shape.bore_depth), |throat| {
@@ -110,7 +116,7 @@ pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window:
         for sign in [1.0, -1.0] {
             let place = view.at(sign * (radius + relief.depth_mm / 2.0), z);
             let there = relief.side != (if sign > 0.0 { ReliefSide::Rear } else { ReliefSide::Front });
-            if there && window.holds(Extent { min: place, max: place }) {
+            if there && window.holds(BoundingBox { min: place, max: place }) {
                 sheet.note(Role::Remove, place, Point::new(sign, 0.0), &text);
             }
         }
@@ -146,15 +152,15 @@ pub(super) fn description(shown: &Shown) -> String {
         let way = if tilt > 0.0 { "slacker" } else { "steeper" };
         format!("The new steering axis is tilted by {:.2} degrees, {way}.", tilt.abs())
     });
-    if let Some(room) = &input.least_room {
-        let end = if room.z_mm > input.head_tube_length_mm / 2.0 { "upper" } else { "lower" };
-        let side = match room.side {
+    if let Some(clearance) = &input.least_clearance {
+        let end = if clearance.z_mm > input.head_tube_length_mm / 2.0 { "upper" } else { "lower" };
+        let side = match clearance.side {
             Side::Front => "front",
             Side::Rear => "rear",
         };
         said.push(format!(
             "The steerer has {:.1} mm of room at the {side} near the {end} end and needs {:.1}\u{a0}mm.",
-            room.room_mm, room.needed_mm
+            clearance.clearance_mm, clearance.needed_mm
         ));
     }
     for relief in &input.relief {

@@ -7,7 +7,7 @@ pub use input::{BikePoints, SideViewInput};
 
 use super::sheet::{Measured, Sheet};
 use super::world::{View, World};
-use super::{Anchor, Drawing, DrawingError, Extent, Fill, Point, Role, SHEET_WIDTH_MM, Text};
+use super::{Anchor, BoundingBox, Drawing, DrawingError, Fill, Point, Role, SHEET_WIDTH_MM, Text};
 use shape::Numbers;
 
 /// Margins of the main view, mm on the sheet.
@@ -143,7 +143,7 @@ fn draw_inset(
     main: View,
     top: f64,
 ) {
-    let window = Extent {
+    let window = BoundingBox {
         min: Point::new(SIDE_MM, top + CAPTION_MM),
         max: Point::new(SHEET_WIDTH_MM - SIDE_MM, top + CAPTION_MM + INSET_MM),
     };
@@ -156,12 +156,13 @@ fn draw_inset(
     let view = View::centred(main.scale * factor, place, window.centre());
     world.draw_in(sheet, view, window, "inset");
     sheet.layer("inset frame");
-    let corners =
-        |Extent { min, max }: Extent| vec![min, Point::new(max.x, min.y), max, Point::new(min.x, max.y)];
+    let corners = |BoundingBox { min, max }: BoundingBox| {
+        vec![min, Point::new(max.x, min.y), max, Point::new(min.x, max.y)]
+    };
     sheet.polygon(Role::Note, Fill::None, corners(window));
     let half = (window.max - window.min) * (0.5 / factor);
     let centre = main.at(place.0, place.1);
-    sheet.polygon(Role::Note, Fill::None, corners(Extent { min: centre - half, max: centre + half }));
+    sheet.polygon(Role::Note, Fill::None, corners(BoundingBox { min: centre - half, max: centre + half }));
     sheet.text(Text {
         at: Point::new(SHEET_WIDTH_MM / 2.0, top + CAPTION_MM - 1.6),
         text: format!("the head tube, enlarged {factor:.0} times"),

@@ -2,7 +2,7 @@
 
 use super::instrument::{outside_jaws, phone, plumb, rule, straightedge, tape};
 use super::pose::Pose;
-use super::shot::Shot;
+use super::tool_picture::ToolPicture;
 use crate::side_view::{BikePoints, shape};
 use crate::world::{View, World};
 use crate::{Drawing, Fill, Point, Role};
@@ -48,17 +48,17 @@ impl Ground {
     }
 }
 
-fn bike(what: Quantity) -> (Shot, Ground) {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+fn bike(what: Quantity) -> (ToolPicture, Ground) {
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let view = View { origin: Point::new(21.5, 74.0), scale: 0.0465 };
     let mut world = World::default();
     world.layer("ground");
     shape::ground(&mut world, -400.0, 1640.0);
     world.layer("bike");
     BIKE.shapes(&mut world, Role::Outline);
-    world.draw(&mut shot.sheet, view);
+    world.draw(&mut picture.sheet, view);
     // Saddle and handlebar, so that front and rear are seen at a glance.
-    let sheet = &mut shot.sheet;
+    let sheet = &mut picture.sheet;
     let ground = Ground(view);
     let post = ground.seat_tube(700.0);
     sheet.line(Role::Outline, ground.seat_tube(500.0), post);
@@ -76,33 +76,33 @@ fn bike(what: Quantity) -> (Shot, Ground) {
     let bar = (stem.0 + 60.0, stem.1 + 22.0);
     sheet.polyline(Role::Outline, [TOP, stem, bar].map(|place| ground.at(place)).to_vec());
     sheet.circle(Role::Outline, Fill::Tint, ground.at(bar), 0.9);
-    (shot, ground)
+    (picture, ground)
 }
 
 pub(super) fn head_angle(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     // Along the upper fork leg, which is parallel to the steering axis.
     let (sin, cos) = libm::sincos(65_f64.to_radians());
     let (x, y) = FRONT;
     let on_leg = |up: f64| (x - up * cos, y + up * sin);
     let axis = Point::towards(115.0);
-    phone(shot.tool(), ground.at(on_leg(330.0)), axis, axis.left() * -1.0);
+    phone(picture.tool(), ground.at(on_leg(330.0)), axis, axis.left() * -1.0);
     let foot = ground.at((BIKE.axis_on_ground(), 0.0));
-    shot.sheet.line(Role::Axis, foot, ground.at(BIKE.on_axis(BIKE.to_top() + 190.0)));
-    shot.measured_angle(foot, 13.0, 115.0, 65.0);
-    shot.wrong(ground.at((900.0, 925.0)), Point::new(-1.0, -0.6), "not on a tapered head tube");
-    shot.finish()
+    picture.sheet.line(Role::Axis, foot, ground.at(BIKE.on_axis(BIKE.to_top() + 190.0)));
+    picture.measured_angle(foot, 13.0, 115.0, 65.0);
+    picture.wrong(ground.at((900.0, 925.0)), Point::new(-1.0, -0.6), "not on a tapered head tube");
+    picture.finish()
 }
 
 pub(super) fn seat_angle(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let along = Point::towards(105.0);
-    phone(shot.tool(), ground.seat_tube(500.0), along, along.left() * -1.0);
+    phone(picture.tool(), ground.seat_tube(500.0), along, along.left() * -1.0);
     let (x, y) = BOTTOM_BRACKET;
-    shot.sheet.line(Role::Axis, ground.at((x - 330.0, y)), ground.at((x, y)));
-    shot.measured_angle(ground.at(BOTTOM_BRACKET), 11.0, 105.0, 75.0);
-    shot.wrong(ground.at((690.0, 610.0)), Point::new(0.6, -1.0), "not on the down tube");
-    shot.finish()
+    picture.sheet.line(Role::Axis, ground.at((x - 330.0, y)), ground.at((x, y)));
+    picture.measured_angle(ground.at(BOTTOM_BRACKET), 11.0, 105.0, 75.0);
+    picture.wrong(ground.at((690.0, 610.0)), Point::new(0.6, -1.0), "not on the down tube");
+    picture.finish()
 }
 
 pub(super) fn wheelbase(what: Quantity) -> Drawing {
@@ -117,15 +117,15 @@ fn straight(
     aside: f64,
     wrong: ((f64, f64), Point, &str),
 ) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let (from, to) = (ground.at(from), ground.at(to));
     let up = (to - from).unit().left();
-    tape(shot.tool(), from, to, -up);
+    tape(picture.tool(), from, to, -up);
     let shift = up * aside;
-    shot.measured((from, to), (from + shift, to + shift), aside.signum());
+    picture.measured((from, to), (from + shift, to + shift), aside.signum());
     let (at, towards, words) = wrong;
-    shot.wrong(ground.at(at), towards, words);
-    shot.finish()
+    picture.wrong(ground.at(at), towards, words);
+    picture.finish()
 }
 
 pub(super) fn chainstay(what: Quantity) -> Drawing {
@@ -139,81 +139,91 @@ pub(super) fn front_centre(what: Quantity) -> Drawing {
 }
 
 pub(super) fn bottom_bracket_height(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let (x, y) = BOTTOM_BRACKET;
     let (foot, centre) = (ground.at((x, 0.0)), ground.at((x, y)));
-    tape(shot.tool(), foot, centre, LEFT);
+    tape(picture.tool(), foot, centre, LEFT);
     let shift = Point::new(7.0, 0.0);
-    shot.measured((foot, centre), (foot + shift, centre + shift), -1.0);
-    shot.wrong(centre + Point::new(0.6, 1.6), Point::new(-1.0, 0.6), "not to its lower edge");
-    shot.finish()
+    picture.measured((foot, centre), (foot + shift, centre + shift), -1.0);
+    picture.wrong(centre + Point::new(0.6, 1.6), Point::new(-1.0, 0.6), "not to its lower edge");
+    picture.finish()
 }
 
 pub(super) fn bottom_bracket_drop(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let (x, y) = BOTTOM_BRACKET;
     let (axle, centre) = (ground.at(REAR), ground.at((x, y)));
     let level = Point::new(centre.x, axle.y);
-    straightedge(shot.tool(), Point::new(axle.x - 4.0, axle.y), Point::new(centre.x + 12.0, axle.y), UP);
-    rule(shot.tool(), Point::new(centre.x + 2.0, axle.y), Point::new(centre.x + 2.0, centre.y), RIGHT, 9.0);
+    straightedge(picture.tool(), Point::new(axle.x - 4.0, axle.y), Point::new(centre.x + 12.0, axle.y), UP);
+    rule(
+        picture.tool(),
+        Point::new(centre.x + 2.0, axle.y),
+        Point::new(centre.x + 2.0, centre.y),
+        RIGHT,
+        9.0,
+    );
     let line_x = centre.x - 8.0;
-    shot.measured((level, centre), (Point::new(line_x, level.y), Point::new(line_x, centre.y)), -1.0);
-    shot.note(Point::new(centre.x + 12.0, axle.y - 0.8), UP, "level, at the rear axle's height");
-    shot.wrong(ground.at((x, 0.0)) + Point::new(0.0, -5.0), Point::new(1.0, 0.0), "not down to the ground");
-    shot.finish()
+    picture.measured((level, centre), (Point::new(line_x, level.y), Point::new(line_x, centre.y)), -1.0);
+    picture.note(Point::new(centre.x + 12.0, axle.y - 0.8), UP, "level, at the rear axle's height");
+    picture.wrong(
+        ground.at((x, 0.0)) + Point::new(0.0, -5.0),
+        Point::new(1.0, 0.0),
+        "not down to the ground",
+    );
+    picture.finish()
 }
 
 pub(super) fn reach(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let ((x, y), (top_x, top_y)) = (BOTTOM_BRACKET, TOP);
     let floor = ground.at((0.0, 0.0)).y;
-    plumb(shot.tool(), ground.at((x, y)), Point::new(0.0, floor));
-    plumb(shot.tool(), ground.at((top_x, top_y)), Point::new(0.0, floor));
+    plumb(picture.tool(), ground.at((x, y)), Point::new(0.0, floor));
+    plumb(picture.tool(), ground.at((top_x, top_y)), Point::new(0.0, floor));
     let (from, to) = (ground.at((x, 0.0)), ground.at((top_x, 0.0)));
-    tape(shot.tool(), from + Point::new(0.0, 1.6), to + Point::new(0.0, 1.6), DOWN);
+    tape(picture.tool(), from + Point::new(0.0, 1.6), to + Point::new(0.0, 1.6), DOWN);
     let shift = Point::new(0.0, -6.0);
-    shot.measured((from, to), (from + shift, to + shift), 1.0);
-    shot.wrong(
+    picture.measured((from, to), (from + shift, to + shift), 1.0);
+    picture.wrong(
         ground.at((905.0, 1040.0)),
         Point::new(1.0, -0.3),
         "not at the stem: middle of the head tube's top",
     );
-    shot.finish()
+    picture.finish()
 }
 
 pub(super) fn stack(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let ((x, y), (top_x, top_y)) = (BOTTOM_BRACKET, TOP);
     let (low, high) = (ground.at((x, y)), ground.at((top_x, top_y)));
     let corner = ground.at((x, top_y));
-    straightedge(shot.tool(), Point::new(corner.x - 4.0, corner.y), high, UP);
-    tape(shot.tool(), Point::new(low.x, low.y), corner, RIGHT);
+    straightedge(picture.tool(), Point::new(corner.x - 4.0, corner.y), high, UP);
+    tape(picture.tool(), Point::new(low.x, low.y), corner, RIGHT);
     let shift = Point::new(-7.0, 0.0);
-    shot.measured((low, corner), (low + shift, corner + shift), 1.0);
-    shot.wrong(ground.at((905.0, 1030.0)), Point::new(1.0, -0.3), "not up to the stem");
-    shot.finish()
+    picture.measured((low, corner), (low + shift, corner + shift), 1.0);
+    picture.wrong(ground.at((905.0, 1030.0)), Point::new(1.0, -0.3), "not up to the stem");
+    picture.finish()
 }
 
 pub(super) fn rear_sag(what: Quantity) -> Drawing {
-    let (mut shot, ground) = bike(what);
+    let (mut picture, ground) = bike(what);
     let (x, y) = REAR;
     let (axle, mark) = (ground.at((x, y)), ground.at((x, 1005.0)));
-    tape(shot.tool(), Point::new(axle.x, axle.y), mark, LEFT);
+    tape(picture.tool(), Point::new(axle.x, axle.y), mark, LEFT);
     // The axle under the rider stands higher against the frame.
     let raised = ground.at((x, y + 110.0));
-    shot.sheet.circle(Role::Hidden, Fill::None, raised, 0.9);
-    shot.measured((axle, raised), (axle + Point::new(9.0, 0.0), raised + Point::new(9.0, 0.0)), -1.0);
-    shot.note(raised, Point::new(0.6, -1.0), "axle with the rider on");
-    shot.note(mark, Point::new(1.0, -0.3), "to a mark at the saddle, twice");
-    shot.wrong(ground.at((40.0, 20.0)), Point::new(1.0, -0.5), "not from the ground: the tyre gives way");
-    shot.finish()
+    picture.sheet.circle(Role::Hidden, Fill::None, raised, 0.9);
+    picture.measured((axle, raised), (axle + Point::new(9.0, 0.0), raised + Point::new(9.0, 0.0)), -1.0);
+    picture.note(raised, Point::new(0.6, -1.0), "axle with the rider on");
+    picture.note(mark, Point::new(1.0, -0.3), "to a mark at the saddle, twice");
+    picture.wrong(ground.at((40.0, 20.0)), Point::new(1.0, -0.5), "not from the ground: the tyre gives way");
+    picture.finish()
 }
 
 pub(super) fn tyre_diameter(what: Quantity, front: bool) -> Drawing {
-    let mut shot = Shot::new(what, 82.0);
+    let mut picture = ToolPicture::new(what, 82.0);
     let (centre, radius) = (Point::new(44.0, 42.0), 29.0);
     let floor = centre.y + radius;
-    let sheet = shot.part();
+    let sheet = picture.part();
     sheet.surface(
         Role::Ground,
         Fill::Hatch { spacing_mm: 1.4, direction_deg: 45.0 },
@@ -236,25 +246,25 @@ pub(super) fn tyre_diameter(what: Quantity, front: bool) -> Drawing {
         sheet.line(Role::Outline, centre, centre + Point::towards(48.0) * 22.0);
     }
     let top = centre.y - radius;
-    tape(shot.tool(), Point::new(centre.x, floor), centre, RIGHT);
+    tape(picture.tool(), Point::new(centre.x, floor), centre, RIGHT);
     let line_x = 8.0;
-    shot.measured(
+    picture.measured(
         (Point::new(centre.x, floor), Point::new(centre.x, top)),
         (Point::new(line_x, floor), Point::new(line_x, top)),
         -1.0,
     );
-    shot.note(Point::new(centre.x + 2.4, centre.y + 14.0), RIGHT, "the axle's height, taken twice");
-    shot.wrong(Point::new(centre.x, top + 5.4), Point::new(0.0, 1.0), "not the rim");
+    picture.note(Point::new(centre.x + 2.4, centre.y + 14.0), RIGHT, "the axle's height, taken twice");
+    picture.wrong(Point::new(centre.x, top + 5.4), Point::new(0.0, 1.0), "not the rim");
     let leg = if front { "fork" } else { "stays" };
-    shot.note(centre + towards * 18.0, Point::new(towards.x, 0.7), leg);
-    shot.finish()
+    picture.note(centre + towards * 18.0, Point::new(towards.x, 0.7), leg);
+    picture.finish()
 }
 
 pub(super) fn tyre_width(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 80.0);
+    let mut picture = ToolPicture::new(what, 80.0);
     // A cut through tyre and rim, the tread up. `v` up from the widest place.
     let pose = Pose::upright(Point::new(48.0, 46.0), 0.7).upside_down();
-    let sheet = shot.part();
+    let sheet = picture.part();
     let arc = |radius: f64| -> Vec<(f64, f64)> {
         (0..=48_u32)
             .map(|step| {
@@ -289,18 +299,18 @@ pub(super) fn tyre_width(what: Quantity) -> Drawing {
     ];
     sheet.polygon(Role::Outline, Fill::Tint, pose.all(&rim));
     let (from, to) = (pose.at(-30.0, 0.0), pose.at(30.0, 0.0));
-    outside_jaws(shot.tool(), from, to, UP, 28.0);
+    outside_jaws(picture.tool(), from, to, UP, 28.0);
     let line = (pose.at(-30.0, -42.0), pose.at(30.0, -42.0));
-    shot.measured((from, to), line, -1.0);
-    shot.wrong(pose.at(24.0, -12.0), Point::new(1.0, 0.4), "not at the rim");
-    shot.note(pose.at(0.0, 9.0), DOWN, "widest place, knobs included");
-    shot.finish()
+    picture.measured((from, to), line, -1.0);
+    picture.wrong(pose.at(24.0, -12.0), Point::new(1.0, 0.4), "not at the rim");
+    picture.note(pose.at(0.0, 9.0), DOWN, "widest place, knobs included");
+    picture.finish()
 }
 
 pub(super) fn tyre_to_down_tube(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 78.0);
+    let mut picture = ToolPicture::new(what, 78.0);
     let (centre, radius) = (Point::new(84.0, 64.0), 40.0);
-    let sheet = shot.part();
+    let sheet = picture.part();
     sheet.push(crate::Item::Arc {
         centre,
         radius_mm: radius,
@@ -326,19 +336,19 @@ pub(super) fn tyre_to_down_tube(what: Quantity) -> Drawing {
         vec![tube(-20.0, 0.0), tube(32.0, 0.0), tube(32.0, 11.0), tube(-20.0, 11.0)],
     );
     let tyre = centre + out * radius;
-    rule(shot.tool(), tyre, near, along * -1.0, 9.0);
+    rule(picture.tool(), tyre, near, along * -1.0, 9.0);
     let shift = along * 8.0;
-    shot.measured((tyre, near), (tyre + shift, near + shift), 1.0);
-    shot.note(tube(24.0, 6.0), Point::new(-1.0, 0.4), "down tube");
-    shot.note(
+    picture.measured((tyre, near), (tyre + shift, near + shift), 1.0);
+    picture.note(tube(24.0, 6.0), Point::new(-1.0, 0.4), "down tube");
+    picture.note(
         centre + Point::towards(100.0) * (radius - 3.0),
         Point::new(0.4, 1.0),
         "front tyre, fork fully compressed",
     );
-    shot.wrong(
+    picture.wrong(
         centre + Point::towards(160.0) * (radius + 3.0),
         Point::new(-0.6, 1.0),
         "not where the gap is wide: the nearest place",
     );
-    shot.finish()
+    picture.finish()
 }

@@ -2,10 +2,10 @@
 
 use super::instrument::{outside_jaws, rule, straightedge, tape};
 use super::pose::Pose;
-use super::shot::Shot;
+use super::tool_picture::ToolPicture;
 use crate::sheet::Sheet;
 use crate::{Drawing, Fill, Point, Role};
-use steerwright_metrology::quantity::{Instrument, Quantity, about};
+use steerwright_metrology::quantity::{Instrument, Quantity, quantity_info};
 
 /// The steerer as drawn: heights above the crown race seat and radii, mm.
 const TAPER: [(f64, f64); 4] = [(0.0, 19.9), (26.0, 19.9), (80.0, 14.3), (190.0, 14.3)];
@@ -71,22 +71,22 @@ const RIGHT: Point = Point::new(1.0, 0.0);
 const LEFT: Point = Point::new(-1.0, 0.0);
 
 pub(super) fn steerer_length(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 64.0);
+    let mut picture = ToolPicture::new(what, 64.0);
     let pose = Pose::upright(Point::new(14.0, 30.0), 0.38);
-    let sheet = shot.part();
+    let sheet = picture.part();
     steerer(sheet, pose, 0.0, 190.0);
     crown_race(sheet, pose);
     // From the crown race's seat, that is from the crown's upper face.
     let (from, to) = (pose.at(0.0, -27.0), pose.at(190.0, -27.0));
-    match about(what).tool {
-        Instrument::SteelRule => rule(shot.tool(), from, to, UP, 10.0),
-        _ => tape(shot.tool(), from, to, UP),
+    match quantity_info(what).tool {
+        Instrument::SteelRule => rule(picture.tool(), from, to, UP, 10.0),
+        _ => tape(picture.tool(), from, to, UP),
     }
     let line = (pose.at(0.0, 46.0), pose.at(190.0, 46.0));
-    shot.measured((pose.at(0.0, 43.0), pose.at(190.0, 14.3)), line, -1.0);
-    shot.wrong(pose.at(RACE.0, 21.0), Point::new(0.6, 1.0), "not from the race's top");
-    shot.note(pose.at(-11.0, -42.0), UP, "fork crown");
-    shot.finish()
+    picture.measured((pose.at(0.0, 43.0), pose.at(190.0, 14.3)), line, -1.0);
+    picture.wrong(pose.at(RACE.0, 21.0), Point::new(0.6, 1.0), "not from the race's top");
+    picture.note(pose.at(-11.0, -42.0), UP, "fork crown");
+    picture.finish()
 }
 
 /// A diameter with the caliper's beam beyond it.
@@ -96,24 +96,24 @@ fn diameter(
     (at, line_at): (f64, f64),
     wrong: (f64, f64, Point, &str),
 ) -> Drawing {
-    let mut shot = Shot::new(what, 70.0);
+    let mut picture = ToolPicture::new(what, 70.0);
     let (from, to) = range;
     let pose = Pose::upright(Point::new(20.0 - from * 0.62, 40.0), 0.62);
-    steerer(shot.part(), pose, from, to);
+    steerer(picture.part(), pose, from, to);
     let radius = if at < SEAT_HEIGHT { SEAT } else { radius_at(at) };
     let (top, bottom) = (pose.at(at, -radius), pose.at(at, radius));
     let beyond = pose.at(to, 0.0).x + 5.0 - top.x;
-    outside_jaws(shot.tool(), bottom, top, RIGHT, beyond);
+    outside_jaws(picture.tool(), bottom, top, RIGHT, beyond);
     let line_x = pose.at(line_at, 0.0).x;
     let line = (Point::new(line_x, top.y), Point::new(line_x, bottom.y));
-    shot.measured((top, bottom), line, 1.0);
+    picture.measured((top, bottom), line, 1.0);
     let (u, v, towards, words) = wrong;
-    shot.wrong(pose.at(u, v), towards, words);
+    picture.wrong(pose.at(u, v), towards, words);
     if from <= 0.0 {
-        shot.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
-        shot.note(pose.at(3.0, SEAT), DOWN, "race's seat, race off");
+        picture.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
+        picture.note(pose.at(3.0, SEAT), DOWN, "race's seat, race off");
     }
-    shot.finish()
+    picture.finish()
 }
 
 pub(super) fn upper_diameter(what: Quantity) -> Drawing {
@@ -128,24 +128,24 @@ pub(super) fn lower_diameter(what: Quantity) -> Drawing {
 
 /// Where the taper starts or ends, with a rule from the crown race seat.
 pub(super) fn taper(what: Quantity, end: bool) -> Drawing {
-    let mut shot = Shot::new(what, 62.0);
+    let mut picture = ToolPicture::new(what, 62.0);
     let pose = Pose::upright(Point::new(20.0, 31.0), 0.56);
-    let sheet = shot.part();
+    let sheet = picture.part();
     steerer(sheet, pose, 0.0, 120.0);
     crown_race(sheet, pose);
     let [_, (start_at, start_radius), (end_at, end_radius), _] = TAPER;
     let (at, radius) = if end { (end_at, end_radius) } else { (start_at, start_radius) };
     let (other, other_radius) = if end { (start_at, start_radius) } else { (end_at, end_radius) };
-    rule(shot.tool(), pose.at(0.0, -26.5), pose.at(at, -26.5), UP, 14.0);
+    rule(picture.tool(), pose.at(0.0, -26.5), pose.at(at, -26.5), UP, 14.0);
     for (height, half) in [(start_at, start_radius), (end_at, end_radius)] {
-        shot.sheet.fine_line(Role::Thin, pose.at(height, -half), pose.at(height, half));
+        picture.sheet.fine_line(Role::Thin, pose.at(height, -half), pose.at(height, half));
     }
     let line = (pose.at(0.0, 38.0), pose.at(at, 38.0));
-    shot.measured((pose.at(0.0, 30.0), pose.at(at, radius)), line, -1.0);
+    picture.measured((pose.at(0.0, 30.0), pose.at(at, radius)), line, -1.0);
     let words = if end { "not where it starts to narrow" } else { "not where it has become thin" };
-    shot.wrong(pose.at(other, -other_radius), Point::new(0.5, if end { 1.0 } else { -0.6 }), words);
-    shot.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
-    shot.finish()
+    picture.wrong(pose.at(other, -other_radius), Point::new(0.5, if end { 1.0 } else { -0.6 }), words);
+    picture.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
+    picture.finish()
 }
 
 /// Fork as drawn from the side, mm: axle to crown, and an offset exaggerated to be visible.
@@ -182,29 +182,29 @@ fn standing_pose() -> Pose {
 }
 
 pub(super) fn axle_to_crown(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 96.0);
+    let mut picture = ToolPicture::new(what, 96.0);
     let pose = standing_pose();
-    standing(shot.part(), pose);
-    tape(shot.tool(), pose.at(-60.0, 0.0), pose.at(-60.0, TO_CROWN), LEFT);
-    straightedge(shot.tool(), pose.at(-80.0, 0.0), pose.at(OFFSET + 20.0, 0.0), DOWN);
+    standing(picture.part(), pose);
+    tape(picture.tool(), pose.at(-60.0, 0.0), pose.at(-60.0, TO_CROWN), LEFT);
+    straightedge(picture.tool(), pose.at(-80.0, 0.0), pose.at(OFFSET + 20.0, 0.0), DOWN);
     let line = (pose.at(160.0, 0.0), pose.at(160.0, TO_CROWN));
-    shot.measured((pose.at(OFFSET + 24.0, 0.0), pose.at(97.0, TO_CROWN)), line, -1.0);
-    shot.sheet.line(Role::Wrong, pose.at(OFFSET, 0.0), pose.at(0.0, TO_CROWN));
-    shot.wrong(pose.at(OFFSET * 0.5, TO_CROWN * 0.5), LEFT, "not slanting: along the steerer");
-    shot.finish()
+    picture.measured((pose.at(OFFSET + 24.0, 0.0), pose.at(97.0, TO_CROWN)), line, -1.0);
+    picture.sheet.line(Role::Wrong, pose.at(OFFSET, 0.0), pose.at(0.0, TO_CROWN));
+    picture.wrong(pose.at(OFFSET * 0.5, TO_CROWN * 0.5), LEFT, "not slanting: along the steerer");
+    picture.finish()
 }
 
 pub(super) fn offset(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 96.0);
+    let mut picture = ToolPicture::new(what, 96.0);
     let pose = standing_pose();
-    standing(shot.part(), pose);
+    standing(picture.part(), pose);
     // A straightedge carries the steerer's line down to the axle; the rule lies square to it.
-    straightedge(shot.tool(), pose.at(0.0, -60.0), pose.at(0.0, TO_CROWN + 80.0), LEFT);
-    rule(shot.tool(), pose.at(0.0, -22.0), pose.at(OFFSET, -22.0), DOWN, 14.0);
+    straightedge(picture.tool(), pose.at(0.0, -60.0), pose.at(0.0, TO_CROWN + 80.0), LEFT);
+    rule(picture.tool(), pose.at(0.0, -22.0), pose.at(OFFSET, -22.0), DOWN, 14.0);
     let line = (pose.at(0.0, 140.0), pose.at(OFFSET, 140.0));
-    shot.measured((pose.at(0.0, 40.0), pose.at(OFFSET, 0.0)), line, 1.0);
-    shot.wrong(pose.at(-15.0, TO_CROWN + 60.0), LEFT, "not from the steerer's surface: from its middle");
-    shot.finish()
+    picture.measured((pose.at(0.0, 40.0), pose.at(OFFSET, 0.0)), line, 1.0);
+    picture.wrong(pose.at(-15.0, TO_CROWN + 60.0), LEFT, "not from the steerer's surface: from its middle");
+    picture.finish()
 }
 
 /// A leg with its seal and the ring on the stanchion. `v` up from the seal.
@@ -220,16 +220,16 @@ fn leg(sheet: &mut Sheet, pose: Pose, ring: f64) {
 }
 
 pub(super) fn stroke(what: Quantity, sag: bool) -> Drawing {
-    let mut shot = Shot::new(what, 88.0);
+    let mut picture = ToolPicture::new(what, 88.0);
     let pose = Pose::upright(Point::new(48.0, 64.0), 0.24).upside_down();
     let ring = if sag { 42.0 } else { 160.0 };
-    leg(shot.part(), pose, ring);
-    rule(shot.tool(), pose.at(27.0, 0.0), pose.at(27.0, ring), RIGHT, 8.0);
+    leg(picture.part(), pose, ring);
+    rule(picture.tool(), pose.at(27.0, 0.0), pose.at(27.0, ring), RIGHT, 8.0);
     let line = (pose.at(70.0, 0.0), pose.at(70.0, ring));
-    shot.measured((pose.at(50.0, 0.0), pose.at(50.0, ring)), line, -1.0);
-    shot.note(pose.at(-20.5, ring + 2.5), LEFT, "rubber ring, pushed up by the seal");
-    shot.note(pose.at(-21.0, -4.0), LEFT, "seal");
+    picture.measured((pose.at(50.0, 0.0), pose.at(50.0, ring)), line, -1.0);
+    picture.note(pose.at(-20.5, ring + 2.5), LEFT, "rubber ring, pushed up by the seal");
+    picture.note(pose.at(-21.0, -4.0), LEFT, "seal");
     let words = if sag { "not up to the crown" } else { "not up to the crown: some stays exposed" };
-    shot.wrong(pose.at(-18.0, 188.0), LEFT, words);
-    shot.finish()
+    picture.wrong(pose.at(-18.0, 188.0), LEFT, words);
+    picture.finish()
 }

@@ -6,8 +6,8 @@ mod fork;
 mod instrument;
 mod pose;
 mod seat;
-mod shot;
 mod stem;
+mod tool_picture;
 
 use super::Drawing;
 use steerwright_mechanics::headset::End::{Lower, Upper};

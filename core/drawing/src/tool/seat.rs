@@ -3,11 +3,11 @@
 
 use super::instrument::{bore_gauge, depth_rod, inside_jaws, outside_jaws, rule};
 use super::pose::Pose;
-use super::shot::Shot;
+use super::tool_picture::ToolPicture;
 use crate::sheet::Sheet;
 use crate::{Drawing, Fill, Point, Role};
 use steerwright_mechanics::headset::End;
-use steerwright_metrology::quantity::{Instrument, Quantity, about};
+use steerwright_metrology::quantity::{Instrument, Quantity, quantity_info};
 
 const HEIGHT_MM: f64 = 74.0;
 const SCALE: f64 = 0.85;
@@ -22,7 +22,7 @@ const OUTSIDE: f64 = 28.0;
 const SHOWN: f64 = 36.0;
 
 /// Which side of a dimension line read from left to right, or from the face inwards, lies away from the tool or towards
-/// the left: see [`Shot::measured`].
+/// the left: see [`ToolPicture::measured`].
 fn label_side(end: End) -> f64 {
     match end {
         End::Upper => -1.0,
@@ -67,10 +67,10 @@ fn head_tube_end(sheet: &mut Sheet, pose: Pose) {
 }
 
 /// Names what is drawn; the last label, so that it takes the room that is left.
-fn named(mut shot: Shot, at: Point, words: &str, end: End) -> Drawing {
-    shot.note(at, Point::new(-1.0, 0.0), words);
-    shot.locator(end);
-    shot.finish()
+fn named(mut picture: ToolPicture, at: Point, words: &str, end: End) -> Drawing {
+    picture.note(at, Point::new(-1.0, 0.0), words);
+    picture.locator(end);
+    picture.finish()
 }
 
 const HEAD_TUBE: &str = "head tube, cut\u{a0}open";
@@ -78,78 +78,90 @@ const HEAD_TUBE: &str = "head tube, cut\u{a0}open";
 const NAME_AT: (f64, f64) = (-OUTSIDE, 29.0);
 
 /// Inside diameters are read with a caliper's inside jaws or a bore gauge.
-fn inside_tool(shot: &mut Shot, what: Quantity, (a, b): (Point, Point), towards: Point, reach: f64) {
-    match about(what).tool {
-        Instrument::BoreGauge => bore_gauge(shot.tool(), a, b, towards, reach),
-        _ => inside_jaws(shot.tool(), a, b, towards, reach),
+fn inside_tool(
+    picture: &mut ToolPicture,
+    what: Quantity,
+    (a, b): (Point, Point),
+    towards: Point,
+    reach: f64,
+) {
+    match quantity_info(what).tool {
+        Instrument::BoreGauge => bore_gauge(picture.tool(), a, b, towards, reach),
+        _ => inside_jaws(picture.tool(), a, b, towards, reach),
     }
 }
 
 /// Depths are read with a rule that stands on its zero at the bottom, or with a caliper's depth rod from the face.
-fn depth_tool(shot: &mut Shot, what: Quantity, (face, bottom): (Point, Point), wall: Point) {
-    match about(what).tool {
-        Instrument::SteelRule => rule(shot.tool(), bottom, face, -wall, 16.0),
-        _ => depth_rod(shot.tool(), face, bottom, wall),
+fn depth_tool(picture: &mut ToolPicture, what: Quantity, (face, bottom): (Point, Point), wall: Point) {
+    match quantity_info(what).tool {
+        Instrument::SteelRule => rule(picture.tool(), bottom, face, -wall, 16.0),
+        _ => depth_rod(picture.tool(), face, bottom, wall),
     }
 }
 
 pub(super) fn bore_diameter(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
-    head_tube_end(shot.part(), pose);
-    inside_tool(&mut shot, what, (pose.at(-BORE, 4.5), pose.at(BORE, 4.5)), pose.way(0.0, -1.0), 15.0);
+    head_tube_end(picture.part(), pose);
+    inside_tool(&mut picture, what, (pose.at(-BORE, 4.5), pose.at(BORE, 4.5)), pose.way(0.0, -1.0), 15.0);
     let (from, to) = (pose.at(-BORE, 9.0), pose.at(BORE, 9.0));
-    shot.measured((from, to), (from, to), label_side(end));
-    shot.wrong(pose.at(BORE + 0.8, 0.4), Point::new(1.0, 0.0), "not on the bevel at the mouth");
-    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+    picture.measured((from, to), (from, to), label_side(end));
+    picture.wrong(pose.at(BORE + 0.8, 0.4), Point::new(1.0, 0.0), "not on the bevel at the mouth");
+    named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
 pub(super) fn bore_depth(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
-    head_tube_end(shot.part(), pose);
+    head_tube_end(picture.part(), pose);
     let places = (pose.at(20.4, 0.0), pose.at(20.4, BORE_DEPTH));
-    depth_tool(&mut shot, what, places, Point::new(1.0, 0.0));
+    depth_tool(&mut picture, what, places, Point::new(1.0, 0.0));
     let line = (pose.at(8.0, 0.0), pose.at(8.0, BORE_DEPTH));
-    shot.measured((pose.at(18.5, 0.0), pose.at(THROAT + 3.5, BORE_DEPTH)), line, label_side(end));
-    shot.wrong(pose.at(THROAT - 2.5, 24.0), pose.way(-1.0, 1.0), "not past the shoulder");
-    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+    picture.measured((pose.at(18.5, 0.0), pose.at(THROAT + 3.5, BORE_DEPTH)), line, label_side(end));
+    picture.wrong(pose.at(THROAT - 2.5, 24.0), pose.way(-1.0, 1.0), "not past the shoulder");
+    named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
 pub(super) fn throat_diameter(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
-    head_tube_end(shot.part(), pose);
-    inside_tool(&mut shot, what, (pose.at(-THROAT, 18.5), pose.at(THROAT, 18.5)), pose.way(0.0, -1.0), 24.0);
+    head_tube_end(picture.part(), pose);
+    inside_tool(
+        &mut picture,
+        what,
+        (pose.at(-THROAT, 18.5), pose.at(THROAT, 18.5)),
+        pose.way(0.0, -1.0),
+        24.0,
+    );
     let (from, to) = (pose.at(-THROAT, 21.0), pose.at(THROAT, 21.0));
-    shot.measured((from, to), (pose.at(-THROAT, 27.0), pose.at(THROAT, 27.0)), label_side(end));
-    shot.wrong(pose.at(BORE, 6.5), Point::new(1.0, 0.0), "not the seat");
-    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+    picture.measured((from, to), (pose.at(-THROAT, 27.0), pose.at(THROAT, 27.0)), label_side(end));
+    picture.wrong(pose.at(BORE, 6.5), Point::new(1.0, 0.0), "not the seat");
+    named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
 pub(super) fn throat_depth(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
-    head_tube_end(shot.part(), pose);
+    head_tube_end(picture.part(), pose);
     // Past the shoulder, down to where the throat begins.
     let places = (pose.at(THROAT, 0.0), pose.at(THROAT, THROAT_DEPTH));
-    depth_tool(&mut shot, what, places, Point::new(1.0, 0.0));
+    depth_tool(&mut picture, what, places, Point::new(1.0, 0.0));
     let line = (pose.at(5.0, 0.0), pose.at(5.0, THROAT_DEPTH));
-    shot.measured((pose.at(13.5, 0.0), pose.at(THROAT, THROAT_DEPTH)), line, label_side(end));
-    shot.wrong(pose.at(BORE - 0.8, BORE_DEPTH - 0.6), Point::new(1.0, 0.2), "not on the shoulder");
-    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
+    picture.measured((pose.at(13.5, 0.0), pose.at(THROAT, THROAT_DEPTH)), line, label_side(end));
+    picture.wrong(pose.at(BORE - 0.8, BORE_DEPTH - 0.6), Point::new(1.0, 0.2), "not on the shoulder");
+    named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
 pub(super) fn wall(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(End::Upper, 30.0);
-    head_tube_end(shot.part(), pose);
+    head_tube_end(picture.part(), pose);
     let (from, to) = (pose.at(BORE, 5.5), pose.at(OUTSIDE, 5.5));
-    outside_jaws(shot.tool(), from, to, Point::new(0.0, -1.0), 14.0);
+    outside_jaws(picture.tool(), from, to, Point::new(0.0, -1.0), 14.0);
     let line = (pose.at(BORE, 9.5), pose.at(OUTSIDE, 9.5));
-    shot.measured(line, line, 1.0);
-    shot.wrong(pose.at(-BORE - 0.8, 0.4), Point::new(-1.0, -0.3), "not on the bevel at the mouth");
-    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
+    picture.measured(line, line, 1.0);
+    picture.wrong(pose.at(-BORE - 0.8, 0.4), Point::new(-1.0, -0.3), "not on the bevel at the mouth");
+    named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
 }
 
 /// One side of a bearing in section around its middle height: outer race, inner race, ball. `v` grows towards the seat.
@@ -179,52 +191,52 @@ fn loose(end: End, middle: f64) -> Pose {
 }
 
 pub(super) fn bearing_outer(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, 66.0);
+    let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 38.0);
-    bearing(shot.part(), pose);
+    bearing(picture.part(), pose);
     // On the straight part of the outer race, clear of its bevel.
     let level = -1.0;
     let (from, to) = (pose.at(-BORE, level), pose.at(BORE, level));
-    outside_jaws(shot.tool(), from, to, Point::new(0.0, -1.0), 17.0);
+    outside_jaws(picture.tool(), from, to, Point::new(0.0, -1.0), 17.0);
     let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
-    shot.measured((from, to), line, -1.0);
-    shot.wrong(pose.at(20.3, 3.3), Point::new(1.0, pose.way(0.0, 1.0).y), "not on the bevel");
-    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+    picture.measured((from, to), line, -1.0);
+    picture.wrong(pose.at(20.3, 3.3), Point::new(1.0, pose.way(0.0, 1.0).y), "not on the bevel");
+    named(picture, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
 pub(super) fn bearing_inner(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, 66.0);
+    let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 38.0);
-    bearing(shot.part(), pose);
+    bearing(picture.part(), pose);
     let (from, to) = (pose.at(-15.0, 1.5), pose.at(15.0, 1.5));
-    inside_tool(&mut shot, what, (from, to), Point::new(0.0, -1.0), 19.0);
+    inside_tool(&mut picture, what, (from, to), Point::new(0.0, -1.0), 19.0);
     let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
-    shot.measured((from, to), line, -1.0);
-    shot.wrong(pose.at(-16.0, -3.4), Point::new(-1.0, pose.way(0.0, -1.0).y * 0.6), "not on the bevel");
-    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+    picture.measured((from, to), line, -1.0);
+    picture.wrong(pose.at(-16.0, -3.4), Point::new(-1.0, pose.way(0.0, -1.0).y * 0.6), "not on the bevel");
+    named(picture, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
 pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, 66.0);
+    let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 34.0);
-    bearing(shot.part(), pose);
+    bearing(picture.part(), pose);
     // Far enough in to lie on both rings.
     let x = pose.at(17.2, 0.0).x;
     let (from, to) = (Point::new(x, 34.0 - 4.0 * 1.05), Point::new(x, 34.0 + 4.0 * 1.05));
-    outside_jaws(shot.tool(), from, to, Point::new(1.0, 0.0), 12.0);
+    outside_jaws(picture.tool(), from, to, Point::new(1.0, 0.0), 12.0);
     let left = pose.at(-18.6, 0.0).x;
     let line_x = 22.0;
-    shot.measured(
+    picture.measured(
         (Point::new(left, from.y), Point::new(left, to.y)),
         (Point::new(line_x, from.y), Point::new(line_x, to.y)),
         -1.0,
     );
-    shot.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal alone");
-    named(shot, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+    picture.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal alone");
+    named(picture, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
 }
 
 pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
-    let mut shot = Shot::new(what, 66.0);
+    let mut picture = ToolPicture::new(what, 66.0);
     let lip_at = match end {
         End::Upper => 44.0,
         End::Lower => 26.0,
@@ -234,31 +246,31 @@ pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
     let pose = if end == End::Upper { pose.upside_down() } else { pose };
     let wall =
         [(19.0, -4.5), (25.5, -4.5), (25.5, 0.0), (22.0, 0.0), (22.0, 11.0), (21.2, 12.0), (19.5, 12.0)];
-    let sheet = shot.part();
+    let sheet = picture.part();
     for points in pose.both_sides(&wall) {
         sheet.polygon(Role::Outline, HATCH, points);
     }
     sheet.fine_line(Role::Thin, pose.at(-19.0, -4.5), pose.at(19.0, -4.5));
     sheet.fine_line(Role::Thin, pose.at(-19.5, 12.0), pose.at(19.5, 12.0));
     let (from, to) = (pose.at(-22.0, 5.0), pose.at(22.0, 5.0));
-    outside_jaws(shot.tool(), from, to, pose.way(0.0, 1.0), 15.0);
+    outside_jaws(picture.tool(), from, to, pose.way(0.0, 1.0), 15.0);
     let line = (pose.at(-22.0, -11.0), pose.at(22.0, -11.0));
     let outward = if end == End::Upper { -1.0 } else { 1.0 };
-    shot.measured((pose.at(-22.0, 0.0), pose.at(22.0, 0.0)), line, outward);
-    shot.wrong(pose.at(25.5, -2.2), Point::new(1.0, 0.0), "not the lip");
-    shot.note(pose.at(-22.0, 8.5), Point::new(-1.0, 0.0), "the part that is pressed in");
-    named(shot, pose.at(-25.5, -2.2), "cup, cut\u{a0}open", end)
+    picture.measured((pose.at(-22.0, 0.0), pose.at(22.0, 0.0)), line, outward);
+    picture.wrong(pose.at(25.5, -2.2), Point::new(1.0, 0.0), "not the lip");
+    picture.note(pose.at(-22.0, 8.5), Point::new(-1.0, 0.0), "the part that is pressed in");
+    named(picture, pose.at(-25.5, -2.2), "cup, cut\u{a0}open", end)
 }
 
 pub(super) fn bearing_recess(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(End::Upper, 30.0);
-    let sheet = shot.part();
+    let sheet = picture.part();
     head_tube_end(sheet, pose);
     bearing(sheet, Pose { origin: pose.at(0.0, 8.0), ..pose });
-    depth_rod(shot.tool(), pose.at(19.8, 0.0), pose.at(19.8, 4.0), Point::new(1.0, 0.0));
+    depth_rod(picture.tool(), pose.at(19.8, 0.0), pose.at(19.8, 4.0), Point::new(1.0, 0.0));
     let line = (pose.at(4.0, 0.0), pose.at(4.0, 4.0));
-    shot.measured((pose.at(18.0, 0.0), pose.at(16.8, 4.0)), line, 1.0);
-    shot.wrong(pose.at(-16.2, 4.4), Point::new(-0.2, 1.0), "not to the inner ring");
-    named(shot, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
+    picture.measured((pose.at(18.0, 0.0), pose.at(16.8, 4.0)), line, 1.0);
+    picture.wrong(pose.at(-16.2, 4.4), Point::new(-0.2, 1.0), "not to the inner ring");
+    named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
 }

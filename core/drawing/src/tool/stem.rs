@@ -2,7 +2,7 @@
 
 use super::instrument::{depth_rod, outside_jaws};
 use super::pose::Pose;
-use super::shot::Shot;
+use super::tool_picture::ToolPicture;
 use crate::sheet::Sheet;
 use crate::{Drawing, Fill, Point, Role};
 use steerwright_metrology::quantity::Quantity;
@@ -53,24 +53,24 @@ fn cockpit(sheet: &mut Sheet, pose: Pose) {
 
 /// Jaws from the rear over a stretch of the stack and the dimension in front of it.
 fn stretch(what: Quantity, (low, high): (f64, f64), half: f64, wrong: (Point, Point, &str)) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose();
-    cockpit(shot.part(), pose);
+    cockpit(picture.part(), pose);
     let (mut from, mut to) = (pose.at(-half, low), pose.at(-half, high));
     if low > 60.0 {
         // The caliper's tail hangs down where it would leave the sheet above.
         (from, to) = (to, from);
     }
-    outside_jaws(shot.tool(), from, to, Point::new(-1.0, 0.0), 11.0);
+    outside_jaws(picture.tool(), from, to, Point::new(-1.0, 0.0), 11.0);
     let line_u = half + 8.0;
-    shot.measured(
+    picture.measured(
         (pose.at(half, low), pose.at(half, high)),
         (pose.at(line_u, low), pose.at(line_u, high)),
         -1.0,
     );
     let (at, towards, words) = wrong;
-    shot.wrong(at, towards, words);
-    shot.finish()
+    picture.wrong(at, towards, words);
+    picture.finish()
 }
 
 pub(super) fn spacers_below(what: Quantity) -> Drawing {
@@ -87,23 +87,23 @@ pub(super) fn upper_stack(what: Quantity) -> Drawing {
 }
 
 pub(super) fn stem_clamp(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, HEIGHT_MM);
+    let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose();
-    cockpit(shot.part(), pose);
+    cockpit(picture.part(), pose);
     let (low, high) = CLAMP;
     // In front the stem is in the way, so the jaws reach out to leave room for the dimension between them.
-    outside_jaws(shot.tool(), pose.at(-18.5, low), pose.at(-18.5, high), Point::new(-1.0, 0.0), 27.0);
+    outside_jaws(picture.tool(), pose.at(-18.5, low), pose.at(-18.5, high), Point::new(-1.0, 0.0), 27.0);
     let line = (pose.at(-22.5, low), pose.at(-22.5, high));
-    shot.measured((pose.at(-18.5, low), pose.at(-18.5, high)), line, 1.0);
-    shot.wrong(pose.at(35.0, 55.0), Point::new(0.4, 1.0), "not the stem's body");
-    shot.finish()
+    picture.measured((pose.at(-18.5, low), pose.at(-18.5, high)), line, 1.0);
+    picture.wrong(pose.at(35.0, 55.0), Point::new(0.4, 1.0), "not the stem's body");
+    picture.finish()
 }
 
 pub(super) fn cap_gap(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 76.0);
+    let mut picture = ToolPicture::new(what, 76.0);
     // In section, larger: top of the stem, one spacer, the steerer's end inside. `v` up from the spacer's top.
     let pose = Pose::upright(Point::new(48.0, 32.0), 0.95).upside_down();
-    let sheet = shot.part();
+    let sheet = picture.part();
     let (inner, steerer_inner) = (14.3, 11.6);
     let pieces: [(&[(f64, f64)], Role); 3] = [
         (&[(inner, 0.0), (19.0, 0.0), (19.0, -12.0), (inner, -12.0)], Role::Outline),
@@ -128,41 +128,41 @@ pub(super) fn cap_gap(what: Quantity) -> Drawing {
     for (radius, v) in [(inner, 0.0), (inner, -5.0)] {
         sheet.fine_line(Role::Thin, pose.at(-radius, v), pose.at(radius, v));
     }
-    depth_rod(shot.tool(), pose.at(12.9, 0.0), pose.at(12.9, -5.0), Point::new(1.0, 0.0));
+    depth_rod(picture.tool(), pose.at(12.9, 0.0), pose.at(12.9, -5.0), Point::new(1.0, 0.0));
     let line = (pose.at(0.0, 0.0), pose.at(0.0, -5.0));
-    shot.measured((pose.at(11.0, 0.0), pose.at(11.0, -5.0)), line, 1.0);
-    shot.wrong(pose.at(0.0, -16.0), Point::new(0.0, 1.0), "not the star nut");
-    shot.note(pose.at(-13.0, -30.0), Point::new(-1.0, 0.0), "steerer");
-    shot.note(pose.at(-17.0, -6.0), Point::new(-1.0, 0.0), "top spacer");
-    shot.note(pose.at(19.0, -30.0), Point::new(1.0, 0.0), "stem");
-    shot.finish()
+    picture.measured((pose.at(11.0, 0.0), pose.at(11.0, -5.0)), line, 1.0);
+    picture.wrong(pose.at(0.0, -16.0), Point::new(0.0, 1.0), "not the star nut");
+    picture.note(pose.at(-13.0, -30.0), Point::new(-1.0, 0.0), "steerer");
+    picture.note(pose.at(-17.0, -6.0), Point::new(-1.0, 0.0), "top spacer");
+    picture.note(pose.at(19.0, -30.0), Point::new(1.0, 0.0), "stem");
+    picture.finish()
 }
 
 pub(super) fn lower_stack(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 70.0);
+    let mut picture = ToolPicture::new(what, 70.0);
     // `v` up from the head tube's lower face.
     let pose = Pose::upright(Point::new(46.0, 36.0), 0.85).upside_down();
-    let sheet = shot.part();
+    let sheet = picture.part();
     block(sheet, pose, Role::Outline, (0.0, 26.0), 29.0, 26.0);
     block(sheet, pose, Role::Outline, (-7.0, 0.0), 24.0, 29.0);
     block(sheet, pose, Role::Outline, (-10.0, -7.0), 27.0, 25.0);
     let crown = [(-32.0, -10.0), (32.0, -10.0), (38.0, -18.0), (38.0, -28.0), (-38.0, -28.0), (-38.0, -18.0)];
     sheet.polygon(Role::Outline, Fill::Tint, pose.all(&crown));
-    outside_jaws(shot.tool(), pose.at(-29.0, -10.0), pose.at(-29.0, 0.0), Point::new(-1.0, 0.0), 10.0);
+    outside_jaws(picture.tool(), pose.at(-29.0, -10.0), pose.at(-29.0, 0.0), Point::new(-1.0, 0.0), 10.0);
     let line = (pose.at(38.0, -10.0), pose.at(38.0, 0.0));
-    shot.measured((pose.at(31.0, -10.0), pose.at(29.0, 0.0)), line, -1.0);
-    shot.wrong(pose.at(27.0, -7.0), Point::new(0.6, 1.0), "not only to the race's upper edge");
-    shot.note(pose.at(10.0, 13.0), Point::new(0.3, -1.0), "head tube");
-    shot.note(pose.at(0.0, -19.0), Point::new(0.0, 1.0), "fork crown");
-    shot.finish()
+    picture.measured((pose.at(31.0, -10.0), pose.at(29.0, 0.0)), line, -1.0);
+    picture.wrong(pose.at(27.0, -7.0), Point::new(0.6, 1.0), "not only to the race's upper edge");
+    picture.note(pose.at(10.0, 13.0), Point::new(0.3, -1.0), "head tube");
+    picture.note(pose.at(0.0, -19.0), Point::new(0.0, 1.0), "fork crown");
+    picture.finish()
 }
 
 /// The whole head tube with a rule beside it.
 pub(super) fn head_tube_length(what: Quantity) -> Drawing {
-    let mut shot = Shot::new(what, 88.0);
+    let mut picture = ToolPicture::new(what, 88.0);
     // `v` up from the lower face; 110 mm long as drawn.
     let pose = Pose::upright(Point::new(48.0, 70.0), 0.5).upside_down();
-    let sheet = shot.part();
+    let sheet = picture.part();
     block(sheet, pose, Role::Outline, (0.0, 110.0), 29.0, 24.0);
     block(sheet, pose, Role::Outline, (110.0, 119.0), 24.0, 16.0);
     block(sheet, pose, Role::Outline, (119.0, 130.0), 16.0, 16.0);
@@ -175,15 +175,15 @@ pub(super) fn head_tube_length(what: Quantity) -> Drawing {
         sheet.polygon(Role::Thin, Fill::Tint, pose.all(&tube));
     }
     super::instrument::rule(
-        shot.tool(),
+        picture.tool(),
         pose.at(31.0, 0.0),
         pose.at(31.0, 110.0),
         Point::new(1.0, 0.0),
         10.0,
     );
     let line = (pose.at(52.0, 0.0), pose.at(52.0, 110.0));
-    shot.measured((pose.at(42.0, 0.0), pose.at(42.0, 110.0)), line, -1.0);
-    shot.wrong(pose.at(-18.0, 119.0), Point::new(-1.0, -0.2), "not up to the cover's top");
-    shot.wrong(pose.at(-27.0, -8.0), Point::new(-1.0, 0.3), "nor down to the crown");
-    shot.finish()
+    picture.measured((pose.at(42.0, 0.0), pose.at(42.0, 110.0)), line, -1.0);
+    picture.wrong(pose.at(-18.0, 119.0), Point::new(-1.0, -0.2), "not up to the cover's top");
+    picture.wrong(pose.at(-27.0, -8.0), Point::new(-1.0, 0.3), "nor down to the crown");
+    picture.finish()
 }

@@ -5,7 +5,7 @@
 //! from the first byte on, and what bundles do not use (extra fields, comments, data descriptors, encryption, the
 //! 64-bit extensions) is refused. So every byte is checked, and the unpacker sees what was checked.
 
-use super::name::{Kind, Met};
+use super::name::{Kind, SeenNames};
 use super::{BundleProblem, limits};
 use std::io::{Read, Seek, SeekFrom};
 
@@ -104,7 +104,7 @@ pub(super) fn scan<R: Read + Seek>(source: &mut R) -> Result<Vec<Entry>, BundleP
     }
     let list = read_at(source, start, bytes)?;
     let mut list = Fields(&list);
-    let (mut entries, mut met, mut all) = (Vec::new(), Met::default(), 0);
+    let (mut entries, mut met, mut all) = (Vec::new(), SeenNames::default(), 0);
     for _ in 0..count {
         let entry = listed(&mut list, &mut met)?;
         all += entry.size;
@@ -124,7 +124,7 @@ pub(super) fn too_large(what: &str, found: u64, most: u64) -> BundleProblem {
     BundleProblem::TooLarge { what: what.to_owned(), found, most }
 }
 
-fn listed(list: &mut Fields<'_>, met: &mut Met) -> Result<Entry, BundleProblem> {
+fn listed(list: &mut Fields<'_>, met: &mut SeenNames) -> Result<Entry, BundleProblem> {
     if list.array()? != LISTED {
         return Err(other("its list of entries is not that of a bundle"));
     }

@@ -4,14 +4,14 @@
 //! that is struck out or removed on either side stays so, with the later reason. What a bike has once comes from the side
 //! that wrote it later.
 
-use super::record::BundledBike;
+use super::record::BundleBike;
 use super::{Bundle, BundleProblem};
 use crate::error::Inner;
 use crate::sort_key::sort_key;
 use crate::stored::JsonText;
 use crate::{
-    BikeId, BookError, CheckId, FieldBook, KeptCheck, Logged, Op, Outcome, PhotoRow, Struck, Timestamp, Work,
-    bikes, log, marks, photos,
+    BikeId, BookError, CheckId, FieldBook, KeptCheck, LogEntry, Op, Outcome, PhotoRow, Struck, Timestamp,
+    Work, bikes, log, marks, photos,
 };
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
@@ -66,10 +66,10 @@ fn tags(mut one: Vec<String>, other: Vec<String>) -> Result<Vec<String>, Inner> 
     one.extend(other);
     one.sort_by(|a, b| a.to_ascii_lowercase().cmp(&b.to_ascii_lowercase()).then(a.cmp(b)));
     one.dedup_by(|later, earlier| later.eq_ignore_ascii_case(earlier));
-    bikes::tidy(&one)
+    bikes::normalize_tags(&one)
 }
 
-fn add_bike(work: &Work<'_>, it: &BundledBike) -> Result<i64, Inner> {
+fn add_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
     let bike = &it.bike;
     work.tx()
         .prepare_cached(
@@ -91,7 +91,7 @@ fn add_bike(work: &Work<'_>, it: &BundledBike) -> Result<i64, Inner> {
             it.archived_at
         ])?;
     let key = work.tx().last_insert_rowid();
-    set_tags(work, key, &[], &bikes::tidy(&it.tags)?)?;
+    set_tags(work, key, &[], &bikes::normalize_tags(&it.tags)?)?;
     Ok(key)
 }
 
@@ -109,7 +109,7 @@ fn set_tags(work: &Work<'_>, key: i64, before: &[String], after: &[String]) -> R
     Ok(())
 }
 
-fn merge_bike(work: &Work<'_>, it: &BundledBike) -> Result<i64, Inner> {
+fn merge_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
     let (key, here) = bikes::record(work.tx(), it.id)?;
     let here_at: Timestamp =
         work.tx().query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
@@ -278,11 +278,11 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
     Ok(true)
 }
 
-fn merge_row(work: &Work<'_>, bike: i64, it: &Logged, here: &[Logged]) -> Result<bool, Inner> {
+fn merge_row(work: &Work<'_>, bike: i64, it: &LogEntry, here: &[LogEntry]) -> Result<bool, Inner> {
     if let Some(known) = here.iter().find(|known| known.id == it.id) {
         // These may differ: whether it is struck out, its photo, and its place.
         let fixed =
-            Logged { struck: known.struck.clone(), photo: known.photo, place: known.place, ..it.clone() };
+            LogEntry { struck: known.struck.clone(), photo: known.photo, place: known.place, ..it.clone() };
         if fixed != *known {
             return Err(conflict("measurement", it.id));
         }

@@ -23,4 +23,4 @@ pub use manifest::{BundleSchema, Manifest, ManifestEntry};
 pub use merge::BundleMerged;
 pub use problem::BundleProblem;
 pub use read::{Bundle, MOST_BUNDLE_BYTES};
-pub use write::{BundleWritten, Bundled};
+pub use write::{BundleScope, BundleWritten};

@@ -71,11 +71,11 @@ const MOST: usize = 100;
 
 /// Names found so far, to find duplicates.
 #[derive(Default)]
-pub(super) struct Met {
+pub(super) struct SeenNames {
     folded: BTreeMap<String, String>,
 }
 
-impl Met {
+impl SeenNames {
     /// Adds a name; refuses one that could leave the folder, and one that was found before.
     pub(super) fn take(&mut self, raw: &[u8]) -> Result<String, BundleProblem> {
         let shown = || String::from_utf8_lossy(raw).chars().take(200).collect::<String>();

@@ -3,7 +3,7 @@
 use super::directory::{self, Entry};
 use super::manifest::Manifest;
 use super::name::{self, Kind};
-use super::record::{self, BundledBike, Once};
+use super::record::{self, BundleBike, UniqueIds};
 use super::{BundleProblem, limits};
 use crate::files;
 use crate::{BookError, CheckId, KeptCheck, NoProgress, PhotoRow, Progress};
@@ -19,7 +19,7 @@ pub struct Bundle<R> {
     archive: ZipArchive<R>,
     sizes: BTreeMap<[u8; 32], u64>,
     pub(super) manifest: Manifest,
-    pub(super) bikes: Vec<BundledBike>,
+    pub(super) bikes: Vec<BundleBike>,
     pub(super) checks: BTreeMap<CheckId, KeptCheck>,
     pub(super) loose: Vec<PhotoRow>,
 }
@@ -135,7 +135,7 @@ impl<R: Read + Seek> Bundle<R> {
         let manifest = manifest(&mut archive, &entries)?;
         let expected = expected(&manifest, &entries)?;
         let (mut bikes, mut checks, mut loose) = (Vec::new(), BTreeMap::new(), Vec::new());
-        let (mut sizes, mut once) = (BTreeMap::new(), Once::default());
+        let (mut sizes, mut once) = (BTreeMap::new(), UniqueIds::default());
         for (done, entry) in entries.iter().filter(|entry| entry.kind != Kind::Manifest).enumerate() {
             if !progress.should_continue(done as u64, entries.len() as u64) {
                 return Ok(None);
@@ -148,7 +148,7 @@ impl<R: Read + Seek> Bundle<R> {
             match entry.kind {
                 Kind::Manifest => {}
                 Kind::Bike(id) => {
-                    let bike: BundledBike = record::parse(&entry.name, &bytes)?;
+                    let bike: BundleBike = record::parse(&entry.name, &bytes)?;
                     if bike.id != id {
                         return Err(BundleProblem::content(&entry.name, "its name is another"));
                     }

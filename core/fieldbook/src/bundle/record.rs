@@ -2,7 +2,9 @@
 
 use super::BundleProblem;
 use crate::text::{self, Lines};
-use crate::{BikeId, CheckId, KeptCheck, Logged, MarksId, MeasurementId, PhotoRow, Timestamp, bikes, marks};
+use crate::{
+    BikeId, CheckId, KeptCheck, LogEntry, MarksId, MeasurementId, PhotoRow, Timestamp, bikes, marks,
+};
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -17,7 +19,7 @@ const MOST_CHECKS: usize = 5_000;
 /// The entry `bikes/ID.json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct BundledBike {
+pub(super) struct BundleBike {
     pub(super) id: BikeId,
     /// The bike file, `steerwright.bike/1`, without readings: those are in the log.
     pub(super) bike: Bike,
@@ -29,7 +31,7 @@ pub(super) struct BundledBike {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) archived_at: Option<Timestamp>,
     /// Oldest first.
-    pub(super) log: Vec<Logged>,
+    pub(super) log: Vec<LogEntry>,
     /// Oldest first, those that were removed too.
     pub(super) photos: Vec<PhotoRow>,
     /// Oldest first; each has an entry `checks/ID.json`.
@@ -43,7 +45,7 @@ pub(super) fn parse<T: DeserializeOwned>(name: &str, bytes: &[u8]) -> Result<T, 
 
 /// Ids that may come once in a bundle.
 #[derive(Default)]
-pub(super) struct Once {
+pub(super) struct UniqueIds {
     measurements: BTreeSet<MeasurementId>,
     photos: BTreeSet<Uuid>,
     checks: BTreeSet<CheckId>,
@@ -75,7 +77,7 @@ impl Entry<'_> {
 }
 
 /// Checks the entry of a bike.
-pub(super) fn check_bike(name: &str, it: &BundledBike, once: &mut Once) -> Result<(), BundleProblem> {
+pub(super) fn check_bike(name: &str, it: &BundleBike, once: &mut UniqueIds) -> Result<(), BundleProblem> {
     let entry = Entry { name };
     entry.id("bike", it.id.0)?;
     it.bike.check("the bike").map_err(|errors| BundleProblem::content(name, errors))?;
@@ -83,7 +85,7 @@ pub(super) fn check_bike(name: &str, it: &BundledBike, once: &mut Once) -> Resul
         "`measured` is not empty; readings are in the log".to_owned()
     })?;
     entry.text("the notes", &it.notes, text::NOTES, Lines::Many)?;
-    let tidy = bikes::tidy(&it.tags).map_err(|error| BundleProblem::content(name, error))?;
+    let tidy = bikes::normalize_tags(&it.tags).map_err(|error| BundleProblem::content(name, error))?;
     entry.hold(tidy.len() == it.tags.len(), || "a tag is there twice".to_owned())?;
     entry.hold(it.log.len() <= Bike::MOST_MEASURED, || {
         format!("the log has {} rows; the most is {}", it.log.len(), Bike::MOST_MEASURED)
@@ -100,9 +102,9 @@ pub(super) fn check_bike(name: &str, it: &BundledBike, once: &mut Once) -> Resul
 
 fn check_row(
     entry: &Entry<'_>,
-    it: &BundledBike,
-    row: &Logged,
-    once: &mut Once,
+    it: &BundleBike,
+    row: &LogEntry,
+    once: &mut UniqueIds,
 ) -> Result<(), BundleProblem> {
     entry.id("measurement", row.id.0)?;
     entry.hold(once.measurements.insert(row.id), || format!("the measurement {} is there twice", row.id))?;
@@ -123,7 +125,7 @@ pub(super) fn check_photos(
     name: &str,
     photos: &[PhotoRow],
     bike: Option<BikeId>,
-    once: &mut Once,
+    once: &mut UniqueIds,
 ) -> Result<(), BundleProblem> {
     let entry = Entry { name };
     entry.hold(photos.len() <= MOST_PHOTOS, || {
@@ -154,7 +156,7 @@ pub(super) fn check_photos(
     Ok(())
 }
 
-fn check_marks(entry: &Entry<'_>, photo: &PhotoRow, once: &mut Once) -> Result<(), BundleProblem> {
+fn check_marks(entry: &Entry<'_>, photo: &PhotoRow, once: &mut UniqueIds) -> Result<(), BundleProblem> {
     entry.hold(photo.marks.len() <= marks::MOST_SETS, || {
         format!("the photo {} has more than {} sets of marks", photo.id, marks::MOST_SETS)
     })?;

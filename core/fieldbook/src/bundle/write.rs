@@ -1,7 +1,7 @@
 //! Writing a bundle.
 
 use super::manifest::{BundleSchema, Manifest, ManifestEntry};
-use super::record::BundledBike;
+use super::record::BundleBike;
 use super::sticky_error::StickyErrorWriter;
 use super::{Bundle, BundleProblem, name};
 use crate::error::Inner;
@@ -22,7 +22,7 @@ use zip::{CompressionMethod, ZipWriter};
 
 /// What goes into a bundle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Bundled {
+pub enum BundleScope {
     /// One bike, archived or not, with its log, checks and photos.
     Bike(BikeId),
     /// Every bike, the archive's too, and the photos of no bike.
@@ -118,8 +118,8 @@ fn without_original(mut photo: PhotoRow) -> PhotoRow {
 fn bike(
     conn: &Connection,
     id: BikeId,
-    what: Bundled,
-) -> Result<(BundledBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
+    what: BundleScope,
+) -> Result<(BundleBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let observed_at: Timestamp =
         conn.query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
@@ -131,12 +131,12 @@ fn bike(
     for row in &mut log {
         row.place = None;
         // A photo of another bike comes along with that bike alone.
-        row.photo = row.photo.filter(|photo| what == Bundled::Book || known.contains(photo));
+        row.photo = row.photo.filter(|photo| what == BundleScope::Book || known.contains(photo));
     }
     let mut checks =
         checks::of_bike(conn, key, &[], &steerwright_metrology::quantity::Instruments::default())?;
     checks.reverse();
-    let bundled = BundledBike {
+    let bundled = BundleBike {
         id,
         bike: record.bike,
         tags: record.tags,
@@ -154,7 +154,7 @@ fn bike(
 
 fn pack(
     conn: &Connection,
-    what: Bundled,
+    what: BundleScope,
     folder: &Path,
     now: Timestamp,
     file: &mut File,
@@ -166,8 +166,8 @@ fn pack(
     let mut loose: BTreeMap<PhotoId, PhotoRow> = BTreeMap::new();
     let mut shown: Vec<PhotoRow> = Vec::new();
     let ids = match what {
-        Bundled::Bike(id) => vec![id],
-        Bundled::Book => ids(conn)?,
+        BundleScope::Bike(id) => vec![id],
+        BundleScope::Book => ids(conn)?,
     };
     // Steps are bikes and photos; how many photos there are is known once the bikes are.
     let bikes = ids.len() as u64;
@@ -184,7 +184,7 @@ fn pack(
         shown.extend(bundled.photos);
         loose.extend(others.into_iter().map(|photo| (photo.id, photo)));
     }
-    if what == Bundled::Book {
+    if what == BundleScope::Book {
         let others = photos::with_removed(conn, None)?.into_iter().map(without_original);
         loose.extend(others.map(|photo| (photo.id, photo)));
     }
@@ -235,7 +235,7 @@ fn pack(
 
 fn write(
     conn: &Connection,
-    what: Bundled,
+    what: BundleScope,
     folder: &Path,
     now: Timestamp,
     path: &Path,
@@ -271,7 +271,7 @@ impl Reader {
     /// Its own, and [`BookError::Cancelled`].
     pub fn write_bundle(
         &self,
-        what: Bundled,
+        what: BundleScope,
         path: &Path,
         now: Timestamp,
         progress: &mut dyn Progress,
@@ -301,7 +301,7 @@ impl FieldBook {
     ///
     /// # Errors
     /// No such bike, the errors of the file system, or a book too large for one file.
-    pub fn write_bundle(&mut self, what: Bundled, path: &Path) -> Result<BundleWritten, BookError> {
+    pub fn write_bundle(&mut self, what: BundleScope, path: &Path) -> Result<BundleWritten, BookError> {
         let now = self.now();
         self.read().write_bundle(what, path, now, &mut NoProgress)
     }

@@ -63,7 +63,7 @@ impl Table {
 fn record(conn: &Connection, id: BikeId) -> Result<BikeRecord, Inner> {
     let (key, mut record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
-    record.bike.measured = log::holding(&log);
+    record.bike.measured = log::valid_measurements(&log);
     Ok(record)
 }
 

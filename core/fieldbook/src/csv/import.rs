@@ -1,7 +1,7 @@
 //! Importing a table into the book.
 
-use super::observation::laid_over;
-use super::table::{CsvRow, CsvTable, CsvWhat};
+use super::observation::merge_observed;
+use super::table::{CsvRow, CsvTable, CsvValue};
 use crate::error::Inner;
 use crate::{BikeEdit, BikeId, BookError, FieldBook, Op, Outcome, Work, log};
 use rusqlite::Connection;
@@ -107,12 +107,12 @@ fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &m
         }
         let subject = subjects.entry((row.bike.as_str(), row.owner.as_deref())).or_default();
         match &row.what {
-            CsvWhat::Bike => {}
-            CsvWhat::Reading(reading) => subject.rows.push((row.row, reading)),
-            CsvWhat::Seen(seen) => {
-                let after = laid_over(&subject.observed, seen);
+            CsvValue::Bike => {}
+            CsvValue::Reading(reading) => subject.rows.push((row.row, reading)),
+            CsvValue::Seen(seen) => {
+                let after = merge_observed(&subject.observed, seen);
                 // The order does not matter: both rows say the same, or only one says something.
-                if laid_over(seen, &subject.observed) == after {
+                if merge_observed(seen, &subject.observed) == after {
                     subject.observed = after;
                 } else {
                     let found = "another value than in a row before".to_owned();
@@ -196,7 +196,7 @@ fn import(
             }
             Some(known) => {
                 told.bikes_known += 1;
-                let after = laid_over(&known.observed, &observed);
+                let after = merge_observed(&known.observed, &observed);
                 told.observed += usize::from(after != known.observed);
                 work.edit_bike(known.id, &BikeEdit { observed: Some(after), ..BikeEdit::default() })?;
                 for (_, reading) in new {

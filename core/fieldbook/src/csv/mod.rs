@@ -19,4 +19,4 @@ mod table;
 pub use export::CsvStyle;
 pub use import::CsvImported;
 pub use steerwright_input::{CsvError, CsvErrors};
-pub use table::{CsvRow, CsvTable, CsvWhat};
+pub use table::{CsvRow, CsvTable, CsvValue};

@@ -50,7 +50,7 @@ fn words(field: &str) -> &'static [&'static str] {
 }
 
 /// `over` where it says something, `under` where it does not.
-pub(super) fn laid_over(under: &Observed, over: &Observed) -> Observed {
+pub(super) fn merge_observed(under: &Observed, over: &Observed) -> Observed {
     Observed {
         upper_seat: over.upper_seat.or(under.upper_seat),
         lower_seat: over.lower_seat.or(under.lower_seat),
@@ -77,8 +77,8 @@ mod tests {
             for word in words(field) {
                 let observed = read(field, word).unwrap();
                 assert_eq!(field_words(&observed), [(field, (*word).to_owned())]);
-                assert_eq!(laid_over(&Observed::default(), &observed), observed);
-                assert_eq!(laid_over(&observed, &Observed::default()), observed);
+                assert_eq!(merge_observed(&Observed::default(), &observed), observed);
+                assert_eq!(merge_observed(&observed, &Observed::default()), observed);
             }
             assert_eq!(read(field, "maybe"), Err(words(field)));
         }

@@ -11,7 +11,7 @@ use steerwright_metrology::quantity::{Instrument, Quantity, Unit};
 
 /// The content of a row.
 #[derive(Debug, Clone, PartialEq)]
-pub enum CsvWhat {
+pub enum CsvValue {
     /// A bike of which nothing is known.
     Bike,
     /// A reading.
@@ -30,7 +30,7 @@ pub struct CsvRow {
     /// Whose it is.
     pub owner: Option<String>,
     /// What the row says.
-    pub what: CsvWhat,
+    pub what: CsvValue,
 }
 
 /// A table that was read: the sound rows, and what is wrong with the others.
@@ -206,20 +206,20 @@ impl<'t> Cells<'t> {
         observed.map_err(|words| self.not_one_of(Column::Value, words)).ok()
     }
 
-    fn what(&mut self) -> Option<CsvWhat> {
+    fn what(&mut self) -> Option<CsvValue> {
         let what = self.cell(Column::What).to_ascii_lowercase();
         if what.is_empty() {
             let after =
                 [Column::Value, Column::Unit, Column::With, Column::PlusMinus, Column::At, Column::Note];
             if after.into_iter().all(|column| self.cell(column).is_empty()) {
-                return Some(CsvWhat::Bike);
+                return Some(CsvValue::Bike);
             }
         }
         if let Some(field) = observation::FIELDS.into_iter().find(|field| *field == what) {
-            return self.seen(field).map(CsvWhat::Seen);
+            return self.seen(field).map(CsvValue::Seen);
         }
         if let Some(quantity) = Quantity::from_name(&what) {
-            return self.reading(quantity).map(CsvWhat::Reading);
+            return self.reading(quantity).map(CsvValue::Reading);
         }
         let names: Vec<&str> =
             Quantity::ALL.iter().map(|quantity| quantity.name()).chain(observation::FIELDS).collect();

@@ -8,8 +8,8 @@ use super::record::Step;
 use super::shop::{Shop, agreed_shop, shop};
 use super::state::Fault;
 use crate::{
-    BookError, Changes, FieldBook, Incoming, Inner, JsonText, Op, Outcome, Reader, Screen, SignatureStatus,
-    Timestamp, Work, is_kept, sha256,
+    BookError, CatalogueImport, Changes, FieldBook, Inner, JsonText, Op, Outcome, Reader, Screen,
+    SignatureStatus, Timestamp, Work, is_kept, sha256,
 };
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
@@ -200,7 +200,7 @@ fn failed(work: &mut Work<'_>, fault: &Fault, wait: Wait, now: Timestamp) -> Res
 /// Imports the file that was received. If a key of the maker is pinned, it must have signed the file.
 fn take(work: &mut Work<'_>, answer: &Answer, now: Timestamp) -> Result<(), Inner> {
     let signature = answer.header(wire::CATALOGUE_SIGNATURE);
-    let incoming = Incoming { bytes: &answer.body, file: FILE, signature, allow_older: false };
+    let incoming = CatalogueImport { bytes: &answer.body, file: FILE, signature, allow_older: false };
     let imported = work.import_catalogue(&incoming)?;
     if imported.signature_status == SignatureStatus::UnsignedThoughPinned {
         let maker = imported.maker;

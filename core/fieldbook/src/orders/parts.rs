@@ -2,7 +2,7 @@
 
 use steerwright_fit::bike::{Bearings, Bike};
 use steerwright_fit::catalogue::{Bearing, BearingSupply, Catalogue, Kit};
-use steerwright_fit::judgement::{Known, spare_bearing, steerer_readings};
+use steerwright_fit::judgement::{BikeKnowledge, spare_bearing, steerer_readings};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::{Plan, budget};
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
@@ -23,7 +23,7 @@ pub(super) fn with(
     quantity: u32,
 ) -> Vec<Part> {
     let findings = steerwright_fit::bike::Findings::new(bike, instruments);
-    let known = Known::new(bike, &findings);
+    let known = BikeKnowledge::new(bike, &findings);
     let mut parts = Vec::new();
     if kit.bearings == BearingSupply::Reused && known.observed.bearings == Some(Bearings::Rough) {
         for end in End::BOTH {
@@ -72,7 +72,7 @@ fn race(kit: &Kit, bearing: &Bearing, quantity: u32) -> Part {
 }
 
 /// Spacers above the stem, where the kit is lower than the present headset by more than the recess takes up.
-fn spacers(kit: &Kit, known: &Known, tilt_deg: f64, quantity: u32) -> Option<Part> {
+fn spacers(kit: &Kit, known: &BikeKnowledge, tilt_deg: f64, quantity: u32) -> Option<Part> {
     let exact = Estimate::exact;
     let plan = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), tilt_deg);
     let add = budget(&steerer_readings(known), &plan).ok()?.spacers_to_add_above;

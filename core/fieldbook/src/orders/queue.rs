@@ -6,8 +6,8 @@ use super::record::{self, Entry};
 use super::shop;
 use super::state::{DeliveryState, Event, Reason, State};
 use crate::{
-    BikeId, BookError, Inner, JsonText, OrderId, PhotoId, Reader, Screen, Timestamp, Work, as_it_stands,
-    catalogue_of, instruments, number_in_use, photo_file, photo_row, sha256,
+    BikeId, BookError, Inner, JsonText, OrderId, PhotoId, Reader, Screen, Timestamp, Work, catalogue_of,
+    current_bike, instruments, number_in_use, photo_file, photo_row, sha256,
 };
 use rusqlite::{Connection, params};
 use std::path::Path;
@@ -118,7 +118,7 @@ fn drawn_up(
     replaces: Option<OrderId>,
     now: Timestamp,
 ) -> Result<OrderRequest, Inner> {
-    let (_, bike) = as_it_stands(conn, draft.bike)?;
+    let (_, bike) = current_bike(conn, draft.bike)?;
     let catalogue = catalogue_of(conn, &draft.maker, None)?;
     let instruments = instruments(conn)?;
     let photos: Vec<Option<Chosen>> = draft

@@ -3,7 +3,7 @@
 use super::due::NEVER;
 use super::state::{DeliveryState, Fault, Reason, State};
 use crate::error::Missing as _;
-use crate::{BikeId, BookError, EnumText, Inner, JsonText, OrderId, OrderInShort, Reader, Timestamp};
+use crate::{BikeId, BookError, EnumText, Inner, JsonText, OrderId, OrderSummary, Reader, Timestamp};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;
@@ -73,7 +73,7 @@ pub struct OrderShop {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ShopReply {
     /// Its decision.
-    pub word: ShopStatus,
+    pub status: ShopStatus,
     /// Since when.
     pub since: Option<Timestamp>,
     /// In its own words.
@@ -265,7 +265,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     let shop = match word {
         None => None,
         Some(EnumText(word)) => {
-            Some(ShopReply { word, since: row.get("shop_since")?, message: row.get("shop_message")? })
+            Some(ShopReply { status: word, since: row.get("shop_since")?, message: row.get("shop_message")? })
         }
     };
     let in_doubt: bool = row.get("in_doubt")?;
@@ -275,7 +275,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     // After a final decision, or without a contact, the shop is not asked any more.
     let asks = state == State::Delivered
         && erased_at.is_none()
-        && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.word.is_final());
+        && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.status.is_final());
     let at: Option<String> = row.get("at_base")?;
     let reason = reason.map(|JsonText(reason)| reason);
     let gone = DeliveryState { state, in_doubt }.may_be_with_shop()
@@ -311,7 +311,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     })
 }
 
-impl OrderInShort {
+impl OrderSummary {
     /// An order or a question.
     pub fn kind(&self) -> Kind {
         // The table's CHECK allows no other word.

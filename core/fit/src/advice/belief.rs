@@ -2,12 +2,12 @@
 
 use crate::bike::{Observable, observing};
 use crate::judgement::requirement::{Question, Rework};
-use crate::judgement::{Answer, Cutting, Direction, Facts, Known, PreparedKit, Requirement, judge};
-use steerwright_metrology::quantity::{Estimate, Quantity, about};
+use crate::judgement::{Answer, BikeKnowledge, Cutting, Direction, Facts, PreparedKit, Requirement, judge};
+use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
 
 /// What is expected of one kit on one bike.
 pub(super) struct Belief<'a> {
-    pub(super) known: Known,
+    pub(super) known: BikeKnowledge,
     pub(super) direction: Direction,
     pub(super) kit: &'a PreparedKit,
     pub(super) facts: Facts,
@@ -29,9 +29,9 @@ pub(super) struct Doubt {
 }
 
 impl<'a> Belief<'a> {
-    pub(super) fn new(known: &Known, direction: Direction, kit: &'a PreparedKit) -> Self {
+    pub(super) fn new(known: &BikeKnowledge, direction: Direction, kit: &'a PreparedKit) -> Self {
         let filled = Quantity::ALL.iter().fold(known.clone(), |known, &what| {
-            match (known.get(what), about(what).expected) {
+            match (known.get(what), quantity_info(what).expected) {
                 (None, Some([mean, sd])) => known.with(what, Some(Estimate::new(mean, sd))),
                 _ => known,
             }

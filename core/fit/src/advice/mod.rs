@@ -15,4 +15,4 @@ mod gain;
 mod next;
 
 pub use gain::{expected_gain, wrong};
-pub use next::{MeasureNext, Next, Subject, measure_next, next};
+pub use next::{MeasureNext, NextMeasurement, Subject, measure_next, next};

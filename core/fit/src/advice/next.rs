@@ -4,12 +4,16 @@ use super::belief::{Belief, Doubt, metal};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
 use crate::judgement::requirement::{Question, Rework};
-use crate::judgement::{Direction, Facts, Known, PreparedKit, Requirement, evidence, judge, steerer_missing};
+use crate::judgement::{
+    BikeKnowledge, Direction, Facts, PreparedKit, Requirement, evidence, judge, steerer_missing,
+};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{End, SeatDimension, identify};
 use steerwright_mechanics::steerer::Missing;
 use steerwright_metrology::practice::Rule;
-use steerwright_metrology::quantity::{Estimate, ForkPosition, Instrument, Instruments, Quantity, about};
+use steerwright_metrology::quantity::{
+    Estimate, ForkPosition, Instrument, Instruments, Quantity, quantity_info,
+};
 
 /// What could be found out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,7 +26,7 @@ pub enum Subject {
 
 /// One thing to find out, with what it is worth.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Next {
+pub struct NextMeasurement {
     /// What to find out.
     pub subject: Subject,
     /// Minutes it takes.
@@ -71,10 +75,15 @@ const TRIFLE: f64 = 0.02;
 
 /// What is worth finding out for this kit on this bike, the most useful a minute first; each reading as sure as its usual
 /// tool in this table.
-pub fn next(known: &Known, direction: Direction, kit: &PreparedKit, instruments: &Instruments) -> Vec<Next> {
+pub fn next(
+    known: &BikeKnowledge,
+    direction: Direction,
+    kit: &PreparedKit,
+    instruments: &Instruments,
+) -> Vec<NextMeasurement> {
     let belief = Belief::new(known, direction, kit);
     let needed = needed(known, direction, kit);
-    let mut found: Vec<Next> = Vec::new();
+    let mut found: Vec<NextMeasurement> = Vec::new();
     let mut quantities: Vec<Quantity> = Vec::new();
     for doubt in &belief.doubts {
         if wrong(doubt.p, doubt.reworkable) > LEAST_GAIN {
@@ -85,13 +94,13 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit, instruments:
     quantities.sort_unstable();
     quantities.dedup();
     for what in quantities {
-        let Some(own) = instruments.plus_minus(what, about(what).tool) else { continue };
+        let Some(own) = instruments.plus_minus(what, quantity_info(what).tool) else { continue };
         let gains = match SeatDimension::of(what) {
             Some((end, dimension)) => seat_gains(known, &belief, end, dimension, own / 2.0),
             None => Vec::new(),
         };
         let gains = gains.into_iter().chain(reading_gains(&belief, what, own / 2.0));
-        let minutes = minutes(about(what).minutes, about(what).fork, known);
+        let minutes = minutes(quantity_info(what).minutes, quantity_info(what).fork, known);
         let waits = needed.iter().find(|(needed, _)| *needed == what).map(|(_, requirement)| *requirement);
         found.extend(summed(Subject::Quantity(what), minutes, gains, waits));
     }
@@ -104,7 +113,7 @@ pub fn next(known: &Known, direction: Direction, kit: &PreparedKit, instruments:
     let most = found.iter().map(|next| next.gain).fold(0.0, f64::max);
     let least = if needed.is_empty() { 0.0 } else { TRIFLE };
     found.retain(|next| next.needed || next.gain >= least.max(LEAST_SHARE * most));
-    let worth = |next: &Next| next.gain / next.minutes;
+    let worth = |next: &NextMeasurement| next.gain / next.minutes;
     found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
     found
 }
@@ -117,20 +126,20 @@ fn summed(
     minutes: f64,
     gains: impl IntoIterator<Item = Gain>,
     waits: Option<Requirement>,
-) -> Option<Next> {
+) -> Option<NextMeasurement> {
     let gains: Vec<Gain> = gains.into_iter().filter(|(_, gain, _)| *gain > 0.0).collect();
     let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(requirement, ..)| *requirement);
     // Not `sum()`: of nothing at all that is -0.
     let total = |part: fn(&Gain) -> f64| gains.iter().map(part).fold(0.0, |sum, part| sum + part);
     let (gain, risk) = (total(|gain| gain.1), total(|gain| gain.2));
     let needed = waits.is_some();
-    let next = Next { subject, minutes, gain, risk, requirement: most.or(waits)?, needed };
+    let next = NextMeasurement { subject, minutes, gain, risk, requirement: most.or(waits)?, needed };
     (needed || gain >= LEAST_GAIN).then_some(next)
 }
 
 /// The readings without which a requirement cannot be answered. A verdict never uses usual values, so the list names
 /// these readings even where the expected gain is small.
-fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quantity, Requirement)> {
+fn needed(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit) -> Vec<(Quantity, Requirement)> {
     let answers = judge(kit, &Facts::new(known, direction)).answers;
     let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
     open.flat_map(|answer| {
@@ -153,10 +162,10 @@ fn needed(known: &Known, direction: Direction, kit: &PreparedKit) -> Vec<(Quanti
 
 /// What is missing to know whether the steerer is long enough, by the way that takes less time: its length with the
 /// fork out, or the parts on it with the fork in.
-fn steerer_way(known: &Known) -> Vec<Quantity> {
+fn steerer_way(known: &BikeKnowledge) -> Vec<Quantity> {
     let Some(Missing { fork_out, fork_in }) = steerer_missing(known) else { return Vec::new() };
     let takes = |way: &[Quantity]| -> f64 {
-        way.iter().map(|what| minutes(about(*what).minutes, about(*what).fork, known)).sum()
+        way.iter().map(|what| minutes(quantity_info(*what).minutes, quantity_info(*what).fork, known)).sum()
     };
     if takes(&fork_out) < takes(&fork_in) { fork_out } else { fork_in }
 }
@@ -170,7 +179,7 @@ const STEERER_SHAPE: [Quantity; 4] = [
 ];
 
 /// The minutes of a measurement; less the time to take the fork out where it is out already.
-fn minutes(usual: f64, fork: ForkPosition, known: &Known) -> f64 {
+fn minutes(usual: f64, fork: ForkPosition, known: &BikeKnowledge) -> f64 {
     let spared = match (fork, known.observed.fork_out) {
         (ForkPosition::Out, Some(true)) => Rule::ForkOutMinutes.value(),
         _ => 0.0,
@@ -216,7 +225,13 @@ fn seat_doubt<'b>(belief: &'b Belief<'_>, end: End) -> Option<&'b Doubt> {
 }
 
 /// What one of a seat's dimensions is worth: over the mixture of what it may read.
-fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimension, u: f64) -> Vec<Gain> {
+fn seat_gains(
+    known: &BikeKnowledge,
+    belief: &Belief<'_>,
+    end: End,
+    dimension: SeatDimension,
+    u: f64,
+) -> Vec<Gain> {
     /// Points across each component of the mixture, in its standard deviations, with their normal weights.
     const POINTS: [(f64, f64); 5] =
         [(-2.0, 0.0545), (-1.0, 0.2442), (0.0, 0.4026), (1.0, 0.2442), (2.0, 0.0545)];
@@ -247,7 +262,7 @@ fn seat_gains(known: &Known, belief: &Belief<'_>, end: End, dimension: SeatDimen
 }
 
 /// The gain of an observation.
-fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain> {
+fn look_gains(known: &BikeKnowledge, belief: &Belief<'_>, look: Observable) -> Vec<Gain> {
     let all_of = |requirement: Requirement| {
         let doubt = belief.doubts.iter().find(|doubt| doubt.requirement == requirement);
         doubt
@@ -277,7 +292,7 @@ fn look_gains(known: &Known, belief: &Belief<'_>, look: Observable) -> Vec<Gain>
 }
 
 /// The gain of observing a seat with the bearing or the fork out.
-fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
+fn seat_look(known: &BikeKnowledge, belief: &Belief<'_>, end: End) -> Vec<Gain> {
     let Some(doubt) = seat_doubt(belief, end) else { return Vec::new() };
     let seen = match end {
         End::Upper => known.observed.upper_seat,
@@ -309,7 +324,7 @@ fn seat_look(known: &Known, belief: &Belief<'_>, end: End) -> Vec<Gain> {
 
 /// The list in words, for the kit with this order code.
 pub fn measure_next(
-    known: &Known,
+    known: &BikeKnowledge,
     direction: Direction,
     kit: &PreparedKit,
     instruments: &Instruments,
@@ -318,10 +333,10 @@ pub fn measure_next(
     next(known, direction, kit, instruments).iter().map(|next| in_words(next, sku, known)).collect()
 }
 
-fn in_words(next: &Next, sku: &str, known: &Known) -> MeasureNext {
+fn in_words(next: &NextMeasurement, sku: &str, known: &BikeKnowledge) -> MeasureNext {
     let (what, label, with, fork, place, trap) = match next.subject {
         Subject::Quantity(what) => {
-            let row = about(what);
+            let row = quantity_info(what);
             (what.name(), &row.label, Some(row.tool), row.fork, &row.place, &row.trap)
         }
         Subject::Look(look) => {

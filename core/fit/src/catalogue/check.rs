@@ -4,7 +4,7 @@ use super::{Bearing, Catalogue, Kit, KitEnd};
 use steerwright_input::{Path, Problems, check_text, number};
 use steerwright_mechanics::headset::{End, Style, size, sizes};
 use steerwright_mechanics::tilt::Offsets;
-use steerwright_metrology::quantity::{Quantity, about};
+use steerwright_metrology::quantity::{Quantity, quantity_info};
 use time::Date;
 use time::format_description::well_known::Iso8601;
 
@@ -54,15 +54,15 @@ pub(super) fn expects(field: &str) -> Option<String> {
         "plane_mm" => return range(PLANE, "mm"),
         "offset_mm" => return range(OFFSET, "mm"),
         "running_clearance_mm" => return range(RUNNING, "mm"),
-        "upper_mm" => return range(about(Quantity::SteererUpperDiameter).plausible, "mm"),
-        "lower_mm" => return range(about(Quantity::SteererLowerDiameter).plausible, "mm"),
-        "throat_min_mm" => return range(about(Quantity::UpperThroatDiameter).plausible, "mm"),
-        "recess_max_mm" => return range(about(Quantity::UpperBearingRecess).plausible, "mm"),
-        "bore_depth_min_mm" => return range(about(Quantity::UpperBoreDepth).plausible, "mm"),
-        "cup_mm" => return range(about(Quantity::UpperCupOuterDiameter).plausible, "mm"),
-        "outer_mm" => return range(about(Quantity::UpperBearingOuterDiameter).plausible, "mm"),
-        "inner_mm" => return range(about(Quantity::UpperBearingInnerDiameter).plausible, "mm"),
-        "height_mm" => return range(about(Quantity::UpperBearingHeight).plausible, "mm"),
+        "upper_mm" => return range(quantity_info(Quantity::SteererUpperDiameter).plausible, "mm"),
+        "lower_mm" => return range(quantity_info(Quantity::SteererLowerDiameter).plausible, "mm"),
+        "throat_min_mm" => return range(quantity_info(Quantity::UpperThroatDiameter).plausible, "mm"),
+        "recess_max_mm" => return range(quantity_info(Quantity::UpperBearingRecess).plausible, "mm"),
+        "bore_depth_min_mm" => return range(quantity_info(Quantity::UpperBoreDepth).plausible, "mm"),
+        "cup_mm" => return range(quantity_info(Quantity::UpperCupOuterDiameter).plausible, "mm"),
+        "outer_mm" => return range(quantity_info(Quantity::UpperBearingOuterDiameter).plausible, "mm"),
+        "inner_mm" => return range(quantity_info(Quantity::UpperBearingInnerDiameter).plausible, "mm"),
+        "height_mm" => return range(quantity_info(Quantity::UpperBearingHeight).plausible, "mm"),
         _ => return None,
     };
     Some(words.to_owned())
@@ -114,7 +114,7 @@ pub(super) fn check_kit(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
     check_range(kit.tilt_deg, TILT, "degrees", &field("tilt_deg"), problems);
 
     let range_path = field("head_tube_length_mm");
-    let plausible = about(Quantity::HeadTubeLength).plausible;
+    let plausible = quantity_info(Quantity::HeadTubeLength).plausible;
     let mut sound = true;
     for (place, length) in kit.head_tube_length_mm.into_iter().enumerate() {
         let path = Path::Place(&range_path, place);
@@ -133,7 +133,7 @@ pub(super) fn check_kit(kit: &Kit, path: &Path<'_>, problems: &Problems<'_>) {
         ("lower_mm", kit.steerer.lower_mm, Quantity::SteererLowerDiameter),
     ];
     for (name, value, quantity) in diameters {
-        check_range(value, about(quantity).plausible, "mm", &Path::Field(&steerer, name), problems);
+        check_range(value, quantity_info(quantity).plausible, "mm", &Path::Field(&steerer, name), problems);
     }
     for end in End::BOTH {
         check_end(kit.end(end), end, &field(end.name()), problems);
@@ -181,11 +181,11 @@ fn check_end(half: &KitEnd, end: End, path: &Path<'_>, problems: &Problems<'_>) 
     check_range(half.stack_mm, STACK, "mm", &field("stack_mm"), problems);
     check_range(half.plane_mm, PLANE, "mm", &field("plane_mm"), problems);
     let upper = end == End::Upper;
-    let of = |at_upper, at_lower| about(if upper { at_upper } else { at_lower }).plausible;
+    let of = |at_upper, at_lower| quantity_info(if upper { at_upper } else { at_lower }).plausible;
     let throat = of(Quantity::UpperThroatDiameter, Quantity::LowerThroatDiameter);
     let depth = of(Quantity::UpperBoreDepth, Quantity::LowerBoreDepth);
     let cup = of(Quantity::UpperCupOuterDiameter, Quantity::LowerCupOuterDiameter);
-    let recess = about(Quantity::UpperBearingRecess).plausible;
+    let recess = quantity_info(Quantity::UpperBearingRecess).plausible;
     let optional = [
         ("throat_min_mm", half.throat_min_mm, throat),
         ("recess_max_mm", half.recess_max_mm, recess),
@@ -249,7 +249,7 @@ pub(super) fn check_bearing(bearing: &Bearing, path: &Path<'_>, problems: &Probl
         ("height_mm", bearing.height_mm, Quantity::UpperBearingHeight),
     ];
     for (name, value, quantity) in sizes {
-        check_range(value, about(quantity).plausible, "mm", &field(name), problems);
+        check_range(value, quantity_info(quantity).plausible, "mm", &field(name), problems);
     }
     if problems.is_sound(&field("outer_mm")) && bearing.inner_mm >= bearing.outer_mm {
         let expected = format!("less than the outside diameter of {} mm", number(bearing.outer_mm));

@@ -1,12 +1,12 @@
 //! What follows from a bike's findings for every kit, computed once.
 
 use super::requirement::{Question, Rework};
-use super::{Cutting, Direction, Known, PreparedEnd, PreparedKit};
+use super::{BikeKnowledge, Cutting, Direction, PreparedEnd, PreparedKit};
 use crate::bike::{Bearings, Material};
 use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};
 use steerwright_mechanics::headset::{End, Posterior, SeatDimension, SeatEvidence, identify};
 use steerwright_mechanics::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
-use steerwright_mechanics::steerer::{Budget, Kept, Missing, Plan, Readings, SteererError, budget};
+use steerwright_mechanics::steerer::{Budget, Missing, Plan, Readings, SpacersKept, SteererError, budget};
 use steerwright_metrology::conformity::Limits;
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity};
@@ -90,7 +90,7 @@ impl Default for Rules {
 
 impl Facts {
     /// What is known of a bike, for kits that move the angle in this direction.
-    pub fn new(known: &Known, direction: Direction) -> Self {
+    pub fn new(known: &BikeKnowledge, direction: Direction) -> Self {
         let seats = End::BOTH.map(|end| identify(&evidence(known, end)));
         let material = known.observed.frame_material;
         let cutting = match material {
@@ -244,7 +244,7 @@ impl Facts {
 }
 
 /// What was seen and measured of one seat.
-pub fn evidence(known: &Known, end: End) -> SeatEvidence {
+pub fn evidence(known: &BikeKnowledge, end: End) -> SeatEvidence {
     let seen = match end {
         End::Upper => known.observed.upper_seat,
         End::Lower => known.observed.lower_seat,
@@ -259,7 +259,12 @@ pub fn evidence(known: &Known, end: End) -> SeatEvidence {
     })
 }
 
-fn end_facts(known: &Known, end: End, wall: Option<Estimate>, material: Option<Material>) -> EndFacts {
+fn end_facts(
+    known: &BikeKnowledge,
+    end: End,
+    wall: Option<Estimate>,
+    material: Option<Material>,
+) -> EndFacts {
     let [throat, throat_depth, depth, diameter] = match end {
         End::Upper => [
             Quantity::UpperThroatDiameter,
@@ -294,7 +299,7 @@ fn end_facts(known: &Known, end: End, wall: Option<Estimate>, material: Option<M
 }
 
 /// The steerer's shape, if both its diameters were measured; the lower stack is that of the bike as it is.
-pub fn steerer_parts(known: &Known) -> Option<SteererParts> {
+pub fn steerer_parts(known: &BikeKnowledge) -> Option<SteererParts> {
     Some(SteererParts {
         lower_diameter: known.get(Quantity::SteererLowerDiameter)?,
         upper_diameter: known.get(Quantity::SteererUpperDiameter)?,
@@ -305,7 +310,7 @@ pub fn steerer_parts(known: &Known) -> Option<SteererParts> {
 }
 
 /// The readings that the steerer's budget uses.
-pub fn steerer_readings(known: &Known) -> Readings {
+pub fn steerer_readings(known: &BikeKnowledge) -> Readings {
     Readings {
         head_tube_length: known.get(Quantity::HeadTubeLength),
         steerer_length: known.get(Quantity::SteererLength),
@@ -319,7 +324,7 @@ pub fn steerer_readings(known: &Known) -> Readings {
 }
 
 /// What is missing to know whether the steerer is long enough for a kit, by either way of knowing; `None` if nothing is.
-pub fn steerer_missing(known: &Known) -> Option<Missing> {
+pub fn steerer_missing(known: &BikeKnowledge) -> Option<Missing> {
     let mut missing = match bare_steerer(known) {
         Ok(_) => Missing { fork_out: Vec::new(), fork_in: Vec::new() },
         Err(SteererError::Missing(missing)) => missing,
@@ -338,18 +343,21 @@ pub fn steerer_missing(known: &Known) -> Option<Missing> {
 }
 
 /// The steerer length left without headset and spacers, mm.
-fn steerer_free(known: &Known) -> Option<Estimate> {
+fn steerer_free(known: &BikeKnowledge) -> Option<Estimate> {
     bare_steerer(known).ok().map(|budget| budget.margin)
 }
 
-fn bare_steerer(known: &Known) -> Result<Budget, SteererError> {
+fn bare_steerer(known: &BikeKnowledge) -> Result<Budget, SteererError> {
     let nothing = Estimate::exact(0.0);
-    let bare = Plan { spacers: Kept::None, ..Plan::new(nothing, nothing, 0.0) };
+    let bare = Plan { spacers: SpacersKept::None, ..Plan::new(nothing, nothing, 0.0) };
     budget(&steerer_readings(known), &bare)
 }
 
 /// Head tube and steerer with a kit in, as the clearance model takes them; `None` while a reading for it is missing.
-pub fn clearance_parts(known: &Known, prepared: &PreparedKit) -> Option<(HeadTubeParts, SteererParts)> {
+pub fn clearance_parts(
+    known: &BikeKnowledge,
+    prepared: &PreparedKit,
+) -> Option<(HeadTubeParts, SteererParts)> {
     let get = |what| known.get(what);
     let head_tube = HeadTubeParts {
         length: get(Quantity::HeadTubeLength)?,

@@ -4,10 +4,10 @@ use crate::bike::{Bike, Findings, Observed};
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// At most one estimate for each quantity, and what was observed. [`Known::with`] and [`Known::seeing`] give variants, to
+/// At most one estimate for each quantity, and what was observed. [`BikeKnowledge::with`] and [`BikeKnowledge::seeing`] give variants, to
 /// find what a reading would change.
 #[derive(Debug, Clone)]
-pub struct Known {
+pub struct BikeKnowledge {
     /// By the quantity's number.
     estimates: Vec<Option<Estimate>>,
     /// Smallest and largest single reading of the upper and the lower bore: an oval bore holds a cup where it is
@@ -17,7 +17,7 @@ pub struct Known {
     pub observed: Observed,
 }
 
-impl Known {
+impl BikeKnowledge {
     /// What a bike's findings say.
     pub fn new(bike: &Bike, findings: &Findings) -> Self {
         let extremes = |end: End| {

@@ -19,7 +19,7 @@ pub use batch::{BatchResult, TotalWork, judge_batch};
 pub use facts::{Facts, clearance_parts, evidence, steerer_missing, steerer_parts, steerer_readings};
 pub use judge::{Answer, CONFIDENT, Cutting, HOPELESS, Judgement, State, Verdict, judge};
 pub use kit::{KitError, PreparedEnd, PreparedKit, spare_bearing};
-pub use known::Known;
+pub use known::BikeKnowledge;
 pub use rank::RankKey;
 pub use requirement::Requirement;
 pub use shortlist::{Ranked, Shortlist, shortlist};

@@ -2,7 +2,7 @@
 
 use super::KitReport;
 use crate::bike::Material;
-use crate::judgement::{Direction, Known, Verdict};
+use crate::judgement::{BikeKnowledge, Direction, Verdict};
 use serde::Deserialize;
 use std::sync::LazyLock;
 
@@ -43,7 +43,7 @@ pub fn caution_id(text: &str) -> Option<&'static str> {
 }
 
 /// The cautions for this bike and the kits that may go in.
-pub(super) fn for_report(known: &Known, direction: Direction, kits: &[KitReport]) -> Vec<String> {
+pub(super) fn for_report(known: &BikeKnowledge, direction: Direction, kits: &[KitReport]) -> Vec<String> {
     let open = || kits.iter().filter(|kit| kit.verdict != Verdict::WillNotGo);
     let observed = &known.observed;
     let applies = |when| match when {

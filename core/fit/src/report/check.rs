@@ -5,7 +5,9 @@ use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, caut
 use crate::advice::measure_next;
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
-use crate::judgement::{Direction, Facts, Known, PreparedKit, Shortlist, TargetChange, Verdict, shortlist};
+use crate::judgement::{
+    BikeKnowledge, Direction, Facts, PreparedKit, Shortlist, TargetChange, Verdict, shortlist,
+};
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
 use steerwright_metrology::quantity::{Estimate, Instruments};
@@ -60,7 +62,7 @@ pub fn check(
     sensible(options.target)?;
     let kits = wanted_kits(catalogue, options)?;
     let findings = Findings::new(bike, instruments);
-    let known = Known::new(bike, &findings);
+    let known = BikeKnowledge::new(bike, &findings);
     let survey = ScreenedSurvey::new(&findings);
     let direction = match (options.target, survey.screened.head_angle_now()) {
         (Some(TargetChange::HeadAngle(wanted)), Some(now)) if wanted > now.value => Direction::Steeper,

@@ -6,8 +6,8 @@ use crate::bike::{Bike, Findings};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use steerwright_mechanics::geometry::{
-    Comparison, Figure, GeometryError, Outlook, SideView, Survey, UncertainChange, UncertainKit, Uncustomary,
-    changed, tilt_for, uncustomary,
+    Comparison, Figure, FigureEstimates, GeometryError, SideView, Survey, UncertainChange, UncertainKit,
+    UnusualGeometry, changed, tilt_for, unusual_geometry,
 };
 use steerwright_mechanics::tilt::Offsets;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, Unit};
@@ -236,7 +236,7 @@ fn aim(
     Ok(Target { figure, wanted, tilt_deg: tilt_for(&bicycle, &change, figure, wanted, TILTS)? })
 }
 
-fn figures(outlook: Outlook) -> BTreeMap<Figure, FigureReport> {
+fn figures(outlook: FigureEstimates) -> BTreeMap<Figure, FigureReport> {
     let report = |(figure, estimate): (Figure, Estimate)| {
         (figure, FigureReport { value: estimate.value, u: estimate.u, unit: figure.unit() })
     };
@@ -274,7 +274,7 @@ fn exactly(
 }
 
 /// Advice on the result. Many good bikes do not follow it, so it is never an error.
-fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
+fn notes(after: &FigureEstimates, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
     let mut notes = Vec::new();
     if after.get(Figure::WheelFlop).is_some() {
         notes.push(Sentence::new(
@@ -283,13 +283,13 @@ fn notes(after: &Outlook, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
         ));
     }
     if let Some([_, after]) = views {
-        notes.extend(uncustomary(after).iter().map(|it| {
+        notes.extend(unusual_geometry(after).iter().map(|it| {
             match it {
-                Uncustomary::HeadAngle { degrees } => {
+                UnusualGeometry::HeadAngle { degrees } => {
                     Sentence::new("handling.uncustomary_head_angle", it.to_string())
                         .with("head_angle", SentenceParam::quantity(Estimate::exact(*degrees), Unit::Deg))
                 }
-                Uncustomary::Crossing { percent } => {
+                UnusualGeometry::Crossing { percent } => {
                     Sentence::new("handling.uncustomary_crossing", it.to_string()).with("percent", *percent)
                 }
             }

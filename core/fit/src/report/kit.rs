@@ -6,13 +6,13 @@ use crate::bike::{Bearings, Material};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::requirement::{Question, Rework};
 use crate::judgement::{
-    Answer, Cutting, Facts, Known, PreparedKit, Requirement, State, judge, spare_bearing, steerer_readings,
-    work_for,
+    Answer, BikeKnowledge, Cutting, Facts, PreparedKit, Requirement, State, judge, spare_bearing,
+    steerer_readings, work_for,
 };
 use steerwright_mechanics::clearance::rim_per_tenth_degree;
 use steerwright_mechanics::geometry::{self, HeadAngle, Survey};
 use steerwright_mechanics::headset::{End, SeatDimension};
-use steerwright_mechanics::steerer::{Kept, Plan, budget};
+use steerwright_mechanics::steerer::{Plan, SpacersKept, budget};
 use steerwright_mechanics::tilt::installed;
 use steerwright_metrology::conformity::margin;
 use steerwright_metrology::practice::Rule;
@@ -21,7 +21,7 @@ use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// One bike and the catalogue that it is checked against.
 pub(super) struct CheckContext<'a> {
-    pub(super) known: &'a Known,
+    pub(super) known: &'a BikeKnowledge,
     pub(super) facts: &'a Facts,
     pub(super) survey: &'a Survey,
     pub(super) catalogue: &'a Catalogue,
@@ -193,7 +193,7 @@ fn also_order(context: &CheckContext<'_>, kit: &Kit) -> Vec<String> {
 fn tallest_spacers(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Option<Estimate> {
     let exact = Estimate::exact;
     let stacks = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
-    let plan = Plan { spacers: Kept::None, ..stacks };
+    let plan = Plan { spacers: SpacersKept::None, ..stacks };
     budget(&steerer_readings(context.known), &plan).ok().map(|budget| budget.margin)
 }
 

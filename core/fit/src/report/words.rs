@@ -1,7 +1,7 @@
 //! Numbers in words.
 
 pub(super) use steerwright_metrology::quantity::trimmed;
-use steerwright_metrology::quantity::{Estimate, Notation, Shown, Unit, shown};
+use steerwright_metrology::quantity::{Estimate, FormattedEstimate, Notation, Unit, shown};
 
 /// A probability in percent; a value between 0 and 1 is never shown as 0 % or 100 %.
 pub fn percent(p: f64) -> String {
@@ -32,7 +32,7 @@ pub fn degrees(estimate: Estimate) -> String {
 
 /// "112.0 ± 0.5": the same without a unit.
 pub(super) fn with_digits(estimate: Estimate) -> String {
-    let Shown { value, plus_minus, .. } = shown(estimate, Unit::Mm, Notation::default());
+    let FormattedEstimate { value, plus_minus, .. } = shown(estimate, Unit::Mm, Notation::default());
     plus_minus.map_or_else(|| value.clone(), |half_width| format!("{value} ± {half_width}"))
 }
 

@@ -24,15 +24,15 @@
 
 mod parts;
 mod profile;
-mod room;
+mod radial;
 mod turning;
 mod work;
 
 pub use parts::{EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts};
 pub use profile::Profile;
-pub use room::{Corner, Room, RoomAt, Side, room, room_at};
+pub use radial::{Clearance, ClearanceAt, Corner, Side, clearance, clearance_at};
 pub use turning::{Turned, rim_per_tenth_degree, turned};
-pub use work::{MeasuredRoom, Relief, ThroatNeeded, measured_room, throat_needed};
+pub use work::{MeasuredClearance, Relief, ThroatNeeded, measured_clearance, throat_needed};
 
 use crate::tilt::TiltError;
 use steerwright_metrology::quantity::Quantity;

@@ -1,8 +1,8 @@
 //! The least room with its uncertainty, and the work that makes room.
 
 use super::{
-    ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Room, Side, Steerer, SteererParts,
-    not_negative, positive, room,
+    Clearance, ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Side, Steerer, SteererParts,
+    clearance, not_negative, positive,
 };
 use crate::headset::End;
 use crate::tilt::Offsets;
@@ -10,9 +10,9 @@ use steerwright_metrology::quantity::Estimate;
 
 /// The least room of a measured head tube and steerer.
 #[derive(Debug, Clone, PartialEq)]
-pub struct MeasuredRoom {
+pub struct MeasuredClearance {
     /// The room from the measured values.
-    pub room: Room,
+    pub clearance: Clearance,
     /// The least room, mm, with the uncertainty of all that was measured.
     pub least: Estimate,
 }
@@ -27,16 +27,21 @@ pub struct MeasuredRoom {
 /// other way alone counts. Kit numbers are exact.
 ///
 /// # Errors
-/// As [`HeadTube::from_parts`], [`Steerer::from_parts`] and [`room`]; and a measurement so uncertain that moving it
+/// As [`HeadTube::from_parts`], [`Steerer::from_parts`] and [`clearance`]; and a measurement so uncertain that moving it
 /// leaves no head tube.
-pub fn measured_room(
+pub fn measured_clearance(
     head_tube: &HeadTubeParts,
     steerer: &SteererParts,
     offsets: &Offsets,
     running_clearance: f64,
-) -> Result<MeasuredRoom, ClearanceError> {
+) -> Result<MeasuredClearance, ClearanceError> {
     let at = |head_tube: &HeadTubeParts, steerer: &SteererParts| {
-        room(&HeadTube::from_parts(head_tube)?, &Steerer::from_parts(steerer)?, offsets, running_clearance)
+        clearance(
+            &HeadTube::from_parts(head_tube)?,
+            &Steerer::from_parts(steerer)?,
+            offsets,
+            running_clearance,
+        )
     };
     let best = at(head_tube, steerer)?;
     let count = numbers(&mut head_tube.clone(), &mut steerer.clone()).len();
@@ -65,7 +70,7 @@ pub fn measured_room(
     if !least.is_sound() {
         return Err(ClearanceError::NotFinite("the room's uncertainty"));
     }
-    Ok(MeasuredRoom { room: best, least })
+    Ok(MeasuredClearance { clearance: best, least })
 }
 
 fn numbers<'a>(head_tube: &'a mut HeadTubeParts, steerer: &'a mut SteererParts) -> Vec<&'a mut Estimate> {
@@ -94,7 +99,7 @@ pub struct ThroatNeeded {
 /// known).
 ///
 /// # Errors
-/// Depths outside the head tube or in the wrong order, and as [`room`].
+/// Depths outside the head tube or in the wrong order, and as [`clearance`].
 pub fn throat_needed(
     end: End,
     head_tube_length: f64,
@@ -115,8 +120,9 @@ pub fn throat_needed(
     };
     // A ring of any radius there: how far the steerer reaches does not depend on it.
     let ring = Profile::new(heights.map(|z| (z, 1.0)).to_vec())?;
-    let room = room(&HeadTube::new(head_tube_length, vec![ring])?, steerer, offsets, running_clearance)?;
-    Ok(ThroatNeeded { diameter_mm: room.bore_to_mm, side: room.side })
+    let clearance =
+        clearance(&HeadTube::new(head_tube_length, vec![ring])?, steerer, offsets, running_clearance)?;
+    Ok(ThroatNeeded { diameter_mm: clearance.bore_to_mm, side: clearance.side })
 }
 
 /// Work on a throat: open it from one diameter to another, or relieve one side only.

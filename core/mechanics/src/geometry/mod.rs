@@ -6,23 +6,23 @@
 
 mod bicycle;
 mod change;
-mod custom;
 mod error;
 mod figure;
 mod inverse;
 mod stance;
 mod survey;
 mod tyre;
+mod unusual;
 
 pub use crate::tilt::Offsets;
 pub use bicycle::{Bicycle, Point, SideView};
 pub use change::{Change, Changed, changed};
-pub use custom::{Uncustomary, crossing_height, uncustomary};
 pub use error::GeometryError;
 pub use figure::Figure;
 pub use inverse::tilt_for;
 pub use survey::{
-    Comparison, HeadAngle, Missing, Outlook, Residual, Statement, Survey, UncertainChange, UncertainKit,
-    survey,
+    Comparison, FigureEstimates, HeadAngle, Missing, Residual, Statement, Survey, UncertainChange,
+    UncertainKit, survey,
 };
 pub use tyre::{TyreError, overall_diameter};
+pub use unusual::{UnusualGeometry, crossing_height, unusual_geometry};

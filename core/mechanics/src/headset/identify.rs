@@ -14,7 +14,7 @@
 //! The inside diameter and height of a bearing distinguish bearings, and say nothing about "no standard size": frames of
 //! any size use the same cartridge bearings. There the density is the average over the table.
 
-use super::looking::looking;
+use super::observation_model::observation_model;
 use super::{
     BearingSize, End, ObservedSeat, SeatCode, SeatDimension, SeatEvidence, bearing_size, frame_seat, sizes,
 };
@@ -44,7 +44,7 @@ pub(super) struct Class {
 /// The classes of the table of sizes.
 pub(super) fn classes() -> &'static [Class] {
     static CLASSES: LazyLock<Vec<Class>> = LazyLock::new(|| {
-        let worn = &looking().worn;
+        let worn = &observation_model().worn;
         let widened = |span: Estimate, half_width: f64| span + Estimate::between(-half_width, half_width);
         sizes()
             .iter()
@@ -138,14 +138,15 @@ impl Posterior {
 
 /// The posterior over all sizes; the prior without evidence. Finite for any evidence.
 pub fn identify(evidence: &SeatEvidence) -> Posterior {
-    let looking = looking();
+    let observation_model = observation_model();
     let outer = evidence.reading(SeatDimension::BearingOuter);
     let inner = evidence.reading(SeatDimension::BearingInner);
     let height = evidence.reading(SeatDimension::BearingHeight);
     let bore = evidence.reading(SeatDimension::Bore);
     let cup = evidence.reading(SeatDimension::CupOuter);
     let seen = |code: SeatCode| {
-        let p = looking.probability(evidence.observed?, evidence.fork_out == Some(true), code.style)?;
+        let p =
+            observation_model.probability(evidence.observed?, evidence.fork_out == Some(true), code.style)?;
         Some(p.ln())
     };
     let is_seen = evidence.observed.is_some_and(|seen| seen != ObservedSeat::NotSeen);
@@ -168,7 +169,7 @@ pub fn identify(evidence: &SeatEvidence) -> Posterior {
         }
     }
 
-    let none = looking.no_standard.prior;
+    let none = observation_model.no_standard.prior;
     for hypothesis in &mut hypotheses {
         hypothesis.p += (1.0 - none).ln();
     }
@@ -206,7 +207,7 @@ impl Class {
 /// no such part (a drop-in seat has no cup), the reading is an outlier.
 fn near(reading: Option<Estimate>, nominal: Option<Estimate>) -> f64 {
     let Some(reading) = reading else { return 0.0 };
-    let slip = looking().slip.rate;
+    let slip = observation_model().slip.rate;
     let slipped = flat(reading) + slip.ln();
     match nominal {
         None => slipped,
@@ -222,7 +223,7 @@ fn near(reading: Option<Estimate>, nominal: Option<Estimate>) -> f64 {
 /// Logarithm of the flat density of 1/60 per mm over 60 mm around the reading, convolved with its error: `erf(30 / (u
 /// sqrt(2))) / 60`.
 fn flat(reading: Estimate) -> f64 {
-    let width = looking().no_standard.flat_mm;
+    let width = observation_model().no_standard.flat_mm;
     if reading.u <= 0.0 {
         return -width.ln();
     }

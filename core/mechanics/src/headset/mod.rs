@@ -8,7 +8,7 @@ mod evidence;
 mod frame_seat;
 mod full_code;
 mod identify;
-mod looking;
+mod observation_model;
 mod predictive;
 mod sizes;
 

@@ -1,7 +1,7 @@
 //! The predictive distribution of a reading not yet taken.
 
 use super::identify::classes;
-use super::looking::looking;
+use super::observation_model::observation_model;
 use super::{ObservedSeat, Posterior, SeatDimension};
 
 /// One component of a mixture of normal distributions.
@@ -37,7 +37,7 @@ impl Posterior {
         if !u.is_finite() || u < 0.0 {
             return None;
         }
-        let slip = looking().slip.rate;
+        let slip = observation_model().slip.rate;
         let mut components: Vec<Component> = Vec::new();
         let mut standard = 0.0;
         for hypothesis in self.hypotheses() {
@@ -69,17 +69,16 @@ impl Posterior {
         components.sort_by(|a, b| b.weight.total_cmp(&a.weight));
         let flat = (self.probability_no_standard() + slip * standard) / all;
         // Seats lie between 25 and 65 mm; a span of the flat density's own width around them.
-        let half = looking().no_standard.flat_mm / 2.0;
+        let half = observation_model().no_standard.flat_mm / 2.0;
         Some(Predictive { components, flat, flat_span: [45.0 - half, 45.0 + half] })
     }
 
     /// The probabilities of what an observation of the seat would show.
     pub fn predicted_look(&self, fork_out: bool) -> [(ObservedSeat, f64); 3] {
         ObservedSeat::SEEN.map(|seen| {
-            let standard = self
-                .entries()
-                .iter()
-                .filter_map(|(code, p)| Some(p * looking().probability(seen, fork_out, (*code)?.style)?));
+            let standard = self.entries().iter().filter_map(|(code, p)| {
+                Some(p * observation_model().probability(seen, fork_out, (*code)?.style)?)
+            });
             (seen, standard.sum::<f64>() + self.probability_no_standard() / ObservedSeat::SEEN.len() as f64)
         })
     }

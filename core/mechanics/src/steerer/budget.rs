@@ -1,6 +1,6 @@
 //! Needed and available length of the steerer.
 
-use super::{Form, Missing, SteererError};
+use super::{LinearForm, Missing, SteererError};
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
@@ -47,7 +47,7 @@ impl Readings {
 
 /// Which spacers are kept.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Kept {
+pub enum SpacersKept {
     /// All that are on the steerer now, below and above the stem: the handlebar stays where it is.
     All,
     /// Those below the stem.
@@ -58,14 +58,14 @@ pub enum Kept {
     Height(Estimate),
 }
 
-impl Kept {
-    fn form(self) -> Form {
-        let below = Form::default().reading(Quantity::SpacersBelow, 1.0);
+impl SpacersKept {
+    fn form(self) -> LinearForm {
+        let below = LinearForm::default().reading(Quantity::SpacersBelow, 1.0);
         match self {
             Self::All => below.reading(Quantity::SpacersAbove, 1.0),
             Self::Below => below,
-            Self::None => Form::default(),
-            Self::Height(height) => Form::default().length(height, 1.0),
+            Self::None => LinearForm::default(),
+            Self::Height(height) => LinearForm::default().length(height, 1.0),
         }
     }
 }
@@ -80,7 +80,7 @@ pub struct Plan {
     /// The tilt it really gives, degrees, either way.
     pub tilt_deg: f64,
     /// The spacers that go back on.
-    pub spacers: Kept,
+    pub spacers: SpacersKept,
     /// Another stem's clamp height, mm; absent: the present stem stays.
     pub stem_clamp: Option<Estimate>,
     /// How far the steerer's end may lie below the top of stem or top spacer, mm.
@@ -92,7 +92,7 @@ impl Plan {
     /// ([`Rule::Recess`]).
     pub fn new(lower_stack: Estimate, upper_stack: Estimate, tilt_deg: f64) -> Self {
         let recess = Rule::Recess.value();
-        Self { lower_stack, upper_stack, tilt_deg, spacers: Kept::All, stem_clamp: None, recess }
+        Self { lower_stack, upper_stack, tilt_deg, spacers: SpacersKept::All, stem_clamp: None, recess }
     }
 
     fn check(&self) -> Result<(), SteererError> {
@@ -100,7 +100,7 @@ impl Plan {
         if !lengths.into_iter().flatten().all(Estimate::is_sound) || !self.recess.is_finite() {
             return Err(SteererError::NotFinite("a length of the plan"));
         }
-        if let Kept::Height(height) = self.spacers
+        if let SpacersKept::Height(height) = self.spacers
             && !height.is_sound()
         {
             return Err(SteererError::NotFinite("the height of the spacers"));
@@ -128,10 +128,10 @@ impl Available {
     /// Both ways.
     pub const BOTH: [Self; 2] = [Self::Measured, Self::FromOutside];
 
-    fn form(self) -> Form {
+    fn form(self) -> LinearForm {
         match self {
-            Self::Measured => Form::default().reading(Quantity::SteererLength, 1.0),
-            Self::FromOutside => Form::default()
+            Self::Measured => LinearForm::default().reading(Quantity::SteererLength, 1.0),
+            Self::FromOutside => LinearForm::default()
                 .reading(Quantity::LowerStack, 1.0)
                 .reading(Quantity::HeadTubeLength, 1.0)
                 .reading(Quantity::UpperStack, 1.0)
@@ -175,8 +175,8 @@ fn sound(readings: &Readings) -> Result<(), SteererError> {
 }
 
 /// What the plan needs without any spacer.
-fn need(plan: &Plan) -> Form {
-    let parts = Form::default()
+fn need(plan: &Plan) -> LinearForm {
+    let parts = LinearForm::default()
         .length(plan.lower_stack, 1.0)
         .reading(Quantity::HeadTubeLength, 1.0 / plan.tilt_deg.to_radians().cos())
         .length(plan.upper_stack, 1.0)

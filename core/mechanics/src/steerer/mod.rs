@@ -5,14 +5,14 @@
 //! that of its faces; bearing planes that lie outside them add (z_u + z_l) (1 / cos t - 1), under 0.01 mm, left out.
 //! Available: measured with the fork out, or from outside as the stack of parts on it less the gap under the cap.
 //!
-//! Both are linear forms of the same readings ([`Form`]). A head tube length that enters both cancels in the margin together
+//! Both are linear forms of the same readings ([`LinearForm`]). A head tube length that enters both cancels in the margin together
 //! with its uncertainty, and so do a stem and spacers that stay.
 
 mod budget;
-mod form;
+mod linear_form;
 
-pub use budget::{Available, Budget, Kept, Note, Plan, Readings, Route, available, budget, needed};
-pub use form::Form;
+pub use budget::{Available, Budget, Note, Plan, Readings, Route, SpacersKept, available, budget, needed};
+pub use linear_form::LinearForm;
 
 use steerwright_metrology::quantity::Quantity;
 

@@ -71,7 +71,7 @@ impl fmt::Display for Instrument {
 /// Expanded uncertainty (coverage factor 2) of one instrument's readings; absent for a dimension that it cannot measure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Reach {
+pub struct InstrumentAccuracy {
     /// For lengths, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plus_minus_mm: Option<f64>,
@@ -85,7 +85,7 @@ pub struct Reach {
 /// The table of instruments. A user may supply another.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(transparent)]
-pub struct Instruments(pub BTreeMap<Instrument, Reach>);
+pub struct Instruments(pub BTreeMap<Instrument, InstrumentAccuracy>);
 
 impl Default for Instruments {
     /// The table in `core/metrology/data/instruments.json`.

@@ -1,6 +1,6 @@
 //! A reading of a quantity.
 
-use super::{Dimension, Instrument, Instruments, Quantity, Unit, about};
+use super::{Dimension, Instrument, Instruments, Quantity, Unit, quantity_info};
 use serde::{Deserialize, Serialize};
 use steerwright_input::{FileErrors, Path, Problems, check_text, number};
 use time::OffsetDateTime;
@@ -79,19 +79,19 @@ impl Measurement {
         if !problems.is_sound(&field("what")) {
             return;
         }
-        let about = about(self.what);
+        let info = quantity_info(self.what);
         let dimension = self.what.dimension();
         if self.unit.dimension() != dimension {
             let expected = match dimension {
                 Dimension::Length => "mm, cm or in",
                 Dimension::Angle => "deg",
             };
-            let expected = format!("{expected} for the {}", about.label);
+            let expected = format!("{expected} for the {}", info.label);
             problems.value(&field("unit"), format!("\"{}\"", self.unit), expected, None);
         }
         if instruments.plus_minus(self.what, self.with).is_none() {
             let fit = tools(|tool| instruments.plus_minus(self.what, tool).is_some());
-            let expected = format!("a tool that measures the {}: one of {fit}", about.label);
+            let expected = format!("a tool that measures the {}: one of {fit}", info.label);
             problems.value(&field("with"), format!("\"{}\"", self.with), expected, None);
         }
         if !problems.is_sound(&field("unit")) {
@@ -102,8 +102,8 @@ impl Measurement {
 
     /// Notes a value outside the plausible range of the quantity, and a half-width larger than that range.
     fn check_range(&self, path: &Path<'_>, problems: &Problems<'_>) {
-        let about = about(self.what);
-        let [low, high] = about.plausible;
+        let info = quantity_info(self.what);
+        let [low, high] = info.plausible;
         let base = self.what.base_unit();
         let written = |value: f64| {
             let plain = format!("{} {}", number(value), self.unit);
@@ -122,14 +122,14 @@ impl Measurement {
                 .filter(|unit| unit.dimension() == self.unit.dimension() && *unit != self.unit)
                 .find(|unit| plausible(self.value, *unit))
                 .map(|unit| format!("{} {unit}", number(self.value)));
-            let expected = format!("{} to {} {base} for the {}", number(low), number(high), about.label);
+            let expected = format!("{} to {} {base} for the {}", number(low), number(high), info.label);
             problems.value(&Path::Field(path, "value"), written(self.value), expected, meant);
         }
         let width = high - low;
         if let Some(plus_minus) = self.plus_minus
             && plus_minus * self.unit.in_base() > width
         {
-            let expected = format!("at most {} {base} for the {}", number(width), about.label);
+            let expected = format!("at most {} {base} for the {}", number(width), info.label);
             problems.value(&Path::Field(path, "plus_minus"), written(plus_minus), expected, None);
         }
     }

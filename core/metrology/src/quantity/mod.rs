@@ -2,19 +2,19 @@
 
 mod combine;
 mod estimate;
+mod format;
 mod instrument;
 mod instrument_file;
 mod measurement;
 mod propagate;
-mod shown;
 mod unit;
 mod what;
 
 pub use combine::{Combined, combine};
 pub use estimate::Estimate;
-pub use instrument::{Instrument, Instruments, Reach};
+pub use format::{DecimalMark, FormattedEstimate, LengthUnit, Notation, shown, trimmed};
+pub use instrument::{Instrument, InstrumentAccuracy, Instruments};
 pub use measurement::Measurement;
 pub use propagate::{jacobian, propagate};
-pub use shown::{DecimalMark, LengthUnit, Notation, Shown, shown, trimmed};
 pub use unit::Unit;
-pub use what::{About, Dimension, ForkPosition, Quantity, about};
+pub use what::{Dimension, ForkPosition, Quantity, QuantityInfo, quantity_info};

@@ -182,7 +182,7 @@ pub enum ForkPosition {
 /// The row of a quantity in the measuring guide (`core/metrology/data/measuring.json`).
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct About {
+pub struct QuantityInfo {
     /// Name in a sentence, lower case: "head tube length".
     pub label: String,
     /// Range of plausible readings, mm or degrees. A reading outside is refused as a typing or unit error.
@@ -204,9 +204,9 @@ pub struct About {
 }
 
 /// The measuring guide's row for a quantity.
-pub fn about(what: Quantity) -> &'static About {
-    static TABLE: LazyLock<Vec<About>> = LazyLock::new(|| {
-        let mut rows: BTreeMap<Quantity, About> =
+pub fn quantity_info(what: Quantity) -> &'static QuantityInfo {
+    static TABLE: LazyLock<Vec<QuantityInfo>> = LazyLock::new(|| {
+        let mut rows: BTreeMap<Quantity, QuantityInfo> =
             steerwright_input::embedded::table(include_str!("../../data/measuring.json"));
         Quantity::ALL.iter().filter_map(|quantity| rows.remove(quantity)).collect()
     });

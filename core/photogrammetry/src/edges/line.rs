@@ -4,7 +4,7 @@ use super::profile::{Change, Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
 use super::sides::{Spot, middle};
 use super::tyre::{Edge, robust};
-use super::{Grey, Unsure};
+use super::{Grey, SnapFailure};
 use crate::measure::Pixel;
 use nalgebra::{Matrix2, SVector};
 
@@ -159,14 +159,14 @@ fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
 /// may be of different contrast, and of the same sign, as between light and dark ground.
 ///
 /// # Errors
-/// [`Unsure`], with what to do about it.
-pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
+/// [`SnapFailure`], with what to do about it.
+pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, SnapFailure> {
     let axes = axes(grey, tube)?;
     let [narrow, wide] = tube.wide;
     let room = wide / 2.0 + 2.5 * tube.off;
     let straights = straights(grey, &axes, room, (narrow / 8.0).clamp(1.0, 4.0), tube.off);
     if straights.is_empty() {
-        return Err(Unsure::NoEdge);
+        return Err(SnapFailure::NoEdge);
     }
     let mut pairs: Vec<(Straight, Straight, f64)> = Vec::new();
     for a in &straights {
@@ -182,36 +182,37 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
         *score *= uniform(grey, &axes, left, right);
     }
     pairs.sort_by(|a, b| b.2.total_cmp(&a.2));
-    let (left, right, best) = *pairs.first().ok_or(Unsure::NoEdge)?;
+    let (left, right, best) = *pairs.first().ok_or(SnapFailure::NoEdge)?;
     let between = |a: &Straight, b: &Straight| f64::midpoint(a.middle(), b.middle());
     let rival = pairs
         .iter()
         .map(|(a, b, score)| ((between(a, b) - between(&left, &right)).abs(), score / best))
         .find(|(apart, _)| *apart > (0.12 * narrow).max(2.0));
     if let Some((apart_px, _)) = rival.filter(|(_, alike)| *alike > ALIKE) {
-        return Err(Unsure::TwoAlike { apart_px });
+        return Err(SnapFailure::TwoAlike { apart_px });
     }
     // Smoothed as far as the tube's width allows: pictures of more pixels are softer and noisier by pixels.
     let unit = (narrow / 18.0).clamp(1.0, 3.0);
     let contrast = (left.support * right.support).sqrt().clamp(0.0, 1.0);
-    let left = refined(grey, &axes, &left, unit, &ROUNDS).ok_or(Unsure::NoEdge)?;
-    let right = refined(grey, &axes, &right, unit, &ROUNDS).ok_or(Unsure::NoEdge)?;
+    let left = refined(grey, &axes, &left, unit, &ROUNDS).ok_or(SnapFailure::NoEdge)?;
+    let right = refined(grey, &axes, &right, unit, &ROUNDS).ok_or(SnapFailure::NoEdge)?;
     let (axes, left, right) = followed(grey, axes, left, right, unit);
     let share = left.share.min(right.share);
     let edges: Vec<Edge> = left.edges.iter().chain(&right.edges).copied().collect();
-    let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
+    let sharpness = blurred(grey, &edges).ok_or(SnapFailure::NoEdge)?;
     let wide_px = right.edge.middle() - left.edge.middle();
     if !(0.95 * narrow..=1.05 * wide).contains(&wide_px) {
-        return Err(Unsure::NoEdge);
+        return Err(SnapFailure::NoEdge);
     }
     if sharpness.width_px() > 0.5 * wide_px {
-        return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
+        return Err(SnapFailure::TooBlurred { width_px: sharpness.width_px() });
     }
     // After the blur: of a soft edge little is found, and a plainer background would not mend that.
     if share < SEEN {
-        return Err(Unsure::TooLittle { percent: 100.0 * share });
+        return Err(SnapFailure::TooLittle { percent: 100.0 * share });
     }
-    let found = middle([&left.spots, &right.spots], sharpness.blur_px, 3.0 * unit).ok_or(Unsure::NoEdge)?;
+    let found =
+        middle([&left.spots, &right.spots], sharpness.blur_px, 3.0 * unit).ok_or(SnapFailure::NoEdge)?;
     let [m0, m1] = found.ends;
     let ends = [axes.place(0.0, m0), axes.place(axes.length, m1)];
     let covariance = found.covariance;
@@ -226,31 +227,31 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, Unsure> {
     let alone = rival.map_or(1.0, |(_, alike)| ((1.0 - alike) / 0.25).clamp(0.0, 1.0));
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
-    Unsure::unless_sure(sure)?;
+    SnapFailure::unless_sure(sure)?;
     Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
 }
 
-fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, Unsure> {
+fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, SnapFailure> {
     let ([ax, ay], [bx, by]) = (tube.from, tube.to);
     let [narrow, wide] = tube.wide;
     if ![ax, ay, bx, by, narrow, wide, tube.off].iter().all(|value| value.is_finite()) {
-        return Err(Unsure::NoShape);
+        return Err(SnapFailure::NoShape);
     }
     let (width, height) = (f64::from(grey.width()), f64::from(grey.height()));
     let inside = |[x, y]: Pixel| (0.0..=width).contains(&x) && (0.0..=height).contains(&y);
     if !inside(tube.from) || !inside(tube.to) {
-        return Err(Unsure::Outside);
+        return Err(SnapFailure::Outside);
     }
     let length = libm::hypot(bx - ax, by - ay);
     if length < 1e-6 || narrow > wide || tube.off < 0.0 {
-        return Err(Unsure::NoShape);
+        return Err(SnapFailure::NoShape);
     }
     let (shortest, narrowest) = SHORTEST;
     if length < shortest {
-        return Err(Unsure::TooSmall { across_px: length });
+        return Err(SnapFailure::TooSmall { across_px: length });
     }
     if narrow < narrowest || wide > width.max(height) || tube.off > width.max(height) {
-        return Err(Unsure::TooSmall { across_px: narrow });
+        return Err(SnapFailure::TooSmall { across_px: narrow });
     }
     Ok(Axes { from: tube.from, along: [(bx - ax) / length, (by - ay) / length], length })
 }

@@ -31,7 +31,7 @@ impl Edgel {
 
 /// What counts as an edge: heights of a sharp step, grey levels.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Heights {
+pub struct HysteresisThresholds {
     /// Fainter ones are none.
     pub faint: f64,
     /// One as clear as this keeps those that touch it.
@@ -42,7 +42,7 @@ pub struct Heights {
 ///
 /// Empty for a picture less than three pixels wide or high, or wider or higher than 32 000, and for heights that are
 /// not finite.
-pub fn edgels(picture: &Grey, heights: Heights) -> Vec<Edgel> {
+pub fn edgels(picture: &Grey, heights: HysteresisThresholds) -> Vec<Edgel> {
     let (width, height) = (picture.width() as usize, picture.height() as usize);
     if !(3..=32_000).contains(&width) || !(3..=32_000).contains(&height) {
         return Vec::new();

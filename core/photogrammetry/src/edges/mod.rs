@@ -2,7 +2,7 @@
 //!
 //! [`snap_tyre`] and [`snap_line`] look along the normals of what was tapped for where the brightness changes, place
 //! each change to a fraction of a pixel, and fit an ellipse or a tube to those that agree. Each says how sure it is, or
-//! gives an [`Unsure`] with the reason. [`from_taps_in_colour`] does so for all marks that are said to be rough.
+//! gives an [`SnapFailure`] with the reason. [`snap_taps_in_colour`] does so for all marks that are said to be rough.
 //!
 //! [`edgels`] finds the edges of a whole picture, for what is not tapped.
 //!
@@ -17,14 +17,14 @@ mod profile;
 mod rows;
 mod sharpness;
 mod sides;
+mod snap_failure;
 mod taps;
 mod tyre;
-mod unsure;
 
 pub use grey::Grey;
 pub use line::{SnappedLine, Tube, snap_line};
-pub use map::{Edgel, Heights, edgels};
+pub use map::{Edgel, HysteresisThresholds, edgels};
 pub use sharpness::Sharpness;
-pub use taps::{FromTaps, Placed, Snap, Tapped, from_taps_in_colour};
+pub use snap_failure::SnapFailure;
+pub use taps::{Placed, Snap, SnappedMarks, Tapped, snap_taps_in_colour};
 pub use tyre::{Edge, Snapped, snap_tyre};
-pub use unsure::Unsure;

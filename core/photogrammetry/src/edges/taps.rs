@@ -1,11 +1,11 @@
 //! Rough taps of a marks file placed on the picture's edges.
 
 use super::coarse::circle;
-use super::{Grey, Sharpness, SnappedLine, Tube, Unsure, snap_line, snap_tyre};
+use super::{Grey, Sharpness, SnapFailure, SnappedLine, Tube, snap_line, snap_tyre};
 use crate::measure::{Ellipse, Line, Marks, Pixel, Wheel, WheelEnd};
 use serde::Serialize;
 use std::fmt;
-use steerwright_metrology::quantity::{Quantity, about};
+use steerwright_metrology::quantity::{Quantity, quantity_info};
 use steerwright_photo::Pixels;
 
 /// What was tapped.
@@ -67,21 +67,21 @@ pub struct Snap {
     /// On which part.
     pub what: Tapped,
     /// How well they were placed, or why they were not.
-    pub outcome: Result<Placed, Unsure>,
+    pub outcome: Result<Placed, SnapFailure>,
 }
 
 /// Marks after their rough taps were placed.
 #[derive(Debug, Clone, PartialEq)]
-pub struct FromTaps {
+pub struct SnappedMarks {
     /// The marks: those placed are rough no longer, those that were not are as they were.
     pub marks: Marks,
     /// What became of each part that was rough: front tyre, rear tyre, stanchions, seat tube.
     pub snaps: Vec<Snap>,
 }
 
-impl FromTaps {
+impl SnappedMarks {
     /// The first part that was not placed, and why.
-    pub fn refused(&self) -> Option<(Tapped, Unsure)> {
+    pub fn refused(&self) -> Option<(Tapped, SnapFailure)> {
         self.snaps.iter().find_map(|snap| snap.outcome.err().map(|why| (snap.what, why)))
     }
 }
@@ -95,7 +95,7 @@ const OFF: f64 = 6.0;
 
 /// Places all marks that are rough on the edges of their picture; `pixels` is the whole upright picture that they are of, at
 /// any scale. What is not rough stays. `None` for pixels whose parts do not agree with each other.
-pub fn from_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<FromTaps> {
+pub fn snap_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<SnappedMarks> {
     let grey = &Grey::of(pixels)?;
     let scale = [
         f64::from(grey.width()) / f64::from(marks.image.width.max(1)),
@@ -119,15 +119,15 @@ pub fn from_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<FromTaps> {
     if let Some(line) = placed.seat_tube.as_mut().filter(|line| line.rough) {
         snaps.push(Snap { what: Tapped::SeatTube, outcome: view.line(line, to_mm, SEAT_TUBE) });
     }
-    Some(FromTaps { marks: placed, snaps })
+    Some(SnappedMarks { marks: placed, snaps })
 }
 
 /// About how many pixels of the marked picture a millimetre is, from the front wheel or else the rear.
 fn mm(marks: &Marks) -> Option<f64> {
     let wheels = [(&marks.front, Quantity::FrontTyreDiameter), (&marks.rear, Quantity::RearTyreDiameter)];
     wheels.into_iter().find_map(|(wheel, what)| {
-        let [low, high] = about(what).plausible;
-        let usual = about(what).expected.map_or(f64::midpoint(low, high), |[value, _]| value);
+        let [low, high] = quantity_info(what).plausible;
+        let usual = quantity_info(what).expected.map_or(f64::midpoint(low, high), |[value, _]| value);
         let diameter = wheel.diameter_mm.map_or(usual, |it| it.value);
         let radius = match Ellipse::direct(&wheel.tyre) {
             Some(ellipse) if !wheel.rough => ellipse.major,
@@ -161,7 +161,7 @@ impl View<'_> {
         (across * down).sqrt()
     }
 
-    fn tyre(&self, wheel: &mut Wheel) -> Result<Placed, Unsure> {
+    fn tyre(&self, wheel: &mut Wheel) -> Result<Placed, SnapFailure> {
         let taps: Vec<Pixel> = wheel.tyre.iter().map(|tap| self.there(*tap)).collect();
         let found = snap_tyre(self.grey, &taps)?;
         let noise_px = self.noise(found.noise_px);
@@ -172,10 +172,10 @@ impl View<'_> {
         Ok(placed)
     }
 
-    fn line(&self, line: &mut Line, to_mm: Option<f64>, wide: [f64; 2]) -> Result<Placed, Unsure> {
-        let to_mm = to_mm.ok_or(Unsure::NoShape)? * self.size();
+    fn line(&self, line: &mut Line, to_mm: Option<f64>, wide: [f64; 2]) -> Result<Placed, SnapFailure> {
+        let to_mm = to_mm.ok_or(SnapFailure::NoShape)? * self.size();
         let [Some(from), Some(to)] = [line.points.first(), line.points.last()] else {
-            return Err(Unsure::TooFewTaps { taps: line.points.len(), needed: 2 });
+            return Err(SnapFailure::TooFewTaps { taps: line.points.len(), needed: 2 });
         };
         let tube = Tube {
             from: self.there(*from),

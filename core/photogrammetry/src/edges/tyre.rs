@@ -3,7 +3,7 @@
 use super::coarse::{Around, Circle, Map, circle, guesses};
 use super::profile::{Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
-use super::{Grey, Unsure};
+use super::{Grey, SnapFailure};
 use crate::measure::{Ellipse, Pixel};
 use nalgebra::{SMatrix, SVector};
 
@@ -74,74 +74,74 @@ const SOFT: f64 = 0.15;
 /// Pixels are counted as in marks.
 ///
 /// # Errors
-/// [`Unsure`], with what to do about it.
-pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, Unsure> {
+/// [`SnapFailure`], with what to do about it.
+pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, SnapFailure> {
     let circle = placed(grey, taps)?;
     let encoded = Scale::encoded();
     let around = Around::new(grey, &encoded, circle);
     let (coarse, fine) = (Map::new(&around, 0.02), Map::new(&around, 0.008));
-    let (best, rival) = guesses(&coarse, &fine, taps, APART).ok_or(Unsure::NoEdge)?;
+    let (best, rival) = guesses(&coarse, &fine, taps, APART).ok_or(SnapFailure::NoEdge)?;
     if best.score < FAINT {
-        return Err(Unsure::NoEdge);
+        return Err(SnapFailure::NoEdge);
     }
-    let start = best.ellipse(circle).ok_or(Unsure::NoEdge)?;
+    let start = best.ellipse(circle).ok_or(SnapFailure::NoEdge)?;
     let light = Scale::light();
     let mut at = start;
     let mut found = None;
     for round in 0..7 {
         let search = (SEARCH * libm::pow(0.5, f64::from(round.min(4)))).max(3.0 / radius(&at));
         let scale = if round < 3 { &encoded } else { &light };
-        let it = refined(grey, scale, &at, search * radius(&at), round >= 3).ok_or(Unsure::NoEdge)?;
+        let it = refined(grey, scale, &at, search * radius(&at), round >= 3).ok_or(SnapFailure::NoEdge)?;
         at = it.ellipse;
         found = Some(it);
     }
-    let Refined { ellipse, covariance, edges, share, scatter, count } = found.ok_or(Unsure::NoEdge)?;
-    let sharpness = blurred(grey, &edges).ok_or(Unsure::NoEdge)?;
+    let Refined { ellipse, covariance, edges, share, scatter, count } = found.ok_or(SnapFailure::NoEdge)?;
+    let sharpness = blurred(grey, &edges).ok_or(SnapFailure::NoEdge)?;
     if sharpness.width_px() > 0.05 * radius(&ellipse) {
-        return Err(Unsure::TooBlurred { width_px: sharpness.width_px() });
+        return Err(SnapFailure::TooBlurred { width_px: sharpness.width_px() });
     }
     // After the blur: of a soft edge little is found, and a plainer background would not mend that.
     if share < SEEN {
-        return Err(Unsure::TooLittle { percent: 100.0 * share });
+        return Err(SnapFailure::TooLittle { percent: 100.0 * share });
     }
     let alike = rival.map_or(0.0, |it| it.score / best.score);
     if let Some(rival) = rival.filter(|_| alike > ALIKE) {
-        return Err(Unsure::TwoAlike { apart_px: best.apart(&rival, circle) });
+        return Err(SnapFailure::TwoAlike { apart_px: best.apart(&rival, circle) });
     }
     let (marks, spread) = marks(&ellipse, &edges, count);
     if marks.len() < FEWEST || ellipse.widest_gap_deg(&marks) > WIDEST_GAP_DEG {
-        return Err(Unsure::TooLittle { percent: 100.0 * share });
+        return Err(SnapFailure::TooLittle { percent: 100.0 * share });
     }
     let soft = SOFT * sharpness.blur_px;
     let noise_px = libm::hypot(spread.max(scatter / 3.0), soft).max(0.05);
     let seen = ((share - SEEN) / (0.85 - SEEN)).clamp(0.0, 1.0);
     let alone = ((1.0 - alike) / 0.15).clamp(0.0, 1.0);
     let sure = (0.2 + 0.8 * seen) * (0.4 + 0.6 * alone);
-    Unsure::unless_sure(sure)?;
+    SnapFailure::unless_sure(sure)?;
     let contrast = best.score.clamp(0.0, 1.0);
     Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, contrast, sure })
 }
 
 /// The circle through the taps, if it is one in the picture.
-fn placed(grey: &Grey, taps: &[Pixel]) -> Result<Circle, Unsure> {
+fn placed(grey: &Grey, taps: &[Pixel]) -> Result<Circle, SnapFailure> {
     if taps.len() < 3 {
-        return Err(Unsure::TooFewTaps { taps: taps.len(), needed: 3 });
+        return Err(SnapFailure::TooFewTaps { taps: taps.len(), needed: 3 });
     }
     if !taps.iter().flatten().all(|value| value.is_finite()) {
-        return Err(Unsure::NoShape);
+        return Err(SnapFailure::NoShape);
     }
     let (width, height) = (f64::from(grey.width()), f64::from(grey.height()));
     let inside = |[x, y]: &Pixel| (0.0..=width).contains(x) && (0.0..=height).contains(y);
     if !taps.iter().all(inside) {
-        return Err(Unsure::Outside);
+        return Err(SnapFailure::Outside);
     }
-    let circle = circle(taps).ok_or(Unsure::NoShape)?;
+    let circle = circle(taps).ok_or(SnapFailure::NoShape)?;
     if circle.radius < SMALLEST {
-        return Err(Unsure::TooSmall { across_px: 2.0 * circle.radius });
+        return Err(SnapFailure::TooSmall { across_px: 2.0 * circle.radius });
     }
     // A wheel is in the picture with its middle.
     if !inside(&circle.centre) || circle.radius > 0.75 * width.max(height) {
-        return Err(Unsure::NoShape);
+        return Err(SnapFailure::NoShape);
     }
     Ok(circle)
 }

@@ -10,13 +10,13 @@ mod pairs;
 mod votes;
 mod wheel;
 
-use crate::edges::{Edgel, Grey, Heights, edgels};
+use crate::edges::{Edgel, Grey, HysteresisThresholds, edgels};
 use crate::measure::{Ellipse, Image, Lens, Marks, MarksSchema, Wheel};
 
 /// The longer side of the reduced picture is at most this, pixels.
 const REDUCED: u32 = 800;
 /// Heights of the steps that count as edges there, grey levels.
-const HEIGHTS: Heights = Heights { faint: 7.0, clear: 14.0 };
+const HEIGHTS: HysteresisThresholds = HysteresisThresholds { faint: 7.0, clear: 14.0 };
 /// So many guesses at most.
 const MOST: usize = 3;
 

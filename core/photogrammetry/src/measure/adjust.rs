@@ -1,6 +1,6 @@
 //! The adjustment: the scene that explains the marks best.
 
-use super::known::Known;
+use super::known::SceneInputs;
 use super::rows::{Row, feet, residuals, rows};
 use super::scene::Scene;
 use steerwright_metrology::conformity::chi_square_tail;
@@ -26,7 +26,7 @@ const SEARCH: Settings = Settings {
 const CHECKED: f64 = 1e-3;
 
 /// Adjusts the scene from one start.
-fn adjust(start: &Scene, known: &Known) -> Option<Fit> {
+fn adjust(start: &Scene, known: &SceneInputs) -> Option<Fit> {
     let solution = minimise_with(
         &start.unknowns(known),
         &SEARCH,
@@ -39,7 +39,7 @@ fn adjust(start: &Scene, known: &Known) -> Option<Fit> {
 }
 
 /// The best fit from several starts.
-pub(super) fn best(starts: &[Scene], known: &Known) -> Option<Fit> {
+pub(super) fn best(starts: &[Scene], known: &SceneInputs) -> Option<Fit> {
     starts
         .iter()
         .filter_map(|start| adjust(start, known))

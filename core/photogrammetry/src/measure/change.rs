@@ -1,8 +1,8 @@
 //! How a bike changed between two photos of it.
 
-use super::numbers::Lever;
+use super::measurement::PhotoMeasurement;
+use super::numbers::Sensitivity;
 use super::scene::Name;
-use super::seen::Seen;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
 /// Whether both photos were taken with one camera at one zoom.
@@ -32,7 +32,7 @@ pub struct Changed {
 /// followed into both answers to first order, and `u(change)^2 = u1^2 + u2^2 - 2 cov(1, 2)` (JCGM 100:2008, 5.2.2).
 /// Errors of the marks, the wheel's turn and the place of the lens's axis are each photo's own; from the bike's other
 /// side, so are the distances from the plane.
-pub fn change(before: &Seen, after: &Seen, cameras: Cameras) -> Vec<Changed> {
+pub fn change(before: &PhotoMeasurement, after: &PhotoMeasurement, cameras: Cameras) -> Vec<Changed> {
     let same_side = before.plane.heads_left() == after.plane.heads_left();
     let common = |name: Name| match name {
         Name::Focal | Name::Distortion => cameras == Cameras::Same,
@@ -42,16 +42,17 @@ pub fn change(before: &Seen, after: &Seen, cameras: Cameras) -> Vec<Changed> {
         }
         _ => false,
     };
-    let shared: Vec<(&Lever, &Lever)> = before
-        .levers
+    let shared: Vec<(&Sensitivity, &Sensitivity)> = before
+        .sensitivities
         .iter()
         .filter(|one| common(one.name))
         .filter_map(|one| {
-            let same = |other: &&Lever| other.name == one.name && other.prior == one.prior;
-            Some((one, after.levers.iter().find(same)?))
+            let same = |other: &&Sensitivity| other.name == one.name && other.prior == one.prior;
+            Some((one, after.sensitivities.iter().find(same)?))
         })
         .collect();
-    let place = |seen: &Seen, what: Quantity| seen.values.iter().position(|(other, _)| *other == what);
+    let place =
+        |seen: &PhotoMeasurement, what: Quantity| seen.values.iter().position(|(other, _)| *other == what);
     before
         .values
         .iter()

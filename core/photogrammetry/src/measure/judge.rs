@@ -2,7 +2,7 @@
 
 use super::adjust::{Fit, best};
 use super::ellipse::Ellipse;
-use super::known::Known;
+use super::known::SceneInputs;
 use super::marks::Pixel;
 use super::numbers::with_covariance;
 use super::refusal::{Refusal, WheelEnd};
@@ -22,7 +22,7 @@ const NEAREST: f64 = 1_200.0;
 const STEEPEST: f64 = 45.0;
 
 /// The ellipses of the front and the rear tyre, if the marks can be those of two wheels.
-pub(super) fn ellipses(known: &Known) -> Result<(Ellipse, Ellipse), Refusal> {
+pub(super) fn ellipses(known: &SceneInputs) -> Result<(Ellipse, Ellipse), Refusal> {
     let ellipse = |marks: &[Pixel], wheel: WheelEnd| {
         let direct = Ellipse::direct(marks).ok_or(Refusal::NoEllipse { wheel })?;
         // Flatter than any wheel that is seen well enough: marks on something else.
@@ -54,7 +54,7 @@ fn distance([ax, ay]: Pixel, [bx, by]: Pixel) -> f64 {
 }
 
 /// Refuses a scene that the marks contradict or that the model is not good for.
-pub(super) fn judge(fit: &Fit, known: &Known) -> Result<(), Refusal> {
+pub(super) fn judge(fit: &Fit, known: &SceneInputs) -> Result<(), Refusal> {
     let leaning = (fit.scene.turn - known.turn.value).abs() > 2.0 * known.turn.u;
     let unlikely = fit.probability() < UNLIKELY;
     if unlikely || leaning {
@@ -87,7 +87,7 @@ pub(super) fn judge(fit: &Fit, known: &Known) -> Result<(), Refusal> {
 
 /// Refuses a camera that stood too near or too far from square. Without a focal length, a bike seen square on does not
 /// tell its distance: what is not sure is not held against the picture.
-fn stands_well(fit: &Fit, known: &Known) -> Result<(), Refusal> {
+fn stands_well(fit: &Fit, known: &SceneInputs) -> Result<(), Refusal> {
     let stand = |scene: &Scene| vec![scene.distance(), scene.obliquity().to_degrees()];
     let (stand, covariance) = with_covariance(fit, known, stand).ok_or(Refusal::Unexplained)?;
     let reach: Vec<f64> =
@@ -106,7 +106,7 @@ fn stands_well(fit: &Fit, known: &Known) -> Result<(), Refusal> {
 }
 
 /// One mark if it explains the misfit by itself or lies on no tyre, else the two circles.
-fn blame(fit: &Fit, known: &Known, worst: Option<(Row, f64, f64)>, without_worst: f64) -> Refusal {
+fn blame(fit: &Fit, known: &SceneInputs, worst: Option<(Row, f64, f64)>, without_worst: f64) -> Refusal {
     if let Some((row, normalised, plain)) = worst {
         let freedom = fit.solution.degrees_of_freedom().saturating_sub(1).max(1) as f64;
         let explains = without_worst < freedom + 4.0 * (2.0 * freedom).sqrt();
@@ -122,15 +122,15 @@ fn blame(fit: &Fit, known: &Known, worst: Option<(Row, f64, f64)>, without_worst
 }
 
 /// The best scene with a front wheel that may stand at any angle.
-fn turned(fit: &Fit, known: &Known) -> Option<Fit> {
-    let free = Known { turn: Estimate::new(0.0, ANY_TURN), ..known.clone() };
+fn turned(fit: &Fit, known: &SceneInputs) -> Option<Fit> {
+    let free = SceneInputs { turn: Estimate::new(0.0, ANY_TURN), ..known.clone() };
     let starts: Vec<Scene> =
         [-0.35, -0.12, 0.12, 0.35].into_iter().map(|turn| Scene { turn, ..fit.scene.clone() }).collect();
     best(&starts, &free)
 }
 
 /// Whether a tyre's outline reaches out of the picture by more than the marks' noise.
-fn leaves_picture(scene: &Scene, known: &Known, end: End) -> bool {
+fn leaves_picture(scene: &Scene, known: &SceneInputs, end: End) -> bool {
     let placed = scene.placed(end);
     let (width, height) = (f64::from(known.image.width), f64::from(known.image.height));
     let slack = 3.0 * known.noise;

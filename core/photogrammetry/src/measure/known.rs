@@ -3,7 +3,7 @@
 
 use super::camera::{focal_px, half_diagonal};
 use super::marks::{Image, Lens, Line, Mark, Marks, Pixel, Wheel};
-use steerwright_metrology::quantity::{Estimate, Quantity, about};
+use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
 
 /// Tyre width unless told, mm: common practice, no source.
 const TYRE_WIDTH: Estimate = Estimate::new(58.0, 5.0);
@@ -21,19 +21,19 @@ const FOCAL: (f64, f64) = (35.0, 0.5);
 
 /// One wheel.
 #[derive(Debug, Clone)]
-pub(super) struct KnownWheel {
+pub(super) struct WheelInputs {
     pub(super) marks: Vec<Pixel>,
     /// Standard deviation of the marks, pixels.
     pub(super) noise: f64,
     pub(super) radius: Estimate,
     pub(super) width: Estimate,
     /// False where the size is only what bikes have.
-    pub(super) told: bool,
+    pub(super) given: bool,
 }
 
 /// A point or a line with its distance from the plane.
 #[derive(Debug, Clone)]
-pub(super) struct KnownPart {
+pub(super) struct PartInputs {
     pub(super) marks: Vec<Pixel>,
     /// Standard deviation of the marks, pixels.
     pub(super) noise: f64,
@@ -42,30 +42,30 @@ pub(super) struct KnownPart {
 
 /// Everything known of one picture. Lengths mm, angles radians, places pixels.
 #[derive(Debug, Clone)]
-pub(super) struct Known {
+pub(super) struct SceneInputs {
     pub(super) image: Image,
     /// Whether places are mirrored: `x` counted from the right edge.
     pub(super) mirrored: bool,
     pub(super) noise: f64,
     /// Natural logarithm of the focal length in pixels.
     pub(super) log_focal: Estimate,
-    pub(super) focal_told: bool,
+    pub(super) focal_given: bool,
     pub(super) axis: [Estimate; 2],
     pub(super) distortion: Estimate,
-    pub(super) front: KnownWheel,
-    pub(super) rear: KnownWheel,
+    pub(super) front: WheelInputs,
+    pub(super) rear: WheelInputs,
     pub(super) turn: Estimate,
     pub(super) offset: Estimate,
-    pub(super) offset_told: bool,
+    pub(super) offset_given: bool,
     /// Head tube's top and bottom and the crown, in this order.
-    pub(super) on_axis: [Option<KnownPart>; 3],
-    pub(super) bottom_bracket: Option<KnownPart>,
-    pub(super) stanchions: Vec<KnownPart>,
-    pub(super) seat_tube: Option<KnownPart>,
+    pub(super) on_axis: [Option<PartInputs>; 3],
+    pub(super) bottom_bracket: Option<PartInputs>,
+    pub(super) stanchions: Vec<PartInputs>,
+    pub(super) seat_tube: Option<PartInputs>,
     pub(super) straight: Vec<Vec<Pixel>>,
 }
 
-impl Known {
+impl SceneInputs {
     /// From checked marks.
     pub(super) fn new(marks: &Marks) -> Self {
         let image = marks.image;
@@ -75,23 +75,23 @@ impl Known {
         let place = |[x, y]: Pixel| if mirrored { [width - x, y] } else { [x, y] };
         let places = |list: &[Pixel]| list.iter().copied().map(place).collect::<Vec<_>>();
         let point = |mark: Option<Mark>, usual: Estimate| {
-            mark.map(|mark| KnownPart {
+            mark.map(|mark| PartInputs {
                 marks: vec![place(mark.at)],
                 noise,
                 beside: mark.beside_mm.unwrap_or(usual),
             })
         };
-        let line = |line: &Line, usual: Estimate| KnownPart {
+        let line = |line: &Line, usual: Estimate| PartInputs {
             marks: places(&line.points),
             noise: line.noise_px.unwrap_or(noise),
             beside: line.beside_mm.unwrap_or(usual),
         };
-        let wheel = |wheel: &Wheel, what: Quantity| KnownWheel {
+        let wheel = |wheel: &Wheel, what: Quantity| WheelInputs {
             marks: places(&wheel.tyre),
             noise: wheel.noise_px.unwrap_or(noise),
             radius: wheel.diameter_mm.unwrap_or_else(|| expected(what)) * 0.5,
             width: wheel.width_mm.unwrap_or(TYRE_WIDTH),
-            told: wheel.diameter_mm.is_some(),
+            given: wheel.diameter_mm.is_some(),
         };
         let half = half_diagonal(image);
         let [x, y] = marks.lens.axis.map_or([width / 2.0, f64::from(image.height) / 2.0], |axis| axis.at);
@@ -107,14 +107,14 @@ impl Known {
             mirrored,
             noise,
             log_focal,
-            focal_told: marks.lens.focal_length_35mm.is_some(),
+            focal_given: marks.lens.focal_length_35mm.is_some(),
             axis: [Estimate::new(x, axis_u), Estimate::new(y, axis_u)],
             distortion: marks.lens.distortion.unwrap_or(Estimate::new(0.0, Lens::DISTORTION_U)),
             front: wheel(&marks.front, Quantity::FrontTyreDiameter),
             rear: wheel(&marks.rear, Quantity::RearTyreDiameter),
             turn: Estimate::new(turn.value.to_radians(), turn.u.to_radians()),
             offset: marks.fork_offset_mm.unwrap_or_else(|| expected(Quantity::ForkOffset)),
-            offset_told: marks.fork_offset_mm.is_some(),
+            offset_given: marks.fork_offset_mm.is_some(),
             on_axis: [
                 point(marks.head_tube_top, IN_PLANE),
                 point(marks.head_tube_bottom, IN_PLANE),
@@ -140,9 +140,9 @@ impl Known {
 
 /// What bikes have.
 fn expected(what: Quantity) -> Estimate {
-    match about(what).expected {
+    match quantity_info(what).expected {
         Some([value, u]) => Estimate::new(value, u),
-        None => Estimate::between(about(what).plausible[0], about(what).plausible[1]),
+        None => Estimate::between(quantity_info(what).plausible[0], quantity_info(what).plausible[1]),
     }
 }
 

@@ -1,13 +1,13 @@
 //! The bike's numbers from an adjusted scene, with their covariance.
 
 use super::adjust::Fit;
-use super::known::Known;
+use super::known::SceneInputs;
 use super::scene::{Name, Scene};
 use nalgebra::DMatrix;
 use steerwright_metrology::quantity::{Estimate, Quantity, jacobian};
 
 /// Every number the marks call for, mm and degrees, always in the same order.
-pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
+pub(super) fn numbers(scene: &Scene, known: &SceneInputs) -> Vec<(Quantity, f64)> {
     let (front, rear) = (scene.front.radius, scene.rear.radius);
     // The ground touches both wheels: the axle line rises forward by this.
     let rise = libm::asin(((front - rear) / scene.axles).clamp(-1.0, 1.0));
@@ -17,7 +17,7 @@ pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
     let mut found = vec![(Quantity::Wheelbase, scene.axles * cos)];
     if known.has_axis() {
         found.push((Quantity::HeadAngle, (scene.head - rise).to_degrees()));
-        if !known.offset_told {
+        if !known.offset_given {
             found.push((Quantity::ForkOffset, scene.offset));
         }
     }
@@ -56,7 +56,7 @@ pub(super) fn numbers(scene: &Scene, known: &Known) -> Vec<(Quantity, f64)> {
 /// always as many values.
 pub(super) fn with_covariance(
     fit: &Fit,
-    known: &Known,
+    known: &SceneInputs,
     of: impl Fn(&Scene) -> Vec<f64>,
 ) -> Option<(Vec<f64>, DMatrix<f64>)> {
     let covariance = fit.solution.covariance()?;
@@ -66,7 +66,7 @@ pub(super) fn with_covariance(
 }
 
 /// Derivatives of functions of the scene by the unknowns.
-fn slopes(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> DMatrix<f64> {
+fn slopes(fit: &Fit, known: &SceneInputs, of: impl Fn(&Scene) -> Vec<f64>) -> DMatrix<f64> {
     let unknowns = fit.scene.unknowns(known);
     let values: Vec<f64> = unknowns.iter().map(|unknown| unknown.start).collect();
     let steps: Vec<f64> = unknowns.iter().map(|unknown| 1e-3 * unknown.scale).collect();
@@ -75,7 +75,7 @@ fn slopes(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> DMatrix<
 
 /// What the error of one thing known beforehand does to the answers.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Lever {
+pub(super) struct Sensitivity {
     pub(super) name: Name,
     pub(super) prior: Estimate,
     /// By how much each answer moves if what is known is wrong by its u.
@@ -84,14 +84,22 @@ pub(super) struct Lever {
 
 /// What the error of each thing known beforehand does to functions of the scene, first order. An adjustment follows an
 /// observation `p` of the unknown `j` with standard deviation `u` as `dx/dp = C e_j / u^2`.
-pub(super) fn levers(fit: &Fit, known: &Known, of: impl Fn(&Scene) -> Vec<f64>) -> Option<Vec<Lever>> {
+pub(super) fn sensitivities(
+    fit: &Fit,
+    known: &SceneInputs,
+    of: impl Fn(&Scene) -> Vec<f64>,
+) -> Option<Vec<Sensitivity>> {
     let follows = slopes(fit, known, of) * fit.solution.covariance()?;
-    let mut levers = Vec::new();
+    let mut sensitivities = Vec::new();
     let mut columns = follows.column_iter();
     fit.scene.clone().each(known, &mut |name, _, _, prior| {
         if let (Some(column), Some(prior)) = (columns.next(), prior) {
-            levers.push(Lever { name, prior, moves: column.iter().map(|by| by / prior.u).collect() });
+            sensitivities.push(Sensitivity {
+                name,
+                prior,
+                moves: column.iter().map(|by| by / prior.u).collect(),
+            });
         }
     });
-    Some(levers)
+    Some(sensitivities)
 }

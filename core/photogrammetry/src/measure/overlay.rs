@@ -1,13 +1,13 @@
 //! What was understood, drawn over the picture.
 
-use super::known::Known;
+use super::known::SceneInputs;
 use super::marks::Pixel;
 use super::plane::Plane;
 use super::scene::{End, Scene};
 use steerwright_drawing::{
     Anchor, Drawing, Fill, Item, Layer, Point, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM, Text,
 };
-use steerwright_metrology::quantity::{Dimension, Estimate, Quantity, about};
+use steerwright_metrology::quantity::{Dimension, Estimate, Quantity, quantity_info};
 
 /// Height of a line of text, mm.
 const LINE_MM: f64 = 4.6;
@@ -18,7 +18,7 @@ const EDGE_MM: f64 = 2.0;
 /// numbers.
 pub(super) fn overlay(
     scene: &Scene,
-    known: &Known,
+    known: &SceneInputs,
     plane: &Plane,
     values: &[(Quantity, Estimate)],
 ) -> Drawing {
@@ -125,6 +125,6 @@ fn sentence(what: Quantity, estimate: Estimate) -> String {
         Dimension::Angle => "°",
         Dimension::Length => " mm",
     };
-    let label = &about(what).label;
+    let label = &quantity_info(what).label;
     format!("{label} {:.digits$}{unit} ± {:.digits$}{unit}", estimate.value, estimate.expanded())
 }

@@ -1,7 +1,7 @@
 //! The bike's plane: the way between millimetres on it and pixels.
 
 use super::camera::{Camera, LEAST_SLOPE, NEAREST};
-use super::known::Known;
+use super::known::SceneInputs;
 use super::marks::Pixel;
 use super::scene::Scene;
 use crate::warp::Warp;
@@ -32,7 +32,7 @@ pub struct Plane {
 }
 
 impl Plane {
-    pub(super) fn new(scene: &Scene, known: &Known) -> Self {
+    pub(super) fn new(scene: &Scene, known: &SceneInputs) -> Self {
         let (front, rear) = (scene.front.radius, scene.rear.radius);
         let rise = libm::asin(((front - rear) / scene.axles).clamp(-1.0, 1.0));
         let (sin, cos) = libm::sincos(rise);

@@ -1,6 +1,6 @@
 //! The bike's plane seen square on.
 
-use super::seen::Seen;
+use super::measurement::PhotoMeasurement;
 use nalgebra::Matrix3;
 use steerwright_photo::Pixels;
 
@@ -20,7 +20,7 @@ const NOTHING: u8 = 0xd8;
 /// `picture` is the whole upright picture that the marks are of, at any scale. Bilinear: meant for scales about the
 /// picture's own. `None` for a scale that is no positive number or gives a view of more than 8192 pixels a side, and
 /// for a picture whose data are not of its size.
-pub fn rectify(picture: &Pixels, seen: &Seen, mm_per_px: f64) -> Option<Pixels> {
+pub fn rectify(picture: &Pixels, seen: &PhotoMeasurement, mm_per_px: f64) -> Option<Pixels> {
     let plane = &seen.plane;
     let [front_x, _] = plane.front_axle;
     let (left, right) = (-plane.rear_radius - ROOM, front_x + plane.front_radius + ROOM);

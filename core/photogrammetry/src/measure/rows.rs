@@ -1,6 +1,6 @@
 //! The observations: every mark as a residual over its standard deviation.
 
-use super::known::{Known, KnownPart};
+use super::known::{PartInputs, SceneInputs};
 use super::marks::Pixel;
 use super::scene::{End, Scene};
 use std::fmt;
@@ -21,8 +21,8 @@ pub(super) enum Row {
 
 impl Row {
     /// Standard deviation of the mark, pixels.
-    pub(super) fn noise(self, known: &Known) -> f64 {
-        let of = |part: Option<&KnownPart>| part.map_or(known.noise, |part| part.noise);
+    pub(super) fn noise(self, known: &SceneInputs) -> f64 {
+        let of = |part: Option<&PartInputs>| part.map_or(known.noise, |part| part.noise);
         match self {
             Self::Tyre(End::Front, _) => known.front.noise,
             Self::Tyre(End::Rear, _) => known.rear.noise,
@@ -50,7 +50,7 @@ impl fmt::Display for Row {
 const ON_AXIS: [&str; 3] = ["head tube's top", "head tube's bottom", "crown"];
 
 /// The rows in the order of [`residuals`], then those of the priors in the order of the unknowns.
-pub(super) fn rows(scene: &Scene, known: &Known) -> Vec<Row> {
+pub(super) fn rows(scene: &Scene, known: &SceneInputs) -> Vec<Row> {
     let mut rows = Vec::new();
     for (end, wheel) in [(End::Front, &known.front), (End::Rear, &known.rear)] {
         rows.extend((1..=wheel.marks.len()).map(|i| Row::Tyre(end, i)));
@@ -78,7 +78,7 @@ pub(super) struct Foot {
 }
 
 /// The feet of all marks on tyres, stanchions and seat tube, in this order; `None` where something cannot be seen.
-pub(super) fn feet(scene: &Scene, known: &Known) -> Option<Vec<Foot>> {
+pub(super) fn feet(scene: &Scene, known: &SceneInputs) -> Option<Vec<Foot>> {
     let mut found = Vec::new();
     for (end, wheel) in [(End::Front, &known.front), (End::Rear, &known.rear)] {
         let placed = scene.placed(end);
@@ -100,7 +100,7 @@ pub(super) fn feet(scene: &Scene, known: &Known) -> Option<Vec<Foot>> {
 
 /// The residual of every mark over its standard deviation, with feet found at this or a neighbouring scene; `None` where something
 /// cannot be seen.
-pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<Vec<f64>> {
+pub(super) fn residuals(scene: &Scene, known: &SceneInputs, feet: &[Foot]) -> Option<Vec<f64>> {
     let mut found = Vec::new();
     let mut feet = feet.iter();
     let noise = known.noise;
@@ -141,7 +141,7 @@ pub(super) fn residuals(scene: &Scene, known: &Known, feet: &[Foot]) -> Option<V
     Some(found)
 }
 
-fn point(part: &KnownPart, [x, y]: Pixel, found: &mut Vec<f64>) {
+fn point(part: &PartInputs, [x, y]: Pixel, found: &mut Vec<f64>) {
     for [mx, my] in &part.marks {
         found.extend([(mx - x) / part.noise, (my - y) / part.noise]);
     }
@@ -163,7 +163,7 @@ impl Way {
 }
 
 /// Stanchions and seat tube with their marks.
-fn ways<'k>(scene: &Scene, known: &'k Known) -> Vec<(&'k KnownPart, Way)> {
+fn ways<'k>(scene: &Scene, known: &'k SceneInputs) -> Vec<(&'k PartInputs, Way)> {
     let way = |angle: f64, from: f64, across: f64, beside: f64| {
         let (sin, cos) = libm::sincos(angle);
         Way { from: [from + across * sin, across * cos], direction: [-cos, sin], beside }

@@ -2,7 +2,7 @@
 //! towards the camera, the rear axle at the origin.
 
 use super::camera::Camera;
-use super::known::Known;
+use super::known::SceneInputs;
 use super::marks::Pixel;
 use nalgebra::{Matrix3, Vector3};
 use steerwright_metrology::least_squares::Unknown;
@@ -105,7 +105,7 @@ const EXACT: f64 = 1e-9;
 
 impl Scene {
     /// Shows every unknown that `known` calls for, always in the same order.
-    pub(super) fn each(&mut self, known: &Known, see: &mut See<'_>) {
+    pub(super) fn each(&mut self, known: &SceneInputs, see: &mut See<'_>) {
         let mut guarded = |name: Name, value: &mut f64, scale: f64, prior: Option<Estimate>| {
             if prior.is_none_or(|prior| prior.u > EXACT) {
                 see(name, value, scale, prior);
@@ -166,7 +166,7 @@ impl Scene {
     }
 
     /// The unknowns, with what is known of them beforehand.
-    pub(super) fn unknowns(&self, known: &Known) -> Vec<Unknown> {
+    pub(super) fn unknowns(&self, known: &SceneInputs) -> Vec<Unknown> {
         let mut unknowns = Vec::new();
         self.clone().each(known, &mut |_, value, scale, prior| {
             unknowns.push(Unknown { start: *value, scale, prior });
@@ -175,7 +175,7 @@ impl Scene {
     }
 
     /// The same scene with these unknowns.
-    pub(super) fn with(&self, known: &Known, unknowns: &[f64]) -> Self {
+    pub(super) fn with(&self, known: &SceneInputs, unknowns: &[f64]) -> Self {
         let mut scene = self.clone();
         let mut unknowns = unknowns.iter();
         scene.each(known, &mut |_, value, _, _| *value = unknowns.next().copied().unwrap_or(f64::NAN));

@@ -3,7 +3,7 @@
 use super::camera::{Camera, half_diagonal};
 use super::circle::{CirclePose, circle_poses};
 use super::ellipse::Ellipse;
-use super::known::{Known, KnownPart, middle};
+use super::known::{PartInputs, SceneInputs, middle};
 use super::marks::Pixel;
 use super::scene::{Rod, Scene, Torus};
 use nalgebra::{Matrix3, Vector3};
@@ -17,9 +17,9 @@ const HEAD: f64 = 1.15;
 const SEAT: f64 = 1.31;
 
 /// Scenes to start from, the likeliest first. The ellipses are those of the front and the rear tyre's outline.
-pub(super) fn starts(known: &Known, front: &Ellipse, rear: &Ellipse) -> Vec<Scene> {
+pub(super) fn starts(known: &SceneInputs, front: &Ellipse, rear: &Ellipse) -> Vec<Scene> {
     let mut starts = Vec::new();
-    let steps: &[f64] = if known.focal_told { &[0.0] } else { &FOCAL_STEPS };
+    let steps: &[f64] = if known.focal_given { &[0.0] } else { &FOCAL_STEPS };
     for step in steps {
         let log_focal = known.log_focal.value + step * known.log_focal.u;
         let [x, y] = known.axis;
@@ -36,7 +36,7 @@ pub(super) fn starts(known: &Known, front: &Ellipse, rear: &Ellipse) -> Vec<Scen
 }
 
 /// Scenes with one camera, each with how badly its two circles agree, radians.
-fn planes(known: &Known, camera: &Camera, front: &Ellipse, rear: &Ellipse) -> Vec<(f64, Scene)> {
+fn planes(known: &SceneInputs, camera: &Camera, front: &Ellipse, rear: &Ellipse) -> Vec<(f64, Scene)> {
     let matrix = camera.matrix();
     let fronts = circle_poses(front, &matrix, known.front.radius.value);
     let rears = circle_poses(rear, &matrix, known.rear.radius.value);
@@ -58,7 +58,7 @@ fn disagreement(a: &CirclePose, b: &CirclePose) -> f64 {
     libm::acos(a.normal.dot(&b.normal).clamp(-1.0, 1.0)) + out(a) + out(b)
 }
 
-fn scene(known: &Known, camera: &Camera, front: &CirclePose, rear: &CirclePose) -> Option<Scene> {
+fn scene(known: &SceneInputs, camera: &Camera, front: &CirclePose, rear: &CirclePose) -> Option<Scene> {
     let along = front.centre - rear.centre;
     let normal = (front.normal + rear.normal).normalize();
     let forward = (along - normal * normal.dot(&along)).normalize();
@@ -94,8 +94,8 @@ fn scene(known: &Known, camera: &Camera, front: &CirclePose, rear: &CirclePose) 
 }
 
 /// Puts every marked part where its marks lie in the plane.
-fn place_parts(scene: &mut Scene, known: &Known) -> Option<()> {
-    let spot = |part: &KnownPart| scene.behind(middle(&part.marks), part.beside.value);
+fn place_parts(scene: &mut Scene, known: &SceneInputs) -> Option<()> {
+    let spot = |part: &PartInputs| scene.behind(middle(&part.marks), part.beside.value);
     let spots = [
         known.on_axis[0].as_ref().and_then(spot),
         known.on_axis[1].as_ref().and_then(spot),
@@ -138,7 +138,7 @@ fn place_parts(scene: &mut Scene, known: &Known) -> Option<()> {
 }
 
 /// A line through marks of one straight part, by the direction in which they spread most.
-fn rod(scene: &Scene, part: &KnownPart) -> Option<Rod> {
+fn rod(scene: &Scene, part: &PartInputs) -> Option<Rod> {
     let beside = part.beside.value;
     let places: Option<Vec<Pixel>> = part.marks.iter().map(|mark| scene.behind(*mark, beside)).collect();
     let (direction, [mx, my]) = spread(&places?);

@@ -39,7 +39,7 @@ func measure(_ name: String, often: Int, rounds: Int = 61, _ call: () throws -> 
 let amount = Amount(value: 112, u: 0.25, unit: .mm)
 let notation = Notation(length: .millimetre, mark: .point)
 measure("a number shown (a small record there and back)", often: 1_000) {
-    _ = showAmount(amount: amount, notation: notation)
+    _ = formatAmount(amount: amount, notation: notation)
 }
 try measure("the list", often: 10) { _ = try book.bikes(query: query) }
 let (plain, everything) = (ScreenOptions.everything(drawings: false), ScreenOptions.everything())

@@ -53,13 +53,13 @@ final class ErrorTests: BookCase {
         "PhotoRefused": { it in
             let incoming = IncomingPhoto(source: .bytes(bytes: Data("no photo".utf8)))
             let taken = try await it.book.addPhotos(photos: [incoming])
-            guard case .notTaken(let error) = try only(taken.photos) else { return }
+            guard case .failed(let error) = try only(taken.photos) else { return }
             throw error
         },
         "MarksRefused": { it in
             var marks = try marksFromJson(json: text("tests/data/marks/example.json"), file: "marks")
             marks.rear = marks.front
-            _ = try seeMarks(marks: marks)
+            _ = try measureMarks(marks: marks)
         },
         "LevelRefused": { _ in
             let sample = LevelSample(x: -4, y: 9, z: 0)
@@ -215,12 +215,12 @@ final class ErrorTests: BookCase {
         let heic = Data([0, 0, 0, 0x18] + Array("ftypheic".utf8) + [UInt8](repeating: 0, count: 64))
         let incoming = IncomingPhoto(source: .bytes(bytes: heic))
         let without = try await book.addPhotos(photos: [incoming])
-        guard case .notTaken(.PhotoRefused(let needsDecoder, _)) = try only(without.photos) else {
+        guard case .failed(.PhotoRefused(let needsDecoder, _)) = try only(without.photos) else {
             return XCTFail("\(without)")
         }
         XCTAssertTrue(needsDecoder)
         let threw = try await book.addPhotos(photos: [incoming], decoder: NoCodec())
-        guard case .notTaken(.Shell(let reason)) = try only(threw.photos) else { return XCTFail("\(threw)") }
+        guard case .failed(.Shell(let reason)) = try only(threw.photos) else { return XCTFail("\(threw)") }
         XCTAssertTrue(reason.contains("no codec"), reason)
         let taken = try await book.addPhotos(photos: [incoming], decoder: Grey())
         guard case .added(let id, _) = try only(taken.photos) else { return XCTFail("\(taken)") }

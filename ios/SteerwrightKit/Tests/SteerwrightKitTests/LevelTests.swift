@@ -36,17 +36,17 @@ final class LevelTests: XCTestCase {
         var progress = session.progress()
         XCTAssertEqual(progress.done, 0)
         let first = try XCTUnwrap(progress.next)
-        XCTAssertEqual(first.said.id, level.first)
+        XCTAssertEqual(first.text.id, level.first)
         let place = level.mean(first)
         for (wrong, why) in [
             (level.round([-place[0], -place[1], place[2]]), level.refused_upside_down),
             (level.round(place, shake: 5), level.refused_shaken),
         ] {
             let error = try await failure { try session.take(samples: wrong) }
-            guard case .LevelRefused(let said, let reason) = error else { throw error }
-            XCTAssertEqual(said.id, why)
-            XCTAssertEqual(reason, said.english)
-            XCTAssertEqual(error.localizedDescription, said.english)
+            guard case .LevelRefused(let text, let reason) = error else { throw error }
+            XCTAssertEqual(text.id, why)
+            XCTAssertEqual(reason, text.english)
+            XCTAssertEqual(error.localizedDescription, text.english)
         }
         let early = try await failure { try session.reading() }
         guard case .Refused = early else { throw early }

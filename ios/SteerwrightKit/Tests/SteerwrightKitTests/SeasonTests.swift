@@ -88,9 +88,9 @@ final class SeasonTests: BookCase {
         XCTAssertEqual(try marksFromJson(json: marksToJson(marks: marks), file: "again"), marks)
         var rough = marks
         rough.front.rough = true
-        let refused = try await failure { try book.seePhoto(photo: photo, marks: rough) }
-        guard case .MarksRefused(let said, let reason) = refused else { throw refused }
-        XCTAssertEqual(said.id, "marks.rough")
+        let refused = try await failure { try book.previewPhoto(photo: photo, marks: rough) }
+        guard case .MarksRefused(let text, let reason) = refused else { throw refused }
+        XCTAssertEqual(text.id, "marks.rough")
         XCTAssertFalse(reason.isEmpty)
         // There is no tyre on this picture to place a tap on.
         let placed = try await book.placeTaps(photo: photo, marks: rough)
@@ -98,7 +98,7 @@ final class SeasonTests: BookCase {
         XCTAssertFalse(placed.all || part.placed)
         XCTAssertEqual(part.part.id, "taps.tyre")
         XCTAssertEqual(placed.marks, rough)
-        let seen = try book.seePhoto(photo: photo, marks: marks)
+        let seen = try book.previewPhoto(photo: photo, marks: marks)
         XCTAssertTrue(Set(seen.values.map(\.what)).isSuperset(of: [.headAngle, .wheelbase]))
         XCTAssertGreaterThan(seen.overlay.layers.count, 2)
         let measured = try book.measurePhoto(photo: photo, marks: marks, who: season.who)
@@ -126,9 +126,9 @@ final class SeasonTests: BookCase {
         let verdict = try XCTUnwrap(wanted["verdict"]?.text)
         XCTAssertEqual(kit.verdict, try word(verdict))
         XCTAssertTrue(kit.mayBeOrdered)
-        XCTAssertEqual(kit.said.english, wanted["text"]?.text)
-        XCTAssertEqual(kit.said.id, "verdict.\(verdict)")
-        XCTAssertEqual(kit.requirements.map(\.said.english), wanted["requirements"]?.list?.compactMap { $0["text"]?.text })
+        XCTAssertEqual(kit.text.english, wanted["text"]?.text)
+        XCTAssertEqual(kit.text.id, "verdict.\(verdict)")
+        XCTAssertEqual(kit.requirements.map(\.text.english), wanted["requirements"]?.list?.compactMap { $0["text"]?.text })
         XCTAssertEqual(screen.drawings.map(\.name), season.expected.drawings)
         for drawing in screen.drawings {
             XCTAssertTrue(drawing.svg.hasPrefix("<svg "))
@@ -176,7 +176,7 @@ final class SeasonTests: BookCase {
         hands.goOn(hours: 8)
         _ = try await book.deliver(sender: sender)
         let told = try XCTUnwrap(book.bikeScreen(id: bike, options: .everything()).orders.first?.shop)
-        XCTAssertEqual(told.word, try word(season.word.state))
+        XCTAssertEqual(told.status, try word(season.word.state))
         XCTAssertEqual(told.message, season.word.message)
         XCTAssertEqual(shop.faults, [])
         XCTAssertEqual(try book.draftFrom(id: order).draft, draft)
@@ -242,9 +242,9 @@ final class SeasonTests: BookCase {
         for it in cases.amounts {
             let amount = Amount(value: it.value, u: it.u, unit: try word(it.unit))
             let notation = Notation(length: try word(it.length), mark: try word(it.mark))
-            XCTAssertEqual(showAmount(amount: amount, notation: notation).text, it.text)
+            XCTAssertEqual(formatAmount(amount: amount, notation: notation).text, it.text)
         }
-        for it in cases.chances { XCTAssertEqual(showChance(p: it.p), it.text) }
+        for it in cases.chances { XCTAssertEqual(formatProbability(p: it.p), it.text) }
     }
 
     func testTheGuideKnowsEverything() {

@@ -112,7 +112,7 @@ final class SendingTests: BookCase {
         cancellation.cancel()
         let sender = FakeSender(Shop(token: season.shop.token))
         let delivery = try await book.deliver(sender: sender, cancellation: cancellation)
-        XCTAssertTrue(delivery.stopped)
+        XCTAssertTrue(delivery.cancelled)
         XCTAssertEqual(sender.calls, [])
         let view = try book.order(id: order).order
         XCTAssertEqual(view.state, .queued)

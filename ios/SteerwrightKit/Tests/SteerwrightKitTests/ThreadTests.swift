@@ -125,7 +125,7 @@ final class ThreadTests: BookCase {
 
         func calls(_ number: Int) throws {
             for index in 0..<number {
-                _ = showAmount(amount: amount, notation: notation)
+                _ = formatAmount(amount: amount, notation: notation)
                 _ = try LevelSession(angle: .head, wantedDeg: 0.3).progress()
                 CancellationToken().cancel()
                 _ = try book.nextUndo()

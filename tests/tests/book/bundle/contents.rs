@@ -1,6 +1,6 @@
 //! Entries that are whole and say what they should not: refused, with the entry's name and the reason.
 
-use super::hostile::{Bench, entries, sound};
+use super::hostile::{Fixture, entries, sound};
 use super::party::picture;
 use serde_json::{Value, json};
 use std::io::Cursor;
@@ -38,7 +38,7 @@ fn changed(start: &str, field: &str, change: impl Fn(&mut Value)) -> (Vec<u8>, S
 
 #[test]
 fn hashes_and_the_list() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let sound_items = || parcel::bundle(&entries());
     let listing = |change: &dyn Fn(&mut Value)| {
         let mut items = sound_items();
@@ -54,46 +54,46 @@ fn hashes_and_the_list() {
         let mut bytes = items[place].bytes.clone();
         *bytes.last_mut().unwrap() ^= 1;
         items[place] = Item::stored(&name, &bytes);
-        assert_eq!(bench.refused(&zip(&items)), P::WrongHash { name: name.clone() });
+        assert_eq!(fixture.refused(&zip(&items)), P::WrongHash { name: name.clone() });
         let digit = listing(&|manifest| {
             let hash = manifest["entries"][place - 1]["sha256"].as_str().unwrap().to_owned();
             let other = if hash.starts_with('0') { "1" } else { "0" };
             manifest["entries"][place - 1]["sha256"] = format!("{other}{}", &hash[1..]).into();
         });
-        assert_eq!(bench.refused(&digit), P::WrongHash { name: name.clone() });
+        assert_eq!(fixture.refused(&digit), P::WrongHash { name: name.clone() });
         let length = listing(&|manifest| manifest["entries"][place - 1]["bytes"] = 1.into());
-        assert_eq!(bench.refused(&length), P::WrongSize { name: name.clone(), declared: 1 });
+        assert_eq!(fixture.refused(&length), P::WrongSize { name: name.clone(), declared: 1 });
         // Not listed; listed and not there; listed twice.
         let unlisted = listing(&|manifest| {
             manifest["entries"].as_array_mut().unwrap().remove(place - 1);
         });
-        assert_eq!(bench.refused(&unlisted), P::Unlisted { name: name.clone() });
+        assert_eq!(fixture.refused(&unlisted), P::Unlisted { name: name.clone() });
         let mut items = sound_items();
         items.remove(place);
-        assert_eq!(bench.refused(&zip(&items)), P::Missing { name: name.clone() });
+        assert_eq!(fixture.refused(&zip(&items)), P::Missing { name: name.clone() });
         let twice = listing(&|manifest| {
             let row = manifest["entries"][place - 1].clone();
             manifest["entries"].as_array_mut().unwrap().push(row);
         });
-        assert_eq!(bench.refused(&twice), P::Duplicate { name });
+        assert_eq!(fixture.refused(&twice), P::Duplicate { name });
     }
     // A photo's file under the hash of another.
     let mut entries = entries();
     let place = entries.iter().position(|(name, _)| name.starts_with("photos/")).unwrap();
     entries[place].1 = picture("another");
-    assert_eq!(bench.refused(&packed(&entries)), P::WrongHash { name: entries[place].0.clone() });
+    assert_eq!(fixture.refused(&packed(&entries)), P::WrongHash { name: entries[place].0.clone() });
 
     // The manifest itself.
-    assert_eq!(bench.refused(&zip(&sound_items()[1..])), P::Missing { name: "manifest.json".into() });
+    assert_eq!(fixture.refused(&zip(&sound_items()[1..])), P::Missing { name: "manifest.json".into() });
     let later = listing(&|manifest| manifest["schema"] = "steerwright.bundle/2".into());
-    assert_eq!(bench.refused(&later), P::OtherFormat { found: "steerwright.bundle/2".into() });
+    assert_eq!(fixture.refused(&later), P::OtherFormat { found: "steerwright.bundle/2".into() });
     let bike = listing(&|manifest| manifest["schema"] = "steerwright.bike/1".into());
-    assert_eq!(bench.refused(&bike), P::OtherFormat { found: "steerwright.bike/1".into() });
+    assert_eq!(fixture.refused(&bike), P::OtherFormat { found: "steerwright.bike/1".into() });
     let lists_itself = listing(&|manifest| {
         let row = json!({"name": "manifest.json", "bytes": 1, "sha256": "0".repeat(64)});
         manifest["entries"].as_array_mut().unwrap().push(row);
     });
-    assert_eq!(bench.refused(&lists_itself), P::Missing { name: "manifest.json".into() });
+    assert_eq!(fixture.refused(&lists_itself), P::Missing { name: "manifest.json".into() });
     let texts = [
         ("[]", "it is no object"),
         ("{", "EOF"),
@@ -121,7 +121,7 @@ fn hashes_and_the_list() {
     for (text, why) in texts {
         let mut items = sound_items();
         items[0] = Item::stored("manifest.json", text.as_bytes());
-        match bench.refused(&zip(&items)) {
+        match fixture.refused(&zip(&items)) {
             P::Content { name, why: told } if name == "manifest.json" => {
                 assert!(told.contains(why), "{text}: {told}");
             }
@@ -133,7 +133,7 @@ fn hashes_and_the_list() {
 /// Each a change to one field of one entry; the reason names what is wrong with it.
 #[test]
 fn fields_that_make_no_sense() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let other = "018f3b6e-8f00-7000-8000-000000000001";
     let fourth = "018f3b6e-8f00-4000-8000-000000000001";
     type Change = Box<dyn Fn(&mut Value)>;
@@ -244,7 +244,7 @@ fn fields_that_make_no_sense() {
     ];
     for (start, field, change, expected) in cases {
         let (bytes, entry) = changed(start, field, change);
-        match bench.refused(&bytes) {
+        match fixture.refused(&bytes) {
             P::Content { name, why } => {
                 assert!(why.contains(expected), "{expected}: {why}");
                 assert!(name == entry || expected.starts_with("no photo"), "{expected}: {name}");
@@ -257,13 +257,13 @@ fn fields_that_make_no_sense() {
         let row = it["log"][0].clone();
         it["log"] = vec![row; 2_001].into();
     });
-    assert!(matches!(bench.refused(&bytes), P::Content { why, .. } if why.contains("the most is 2000")));
+    assert!(matches!(fixture.refused(&bytes), P::Content { why, .. } if why.contains("the most is 2000")));
 }
 
 /// Between entries: a row in two bikes, a check of no bike, a check that is not there, a file of no photo or no picture.
 #[test]
 fn entries_that_do_not_fit_together() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let both: Vec<usize> = entries()
         .iter()
         .enumerate()
@@ -281,7 +281,7 @@ fn entries_that_do_not_fit_together() {
     bike["log"].as_array_mut().unwrap().push(row);
     twice[two].1 = bike.to_string().into_bytes();
     assert!(
-        matches!(bench.refused(&packed(&twice)), P::Content { why, .. } if why.contains("is there twice"))
+        matches!(fixture.refused(&packed(&twice)), P::Content { why, .. } if why.contains("is there twice"))
     );
 
     // A check that no bike has; and the other way round.
@@ -289,7 +289,7 @@ fn entries_that_do_not_fit_together() {
         it["checks"] = json!([]);
         it["log"] = json!([]);
     });
-    let problem = bench.refused(&bytes);
+    let problem = fixture.refused(&bytes);
     assert!(
         matches!(&problem, P::Content { why, .. } if why == "no bike of the bundle has this check"),
         "{problem:?}"
@@ -297,7 +297,7 @@ fn entries_that_do_not_fit_together() {
     let mut without = entries();
     let place = find(&without, "checks/", "");
     let (name, _) = without.remove(place);
-    assert_eq!(bench.refused(&packed(&without)), P::Missing { name });
+    assert_eq!(fixture.refused(&packed(&without)), P::Missing { name });
 
     // A photo in two places; a picture of no photo; a photo that is none.
     let (bytes, _) = {
@@ -311,7 +311,7 @@ fn entries_that_do_not_fit_together() {
         entries[place].1 = loose.to_string().into_bytes();
         (packed(&entries), ())
     };
-    assert!(matches!(bench.refused(&bytes), P::Content { why, .. } if why.contains("is there twice")));
+    assert!(matches!(fixture.refused(&bytes), P::Content { why, .. } if why.contains("is there twice")));
     for (bytes, expected) in [
         (picture("stray"), "no photo of the bundle has this file"),
         (b"#!/bin/sh".to_vec(), "it is no picture"),
@@ -321,7 +321,7 @@ fn entries_that_do_not_fit_together() {
             serde_json::from_str(&parcel::manifest(&[(String::new(), bytes.clone())])).unwrap();
         let name = format!("photos/{}", manifest["entries"][0]["sha256"].as_str().unwrap());
         more.push((name.clone(), bytes));
-        match bench.refused(&packed(&more)) {
+        match fixture.refused(&packed(&more)) {
             P::Content { name: told, why } => assert_eq!((told, why.as_str()), (name, expected)),
             other => panic!("{other:?}"),
         }
@@ -333,18 +333,20 @@ fn entries_that_do_not_fit_together() {
     entries[two].0 = format!("bikes/{fourth}.json");
     let text = String::from_utf8(entries[two].1.clone()).unwrap().replace(&old, fourth);
     entries[two].1 = text.into_bytes();
-    assert!(matches!(bench.refused(&packed(&entries)), P::Content { why, .. } if why.contains("version 7")));
+    assert!(
+        matches!(fixture.refused(&packed(&entries)), P::Content { why, .. } if why.contains("version 7"))
+    );
 }
 
 /// Deep JSON and long JSON end in a refusal, not in the program's end.
 #[test]
 fn json_without_an_end() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let mut entries = entries();
     let place = find(&entries, "bikes/", "log");
     for text in ["[".repeat(1 << 20), "{\"a\":".repeat(1 << 18), format!("\"{}\"", "x".repeat(1 << 20))] {
         entries[place].1 = text.into_bytes();
-        assert!(matches!(bench.refused(&packed(&entries)), P::Content { .. }));
+        assert!(matches!(fixture.refused(&packed(&entries)), P::Content { .. }));
     }
     assert!(Bundle::check(Cursor::new(sound())).is_ok());
 }

@@ -8,35 +8,37 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, Cursor, Read, Seek, SeekFrom, Write};
 use std::sync::OnceLock;
-use steerwright_core::book::{BookError, Bundle, BundleProblem as P, Bundled, MOST_BUNDLE_BYTES, Manifest};
+use steerwright_core::book::{
+    BookError, Bundle, BundleProblem as P, BundleScope, MOST_BUNDLE_BYTES, Manifest,
+};
 use steerwright_tests::dump;
 use steerwright_tests::parcel::{self, Item, zip};
 
 /// A book with something in it that is to stay as it is.
-pub struct Bench {
+pub struct Fixture {
     pub party: Party,
     before: (String, BTreeMap<String, Vec<u8>>, Vec<String>),
 }
 
-impl Bench {
+impl Fixture {
     pub fn new() -> Self {
         let party = rich();
-        fs::write(party.shelf.folder().join("hostile.zip"), b"").unwrap();
-        let before = (dump(&party.shelf.path()), party.files(), party.shelf.names());
+        fs::write(party.temp_book.folder().join("hostile.zip"), b"").unwrap();
+        let before = (dump(&party.temp_book.path()), party.files(), party.temp_book.names());
         Self { party, before }
     }
 
     /// Hands it in as a file; it has to be refused, and nothing may have changed.
     #[track_caller]
     pub fn refused(&mut self, bytes: &[u8]) -> P {
-        let path = self.party.shelf.folder().join("hostile.zip");
+        let path = self.party.temp_book.folder().join("hostile.zip");
         fs::write(&path, bytes).unwrap();
         let problem = match self.party.book.read_bundle(&path) {
             Err(BookError::Bundle(problem)) => problem,
             other => panic!("{other:?}"),
         };
         let party = &self.party;
-        assert_eq!((dump(&party.shelf.path()), party.files(), party.shelf.names()), self.before);
+        assert_eq!((dump(&party.temp_book.path()), party.files(), party.temp_book.names()), self.before);
         assert!(!problem.to_string().contains(char::is_control), "{problem:?}");
         problem
     }
@@ -48,7 +50,7 @@ pub fn sound() -> &'static [u8] {
     static SOUND: OnceLock<Vec<u8>> = OnceLock::new();
     SOUND.get_or_init(|| {
         let mut party = rich();
-        fs::read(party.bundle(Bundled::Book)).unwrap()
+        fs::read(party.bundle(BundleScope::Book)).unwrap()
     })
 }
 
@@ -83,7 +85,7 @@ fn built_by_hand_it_is_read() {
     assert!(Bundle::check(Cursor::new(zip(&packed))).is_ok());
     // The entries' order says nothing.
     packed.reverse();
-    let path = |party: &Party| party.shelf.folder().join("x.zip");
+    let path = |party: &Party| party.temp_book.folder().join("x.zip");
     let mut other = Party::new(2);
     fs::write(path(&other), zip(&packed)).unwrap();
     other.book.read_bundle(&path(&other)).unwrap();
@@ -94,7 +96,7 @@ fn built_by_hand_it_is_read() {
 #[test]
 fn packed_by_another_program() {
     let mut party = Party::new(2);
-    let path = party.shelf.folder().join("one-bike.zip");
+    let path = party.temp_book.folder().join("one-bike.zip");
     fs::write(&path, include_bytes!("../../../data/bundle/one-bike.zip")).unwrap();
     let merged = party.book.read_bundle(&path).unwrap().output;
     assert_eq!((merged.bikes_added, merged.measurements_added), (1, 3));
@@ -103,7 +105,7 @@ fn packed_by_another_program() {
 
 #[test]
 fn names_that_could_leave_a_folder_or_hide() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let hash = entries().iter().find_map(|(name, _)| Some(name.strip_prefix("photos/")?.to_owned())).unwrap();
     let long = "x".repeat(60_000);
     type Make = fn(String) -> P;
@@ -143,15 +145,15 @@ fn names_that_could_leave_a_folder_or_hide() {
         ("bikes/", not_a_file),
     ];
     for (name, expected) in cases {
-        let problem = bench.refused(&with(Item::stored(name, b"x")));
+        let problem = fixture.refused(&with(Item::stored(name, b"x")));
         assert_eq!(problem, expected(name.to_owned()), "{name:?}");
     }
-    let problem = bench.refused(&with(Item::stored("x", b"x").named(b"photos/\xFF\xFE")));
+    let problem = fixture.refused(&with(Item::stored("x", b"x").named(b"photos/\xFF\xFE")));
     assert!(matches!(problem, P::BadName { .. }), "{problem:?}");
-    let problem = bench.refused(&with(Item::stored("x", b"x").named(&long)));
+    let problem = fixture.refused(&with(Item::stored("x", b"x").named(&long)));
     assert_eq!(problem, P::BadName { name: long[..200].to_owned() });
     // A NUL ends a name for some readers.
-    let problem = bench.refused(&with(Item::stored("x", b"x").named(b"photos.json\0.txt")));
+    let problem = fixture.refused(&with(Item::stored("x", b"x").named(b"photos.json\0.txt")));
     assert!(matches!(problem, P::BadName { .. }), "{problem:?}");
 
     // One file on systems that fold names: by case, by composition, by width.
@@ -162,14 +164,14 @@ fn names_that_could_leave_a_folder_or_hide() {
         ("ｍanifest.json".to_owned(), "manifest.json".to_owned()),
         (upper, format!("photos/{hash}")),
     ] {
-        let problem = bench.refused(&with(Item::stored(&name, b"x")));
+        let problem = fixture.refused(&with(Item::stored(&name, b"x")));
         assert_eq!(problem, P::SameFolded { name, other });
     }
 }
 
 #[test]
 fn entries_that_are_no_plain_file() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let name = "photos.json";
     let changed = |change: &dyn Fn(&mut Item)| {
         let mut items = items();
@@ -177,7 +179,7 @@ fn entries_that_are_no_plain_file() {
         zip(&items)
     };
     for made_on in [0, 3, 19] {
-        let problem = bench.refused(&changed(&|item| {
+        let problem = fixture.refused(&changed(&|item| {
             item.attributes = 0o120_777 << 16;
             item.made_on = made_on;
         }));
@@ -185,26 +187,27 @@ fn entries_that_are_no_plain_file() {
     }
     // A folder, a pipe, devices, a socket; and MS-DOS's folder bit.
     for mode in [0o040_755, 0o010_644, 0o020_644, 0o060_644, 0o140_644] {
-        let problem = bench.refused(&changed(&|item| item.attributes = mode << 16));
+        let problem = fixture.refused(&changed(&|item| item.attributes = mode << 16));
         assert_eq!(problem, P::NotAFile { name: name.into() });
     }
-    assert_eq!(bench.refused(&changed(&|item| item.attributes = 0x10)), P::NotAFile { name: name.into() });
+    assert_eq!(fixture.refused(&changed(&|item| item.attributes = 0x10)), P::NotAFile { name: name.into() });
     // Encrypted, in one of the three ways; with the sizes behind the data; packed in any other way.
-    let packing = |change: &dyn Fn(&mut parcel::Said)| changed(&|item| *item = item.clone().saying(change));
+    let packing =
+        |change: &dyn Fn(&mut parcel::HeaderFields)| changed(&|item| *item = item.clone().saying(change));
     for flag in [0, 3, 4, 5, 6, 13] {
-        let problem = bench.refused(&packing(&|said| said.flags |= 1 << flag));
+        let problem = fixture.refused(&packing(&|said| said.flags |= 1 << flag));
         assert_eq!(problem, P::Packing { name: name.into() }, "bit {flag}");
     }
     for method in [1, 6, 9, 12, 14, 93, 95, 98, 99] {
-        let problem = bench.refused(&packing(&|said| said.method = method));
+        let problem = fixture.refused(&packing(&|said| said.method = method));
         assert_eq!(problem, P::Packing { name: name.into() }, "method {method}");
     }
-    assert_eq!(bench.refused(&changed(&|item| item.made_on = 200)), P::Packing { name: name.into() });
+    assert_eq!(fixture.refused(&changed(&|item| item.made_on = 200)), P::Packing { name: name.into() });
 }
 
 #[test]
 fn lies_about_sizes_and_places() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let name = "photos.json";
     let place = items().iter().position(|item| item.name == name.as_bytes()).unwrap();
     let text = items()[place].bytes.clone();
@@ -221,9 +224,9 @@ fn lies_about_sizes_and_places() {
     // Both headers lie together.
     for wrong in [0, 1, size - 1, size + 1, 60 << 20] {
         let stored = Item::stored(name, &text).saying(|said| said.size = wrong);
-        assert_eq!(bench.refused(&zip(&with_item(stored))), P::Packing { name: name.into() });
+        assert_eq!(fixture.refused(&zip(&with_item(stored))), P::Packing { name: name.into() });
         let packed = deflated(name, &text).saying(|said| said.size = wrong);
-        let problem = bench.refused(&zip(&with_item(packed.clone())));
+        let problem = fixture.refused(&zip(&with_item(packed.clone())));
         if wrong == 60 << 20 {
             assert_eq!(problem, P::Bomb { name: name.into(), most: 200 });
         } else {
@@ -235,66 +238,66 @@ fn lies_about_sizes_and_places() {
             let rows = manifest["entries"].as_array_mut().unwrap();
             rows.iter_mut().filter(|row| row["name"] == name).for_each(|row| row["bytes"] = wrong.into());
             items[0] = Item::stored("manifest.json", manifest.to_string().as_bytes());
-            let problem = bench.refused(&zip(&items));
+            let problem = fixture.refused(&zip(&items));
             // The unpacker stops at what the entry says that it has.
             assert!(matches!(problem, P::Damaged { .. } | P::WrongSize { .. }), "{wrong}: {problem:?}");
         }
     }
     // One header says this, the other that.
     for change in [
-        |said: &mut parcel::Said| said.size += 1,
-        |said: &mut parcel::Said| said.packed += 1,
-        |said: &mut parcel::Said| said.crc ^= 1,
-        |said: &mut parcel::Said| said.flags |= 2,
+        |said: &mut parcel::HeaderFields| said.size += 1,
+        |said: &mut parcel::HeaderFields| said.packed += 1,
+        |said: &mut parcel::HeaderFields| said.crc ^= 1,
+        |said: &mut parcel::HeaderFields| said.flags |= 2,
     ] {
         let mut item = deflated(name, &text);
         change(&mut item.own);
-        not_a_bundle(bench.refused(&zip(&with_item(item))), "listed as another");
+        not_a_bundle(fixture.refused(&zip(&with_item(item))), "listed as another");
     }
     let mut item = Item::stored(name, &text);
     item.own_name = b"photos.jsom".to_vec();
-    not_a_bundle(bench.refused(&zip(&with_item(item))), "listed as another");
+    not_a_bundle(fixture.refused(&zip(&with_item(item))), "listed as another");
     let mut item = Item::stored(name, &text);
     item.own_name.push(b'x');
-    not_a_bundle(bench.refused(&zip(&with_item(item))), "listed as another");
+    not_a_bundle(fixture.refused(&zip(&with_item(item))), "listed as another");
     // Extra fields and comments, 64-bit sizes among them.
     let mut item = Item::stored(name, &text);
     item.extra = [&b"\x01\0\x10\0"[..], &u64::MAX.to_le_bytes(), &1u64.to_le_bytes()].concat();
-    not_a_bundle(bench.refused(&zip(&with_item(item.clone()))), "fields");
+    not_a_bundle(fixture.refused(&zip(&with_item(item.clone()))), "fields");
     (item.listed.size, item.listed.packed) = (u32::MAX, u32::MAX);
-    not_a_bundle(bench.refused(&zip(&with_item(item.clone()))), "fields");
+    not_a_bundle(fixture.refused(&zip(&with_item(item.clone()))), "fields");
     item.extra.clear();
     item.comment = b"hello".to_vec();
-    not_a_bundle(bench.refused(&zip(&with_item(item))), "fields");
+    not_a_bundle(fixture.refused(&zip(&with_item(item))), "fields");
     let huge = Item::stored(name, &text).saying(|said| (said.size, said.packed) = (u32::MAX, u32::MAX));
-    assert!(matches!(bench.refused(&zip(&with_item(huge))), P::TooLarge { .. }));
+    assert!(matches!(fixture.refused(&zip(&with_item(huge))), P::TooLarge { .. }));
     // Entries within one another, at the same place, with room between them.
     let mut inside = items();
     inside[place].header = Some(0);
-    not_a_bundle(bench.refused(&zip(&inside)), "overlap");
+    not_a_bundle(fixture.refused(&zip(&inside)), "overlap");
     let mut item = Item::stored(name, &text).saying(|said| (said.size, said.packed) = (size - 1, size - 1));
-    not_a_bundle(bench.refused(&zip(&with_item(item.clone()))), "overlap");
+    not_a_bundle(fixture.refused(&zip(&with_item(item.clone()))), "overlap");
     item = item.saying(|said| (said.size, said.packed) = (size + 1, size + 1));
-    not_a_bundle(bench.refused(&zip(&with_item(item))), "overlap");
+    not_a_bundle(fixture.refused(&zip(&with_item(item))), "overlap");
     let mut inside = items();
     let whole = zip(&inside[1..]);
     inside[0].bytes.extend(whole);
-    not_a_bundle(bench.refused(&zip(&inside)), "overlap");
+    not_a_bundle(fixture.refused(&zip(&inside)), "overlap");
     // A wrong checksum in both.
     let item = deflated(name, &text).saying(|said| said.crc ^= 0x8000_0000);
-    assert!(matches!(bench.refused(&zip(&with_item(item))), P::Damaged { .. }));
+    assert!(matches!(fixture.refused(&zip(&with_item(item))), P::Damaged { .. }));
     // Deflated bytes that are none.
     let item = Item::new(name, &text, 8, vec![0xFF; text.len()]);
-    assert!(matches!(bench.refused(&zip(&with_item(item))), P::Damaged { .. }));
+    assert!(matches!(fixture.refused(&zip(&with_item(item))), P::Damaged { .. }));
 }
 
 #[test]
 fn bombs_and_floods() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let name = "photos.json";
     let zeros = vec![b' '; 1 << 20];
     assert_eq!(
-        bench.refused(&with(deflated("checks/018f3b6e-8f00-7000-8000-000000000001.json", &zeros))),
+        fixture.refused(&with(deflated("checks/018f3b6e-8f00-7000-8000-000000000001.json", &zeros))),
         P::Bomb { name: "checks/018f3b6e-8f00-7000-8000-000000000001.json".into(), most: 200 }
     );
     // One that says it is small: no more than it says is unpacked.
@@ -302,25 +305,25 @@ fn bombs_and_floods() {
     let place = items.iter().position(|item| item.name == name.as_bytes()).unwrap();
     let size = items[place].listed.size;
     items[place] = deflated(name, &vec![b' '; 64 << 20]).saying(|said| said.size = size);
-    assert!(matches!(bench.refused(&zip(&items)), P::Damaged { .. }));
+    assert!(matches!(fixture.refused(&zip(&items)), P::Damaged { .. }));
     // More than one entry may have, and more than all may have, by what they say alone.
     let huge = |n: u32, size: u32| {
         let mut item = Item::stored(&format!("photos/{n:064x}"), b"x");
         item = item.saying(|said| (said.method, said.size, said.packed) = (8, size, 1 << 20));
         item
     };
-    let problem = bench.refused(&zip(&[huge(0, (64 << 20) + 1)]));
+    let problem = fixture.refused(&zip(&[huge(0, (64 << 20) + 1)]));
     assert!(matches!(problem, P::TooLarge { most, .. } if most == 64 << 20), "{problem:?}");
     let many: Vec<Item> = (0..65).map(|n| huge(n, 64 << 20)).collect();
-    let problem = bench.refused(&zip(&many));
+    let problem = fixture.refused(&zip(&many));
     assert!(matches!(problem, P::TooLarge { most, .. } if most == 4 << 30), "{problem:?}");
     // More entries than may be, and a list longer than may be.
     let empty: Vec<Item> = (0..50_001).map(|n: u32| Item::stored(&format!("photos/{n:064x}"), b"")).collect();
-    assert_eq!(bench.refused(&zip(&empty)), P::TooManyEntries { found: 50_001, most: 50_000 });
+    assert_eq!(fixture.refused(&zip(&empty)), P::TooManyEntries { found: 50_001, most: 50_000 });
     let mut item = Item::stored("photos.json", b"[]");
     item.comment = vec![b'x'; 65_535];
     let long: Vec<Item> = (0..150).map(|_| item.clone()).collect();
-    let problem = bench.refused(&zip(&long));
+    let problem = fixture.refused(&zip(&long));
     assert!(matches!(problem, P::TooLarge { most, .. } if most == 50_000 * 192), "{problem:?}");
     // A file longer than may be is not even read.
     let problem = Bundle::check(Endless).map(drop).unwrap_err();
@@ -344,7 +347,7 @@ impl Seek for Endless {
 
 #[test]
 fn the_end_of_the_file() {
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     let bytes = sound();
     let end = bytes.len() - 22;
     let patched = |at: usize, with: &[u8]| {
@@ -357,26 +360,26 @@ fn the_end_of_the_file() {
     let count = u16::from_le_bytes([bytes[end + 10], bytes[end + 11]]);
     // Other disks; counts that differ, are too low, too high.
     for at in [4, 6] {
-        assert!(foreign(&bench.refused(&patched(at, &[1, 0]))));
+        assert!(foreign(&fixture.refused(&patched(at, &[1, 0]))));
     }
-    assert!(foreign(&bench.refused(&patched(8, &(count - 1).to_le_bytes()))));
+    assert!(foreign(&fixture.refused(&patched(8, &(count - 1).to_le_bytes()))));
     let both = |count: u16| [count.to_le_bytes(), count.to_le_bytes()].concat();
-    assert!(foreign(&bench.refused(&patched(8, &both(count - 1)))));
-    assert!(unfinished(&bench.refused(&patched(8, &both(count + 1)))));
-    assert!(foreign(&bench.refused(&patched(8, &both(0)))));
-    let problem = bench.refused(&patched(8, &both(u16::MAX)));
+    assert!(foreign(&fixture.refused(&patched(8, &both(count - 1)))));
+    assert!(unfinished(&fixture.refused(&patched(8, &both(count + 1)))));
+    assert!(foreign(&fixture.refused(&patched(8, &both(0)))));
+    let problem = fixture.refused(&patched(8, &both(u16::MAX)));
     assert_eq!(problem, P::TooManyEntries { found: 65_535, most: 50_000 });
     // The list lies elsewhere, is shorter, is longer, or as the 64-bit extensions say it.
     for at in [12, 16] {
         for wrong in [0, 1, u32::MAX] {
-            assert!(unfinished(&bench.refused(&patched(at, &wrong.to_le_bytes()))), "{at} {wrong}");
+            assert!(unfinished(&fixture.refused(&patched(at, &wrong.to_le_bytes()))), "{at} {wrong}");
         }
     }
     // A comment, declared or there or both.
-    assert!(foreign(&bench.refused(&patched(20, &[1, 0]))));
+    assert!(foreign(&fixture.refused(&patched(20, &[1, 0]))));
     let mut long = patched(20, &[5, 0]);
     long.extend(b"hello");
-    assert!(unfinished(&bench.refused(&long)));
+    assert!(unfinished(&fixture.refused(&long)));
     // A 64-bit end record and its locator before the end.
     let mut wide = bytes[..end].to_vec();
     wide.extend(b"PK\x06\x06");
@@ -389,18 +392,18 @@ fn the_end_of_the_file() {
     wide.extend((end as u64).to_le_bytes());
     wide.extend([1, 0, 0, 0]);
     wide.extend(&bytes[end..]);
-    assert!(unfinished(&bench.refused(&wide)));
+    assert!(unfinished(&fixture.refused(&wide)));
     // Anything before it or after it, another bundle too.
     for more in [&b"x"[..], b"PK\x03\x04", &[0; 22], bytes] {
-        let before = bench.refused(&[more, bytes].concat());
+        let before = fixture.refused(&[more, bytes].concat());
         assert!(unfinished(&before) || foreign(&before), "{before:?}");
-        let after = bench.refused(&[bytes, more].concat());
+        let after = fixture.refused(&[bytes, more].concat());
         assert!(unfinished(&after), "{after:?}");
     }
     for nothing in [&b""[..], b"P", b"%PDF-1.7\n", b"{}", &[0; 100]] {
-        assert!(foreign(&bench.refused(nothing)));
+        assert!(foreign(&fixture.refused(nothing)));
     }
-    assert!(foreign(&bench.refused(&bytes[end..])), "an empty archive");
+    assert!(foreign(&fixture.refused(&bytes[end..])), "an empty archive");
 }
 
 /// Cut off after any byte, it is refused as what it is: not complete.
@@ -411,9 +414,9 @@ fn cut_off_anywhere() {
         let problem = Bundle::check(Cursor::new(&bytes[..length])).map(drop).unwrap_err();
         assert!(matches!(problem, P::Truncated { .. }), "{length}: {problem:?}");
     }
-    let mut bench = Bench::new();
+    let mut fixture = Fixture::new();
     for length in (0..bytes.len()).step_by(bytes.len() / 40) {
-        let problem = bench.refused(&bytes[..length]);
+        let problem = fixture.refused(&bytes[..length]);
         assert_eq!(matches!(problem, P::Truncated { .. }), length >= 4, "{problem:?}");
     }
 }

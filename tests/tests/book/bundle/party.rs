@@ -10,18 +10,18 @@ use std::io::Read;
 use std::path::PathBuf;
 use steerwright_core::bike::{Bike, Measurement, Observed, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BookError, Bundled, CheckId, Checked, FieldBook, MeasurementId,
-    Op, PhotoId,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, BundleScope, CheckId, FieldBook, MeasurementId,
+    NewCheck, Op, PhotoId,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, Report, check};
-use steerwright_tests::{Shelf, SteadyClock, any, bike, reading};
+use steerwright_tests::{RepeatableClock, TempBook, any, bike, reading};
 use uuid::{Builder, Uuid};
 
 /// A book with its folder.
 pub struct Party {
-    pub shelf: Shelf,
+    pub temp_book: TempBook,
     pub book: FieldBook,
     series: u8,
     photos: u64,
@@ -91,9 +91,9 @@ pub fn picture(name: &str) -> Vec<u8> {
 impl Party {
     /// Books of different `series` name their rows differently.
     pub fn new(series: u8) -> Self {
-        let shelf = Shelf::new();
-        let (book, _) = FieldBook::open(&shelf.path(), Box::new(SteadyClock::new(series))).unwrap();
-        Self { shelf, book, series, photos: 0 }
+        let temp_book = TempBook::new();
+        let (book, _) = FieldBook::open(&temp_book.path(), Box::new(RepeatableClock::new(series))).unwrap();
+        Self { temp_book, book, series, photos: 0 }
     }
 
     pub fn with(series: u8, acts: &[Act]) -> Self {
@@ -116,7 +116,7 @@ impl Party {
     }
 
     fn ids(&self, table: &str) -> Vec<Uuid> {
-        let conn = Connection::open(self.shelf.path()).unwrap();
+        let conn = Connection::open(self.temp_book.path()).unwrap();
         let mut rows = conn.prepare(&format!("SELECT id FROM {table} ORDER BY key")).unwrap();
         let rows = rows.query_map([], |row| row.get::<_, [u8; 16]>(0)).unwrap();
         rows.map(|id| Uuid::from_bytes(id.unwrap())).collect()
@@ -146,7 +146,7 @@ impl Party {
             fs::write(self.folder().join(data_encoding::HEXLOWER.encode(&hash)), bytes).unwrap();
             hash.to_vec()
         });
-        let conn = Connection::open(self.shelf.path()).unwrap();
+        let conn = Connection::open(self.temp_book.path()).unwrap();
         conn.execute(
             "INSERT INTO photos (id, bike, sha256, kind, bytes, width, height, taken_at, focal_length_mm, camera,
                  original_kept, working, thumbnail, note, added_at)
@@ -203,7 +203,7 @@ impl Party {
             }
             Act::Keep(at) => pick(&bikes, *at).map(|id| {
                 let (bike, report) = checked();
-                let checked = Checked {
+                let checked = NewCheck {
                     bike,
                     report,
                     instruments: &Instruments::default(),
@@ -224,7 +224,7 @@ impl Party {
             }
             Act::RemovePhoto(at) => {
                 if let Some(photo) = pick(&photos, *at) {
-                    let conn = Connection::open(self.shelf.path()).unwrap();
+                    let conn = Connection::open(self.temp_book.path()).unwrap();
                     let removed = "UPDATE photos SET removed_at = ?2 WHERE id = ?1 AND removed_at IS NULL";
                     conn.execute(removed, params![photo.0.as_bytes(), 1_777_622_500_000i64]).unwrap();
                 }
@@ -234,8 +234,8 @@ impl Party {
     }
 
     /// Writes a bundle beside the book and gives its path.
-    pub fn bundle(&mut self, what: Bundled) -> PathBuf {
-        let path = self.shelf.folder().join(format!("bundle-{}.zip", self.series));
+    pub fn bundle(&mut self, what: BundleScope) -> PathBuf {
+        let path = self.temp_book.folder().join(format!("bundle-{}.zip", self.series));
         self.book.write_bundle(what, &path).unwrap();
         path
     }
@@ -252,7 +252,7 @@ impl Party {
     }
 
     fn known_with(&self, touched: &str) -> BTreeSet<String> {
-        let conn = Connection::open(self.shelf.path()).unwrap();
+        let conn = Connection::open(self.temp_book.path()).unwrap();
         let queries = [
             "SELECT 'bike', id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
                  observed_at, archived_at FROM bikes",

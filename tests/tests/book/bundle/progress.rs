@@ -2,8 +2,8 @@
 
 use std::fs;
 use std::io::Cursor;
-use steerwright_core::book::{BookError, Bundle, Bundled, Op, Progress, Timestamp};
-use steerwright_tests::{Shelf, bike};
+use steerwright_core::book::{BookError, Bundle, BundleScope, Op, Progress, Timestamp};
+use steerwright_tests::{TempBook, bike};
 
 /// Notes every step, and ends the work at one.
 #[derive(Default)]
@@ -21,25 +21,25 @@ impl Progress for Noting {
 
 #[test]
 fn steps_are_told_and_an_end_at_any_of_them_leaves_no_trace() {
-    let shelf = Shelf::new();
-    let mut book = shelf.open();
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
     for name in ["Larch", "Hollow", "Crew"] {
         book.transact(Op::AddBike, |work| work.add_bike(&bike(name), None)).unwrap();
     }
-    let path = shelf.folder().join("all.steerbundle");
+    let path = temp_book.folder().join("all.steerbundle");
     let mut progress = Noting::default();
-    let told = book.read().write_bundle(Bundled::Book, &path, Timestamp(0), &mut progress).unwrap();
+    let told = book.read().write_bundle(BundleScope::Book, &path, Timestamp(0), &mut progress).unwrap();
     assert_eq!(told.bikes, 3);
     assert_eq!(progress.steps, [(0, 3), (1, 3), (2, 3), (3, 3)]);
     let whole = fs::read(&path).unwrap();
 
-    let names = shelf.names();
+    let names = temp_book.names();
     for ends_at in 1..=progress.steps.len() {
         let mut progress = Noting { ends_at: Some(ends_at), ..Noting::default() };
-        let told = book.read().write_bundle(Bundled::Book, &path, Timestamp(9), &mut progress);
+        let told = book.read().write_bundle(BundleScope::Book, &path, Timestamp(9), &mut progress);
         assert_eq!(told, Err(BookError::Cancelled));
         assert_eq!(fs::read(&path).unwrap(), whole, "the file that was there");
-        assert_eq!(shelf.names(), names, "nothing half-made is left");
+        assert_eq!(temp_book.names(), names, "nothing half-made is left");
     }
 
     let mut progress = Noting::default();
@@ -55,8 +55,9 @@ fn steps_are_told_and_an_end_at_any_of_them_leaves_no_trace() {
 
 #[test]
 fn a_book_is_not_written_over() {
-    let shelf = Shelf::new();
-    let book = shelf.open();
-    let told = book.read().write_bundle(Bundled::Book, &shelf.path(), Timestamp(0), &mut Noting::default());
+    let temp_book = TempBook::new();
+    let book = temp_book.open();
+    let told =
+        book.read().write_bundle(BundleScope::Book, &temp_book.path(), Timestamp(0), &mut Noting::default());
     assert!(matches!(told, Err(BookError::Refused(_))), "{told:?}");
 }

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Cursor;
-use steerwright_core::book::{BookError, Bundle, Bundled, Manifest, Op};
+use steerwright_core::book::{BookError, Bundle, BundleScope, Manifest, Op};
 use steerwright_tests::dump;
 
 fn measurements(known: &BTreeSet<String>) -> usize {
@@ -20,23 +20,23 @@ proptest! {
     #[test]
     fn any_book_there_and_back(acts in acts(40)) {
         let (mut one, mut other) = (Party::with(1, &acts), Party::new(2));
-        let empty = dump(&other.shelf.path());
-        let path = one.bundle(Bundled::Book);
+        let empty = dump(&other.temp_book.path());
+        let path = one.bundle(BundleScope::Book);
         let merged = other.book.read_bundle(&path).unwrap().output;
         let known = one.known();
         prop_assert!(other.known() == known);
         prop_assert_eq!(merged.measurements_added, measurements(&known));
         prop_assert_eq!((merged.bikes_added, merged.bikes_known), (one.bikes().len(), 0));
         for party in [&mut one, &mut other] {
-            let before = (dump(&party.shelf.path()), party.files());
+            let before = (dump(&party.temp_book.path()), party.files());
             let again = party.book.read_bundle(&path).unwrap();
             prop_assert!(again.changes.is_empty());
             prop_assert_eq!(again.output.measurements_known, measurements(&known));
-            prop_assert_eq!((dump(&party.shelf.path()), party.files()), before);
+            prop_assert_eq!((dump(&party.temp_book.path()), party.files()), before);
         }
         if !known.is_empty() {
             other.book.undo().unwrap().unwrap();
-            prop_assert_eq!(dump(&other.shelf.path()), empty);
+            prop_assert_eq!(dump(&other.temp_book.path()), empty);
             other.book.redo().unwrap().unwrap();
             prop_assert!(other.known_but_touches() == one.known_but_touches());
         }
@@ -47,12 +47,12 @@ proptest! {
     #[test]
     fn whichever_is_merged_into_which(start in acts(20), ours in acts(20), theirs in acts(20)) {
         let (mut one, mut other) = (Party::with(1, &start), Party::new(2));
-        let path = one.bundle(Bundled::Book);
+        let path = one.bundle(BundleScope::Book);
         other.book.read_bundle(&path).unwrap();
         ours.iter().for_each(|act| one.act(act));
         theirs.iter().for_each(|act| other.act(act));
         let both: BTreeSet<_> = one.log().into_iter().chain(other.log()).collect();
-        let (mine, yours) = (one.bundle(Bundled::Book), other.bundle(Bundled::Book));
+        let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
 
         one.book.read_bundle(&yours).unwrap();
         other.book.read_bundle(&mine).unwrap();
@@ -68,7 +68,7 @@ proptest! {
             prop_assert!(third.known() == known);
         }
         // What each now knows is no news to the other.
-        let again = one.bundle(Bundled::Book);
+        let again = one.bundle(BundleScope::Book);
         prop_assert!(other.book.read_bundle(&again).unwrap().changes.is_empty());
         prop_assert!(other.known() == known);
     }
@@ -79,7 +79,7 @@ proptest! {
 fn what_either_side_did_is_there() {
     let mut one = rich();
     let mut other = Party::new(2);
-    other.book.read_bundle(&one.bundle(Bundled::Book)).unwrap();
+    other.book.read_bundle(&one.bundle(BundleScope::Book)).unwrap();
     let [first, second, ..] = one.bikes()[..] else { panic!("two bikes") };
     let log = |party: &Party| party.book.read().bike_screen(first).unwrap().log;
     let [a, b, ..] =
@@ -100,7 +100,7 @@ fn what_either_side_did_is_there() {
     assert!(check.is_fitted());
     other.book.transact(Op::RemoveKit, |work| work.remove_kit(check.id)).unwrap();
 
-    let (mine, yours) = (one.bundle(Bundled::Book), other.bundle(Bundled::Book));
+    let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
     one.book.read_bundle(&yours).unwrap();
     other.book.read_bundle(&mine).unwrap();
     assert_eq!(one.known(), other.known());
@@ -122,13 +122,13 @@ fn what_either_side_did_is_there() {
 fn one_kit_at_a_time() {
     let mut one = Party::with(1, &[Act::Add("one".into(), 1), Act::Keep(0), Act::Keep(0)]);
     let mut other = Party::new(2);
-    other.book.read_bundle(&one.bundle(Bundled::Book)).unwrap();
+    other.book.read_bundle(&one.bundle(BundleScope::Book)).unwrap();
     let bike = one.bikes()[0];
     let checks = one.book.read().bike_screen(bike).unwrap().checks;
     one.book.transact(Op::FitKit, |work| work.fit_kit(checks[0].id)).unwrap();
     other.wait(20);
     other.book.transact(Op::FitKit, |work| work.fit_kit(checks[1].id)).unwrap();
-    let (mine, yours) = (one.bundle(Bundled::Book), other.bundle(Bundled::Book));
+    let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
     one.book.read_bundle(&yours).unwrap();
     other.book.read_bundle(&mine).unwrap();
     assert_eq!(one.known(), other.known());
@@ -146,8 +146,8 @@ fn one_bike_alone() {
     let [one, two] = party.bikes()[..] else { panic!("two bikes") };
     let one = if party.book.read().bike_screen(one).unwrap().checks.is_empty() { two } else { one };
     let stray = party.photo(None);
-    let path = party.bundle(Bundled::Bike(one));
-    let written = party.book.write_bundle(Bundled::Bike(one), &path).unwrap();
+    let path = party.bundle(BundleScope::Bike(one));
+    let written = party.book.write_bundle(BundleScope::Bike(one), &path).unwrap();
     assert_eq!((written.bikes, written.checks, written.photos, written.missing.len()), (1, 1, 2, 0));
     assert_eq!(written.bytes, fs::metadata(&path).unwrap().len());
     let mut other = Party::new(2);
@@ -161,7 +161,7 @@ fn one_bike_alone() {
     assert_eq!(show(&other), show(&party));
     // The bundle of a bike into the book that has it, and the book's bundle into the one with the bike alone.
     assert!(party.book.read_bundle(&path).unwrap().changes.is_empty());
-    let all = party.bundle(Bundled::Book);
+    let all = party.bundle(BundleScope::Book);
     other.book.read_bundle(&all).unwrap();
     assert_eq!(other.known(), party.known());
 }
@@ -170,7 +170,7 @@ fn one_bike_alone() {
 #[test]
 fn originals_stay_at_home() {
     let mut party = rich();
-    let path = party.bundle(Bundled::Book);
+    let path = party.bundle(BundleScope::Book);
     let bytes = fs::read(&path).unwrap();
     let entries = unpack(&bytes);
     let photos: BTreeMap<_, _> =
@@ -186,7 +186,7 @@ fn originals_stay_at_home() {
         kept.iter().all(|word| !text.contains(word))
     }));
     // And where they lie nothing is lost by reading a bundle back in.
-    let conn = rusqlite::Connection::open(party.shelf.path()).unwrap();
+    let conn = rusqlite::Connection::open(party.temp_book.path()).unwrap();
     party.book.read_bundle(&path).unwrap();
     let left: i64 =
         conn.query_row("SELECT count(*) FROM photos WHERE original_kept = 1", [], |row| row.get(0)).unwrap();
@@ -197,7 +197,7 @@ fn originals_stay_at_home() {
 #[test]
 fn a_missing_file_is_told_and_can_come_back() {
     let mut party = rich();
-    let whole = fs::read(party.bundle(Bundled::Book)).unwrap();
+    let whole = fs::read(party.bundle(BundleScope::Book)).unwrap();
     let photo = party.photos()[0];
     let files = party.files();
     let lost = |which: &str| {
@@ -206,18 +206,18 @@ fn a_missing_file_is_told_and_can_come_back() {
     };
     fs::remove_file(party.folder().join(lost("working"))).unwrap();
     fs::write(party.folder().join(lost("thumbnail")), b"\xFF\xD8\xFF spoilt").unwrap();
-    let path = party.shelf.folder().join("without.zip");
-    let written = party.book.write_bundle(Bundled::Book, &path).unwrap();
+    let path = party.temp_book.folder().join("without.zip");
+    let written = party.book.write_bundle(BundleScope::Book, &path).unwrap();
     assert_eq!((written.photos, written.missing.as_slice()), (2, &[photo][..]));
     let mut other = Party::new(2);
     other.book.read_bundle(&path).unwrap();
     assert_eq!(other.known(), party.known());
 
     for party in [&mut party, &mut other] {
-        let before = dump(&party.shelf.path());
+        let before = dump(&party.temp_book.path());
         let bundle = Bundle::check(Cursor::new(&whole)).unwrap();
         assert!(party.book.merge(bundle).unwrap().changes.is_empty());
-        assert_eq!(dump(&party.shelf.path()), before);
+        assert_eq!(dump(&party.temp_book.path()), before);
         for which in ["working", "thumbnail"] {
             assert_eq!(party.files()[&lost(which)], picture(&format!("{which} {photo}")));
         }
@@ -228,7 +228,7 @@ fn a_missing_file_is_told_and_can_come_back() {
 #[test]
 fn another_row_of_the_same_name_is_a_conflict() {
     let mut party = rich();
-    let entries = unpack(&fs::read(party.bundle(Bundled::Book)).unwrap());
+    let entries = unpack(&fs::read(party.bundle(BundleScope::Book)).unwrap());
     let changes: [(&str, &str, &str, &str); 4] = [
         ("measurement", "bikes/", "\"value\": 120.0,", "\"value\": 121.0,"),
         (
@@ -249,7 +249,7 @@ fn another_row_of_the_same_name_is_a_conflict() {
             *bytes = text.replace(from, to).into_bytes();
         }
         assert!(changed > 0, "{from}");
-        let path = party.shelf.folder().join("conflict.zip");
+        let path = party.temp_book.folder().join("conflict.zip");
         fs::write(&path, steerwright_tests::parcel::zip(&steerwright_tests::parcel::bundle(&entries)))
             .unwrap();
         // A file that only the bundle has would be new.
@@ -259,7 +259,7 @@ fn another_row_of_the_same_name_is_a_conflict() {
             .find(|(name, _)| entries.iter().any(|(entry, _)| entry.strip_prefix("photos/") == Some(name)))
             .unwrap();
         fs::remove_file(party.folder().join(&name)).unwrap();
-        let before = (dump(&party.shelf.path()), party.files());
+        let before = (dump(&party.temp_book.path()), party.files());
         match party.book.read_bundle(&path) {
             Err(BookError::Bundle(problem)) => {
                 assert!(problem.to_string().starts_with(&format!("the {what} ")), "{problem}");
@@ -270,7 +270,7 @@ fn another_row_of_the_same_name_is_a_conflict() {
             }
             other => panic!("{from}: {other:?}"),
         }
-        assert_eq!((dump(&party.shelf.path()), party.files()), before, "{from}");
+        assert_eq!((dump(&party.temp_book.path()), party.files()), before, "{from}");
         fs::write(party.folder().join(&name), bytes).unwrap();
     }
 }
@@ -279,27 +279,27 @@ fn another_row_of_the_same_name_is_a_conflict() {
 #[test]
 fn paths_that_are_none() {
     let mut party = rich();
-    let before = dump(&party.shelf.path());
-    let folder = party.shelf.folder().to_owned();
+    let before = dump(&party.temp_book.path());
+    let folder = party.temp_book.folder().to_owned();
     assert!(matches!(party.book.read_bundle(&folder), Err(BookError::Bundle(_))));
     assert!(party.book.read_bundle(&folder.join("none.zip")).is_err());
-    let book = party.shelf.path();
+    let book = party.temp_book.path();
     for suffix in ["", "-wal", "-shm"] {
         let mut path = book.clone().into_os_string();
         path.push(suffix);
-        let refused = party.book.write_bundle(Bundled::Book, path.as_ref());
+        let refused = party.book.write_bundle(BundleScope::Book, path.as_ref());
         assert!(matches!(refused, Err(BookError::Refused(_))), "{suffix:?}: {refused:?}");
     }
-    assert!(party.book.write_bundle(Bundled::Book, &folder.join("no such folder/x.zip")).is_err());
-    assert_eq!(dump(&party.shelf.path()), before);
-    assert!(party.shelf.names().iter().all(|name| !name.contains(".part")));
+    assert!(party.book.write_bundle(BundleScope::Book, &folder.join("no such folder/x.zip")).is_err());
+    assert_eq!(dump(&party.temp_book.path()), before);
+    assert!(party.temp_book.names().iter().all(|name| !name.contains(".part")));
 }
 
 /// The manifest is what the kept schema describes.
 #[test]
 fn the_manifest_conforms_to_its_schema() {
     let mut party = rich();
-    let bytes = fs::read(party.bundle(Bundled::Book)).unwrap();
+    let bytes = fs::read(party.bundle(BundleScope::Book)).unwrap();
     let bundle = Bundle::check(Cursor::new(&bytes)).unwrap();
     let schema = include_str!("../../../../core/data/schemas/bundle-1.schema.json");
     let schema: serde_json::Value = serde_json::from_str(schema).unwrap();

@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    AngleDimension, BikePoints, Drawing, Extent, Fill, Item, LeastRoom, LengthDimension, Point, Relief,
-    ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
+    AngleDimension, BikePoints, BoundingBox, Drawing, Fill, Item, LeastClearance, LengthDimension, Point,
+    Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
 };
 use steerwright_core::headset::End;
 
@@ -34,7 +34,12 @@ pub(crate) fn section() -> SectionInput {
             taper_start_mm: Some(22.0),
             taper_end_mm: Some(78.0),
         },
-        least_room: Some(LeastRoom { z_mm: 102.5, side: Side::Rear, room_mm: 0.6, needed_mm: 1.2 }),
+        least_clearance: Some(LeastClearance {
+            z_mm: 102.5,
+            side: Side::Rear,
+            clearance_mm: 0.6,
+            needed_mm: 1.2,
+        }),
         relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7 }],
     }
 }
@@ -100,18 +105,18 @@ fn any_relief() -> impl Strategy<Value = Relief> {
 
 /// Sections of bikes that could be, most of them with gaps.
 pub(crate) fn any_section() -> impl Strategy<Value = SectionInput> {
-    let room = (0.0..1.0, prop_oneof![Just(Side::Front), Just(Side::Rear)], -3.0..6.0, 0.0..2.0);
+    let clearance = (0.0..1.0, prop_oneof![Just(Side::Front), Just(Side::Rear)], -3.0..6.0, 0.0..2.0);
     (
         "[ -~]{0,30}",
         60.0..260.0,
         (any_end(), any_end()),
         maybe(30.0..60.0),
         (20.0..40.0, maybe(25.0..50.0), maybe(0.0..40.0), maybe(41.0..120.0)),
-        proptest::option::of(room),
+        proptest::option::of(clearance),
         proptest::collection::vec(any_relief(), 0..3),
     )
         .prop_map(
-            |(title, length, (upper, lower), tube, (upper_d, lower_d, start, end), room, relief)| {
+            |(title, length, (upper, lower), tube, (upper_d, lower_d, start, end), clearance, relief)| {
                 SectionInput {
                     title,
                     head_tube_length_mm: length,
@@ -124,10 +129,10 @@ pub(crate) fn any_section() -> impl Strategy<Value = SectionInput> {
                         taper_start_mm: start,
                         taper_end_mm: end,
                     },
-                    least_room: room.map(|(share, side, room_mm, needed_mm)| LeastRoom {
+                    least_clearance: clearance.map(|(share, side, clearance_mm, needed_mm)| LeastClearance {
                         z_mm: share * length,
                         side,
-                        room_mm,
+                        clearance_mm,
                         needed_mm,
                     }),
                     relief,
@@ -215,7 +220,8 @@ pub(crate) fn strokes(drawing: &Drawing) -> Vec<(Point, Point)> {
 /// What must hold for every picture: finite, on its sheet, large enough words that touch neither each other nor a stroke.
 pub(crate) fn check_legible(drawing: &Drawing) -> Result<(), String> {
     let texts: Vec<_> = drawing.texts().collect();
-    let sheet = Extent { min: Point::new(0.0, 0.0), max: Point::new(drawing.width_mm, drawing.height_mm) };
+    let sheet =
+        BoundingBox { min: Point::new(0.0, 0.0), max: Point::new(drawing.width_mm, drawing.height_mm) };
     let strokes = strokes(drawing);
     if let Some((from, to)) =
         strokes.iter().find(|(from, to)| ![from.x, from.y, to.x, to.y].iter().all(|part| part.is_finite()))

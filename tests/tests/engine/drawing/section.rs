@@ -116,7 +116,7 @@ impl BetweenY for Point {
 fn least_room_starts_at_the_steerer_and_points_to_its_side() {
     for (side, sign) in [(Side::Rear, -1.0), (Side::Front, 1.0)] {
         let mut input = section();
-        input.least_room.as_mut().unwrap().side = side;
+        input.least_clearance.as_mut().unwrap().side = side;
         let drawing = head_tube_section(&input).unwrap();
         let layer = drawing.layer("least room").unwrap();
         let [Item::Length(dimension)] = layer.items.as_slice() else { panic!("{layer:?}") };
@@ -130,7 +130,7 @@ fn least_room_starts_at_the_steerer_and_points_to_its_side() {
 #[test]
 fn a_steerer_that_touches_is_said_to() {
     let mut input = section();
-    input.least_room.as_mut().unwrap().room_mm = -0.4;
+    input.least_clearance.as_mut().unwrap().clearance_mm = -0.4;
     let drawing = head_tube_section(&input).unwrap();
     let words = drawing.texts().map(|text| text.text.replace('\u{a0}', " ")).collect::<Vec<_>>().join(" ");
     assert!(words.contains("touches by 0.4 mm"), "{words}");

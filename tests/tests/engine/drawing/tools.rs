@@ -2,8 +2,8 @@
 
 use super::samples::{angles, check_legible, lengths};
 use std::collections::BTreeSet;
-use steerwright_core::drawing::{Drawing, Extent, Item, LengthDimension, Role, tool_place};
-use steerwright_core::quantity::{Dimension, Quantity, about};
+use steerwright_core::drawing::{BoundingBox, Drawing, Item, LengthDimension, Role, tool_place};
+use steerwright_core::quantity::{Dimension, Quantity, quantity_info};
 
 fn only_length(what: Quantity) -> LengthDimension {
     let drawing = tool_place(what);
@@ -35,7 +35,7 @@ fn every_quantity_has_a_legible_picture_of_its_own() {
         if let Err(wrong) = check_legible(&drawing) {
             panic!("{what}: {wrong}");
         }
-        assert!(drawing.title.ends_with(about(*what).label.as_str()), "{}", drawing.title);
+        assert!(drawing.title.ends_with(quantity_info(*what).label.as_str()), "{}", drawing.title);
         assert!(titles.insert(drawing.title.clone()), "{} is there twice", drawing.title);
     }
 }
@@ -49,7 +49,7 @@ fn every_picture_names_one_dimension_shows_a_tool_and_crosses_out_a_mistake() {
             .chain(angles(&drawing).map(|dimension| &dimension.label))
             .map(|lines| lines.iter().map(|line| line.text.as_str()).collect::<Vec<_>>().join(" "))
             .collect();
-        assert_eq!(labels, [about(*what).label.clone()], "{what}");
+        assert_eq!(labels, [quantity_info(*what).label.clone()], "{what}");
         let counts = (lengths(&drawing).count(), angles(&drawing).count());
         let expected = if what.dimension() == Dimension::Angle { (0, 1) } else { (1, 0) };
         assert_eq!(counts, expected, "{what}");
@@ -67,7 +67,7 @@ fn nothing_leaves_its_sheet() {
     for what in Quantity::ALL {
         let drawing = tool_place(*what);
         let points = super::samples::strokes(&drawing).into_iter().flat_map(|(from, to)| [from, to]);
-        let extent = Extent::of(points).unwrap();
+        let extent = BoundingBox::of(points).unwrap();
         assert!(extent.min.x >= 0.0 && extent.max.x <= drawing.width_mm, "{what}: {extent:?}");
         assert!(extent.min.y >= 0.0 && extent.max.y <= drawing.height_mm, "{what}: {extent:?}");
     }
@@ -191,7 +191,7 @@ fn the_tool_comes_from_its_end() {
                 Item::Polygon { points, .. } => points.clone(),
                 _ => Vec::new(),
             });
-            Extent::of(points).unwrap().centre().y
+            BoundingBox::of(points).unwrap().centre().y
         };
         assert_eq!(middle("tool") < middle("part"), from_above, "{what}");
     }

@@ -1,7 +1,7 @@
 //! Over many simulated sessions the truth lies within 2 u as often as 2 u says.
 
 use super::phone::{Draw, Sensor, session};
-use steerwright_core::level::{Doubt, Known, Phones, change};
+use steerwright_core::level::{Doubt, LevelPriors, Phones, change};
 
 /// Sensors, floors, leans and hands drawn from what is known beforehand; 1200 pairs of sessions. The share of a normal
 /// within two standard deviations is 95.45 %, and that of 1200 draws has a standard deviation of 0.6 %: 2 % is over
@@ -9,7 +9,7 @@ use steerwright_core::level::{Doubt, Known, Phones, change};
 #[test]
 fn twice_u_holds_the_truth_95_times_in_100() {
     const SESSIONS: usize = 1200;
-    let known = Known::default();
+    let known = LevelPriors::default();
     let mut draw = Draw::new(2026);
     let mut errors = Vec::new();
     let mut widths = Vec::new();

@@ -3,7 +3,7 @@
 use super::phone::{Draw, Sensor, Stand, axes, session};
 use proptest::prelude::*;
 use steerwright_core::level::{
-    Bearing, Doubt, Known, LevelError, Phones, Pose, Reading, Sample, Session, Still, Unsteady, change,
+    Bearing, Doubt, LevelError, LevelPriors, Phones, Pose, Reading, Sample, Session, Still, Unsteady, change,
 };
 use steerwright_core::quantity::{Instrument, Quantity, Unit};
 
@@ -81,7 +81,7 @@ fn reading(stand: Stand, bearing: Bearing, pose: Pose) -> Reading {
 }
 
 fn level(readings: Vec<Reading>) -> Result<steerwright_core::level::Level, LevelError> {
-    Session { what: Quantity::HeadAngle, readings }.level(&Known::default())
+    Session { what: Quantity::HeadAngle, readings }.level(&LevelPriors::default())
 }
 
 #[test]
@@ -108,13 +108,13 @@ fn sessions_that_give_no_angle() {
     let error = level(vec![reading(Stand { lean: 90.0, ..upright }, Bearing::OneWay, Pose::Along)]);
     assert!(matches!(error, Err(LevelError::NotAlong { reading: 1, .. })), "{error:?}");
     let reach = Session { what: Quantity::Reach, readings: vec![along] };
-    assert_eq!(reach.level(&Known::default()), Err(LevelError::What { what: Quantity::Reach }));
+    assert_eq!(reach.level(&LevelPriors::default()), Err(LevelError::What { what: Quantity::Reach }));
     let seat = Session { what: Quantity::SeatAngle, readings: vec![along] };
     let head = Session { what: Quantity::HeadAngle, readings: vec![along] };
-    let known = Known::default();
+    let known = LevelPriors::default();
     assert_eq!(change(&head, &seat, Phones::Same, &known), Err(LevelError::DifferentAngles));
     for zero in [0.0, -1.0, f64::NAN] {
-        assert_eq!(head.level(&Known { zero, ..known }), Err(LevelError::NoAnswer));
+        assert_eq!(head.level(&LevelPriors { zero, ..known }), Err(LevelError::NoAnswer));
     }
 }
 
@@ -130,7 +130,7 @@ fn one_reading_is_worth_what_the_floor_is() {
 /// A reading of another tube among good ones is named and widens the uncertainty.
 #[test]
 fn a_wrong_reading_is_named() {
-    let known = Known::default();
+    let known = LevelPriors::default();
     let mut draw = Draw::new(5);
     let sensor = Sensor::drawn(&mut draw, &known);
     let mut good = session(&mut draw, &sensor, &known, 66.0, 0.3);
@@ -163,7 +163,7 @@ fn a_lean_is_taken_back() {
 
 #[test]
 fn the_row_for_the_bike_file() {
-    let known = Known::default();
+    let known = LevelPriors::default();
     let mut draw = Draw::new(21);
     let sensor = Sensor::drawn(&mut draw, &known);
     let level = session(&mut draw, &sensor, &known, 66.0, -0.6).level(&known).unwrap();
@@ -204,7 +204,7 @@ proptest! {
         readings.extend(near.iter().map(|(x, y, z)| Reading {
             bearing: bearing(*x > 0.0), pose: Pose::Along, still: still([*x, *y, *z]),
         }));
-        if let Ok(level) = (Session { what: Quantity::HeadAngle, readings }).level(&Known::default()) {
+        if let Ok(level) = (Session { what: Quantity::HeadAngle, readings }).level(&LevelPriors::default()) {
             prop_assert!(level.angle.is_sound() && level.angle.u > 0.0, "{level:?}");
         }
         let samples: Vec<Sample> = near.iter().map(|(x, y, z)| Sample::new(*x, *y, *z)).collect();

@@ -2,7 +2,7 @@
 
 use super::phone::{Draw, Sensor, Stand, axes};
 use std::collections::BTreeSet;
-use steerwright_core::level::{Bearing, Guide, GuideRefusal, Known, Pose, Sample, Step, Unsteady};
+use steerwright_core::level::{Bearing, Guide, GuideRefusal, LevelPriors, Pose, Sample, Step, Unsteady};
 use steerwright_core::quantity::Quantity;
 
 const ANGLE: f64 = 65.4;
@@ -15,7 +15,7 @@ fn samples(step: Step, sensor: &Sensor, draw: &mut Draw) -> Vec<Sample> {
 
 #[test]
 fn leads_from_the_first_reading_to_a_sure_angle() {
-    let known = Known::default();
+    let known = LevelPriors::default();
     let mut draw = Draw::new(31);
     let sensor = Sensor::drawn(&mut draw, &known);
     let mut guide = Guide::new(Quantity::HeadAngle, known, Guide::USUAL);
@@ -48,7 +48,7 @@ fn leads_from_the_first_reading_to_a_sure_angle() {
 fn what_was_not_asked_for_is_not_taken() {
     let mut draw = Draw::new(32);
     let sensor = Sensor { noise: 0.02, ..Sensor::perfect() };
-    let mut guide = Guide::new(Quantity::HeadAngle, Known::default(), Guide::USUAL);
+    let mut guide = Guide::new(Quantity::HeadAngle, LevelPriors::default(), Guide::USUAL);
     let first = guide.next().unwrap();
     assert_eq!((first.bearing, first.pose), (Bearing::OneWay, Pose::Along));
     let of = |step: Step, draw: &mut Draw| samples(step, &sensor, draw);

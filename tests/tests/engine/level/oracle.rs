@@ -2,7 +2,7 @@
 
 use super::phone::{Draw, Sensor, Stand, axes};
 use serde::Deserialize;
-use steerwright_core::level::{Bearing, Known, Phones, Pose, Reading, Sample, Session, Still, change};
+use steerwright_core::level::{Bearing, LevelPriors, Phones, Pose, Reading, Sample, Session, Still, change};
 use steerwright_core::quantity::Quantity;
 
 #[derive(Deserialize)]
@@ -49,7 +49,7 @@ fn the_fit_is_scipys() {
     let text = include_str!("../../../data/oracle/level.json");
     let oracle: Oracle = serde_json::from_str(text).unwrap();
     assert!(oracle.cases.len() >= 18);
-    let known = Known::default();
+    let known = LevelPriors::default();
     for (number, case) in oracle.cases.iter().enumerate() {
         let (before, after) = (session(&case.before), session(&case.after));
         let level = before.level(&known).unwrap();
@@ -80,14 +80,14 @@ fn placed(angle: f64, slope: f64, bearing: Bearing, top_up: bool, left: bool, se
 /// known of the floor beforehand and everything of the phone.
 #[test]
 fn the_floor_cancels_when_the_bike_turns_round() {
-    let known = Known {
+    let known = LevelPriors {
         zero: 1e-6,
         edge: 1e-6,
         scale: 1e-7,
         floor: 1e3,
         lean: 1e-4,
         standing: 1e-4,
-        ..Known::default()
+        ..LevelPriors::default()
     };
     let sensor = Sensor::perfect();
     let readings: Vec<_> =
@@ -106,12 +106,12 @@ fn the_floor_cancels_when_the_bike_turns_round() {
 /// of y when the phone is turned end for end: what is left is of second order.
 #[test]
 fn the_phone_cancels_when_it_is_turned() {
-    let flat = Known { floor: 1e-5, lean: 1e-4, scale: 1e-6, ..Known::default() };
+    let flat = LevelPriors { floor: 1e-5, lean: 1e-4, scale: 1e-6, ..LevelPriors::default() };
     let askew = Sensor { sits: [0.5, 0.0], ..Sensor::perfect() };
     let zero = Sensor { zero: [0.0, 0.15, 0.0], ..Sensor::perfect() };
     for (sensor, known, other) in [
-        (askew, Known { edge: 5.0, zero: 1e-5, ..flat }, (true, false)),
-        (zero, Known { edge: 1e-5, zero: 5.0, gravity: 5.0, ..flat }, (false, true)),
+        (askew, LevelPriors { edge: 5.0, zero: 1e-5, ..flat }, (true, false)),
+        (zero, LevelPriors { edge: 1e-5, zero: 5.0, gravity: 5.0, ..flat }, (false, true)),
     ] {
         let one = placed(66.0, 0.0, Bearing::OneWay, true, true, &sensor);
         let two = placed(66.0, 0.0, Bearing::OneWay, other.0, other.1, &sensor);

@@ -5,7 +5,7 @@
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::SeedableRng;
-use steerwright_core::level::{Bearing, Known, Pose, Reading, Sample, Session, Still};
+use steerwright_core::level::{Bearing, LevelPriors, Pose, Reading, Sample, Session, Still};
 use steerwright_core::quantity::Quantity;
 
 pub type Vector = [f64; 3];
@@ -61,7 +61,7 @@ impl Sensor {
         Self { zero: [0.0; 3], scale: [0.0; 3], gravity: 9.806, sits: [0.0; 2], noise: 0.0, length: 0.0 }
     }
 
-    pub fn drawn(draw: &mut Draw, known: &Known) -> Self {
+    pub fn drawn(draw: &mut Draw, known: &LevelPriors) -> Self {
         Self {
             zero: draw.three(known.zero),
             scale: draw.three(known.scale),
@@ -126,7 +126,7 @@ pub fn axes(
 }
 
 /// A whole session: four positions of the phone and the left rim, both ways.
-pub fn session(draw: &mut Draw, sensor: &Sensor, known: &Known, angle: f64, slope: f64) -> Session {
+pub fn session(draw: &mut Draw, sensor: &Sensor, known: &LevelPriors, angle: f64, slope: f64) -> Session {
     let mut readings = Vec::new();
     for bearing in Bearing::ALL {
         let lean = draw.normal(known.lean);

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::path::Path;
-use steerwright_core::level::{Known, Phones, Table, TableError, Unsteady, change};
+use steerwright_core::level::{LevelPriors, Phones, Table, TableError, Unsteady, change};
 use steerwright_core::quantity::Quantity;
 
 fn file(name: &str) -> Vec<u8> {
@@ -15,10 +15,10 @@ fn sessions_before_and_after() {
     let session = |name: &str| Table::read(&file(name)).unwrap().session(Quantity::HeadAngle).unwrap();
     let (before, after) = (session("before.csv"), session("after.csv"));
     assert_eq!(before.readings.len(), 10);
-    let told = change(&before, &after, Phones::Same, &Known::default()).unwrap();
+    let told = change(&before, &after, Phones::Same, &LevelPriors::default()).unwrap();
     assert!((told.before.angle.value - 66.0).abs() <= 2.0 * told.before.angle.u, "{told:?}");
     assert!((told.change.value + 1.25).abs() <= 2.0 * told.change.u, "{told:?}");
-    let apart = change(&before, &after, Phones::Different, &Known::default()).unwrap();
+    let apart = change(&before, &after, Phones::Different, &LevelPriors::default()).unwrap();
     assert!(apart.change.u > 1.2 * told.change.u, "{} {}", apart.change.u, told.change.u);
 }
 

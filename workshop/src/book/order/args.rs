@@ -130,7 +130,7 @@ pub(in crate::book) struct New {
     #[arg(long)]
     pub(super) kit_only: bool,
     #[command(flatten)]
-    pub(super) contact: Reach,
+    pub(super) contact: ContactArgs,
     /// Anything the shop should know.
     #[arg(long, value_name = "TEXT", default_value = "", hide_default_value = true)]
     pub(super) note: String,
@@ -141,7 +141,7 @@ pub(in crate::book) struct New {
 
 /// Who asks, and how to reach them.
 #[derive(Debug, Args)]
-pub(in crate::book) struct Reach {
+pub(in crate::book) struct ContactArgs {
     /// Who asks.
     #[arg(long)]
     pub(super) name: Option<String>,
@@ -186,7 +186,7 @@ pub(in crate::book) struct Edit {
     pub(super) with_parts: bool,
     /// An empty --email, --phone or --address takes it out.
     #[command(flatten)]
-    pub(super) contact: Reach,
+    pub(super) contact: ContactArgs,
     /// Anything the shop should know; empty for nothing.
     #[arg(long, value_name = "TEXT")]
     pub(super) note: Option<String>,

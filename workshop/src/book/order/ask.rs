@@ -1,6 +1,6 @@
 //! New requests, and new ones in place of old ones.
 
-use super::args::{Edit, New, Reach};
+use super::args::{ContactArgs, Edit, New};
 use crate::book::checks::maker;
 use crate::book::done::Done;
 use crate::book::which;
@@ -79,7 +79,7 @@ fn photos(book: &FieldBook, bike: BikeId, called: &[String]) -> Result<Vec<Photo
 pub(super) fn new(book: &mut FieldBook, call: &New, json: bool) -> Result<(), Fault> {
     let bike = which::bike(book, &call.bike)?;
     let maker = maker(book, call.maker.as_deref())?;
-    let Reach { name, email, phone, address } = &call.contact;
+    let ContactArgs { name, email, phone, address } = &call.contact;
     let draft = OrderDraft {
         bike: bike.id,
         maker,
@@ -129,7 +129,7 @@ pub(super) fn edit(book: &mut FieldBook, call: &Edit, json: bool) -> Result<(), 
     }
     draft.quantity = call.quantity.unwrap_or(draft.quantity);
     draft.with_parts = (draft.with_parts || call.with_parts) && !call.kit_only;
-    let Reach { name, email, phone, address } = &call.contact;
+    let ContactArgs { name, email, phone, address } = &call.contact;
     draft.contact = Contact {
         name: name.clone().unwrap_or(draft.contact.name),
         email: instead(email.as_ref(), draft.contact.email),

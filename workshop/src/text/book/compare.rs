@@ -3,7 +3,7 @@
 use super::value::{angle, digits, estimate, when};
 use crate::book::Compared;
 use crate::text::page::{Page, left, right};
-use steerwright_core::quantity::{Dimension, Estimate, Quantity, about};
+use steerwright_core::quantity::{Dimension, Estimate, Quantity, quantity_info};
 
 /// What each kit that was in the bike did, against what was foreseen.
 pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
@@ -44,7 +44,12 @@ pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
             .map(|both| {
                 let value = |it: Option<Estimate>| it.map_or("-".to_owned(), |it| estimate(both.what, it));
                 let change = both.change.map_or("-".to_owned(), |change| signed(both.what, change));
-                vec![about(both.what).label.clone(), value(both.before), value(Some(both.after)), change]
+                vec![
+                    quantity_info(both.what).label.clone(),
+                    value(both.before),
+                    value(Some(both.after)),
+                    change,
+                ]
             })
             .collect();
         page.table(&[left("quantity"), right("before"), right("with the kit"), right("change")], &rows);

@@ -66,7 +66,7 @@ pub(super) fn next_step(
         }
         // Of a request without a contact nothing more is asked.
         State::Delivered if order.erased_at.is_some() => String::new(),
-        State::Delivered => match order.shop.as_ref().map(|shop| shop.word) {
+        State::Delivered => match order.shop.as_ref().map(|shop| shop.status) {
             Some(word) if word.is_final() => String::new(),
             Some(ShopStatus::Question) => {
                 format!("Answer the shop, or change the request with `steerwright book order edit {number}`.")
@@ -82,7 +82,7 @@ pub(super) fn next_step(
 
 /// Whether something is still to be heard from the shop that has it, or may have it.
 fn asks(order: &Order) -> bool {
-    let decided = order.shop.as_ref().is_some_and(|shop| shop.word.is_final());
+    let decided = order.shop.as_ref().is_some_and(|shop| shop.status.is_final());
     match order.state {
         State::InDoubt => true,
         State::Delivered => order.erased_at.is_none() && !decided,

@@ -4,7 +4,7 @@ use super::order_steps::{next_step, no_sending};
 use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::book::OrderInShort;
+use steerwright_core::book::OrderSummary;
 use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
@@ -34,7 +34,7 @@ pub(super) fn word(word: ShopStatus) -> &'static str {
 pub(super) fn standing(order: &Order) -> String {
     let mut text = order.state.description().to_owned();
     match (&order.shop, order.state) {
-        (Some(shop), State::Delivered) => text.push_str(&format!(", which {}", word(shop.word))),
+        (Some(shop), State::Delivered) => text.push_str(&format!(", which {}", word(shop.status))),
         (_, State::Withdrawn) if order.may_be_with_shop => text.push_str("; the shop may have it"),
         _ => {}
     }
@@ -48,7 +48,7 @@ pub(super) fn standing(order: &Order) -> String {
 }
 
 /// The requests for the bike of a page, the latest first.
-pub(super) fn bike_orders(page: &mut Page, orders: &[OrderInShort]) {
+pub(super) fn bike_orders(page: &mut Page, orders: &[OrderSummary]) {
     let rows: Vec<_> = orders
         .iter()
         .map(|order| {
@@ -161,7 +161,7 @@ pub(crate) fn order(
 fn shop_reply(page: &mut Page, reply: &ShopReply) {
     page.heading("The shop's word");
     let since = reply.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
-    page.paragraph(2, &format!("The shop {}{since}.", word(reply.word)));
+    page.paragraph(2, &format!("The shop {}{since}.", word(reply.status)));
     for line in
         reply.message.iter().flat_map(|message| message.lines()).filter(|line| !line.trim().is_empty())
     {

@@ -6,8 +6,8 @@ use super::value::{day, estimate, reading, when};
 use crate::text::page::{Page, QUIET, STRONG, left, right};
 use serde_json::Value;
 use steerwright_core::bike::Observed;
-use steerwright_core::book::{BikeScreen, KeptCheck, Logged};
-use steerwright_core::quantity::about;
+use steerwright_core::book::{BikeScreen, KeptCheck, LogEntry};
+use steerwright_core::quantity::quantity_info;
 
 /// The bike's page.
 pub(crate) fn show(screen: &BikeScreen) -> String {
@@ -73,7 +73,7 @@ fn findings(page: &mut Page, screen: &BikeScreen) {
         .iter()
         .map(|(what, found)| {
             let readings = screen.findings.readings(what).len();
-            vec![about(what).label.clone(), estimate(what, found), readings.to_string()]
+            vec![quantity_info(what).label.clone(), estimate(what, found), readings.to_string()]
         })
         .collect();
     if rows.is_empty() {
@@ -85,7 +85,7 @@ fn findings(page: &mut Page, screen: &BikeScreen) {
     for apart in screen.findings.disagreements() {
         let text = format!(
             "The readings of the {} do not agree: {} apart. Measure again, or strike one out.",
-            about(apart.what).label,
+            quantity_info(apart.what).label,
             estimate(apart.what, apart.difference())
         );
         page.item("!", 4, &text, STRONG);
@@ -107,13 +107,13 @@ fn log(page: &mut Page, screen: &BikeScreen) {
 }
 
 /// ", photo 2", as `book photo list` counts them.
-fn of_photo(screen: &BikeScreen, row: &Logged) -> String {
+fn of_photo(screen: &BikeScreen, row: &LogEntry) -> String {
     let at = screen.photos.iter().position(|photo| Some(photo.row.id) == row.photo);
     at.map(|at| format!(", photo {}", at + 1)).unwrap_or_default()
 }
 
 /// A line that fits most pages: columns would not, since quantities have long names.
-fn log_row(row: &Logged) -> String {
+fn log_row(row: &LogEntry) -> String {
     let mut text = match &row.struck {
         Some(struck) => {
             let who = struck.who.as_ref().map(|who| format!(" by {who}")).unwrap_or_default();

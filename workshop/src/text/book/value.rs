@@ -2,7 +2,7 @@
 
 use steerwright_core::bike::Measurement;
 use steerwright_core::book::Timestamp;
-use steerwright_core::quantity::{Dimension, Estimate, Quantity, Unit, about};
+use steerwright_core::quantity::{Dimension, Estimate, Quantity, Unit, quantity_info};
 
 /// The unit that findings of a quantity are in, by its name in the files.
 pub(crate) fn unit(what: Quantity) -> &'static str {
@@ -26,7 +26,7 @@ fn as_read(reading: &Measurement) -> String {
 /// "upper throat diameter 33.4 mm, caliper".
 pub(crate) fn reading(reading: &Measurement) -> String {
     let tool = reading.with.name().replace('_', " ");
-    format!("{} {}, {tool}", about(reading.what).label, as_read(reading))
+    format!("{} {}, {tool}", quantity_info(reading.what).label, as_read(reading))
 }
 
 /// An estimate with its expanded uncertainty, to the digits that mean something.

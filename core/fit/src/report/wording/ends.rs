@@ -5,7 +5,7 @@ use super::super::words::{millimetres, trimmed};
 use super::{doubt, limit};
 use crate::judgement::requirement::Rework;
 use crate::judgement::{Answer, Cutting, PreparedKit, State, clearance_parts};
-use steerwright_mechanics::clearance::measured_room;
+use steerwright_mechanics::clearance::measured_clearance;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::practice::Rule;
 
@@ -114,25 +114,25 @@ pub(super) fn throat(
     };
     let (diameter, needed) = (millimetres(diameter), trimmed(least, 1));
     let short = trimmed((-spare.value).max(0.0), 1);
-    let room = least_room(context, end, prepared, spare.value < 0.0).unwrap_or_default();
+    let clearance = least_clearance(context, end, prepared, spare.value < 0.0).unwrap_or_default();
     match answer.state {
         State::Met => {
             format!(
-                "The {name} throat of {diameter} passes the tilted steerer, which needs {needed} mm.{room}"
+                "The {name} throat of {diameter} passes the tilted steerer, which needs {needed} mm.{clearance}"
             )
         }
         State::MetAfterWork if spare.value >= 0.0 => format!(
             "The {name} throat of {diameter} is too close to the {needed} mm the tilted steerer needs to tell; the metal \
-             can be opened.{room}"
+             can be opened.{clearance}"
         ),
         State::MetAfterWork => format!(
             "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs; the \
-             metal can be opened.{room}"
+             metal can be opened.{clearance}"
         ),
         State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => {
             format!(
                 "The {name} throat of {diameter} may be too narrow for the {needed} mm the tilted steerer needs; whether \
-             it can be opened depends on what the head tube is made of.{room}"
+             it can be opened depends on what the head tube is made of.{clearance}"
             )
         }
         State::NotKnown => format!(
@@ -141,7 +141,7 @@ pub(super) fn throat(
         ),
         State::NotMet => format!(
             "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs, and \
-             {}.{room}",
+             {}.{clearance}",
             why_no_work(context, "opened", Rule::OpenAtMost)
         ),
     }
@@ -149,7 +149,7 @@ pub(super) fn throat(
 
 /// The least clearance near that end by the model, where enough was measured. It explains the answer; the maker's figure
 /// decides.
-fn least_room(
+fn least_clearance(
     context: &CheckContext<'_>,
     end: End,
     prepared: &PreparedKit,
@@ -157,15 +157,15 @@ fn least_room(
 ) -> Option<String> {
     let (head_tube, steerer) = clearance_parts(context.known, prepared)?;
     let clearance = prepared.end(end).running_clearance;
-    let found = measured_room(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
+    let found = measured_clearance(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
     // Where the model finds clearance although the maker asks for more, the sentence says which one counts.
     let rules = if too_narrow && found.least.value > 0.0 { "; the kit maker's figure counts" } else { "" };
-    (found.room.end == end).then(|| {
+    (found.clearance.end == end).then(|| {
         format!(
             " By the readings the steerer's least room is {}, on the {} side {} mm above the lower face{rules}.",
             millimetres(found.least),
-            found.room.side.name(),
-            trimmed(found.room.at_z, 0)
+            found.clearance.side.name(),
+            trimmed(found.clearance.at_z, 0)
         )
     })
 }

@@ -5,7 +5,7 @@ use super::super::words::{list, percent, with_digits};
 use crate::bike::{Bike, Findings, Reading};
 use std::collections::BTreeMap;
 use steerwright_mechanics::geometry::{Figure, Survey};
-use steerwright_metrology::quantity::{Estimate, Quantity, about};
+use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// Readings that contradict each other, a side view that does not agree, rows that could not be used.
@@ -21,7 +21,7 @@ pub(in crate::report) fn readings(
         let rows: Vec<_> = unusable
             .iter()
             .filter_map(|&index| {
-                Some(format!("{} (row {})", about(bike.measured.get(index)?.what).label, index + 1))
+                Some(format!("{} (row {})", quantity_info(bike.measured.get(index)?.what).label, index + 1))
             })
             .collect();
         let rows = list(&rows, "and");
@@ -54,7 +54,7 @@ fn contradictions(findings: &Findings) -> Vec<Sentence> {
         let named = list(&named, "and");
         let text = format!(
             "Readings of the {} contradict each other: {named}. Measure it again and strike the wrong one out.",
-            about(*what).label,
+            quantity_info(*what).label,
         );
         Sentence::new("reading.contradict", text).with("what", what.name()).with("rows", named)
     };
@@ -85,7 +85,7 @@ fn sheet(survey: &Survey) -> Option<Sentence> {
             let text = format!(
                 "The {} of {} {unit} contradicts the other numbers of the side view{instead}. It is \
                  left out here; measure it again.",
-                about(*wrong).label,
+                quantity_info(*wrong).label,
                 with_digits(stated.stated.estimate),
             );
             let said = Sentence::new("reading.wrong", text)
@@ -97,7 +97,7 @@ fn sheet(survey: &Survey) -> Option<Sentence> {
             })
         }
         several => {
-            let names: Vec<_> = several.iter().map(|what| about(*what).label.clone()).collect();
+            let names: Vec<_> = several.iter().map(|what| quantity_info(*what).label.clone()).collect();
             let (names, whats) = (list(&names, "or"), several.iter().map(|what| what.name()).collect::<Vec<_>>());
             let text = format!(
                 "One of these numbers contradicts the others, and they cannot tell which: {names}. Measure the easiest of \

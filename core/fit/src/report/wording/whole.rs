@@ -8,7 +8,7 @@ use crate::catalogue::Kit;
 use crate::judgement::{Answer, State, spare_bearing, steerer_missing};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::Missing;
-use steerwright_metrology::quantity::{Quantity, about};
+use steerwright_metrology::quantity::{Quantity, quantity_info};
 
 pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -> String {
     let range = format!("{}–{} mm", trimmed(shortest, 1), trimmed(longest, 1));
@@ -39,7 +39,7 @@ pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -
 pub(super) fn steerer_length(context: &CheckContext<'_>, answer: &Answer) -> String {
     let Some((left, ..)) = limit(answer) else {
         let named = |way: &[Quantity]| {
-            list(&way.iter().map(|what| about(*what).label.clone()).collect::<Vec<_>>(), "and")
+            list(&way.iter().map(|what| quantity_info(*what).label.clone()).collect::<Vec<_>>(), "and")
         };
         let how = match steerer_missing(context.known) {
             Some(Missing { fork_out, fork_in }) if fork_out != fork_in => format!(

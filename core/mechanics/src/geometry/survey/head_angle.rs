@@ -1,7 +1,7 @@
 //! The head angle alone: for one change with its uncertainty, or for a batch of kits.
 
+use super::figure_estimates::judged;
 use super::model::UNKNOWNS;
-use super::outlook::judged;
 use super::{HeadAngle, Survey, UncertainChange};
 use crate::geometry::change::{Change, changed};
 use crate::geometry::{Bicycle, GeometryError};

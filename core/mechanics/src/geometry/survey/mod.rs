@@ -5,9 +5,9 @@
 //! if the readings determine it, with the standard uncertainty that follows from theirs. Redundant readings are tested by
 //! their normalised residuals (W. Baarda 1968, A testing procedure for use in geodetic networks).
 
+mod figure_estimates;
 mod head_angle;
 mod model;
-mod outlook;
 mod solve;
 mod suspicion;
 
@@ -180,7 +180,7 @@ impl Survey {
     }
 
     /// The bike without a change.
-    pub fn before(&self) -> Outlook {
+    pub fn before(&self) -> FigureEstimates {
         // Without a change there is always a stance.
         self.compare(&UncertainChange::default()).map(|comparison| comparison.before).unwrap_or_default()
     }
@@ -189,7 +189,7 @@ impl Survey {
     ///
     /// # Errors
     /// As [`Survey::compare`].
-    pub fn after(&self, change: &UncertainChange) -> Result<Outlook, GeometryError> {
+    pub fn after(&self, change: &UncertainChange) -> Result<FigureEstimates, GeometryError> {
         Ok(self.compare(change)?.after)
     }
 
@@ -199,7 +199,7 @@ impl Survey {
     /// # Errors
     /// If the change is outside its domain or leaves the bike no stance.
     pub fn compare(&self, change: &UncertainChange) -> Result<Comparison, GeometryError> {
-        outlook::compare(self, change)
+        figure_estimates::compare(self, change)
     }
 
     /// The head angle before and after a change, and the difference, as in [`Survey::compare`].
@@ -223,7 +223,7 @@ impl Survey {
     }
 
     fn open_unknowns(&self) -> [bool; model::UNKNOWNS] {
-        self.fits.as_ref().map_or([true; model::UNKNOWNS], outlook::open_unknowns)
+        self.fits.as_ref().map_or([true; model::UNKNOWNS], figure_estimates::open_unknowns)
     }
 }
 
@@ -240,14 +240,14 @@ pub struct HeadAngle {
 
 /// The figures that the readings determine, and what is missing for the others.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Outlook {
+pub struct FigureEstimates {
     /// The known figures, mm or degrees.
     pub figures: BTreeMap<Figure, Estimate>,
     /// The others, in the order of [`Figure::ALL`].
     pub missing: Vec<Missing>,
 }
 
-impl Outlook {
+impl FigureEstimates {
     /// One figure, if it is known.
     pub fn get(&self, figure: Figure) -> Option<Estimate> {
         self.figures.get(&figure).copied()
@@ -267,11 +267,11 @@ pub struct Missing {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
     /// Before the change, with its sag.
-    pub before: Outlook,
+    pub before: FigureEstimates,
     /// After the change.
-    pub after: Outlook,
+    pub after: FigureEstimates,
     /// After minus before, figure by figure.
-    pub difference: Outlook,
+    pub difference: FigureEstimates,
     /// The turn of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: Option<Estimate>,
     /// The turn of the frame on its wheels, degrees, nose up positive.

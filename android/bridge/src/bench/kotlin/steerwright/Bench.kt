@@ -53,7 +53,7 @@ fun main() {
         CancellationToken().use { cancellation ->
             println("a call that does nothing: %.2f µs".format(measured(batch = 100) { cancellation.isCancelled() }))
         }
-        println("a number shown (small records both ways): %.2f µs".format(measured(batch = 100) { showAmount(amount, notation) }))
+        println("a number shown (small records both ways): %.2f µs".format(measured(batch = 100) { formatAmount(amount, notation) }))
         println("the list of one bike: %.0f µs".format(measured(batch = 5) { book.bikes(bikeQuery()) }))
         val change = HandlingChange(tiltDeg = 1.5)
         println("handling of a change: %.0f µs".format(measured { book.handling(bike, change, Theme.AUTO) }))

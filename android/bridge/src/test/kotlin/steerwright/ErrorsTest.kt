@@ -54,12 +54,12 @@ class ErrorsTest : Journey() {
 
     private fun photoRefused(): Nothing = runBlocking {
         val photo = IncomingPhoto(PhotoSource.Bytes("no photo".encodeToByteArray()))
-        throw book.addPhotos(listOf(photo)).photos.single().being<PhotoTaken.NotTaken>().error
+        throw book.addPhotos(listOf(photo)).photos.single().being<PhotoAddResult.Failed>().error
     }
 
     private fun marksRefused() {
         val marks = marksFromJson(file("marks_file").readText(), "marks")
-        seeMarks(marks.copy(rear = marks.front))
+        measureMarks(marks.copy(rear = marks.front))
     }
 
     private fun newerFile() {

@@ -20,7 +20,7 @@ class ForeignTest : Journey() {
     private val heic = byteArrayOf(0, 0, 0, 0x18) + "ftypheic".encodeToByteArray() + ByteArray(64)
     private val incoming = IncomingPhoto(PhotoSource.Bytes(heic))
 
-    private fun take(decoder: PhotoDecoder? = null): PhotoTaken =
+    private fun take(decoder: PhotoDecoder? = null): PhotoAddResult =
         runBlocking { book.addPhotos(listOf(incoming), decoder).photos.single() }
 
     @ParameterizedTest
@@ -96,20 +96,20 @@ class ForeignTest : Journey() {
         }
         val good = IncomingPhoto(PhotoSource.File(file("photo_file").toString()))
         val (first, second) = runBlocking { book.addPhotos(listOf(incoming, good), broken).photos }
-        val error = first.being<PhotoTaken.NotTaken>().error
+        val error = first.being<PhotoAddResult.Failed>().error
         assertEquals(throws.shown, error.being<SteerwrightException.Shell>().reason)
-        second.being<PhotoTaken.Added>()
+        second.being<PhotoAddResult.Added>()
         assertEquals(1, book.loosePhotos().size)
     }
 
     @Test
     fun `a decoder reads what the library does not`() {
-        val refused = take().being<PhotoTaken.NotTaken>().error.being<SteerwrightException.PhotoRefused>()
+        val refused = take().being<PhotoAddResult.Failed>().error.being<SteerwrightException.PhotoRefused>()
         assertTrue(refused.needsDecoder)
         val cannot = object : PhotoDecoder {
             override fun heic(bytes: ByteArray, atLeast: UInt): DecodedPhoto? = null
         }
-        val gaveUp = take(cannot).being<PhotoTaken.NotTaken>().error.being<SteerwrightException.PhotoRefused>()
+        val gaveUp = take(cannot).being<PhotoAddResult.Failed>().error.being<SteerwrightException.PhotoRefused>()
         assertFalse(gaveUp.needsDecoder)
         val grey = object : PhotoDecoder {
             var given = ByteArray(0)
@@ -119,7 +119,7 @@ class ForeignTest : Journey() {
                 return DecodedPhoto(64u, 48u, ByteArray(3 * 64 * 48) { 0x80.toByte() }, 64u, 48u)
             }
         }
-        val photo = book.photo(take(grey).being<PhotoTaken.Added>().id)
+        val photo = book.photo(take(grey).being<PhotoAddResult.Added>().id)
         assertEquals(64u to 48u, photo.width to photo.height)
         assertEquals(heic.toList(), grey.given.toList())
     }

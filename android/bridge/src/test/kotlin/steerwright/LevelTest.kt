@@ -44,18 +44,18 @@ class LevelTest {
     fun `a session step by step`() = LevelSession(word(level.text("angle")), level.number("wanted_deg")).use { session ->
         var progress = session.progress()
         assertEquals(0u, progress.done)
-        assertEquals(level.text("first"), progress.next?.said?.id)
+        assertEquals(level.text("first"), progress.next?.text?.id)
         val first = mean(progress.next!!)
         for ((wrong, why) in listOf(
             samples(first.copy(x = -first.x, y = -first.y)) to level.text("refused_upside_down"),
             samples(first, 5.0) to level.text("refused_shaken"),
         )) {
             val refused = assertFailsWith<SteerwrightException.LevelRefused> { session.take(wrong) }
-            assertEquals(why, refused.said.id)
-            assertEquals(refused.said.english, refused.toString())
+            assertEquals(why, refused.text.id)
+            assertEquals(refused.text.english, refused.toString())
         }
         val early = assertFailsWith<SteerwrightException.Refused> { session.reading() }
-        assertEquals("level.no_angle", early.said.id)
+        assertEquals("level.no_angle", early.text.id)
         var turned = 0
         while (true) {
             val next = progress.next ?: break
@@ -76,6 +76,6 @@ class LevelTest {
     @Test
     fun `an angle that nobody can want is refused`() {
         val refused = assertFailsWith<SteerwrightException.Refused> { LevelSession(LevelAngle.SEAT, Double.NaN) }
-        assertEquals("level.wanted", refused.said.id)
+        assertEquals("level.wanted", refused.text.id)
     }
 }

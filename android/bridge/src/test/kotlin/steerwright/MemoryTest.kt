@@ -37,7 +37,7 @@ class MemoryTest : Journey() {
 
     private fun calls(rounds: Int) {
         repeat(rounds) { i ->
-            assertEquals("112.0 ± 0.5 mm", showAmount(amount, notation).text)
+            assertEquals("112.0 ± 0.5 mm", formatAmount(amount, notation).text)
             val session = LevelSession(LevelAngle.HEAD, 0.3)
             session.progress()
             // Half are closed, half are left to the cleaner.

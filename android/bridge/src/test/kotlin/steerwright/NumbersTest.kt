@@ -13,9 +13,9 @@ class NumbersTest {
         for (case in numbers.rows("amounts")) {
             val amount = Amount(case.number("value"), case.number("u"), word(case.text("unit")))
             val notation = Notation(word(case.text("length")), word(case.text("mark")))
-            assertEquals(case.text("text"), showAmount(amount, notation).text)
+            assertEquals(case.text("text"), formatAmount(amount, notation).text)
         }
-        for (case in numbers.rows("chances")) assertEquals(case.text("text"), showChance(case.number("p")))
+        for (case in numbers.rows("chances")) assertEquals(case.text("text"), formatProbability(case.number("p")))
     }
 
     @Test

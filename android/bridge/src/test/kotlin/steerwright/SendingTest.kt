@@ -105,7 +105,7 @@ class SendingTest : Journey() {
             assertFalse(cancellation.isCancelled())
             cancellation.cancel()
             assertTrue(cancellation.isCancelled())
-            assertTrue(book.deliver(sender, cancellation = cancellation).stopped)
+            assertTrue(book.deliver(sender, cancellation = cancellation).cancelled)
         }
         val view = order(order)
         assertEquals(emptyList(), sender.calls.toList())

@@ -5,13 +5,13 @@ use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
 use std::time::Duration;
 use steerwright_core::book::Timestamp;
 use steerwright_intake::Clock;
-use steerwright_tests::bench::START;
+use steerwright_tests::fixture::START;
 use steerwright_workshop::delivery::{LoopControl, Network, OutboxWorker, Timeouts, Trust};
 
 #[derive(Clone, Default)]
-pub struct Hands(Arc<AtomicI64>);
+pub struct ManualClock(Arc<AtomicI64>);
 
-impl Hands {
+impl ManualClock {
     pub fn forward(&self, ms: i64) {
         self.0.fetch_add(ms, Ordering::SeqCst);
     }
@@ -22,12 +22,12 @@ impl Hands {
 
     /// The same clock for the shop.
     pub fn clock(&self) -> Clock {
-        let hands = self.clone();
-        Arc::new(move || hands.at())
+        let clock = self.clone();
+        Arc::new(move || clock.at())
     }
 }
 
-impl LoopControl for Hands {
+impl LoopControl for ManualClock {
     fn now(&mut self) -> Timestamp {
         self.at()
     }

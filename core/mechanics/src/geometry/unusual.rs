@@ -10,7 +10,7 @@ const CROSSINGS: [f64; 2] = [15.0, 60.0];
 
 /// A figure outside the guidance. This is advice: many good bikes differ.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Uncustomary {
+pub enum UnusualGeometry {
     /// The head angle is outside 65 to 75 degrees.
     HeadAngle {
         /// The head angle, degrees.
@@ -24,7 +24,7 @@ pub enum Uncustomary {
     },
 }
 
-impl fmt::Display for Uncustomary {
+impl fmt::Display for UnusualGeometry {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::HeadAngle { degrees } => {
@@ -54,15 +54,15 @@ pub fn crossing_height(view: &SideView) -> f64 {
 
 /// Compares a side view with the guidance on steering geometry in ISO 4210-2:2014, Annex A (informative; read
 /// through a national adoption). Mountain bikes and cargo bikes often differ from it, and may.
-pub fn uncustomary(view: &SideView) -> Vec<Uncustomary> {
+pub fn unusual_geometry(view: &SideView) -> Vec<UnusualGeometry> {
     let outside = |value: f64, [low, high]: [f64; 2]| !(low..=high).contains(&value);
     let mut notes = Vec::new();
     if outside(view.head_angle, HEAD_ANGLES) {
-        notes.push(Uncustomary::HeadAngle { degrees: view.head_angle });
+        notes.push(UnusualGeometry::HeadAngle { degrees: view.head_angle });
     }
     let percent = 100.0 * crossing_height(view) / view.front_radius;
     if outside(percent, CROSSINGS) {
-        notes.push(Uncustomary::Crossing { percent });
+        notes.push(UnusualGeometry::Crossing { percent });
     }
     notes
 }

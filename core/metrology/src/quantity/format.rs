@@ -33,7 +33,7 @@ pub struct Notation {
 
 /// A formatted number.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Shown {
+pub struct FormattedEstimate {
     /// The number alone: `112.0`.
     pub value: String,
     /// Its expanded uncertainty (k = 2) with as many decimals; `None` where it is too small to show.
@@ -74,7 +74,7 @@ fn decimals(half_width: f64, length: bool, unit: LengthUnit) -> Result<usize, us
 ///
 /// The expanded uncertainty (k = 2) has at most two significant digits, and the value as many decimals. Without an
 /// uncertainty the value is rounded to 0.01 mm, 0.01° or 0.0001 in, without trailing zeros.
-pub fn shown(estimate: Estimate, unit: Unit, notation: Notation) -> Shown {
+pub fn shown(estimate: Estimate, unit: Unit, notation: Notation) -> FormattedEstimate {
     let length = unit.dimension() == super::Dimension::Length;
     let (factor, name) = match notation.length {
         _ if !length => (1.0, "°"),
@@ -88,7 +88,12 @@ pub fn shown(estimate: Estimate, unit: Unit, notation: Notation) -> Shown {
     };
     let Estimate { value, u } = estimate * factor;
     if !value.is_finite() || u.is_nan() {
-        return Shown { value: "not known".into(), plus_minus: None, unit: name, text: "not known".into() };
+        return FormattedEstimate {
+            value: "not known".into(),
+            plus_minus: None,
+            unit: name,
+            text: "not known".into(),
+        };
     }
     let half_width = 2.0 * u;
     let (value, plus_minus) = match decimals(half_width, length, notation.length) {
@@ -105,7 +110,7 @@ pub fn shown(estimate: Estimate, unit: Unit, notation: Notation) -> Shown {
         Some(half_width) => format!("{value} ± {half_width}{gap}{name}"),
         None => format!("{value}{gap}{name}"),
     };
-    Shown { value, plus_minus, unit: name, text }
+    FormattedEstimate { value, plus_minus, unit: name, text }
 }
 
 #[cfg(test)]

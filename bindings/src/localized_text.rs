@@ -7,7 +7,7 @@ use steerwright_core::sentence::{Sentence, SentenceParam};
 
 /// A sentence for the user: in English, and as an id with parameters for whoever translates it.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct Said {
+pub struct LocalizedText {
     /// Its name, such as `requirement.upper_seat.met`. It stays when the English changes.
     pub id: String,
     /// What the sentence holds, by name.
@@ -38,19 +38,19 @@ pub enum ParamValue {
         /// The number.
         number: f64,
     },
-    /// A probability, 0 to 1: see `show_chance`.
+    /// A probability, 0 to 1: see `format_probability`.
     Chance {
         /// The probability.
         p: f64,
     },
-    /// A measured or computed quantity: see `show_amount`.
+    /// A measured or computed quantity: see `format_amount`.
     Quantity {
         /// The quantity.
         amount: Amount,
     },
 }
 
-impl From<Sentence> for Said {
+impl From<Sentence> for LocalizedText {
     fn from(it: Sentence) -> Self {
         let value = |held| match held {
             SentenceParam::Number(number) => ParamValue::Number { number },
@@ -66,7 +66,7 @@ impl From<Sentence> for Said {
     }
 }
 
-impl Said {
+impl LocalizedText {
     pub(crate) fn new(id: impl Into<String>, english: impl Into<String>) -> Self {
         Self { id: id.into(), params: Vec::new(), english: english.into() }
     }
@@ -104,16 +104,16 @@ impl Said {
     pub(crate) fn tagged(prefix: &str, tag: &str, it: &impl Serialize, english: &str) -> Self {
         let tree = serde_json::to_value(it).unwrap_or_default();
         let name = tree.get(tag).and_then(Value::as_str).unwrap_or("other");
-        let mut said = Self::new(format!("{prefix}.{name}"), english);
+        let mut text = Self::new(format!("{prefix}.{name}"), english);
         for (name, value) in tree.as_object().into_iter().flatten().filter(|(name, _)| *name != tag) {
-            said = match value {
-                Value::String(word) => said.word(name, word),
-                Value::Bool(yes) => said.word(name, if *yes { "true" } else { "false" }),
-                Value::Number(number) => said.maybe(number.as_f64(), |said, it| said.number(name, it)),
+            text = match value {
+                Value::String(word) => text.word(name, word),
+                Value::Bool(yes) => text.word(name, if *yes { "true" } else { "false" }),
+                Value::Number(number) => text.maybe(number.as_f64(), |text, it| text.number(name, it)),
                 // A list of problems is told in the sentence alone.
-                Value::Null | Value::Array(_) | Value::Object(_) => said,
+                Value::Null | Value::Array(_) | Value::Object(_) => text,
             };
         }
-        said
+        text
     }
 }

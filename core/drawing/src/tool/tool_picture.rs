@@ -1,24 +1,24 @@
 //! The picture of one measurement: sheet, named dimension, and a cross at the usual mistake.
 
 use super::pose::Pose;
-use crate::label::Ask;
+use crate::label::LabelRequest;
 use crate::sheet::{LABEL_WIDTH_MM, Sheet};
 use crate::{Drawing, Fill, Point, Role};
 use steerwright_mechanics::headset::End;
-use steerwright_metrology::quantity::{About, Quantity, about};
+use steerwright_metrology::quantity::{Quantity, QuantityInfo, quantity_info};
 
 /// Room for labels below the parts; what stays empty is cut off.
 const LABEL_ROOM_MM: f64 = 16.0;
 
 /// A sheet for one quantity.
-pub(super) struct Shot {
+pub(super) struct ToolPicture {
     pub(super) sheet: Sheet,
-    about: &'static About,
+    about: &'static QuantityInfo,
 }
 
-impl Shot {
+impl ToolPicture {
     pub(super) fn new(what: Quantity, height_mm: f64) -> Self {
-        let about = about(what);
+        let about = quantity_info(what);
         let title = format!("Where to measure: {}", about.label);
         let description = format!("{} {}", about.place, about.trap);
         Self {
@@ -57,7 +57,8 @@ impl Shot {
         let other = Point::new(1.7, -1.7);
         self.sheet.line(Role::Wrong, at - arm, at + arm);
         self.sheet.line(Role::Wrong, at - other, at + other);
-        self.sheet.ask(Ask::new(words, Role::Wrong, at, LABEL_WIDTH_MM).beside(towards).without_dot());
+        self.sheet
+            .ask(LabelRequest::new(words, Role::Wrong, at, LABEL_WIDTH_MM).beside(towards).without_dot());
     }
 
     pub(super) fn note(&mut self, at: Point, towards: Point, words: &str) {

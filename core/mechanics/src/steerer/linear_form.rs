@@ -8,12 +8,12 @@ use steerwright_metrology::quantity::{Estimate, Quantity};
 /// Readings are named, so that the same reading in two sums is one and the same; other lengths (a kit's stack, a new
 /// stem) stand for themselves and are independent of everything.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Form {
+pub struct LinearForm {
     readings: BTreeMap<Quantity, f64>,
     other: Vec<(f64, Estimate)>,
 }
 
-impl Form {
+impl LinearForm {
     /// Adds a reading, `weight` times.
     #[must_use]
     pub fn reading(mut self, what: Quantity, weight: f64) -> Self {

@@ -1,6 +1,6 @@
 //! Field books in a folder of their own.
 
-use crate::SteadyClock;
+use crate::RepeatableClock;
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OpenFlags};
 use std::fmt::Write;
@@ -11,17 +11,17 @@ use steerwright_core::quantity::{Instrument, Quantity};
 use tempfile::TempDir;
 
 /// A folder with one book in it, gone when dropped.
-pub struct Shelf {
+pub struct TempBook {
     folder: TempDir,
 }
 
-impl Default for Shelf {
+impl Default for TempBook {
     fn default() -> Self {
         Self::new()
     }
 }
 
-impl Shelf {
+impl TempBook {
     /// An empty folder.
     #[expect(clippy::expect_used, reason = "used by tests only")]
     pub fn new() -> Self {
@@ -43,7 +43,7 @@ impl Shelf {
     /// # Errors
     /// Those of opening.
     pub fn try_open(&self) -> Result<(FieldBook, Opened), BookError> {
-        FieldBook::open(&self.path(), Box::new(SteadyClock::default()))
+        FieldBook::open(&self.path(), Box::new(RepeatableClock::default()))
     }
 
     /// Opens the book, which has to work.

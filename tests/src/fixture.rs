@@ -1,11 +1,11 @@
 //! A book with a bike, a catalogue, photos and a shop that may be sent to.
 
-use crate::Shelf;
+use crate::TempBook;
 use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    BikeId, BikeQuery, BookError, FieldBook, Incoming, NewPhoto, Op, OrderId, PhotoId, Timestamp,
+    BikeId, BikeQuery, BookError, CatalogueImport, FieldBook, NewPhoto, Op, OrderId, PhotoId, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::judgement::{Direction, Verdict};
@@ -21,9 +21,9 @@ pub const START: Timestamp = Timestamp(1_777_708_800_000);
 pub const MAKER: &str = "Tarn & Tiller Components";
 
 /// A book with one bike that a kit goes in.
-pub struct Bench {
+pub struct Fixture {
     /// Where the book lies.
-    pub shelf: Shelf,
+    pub temp_book: TempBook,
     /// The book.
     pub book: FieldBook,
     /// The bike.
@@ -34,7 +34,7 @@ pub struct Bench {
     pub photos: Vec<PhotoId>,
 }
 
-impl Default for Bench {
+impl Default for Fixture {
     fn default() -> Self {
         Self::new()
     }
@@ -59,23 +59,23 @@ pub fn subject(wanted: impl Fn(Verdict) -> bool) -> (Bike, String) {
         .unwrap()
 }
 
-impl Bench {
+impl Fixture {
     /// A book without a shop.
     pub fn new() -> Self {
-        let shelf = Shelf::new();
-        let mut book = shelf.open();
+        let temp_book = TempBook::new();
+        let mut book = temp_book.open();
         let (bike, sku) = subject(|it| matches!(it, Verdict::GoesIn | Verdict::GoesInAfterWork));
         let bike = book.transact(Op::AddBike, |work| work.add_bike(&bike, None)).unwrap().output;
-        let mut bench = Self { shelf, book, bike, sku, photos: Vec::new() };
-        bench.import(&demo_catalogue());
-        bench
+        let mut fixture = Self { temp_book, book, bike, sku, photos: Vec::new() };
+        fixture.import(&demo_catalogue());
+        fixture
     }
 
     /// With a shop that is nowhere.
     pub fn with_shop() -> Self {
-        let mut bench = Self::new();
-        bench.set_shop("https://shop.example", "larch-hollow-1");
-        bench
+        let mut fixture = Self::new();
+        fixture.set_shop("https://shop.example", "larch-hollow-1");
+        fixture
     }
 
     /// Sets the shop and agrees to sending there.
@@ -93,7 +93,7 @@ impl Bench {
     pub fn import(&mut self, catalogue: &Catalogue) {
         let text = serde_json::to_string(catalogue).unwrap();
         let incoming =
-            Incoming { bytes: text.as_bytes(), file: "new.json", signature: None, allow_older: false };
+            CatalogueImport { bytes: text.as_bytes(), file: "new.json", signature: None, allow_older: false };
         self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming)).unwrap();
     }
 
@@ -124,10 +124,10 @@ impl Bench {
 
     /// Closes the book and opens it again, as after the program's end.
     pub fn reopen(self) -> Self {
-        let Self { shelf, book, bike, sku, photos } = self;
+        let Self { temp_book, book, bike, sku, photos } = self;
         drop(book);
-        let book = shelf.open();
-        Self { shelf, book, bike, sku, photos }
+        let book = temp_book.open();
+        Self { temp_book, book, bike, sku, photos }
     }
 
     /// Where a request stands.

@@ -1,4 +1,4 @@
-//! Error rates of observations and readings (`core/mechanics/data/looking.json`).
+//! Error rates of observations and readings (`core/mechanics/data/observation_model.json`).
 
 use super::{ObservedSeat, Style};
 use serde::Deserialize;
@@ -60,7 +60,7 @@ pub(super) struct Worn {
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Looking {
+pub(super) struct ObservationModel {
     looked_at: ByStyle,
     fork_out: ByStyle,
     pub(super) no_standard: NoStandard,
@@ -69,13 +69,13 @@ pub(super) struct Looking {
 }
 
 /// The table.
-pub(super) fn looking() -> &'static Looking {
-    static TABLE: LazyLock<Looking> =
+pub(super) fn observation_model() -> &'static ObservationModel {
+    static TABLE: LazyLock<ObservationModel> =
         LazyLock::new(|| steerwright_input::embedded::table(include_str!("../../data/looking.json")));
     &TABLE
 }
 
-impl Looking {
+impl ObservationModel {
     /// Probability of the observation `seen` at a seat of `style`; `None` for [`ObservedSeat::NotSeen`].
     pub(super) fn probability(&self, seen: ObservedSeat, fork_out: bool, style: Style) -> Option<f64> {
         let table = if fork_out { &self.fork_out } else { &self.looked_at };
@@ -101,8 +101,8 @@ mod tests {
     fn rows_are_probabilities() {
         for fork_out in [false, true] {
             for style in [Style::Is, Style::Zs, Style::Ec] {
-                let row =
-                    ObservedSeat::SEEN.map(|seen| looking().probability(seen, fork_out, style).unwrap());
+                let row = ObservedSeat::SEEN
+                    .map(|seen| observation_model().probability(seen, fork_out, style).unwrap());
                 assert!(row.iter().all(|p| (0.0..=1.0).contains(p) && *p > 0.0), "{style:?} {row:?}");
                 assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-12, "{style:?} {row:?}");
             }
@@ -111,14 +111,14 @@ mod tests {
 
     #[test]
     fn a_lip_passes_for_drop_in_as_often_as_stated() {
-        let p = |fork_out| looking().probability(ObservedSeat::DropIn, fork_out, Style::Zs);
+        let p = |fork_out| observation_model().probability(ObservedSeat::DropIn, fork_out, Style::Zs);
         assert_eq!((p(false), p(true)), (Some(0.10), Some(0.01)));
-        assert_eq!(looking().probability(ObservedSeat::NotSeen, true, Style::Is), None);
+        assert_eq!(observation_model().probability(ObservedSeat::NotSeen, true, Style::Is), None);
     }
 
     #[test]
     fn the_rest_of_the_table_is_in_its_domain() {
-        let table = looking();
+        let table = observation_model();
         assert!(table.no_standard.prior > 0.0 && table.no_standard.prior < 1.0);
         // Otherwise an odd reading could be forced into a size by calling it a slip.
         assert!(table.slip.rate > 0.0 && table.slip.rate < table.no_standard.prior / 2.0);

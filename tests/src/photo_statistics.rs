@@ -7,14 +7,14 @@ use steerwright_core::quantity::Quantity;
 
 /// Errors of one quantity over many scenes.
 #[derive(Default)]
-pub struct Tally {
+pub struct ErrorStatistics {
     /// Found less true.
     pub errors: Vec<f64>,
     /// Error over u.
     pub ratios: Vec<f64>,
 }
 
-impl Tally {
+impl ErrorStatistics {
     /// One more error and its u.
     pub fn add(&mut self, error: f64, u: f64) {
         self.errors.push(error);
@@ -92,12 +92,12 @@ pub fn straight_off(marks: &Marks) -> BTreeMap<Quantity, f64> {
 }
 
 /// One line of figures for each quantity.
-pub fn rows(name: &str, tallies: &BTreeMap<Quantity, Tally>) -> String {
+pub fn rows(name: &str, tallies: &BTreeMap<Quantity, ErrorStatistics>) -> String {
     tallies.iter().map(|(what, tally)| rows_of(&format!("{}{name}", what.name()), tally)).collect()
 }
 
 /// One line of figures.
-pub fn rows_of(name: &str, tally: &Tally) -> String {
+pub fn rows_of(name: &str, tally: &ErrorStatistics) -> String {
     if tally.errors.is_empty() {
         return String::new();
     }

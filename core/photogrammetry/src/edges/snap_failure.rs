@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-/// Why an edge is not answered for. The text says what was found; [`Unsure::remedy`] what to do.
+/// Why an edge is not answered for. The text says what was found; [`SnapFailure::remedy`] what to do.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, thiserror::Error)]
 #[serde(tag = "unsure", rename_all = "snake_case")]
-pub enum Unsure {
+pub enum SnapFailure {
     /// Fewer taps than a circle or a line needs.
     #[error("there are {taps} taps where {needed} are needed")]
     TooFewTaps {
@@ -58,7 +58,7 @@ pub enum Unsure {
 /// Less sure than this is not sure enough to measure by.
 const SURE: f64 = 0.5;
 
-impl Unsure {
+impl SnapFailure {
     /// An edge that is less likely to be the one meant than not is refused.
     pub(super) fn unless_sure(sure: f64) -> Result<(), Self> {
         if sure >= SURE { Ok(()) } else { Err(Self::Doubtful { percent: 100.0 * sure }) }

@@ -2,7 +2,7 @@
 
 use super::model::{DIRECT, SPREAD, UNKNOWNS, pack, unpack};
 use super::solve::{self, Fit};
-use super::{Comparison, Fits, Missing, Outlook, Survey, UncertainChange, UncertainKit};
+use super::{Comparison, FigureEstimates, Fits, Missing, Survey, UncertainChange, UncertainKit};
 use crate::geometry::change::{Change, Changed, changed};
 use crate::geometry::{Bicycle, Figure, GeometryError};
 use crate::tilt::Offsets;
@@ -162,8 +162,8 @@ fn judge(row: usize, fits: &Fits, expansions: &[Expansion; 2], birge: f64, open:
         .collect())
 }
 
-fn outlook(rows: impl Iterator<Item = Judged>) -> Outlook {
-    let mut outlook = Outlook::default();
+fn outlook(rows: impl Iterator<Item = Judged>) -> FigureEstimates {
+    let mut outlook = FigureEstimates::default();
     for (figure, judged) in Figure::ALL.into_iter().zip(rows) {
         match judged {
             Ok(estimate) => {

@@ -3,9 +3,9 @@
 use super::adjust::{Fit, best};
 use super::camera::Camera;
 use super::judge;
-use super::known::Known;
+use super::known::SceneInputs;
 use super::marks::{Image, Marks, Pixel};
-use super::numbers::{Lever, levers, numbers, with_covariance};
+use super::numbers::{Sensitivity, numbers, sensitivities, with_covariance};
 use super::overlay::overlay;
 use super::plane::Plane;
 use super::refusal::{Doubt, Refusal, WheelEnd};
@@ -14,11 +14,11 @@ use super::start::starts;
 use nalgebra::DMatrix;
 use steerwright_drawing::Drawing;
 use steerwright_metrology::quantity::Measurement;
-use steerwright_metrology::quantity::{Dimension, Estimate, Instrument, Quantity, about};
+use steerwright_metrology::quantity::{Dimension, Estimate, Instrument, Quantity, quantity_info};
 
 /// What a photo with marks tells.
 #[derive(Debug, Clone)]
-pub struct Seen {
+pub struct PhotoMeasurement {
     /// The numbers, mm and degrees.
     pub values: Vec<(Quantity, Estimate)>,
     /// Their covariance, in the order of `values`.
@@ -38,7 +38,7 @@ pub struct Seen {
     /// What gives pause.
     pub doubts: Vec<Doubt>,
     /// How the errors of what was known beforehand move the values, in their order.
-    pub(super) levers: Vec<Lever>,
+    pub(super) sensitivities: Vec<Sensitivity>,
 }
 
 /// A picture whose marks misfit this badly by chance, one in a hundred, gets larger uncertainties.
@@ -54,18 +54,18 @@ const VAGUE: (f64, f64) = (3.0, 60.0);
 ///
 /// # Errors
 /// A [`Refusal`] with the reason, and with what to do about it.
-pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
+pub fn measure(marks: &Marks) -> Result<PhotoMeasurement, Refusal> {
     marks.check("marks").map_err(|problems| Refusal::Marks { problems })?;
     if marks.is_rough() {
         return Err(Refusal::Rough);
     }
-    let known = Known::new(marks);
+    let known = SceneInputs::new(marks);
     let (front, rear) = judge::ellipses(&known)?;
     let fit = best(&starts(&known, &front, &rear), &known).ok_or(Refusal::Unexplained)?;
     judge::judge(&fit, &known)?;
     let values = |scene: &Scene| numbers(scene, &known).into_iter().map(|(_, value)| value).collect();
     let (_, covariance) = with_covariance(&fit, &known, values).ok_or(Refusal::Unexplained)?;
-    let mut levers = levers(&fit, &known, values).ok_or(Refusal::Unexplained)?;
+    let mut sensitivities = sensitivities(&fit, &known, values).ok_or(Refusal::Unexplained)?;
     let scattered = fit.probability() < SCATTERED;
     let factor = if scattered { fit.misfit().max(1.0) } else { 1.0 };
     let covariance = covariance * (factor * factor);
@@ -73,7 +73,7 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
     if scattered {
         doubts.push(Doubt::Scatter { factor });
     }
-    let told: Vec<(usize, Quantity, Estimate)> = numbers(&fit.scene, &known)
+    let given: Vec<(usize, Quantity, Estimate)> = numbers(&fit.scene, &known)
         .into_iter()
         .zip(covariance.diagonal().iter())
         .enumerate()
@@ -81,21 +81,22 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         .filter(|(_, what, estimate)| {
             let clear = estimate.is_sound() && estimate.u <= vague(*what);
             if !clear {
-                doubts.push(Doubt::NotTold { label: about(*what).label.clone() });
+                doubts.push(Doubt::NotTold { label: quantity_info(*what).label.clone() });
             }
             clear
         })
         .collect();
-    let places: Vec<usize> = told.iter().map(|(i, ..)| *i).collect();
+    let places: Vec<usize> = given.iter().map(|(i, ..)| *i).collect();
     let covariance = covariance.select_rows(&places).select_columns(&places);
-    for lever in &mut levers {
-        lever.moves = places.iter().filter_map(|place| lever.moves.get(*place).copied()).collect();
+    for sensitivity in &mut sensitivities {
+        sensitivity.moves =
+            places.iter().filter_map(|place| sensitivity.moves.get(*place).copied()).collect();
     }
     let values: Vec<(Quantity, Estimate)> =
-        told.into_iter().map(|(_, what, estimate)| (what, estimate)).collect();
+        given.into_iter().map(|(_, what, estimate)| (what, estimate)).collect();
     let plane = Plane::new(&fit.scene, &known);
     let [x, y] = known.as_given(fit.scene.camera.axis);
-    Ok(Seen {
+    Ok(PhotoMeasurement {
         overlay: overlay(&fit.scene, &known, &plane, &values),
         values,
         covariance,
@@ -105,7 +106,7 @@ pub fn measure(marks: &Marks) -> Result<Seen, Refusal> {
         chi_square: fit.solution.chi_square,
         degrees_of_freedom: fit.solution.degrees_of_freedom(),
         doubts,
-        levers,
+        sensitivities,
     })
 }
 
@@ -116,21 +117,21 @@ fn vague(what: Quantity) -> f64 {
     }
 }
 
-fn doubts(marks: &Marks, known: &Known, fit: &Fit) -> Vec<Doubt> {
+fn doubts(marks: &Marks, known: &SceneInputs, fit: &Fit) -> Vec<Doubt> {
     let mut doubts = Vec::new();
     // Seen from its right side, a bike heads right.
     if marks.shows_drive_side.is_some_and(|drive_side| drive_side == known.mirrored) {
         doubts.push(Doubt::Mirrored);
     }
-    for (wheel, told) in [(WheelEnd::Front, known.front.told), (WheelEnd::Rear, known.rear.told)] {
-        if !told {
+    for (wheel, given) in [(WheelEnd::Front, known.front.given), (WheelEnd::Rear, known.rear.given)] {
+        if !given {
             doubts.push(Doubt::DiameterAssumed { wheel });
         }
     }
-    if !known.offset_told && known.has_axis() {
+    if !known.offset_given && known.has_axis() {
         doubts.push(Doubt::OffsetAssumed);
     }
-    if !known.focal_told {
+    if !known.focal_given {
         doubts.push(Doubt::FocalFound);
     }
     let degrees = fit.scene.obliquity().to_degrees();
@@ -145,7 +146,7 @@ fn doubts(marks: &Marks, known: &Known, fit: &Fit) -> Vec<Doubt> {
     doubts
 }
 
-impl Seen {
+impl PhotoMeasurement {
     /// A number by its quantity.
     pub fn get(&self, what: Quantity) -> Option<Estimate> {
         self.values.iter().find(|(other, _)| *other == what).map(|(_, estimate)| *estimate)

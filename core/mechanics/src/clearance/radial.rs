@@ -52,12 +52,12 @@ pub struct Corner {
     /// The side.
     pub side: Side,
     /// Radial room there, mm; negative: they overlap.
-    pub room: f64,
+    pub clearance: f64,
 }
 
 /// The least room, where it is, and what would make enough of it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Room {
+pub struct Clearance {
     /// Least radial room, mm; negative: steerer and head tube overlap.
     pub least: f64,
     /// Its height above the bottom face, mm.
@@ -76,7 +76,7 @@ pub struct Room {
 
 /// Room on both sides at one height, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct RoomAt {
+pub struct ClearanceAt {
     /// Towards the front wheel.
     pub front: f64,
     /// Towards the rider.
@@ -153,10 +153,11 @@ impl Outline {
                 let x = circle.x + circle.radius * self.cos * forward;
                 let across = circle.radius * (1.0 - forward * forward).max(0.0).sqrt();
                 let reach = x.hypot(across);
-                let room = stretch.narrowest_at(z)? - reach;
-                Some((forward, Corner { z, side: Side::of(x), room }, reach))
+                let clearance = stretch.narrowest_at(z)? - reach;
+                Some((forward, Corner { z, side: Side::of(x), clearance }, reach))
             });
-            let (forward, corner, reach) = all.min_by(|(_, a, _), (_, b, _)| a.room.total_cmp(&b.room))?;
+            let (forward, corner, reach) =
+                all.min_by(|(_, a, _), (_, b, _)| a.clearance.total_cmp(&b.clearance))?;
             // At its foremost and rearmost point it is the edge itself.
             (forward.abs() < 1.0).then_some((corner, reach))
         };
@@ -171,12 +172,12 @@ fn corners(outline: &Outline, stretch: &Profile) -> Vec<(Corner, f64)> {
         let edge = outline.edge(side);
         for &(z, reach) in &edge {
             if let Some(radius) = stretch.narrowest_at(z) {
-                found.push((Corner { z, side, room: radius - reach }, reach));
+                found.push((Corner { z, side, clearance: radius - reach }, reach));
             }
         }
         for &(z, radius) in stretch.points() {
             if let Some(reach) = along(&edge, z).reduce(f64::max) {
-                found.push((Corner { z, side, room: radius - reach }, reach));
+                found.push((Corner { z, side, clearance: radius - reach }, reach));
             }
         }
     }
@@ -188,34 +189,35 @@ fn corners(outline: &Outline, stretch: &Profile) -> Vec<(Corner, f64)> {
 ///
 /// # Errors
 /// Offsets that make no axis in this head tube, a negative running clearance, or a number that is not finite.
-pub fn room(
+pub fn clearance(
     head_tube: &HeadTube,
     steerer: &Steerer,
     offsets: &Offsets,
     running_clearance: f64,
-) -> Result<Room, ClearanceError> {
+) -> Result<Clearance, ClearanceError> {
     not_negative(running_clearance, "running clearance")?;
     let outline = Outline::new(steerer, offsets, head_tube.length())?;
     let found = head_tube.stretches().iter().flat_map(|stretch| corners(&outline, stretch));
     let mut found: Vec<_> = found.collect();
     found.sort_by(|(a, _), (b, _)| {
-        a.z.total_cmp(&b.z).then(a.side.cmp(&b.side)).then(a.room.total_cmp(&b.room))
+        a.z.total_cmp(&b.z).then(a.side.cmp(&b.side)).then(a.clearance.total_cmp(&b.clearance))
     });
-    let Some(&(least, reach)) = found.iter().min_by(|(a, _), (b, _)| a.room.total_cmp(&b.room)) else {
+    let Some(&(least, reach)) = found.iter().min_by(|(a, _), (b, _)| a.clearance.total_cmp(&b.clearance))
+    else {
         return Err(ClearanceError::Order);
     };
     let bore_to_mm = 2.0 * (reach + running_clearance);
-    if !(least.room.is_finite() && bore_to_mm.is_finite()) {
+    if !(least.clearance.is_finite() && bore_to_mm.is_finite()) {
         return Err(ClearanceError::NotFinite("the room"));
     }
     let mut corners: Vec<_> = found.into_iter().map(|(corner, _)| corner).collect();
     corners.dedup();
-    Ok(Room {
-        least: least.room,
+    Ok(Clearance {
+        least: least.clearance,
         at_z: least.z,
         side: least.side,
         end: if least.z < head_tube.length() / 2.0 { End::Lower } else { End::Upper },
-        relieve_mm: (running_clearance - least.room).max(0.0),
+        relieve_mm: (running_clearance - least.clearance).max(0.0),
         bore_to_mm,
         corners,
     })
@@ -224,20 +226,20 @@ pub fn room(
 /// Room on both sides at one height `z` (mm above the bottom face); `None` where the head tube is not known.
 ///
 /// # Errors
-/// As [`room`].
-pub fn room_at(
+/// As [`clearance`].
+pub fn clearance_at(
     head_tube: &HeadTube,
     steerer: &Steerer,
     offsets: &Offsets,
     z: f64,
-) -> Result<Option<RoomAt>, ClearanceError> {
+) -> Result<Option<ClearanceAt>, ClearanceError> {
     super::finite(z, "the height")?;
     let outline = Outline::new(steerer, offsets, head_tube.length())?;
     let reach = |side| along(&outline.edge(side), z).reduce(f64::max);
     let known = (head_tube.narrowest_at(z), reach(Side::Front), reach(Side::Rear));
     Ok(match known {
         (Some(radius), Some(front), Some(rear)) => {
-            Some(RoomAt { front: radius - front, rear: radius - rear })
+            Some(ClearanceAt { front: radius - front, rear: radius - rear })
         }
         _ => None,
     })
