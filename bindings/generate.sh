@@ -1,11 +1,11 @@
 #!/usr/bin/env bash
-# Writes the Python, Kotlin and Swift sides of the bindings from the library's own debug build. Nothing of it is
-# committed: a generated file is never older than the library beside it.
+# Generates the Python, Kotlin and Swift bindings from the debug build of the library. The output is not
+# committed, so that it is never older than the library.
 #
 #   bindings/generate.sh                    all three
 #   bindings/generate.sh python kotlin      some of them
 #
-# STEERWRIGHT_LIBRARY=FILE takes that library (not stripped) in place of building one.
+# STEERWRIGHT_LIBRARY=FILE uses that library (not stripped) instead of building one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 languages=("$@")
@@ -17,8 +17,7 @@ case "$(uname -s)" in
 esac
 library=${STEERWRIGHT_LIBRARY:-target/debug/libsteerwright_ffi.$ending}
 if [ -z "${STEERWRIGHT_LIBRARY:-}" ]; then
-    # The whole workspace's features and, by way of an example, those of its tests, so that their build is of use here
-    # and the other way round.
+    # The features of the whole workspace and, through one example, of its tests, so that both builds share artifacts.
     cargo build -q --workspace --lib --bin steerwright-generate --example photo
 fi
 if ! [ -x target/debug/steerwright-generate ]; then
@@ -29,7 +28,7 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 generate() { target/debug/steerwright-generate generate "$library" -l "$1" -o "$work/$1" --no-format; }
 
-# Replaces a file only where it differs, so that nothing is compiled again for nothing.
+# Replaces a file only if it differs, to avoid needless recompilation.
 put() {
     mkdir -p "$(dirname "$2")"
     cmp -s "$1" "$2" || cp "$1" "$2"
@@ -43,9 +42,9 @@ for language in "${languages[@]}"; do
             put "$library" "bindings/python/steerwright/$(basename "$library")"
             ;;
         kotlin)
-            # Java has failures that are no exceptions: an assertion, a stack or memory that is used up, a TODO. Not
-            # caught, they would end a call of the shell's own parts as if it had answered with nothing: a clock with
-            # 1970, a sender with bytes that mean nothing.
+            # Java has failures that are not exceptions: assertion errors, stack overflow, out of memory, a
+            # TODO. If they were not caught, a callback of the host app would appear to return an empty value:
+            # 1970 from a clock, meaningless bytes from a sender.
             caught='catch(e: kotlin.Exception)'
             [ "$(grep -cF "$caught" "$work/kotlin/steerwright/steerwright.kt")" = 2 ] || {
                 echo "the generated Kotlin catches what a shell throws in another way: look at this script" >&2

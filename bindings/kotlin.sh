@@ -1,11 +1,11 @@
 #!/usr/bin/env bash
-# The Kotlin suite on this machine's JVM, against the real library; needs Maven and a JDK of 17 or later, and fetches the
-# rest. Prints how many tests ran.
+# Runs the Kotlin tests on the local JVM against the native library. Needs Maven and JDK 17 or later;
+# dependencies are downloaded. Prints the number of tests.
 #
-#   bindings/kotlin.sh            generates and tests, with the debug library
-#   bindings/kotlin.sh bench      times a bike's screen, with the library as a phone links it
+#   bindings/kotlin.sh            generate and test, with the debug library
+#   bindings/kotlin.sh bench      time the bike screen, with the library as linked for a phone
 #
-# STEERWRIGHT_LIBRARY=FILE takes that library (not stripped) in place of building one; for the bench any library will do.
+# STEERWRIGHT_LIBRARY=FILE uses that library (not stripped) instead of building one; the benchmark accepts any library.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 mvn() { command mvn -B -ntp -q -f android/bridge "$@"; }
@@ -25,7 +25,7 @@ reports=android/bridge/target/surefire-reports
 rm -rf "$reports"
 status=0
 mvn test || status=$?
-# Quiet when all is well, so the numbers are read from the reports.
+# Maven runs quietly, so the counts are read from the reports.
 sum() {
     { cat "$reports"/TEST-*.xml 2> /dev/null | grep -o '<testsuite [^>]*' | grep -o " $1=\"[0-9]*\"" || true; } |
         tr -dc '0-9\n' | awk '{ n += $1 } END { print n + 0 }'

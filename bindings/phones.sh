@@ -1,14 +1,15 @@
 #!/usr/bin/env bash
-# Checks that every library of the workspace compiles for phones: types and borrows only, nothing is linked or run.
+# Checks that every library of the workspace compiles for phones: type checking only, nothing is linked or run.
 #
-#   bindings/phones.sh                          both
+#   bindings/phones.sh                          both targets
 #   bindings/phones.sh aarch64-linux-android    one of them
-#   bindings/phones.sh --size                   instead builds the library for a phone's processor, under Linux, and tells its size
+#   bindings/phones.sh --size                   builds for a phone's processor, under Linux, and prints the size
 #
-# The targets' standard library is built from source, which Debian's own compiler for the web can do; the toolchain of
-# this repository is not touched. The C and assembler sources of the database and of the cryptography (which only the
-# workshop's courier and the shop's receiver need) want a C compiler for the target, which is not here: a stand-in makes
-# empty objects of them, so that this proves nothing about C.
+# The targets' standard library is built from source, which Debian's compiler package for the web supports;
+# the toolchain of this repository is not changed. The C and assembler sources of the database and the
+# cryptography (used only by the workshop's delivery and the shop's receiver) need a C compiler for the
+# target, which is not installed. A stub that writes empty objects replaces it, so the check proves nothing
+# about C code.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 size=
@@ -28,7 +29,7 @@ fi
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
-# Objects of nothing: the last argument after -o is where one is wanted.
+# Stub compiler: writes an empty file to the argument after -o.
 cat > "$work/cc" << 'END'
 #!/bin/sh
 out=
@@ -46,23 +47,23 @@ done
 END
 chmod +x "$work/cc" "$work/ar"
 
-# By their full paths: another Rust may come first on the path.
+# Full paths, because another Rust toolchain may come first in PATH.
 export RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 CARGO_INCREMENTAL=0 CARGO_TARGET_DIR=target/phones
 unset RUSTUP_TOOLCHAIN RUSTC_WORKSPACE_WRAPPER RUSTFLAGS
 if [ -n "$size" ]; then
     target=aarch64-unknown-linux-gnu
     export CC_aarch64_unknown_linux_gnu=aarch64-linux-gnu-gcc
     export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=aarch64-linux-gnu-gcc
-    # `strip` of this machine does not know the target's files.
+    # The host's `strip` does not support the target's file format.
     CARGO_PROFILE_PHONE_STRIP=none /usr/bin/cargo rustc -q -p steerwright-ffi --profile phone --crate-type cdylib \
         --target $target -Zbuild-std=std,panic_unwind
     aarch64-linux-gnu-strip -o "$work/library" target/phones/$target/phone/libsteerwright_ffi.so
     printf '%s: %s bytes\n' $target "$(stat -c %s "$work/library")"
     exit
 fi
-# The standard library is compiled, not only checked, whatever is asked of Cargo: as little of it as will do.
+# -Zbuild-std compiles the standard library even for a check; these settings keep that cheap.
 export CARGO_PROFILE_DEV_OPT_LEVEL=0 CARGO_PROFILE_DEV_DEBUG=false
-# Where the system's own headers would be, which only an Apple machine knows.
+# Path of the system headers, which only exist on an Apple machine.
 export SDKROOT=$work
 named=()
 for target in "${targets[@]}"; do
@@ -70,9 +71,9 @@ for target in "${targets[@]}"; do
     export "CC_$name=$work/cc" "AR_$name=$work/ar" "CXX_$name=$work/cc" "RANLIB_$name=$work/ar"
     named+=(--target "$target")
 done
-# All at once: what runs while they are compiled is built once, and no core waits for another target's last library.
+# One invocation for all targets: host build scripts are built once, and the targets compile in parallel.
 began=$SECONDS
-# Without the program that writes the other languages' sides, which has no library and would have others built for it.
+# Excludes the binding generator: it has no library and would trigger builds for the host.
 /usr/bin/cargo check -q --workspace --exclude steerwright-generate --lib "${named[@]}" -Zbuild-std=std,panic_unwind \
     -Zbuild-std-features=panic-unwind
 printf '%s: every library of the workspace type-checks (%d s)\n' "${targets[*]}" $((SECONDS - began))

@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Generates the Python side and runs its tests and its example. Needs the packages of bindings/python/requirements.txt.
+# Generates the Python bindings, then runs their tests and the example. Needs the packages in
+# bindings/python/requirements.txt.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 bindings/generate.sh python

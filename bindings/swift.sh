@@ -1,16 +1,16 @@
 #!/usr/bin/env bash
 # Builds the Swift package against the Rust library and runs its tests.
 #
-#   bindings/swift.sh                       the tests
-#   bindings/swift.sh --bench               the bench, a release build on the library a phone links if it is there
-#   bindings/swift.sh --root                only the directory with the compiler, see below
-#   bindings/swift.sh --filter Sending      other words go to `swift test`
+#   bindings/swift.sh                       run the tests
+#   bindings/swift.sh --bench               run the benchmark in release mode, with the phone library if it exists
+#   bindings/swift.sh --root                only create the directory with the compiler, see below
+#   bindings/swift.sh --filter Sending      other arguments are passed to `swift test`
 #
-# Where Swift is installed, that is used. Elsewhere, as root on Debian or Ubuntu, Debian 13's compiler is put in a
-# directory of its own and run there: in $STEERWRIGHT_SWIFT_ROOT, or in target/swift-root, made when it is missing (about
-# 3 GB). Nothing is installed on the machine itself but debootstrap.
+# An installed Swift is used if there is one. Otherwise, as root on Debian or Ubuntu, Debian 13's compiler is
+# installed in a separate root directory and run there: $STEERWRIGHT_SWIFT_ROOT or target/swift-root, created
+# if it is missing (about 3 GB). Nothing but debootstrap is installed on the machine itself.
 #
-# STEERWRIGHT_LIBRARY=FILE takes that library (not stripped) in place of building one.
+# STEERWRIGHT_LIBRARY=FILE uses that library (not stripped) instead of building one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 repository=$PWD
@@ -19,7 +19,7 @@ case "$(uname -s)" in
     Darwin) ending=dylib ;;
     *) ending=so ;;
 esac
-# Debian's own mirror as apt knows it, not that of its security updates.
+# Debian's main mirror as configured for apt, not the one for security updates.
 mirror() { apt-get indextargets --format '$(REPO_URI)' 'Label: Debian' 'Component: main' 'Created-By: Packages' | head -1; }
 
 make_root() {
@@ -32,11 +32,11 @@ make_root() {
     fi
     rm -rf "$1"
     mkdir -p "$1/etc/dpkg/dpkg.cfg.d"
-    # No manuals, no translations, no waiting for the disk after each package: the directory can be made again.
+    # Without manuals, translations and fsync after each package: the directory can be recreated at any time.
     printf '%s\n' 'path-exclude=/usr/share/doc/*' 'path-exclude=/usr/share/man/*' 'path-exclude=/usr/share/locale/*' \
         'force-unsafe-io' > "$1/etc/dpkg/dpkg.cfg.d/lean"
     debootstrap --variant=minbase trixie "$1" "$(mirror)" > "$work/log" 2>&1 || { cat "$work/log" >&2; return 1; }
-    # What is mounted in a space of its own is gone with the last process in it, however that ends.
+    # Mounts in a private namespace vanish with its last process, however that ends.
     unshare --mount --propagation private bash -euc '
         mount -t proc proc "$1/proc"
         DEBIAN_FRONTEND=noninteractive chroot "$1" apt-get install -q -y --no-install-recommends \
@@ -45,7 +45,7 @@ make_root() {
     touch "$1/swift-is-there"
 }
 
-# Only that: it takes a while and can be done beside other things.
+# Only creates the root directory: it takes a while and can run in parallel with other work.
 if [ "${1:-}" = --root ]; then
     command -v swift > /dev/null && exit
     root=${STEERWRIGHT_SWIFT_ROOT:-target/swift-root}
@@ -69,7 +69,8 @@ if [ "${1:-}" = --bench ]; then
     done
     printf 'library: %s, %s bytes\n' "$library" "$(wc -c < "$library" | tr -d ' ')"
 fi
-# Alone in its directory: beside a static library a linker might take that, and the tests load a shared one.
+# In a directory of its own, because next to a static library the linker might choose that one; the tests load
+# the shared library.
 beside=target/swift-library
 mkdir -p $beside
 cmp -s "$library" $beside/"$name" || cp "$library" $beside/"$name"
@@ -86,12 +87,13 @@ else
     root=${STEERWRIGHT_SWIFT_ROOT:-target/swift-root}
     work=$(mktemp -d)
     trap 'rm -rf "$work"' EXIT
-    # Its `swift` is a link that holds only inside: the file that is written last says whether all is there.
+    # The root's `swift` is a symbolic link that resolves only inside the root. The marker file is written
+    # last and shows that the installation is complete.
     [ -e "$root/swift-is-there" ] || make_root "$root"
     place=/repository
     scratch=/build
     mkdir -p "$root$place" "$root$scratch"
-    # The tests read the repository and never write in it.
+    # The repository is mounted read-only: the tests read it and never write to it.
     run() {
         unshare --mount --propagation private bash -euc '
             root=$1 repository=$2 place=$3
@@ -111,7 +113,7 @@ fi
 log=$(mktemp)
 trap 'rm -rf "$log" "${work:-}"' EXIT
 run swift test "${flags[@]}" --scratch-path "$scratch/debug" --disable-swift-testing "$@" 2>&1 | tee "$log"
-# A run that found no test is no success.
+# A run without tests counts as a failure.
 ran=$(sed -n 's/^.*Executed \([0-9][0-9]*\) tests\{0,1\}, with.*$/\1/p' "$log" | tail -1)
 echo "Swift: ${ran:-0} tests ran"
 [ "${ran:-0}" -gt 0 ]

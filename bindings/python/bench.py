@@ -1,4 +1,4 @@
-"""Time per call of a whole bike's screen, and what it is made of. Wants a release library:
+"""Time per call of the bike screen and its parts. Needs a release library:
 
     cargo build --workspace --lib && bindings/generate.sh python
     cargo rustc -p steerwright-ffi --profile phone --crate-type cdylib
@@ -16,7 +16,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 
 
 def main(library):
-    # A copy of the package with the library that is asked for: the one beside the sources stays.
+    # A copy of the package with the given library; the library next to the sources stays unchanged.
     place = pathlib.Path(tempfile.mkdtemp())
     shutil.copytree(ROOT / "bindings/python/steerwright", place / "steerwright")
     shutil.copy(library, place / "steerwright" / pathlib.Path(library).name)

@@ -1,4 +1,4 @@
-//! Work that takes long: off the calling thread, with progress, and stopped on request.
+//! Long-running work on a separate thread, with progress reports and cancellation.
 
 use crate::{ShellError, SteerwrightError};
 use futures_channel::oneshot;
@@ -7,37 +7,38 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use steerwright_core::book::{BookError, Progress};
 
-/// Looks on at long work.
+/// Receives progress reports from long-running work.
 #[uniffi::export(foreign)]
 pub trait ProgressListener: Send + Sync {
-    /// So many steps of so many are done. Called on the thread of the work; if it throws, the work is stopped.
+    /// Reports that `done` of `of` steps are complete. Called on the worker thread. An error from this call
+    /// cancels the work.
     fn progress(&self, done: u64, of: u64) -> Result<(), ShellError>;
 }
 
-/// Stops long work. One may be handed to several pieces of work; all of them stop.
+/// Cancels long-running work. One token may be passed to several tasks; cancelling it cancels all of them.
 #[derive(Debug, Default, uniffi::Object)]
 pub struct CancellationToken(AtomicBool);
 
 #[uniffi::export]
 impl CancellationToken {
-    /// Nothing is stopped yet.
+    /// Creates a token that is not cancelled.
     #[uniffi::constructor]
     pub fn new() -> Arc<Self> {
         Arc::default()
     }
 
-    /// Stops the work at its next step; it then fails with `Cancelled` and has changed nothing.
+    /// Cancels the work at its next step. The work then fails with `Cancelled` and has changed nothing.
     pub fn cancel(&self) {
         self.0.store(true, Ordering::Relaxed);
     }
 
-    /// Whether it was stopped.
+    /// Whether `cancel` was called.
     pub fn is_cancelled(&self) -> bool {
         self.0.load(Ordering::Relaxed)
     }
 }
 
-/// What a piece of work is told by and tells.
+/// Progress reporting and cancellation for one task: the listener to notify and the tokens to check.
 pub(crate) struct ProgressReporter {
     listener: Option<Arc<dyn ProgressListener>>,
     tokens: [Arc<CancellationToken>; 2],
@@ -45,12 +46,12 @@ pub(crate) struct ProgressReporter {
 }
 
 impl ProgressReporter {
-    /// A step of the work is done; an error if it is to end.
+    /// Reports a completed step. Returns an error if the work has to stop.
     pub(crate) fn step(&mut self, done: u64, of: u64) -> Result<(), SteerwrightError> {
         if self.should_continue(done, of) { Ok(()) } else { Err(self.why(BookError::Cancelled.into())) }
     }
 
-    /// Why the work ended: a watch that threw comes first.
+    /// The error to return for the task. An error thrown by the listener takes precedence over `Cancelled`.
     pub(crate) fn why(&mut self, error: SteerwrightError) -> SteerwrightError {
         match (error, self.threw.take()) {
             (SteerwrightError::Cancelled { .. }, Some(threw)) => threw.into(),
@@ -76,7 +77,7 @@ impl Progress for ProgressReporter {
     }
 }
 
-/// Stops the work when its future is dropped: nobody waits for it any more.
+/// Cancels the work when its future is dropped, because nothing awaits the result any more.
 struct Dropped(Arc<CancellationToken>);
 
 impl Drop for Dropped {
@@ -85,7 +86,7 @@ impl Drop for Dropped {
     }
 }
 
-/// Runs work on a thread of its own. A panic there arrives as [`SteerwrightError::Internal`].
+/// Runs `work` on its own thread. A panic is returned as [`SteerwrightError::Internal`].
 pub(crate) async fn off_thread<T: Send + 'static>(
     listener: Option<Arc<dyn ProgressListener>>,
     cancellation: Option<Arc<CancellationToken>>,
@@ -101,7 +102,7 @@ pub(crate) async fn off_thread<T: Send + 'static>(
             let done = work(&mut progress);
             done.map_err(|error| progress.why(error))
         }));
-        // Nobody waits any more where this fails.
+        // Sending fails only if the receiver was dropped; the result is then not needed.
         let _ = tell.send(done.unwrap_or_else(|panic| Err(SteerwrightError::internal(words(&*panic)))));
     };
     let started = std::thread::Builder::new().name("steerwright".to_owned()).spawn(run);
@@ -113,7 +114,7 @@ pub(crate) async fn off_thread<T: Send + 'static>(
     result.unwrap_or_else(|_| Err(SteerwrightError::internal("the work ended without a word")))
 }
 
-/// What a panic says.
+/// The message of a panic payload; empty if the payload is not a string.
 fn words(panic: &(dyn std::any::Any + Send)) -> String {
     let words = panic.downcast_ref::<String>().cloned();
     words.or_else(|| panic.downcast_ref::<&str>().map(|text| (*text).to_owned())).unwrap_or_default()

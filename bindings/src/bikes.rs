@@ -1,13 +1,13 @@
-//! Bikes: the list, adding, changing, the archive.
+//! Bikes: list, add, edit, archive.
 
 use crate::{Archived, Book, Observed, Screen, Sort, SteerwrightError};
 use steerwright_core::bike::{Bike, BikeSchema};
 use steerwright_core::book::{self, BikeId, Cursor, Op, Outcome, Timestamp};
 
-/// Which screens a change made stale.
+/// The screens whose data a change made stale.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct Changes {
-    /// Those screens.
+    /// The stale screens.
     pub screens: Vec<Screen>,
 }
 
@@ -17,52 +17,52 @@ impl From<book::Changes> for Changes {
     }
 }
 
-/// What to list.
+/// Filter, order and page of a bike list.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BikeQuery {
-    /// Words that all have to begin a word of name, owner, tags or notes; empty lists everything.
+    /// Search words. Each has to be a prefix of a word in name, owner, tags or notes. Empty matches every bike.
     #[uniffi(default = "")]
     pub text: String,
     /// Only bikes with this tag.
     #[uniffi(default = None)]
     pub tag: Option<String>,
-    /// Bikes in the archive.
+    /// Whether archived bikes are listed.
     pub archived: Archived,
-    /// The order.
+    /// Sort order.
     pub sort: Sort,
-    /// Where the page before ended.
+    /// Cursor from the previous page.
     #[uniffi(default = None)]
     pub after: Option<Cursor>,
-    /// Bikes on a page, 1 to 500.
+    /// Page size, 1 to 500.
     #[uniffi(default = 50)]
     pub limit: u32,
 }
 
-/// A line of the list.
+/// One row of the bike list.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BikeLine {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: BikeId,
-    /// What its people call it.
+    /// The bike's name.
     pub name: String,
-    /// Whose it is.
+    /// The owner's name.
     pub owner: Option<String>,
     /// Its tags.
     pub tags: Vec<String>,
-    /// Readings in its log that are not struck out.
+    /// Number of readings in the log that are not struck out.
     pub measured: u32,
-    /// When anything of it last changed.
+    /// When the bike or anything that belongs to it last changed.
     pub touched_at: Timestamp,
-    /// When it was put in the archive, if it is there.
+    /// When it was archived; absent if it is not archived.
     pub archived_at: Option<Timestamp>,
 }
 
-/// A page of the list.
+/// One page of the bike list.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BikePage {
     /// The bikes.
     pub lines: Vec<BikeLine>,
-    /// Where to go on; absent on the last page.
+    /// Cursor for the next page; absent on the last page.
     pub next: Option<Cursor>,
 }
 
@@ -71,36 +71,36 @@ pub struct BikePage {
 pub struct TagCount {
     /// The tag.
     pub tag: String,
-    /// How many bikes have it.
+    /// Number of bikes with this tag.
     pub bikes: u64,
 }
 
-/// What to change of a bike; absent leaves as it is.
+/// An edit of a bike. An absent field stays unchanged.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct BikeEdit {
-    /// What its people call it.
+    /// New name.
     #[uniffi(default = None)]
     pub name: Option<String>,
-    /// Whose it is; an empty text for nobody's.
+    /// New owner; an empty string removes the owner.
     #[uniffi(default = None)]
     pub owner: Option<String>,
-    /// What was seen, all of it.
+    /// New observations; replaces all of them.
     #[uniffi(default = None)]
     pub observed: Option<Observed>,
-    /// The notes, all of them.
+    /// New notes; replaces all of them.
     #[uniffi(default = None)]
     pub notes: Option<String>,
-    /// The tags, all of them.
+    /// New tags; replaces all of them.
     #[uniffi(default = None)]
     pub tags: Option<Vec<String>>,
 }
 
-/// A bike that was added.
+/// Result of adding a bike.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BikeAdded {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: BikeId,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
@@ -126,7 +126,7 @@ impl From<book::BikeRow> for BikeLine {
 
 #[uniffi::export]
 impl Book {
-    /// A page of the list of bikes. No text makes an error.
+    /// One page of the bike list. No search text is an error.
     pub fn bikes(&self, query: BikeQuery) -> Result<BikePage, SteerwrightError> {
         self.read(|reader| {
             let book::BikePage { rows, next } = reader.bikes(&query.into())?;
@@ -134,14 +134,14 @@ impl Book {
         })
     }
 
-    /// Every tag.
+    /// Every tag with its number of bikes.
     pub fn tags(&self) -> Result<Vec<TagCount>, SteerwrightError> {
         self.read(|reader| {
             Ok(reader.tags()?.into_iter().map(|(tag, bikes)| TagCount { tag, bikes }).collect())
         })
     }
 
-    /// Adds a bike of which nothing is measured yet.
+    /// Adds a bike without measurements.
     #[uniffi::method(default(owner = None, observed))]
     pub fn add_bike(
         &self,
@@ -153,8 +153,8 @@ impl Book {
         Ok(self.change(Op::AddBike, |work| work.add_bike(&bike, None))?.into())
     }
 
-    /// Adds a bike from the text of a bike file (`steerwright.bike/1`) with the readings it holds; `file` is what messages
-    /// call it.
+    /// Adds a bike and its readings from the text of a bike file (`steerwright.bike/1`). Error messages refer
+    /// to the text as `file`.
     #[uniffi::method(default(who = None))]
     pub fn add_bike_file(
         &self,
@@ -173,12 +173,12 @@ impl Book {
         Ok(self.change(Op::EditBike, |work| work.edit_bike(id, &edit))?.changes.into())
     }
 
-    /// Puts a bike in the archive: out of the list, with all that is known of it.
+    /// Archives a bike: it leaves the list and keeps all of its data.
     pub fn archive_bike(&self, id: BikeId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ArchiveBike, |work| work.archive_bike(id))?.changes.into())
     }
 
-    /// Brings a bike back from the archive.
+    /// Restores a bike from the archive.
     pub fn restore_bike(&self, id: BikeId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::RestoreBike, |work| work.restore_bike(id))?.changes.into())
     }

@@ -1,4 +1,4 @@
-//! The field book as a shell holds it.
+//! The field book object that a host app holds.
 
 use crate::clock::{self, OwnClock};
 use crate::{Action, Changes, LocalizedText, SteerwrightError, TimeSource};
@@ -6,7 +6,7 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use steerwright_core::book::{self, FieldBook, Op, Outcome, Reader, Timestamp, Work};
 
-/// A field book. It may be called from any thread, and from several at once: looking up never waits for writing.
+/// A field book. Every method may be called from any thread, concurrently. Reads never wait for a write.
 #[derive(uniffi::Object)]
 pub struct Book {
     writer: Mutex<FieldBook>,
@@ -15,39 +15,40 @@ pub struct Book {
     opened: Opened,
 }
 
-/// What opening a book meant.
+/// What happened when the book was opened.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Enum)]
 pub enum Opened {
-    /// There was none; it was made.
+    /// The file did not exist and was created.
     New,
-    /// It was there.
+    /// The file existed in the current format.
     Existing,
-    /// It was there in an older format and was brought up to date.
+    /// The file existed in an older format and was migrated.
     Migrated {
-        /// The format it had.
+        /// Format version before the migration.
         from: i32,
-        /// The format it has.
+        /// Format version after the migration.
         to: i32,
     },
-    /// It was damaged: it was set aside, and what could be read is in a new book. To be told to the user.
+    /// The file was damaged. It was moved aside, and the readable rows were copied to a new book. The user
+    /// has to be informed.
     Recovered {
-        /// Where the damaged file lies now.
+        /// Path of the damaged file.
         set_aside: String,
-        /// Whether every row could be read.
+        /// Whether every row was recovered.
         complete: bool,
-        /// For the user, in a few sentences.
+        /// Message for the user, a few sentences.
         english: String,
     },
 }
 
-/// What undoing or redoing did.
+/// Result of an undo or redo.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct Reverted {
-    /// What was undone or redone.
+    /// The action that was undone or redone.
     pub action: Action,
-    /// The same in words, to follow "Undone:".
+    /// The action in words, to follow "Undone:".
     pub text: LocalizedText,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
@@ -76,11 +77,11 @@ impl Reverted {
     }
 }
 
-/// Most readers that are kept for the next call.
+/// Maximum number of idle readers kept for reuse.
 const KEPT: usize = 4;
 
 fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    // A transaction that was cut short by a panic was taken back: the book behind it is sound.
+    // A poisoned lock is safe to use: the transaction that panicked was rolled back.
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
@@ -89,12 +90,12 @@ impl Book {
         held(&self.writer)
     }
 
-    /// The time.
+    /// The current time of the book's clock.
     pub(crate) fn now(&self) -> Timestamp {
         self.clock.time()
     }
 
-    /// Looks something up; every call has a reader of its own.
+    /// Runs a read with a pooled reader. Concurrent reads use separate readers.
     pub(crate) fn read<T>(
         &self,
         look: impl FnOnce(&Reader) -> Result<T, SteerwrightError>,
@@ -112,7 +113,7 @@ impl Book {
         found
     }
 
-    /// Changes the book as one step to undo.
+    /// Runs a write as one transaction and one undo step.
     pub(crate) fn change<T>(
         &self,
         op: Op,
@@ -124,8 +125,8 @@ impl Book {
 
 #[uniffi::export]
 impl Book {
-    /// Opens the book at a path whose name ends in `.steerbook`, and makes it if there is none. With no time source the
-    /// system's clock counts. Open it once and keep it.
+    /// Opens the book at `path`, which has to end in `.steerbook`, and creates it if it does not exist.
+    /// Without a time source the system clock is used. Open a book once and keep the object.
     #[uniffi::constructor(default(time = None))]
     pub fn open(path: String, time: Option<Arc<dyn TimeSource>>) -> Result<Arc<Self>, SteerwrightError> {
         clock::chance()?;
@@ -139,27 +140,28 @@ impl Book {
         }))
     }
 
-    /// What opening meant.
+    /// What happened when the book was opened.
     pub fn opened(&self) -> Opened {
         self.opened.clone()
     }
 
-    /// What `undo` would undo, to follow "Undo:".
+    /// The action that `undo` would undo, to follow "Undo:".
     pub fn next_undo(&self) -> Result<Option<LocalizedText>, SteerwrightError> {
         self.read(|reader| Ok(reader.next_undo()?.map(action)))
     }
 
-    /// What `redo` would redo.
+    /// The action that `redo` would redo.
     pub fn next_redo(&self) -> Result<Option<LocalizedText>, SteerwrightError> {
         self.read(|reader| Ok(reader.next_redo()?.map(action)))
     }
 
-    /// Undoes the user's last action; nothing if there is none. Orders are not undone but withdrawn.
+    /// Undoes the user's last action. Returns nothing if there is none. Order requests are not undone; they
+    /// are withdrawn.
     pub fn undo(&self) -> Result<Option<Reverted>, SteerwrightError> {
         Ok(self.writer().undo()?.map(Reverted::new))
     }
 
-    /// Redoes what was undone last.
+    /// Redoes the action that was undone last.
     pub fn redo(&self) -> Result<Option<Reverted>, SteerwrightError> {
         Ok(self.writer().redo()?.map(Reverted::new))
     }

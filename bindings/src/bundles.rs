@@ -1,4 +1,4 @@
-//! Bundles: a bike or the whole book in one file, to another book or for safe keeping.
+//! Bundles: export and import of one bike or the whole book as a single file, for transfer or backup.
 
 use crate::background::off_thread;
 use crate::{Book, CancellationToken, Changes, ProgressListener, SteerwrightError};
@@ -6,39 +6,39 @@ use std::path::Path;
 use std::sync::Arc;
 use steerwright_core::book::{BikeId, BookError, Bundle, BundleProblem, BundleScope, PhotoId};
 
-/// What went into a bundle.
+/// Contents of a written bundle.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BundleWritten {
-    /// Bikes.
+    /// Number of bikes.
     pub bikes: u64,
-    /// Rows of their logs.
+    /// Number of log rows.
     pub measurements: u64,
-    /// Kept checks.
+    /// Number of stored checks.
     pub checks: u64,
-    /// Photos.
+    /// Number of photos.
     pub photos: u64,
     /// Photos whose files are missing or damaged.
     pub missing: Vec<PhotoId>,
-    /// Length of the file.
+    /// File size in bytes.
     pub bytes: u64,
 }
 
-/// What a bundle brought.
+/// Result of merging a bundle.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BundleMerged {
-    /// Bikes the book did not know.
+    /// Bikes that were new to the book.
     pub bikes_added: u64,
-    /// Bikes it knew already.
+    /// Bikes that were already in the book.
     pub bikes_known: u64,
-    /// Measurements it did not know.
+    /// Measurements that were new to the book.
     pub measurements_added: u64,
-    /// Measurements it knew already.
+    /// Measurements that were already in the book.
     pub measurements_known: u64,
-    /// Checks it did not know.
+    /// Checks that were new to the book.
     pub checks_added: u64,
-    /// Photos it did not know.
+    /// Photos that were new to the book.
     pub photos_added: u64,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
@@ -56,8 +56,8 @@ fn opened(path: &str) -> Result<std::io::BufReader<std::fs::File>, SteerwrightEr
 
 #[uniffi::export]
 impl Book {
-    /// Writes a bike, or without one the whole book, to a file, off the calling thread; a file that was there is replaced
-    /// once the new one is complete. Photos go without a place.
+    /// Exports one bike, or the whole book if `bike` is absent, to a file, on a separate thread. An existing
+    /// file is replaced only once the new one is complete. Photos are exported without their location.
     #[uniffi::method(default(bike = None, listener = None, cancellation = None))]
     pub async fn write_bundle(
         self: Arc<Self>,
@@ -83,8 +83,8 @@ impl Book {
         .await
     }
 
-    /// Reads a bundle, checks all of it and merges it, off the calling thread, as one step to undo. It can be stopped
-    /// until it is merged.
+    /// Reads a bundle, validates all of it and merges it as one undo step, on a separate thread. It can be
+    /// cancelled until the merge begins.
     #[uniffi::method(default(listener = None, cancellation = None))]
     pub async fn read_bundle(
         self: Arc<Self>,

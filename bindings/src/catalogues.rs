@@ -3,63 +3,63 @@
 use crate::{Book, Changes, LocalizedText, SignatureStatus, SteerwrightError};
 use steerwright_core::book::{CatalogueImport, MakerRow, Op, PublicKey, Timestamp};
 
-/// What an import did.
+/// Result of a catalogue import.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct CatalogueImported {
-    /// Whose catalogue it is.
+    /// The maker of the catalogue.
     pub maker: String,
-    /// Its number.
+    /// The catalogue's issue number.
     pub number: u32,
-    /// How it stands to the maker's key.
+    /// Result of the signature check against the maker's key.
     pub signature_status: SignatureStatus,
-    /// False if the very same file was there already.
+    /// False if the identical file was already imported.
     pub is_new: bool,
-    /// The same in a sentence or two.
+    /// The result as text, one or two sentences.
     pub english: String,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
-/// A catalogue that is kept.
+/// A stored catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct CatalogueLine {
-    /// Its number.
+    /// The catalogue's issue number.
     pub number: u32,
     /// Date of issue.
     pub issued: String,
-    /// How many kits it has.
+    /// Number of kits.
     pub kits: u32,
-    /// How it stands to the maker's key.
+    /// Result of the signature check against the maker's key.
     pub signature_status: SignatureStatus,
-    /// When it came in.
+    /// Time of import.
     pub imported_at: Timestamp,
-    /// Whether it is the one that is used.
+    /// Whether this catalogue is the active one of its maker.
     pub in_use: bool,
 }
 
-/// A maker with the catalogues kept of it.
+/// A maker with its stored catalogues.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct MakerLine {
-    /// The maker, as its catalogues write it.
+    /// The maker's name as written in its catalogues.
     pub maker: String,
-    /// The key that was pinned, as text.
+    /// The pinned public key as text.
     pub pinned: Option<String>,
-    /// The catalogues, the highest number first.
+    /// The catalogues, highest number first.
     pub catalogues: Vec<CatalogueLine>,
 }
 
-/// How fetching the shop's catalogue stands.
+/// State of the catalogue download from the shop.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct CatalogueFetch {
-    /// Whether it is fetched once a day.
+    /// Whether the catalogue is downloaded once a day.
     pub daily: bool,
-    /// Whether it was asked for and has not come yet.
+    /// Whether a download was requested and is still outstanding.
     pub asked: bool,
-    /// When the shop last gave it, or said that it has no other.
+    /// When the shop last sent the catalogue or reported it unchanged.
     pub fetched_at: Option<Timestamp>,
-    /// What went wrong last.
+    /// The last error.
     pub fault: Option<LocalizedText>,
-    /// When it is due next.
+    /// When the next download is due.
     pub next_at: Option<Timestamp>,
 }
 
@@ -83,8 +83,8 @@ impl From<MakerRow> for MakerLine {
 
 #[uniffi::export]
 impl Book {
-    /// Imports a catalogue and uses it from now on. `signature` is the maker's, in hexadecimal digits or base64; an older
-    /// number than the one in use is only taken if that is asked for.
+    /// Imports a catalogue and makes it the active one. `signature` is the maker's, in hexadecimal or base64.
+    /// An issue number lower than the active one's is accepted only with `allow_older`.
     #[uniffi::method(default(signature = None, allow_older = false))]
     pub fn import_catalogue(
         &self,
@@ -106,23 +106,23 @@ impl Book {
         })
     }
 
-    /// Every maker with the catalogues that are kept.
+    /// Every maker with its stored catalogues.
     pub fn makers(&self) -> Result<Vec<MakerLine>, SteerwrightError> {
         self.read(|reader| Ok(reader.makers()?.into_iter().map(Into::into).collect()))
     }
 
-    /// Asks for the shop's catalogue at the next delivery, and with `daily` once a day from then on.
+    /// Requests the shop's catalogue with the next delivery. With `daily` it is requested once a day from then on.
     #[uniffi::method(default(daily = true))]
     pub fn fetch_catalogue(&self, daily: bool) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ChangeSettings, |work| work.fetch_catalogue(daily))?.changes.into())
     }
 
-    /// Fetches the shop's catalogue no more.
+    /// Stops downloading the shop's catalogue.
     pub fn end_fetching_catalogues(&self) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ChangeSettings, |work| work.end_fetching_catalogues())?.changes.into())
     }
 
-    /// How fetching the shop's catalogue stands; absent if that was never asked for.
+    /// State of the catalogue download; absent if it was never requested.
     pub fn catalogue_fetch(&self) -> Result<Option<CatalogueFetch>, SteerwrightError> {
         self.read(|reader| {
             Ok(reader.catalogue_fetch()?.map(|it| CatalogueFetch {
@@ -138,7 +138,7 @@ impl Book {
         })
     }
 
-    /// Pins the key that a maker's catalogues are signed with from now on (64 hexadecimal digits or base64), or forgets it.
+    /// Pins the public key for a maker's catalogue signatures (64 hexadecimal digits or base64), or removes the pin.
     pub fn pin_maker(&self, maker: String, key: Option<String>) -> Result<Changes, SteerwrightError> {
         let key = key.map(|text| PublicKey::read(&text)).transpose()?;
         Ok(self.change(Op::PinMaker, |work| work.pin_maker(&maker, key.as_ref()))?.changes.into())

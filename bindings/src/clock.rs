@@ -1,4 +1,4 @@
-//! The time, and chance.
+//! Clock and random numbers.
 
 use crate::ShellError;
 use std::hash::{BuildHasher, RandomState};
@@ -6,15 +6,15 @@ use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 use steerwright_core::book::{Clock, Timestamp};
 
-/// Tells the time; for a shell that has a better clock than the system's, and for tests.
+/// A clock, for host apps with a better one than the system's and for tests.
 #[uniffi::export(foreign)]
 pub trait TimeSource: Send + Sync {
-    /// Milliseconds since 1970-01-01T00:00:00Z. If it throws, the system's own clock is asked: a reading has to be
-    /// written down in any case.
+    /// Milliseconds since 1970-01-01T00:00:00Z. On an error the system clock is used, because a reading has
+    /// to be recorded in any case.
     fn now_ms(&self) -> Result<i64, ShellError>;
 }
 
-/// The book's clock: the shell's or the system's, and the system's source of random numbers.
+/// The book's clock (the host app's or the system's) and the system's source of random numbers.
 #[derive(Clone)]
 pub(crate) struct OwnClock(pub(crate) Option<Arc<dyn TimeSource>>);
 
@@ -36,8 +36,8 @@ impl Clock for OwnClock {
     fn random(&mut self) -> [u8; 10] {
         let mut bytes = [0; 10];
         if getrandom::fill(&mut bytes).is_err() {
-            // It answered when the book was opened; should it have stopped since, the process's own keys, drawn from
-            // the same source at its start, still give names that nobody else has.
+            // The source worked when the book was opened. If it fails later, the hasher keys of the process
+            // are used: they were drawn from the same source at process start, so the ids are still unique.
             let drawn = [RandomState::new().hash_one(0), RandomState::new().hash_one(1)];
             let drawn = drawn.iter().flat_map(|word| word.to_le_bytes());
             bytes.iter_mut().zip(drawn).for_each(|(byte, fresh)| *byte = fresh);
@@ -46,7 +46,7 @@ impl Clock for OwnClock {
     }
 }
 
-/// Whether there are random numbers.
+/// Checks that the system provides random numbers.
 pub(crate) fn chance() -> Result<(), crate::SteerwrightError> {
     getrandom::fill(&mut [0; 1]).map_err(|error| crate::SteerwrightError::Device {
         reason: format!("the system gives no random numbers: {error}"),

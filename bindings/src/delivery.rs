@@ -1,4 +1,4 @@
-//! Carrying order requests to the shop: the shell sends bytes, the book decides what and when.
+//! Delivery of order requests to the shop. The host app sends bytes; the book decides what is sent and when.
 
 use crate::background::{ProgressReporter, off_thread};
 use crate::{Book, CancellationToken, ProgressListener, ShellError, SteerwrightError};
@@ -9,32 +9,33 @@ use steerwright_core::book::{OrderId, Timestamp};
 use steerwright_core::orders::{Answer, Body, CallOutcome, OutboundCall, OutboundCallId};
 use uuid::Uuid;
 
-/// Sends a call to a shop and waits for its answer.
+/// The HTTP client of the host app.
 #[uniffi::export(foreign)]
 pub trait Sender: Send + Sync {
-    /// Sends one call as it is and tells what came back, whatever its status; a redirect is not followed. Called on the
-    /// thread of the delivery, one call after the other. If it throws, the connection counts as broken while something
-    /// may have been sent: the call is made again later, under the same key, which a shop takes once.
+    /// Sends one HTTP request unchanged and returns the result, whatever its status. Redirects must not be
+    /// followed. Called on the delivery thread, one request at a time. An error counts as a broken connection
+    /// after which something may have been sent: the request is retried later with the same idempotency key,
+    /// which a shop accepts once.
     fn send(&self, call: ShopCall) -> Result<CallResult, ShellError>;
 }
 
-/// Knows whether the device has a network.
+/// Reports whether the device has a network.
 #[uniffi::export(foreign)]
 pub trait Connectivity: Send + Sync {
-    /// Whether there is one. If it throws, sending is tried.
+    /// Whether a network is available. On an error, delivery is attempted.
     fn is_online(&self) -> Result<bool, ShellError>;
 }
 
-/// Names a call, for telling how it ended.
+/// Identifies a call when its result is reported.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, uniffi::Record)]
 pub struct CallId {
-    /// The request it is for; the nil UUID for the shop's catalogue.
+    /// The order request of the call; the nil UUID for the shop's catalogue.
     pub order: OrderId,
-    /// Which of its calls.
+    /// Sequence number among the calls of that order request.
     pub number: u32,
 }
 
-/// A header of a call or an answer.
+/// An HTTP header field.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct Header {
     /// Its name.
@@ -43,60 +44,60 @@ pub struct Header {
     pub value: String,
 }
 
-/// A call to a shop. It holds the sender's token and perhaps a contact: it belongs in no log.
+/// An HTTP request to a shop. It contains the sender's token and possibly contact data, so it must not be logged.
 #[derive(Clone, PartialEq, Eq, uniffi::Record)]
 pub struct ShopCall {
-    /// Its name.
+    /// Id of the call.
     pub id: CallId,
     /// `GET`, `HEAD`, `POST`, `PUT` or `DELETE`.
     pub method: String,
-    /// The whole address.
+    /// The complete URL.
     pub url: String,
-    /// Headers; a client adds `Host` and `Content-Length` itself.
+    /// Header fields. The HTTP client adds `Host` and `Content-Length`.
     pub headers: Vec<Header>,
-    /// The body, byte for byte; at most 2 MiB, and empty for none.
+    /// The body, sent unchanged; at most 2 MiB, empty if there is none.
     pub body: Vec<u8>,
-    /// More bytes of the answer's body than this are not looked at; it may be cut off after one more.
+    /// Maximum number of response body bytes that are read. The client may truncate the body after one more byte.
     pub most_answer_bytes: u64,
 }
 
-/// What came back.
+/// Result of an HTTP request.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Enum)]
 pub enum CallResult {
-    /// The shop answered.
+    /// The shop responded.
     Answered {
-        /// The status.
+        /// HTTP status.
         status: u16,
-        /// Names, in any case, and values of headers.
+        /// Header fields; names in any case.
         headers: Vec<Header>,
-        /// The body; it may be cut off as the call says.
+        /// The body; may be truncated as described at `most_answer_bytes`.
         body: Vec<u8>,
     },
-    /// The device has no network; nothing was sent.
+    /// The device has no network. Nothing was sent.
     NoNetwork,
-    /// The shop's name was not found, or its computer took no connection; nothing was sent.
+    /// The host name was not resolved or the connection was refused. Nothing was sent.
     NotReached,
-    /// No safe connection came about; nothing was sent.
+    /// No TLS connection was established. Nothing was sent.
     NoTls,
-    /// No answer came in time; something may have been sent.
+    /// The request timed out. Something may have been sent.
     Timeout,
-    /// The connection broke; something may have been sent.
+    /// The connection broke. Something may have been sent.
     ConnectionLost,
 }
 
-/// What a delivery did.
+/// Result of a delivery run.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct DeliveryReport {
-    /// Calls that were made.
+    /// Number of requests made.
     pub calls: u32,
-    /// Whether nothing was tried because there is no network.
+    /// Whether nothing was attempted because the device has no network.
     pub offline: bool,
-    /// Whether it was stopped before all was done.
+    /// Whether the run was cancelled before it was complete.
     pub cancelled: bool,
-    /// When to deliver next, to send, to ask for the shop's word or to have a contact erased; it may be over already where
-    /// this delivery ended early. Absent if nothing will be due by itself.
+    /// When to run the next delivery, to send, to query the shop's status or to erase a contact. It may be in
+    /// the past if this run ended early. Absent if nothing becomes due by itself.
     pub next_at: Option<Timestamp>,
-    /// What the shell's own parts threw, each once.
+    /// Errors thrown by the host app's callbacks, without duplicates.
     pub threw: Vec<String>,
 }
 
@@ -117,8 +118,8 @@ impl From<CallResult> for CallOutcome {
     }
 }
 
-/// Stands where a request's name does for calls that fetch the shop's catalogue: no request has the nil UUID (RFC 9562,
-/// 5.9).
+/// Placeholder order id for calls that download the shop's catalogue. No order request has the nil UUID (RFC
+/// 9562, 5.9).
 const CATALOGUE: OrderId = OrderId(Uuid::nil());
 
 impl From<OutboundCallId> for CallId {
@@ -133,7 +134,7 @@ impl From<CallId> for OutboundCallId {
     }
 }
 
-/// The body's bytes; `None` if the file cannot be read.
+/// The bytes of the body; `None` if the file cannot be read.
 fn body(body: &Body) -> Option<Vec<u8>> {
     match body {
         Body::None => Some(Vec::new()),
@@ -165,7 +166,7 @@ fn shop_call(call: &OutboundCall) -> Option<ShopCall> {
 }
 
 impl Book {
-    /// Takes the calls that are due, each written down as begun.
+    /// Takes up to `most` due calls and records each as begun.
     fn begun(&self, most: usize) -> Result<Vec<ShopCall>, SteerwrightError> {
         let mut calls = Vec::new();
         let now = self.now();
@@ -174,7 +175,8 @@ impl Book {
             if calls.len() == most {
                 break;
             }
-            // Before it is begun: a file that cannot be read costs no doubt about what the shop has.
+            // The body is read before the call is recorded as begun, so that an unreadable file leaves no
+            // doubt about what the shop has received.
             let ready = shop_call(&call);
             let mut book = self.writer();
             if !book.begin_call(&call, now)? {
@@ -218,12 +220,12 @@ fn run_delivery(
         if told.offline {
             break;
         }
-        // One at a time: a call that was begun and not made is waited for.
+        // One at a time: a call that was begun but not made would block until its timeout.
         let Some(call) = book.begun(1)?.pop() else { break };
         match progress.step(u64::from(told.calls), 0) {
             Ok(()) => {}
             Err(error) => {
-                // It was not sent, so nothing is lost by telling so.
+                // The call was not sent, so it is safe to report that.
                 book.ended(call.id, &CallOutcome::NoNetwork)?;
                 if matches!(error, SteerwrightError::Cancelled { .. }) {
                     told.cancelled = true;
@@ -249,9 +251,9 @@ fn run_delivery(
 
 #[uniffi::export]
 impl Book {
-    /// Makes every call that is due, photos first, off the calling thread, until nothing is due any more. Each is written
-    /// down before it is sent and after it came back, so that the app may be killed at any moment. Without a shop and the
-    /// user's agreement nothing is due.
+    /// Makes every due call, photos first, on a separate thread, until nothing is due. Each call is recorded
+    /// before it is sent and after its result is known, so that the app may be killed at any moment. Nothing
+    /// is due without a shop and the user's consent.
     #[uniffi::method(default(connectivity = None, listener = None, cancellation = None))]
     pub async fn deliver(
         self: Arc<Self>,
@@ -266,19 +268,20 @@ impl Book {
         .await
     }
 
-    /// The calls that are due now, each written down as begun, for a system that sends in the background while the app is
-    /// not running. Every one has to be sent and its end told to `finish_call`; one that is not heard of for five minutes
-    /// counts as cut short and is made again under the same key.
+    /// The calls that are due now, each recorded as begun, for a system service that sends in the background
+    /// while the app is not running. Every call has to be sent and its result reported with `finish_call`. A
+    /// call without a result counts as interrupted after five minutes and is retried with the same
+    /// idempotency key.
     pub fn begin_calls(&self) -> Result<Vec<ShopCall>, SteerwrightError> {
         self.begun(usize::MAX)
     }
 
-    /// Tells how a call ended. False: it is not waited for any more, and nothing was changed.
+    /// Records the result of a call. Returns false if the call is no longer pending; nothing is changed then.
     pub fn finish_call(&self, id: CallId, result: CallResult) -> Result<bool, SteerwrightError> {
         self.ended(id, &result.into())
     }
 
-    /// Tells that the device has a network again: what waited only for that is due now.
+    /// Reports that the network is available again. Calls that waited only for the network become due.
     pub fn network_restored(&self) -> Result<(), SteerwrightError> {
         let now = self.now();
         Ok(self.writer().network_restored(now)?)

@@ -1,4 +1,4 @@
-//! Pictures: the display list that a shell draws with its own canvas, and the same as SVG.
+//! Drawings: a display list that the host app renders on its own canvas, and the same drawing as SVG.
 
 use steerwright_core::drawing::SvgOptions;
 
@@ -7,134 +7,134 @@ pub use steerwright_core::drawing::{
     Layer as DrawingLayer, LengthDimension, Point, Role as DrawingRole, Text as DrawingText, Theme,
 };
 
-/// A place on the sheet in millimetres: `x` to the right, `y` down.
+/// A point on the sheet in millimetres: `x` to the right, `y` down.
 #[uniffi::remote(Record)]
 pub struct Point {
     pub x: f64,
     pub y: f64,
 }
 
-/// What a stroke, a surface or a word means. A theme gives each role its colour, weight and dashes.
+/// The meaning of a stroke, a surface or a text. A theme assigns each role its colour, line width and dashes.
 #[uniffi::remote(Enum)]
 pub enum DrawingRole {
     /// A visible edge of a part.
     Outline,
-    /// A lesser edge, or a part shown only for its place.
+    /// A minor edge, or a part drawn only for reference.
     Thin,
-    /// Something that was not measured or cannot be seen.
+    /// Something not measured or not visible.
     Hidden,
     /// A centre line.
     Axis,
-    /// As the bike is now.
+    /// The bike in its current state.
     Before,
-    /// As it would be.
+    /// The bike after the change.
     After,
-    /// Material to take away.
+    /// Material to remove.
     Remove,
-    /// Room between two parts.
+    /// Clearance between two parts.
     Clearance,
     /// A measuring tool.
     Tool,
-    /// A dimension line and its number.
+    /// A dimension line and its value.
     Dimension,
     /// A remark.
     Note,
-    /// The place where one must not measure.
+    /// A location where one must not measure.
     Wrong,
     /// The ground.
     Ground,
 }
 
-/// How a surface is filled.
+/// Fill of a surface.
 #[uniffi::remote(Enum)]
 pub enum DrawingFill {
-    /// Not at all.
+    /// No fill.
     None,
-    /// With the role's light surface colour, which covers what lies beneath.
+    /// The role's light surface colour; opaque.
     Tint,
-    /// With the role's full colour.
+    /// The role's full colour.
     Solid,
-    /// With parallel strokes, and nothing between them.
+    /// Parallel strokes; transparent between them.
     Hatch {
         /// Distance between strokes, mm on the sheet.
         spacing_mm: f64,
-        /// Their direction, degrees anticlockwise from the right.
+        /// Direction of the strokes, degrees anticlockwise from the right.
         direction_deg: f64,
     },
 }
 
-/// Which point of a line of text its place is; the line's base line in every case.
+/// Horizontal anchor of a line of text. Vertically the anchor is always the baseline.
 #[uniffi::remote(Enum)]
 pub enum TextAnchor {
-    /// The left end.
+    /// Left end.
     Start,
-    /// The middle.
+    /// Middle.
     Middle,
-    /// The right end.
+    /// Right end.
     End,
 }
 
 /// One line of text.
 #[uniffi::remote(Record)]
 pub struct DrawingText {
-    /// Its anchor on the base line.
+    /// Position of the anchor on the baseline.
     pub at: Point,
-    /// What it says.
+    /// The text.
     pub text: String,
     /// Font size, mm.
     pub size_mm: f64,
-    /// Which point of it lies at `at`.
+    /// Which point of the text is at `at`.
     pub anchor: TextAnchor,
     /// Its meaning.
     pub role: DrawingRole,
-    /// Set in bold.
+    /// Whether the text is bold.
     pub bold: bool,
 }
 
 /// A length shown with extension lines, a dimension line with arrow heads and a label.
 #[uniffi::remote(Record)]
 pub struct LengthDimension {
-    /// The first point measured.
+    /// First point of the measured length.
     pub from: Point,
-    /// The second point measured.
+    /// Second point of the measured length.
     pub to: Point,
-    /// Where the dimension line starts, beside `from`.
+    /// Start of the dimension line, next to `from`.
     pub line_from: Point,
-    /// Where the dimension line ends, beside `to`.
+    /// End of the dimension line, next to `to`.
     pub line_to: Point,
-    /// What is measured, mm in the world; `None` in a picture that only shows a place.
+    /// The measured length in reality, mm; `None` in a drawing that only shows a location.
     pub value_mm: Option<f64>,
-    /// Sheet millimetres to one in the world; `None` in a picture that is not to scale.
+    /// Scale, mm on the sheet per mm in reality; `None` in a drawing that is not to scale.
     pub scale: Option<f64>,
-    /// The label's lines.
+    /// Lines of the label.
     pub label: Vec<DrawingText>,
-    /// Dimension as a rule; before or after where both are shown.
+    /// `Dimension` in general; `Before` or `After` where both states are shown.
     pub role: DrawingRole,
 }
 
 /// An angle shown as an arc with arrow heads between two legs, and a label.
 #[uniffi::remote(Record)]
 pub struct AngleDimension {
-    /// Where the legs meet.
+    /// Vertex of the angle.
     pub centre: Point,
     /// Radius of the arc, mm on the sheet.
     pub radius_mm: f64,
     /// Direction of the first leg, degrees anticlockwise from the right.
     pub start_deg: f64,
-    /// From the first leg to the second, degrees anticlockwise.
+    /// Angle from the first leg to the second, degrees anticlockwise.
     pub sweep_deg: f64,
-    /// What is measured, degrees in the world; `None` in a picture that only shows a place.
+    /// The measured angle in reality, degrees; `None` in a drawing that only shows a location.
     pub value_deg: Option<f64>,
-    /// The label's lines.
+    /// Lines of the label.
     pub label: Vec<DrawingText>,
-    /// Dimension as a rule; before or after where both are shown.
+    /// `Dimension` in general; `Before` or `After` where both states are shown.
     pub role: DrawingRole,
 }
 
-/// One thing drawn.
+/// One element of a drawing.
 #[uniffi::remote(Enum)]
 pub enum DrawingItem {
-    /// A straight stroke.
+    /// A straight line.
     Line {
         /// One end.
         from: Point,
@@ -142,36 +142,36 @@ pub enum DrawingItem {
         to: Point,
         /// Its meaning.
         role: DrawingRole,
-        /// Drawn thin and unbroken whatever the role, as a hatch is.
+        /// Drawn thin and solid regardless of the role, like a hatch line.
         fine: bool,
     },
-    /// Straight strokes end to end.
+    /// Connected straight lines.
     Polyline {
-        /// The corners.
+        /// The vertices.
         points: Vec<Point>,
         /// Its meaning.
         role: DrawingRole,
     },
-    /// A closed outline of straight strokes.
+    /// A closed polygon.
     Polygon {
-        /// The corners.
+        /// The vertices.
         points: Vec<Point>,
         /// Its meaning.
         role: DrawingRole,
         /// How it is filled.
         fill: DrawingFill,
-        /// Whether its edge is drawn.
+        /// Whether the outline is drawn.
         edge: bool,
     },
-    /// Part of a circle's edge.
+    /// A circular arc.
     Arc {
         /// The circle's centre.
         centre: Point,
         /// Its radius, mm.
         radius_mm: f64,
-        /// Where it starts, degrees anticlockwise from the right.
+        /// Start angle, degrees anticlockwise from the right.
         start_deg: f64,
-        /// How far it goes, degrees anticlockwise.
+        /// Sweep angle, degrees anticlockwise.
         sweep_deg: f64,
         /// Its meaning.
         role: DrawingRole,
@@ -191,11 +191,11 @@ pub enum DrawingItem {
     Ellipse {
         /// Its centre.
         centre: Point,
-        /// Half-axis along `turn_deg`, mm.
+        /// Semi-axis along `turn_deg`, mm.
         along_mm: f64,
-        /// Half-axis across, mm.
+        /// Semi-axis across `turn_deg`, mm.
         across_mm: f64,
-        /// Direction of the first half-axis, degrees anticlockwise from the right.
+        /// Direction of the first semi-axis, degrees anticlockwise from the right.
         turn_deg: f64,
         /// Its meaning.
         role: DrawingRole,
@@ -204,40 +204,40 @@ pub enum DrawingItem {
     },
     /// A line of text.
     Text(DrawingText),
-    /// A length.
+    /// A length dimension.
     Length(LengthDimension),
-    /// An angle.
+    /// An angle dimension.
     Angle(AngleDimension),
 }
 
-/// Items that belong together, such as the frame or the tool.
+/// A group of items that belong together, such as the frame or the tool.
 #[uniffi::remote(Record)]
 pub struct DrawingLayer {
-    /// Its name, lower case: "frame", "new axis".
+    /// Lower-case name: "frame", "new axis".
     pub name: String,
-    /// What it holds, the first at the bottom.
+    /// The items, bottom to top.
     pub items: Vec<DrawingItem>,
 }
 
-/// A picture. Every shell draws the same list: the page through SVG, a phone with its own canvas.
+/// A drawing. Every host app renders the same list: the web page through SVG, a phone with its own canvas.
 ///
-/// Coordinates are millimetres on the sheet, `x` to the right and `y` down. A sheet is
-/// 100 mm wide, so that its smallest text is still 11 px tall on a page 360 px wide.
+/// Coordinates are millimetres on the sheet, `x` to the right and `y` down. A sheet is 100 mm wide, so that
+/// its smallest text is 11 px tall on a page 360 px wide.
 #[uniffi::remote(Record)]
 pub struct Drawing {
-    /// What it shows, in a few words.
+    /// Short title.
     pub title: String,
-    /// The same in sentences, for those who cannot see it.
+    /// Text alternative in full sentences, for accessibility.
     pub description: String,
     /// Width of the sheet, mm.
     pub width_mm: f64,
     /// Height of the sheet, mm.
     pub height_mm: f64,
-    /// Drawn one after the other, the first at the bottom.
+    /// The layers, bottom to top.
     pub layers: Vec<DrawingLayer>,
 }
 
-/// Colours of an SVG.
+/// Colour theme of an SVG.
 #[uniffi::remote(Enum)]
 pub enum Theme {
     Auto,
@@ -246,14 +246,14 @@ pub enum Theme {
     Print,
 }
 
-/// A picture with a name that can be a file's.
+/// A drawing with a name that is usable as a file name.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct NamedDrawing {
-    /// Its name, such as `section-TT-4180-15` or `where-head_tube_length`.
+    /// Name, such as `section-TT-4180-15` or `where-head_tube_length`.
     pub name: String,
-    /// The picture as a display list.
+    /// The drawing as a display list.
     pub drawing: Drawing,
-    /// The same as one `<svg>` element, for shells that show SVG.
+    /// The drawing as one `<svg>` element, for host apps that display SVG.
     pub svg: String,
 }
 
@@ -263,7 +263,7 @@ impl NamedDrawing {
     }
 }
 
-/// A picture as one `<svg>` element.
+/// Renders a drawing as one `<svg>` element.
 #[uniffi::export]
 pub fn drawing_svg(drawing: Drawing, theme: Theme) -> String {
     drawing.to_svg(&SvgOptions { theme, width_px: None })

@@ -1,158 +1,159 @@
-//! What can go wrong, as a shell acts on it.
+//! Errors, divided by what a host app does about them.
 
 use crate::LocalizedText;
 use steerwright_core::book::{BookError, CsvErrors};
 use steerwright_core::input::{FileError, FileErrors};
 use steerwright_core::report::{CheckError, HandlingError};
 
-/// Why something was not done. A variant is there only where a shell acts differently; every `reason` is fit to show.
+/// Why an operation failed. Errors are separate variants only where a host app reacts differently. Every
+/// `reason` is suitable for display.
 #[derive(Debug, Clone, PartialEq, thiserror::Error, uniffi::Error)]
 #[uniffi::export(Display)]
 pub enum SteerwrightError {
-    /// What was asked for is not in the book (any more): leave its screen, refresh the list.
+    /// The item is not, or no longer, in the book. The app closes the item's screen and refreshes the list.
     #[error("{reason}")]
     NotFound {
-        /// A bike, a measurement, a check, a photo, a catalogue.
+        /// Kind of the item: a bike, a measurement, a check, a photo, a catalogue.
         what: String,
-        /// How it was asked for.
+        /// The id or name that was looked up.
         name: String,
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// A rule stands in the way; nothing was changed. Show why.
+    /// A rule forbids the operation; nothing was changed. The app shows the reason.
     #[error("{reason}")]
     Refused {
-        /// The rule as a sentence, with a stable id and what it holds.
+        /// The rule as a sentence, with a stable id and parameters.
         text: LocalizedText,
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// Fields are missing or wrong; nothing was changed. Mark them in the form.
+    /// Fields are missing or invalid; nothing was changed. The app marks them in the form.
     #[error("{reason}")]
     Invalid {
-        /// Field by field.
+        /// One entry per invalid field.
         fields: Vec<FieldFault>,
-        /// All of it for the user.
+        /// All faults as one message for the user.
         reason: String,
     },
-    /// A photo cannot be taken in. Ask for another one.
+    /// A photo is not accepted. The app asks for another one.
     #[error("{reason}")]
     PhotoRefused {
-        /// Whether it is in a format that only the platform reads: hand in a decoder.
+        /// Whether only the platform can decode the format: the app has to pass a decoder.
         needs_decoder: bool,
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// Marks on a photo lead to no answer; nothing was changed. Go back to the marks, or to the camera.
+    /// The marks on a photo yield no result; nothing was changed. The app returns to the marks or to the camera.
     #[error("{reason}")]
     MarksRefused {
-        /// What was found and what to do, with a stable id and parameters.
+        /// The problem and its remedy, with a stable id and parameters.
         text: LocalizedText,
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// The readings of a level session are no angle; nothing was changed. Stay at this step.
+    /// The readings of a level session yield no angle; nothing was changed. The app stays at this step.
     #[error("{reason}")]
     LevelRefused {
-        /// What was found, with a stable id and parameters.
+        /// The problem, with a stable id and parameters.
         text: LocalizedText,
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// A bundle is not whole or not one; nothing was changed. Fetch it again.
+    /// The file is incomplete or not a bundle; nothing was changed. The app asks for it again.
     #[error("{reason}")]
     BundleRefused {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// The book is of a newer version; it was left as it is. Ask for an update of the app.
+    /// The book was written by a newer version and was left unchanged. The app asks the user to update.
     #[error("{reason}")]
     NewerFile {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// The file is no field book; it was left as it is. Choose another.
+    /// The file is not a field book and was left unchanged. The app asks for another file.
     #[error("{reason}")]
     NotABook {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// The book is damaged. Close it and open it again: what can be read is saved then.
+    /// The book is damaged. Closing and reopening it recovers the readable data.
     #[error("{reason}")]
     Damaged {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// Another program is writing. Try again in a moment.
+    /// Another process holds the write lock. The app retries shortly.
     #[error("{reason}")]
     Busy {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// No room on the device; nothing was changed. Ask for room to be made.
+    /// The device has no free storage; nothing was changed. The app asks the user to free some.
     #[error("{reason}")]
     Full {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// The device or its system refused; nothing was changed.
+    /// The operating system reported an error; nothing was changed.
     #[error("{reason}")]
     Device {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// The work was stopped on request; nothing was changed. Say nothing.
+    /// The work was cancelled on request; nothing was changed. The app shows nothing.
     #[error("{reason}")]
     Cancelled {
-        /// For the user.
+        /// Message for the user.
         reason: String,
     },
-    /// What the shell itself provides (a decoder, a watch) failed; nothing was changed.
+    /// A callback of the host app (decoder, progress listener) failed; nothing was changed.
     #[error("{reason}")]
     Shell {
-        /// The shell's own words.
+        /// The host app's own message.
         reason: String,
     },
-    /// A mistake in this library; nothing was changed. Report it.
+    /// A bug in this library; nothing was changed. It should be reported.
     #[error("{reason}")]
     Internal {
-        /// For whoever mends it.
+        /// Message for the developers.
         reason: String,
     },
 }
 
-/// One field that is missing or wrong.
+/// One missing or invalid field.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct FieldFault {
-    /// The field as a path, such as `contact.email`; empty for all of it.
+    /// Path of the field, such as `contact.email`; empty for the whole input.
     pub field: String,
-    /// A stable id of the kind of problem: `missing`, `value`, `repeated`, `unknown`, `too_large`, `not_json`.
+    /// Stable id of the kind of problem: `missing`, `value`, `repeated`, `unknown`, `too_large`, `not_json`.
     pub problem: String,
-    /// What was found there.
+    /// The value that was found.
     pub found: Option<String>,
-    /// What was expected.
+    /// The value that was expected.
     pub expected: String,
-    /// What was probably meant.
+    /// A suggested correction.
     pub did_you_mean: Option<String>,
-    /// The same in a sentence.
+    /// The fault as a sentence.
     pub english: String,
 }
 
-/// What a shell's own part (a sender, a decoder, a clock) throws.
+/// Error thrown by a callback of the host app (a sender, a decoder, a clock).
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error, uniffi::Error)]
 #[uniffi::export(Display)]
 pub enum ShellError {
-    /// It failed.
+    /// The callback failed.
     #[error("{reason}")]
     Failed {
-        /// Why.
+        /// The reason.
         reason: String,
     },
 }
 
 impl From<uniffi::UnexpectedUniFFICallbackError> for ShellError {
-    /// Anything else that a shell's code throws. Kotlin hands over where it came from as well, line by line, which is
-    /// nothing to show.
+    /// Converts any other exception of the host app. Only the first line is kept: Kotlin appends a stack
+    /// trace, which is not for display.
     fn from(error: uniffi::UnexpectedUniFFICallbackError) -> Self {
         Self::Failed { reason: error.reason.lines().next().unwrap_or_default().to_owned() }
     }
@@ -191,7 +192,8 @@ fn field(error: &FileError) -> FieldFault {
 }
 
 fn rows(errors: &CsvErrors) -> Vec<FieldFault> {
-    // A table's places are lines and columns; in words they are enough for a phone, which only imports tables rarely.
+    // The faults carry line and column of the table. A phone rarely imports tables, so text without a
+    // structured location is sufficient.
     vec![FieldFault {
         field: String::new(),
         problem: "value".to_owned(),

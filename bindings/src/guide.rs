@@ -1,4 +1,4 @@
-//! The measuring guide: where the tool goes, what to look at, with which tools.
+//! The measuring guide: where to place the tool, what to look at, which tools to use.
 
 use crate::drawing::NamedDrawing;
 use crate::{ForkPosition, Instrument, LocalizedText, MeasureUnit, Observable, Quantity, Theme};
@@ -6,47 +6,47 @@ use steerwright_core::bike::observing;
 use steerwright_core::drawing::tool_place;
 use steerwright_core::quantity::{Instruments, quantity_info};
 
-/// What the guide knows of one quantity.
+/// Guide entry for one quantity.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct QuantityGuide {
-    /// Which.
+    /// The quantity.
     pub what: Quantity,
-    /// In plain words: "head tube length".
+    /// Plain name: "head tube length".
     pub label: LocalizedText,
-    /// The unit the book uses for it.
+    /// Unit of the quantity in the book.
     pub unit: MeasureUnit,
-    /// Readings below this are refused, in that unit.
+    /// Lower limit: readings below it are rejected, in `unit`.
     pub least: f64,
-    /// Readings above this are refused.
+    /// Upper limit: readings above it are rejected, in `unit`.
     pub most: f64,
     /// The usual tool.
     pub tool: Instrument,
-    /// Every tool that measures it.
+    /// Every tool that can measure it.
     pub tools: Vec<Instrument>,
-    /// Minutes it takes, the bike's dismantling included.
+    /// Time required in minutes, including disassembly of the bike.
     pub minutes: f64,
-    /// Whether the fork has to come out.
+    /// Whether the fork has to be removed.
     pub fork: ForkPosition,
-    /// Where to put the tool.
+    /// Where to place the tool.
     pub place: LocalizedText,
-    /// The mistake people make.
+    /// The common mistake.
     pub trap: LocalizedText,
 }
 
-/// What the guide knows of one thing to look at.
+/// Guide entry for one observation.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct ObservableGuide {
-    /// Which.
+    /// The observation.
     pub what: Observable,
-    /// In plain words: "steering stop".
+    /// Plain name: "steering stop".
     pub label: LocalizedText,
-    /// Minutes it takes.
+    /// Time required in minutes.
     pub minutes: f64,
-    /// Whether the fork has to come out.
+    /// Whether the fork has to be removed.
     pub fork: ForkPosition,
     /// Where and how to look.
     pub place: LocalizedText,
-    /// The mistake people make.
+    /// The common mistake.
     pub trap: LocalizedText,
 }
 
@@ -62,7 +62,7 @@ pub(crate) fn trap(name: &str, english: &str) -> LocalizedText {
     LocalizedText::new(format!("guide.{name}.trap"), english)
 }
 
-/// Everything that can be measured.
+/// Guide entries for all quantities.
 #[uniffi::export]
 pub fn quantity_guides() -> Vec<QuantityGuide> {
     let instruments = Instruments::default();
@@ -89,7 +89,7 @@ pub fn quantity_guides() -> Vec<QuantityGuide> {
     Quantity::ALL.iter().map(guide).collect()
 }
 
-/// Everything that is looked at.
+/// Guide entries for all observations.
 #[uniffi::export]
 pub fn observable_guides() -> Vec<ObservableGuide> {
     let guide = |what: Observable| {
@@ -106,7 +106,7 @@ pub fn observable_guides() -> Vec<ObservableGuide> {
     Observable::ALL.into_iter().map(guide).collect()
 }
 
-/// Where the tool goes for a measurement.
+/// Drawing of the tool position for a measurement.
 #[uniffi::export]
 pub fn tool_drawing(what: Quantity, theme: Theme) -> NamedDrawing {
     NamedDrawing::new(format!("where-{}", what.name()), tool_place(what), theme)

@@ -1,79 +1,80 @@
-//! How a bike steers, before and after a change.
+//! Handling figures of a bike before and after a change.
 
 use crate::{Amount, Book, Figure, LocalizedText, NamedDrawing, Quantity, SteerwrightError, Theme};
 use steerwright_core::book::BikeId;
 use steerwright_core::quantity::Estimate;
 use steerwright_core::report::{Handling, Modification, handling, side_view_picture};
 
-/// What is done to the bike; lengths in mm, degrees slacker positive. With nothing in it the bike as it stands.
+/// Changes to the bike: lengths in mm, angles in degrees, slacker positive. Without any entry, the bike in
+/// its current state.
 #[derive(Debug, Clone, PartialEq, Default, uniffi::Record)]
 pub struct HandlingChange {
-    /// A plain tilt of the steering axis, degrees.
+    /// Tilt of the steering axis, degrees.
     #[uniffi(default = None)]
     pub tilt_deg: Option<f64>,
-    /// Whatever tilt gives a figure a value, in place of `tilt_deg`.
+    /// A figure to reach; the tilt is solved for it and replaces `tilt_deg`.
     #[uniffi(default = None)]
     pub target: Option<WantedFigure>,
-    /// Another fork's length.
+    /// Axle-to-crown length of another fork.
     #[uniffi(default = None)]
     pub axle_to_crown: Option<f64>,
-    /// Another fork's offset.
+    /// Offset of another fork.
     #[uniffi(default = None)]
     pub fork_offset: Option<f64>,
-    /// Another front tyre's outside diameter.
+    /// Outside diameter of another front tyre.
     #[uniffi(default = None)]
     pub front_tyre: Option<f64>,
-    /// Another rear tyre's outside diameter.
+    /// Outside diameter of another rear tyre.
     #[uniffi(default = None)]
     pub rear_tyre: Option<f64>,
-    /// Another lower stack.
+    /// Another lower stack height.
     #[uniffi(default = None)]
     pub lower_stack: Option<f64>,
-    /// With the rider on, as far as the bike's own sag was measured.
+    /// Whether the rider is on the bike, as far as the bike's own sag was measured.
     #[uniffi(default = false)]
     pub sag: bool,
 }
 
-/// A figure that is wanted.
+/// Target value of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
 pub struct WantedFigure {
-    /// Which.
+    /// The figure.
     pub figure: Figure,
-    /// Its value, mm or degrees.
+    /// Target value, mm or degrees.
     pub value: f64,
 }
 
-/// One figure before and after.
+/// One figure before and after the change.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct FigureView {
-    /// Which.
+    /// The figure.
     pub figure: Figure,
-    /// As the bike stands.
+    /// Value in the current state.
     pub before: Option<Amount>,
-    /// With the change.
+    /// Value with the change.
     pub after: Option<Amount>,
-    /// After less before; errors that both share cancel.
+    /// `after - before`; errors common to both cancel.
     pub change: Option<Amount>,
-    /// Readings that together would give it, where it is not known.
+    /// Measurements that together would determine it, if it is unknown.
     pub needs: Vec<Quantity>,
 }
 
-/// How a bike steers; `json` has all of it.
+/// Handling figures of a bike; `json` is the complete report.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct HandlingView {
     /// Every figure.
     pub figures: Vec<FigureView>,
-    /// How much the steering axis turns in the frame, slacker positive.
+    /// Rotation of the steering axis in the frame, slacker positive.
     pub tilt: Option<Amount>,
-    /// How much the frame turns on its wheels, nose up positive.
+    /// Rotation of the frame on its wheels, nose up positive.
     pub pitch: Option<Amount>,
-    /// What is wrong or odd in the readings themselves.
+    /// Errors and inconsistencies in the measurements.
     pub readings: Vec<LocalizedText>,
-    /// What an adviser would add.
+    /// Additional advice.
     pub notes: Vec<LocalizedText>,
-    /// The bike from the side, where every number for it is known.
+    /// Side view of the bike, if every required number is known.
     pub side_view: Option<NamedDrawing>,
-    /// All of it (`steerwright.handling/1`).
+    /// The complete report (`steerwright.handling/1`).
     pub json: String,
 }
 
@@ -122,7 +123,7 @@ impl HandlingView {
 
 #[uniffi::export]
 impl Book {
-    /// How a bike steers before and after a change that is tried out; nothing is written.
+    /// Handling figures before and after a tentative change. Nothing is written to the book.
     pub fn handling(
         &self,
         bike: BikeId,

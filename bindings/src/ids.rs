@@ -1,4 +1,4 @@
-//! Names of rows, and points in time.
+//! Ids and timestamps across the language boundary.
 
 use crate::SteerwrightError;
 use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, OrderId, PhotoId, Timestamp};
@@ -10,7 +10,7 @@ macro_rules! ids {
             remote,
             lower: |id| id.to_string(),
             try_lift: |text| text.parse().map_err(|_| {
-                // A text that names nothing is a row that is not there: a shell does the same about both.
+                // A malformed id is reported as `NotFound`: a host app handles both cases in the same way.
                 let reason = format!("there is no {} `{text}` in this book", $name::NOUN);
                 SteerwrightError::NotFound { what: $name::NOUN.to_owned(), name: text, reason }.into()
             }),
@@ -34,7 +34,7 @@ uniffi::custom_type!(Timestamp, i64, {
     try_lift: |ms| Ok(Timestamp(ms)),
 });
 
-// Where a page of the list ended; only handed back.
+// Position after the last row of a page; opaque to the host app.
 uniffi::custom_type!(Cursor, String, {
     remote,
     lower: |cursor| serde_json::to_string(&cursor).unwrap_or_default(),

@@ -1,4 +1,4 @@
-//! The report of a check as a screen shows it.
+//! The check report as a screen shows it.
 
 use crate::background::off_thread;
 use crate::{
@@ -15,63 +15,63 @@ use steerwright_core::report::{
     KitReport, MeasureNext, Options, Report, RequirementReport, SeatChance, caution_id, check,
 };
 
-/// Which catalogue a bike is judged against, and what is wanted.
+/// The catalogue a bike is checked against and the rider's wish.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct CheckOptions {
-    /// Whose kits; absent: the first maker by name that has a catalogue in use.
+    /// The maker; absent: the first maker by name that has an active catalogue.
     #[uniffi(default = None)]
     pub maker: Option<String>,
-    /// Which way the angle is to move.
+    /// Direction in which the head angle is to change.
     pub direction: Direction,
-    /// What the rider wants, if anything in particular.
+    /// The rider's specific target, if any.
     #[uniffi(default = None)]
     pub target: Option<TargetChange>,
-    /// Only this kit.
+    /// Check only the kit with this order code.
     #[uniffi(default = None)]
     pub only: Option<String>,
 }
 
-/// What a check found, thin; `json` has all of it.
+/// Summary of a check; `json` is the complete report.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct ReportView {
-    /// Whose kits.
+    /// The maker of the kits.
     pub maker: String,
-    /// Number of the catalogue.
+    /// Issue number of the catalogue.
     pub number: u32,
-    /// ISO 4217 code of the prices.
+    /// ISO 4217 currency code of the prices.
     pub currency: String,
-    /// Which way the angle was to move.
+    /// Direction in which the head angle was to change.
     pub direction: Direction,
-    /// Sizes the upper seat may have, most likely first.
+    /// Possible sizes of the upper seat, most likely first.
     pub upper_seats: Vec<SeatGuess>,
-    /// Sizes the lower seat may have, most likely first.
+    /// Possible sizes of the lower seat, most likely first.
     pub lower_seats: Vec<SeatGuess>,
-    /// Both ends in the trade's code, once seats and steerer are known: `IS42/28.6 | IS52/40`.
+    /// Both ends in the standard headset code, if seats and steerer are known: `IS42/28.6 | IS52/40`.
     pub code: Option<String>,
-    /// Every kit that was looked at, best first.
+    /// Every checked kit, best first.
     pub kits: Vec<KitView>,
-    /// Kits that could not be looked at.
+    /// Kits that could not be checked.
     pub left_out: Vec<KitLeftOut>,
-    /// What would settle the best kit's verdict soonest, most useful first.
+    /// Measurements that would decide the best kit's verdict, most useful first.
     pub measure_next: Vec<NextView>,
-    /// What is wrong or odd in the readings themselves.
+    /// Errors and inconsistencies in the measurements.
     pub readings: Vec<LocalizedText>,
-    /// What to heed before tools come out.
+    /// Warnings to read before work on the bike starts.
     pub cautions: Vec<LocalizedText>,
-    /// All of it (`steerwright.report/1`).
+    /// The complete report (`steerwright.report/1`).
     pub json: String,
 }
 
-/// One size a seat may have.
+/// One possible size of a seat.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct SeatGuess {
-    /// The size, such as `IS42`; absent: no standard size.
+    /// The size, such as `IS42`; absent: not a standard size.
     pub size: Option<String>,
     /// Its probability.
     pub p: f64,
 }
 
-/// One kit on this bike.
+/// Check result of one kit.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct KitView {
     /// The maker's order code.
@@ -80,126 +80,126 @@ pub struct KitView {
     pub name: String,
     /// The verdict.
     pub verdict: Verdict,
-    /// Why, in a sentence.
+    /// The reason, as a sentence.
     pub text: LocalizedText,
-    /// Whether it may be ordered; otherwise the shop can only be asked about it.
+    /// Whether the kit may be ordered; otherwise only a question may be sent to the shop.
     pub may_be_ordered: bool,
-    /// Lower bound of the probability that every requirement is met, planned work done.
+    /// Lower bound of the probability that every requirement is met once the listed work is done.
     pub p_low: f64,
-    /// Upper bound of the same.
+    /// Upper bound of the same probability.
     pub p_high: f64,
-    /// How easily it installs at this head tube length.
+    /// Difficulty of the installation at this head tube length.
     pub ease: Option<Ease>,
-    /// Place of the head tube in the kit's range: 0 at the short end, 1 at the long end.
+    /// Position of the head tube length in the kit's range: 0 at the short end, 1 at the long end.
     pub range_position: Option<f64>,
-    /// The tilt it was made for, degrees, slacker positive.
+    /// Nominal tilt of the kit, degrees, slacker positive.
     pub nominal_tilt: Amount,
-    /// The tilt it has in this head tube.
+    /// Actual tilt in this head tube.
     pub real_tilt: Option<Amount>,
-    /// Head angle as the bike stands; absent where the readings do not tell.
+    /// Head angle in the current state; absent if the measurements do not determine it.
     pub head_angle_before: Option<Amount>,
     /// Head angle with the kit.
     pub head_angle_after: Option<Amount>,
-    /// What changes, with its own, smaller uncertainty.
+    /// `head_angle_after - head_angle_before`, with its own, smaller uncertainty.
     pub head_angle_change: Option<Amount>,
-    /// What it asks, one by one.
+    /// The result for each requirement.
     pub requirements: Vec<RequirementView>,
-    /// Work to do before it goes in.
+    /// Work required before installation.
     pub work: Vec<WorkView>,
-    /// Parts to order with it.
+    /// Order codes of parts to order along with the kit.
     pub also_order: Vec<String>,
-    /// What to mind when putting it together.
+    /// Assembly notes.
     pub notes: Vec<LocalizedText>,
-    /// The tallest stack of spacers that still fits on the steerer.
+    /// Maximum total height of spacers on the steerer.
     pub tallest_spacers: Option<Amount>,
-    /// Price as a decimal text.
+    /// Price as a decimal string.
     pub price: String,
-    /// How many are on the shelf, if the catalogue says.
+    /// Units in stock, if the catalogue states it.
     pub stock: Option<u32>,
 }
 
-/// One requirement's answer.
+/// Result for one requirement.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct RequirementView {
-    /// Which.
+    /// The requirement.
     pub requirement: Requirement,
-    /// The answer.
+    /// The result.
     pub state: RequirementState,
-    /// Probability that it is met as the bike is; absent where nothing is known.
+    /// Probability that it is met in the current state; absent if nothing is known.
     pub p: Option<f64>,
-    /// Distance to the nearer limit, inside positive.
+    /// Distance to the nearer limit; positive inside the limits.
     pub margin: Option<Amount>,
-    /// In a sentence.
+    /// The result as a sentence.
     pub text: LocalizedText,
 }
 
-/// One piece of work.
+/// One item of work.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct WorkView {
-    /// Where.
+    /// Location of the work.
     pub place: WorkPlace,
-    /// What.
+    /// Kind of work.
     pub task: WorkTask,
-    /// The dimension as measured, mm.
+    /// Measured dimension, mm.
     pub from: Option<Amount>,
-    /// The dimension it has to reach, mm.
+    /// Target dimension, mm.
     pub to: Option<Amount>,
-    /// The side that is enough to relieve.
+    /// The side on which it is sufficient to remove material.
     pub side: Option<WorkSide>,
-    /// How much comes off that side if only it is relieved, mm.
+    /// Material to remove if only that side is worked, mm.
     pub remove: Option<Amount>,
-    /// In a sentence.
+    /// The work as a sentence.
     pub text: LocalizedText,
 }
 
-/// A kit that was not looked at.
+/// A kit that was not checked.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct KitLeftOut {
-    /// Which kit.
+    /// Order code of the kit.
     pub sku: String,
-    /// Why.
+    /// The reason.
     pub english: String,
 }
 
-/// One thing to measure or look at next.
+/// One recommended measurement or observation.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct NextView {
-    /// A quantity's or an observation's name in the bike file.
+    /// Name of the quantity or observation in the bike file.
     pub what: String,
-    /// Minutes it takes.
+    /// Time required in minutes.
     pub minutes: f64,
-    /// How much it is expected to lower the chance of judging the best kit wrongly.
+    /// Expected reduction of the probability of a wrong verdict on the best kit.
     pub gain: f64,
-    /// Why, in a sentence with the numbers.
+    /// The reason as a sentence with numbers.
     pub text: LocalizedText,
-    /// The usual tool; absent for a thing only looked at.
+    /// The usual tool; absent for an observation.
     pub tool: Option<Instrument>,
-    /// Where the fork has to be for it.
+    /// Whether the fork has to be in or out.
     pub fork: ForkPosition,
-    /// Where to put the tool.
+    /// Where to place the tool.
     pub place: LocalizedText,
-    /// The mistake people make.
+    /// The common mistake.
     pub trap: LocalizedText,
 }
 
-/// The best kit for one bike of many.
+/// The best kit for one of several bikes.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct BikeVerdict {
     /// The bike.
     pub bike: BikeId,
-    /// What its people call it.
+    /// The bike's name.
     pub name: String,
-    /// The kit that comes first; absent where none could be looked at.
+    /// Order code of the best kit; absent if no kit could be checked.
     pub sku: Option<String>,
     /// That kit's verdict.
     pub verdict: Option<Verdict>,
-    /// In a sentence.
+    /// The verdict as a sentence.
     pub text: Option<LocalizedText>,
-    /// What to measure next, by its name in the bike file.
+    /// The next measurement to take, by its name in the bike file.
     pub measure_next: Option<String>,
 }
 
-/// The serde name of one of the core's words.
+/// The serde name of a unit variant of a core enum.
 pub(crate) fn name(word: &impl serde::Serialize) -> String {
     serde_json::to_value(word).ok().and_then(|it| it.as_str().map(str::to_owned)).unwrap_or_default()
 }
@@ -319,7 +319,7 @@ impl ReportView {
     }
 }
 
-/// The catalogue that a check is made against; none if there is none yet.
+/// The catalogue for a check; `None` if no maker has an active one.
 pub(crate) fn catalogue(reader: &Reader, maker: Option<&str>) -> Result<Option<Catalogue>, SteerwrightError> {
     if let Some(maker) = maker {
         return Ok(Some(reader.catalogue(maker, None)?));
@@ -337,7 +337,7 @@ impl CheckOptions {
 
 #[uniffi::export]
 impl Book {
-    /// Judges every bike of the list against one catalogue, off the calling thread.
+    /// Checks every bike of the list against one catalogue, on a separate thread.
     #[uniffi::method(default(listener = None, cancellation = None))]
     pub async fn judge_bikes(
         self: Arc<Self>,

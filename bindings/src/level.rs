@@ -1,4 +1,4 @@
-//! The phone as a level, step by step.
+//! Angle measurement with the phone as a level, step by step.
 
 use crate::{Amount, LocalizedText, Quantity, Reading, SteerwrightError};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -6,7 +6,7 @@ use steerwright_core::level::{self, Guide, GuideRefusal, LevelPriors, Sample, St
 
 pub use steerwright_core::level::{Bearing as LevelBearing, Pose as LevelPose};
 
-/// Which angle is measured.
+/// The angle to measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, uniffi::Enum)]
 pub enum LevelAngle {
     /// The head angle, along a straight fork leg.
@@ -15,26 +15,27 @@ pub enum LevelAngle {
     Seat,
 }
 
-/// One sample of the accelerometer in the device's axes, m/s²: x to the right, y up the screen, z out of it. At rest it
-/// points up and is as long as gravity; a system that reports gravity itself, or in units of g, is brought to this form.
+/// One accelerometer sample in device axes, m/s²: x to the right, y up the screen, z out of the screen. At
+/// rest the vector points up and its length is g. The host app has to convert samples of systems that report
+/// the gravity vector or units of g.
 #[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
 pub struct LevelSample {
-    /// To the right.
+    /// Axis to the right.
     pub x: f64,
-    /// Up the screen.
+    /// Axis up the screen.
     pub y: f64,
-    /// Out of the screen.
+    /// Axis out of the screen.
     pub z: f64,
 }
 
-/// Which way the bike stands.
+/// Direction in which the bike stands.
 #[uniffi::remote(Enum)]
 pub enum LevelBearing {
     OneWay,
     OtherWay,
 }
 
-/// Where the phone lies.
+/// Position of the phone.
 #[uniffi::remote(Enum)]
 pub enum LevelPose {
     Along,
@@ -45,41 +46,41 @@ pub enum LevelPose {
 /// One step of a session.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct LevelStep {
-    /// Which way the bike stands.
+    /// Direction in which the bike has to stand.
     pub bearing: LevelBearing,
-    /// Where the phone lies.
+    /// Position of the phone.
     pub pose: LevelPose,
-    /// Whether its top end is up.
+    /// Whether the phone's top end points up.
     pub top_up: bool,
     /// Whether the screen faces the bike's left.
     pub screen_left: bool,
-    /// What to do.
+    /// Instruction for the user.
     pub text: LocalizedText,
 }
 
-/// What a session has so far.
+/// Progress of a session.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct LevelProgress {
     /// The next step; absent after the last.
     pub next: Option<LevelStep>,
-    /// What to do before it: turning the bike round.
+    /// Instruction to follow before the next step: turn the bike around.
     pub before_that: Option<LocalizedText>,
-    /// Readings taken.
+    /// Number of readings taken.
     pub done: u32,
-    /// Steps that are left.
+    /// Number of remaining steps.
     pub left: u32,
-    /// The angle so far.
+    /// Current estimate of the angle.
     pub angle: Option<Amount>,
-    /// Slope of the floor so far, positive if it makes the bike as it stood first look steeper.
+    /// Current estimate of the floor slope, positive if it makes the bike in its first position appear steeper.
     pub floor: Option<Amount>,
-    /// What is to be doubted about the angle so far.
+    /// Doubts about the current estimate.
     pub doubts: Vec<LocalizedText>,
-    /// Whether the angle is as sure as was asked for: the rest may be left out.
+    /// Whether the requested uncertainty is reached: the remaining steps are optional.
     pub enough: bool,
 }
 
-/// A session of one angle: it says what to do next, takes samples and gives the angle. It is not in the book until its
-/// reading is written down with `add_measurement`.
+/// A measurement session for one angle. It gives the next instruction, takes samples and computes the angle.
+/// It is not stored: the result enters the book through `add_measurement`.
 #[derive(uniffi::Object)]
 pub struct LevelSession {
     what: Quantity,
@@ -151,7 +152,8 @@ fn refused(refusal: GuideRefusal) -> SteerwrightError {
 
 #[uniffi::export]
 impl LevelSession {
-    /// A new session, done once its angle is known to within `wanted_deg` (k = 2), which has to be above 0.
+    /// A new session. It is complete once the expanded uncertainty (k = 2) of the angle is at most
+    /// `wanted_deg`, which has to be positive.
     #[uniffi::constructor(default(wanted_deg = 0.3))]
     pub fn new(angle: LevelAngle, wanted_deg: f64) -> Result<Arc<Self>, SteerwrightError> {
         if !(wanted_deg > 0.0 && wanted_deg.is_finite()) {
@@ -166,26 +168,26 @@ impl LevelSession {
         Ok(Arc::new(Self { what, guide }))
     }
 
-    /// What there is so far.
+    /// The current progress.
     pub fn progress(&self) -> LevelProgress {
         let progress = self.guide().progress();
         self.told(progress)
     }
 
-    /// Takes the samples of the next step: some seconds of them, held still. Refused ones change nothing.
+    /// Takes the samples of the next step: a few seconds with the phone held still. Rejected samples change nothing.
     pub fn take(&self, samples: Vec<LevelSample>) -> Result<LevelProgress, SteerwrightError> {
         let samples: Vec<Sample> = samples.into_iter().map(|it| Sample::new(it.x, it.y, it.z)).collect();
         let progress = self.guide().take(&samples).map_err(refused)?;
         Ok(self.told(progress))
     }
 
-    /// Takes the last reading back.
+    /// Discards the last reading.
     pub fn undo(&self) -> LevelProgress {
         let progress = self.guide().undo();
         self.told(progress)
     }
 
-    /// The angle as a reading to write down.
+    /// The angle as a reading for `add_measurement`.
     pub fn reading(&self) -> Result<Reading, SteerwrightError> {
         let found = self.guide().session().level(&LevelPriors::default());
         let reading = found.map(|level| level.measurement().into());

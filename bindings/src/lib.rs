@@ -1,12 +1,13 @@
-//! Steerwright's core as the phones' shells and Python call it.
+//! Language bindings of the Steerwright core, for the phone apps and Python.
 //!
-//! This crate alone knows UniFFI. It adds no rule of its own: what a bike is, what fits and what an order request may
-//! become is decided by the core, which it asks in a few coarse calls. Plain enums and small records of the core are
-//! declared to UniFFI as they are (`#[uniffi::remote]`, checked by the compiler against the core's own); what a screen
-//! shows is a thin view, and a deep document (a report) also comes as the text of its published JSON format, so that
-//! none of its hundred fields is mirrored by hand.
+//! This crate alone depends on UniFFI. It adds no rules: the core decides what a bike is, what fits and which
+//! states an order request may take. The interface is a few coarse calls. Plain enums and small records of
+//! the core are declared to UniFFI unchanged (`#[uniffi::remote]`, checked by the compiler against the core's
+//! types). Screens get thin view records. A deep document such as a report is also returned as text in its
+//! published JSON format, so that its hundred or so fields are not mirrored by hand.
 //!
-//! UniFFI's macros write `unsafe` code for the calls across, so this crate cannot forbid it; it has none of its own.
+//! UniFFI's macros generate `unsafe` code for the foreign calls, so this crate cannot forbid it. It contains
+//! none of its own.
 #![deny(unsafe_op_in_unsafe_fn)]
 
 mod background;
@@ -57,15 +58,15 @@ pub use words::*;
 
 uniffi::setup_scaffolding!("steerwright");
 
-/// The version of the engine, as reports and bundles name it.
+/// The version of the engine, as written in reports and bundles.
 #[uniffi::export]
 pub fn engine_version() -> String {
     env!("CARGO_PKG_VERSION").to_owned()
 }
 
-/// Fails as a mistake in this library would, with these words: for a shell to try how it reports one. A mistake arrives
-/// as the language's own internal error with the words in it. In Swift only a call that can throw may tell of one, so this
-/// one does.
+/// Panics with the given message, so that a host app can test how it reports an internal error. The panic
+/// arrives as the language's own internal error and contains the message. It returns a `Result` because in
+/// Swift only a throwing call can report a panic.
 #[uniffi::export]
 #[expect(clippy::panic, reason = "what it is for")]
 pub fn fail_on_purpose(words: String) -> Result<(), SteerwrightError> {

@@ -1,36 +1,36 @@
-//! Sentences with a name that stays when their words change, and numbers as they were.
+//! Translatable sentences: a stable id, parameters and the English text.
 
 use crate::Amount;
 use serde::Serialize;
 use serde_json::Value;
 use steerwright_core::sentence::{Sentence, SentenceParam};
 
-/// A sentence for the user: in English, and as an id with parameters for whoever translates it.
+/// A sentence for the user: English text plus an id with parameters for translation.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct LocalizedText {
-    /// Its name, such as `requirement.upper_seat.met`. It stays when the English changes.
+    /// Stable id, such as `requirement.upper_seat.met`. It does not change when the English text does.
     pub id: String,
-    /// What the sentence holds, by name.
+    /// The parameters of the sentence, by name.
     pub params: Vec<Param>,
-    /// In English, with the numbers in mm and a decimal point.
+    /// English text, with numbers in mm and a decimal point.
     pub english: String,
 }
 
-/// Something that a sentence holds.
+/// A parameter of a sentence.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct Param {
     /// Its name.
     pub name: String,
-    /// What it is.
+    /// Its value.
     pub value: ParamValue,
 }
 
-/// What a sentence can hold.
+/// Value of a parameter.
 #[derive(Debug, Clone, PartialEq, uniffi::Enum)]
 pub enum ParamValue {
-    /// A word or a text.
+    /// A word or free text.
     Word {
-        /// The word.
+        /// The text.
         word: String,
     },
     /// A plain number.
@@ -38,12 +38,12 @@ pub enum ParamValue {
         /// The number.
         number: f64,
     },
-    /// A probability, 0 to 1: see `format_probability`.
+    /// A probability, 0 to 1; format it with `format_probability`.
     Chance {
         /// The probability.
         p: f64,
     },
-    /// A measured or computed quantity: see `format_amount`.
+    /// A measured or computed quantity; format it with `format_amount`.
     Quantity {
         /// The quantity.
         amount: Amount,
@@ -99,8 +99,8 @@ impl LocalizedText {
         }
     }
 
-    /// A variant of one of the core's own enums that is written with a tag: the tag becomes the id, the plain fields
-    /// the parameters.
+    /// The text for a variant of an internally tagged core enum: the tag becomes the id, scalar fields become
+    /// parameters.
     pub(crate) fn tagged(prefix: &str, tag: &str, it: &impl Serialize, english: &str) -> Self {
         let tree = serde_json::to_value(it).unwrap_or_default();
         let name = tree.get(tag).and_then(Value::as_str).unwrap_or("other");
@@ -110,7 +110,7 @@ impl LocalizedText {
                 Value::String(word) => text.word(name, word),
                 Value::Bool(yes) => text.word(name, if *yes { "true" } else { "false" }),
                 Value::Number(number) => text.maybe(number.as_f64(), |text, it| text.number(name, it)),
-                // A list of problems is told in the sentence alone.
+                // Lists and nested objects appear only in the English sentence.
                 Value::Null | Value::Array(_) | Value::Object(_) => text,
             };
         }

@@ -1,27 +1,27 @@
-//! Readings: written down, struck out, brought back.
+//! Readings: add, strike out, bring back.
 
 use crate::{Book, Changes, Instrument, MeasureUnit, Quantity, SteerwrightError};
 use steerwright_core::bike::Measurement;
 use steerwright_core::book::{BikeId, LogEntry, MeasurementId, Op, PhotoId, Timestamp, changes_with_a_kit};
 
-/// A reading as it was taken.
+/// A reading as taken.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct Reading {
     /// What was measured.
     pub what: Quantity,
-    /// The number, in `unit`.
+    /// Value in `unit`.
     pub value: f64,
-    /// The unit of `value` and `plus_minus`.
+    /// Unit of `value` and `plus_minus`.
     pub unit: MeasureUnit,
     /// The tool or source.
     pub tool: Instrument,
-    /// Half-width of the reading (k = 2), in `unit`; absent: the instrument's own.
+    /// Expanded uncertainty (half-width, k = 2) in `unit`; absent: the instrument's default.
     #[uniffi(default = None)]
     pub plus_minus: Option<f64>,
-    /// When, as an RFC 3339 date and time.
+    /// When it was taken, as an RFC 3339 date and time.
     #[uniffi(default = None)]
     pub at: Option<String>,
-    /// Anything worth remembering.
+    /// Free-text note.
     #[uniffi(default = None)]
     pub note: Option<String>,
 }
@@ -29,39 +29,39 @@ pub struct Reading {
 /// A row of a bike's log.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct LogLine {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: MeasurementId,
-    /// The reading as it was written down.
+    /// The reading as recorded.
     pub reading: Reading,
-    /// Who took it.
+    /// The person who took it.
     pub who: Option<String>,
-    /// When it was written down.
+    /// Time of recording.
     pub recorded_at: Timestamp,
-    /// The photo it belongs to.
+    /// The photo it was taken from.
     pub photo: Option<PhotoId>,
-    /// Whether it counts: not struck out, and taken with what is in the bike now.
+    /// Whether it is in effect: not struck out, and taken with the parts currently installed.
     pub holds: bool,
-    /// Its being struck out, if it is.
+    /// Present if the reading was struck out.
     pub struck: Option<Struck>,
 }
 
-/// A reading's being struck out.
+/// When, by whom and why a reading was struck out.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct Struck {
-    /// When.
+    /// Time of striking out.
     pub at: Timestamp,
-    /// By whom.
+    /// The person who struck it out.
     pub who: Option<String>,
-    /// Why.
+    /// The reason.
     pub why: String,
 }
 
-/// A reading that was written down.
+/// Result of adding a reading.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct ReadingAdded {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: MeasurementId,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
@@ -93,7 +93,7 @@ impl From<LogEntry> for LogLine {
     }
 }
 
-/// Whether readings of this say nothing any more once another kit is in the bike.
+/// Whether readings of this quantity become invalid when another kit is installed.
 #[uniffi::export]
 pub fn depends_on_the_kit(what: Quantity) -> bool {
     changes_with_a_kit(what)
@@ -101,7 +101,7 @@ pub fn depends_on_the_kit(what: Quantity) -> bool {
 
 #[uniffi::export]
 impl Book {
-    /// Writes a reading down, as it was taken and in its unit.
+    /// Records a reading as taken, in its own unit.
     #[uniffi::method(default(who = None, photo = None))]
     pub fn add_measurement(
         &self,
@@ -116,7 +116,7 @@ impl Book {
         Ok(ReadingAdded { id: done.output, changes: done.changes.into() })
     }
 
-    /// Strikes a reading out: it stays in the log and says nothing any more.
+    /// Strikes a reading out: it stays in the log and no longer counts.
     #[uniffi::method(default(who = None))]
     pub fn strike_out(
         &self,
@@ -127,7 +127,7 @@ impl Book {
         Ok(self.change(Op::StrikeOut, |work| work.strike_out(id, who.as_deref(), &why))?.changes.into())
     }
 
-    /// Brings a reading back that was struck out.
+    /// Reverts the striking out of a reading.
     pub fn bring_back(&self, id: MeasurementId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::BringBack, |work| work.bring_back(id))?.changes.into())
     }

@@ -1,4 +1,4 @@
-//! Measuring on a photo from marks.
+//! Measurement on a photo from marks.
 
 use crate::background::off_thread;
 use crate::{Amount, Book, Changes, Drawing, Estimate, LocalizedText, Quantity, SteerwrightError};
@@ -13,12 +13,12 @@ pub use steerwright_core::photogrammetry::measure::{
     Axis as LensAxis, Image as PictureSize, Lens, Line as MarkLine, Mark, Marks, MarksSchema, Pixel, Wheel,
 };
 
-/// A place in the picture, pixels from the outer corner of the upper left one: `x` to the right, `y` down.
+/// A point in the image in pixels; the origin is the outer corner of the top left pixel, `x` to the right, `y` down.
 #[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
 pub struct Spot {
-    /// To the right.
+    /// Coordinate to the right.
     pub x: f64,
-    /// Down.
+    /// Coordinate down.
     pub y: f64,
 }
 
@@ -31,27 +31,27 @@ uniffi::custom_type!(Pixel, Spot, {
     try_lift: |spot| Ok([spot.x, spot.y]),
 });
 
-/// The format of marks.
+/// Format version of the marks.
 #[uniffi::remote(Enum)]
 pub enum MarksSchema {
     V1,
 }
 
-/// The picture's size, upright.
+/// Image size in upright orientation, pixels.
 #[uniffi::remote(Record)]
 pub struct PictureSize {
     pub width: u32,
     pub height: u32,
 }
 
-/// Where the lens's axis meets the picture.
+/// Principal point: where the optical axis meets the image.
 #[uniffi::remote(Record)]
 pub struct LensAxis {
     pub at: Pixel,
     pub u_px: f64,
 }
 
-/// What is known of the lens; the photo's own file tells the focal length.
+/// Known lens data; the focal length is read from the photo's metadata.
 #[uniffi::remote(Record)]
 pub struct Lens {
     #[uniffi(default = None)]
@@ -62,7 +62,8 @@ pub struct Lens {
     pub distortion: Option<Estimate>,
 }
 
-/// One wheel: at least six marks on the tyre's outer edge, or three rough taps; its sizes come from the bike's readings where they are absent.
+/// One wheel: at least six marks on the outer edge of the tyre, or three rough taps. Absent dimensions are
+/// taken from the bike's readings.
 #[uniffi::remote(Record)]
 pub struct Wheel {
     pub tyre: Vec<Pixel>,
@@ -76,7 +77,7 @@ pub struct Wheel {
     pub width_mm: Option<Estimate>,
 }
 
-/// A marked point of the bike.
+/// A marked point on the bike.
 #[uniffi::remote(Record)]
 pub struct Mark {
     pub at: Pixel,
@@ -96,7 +97,7 @@ pub struct MarkLine {
     pub beside_mm: Option<Estimate>,
 }
 
-/// Marks on one side-on photo of one bike (`steerwright.marks/1`).
+/// Marks on one side view photo of one bike (`steerwright.marks/1`).
 #[uniffi::remote(Record)]
 pub struct Marks {
     pub schema: MarksSchema,
@@ -128,64 +129,64 @@ pub struct Marks {
     pub straight: Vec<Vec<Pixel>>,
 }
 
-/// A number read off a photo.
+/// A value measured on a photo.
 #[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
 pub struct MeasuredValue {
-    /// What it is of.
+    /// The quantity.
     pub what: Quantity,
-    /// The number.
+    /// Its value.
     pub amount: Amount,
 }
 
-/// What a photo with marks tells.
+/// Measurements from a photo with marks.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct PhotoMeasurementView {
-    /// The numbers.
+    /// The measured values.
     pub values: Vec<MeasuredValue>,
-    /// What gives pause.
+    /// Reasons for doubt.
     pub doubts: Vec<LocalizedText>,
-    /// What was understood, to be laid over the picture across its whole width.
+    /// The interpretation of the marks, as a drawing to overlay on the full width of the image.
     pub overlay: Drawing,
-    /// How far the camera looked past square, degrees.
+    /// Deviation of the camera from a perpendicular view, degrees.
     pub oblique_deg: f64,
-    /// All of it (`steerwright.photo/1`).
+    /// The complete result (`steerwright.photo/1`).
     pub json: String,
 }
 
-/// What writing a photo's readings down did.
+/// Result of recording the readings of a photo.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct PhotoMeasured {
-    /// The marks' name in the book.
+    /// Id of the marks in the book.
     pub marks: MarksId,
-    /// The readings that were written down.
+    /// Readings that were recorded.
     pub added: Vec<MeasurementId>,
-    /// Readings of the photo's earlier marks that were struck out.
+    /// Readings from the photo's earlier marks that were struck out.
     pub struck: Vec<MeasurementId>,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
-/// What became of rough taps.
+/// Result of refining rough taps.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct TapsPlaced {
-    /// The marks: those that were placed are rough no longer, those that were not are as they were.
+    /// The marks. Refined parts are no longer rough; the other parts are unchanged.
     pub marks: Marks,
-    /// What became of each part that was rough.
+    /// The result for each rough part.
     pub parts: Vec<TappedPart>,
-    /// Whether every one was placed, so that the photo can be measured.
+    /// Whether every part was refined, so that the photo can be measured.
     pub all: bool,
 }
 
-/// What became of the taps on one part.
+/// Result of refining the taps on one part.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct TappedPart {
-    /// On which part.
+    /// The part.
     pub part: LocalizedText,
-    /// Whether they were placed.
+    /// Whether the taps were refined.
     pub placed: bool,
-    /// How sure it is that the edge is the one that was meant, 0 to 1; 0 if they were not placed.
+    /// Confidence that the edge found is the intended one, 0 to 1; 0 if the taps were not refined.
     pub sure: f64,
-    /// How well they were placed, or why they were not and what to do.
+    /// Quality of the refinement, or why it failed and what to do.
     pub text: LocalizedText,
 }
 
@@ -227,49 +228,50 @@ fn told(seen: PhotoMeasurement) -> Result<PhotoMeasurementView, SteerwrightError
     })
 }
 
-/// Where the two wheels of a photo may be: an offer, to be looked at before it is taken.
+/// Possible positions of the two wheels on a photo: a proposal for the user to confirm.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct WheelGuess {
-    /// How much speaks for it, 0 to 1.
+    /// Confidence, 0 to 1.
     pub sure: f64,
-    /// The tyres' outer edges all round, 36 places each, the wheel further left first: for drawing.
+    /// Outer edges of the tyres for drawing, 36 points each, left wheel first.
     pub outlines: Vec<Vec<Spot>>,
-    /// Marks with nothing but three rough taps on each tyre, the bike going to the left.
+    /// Marks with only three rough taps on each tyre, for a bike that heads left.
     pub marks_heading_left: Marks,
-    /// The same for a bike going to the right.
+    /// The same for a bike that heads right.
     pub marks_heading_right: Marks,
 }
 
-/// Two photos of one bike, before and after a change.
+/// Comparison of two photos of one bike, before and after a change.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct PhotoChangeView {
-    /// After less before of every number that both tell; errors that both share cancel.
+    /// `after - before` of every value that both photos give; errors common to both cancel.
     pub values: Vec<MeasuredValue>,
-    /// Whether the head angle's change is the one foreseen, if one was handed in.
+    /// Whether the change of the head angle agrees with the predicted one, if a prediction was given.
     pub head_angle: Option<LocalizedText>,
 }
 
-/// Reads marks from their file's text.
+/// Parses the text of a marks file; `file` is its name in error messages.
 #[uniffi::export]
 pub fn marks_from_json(json: String, file: String) -> Result<Marks, SteerwrightError> {
     Ok(Marks::from_json(json.as_bytes(), &file)?)
 }
 
-/// The text of a marks file (`steerwright.marks/1`).
+/// Formats marks as the text of a marks file (`steerwright.marks/1`).
 #[uniffi::export]
 pub fn marks_to_json(marks: Marks) -> String {
     marks.to_json()
 }
 
-/// What marks tell by themselves, without a book.
+/// Measurements from marks alone, without a book.
 #[uniffi::export]
 pub fn measure_marks(marks: Marks) -> Result<PhotoMeasurementView, SteerwrightError> {
     let seen = measure::measure(&marks);
     told(seen.map_err(steerwright_core::book::BookError::Marks)?)
 }
 
-/// What has changed between two photos of one bike, from their marks. `foreseen` is the change of the head angle that
-/// was to be expected, degrees, such as a kit's; `same_camera` that both were taken with one camera at one zoom.
+/// The change between two photos of one bike, from their marks. `foreseen` is the predicted change of the
+/// head angle in degrees, such as a kit's. `same_camera` states that both photos were taken with one camera
+/// at one zoom setting.
 #[uniffi::export(default(foreseen = None))]
 pub fn measure_change(
     before: Marks,
@@ -311,21 +313,21 @@ fn guess_view(guess: &Guess, image: PictureSize, lens: Lens) -> WheelGuess {
 
 #[uniffi::export]
 impl Book {
-    /// First guesses of the wheels on a photo's working copy, the surest first, off the calling thread; none where there
-    /// are no two wheels.
+    /// Proposed wheel positions on a photo's working copy, most confident first, computed on a separate
+    /// thread. Empty if no two wheels are found.
     pub async fn guess_wheels(self: Arc<Self>, photo: PhotoId) -> Result<Vec<WheelGuess>, SteerwrightError> {
         off_thread(None, None, move |_| {
             self.read(|reader| {
                 let (image, guesses) = reader.guess_wheels(photo)?;
-                // The photo's own file tells the focal length when the marks are measured.
+                // The lens stays empty: the focal length is read from the photo's metadata when the marks are measured.
                 Ok(guesses.iter().map(|guess| guess_view(guess, image, Lens::default())).collect())
             })
         })
         .await
     }
 
-    /// Places rough taps on the edges of a photo's working copy, off the calling thread; nothing is written. Marks that are
-    /// still rough are refused by `measure_photo`.
+    /// Refines rough taps to the edges in a photo's working copy, on a separate thread. Nothing is written.
+    /// `measure_photo` rejects marks that are still rough.
     pub async fn place_taps(
         self: Arc<Self>,
         photo: PhotoId,
@@ -344,7 +346,7 @@ impl Book {
         .await
     }
 
-    /// What a photo would tell by these marks, with all that is known of its bike; nothing is written.
+    /// The measurements these marks would give, with everything known about the bike. Nothing is written.
     pub fn preview_photo(
         &self,
         photo: PhotoId,
@@ -353,8 +355,9 @@ impl Book {
         self.read(|reader| told(reader.preview_photo(photo, &marks)?))
     }
 
-    /// Sets these marks on a photo and writes the readings down that follow, in place of those of its earlier marks.
-    /// Without marks the latest ones are measured again, with what is known of the bike by now.
+    /// Stores marks for a photo and records the readings that follow from them; they replace the readings of
+    /// its earlier marks. Without `marks`, the latest marks are evaluated again with what is now known about
+    /// the bike.
     #[uniffi::method(default(who = None))]
     pub fn measure_photo(
         &self,

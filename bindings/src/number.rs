@@ -1,4 +1,4 @@
-//! Numbers as they are, and as a reader wants them.
+//! Numbers and their formatting for display.
 
 use crate::MeasureUnit;
 use steerwright_core::quantity::{Estimate, shown};
@@ -6,45 +6,45 @@ use steerwright_core::report::{FigureReport, Margin, percent};
 
 pub use steerwright_core::quantity::{DecimalMark, LengthUnit, Notation};
 
-/// A number with its standard uncertainty, both in `unit`: millimetres or degrees unless a user wrote it down otherwise.
+/// A value with its standard uncertainty, both in `unit`: mm or degrees, unless the user recorded it in another unit.
 #[derive(Debug, Clone, Copy, PartialEq, uniffi::Record)]
 pub struct Amount {
-    /// The number.
+    /// The value.
     pub value: f64,
-    /// Its standard uncertainty; 0 for what is exact.
+    /// Standard uncertainty; 0 for an exact value.
     pub u: f64,
-    /// The unit of both.
+    /// Unit of `value` and `u`.
     pub unit: MeasureUnit,
 }
 
-/// A number in a reader's notation.
+/// A value formatted in the user's notation.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct FormattedAmount {
-    /// The number alone.
+    /// The value alone.
     pub value: String,
-    /// Its expanded uncertainty (k = 2); absent where it is nothing.
+    /// Expanded uncertainty (k = 2); absent if it is zero.
     pub plus_minus: Option<String>,
     /// `mm`, `in` or `°`.
     pub unit: String,
-    /// All of it.
+    /// Value, uncertainty and unit.
     pub text: String,
 }
 
-/// The unit in which a reader wants lengths.
+/// The user's unit of length.
 #[uniffi::remote(Enum)]
 pub enum LengthUnit {
     Millimetre,
     Inch,
 }
 
-/// What stands between a number's whole part and its fraction.
+/// Decimal separator.
 #[uniffi::remote(Enum)]
 pub enum DecimalMark {
     Point,
     Comma,
 }
 
-/// How a reader wants numbers.
+/// The user's number format.
 #[uniffi::remote(Record)]
 pub struct Notation {
     pub length: LengthUnit,
@@ -73,14 +73,14 @@ impl From<FigureReport> for Amount {
     }
 }
 
-/// Writes a number for a reader: the one way in which every shell shows numbers.
+/// Formats a value for display. Every host app uses this function for all numbers.
 #[uniffi::export]
 pub fn format_amount(amount: Amount, notation: Notation) -> FormattedAmount {
     let it = shown(Estimate::new(amount.value, amount.u), amount.unit, notation);
     FormattedAmount { value: it.value, plus_minus: it.plus_minus, unit: it.unit.to_owned(), text: it.text }
 }
 
-/// A probability in percent, never rounded to certainty.
+/// A probability in percent; never rounded to 0 % or 100 %.
 #[uniffi::export]
 pub fn format_probability(p: f64) -> String {
     percent(p)

@@ -1,4 +1,4 @@
-//! Order requests: drafted, checked, queued; looked at, changed, withdrawn, sent again, erased.
+//! Order requests: draft, check, queue, list, edit, withdraw, resend, erase.
 
 use crate::judging::exact_mm;
 use crate::{
@@ -11,7 +11,7 @@ use steerwright_core::protocol::wire::{OrderRequest, Part};
 
 pub use steerwright_core::protocol::wire::Contact;
 
-/// Who asks, and how to reach them: an e-mail address, a telephone number, or both.
+/// The sender's name and contact details: an e-mail address, a telephone number, or both.
 #[uniffi::remote(Record)]
 pub struct Contact {
     pub name: String,
@@ -23,45 +23,45 @@ pub struct Contact {
     pub address: Option<String>,
 }
 
-/// What the user fills in to ask for a kit; everything else comes from the book.
+/// The user's input for an order request; everything else comes from the book.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct OrderDraft {
-    /// For which bike.
+    /// The bike.
     pub bike: BikeId,
-    /// Whose kit; that maker's catalogue in use counts.
+    /// The maker of the kit; its active catalogue is used.
     pub maker: String,
-    /// Which kit, by its order code.
+    /// Order code of the kit.
     pub sku: String,
-    /// Which way round it is to go in.
+    /// Direction in which the kit is to change the head angle.
     pub direction: Direction,
-    /// How many, 1 to 99.
+    /// Quantity, 1 to 99.
     #[uniffi(default = 1)]
     pub quantity: u32,
-    /// An order, or only a question.
+    /// An order or a question.
     pub kind: OrderKind,
-    /// Whether parts that go with the kit are asked for too.
+    /// Whether the request includes the parts that go with the kit.
     #[uniffi(default = true)]
     pub with_parts: bool,
-    /// Who asks.
+    /// The sender's contact details.
     pub contact: Contact,
-    /// Anything the shop should know; lines; may be empty.
+    /// Free text for the shop; may have several lines or be empty.
     #[uniffi(default = "")]
     pub note: String,
-    /// Photos to send along: their working copies, without a place.
+    /// Photos to attach: their working copies, without location data.
     #[uniffi(default = [])]
     pub photos: Vec<PhotoId>,
 }
 
-/// A draft made from an old request.
+/// A draft made from an earlier order request.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct Redraft {
-    /// What was asked for, to be changed; its contact is empty if that was erased.
+    /// The earlier request as an editable draft; its contact is empty if it was erased.
     pub draft: OrderDraft,
-    /// How many photos went with the old request and are in the book no more.
+    /// Number of photos of the earlier request that are no longer in the book.
     pub photos_gone: u32,
 }
 
-/// What a draft would ask for now.
+/// The request that a draft would produce now.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct OrderPreview {
     /// An order or a question.
@@ -70,133 +70,133 @@ pub struct OrderPreview {
     pub sku: String,
     /// The kit's name.
     pub name: String,
-    /// How many.
+    /// Quantity.
     pub quantity: u32,
-    /// Price of one as a decimal text.
+    /// Unit price as a decimal string.
     pub price: String,
-    /// ISO 4217 code of the price.
+    /// ISO 4217 currency code of the price.
     pub currency: String,
-    /// Parts that go with it.
+    /// Parts that go with the kit.
     pub parts: Vec<PartView>,
-    /// The verdict that goes along.
+    /// The verdict sent with the request.
     pub verdict: Verdict,
-    /// Why, in a sentence.
+    /// The reason for the verdict, as a sentence.
     pub english: String,
-    /// Who asks.
+    /// The sender's contact details.
     pub contact: Contact,
-    /// What the shop is told.
+    /// The note to the shop.
     pub note: String,
-    /// How many photos go along, each once.
+    /// Number of distinct photos attached.
     pub photos: u32,
 }
 
 /// A part that goes with a kit.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct PartView {
-    /// Of what kind.
+    /// Kind of part.
     pub what: PartKind,
     /// The maker's order code.
     pub sku: Option<String>,
-    /// How many.
+    /// Quantity.
     pub quantity: u32,
-    /// Height of spacers in all.
+    /// Total height, for spacers.
     pub height: Option<Amount>,
-    /// Which one and why, in a sentence.
+    /// Which part and why, as a sentence.
     pub text: LocalizedText,
 }
 
-/// An order request and what became of it.
+/// An order request and its state.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct OrderView {
-    /// Its name, here and with the shop.
+    /// Id, the same in the book and at the shop.
     pub id: OrderId,
-    /// The bike it is for.
+    /// The bike.
     pub bike: Option<BikeId>,
-    /// The request it took the place of.
+    /// The request that this one replaces.
     pub replaces: Option<OrderId>,
-    /// The latest request that took its place.
+    /// The latest request that replaces this one.
     pub replaced_by: Option<OrderId>,
     /// An order or a question.
     pub kind: OrderKind,
-    /// Whose kit.
+    /// The maker of the kit.
     pub maker: String,
-    /// Which kit.
+    /// Order code of the kit.
     pub sku: String,
-    /// How many.
+    /// Quantity.
     pub quantity: u32,
-    /// When it was queued.
+    /// Time of queueing.
     pub made_at: Timestamp,
-    /// Where it stands.
+    /// State of the request.
     pub state: OrderState,
-    /// The same in words.
+    /// The state in words.
     pub state_text: LocalizedText,
-    /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
+    /// Whether the shop may have the request although no receipt arrived. Withdrawing it then needs `anyway`.
     pub may_be_with_shop: bool,
-    /// Why it waits for the user or was turned back, and what to do.
+    /// Why it was held or rejected, and what to do.
     pub reason: Option<LocalizedText>,
-    /// Whether the very same can be sent again once that is mended; otherwise it has to be changed.
+    /// Whether it can be sent again unchanged once the cause is fixed; otherwise it has to be edited.
     pub same_again: bool,
-    /// What went wrong last with an attempt that is made again by itself.
+    /// The last error of an attempt that is retried automatically.
     pub fault: Option<LocalizedText>,
-    /// Attempts that failed since the last success.
+    /// Failed attempts since the last success.
     pub tries: u32,
-    /// When it is due next, if anything is.
+    /// When the next attempt is due, if any.
     pub next_at: Option<Timestamp>,
-    /// How many photos go with it.
+    /// Number of photos attached.
     pub photos: u32,
-    /// How many of them are with the shop.
+    /// Number of photos that the shop has received.
     pub photos_arrived: u32,
-    /// When the receipt came.
+    /// When the receipt arrived.
     pub delivered_at: Option<Timestamp>,
-    /// The shop's last word.
+    /// The shop's latest status.
     pub shop: Option<ShopView>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
-    /// Whether the shop is still to be asked to erase it too.
+    /// Whether the shop still has to be asked to erase the contact.
     pub erase_at_shop: bool,
 }
 
-/// A shop's last word on a request.
+/// A shop's latest status of a request.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct ShopView {
-    /// Its decision.
+    /// The decision.
     pub status: ShopStatus,
-    /// Since when.
+    /// When the decision was made.
     pub since: Option<Timestamp>,
-    /// In its own words.
+    /// The shop's message.
     pub message: Option<String>,
 }
 
-/// One order request in full.
+/// One order request with all its data.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct OrderDetails {
-    /// What became of it.
+    /// The request's state.
     pub order: OrderView,
-    /// What was asked for; without the contact once that is erased.
+    /// Content of the request; without the contact once that is erased.
     pub asked: OrderPreview,
-    /// The very text that is sent (`steerwright.order-request/1`).
+    /// The exact text that is sent (`steerwright.order-request/1`).
     pub json: String,
 }
 
-/// A request that was queued.
+/// Result of queueing a request.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct OrderQueued {
-    /// Its name.
+    /// Id of the request.
     pub id: OrderId,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
-/// The shop that order requests go to. Its token stays in the book.
+/// The shop that receives order requests. Its token is not exposed.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct ShopSetting {
-    /// Its address.
+    /// Base URL.
     pub base: String,
     /// When it was set.
     pub set_at: Timestamp,
-    /// The words the user agreed to; nothing is sent without.
+    /// The text the user agreed to; nothing is sent without consent.
     pub agreed_to: Option<String>,
-    /// When.
+    /// When the user agreed.
     pub agreed_at: Option<Timestamp>,
 }
 
@@ -299,20 +299,20 @@ impl From<Outcome<OrderId>> for OrderQueued {
 
 #[uniffi::export]
 impl Book {
-    /// What a draft would ask for now, checked as queueing checks it; nothing is written. `Invalid` names every field that
-    /// is missing or wrong.
+    /// The request that a draft would produce now, validated as for queueing. Nothing is written. `Invalid`
+    /// lists every missing or invalid field.
     pub fn check_order(&self, draft: OrderDraft) -> Result<OrderPreview, SteerwrightError> {
         let now = self.now();
         self.read(|reader| Ok(reader.try_order(&draft.into(), now)?.into()))
     }
 
-    /// Puts an order request in the outbox, frozen as it will be sent.
+    /// Puts an order request into the outbox. Its content is frozen from then on.
     pub fn queue_order(&self, draft: OrderDraft) -> Result<OrderQueued, SteerwrightError> {
         let draft = draft.into();
         Ok(self.change(Op::Order, |work| work.queue_order(&draft))?.into())
     }
 
-    /// An old request as a draft again, to be changed and given to `edit_order`.
+    /// An earlier request as a draft, to be edited and passed to `edit_order`.
     pub fn draft_from(&self, id: OrderId) -> Result<Redraft, SteerwrightError> {
         self.read(|reader| {
             let orders::Redraft { draft, photos_gone } = reader.draft_from(id)?;
@@ -321,38 +321,38 @@ impl Book {
         })
     }
 
-    /// Makes a new request that takes the place of an old one, which is withdrawn if the shop cannot have it.
+    /// Creates a request that replaces an earlier one. The earlier one is withdrawn if the shop cannot have it.
     pub fn edit_order(&self, old: OrderId, draft: OrderDraft) -> Result<OrderQueued, SteerwrightError> {
         let draft = draft.into();
         Ok(self.change(Op::Order, |work| work.edit_order(old, &draft))?.into())
     }
 
-    /// Sends a request again that was turned back or waits for the user. The name of what is sent, which is a new one if
+    /// Sends a rejected or held request again. Returns the id of the request that is sent; it is a new id if
     /// the catalogue changed.
     pub fn send_order_again(&self, id: OrderId) -> Result<OrderQueued, SteerwrightError> {
         Ok(self.change(Op::Order, |work| work.send_order_again(id))?.into())
     }
 
-    /// Takes a request back. One that the shop may have is taken back only `anyway`: the user then knows that the shop has
-    /// to be told.
+    /// Withdraws a request. One that the shop may have is withdrawn only with `anyway`, which states that the
+    /// user knows that the shop has to be informed.
     #[uniffi::method(default(anyway = false))]
     pub fn withdraw_order(&self, id: OrderId, anyway: bool) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::Order, |work| work.withdraw_order(id, anyway))?.changes.into())
     }
 
-    /// Erases who asked and how to reach them from a request; one not with the shop yet is withdrawn, and a shop that may
-    /// have it is asked to erase the same.
+    /// Erases the contact, the notes and the shop's message from a request. A request not yet at the shop is
+    /// withdrawn; a shop that may have it is asked to erase the same data.
     pub fn erase_contact(&self, id: OrderId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::Order, |work| work.erase_contact(id))?.changes.into())
     }
 
-    /// Order requests, those of one bike or all, the latest first.
+    /// Order requests of one bike or all bikes, latest first.
     #[uniffi::method(default(bike = None))]
     pub fn orders(&self, bike: Option<BikeId>) -> Result<Vec<OrderView>, SteerwrightError> {
         self.read(|reader| Ok(reader.orders(bike)?.into_iter().map(Into::into).collect()))
     }
 
-    /// One order request in full.
+    /// One order request with all its data.
     pub fn order(&self, id: OrderId) -> Result<OrderDetails, SteerwrightError> {
         self.read(|reader| {
             let OrderScreen { order, request, body } = reader.order(id)?;
@@ -360,14 +360,14 @@ impl Book {
         })
     }
 
-    /// Sets the shop that order requests go to: its address (`https://`) and the token it gave. A new address needs a new
-    /// agreement before anything is sent. Requests that a shop has, or may have, stay with that shop.
+    /// Sets the shop for order requests: its URL (`https://`) and its token. A new URL needs a new consent
+    /// before anything is sent. Requests that a shop has, or may have, stay with that shop.
     pub fn set_shop(&self, base: String, token: String) -> Result<Changes, SteerwrightError> {
         let token = Token::new(&token)?;
         Ok(self.change(Op::ChangeSettings, |work| work.set_shop(&base, &token))?.changes.into())
     }
 
-    /// Erases a shop: its address, its tokens and what was agreed to for it. Requests that it has say that it is gone.
+    /// Deletes a shop: its URL, its tokens and the consent for it. Requests that it has show that the shop was removed.
     pub fn forget_shop(&self, base: String) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ChangeSettings, |work| work.forget_shop(&base))?.changes.into())
     }
@@ -384,14 +384,14 @@ impl Book {
         })
     }
 
-    /// Records that the user agreed to sending order requests to the shop: the very words that were shown.
+    /// Records the user's consent to sending order requests to the shop, with the exact text that was shown.
     #[uniffi::method(default(who = None))]
     pub fn agree_to_sending(&self, words: String, who: Option<String>) -> Result<Changes, SteerwrightError> {
         let done = self.change(Op::ChangeSettings, |work| work.agree_to_sending(&words, who.as_deref()))?;
         Ok(done.changes.into())
     }
 
-    /// Takes every agreement back, also for shops that have earlier requests: nothing more is sent or asked from now on.
+    /// Revokes every consent, including those for shops with earlier requests. Nothing is sent or queried from then on.
     pub fn end_agreement(&self) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ChangeSettings, |work| work.end_agreement())?.changes.into())
     }

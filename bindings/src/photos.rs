@@ -1,4 +1,4 @@
-//! Photos: taking in, showing, removing.
+//! Photos: add, show, remove.
 
 use crate::background::{ProgressReporter, off_thread};
 use crate::{Book, CancellationToken, Changes, Marks, ProgressListener, ShellError, SteerwrightError};
@@ -8,124 +8,125 @@ use steerwright_core::book::{
 };
 use steerwright_core::photo::{BuiltIn, Colour, Format, Limits, PhotoError, PixelSource, Pixels, ingest};
 
-/// Decodes pictures that only the platform reads: HEIC.
+/// Decodes images that only the platform supports: HEIC.
 #[uniffi::export(foreign)]
 pub trait PhotoDecoder: Send + Sync {
-    /// Decodes a HEIC file to at least `at_least` pixels on the long side, or all there are. Nothing if it cannot.
+    /// Decodes a HEIC file to at least `at_least` pixels on the long side, or to full size if it is smaller.
+    /// Returns nothing if it cannot be decoded.
     fn heic(&self, bytes: Vec<u8>, at_least: u32) -> Result<Option<DecodedPhoto>, ShellError>;
 }
 
-/// A picture that the platform decoded, upright.
+/// An upright image decoded by the platform.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct DecodedPhoto {
-    /// Pixels across.
+    /// Width in pixels.
     pub width: u32,
-    /// Pixels down.
+    /// Height in pixels.
     pub height: u32,
-    /// Red, green and blue of each pixel, row by row: three bytes each.
+    /// RGB, three bytes per pixel, row by row.
     pub rgb: Vec<u8>,
-    /// Width of the full picture, upright.
+    /// Width of the full-size image in upright orientation, pixels.
     pub full_width: u32,
-    /// Height of the full picture, upright.
+    /// Height of the full-size image in upright orientation, pixels.
     pub full_height: u32,
 }
 
-/// Where a photo's file is.
+/// Source of a photo.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Enum)]
 pub enum PhotoSource {
-    /// At this path.
+    /// A file.
     File {
         /// The path.
         path: String,
     },
-    /// In memory, whole.
+    /// A complete file in memory.
     Bytes {
         /// The file's bytes.
         bytes: Vec<u8>,
     },
 }
 
-/// A photo and what goes with it.
+/// A photo to add, with its metadata.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct IncomingPhoto {
-    /// Where its file is.
+    /// The source of the photo.
     pub source: PhotoSource,
     /// The bike it shows.
     #[uniffi(default = None)]
     pub bike: Option<BikeId>,
-    /// Anything worth remembering.
+    /// Free-text note.
     #[uniffi(default = "")]
     pub note: String,
-    /// Whether only the copies are kept, not the file as it came in, which may tell the place.
+    /// Whether to discard the original file, which may contain the location, and keep only the copies.
     #[uniffi(default = false)]
     pub forget_original: bool,
 }
 
-/// What became of one photo on its way in.
+/// Result of adding one photo.
 #[derive(Debug, Clone, PartialEq, uniffi::Enum)]
 pub enum PhotoAddResult {
-    /// It is in the book.
+    /// The photo is in the book.
     Added {
-        /// Its name in the book.
+        /// Id in the book.
         id: PhotoId,
-        /// Whether the same file was with the same bike already; then nothing was added.
+        /// Whether the same file was already stored for the same bike; nothing was added then.
         known: bool,
     },
-    /// It was not taken in; the others were.
+    /// The photo was not added. The other photos are not affected.
     Failed {
-        /// Why.
+        /// The reason.
         error: SteerwrightError,
     },
 }
 
-/// What became of photos on their way in.
+/// Result of adding photos.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct PhotosAdded {
-    /// One by one, in the order handed in. Photos that came after a stop are not here.
+    /// Results in the order of the input. Photos after a cancellation are missing.
     pub photos: Vec<PhotoAddResult>,
-    /// Whether the work was stopped before all were in.
+    /// Whether the work was cancelled before all photos were added.
     pub cancelled: bool,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
 /// A photo as a screen shows it.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct PhotoView {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: PhotoId,
     /// The bike it shows.
     pub bike: Option<BikeId>,
-    /// Pixels across, upright.
+    /// Width in upright orientation, pixels.
     pub width: u32,
-    /// Pixels down, upright.
+    /// Height in upright orientation, pixels.
     pub height: u32,
-    /// When it was taken, as the camera wrote it.
+    /// When it was taken, as recorded by the camera.
     pub taken_at: Option<String>,
-    /// Focal length as of a 35 mm film camera, mm.
+    /// 35 mm equivalent focal length, mm.
     pub focal_length_35mm: Option<f64>,
-    /// Anything worth remembering.
+    /// Free-text note.
     pub note: String,
     /// When it was added.
     pub added_at: Timestamp,
-    /// Where the thumbnail lies; absent if it is missing, which a screen shows as such.
+    /// Path of the thumbnail; absent if the file is missing.
     pub thumbnail_file: Option<String>,
-    /// Where the upright working copy lies, for looking at and marking: its pixels and that it is upright, nothing else.
+    /// Path of the upright working copy, for display and marking. Its only metadata is the orientation.
     pub working_file: Option<String>,
-    /// The marks that count, if any were set.
+    /// The current marks, if any.
     pub marks: Option<MarksView>,
 }
 
-/// Marks that were set on a photo.
+/// Marks stored for a photo.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct MarksView {
-    /// Their name in the book.
+    /// Id of the marks in the book.
     pub id: MarksId,
-    /// The marks as they were set.
+    /// The marks as stored.
     pub marks: Marks,
-    /// Who set them.
+    /// The person who set them.
     pub who: Option<String>,
-    /// When.
+    /// When they were set.
     pub set_at: Timestamp,
 }
 
@@ -154,7 +155,7 @@ impl From<ShownPhoto> for PhotoView {
     }
 }
 
-/// The core's own decoders, and the shell's for what they do not read.
+/// The built-in decoders, and the host app's decoder for the other formats.
 struct Decoders {
     own: BuiltIn,
     shell: Option<Arc<dyn PhotoDecoder>>,
@@ -205,7 +206,7 @@ impl Decoders {
         Self { own: BuiltIn, shell, threw: std::sync::Mutex::default() }
     }
 
-    /// What the shell's decoder threw, if it did.
+    /// The error thrown by the host app's decoder, if any.
     fn threw(&self) -> Option<ShellError> {
         self.threw.lock().ok().and_then(|mut slot| slot.take())
     }
@@ -229,7 +230,8 @@ fn bytes(source: PhotoSource) -> Result<Vec<u8>, SteerwrightError> {
 }
 
 impl Book {
-    /// Takes one photo in: decoded before the book is written to, so that nobody waits for that.
+    /// Adds one photo. It is decoded before the write transaction starts, so that other calls do not wait for
+    /// the decoding.
     fn take(
         &self,
         photo: IncomingPhoto,
@@ -252,8 +254,8 @@ impl Book {
 
 #[uniffi::export]
 impl Book {
-    /// Takes photos in, one after the other, off the calling thread; each is one step to undo. A photo that cannot be
-    /// taken in is told and the others go on. A stop leaves those that are in.
+    /// Adds photos one by one, on a separate thread; each is one undo step. A photo that cannot be added is
+    /// reported, and the others continue. A cancellation keeps the photos added so far.
     #[uniffi::method(default(decoder = None, listener = None, cancellation = None))]
     pub async fn add_photos(
         self: Arc<Self>,
@@ -277,7 +279,7 @@ impl Book {
                         told.cancelled = true;
                         return Ok(told);
                     }
-                    // A watch that throws ends the work as well; what is in stays.
+                    // An error in the progress listener also ends the work. The photos added so far stay.
                     Err(error) => return Err(error),
                 }
                 match self.take(photo, &decoders, progress) {
@@ -307,13 +309,13 @@ impl Book {
         self.read(|reader| Ok(reader.photo(id)?.into()))
     }
 
-    /// The photos of no bike, oldest first.
+    /// Photos without a bike, oldest first.
     pub fn loose_photos(&self) -> Result<Vec<PhotoView>, SteerwrightError> {
         self.read(|reader| Ok(reader.loose_photos()?.into_iter().map(Into::into).collect()))
     }
 
-    /// The bytes of a photo's working copy, a JPEG with its pixels and that it is upright, and nothing else: what may leave
-    /// the device. Absent if it is missing or damaged.
+    /// The bytes of a photo's working copy, a JPEG whose only metadata is the orientation: the version that
+    /// may leave the device. Absent if the file is missing or damaged.
     pub fn photo_bytes(&self, id: PhotoId) -> Result<Option<Vec<u8>>, SteerwrightError> {
         self.read(|reader| Ok(reader.photo_bytes(id, PhotoFile::Working)?))
     }
@@ -324,7 +326,7 @@ impl Book {
         Ok(self.change(Op::EditPhoto, |work| work.edit_photo(id, &edit))?.changes.into())
     }
 
-    /// Says which bike a photo shows, or that it shows none.
+    /// Assigns a photo to a bike, or to none.
     pub fn assign_photo(&self, id: PhotoId, bike: Option<BikeId>) -> Result<Changes, SteerwrightError> {
         let edit = steerwright_core::book::PhotoEdit { bike: Some(bike), note: None };
         Ok(self.change(Op::EditPhoto, |work| work.edit_photo(id, &edit))?.changes.into())

@@ -1,4 +1,4 @@
-//! Everything about one bike in one call.
+//! All data of one bike in one call.
 
 use crate::judging::catalogue;
 use crate::orders::OrderView;
@@ -9,111 +9,111 @@ use crate::{
 use steerwright_core::book::{self, BikeId, CheckId, KeptCheck, NewCheck, Op, PhotoId, Timestamp};
 use steerwright_core::report::{Modification, check, handling, pictures};
 
-/// What a bike's screen is to show.
+/// Content of a bike's screen.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct ScreenOptions {
-    /// What is judged against which catalogue.
+    /// Options of the check.
     pub check: CheckOptions,
-    /// Whether pictures are drawn.
+    /// Whether drawings are included.
     #[uniffi(default = true)]
     pub drawings: bool,
-    /// Their colours.
+    /// Colour theme of the drawings.
     pub theme: Theme,
 }
 
-/// A bike with everything a screen shows of it, all of one moment.
+/// All data of a bike screen, from one snapshot of the book.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct BikeScreen {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: BikeId,
-    /// What its people call it.
+    /// The bike's name.
     pub name: String,
-    /// Whose it is.
+    /// The owner's name.
     pub owner: Option<String>,
-    /// What was seen.
+    /// Observations.
     pub observed: Observed,
     /// Its tags.
     pub tags: Vec<String>,
-    /// Anything worth remembering; lines.
+    /// Free-text notes; may have several lines.
     pub notes: String,
     /// When it was added.
     pub created_at: Timestamp,
-    /// When anything of it last changed.
+    /// When the bike or anything that belongs to it last changed.
     pub touched_at: Timestamp,
-    /// When it was put in the archive, if it is there.
+    /// When it was archived; absent if it is not archived.
     pub archived_at: Option<Timestamp>,
-    /// What the readings say together.
+    /// Combined estimates from the readings.
     pub findings: Vec<FindingView>,
-    /// Every row of the log, oldest first.
+    /// All rows of the log, oldest first.
     pub log: Vec<LogLine>,
-    /// Kept checks, the latest first.
+    /// Stored checks, latest first.
     pub checks: Vec<KeptView>,
     /// Photos, oldest first.
     pub photos: Vec<PhotoView>,
-    /// Order requests, the latest first.
+    /// Order requests, latest first.
     pub orders: Vec<OrderView>,
-    /// Verdicts ranked, what to measure next, what to heed; absent while there is no catalogue.
+    /// Ranked verdicts, recommended measurements and warnings; absent if there is no catalogue.
     pub report: Option<ReportView>,
-    /// How it steers as it stands.
+    /// Handling figures in the current state.
     pub handling: HandlingView,
-    /// Sections and side views of the best kits, and where the tool goes for everything to measure next.
+    /// Sections and side views of the best kits, and the tool position for every recommended measurement.
     pub drawings: Vec<NamedDrawing>,
-    /// The bike as its file (`steerwright.bike/1`).
+    /// The bike as a bike file (`steerwright.bike/1`).
     pub json: String,
 }
 
-/// What the readings of one quantity say together.
+/// Combined estimate from the readings of one quantity.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct FindingView {
-    /// What of.
+    /// The quantity.
     pub what: Quantity,
-    /// In plain words.
+    /// Plain name.
     pub label: LocalizedText,
     /// The estimate.
     pub amount: Amount,
-    /// From how many readings.
+    /// Number of readings.
     pub readings: u32,
-    /// Whether some of them contradict one another.
+    /// Whether some readings contradict each other.
     pub disagrees: bool,
-    /// The photos it rests on.
+    /// Photos that contributed readings.
     pub photos: Vec<PhotoId>,
 }
 
-/// A check that was kept.
+/// A stored check.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct KeptView {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: CheckId,
-    /// When it was kept.
+    /// When the check was made.
     pub made_at: Timestamp,
-    /// Who checked.
+    /// The person who made the check.
     pub who: Option<String>,
-    /// Whose catalogue.
+    /// The maker of the catalogue.
     pub maker: String,
-    /// That catalogue's number.
+    /// Issue number of the catalogue.
     pub number: u32,
-    /// The kit that was chosen.
+    /// Order code of the chosen kit.
     pub sku: Option<String>,
-    /// The head angle foreseen with it.
+    /// Predicted head angle with the kit.
     pub predicted: Option<Amount>,
-    /// Anything worth remembering.
+    /// Free-text note.
     pub note: String,
-    /// When the kit went in.
+    /// When the kit was installed.
     pub fitted_at: Option<Timestamp>,
-    /// When it came out again.
+    /// When the kit was removed.
     pub removed_at: Option<Timestamp>,
-    /// The head angle measured since against the one foreseen.
+    /// Comparison of the head angle measured since with the predicted one.
     pub comparison: Option<LocalizedText>,
-    /// The report as it was kept (`steerwright.report/1`).
+    /// The report as stored (`steerwright.report/1`).
     pub json: String,
 }
 
-/// A check that was kept just now.
+/// Result of storing a check.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct CheckKept {
-    /// Its name in the book.
+    /// Id in the book.
     pub id: CheckId,
-    /// Which screens are stale.
+    /// Stale screens.
     pub changes: Changes,
 }
 
@@ -157,8 +157,7 @@ fn findings(screen: &book::BikeScreen) -> Vec<FindingView> {
 
 #[uniffi::export]
 impl Book {
-    /// A bike, archived or not, with everything a screen shows of it. It computes for some milliseconds: call it off the
-    /// thread that draws.
+    /// All screen data of a bike, archived or not. It computes for some milliseconds: call it outside the UI thread.
     pub fn bike_screen(&self, id: BikeId, options: ScreenOptions) -> Result<BikeScreen, SteerwrightError> {
         self.read(|reader| {
             let screen = reader.bike_screen(id)?;
@@ -204,7 +203,7 @@ impl Book {
         })
     }
 
-    /// Judges a bike as it stands and keeps the check with it; `sku` is the kit that was chosen, if one was.
+    /// Checks a bike in its current state and stores the result. `sku` is the chosen kit, if any.
     #[uniffi::method(default(sku = None, who = None, note = ""))]
     pub fn keep_check(
         &self,
@@ -235,12 +234,12 @@ impl Book {
         Ok(CheckKept { id: done.output, changes: done.changes.into() })
     }
 
-    /// Notes that the chosen kit went in now, in place of any other.
+    /// Records that the chosen kit is now installed, in place of any other.
     pub fn fit_kit(&self, check: CheckId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::FitKit, |work| work.fit_kit(check))?.changes.into())
     }
 
-    /// Notes that the kit came out.
+    /// Records that the kit was removed.
     pub fn remove_kit(&self, check: CheckId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::RemoveKit, |work| work.remove_kit(check))?.changes.into())
     }

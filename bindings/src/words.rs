@@ -1,5 +1,5 @@
-//! The core's own words, declared to UniFFI as they are. Some have another name here, since a phone's language has a type
-//! of the core's name already (`Unit`, `Measurement`, `Task`, `Op`).
+//! Enums of the core, declared to UniFFI unchanged. Some have another name here, because a target language
+//! already has a type of the core's name (`Unit`, `Measurement`, `Task`, `Op`).
 
 pub use steerwright_core::bike::{Bearings, Observable, Observed};
 pub use steerwright_core::book::{Archived, Op as Action, Screen, SignatureStatus, Sort};
@@ -18,7 +18,7 @@ pub use steerwright_core::tilt::Ease;
 
 use steerwright_core::book::BikeId;
 
-/// What a reading is a reading of.
+/// A measurable quantity.
 #[uniffi::remote(Enum)]
 pub enum Quantity {
     /// From the head tube's upper face to its lower face.
@@ -47,27 +47,27 @@ pub enum Quantity {
     UpperCupOuterDiameter,
     /// Lower cup outer diameter.
     LowerCupOuterDiameter,
-    /// Narrowest opening below the upper seat.
+    /// Narrowest diameter below the upper seat.
     UpperThroatDiameter,
-    /// Narrowest opening above the lower seat.
+    /// Narrowest diameter above the lower seat.
     LowerThroatDiameter,
     /// From the upper face down to the throat.
     UpperThroatDepth,
     /// From the lower face up to the throat.
     LowerThroatDepth,
-    /// How deep the upper bearing sits below the head tube's face.
+    /// Depth of the upper bearing below the head tube's face.
     UpperBearingRecess,
     /// From the head tube's upper face to the top of the upper headset cover.
     UpperStack,
     /// From the head tube's lower face to the crown race seat.
     LowerStack,
-    /// Spacers below.
+    /// Height of the spacers below the stem.
     SpacersBelow,
-    /// Spacers above.
+    /// Height of the spacers above the stem.
     SpacersAbove,
     /// Stem clamp height.
     StemClampHeight,
-    /// From the top of stem or top spacer down to the end of the steerer.
+    /// From the top of the stem or top spacer down to the end of the steerer.
     CapGap,
     /// From the crown race seat to the cut end.
     SteererLength,
@@ -75,37 +75,37 @@ pub enum Quantity {
     SteererUpperDiameter,
     /// Steerer lower diameter.
     SteererLowerDiameter,
-    /// Height above the crown race seat where the steerer starts to narrow.
+    /// Height above the crown race seat at which the taper of the steerer starts.
     SteererTaperStart,
-    /// Height above the crown race seat where the steerer has reached its upper diameter.
+    /// Height above the crown race seat at which the steerer reaches its upper diameter.
     SteererTaperEnd,
-    /// Between the ground and the steering axis.
+    /// Angle between the ground and the steering axis.
     HeadAngle,
-    /// Between the ground and the seat tube.
+    /// Angle between the ground and the seat tube.
     SeatAngle,
-    /// Between the axles, level.
+    /// Horizontal distance between the axles.
     Wheelbase,
-    /// From bottom bracket to rear axle, straight.
+    /// Straight distance from the bottom bracket to the rear axle.
     ChainstayLength,
     /// From the ground to the bottom bracket's centre.
     BottomBracketHeight,
-    /// How far the bottom bracket lies below the line through the axles' mean height, here the rear axle.
+    /// Depth of the bottom bracket below the mean height of the axles, taken here at the rear axle.
     BottomBracketDrop,
-    /// Level distance from bottom bracket to the head tube's upper face.
+    /// Horizontal distance from the bottom bracket to the head tube's upper face.
     Reach,
     /// Height of the head tube's upper face above the bottom bracket.
     Stack,
-    /// From bottom bracket to front axle, straight.
+    /// Straight distance from the bottom bracket to the front axle.
     FrontCentre,
-    /// From front axle to crown race seat, along the steering axis.
+    /// Distance from the front axle to the crown race seat, along the steering axis.
     AxleToCrown,
-    /// From front axle to steering axis, square to it.
+    /// Perpendicular distance from the front axle to the steering axis.
     ForkOffset,
     /// The fork's travel along its legs.
     ForkTravel,
-    /// How much the fork sinks under the rider, along its legs.
+    /// Fork compression under the rider, along the legs.
     ForkSag,
-    /// How far the rear axle rises towards the frame under the rider, square to the ground.
+    /// Rise of the rear axle towards the frame under the rider, perpendicular to the ground.
     RearSag,
     /// Front tyre diameter.
     FrontTyreDiameter,
@@ -113,9 +113,9 @@ pub enum Quantity {
     RearTyreDiameter,
     /// Width of the front tyre.
     TyreWidth,
-    /// Least gap between front tyre and down tube with the fork fully compressed.
+    /// Minimum gap between front tyre and down tube with the fork fully compressed.
     TyreToDownTube,
-    /// Wall of the head tube at the cup.
+    /// Wall thickness of the head tube at the cup.
     HeadTubeWall,
 }
 
@@ -147,39 +147,39 @@ pub enum Instrument {
     PhoneLevel,
     /// A digital angle finder.
     AngleFinder,
-    /// A figure printed by the maker of the frame, fork or tyre.
+    /// A value published by the maker of the frame, fork or tyre.
     MakerSheet,
-    /// Read from a photo with marks.
+    /// Measured on a photo with marks.
     Photo,
-    /// Judged by eye.
+    /// Estimated by eye.
     Eye,
 }
 
-/// Whether the fork has to be out for a measurement.
+/// Whether the fork has to be removed for a measurement.
 #[uniffi::remote(Enum)]
 pub enum ForkPosition {
     /// The fork stays in.
     In,
-    /// The fork has to come out.
+    /// The fork has to be removed.
     Out,
-    /// Either way.
+    /// The fork may be in or out.
     Either,
 }
 
-/// How a seat looks.
+/// Appearance of a seat.
 #[uniffi::remote(Enum)]
 pub enum ObservedSeat {
     /// The bearing sits directly in the frame.
     DropIn,
-    /// A thin lip of a cup lies on the frame's face.
+    /// A thin lip of a cup rests on the frame's face.
     ThinLip,
     /// A cup stands outside the frame.
     ExternalCup,
-    /// It could not be seen.
+    /// Not visible.
     NotSeen,
 }
 
-/// What a part is made of.
+/// Material of a part.
 #[uniffi::remote(Enum)]
 pub enum Material {
     /// Aluminium alloy.
@@ -190,115 +190,115 @@ pub enum Material {
     Steel,
     /// Titanium alloy.
     Titanium,
-    /// Looked at, but not known.
+    /// Inspected but not determined.
     NotKnown,
 }
 
-/// How the bearings run.
+/// Condition of the bearings.
 #[uniffi::remote(Enum)]
 pub enum Bearings {
     /// Smooth and without play.
     Good,
     /// Rough, notchy or with play.
     Rough,
-    /// Not tried.
+    /// Not checked.
     NotKnown,
 }
 
-/// Something that is looked at and not measured.
+/// A property that is observed, not measured.
 #[uniffi::remote(Enum)]
 pub enum Observable {
-    /// How the upper seat looks.
+    /// Appearance of the upper seat.
     UpperSeat,
-    /// How the lower seat looks.
+    /// Appearance of the lower seat.
     LowerSeat,
-    /// What the head tube is made of.
+    /// Material of the head tube.
     FrameMaterial,
     /// Whether hoses run through the upper headset.
     HosesThroughHeadset,
-    /// Whether a stop limits turning.
+    /// Whether a steering stop limits the turning angle.
     SteeringStop,
     /// Whether the fork has a second crown.
     DualCrown,
-    /// How the bearings run.
+    /// Condition of the bearings.
     Bearings,
 }
 
-/// Which way the head angle is to move.
+/// Direction in which the head angle is to change.
 #[uniffi::remote(Enum)]
 pub enum Direction {
-    /// A smaller head angle, the front wheel further out.
+    /// A smaller head angle, with the front wheel further forward.
     Slacker,
-    /// A larger head angle; only kits that can be turned round do it.
+    /// A larger head angle; only reversible kits achieve it.
     Steeper,
 }
 
-/// The answer for a kit.
+/// The verdict on a kit.
 #[uniffi::remote(Enum)]
 pub enum Verdict {
-    /// Goes in as the bike is.
+    /// Fits the bike in its current state.
     GoesIn,
-    /// Goes in once the work named is done.
+    /// Fits once the listed work is done.
     GoesInAfterWork,
-    /// Something has to be measured first.
+    /// A measurement is required first.
     MeasureFirst,
-    /// Will not go, whatever is done.
+    /// Does not fit, whatever work is done.
     WillNotGo,
 }
 
-/// The answer to one requirement.
+/// The result for one requirement.
 #[uniffi::remote(Enum)]
 pub enum RequirementState {
-    /// Met as the bike is.
+    /// Met in the current state.
     Met,
-    /// Met once the work named is done.
+    /// Met once the listed work is done.
     MetAfterWork,
-    /// Not measured, or not surely enough.
+    /// Not measured, or measured with too large an uncertainty.
     NotKnown,
-    /// Not met, and nothing mends it.
+    /// Not met, and no work can change that.
     NotMet,
 }
 
-/// What a kit asks of a bike.
+/// A requirement of a kit on a bike.
 #[uniffi::remote(Enum)]
 pub enum Requirement {
-    /// The upper seat takes the kit's upper half.
+    /// The upper seat accepts the upper half of the kit.
     UpperSeat,
-    /// The lower seat takes the kit's lower half.
+    /// The lower seat accepts the lower half of the kit.
     LowerSeat,
-    /// The head tube's length lies in the maker's range.
+    /// The head tube length is within the maker's range.
     HeadTubeLength,
     /// The upper bore is deep enough for the cup.
     UpperBoreDepth,
     /// The lower bore is deep enough for the cup.
     LowerBoreDepth,
-    /// The upper cup holds without overstressing the tube.
+    /// The upper press fit holds without overstressing the head tube.
     UpperPressFit,
-    /// The lower cup holds without overstressing the tube.
+    /// The lower press fit holds without overstressing the head tube.
     LowerPressFit,
-    /// The tilted steerer passes the upper throat.
+    /// The tilted steerer clears the upper throat.
     UpperThroat,
-    /// The tilted steerer passes the lower throat.
+    /// The tilted steerer clears the lower throat.
     LowerThroat,
-    /// The steerer reaches into the stem.
+    /// The steerer is long enough for the stem.
     SteererLength,
-    /// The steerer's diameters are the ones the kit is made for.
+    /// The steerer diameters are those the kit is made for.
     SteererSize,
-    /// The upper bearing does not sit too deep in the frame.
+    /// The upper bearing is not recessed too deep in the frame.
     BearingRecess,
-    /// Hoses through the headset find a way.
+    /// Hoses through the headset can be routed.
     Hoses,
-    /// A steering stop goes on working.
+    /// An existing steering stop still works.
     SteeringStop,
-    /// The frame may be cut where that is needed.
+    /// The frame material may be cut where cutting is necessary.
     FrameMaterial,
     /// The tyre clears the down tube.
     DownTubeClearance,
-    /// Bearings that go back in are sound.
+    /// Bearings that are reused are in good condition.
     BearingCondition,
 }
 
-/// Where something has to be done.
+/// Location of required work.
 #[uniffi::remote(Enum)]
 pub enum WorkPlace {
     /// The narrowest opening below the upper seat.
@@ -313,20 +313,20 @@ pub enum WorkPlace {
     Bearings,
 }
 
-/// What has to be done.
+/// Kind of required work.
 #[uniffi::remote(Enum)]
 pub enum WorkTask {
-    /// Open a throat.
+    /// Widen a throat.
     Open,
     /// Ream a bore deeper.
     Deepen,
     /// Ream a bore wider.
     Widen,
-    /// Put new ones in.
+    /// Install new parts.
     Replace,
 }
 
-/// A side of the head tube.
+/// Side of the head tube.
 #[uniffi::remote(Enum)]
 pub enum WorkSide {
     /// Towards the front wheel.
@@ -335,175 +335,176 @@ pub enum WorkSide {
     Rear,
 }
 
-/// How easily a kit installs.
+/// Difficulty of installing a kit.
 #[uniffi::remote(Enum)]
 pub enum Ease {
-    /// In the middle half of the range.
+    /// Head tube length in the middle half of the range.
     Easy,
-    /// In an outer quarter: it goes in, with care and perhaps a second try.
+    /// Head tube length in an outer quarter of the range: possible with care, perhaps at the second attempt.
     Fiddly,
-    /// Outside the range.
+    /// Head tube length outside the range.
     Outside,
 }
 
-/// A figure of the side view.
+/// A figure of the side view geometry.
 #[uniffi::remote(Enum)]
 pub enum Figure {
-    /// Between the ground and the steering axis, degrees.
+    /// Angle between the ground and the steering axis, degrees.
     HeadAngle,
-    /// Between the ground and the seat tube, degrees.
+    /// Angle between the ground and the seat tube, degrees.
     SeatAngle,
     /// From the ground to the bottom bracket's centre, mm.
     BottomBracketHeight,
-    /// Level distance from bottom bracket to the head tube's upper face, mm.
+    /// Horizontal distance from the bottom bracket to the head tube's upper face, mm.
     Reach,
     /// Height of the head tube's upper face above the bottom bracket, mm.
     Stack,
-    /// Level distance between the axles, mm.
+    /// Horizontal distance between the axles, mm.
     Wheelbase,
-    /// From bottom bracket to front axle, straight, mm.
+    /// Straight distance from the bottom bracket to the front axle, mm.
     FrontCentre,
-    /// On the ground, from the front wheel's contact forward to the steering axis, mm.
+    /// Horizontal distance on the ground from the front wheel's contact point forward to the steering axis, mm.
     Trail,
-    /// From the front wheel's contact square to the steering axis, mm.
+    /// Perpendicular distance from the front wheel's contact point to the steering axis, mm.
     MechanicalTrail,
-    /// far the bars turn and is much smaller.
+    /// `trail sin H cos H`, mm, with the head angle H: compares how strongly bikes tend to turn the bars
+    /// further. It is not the drop of the axle, which depends on the steering angle and is much smaller.
     WheelFlop,
 }
 
-/// Where an order request stands.
+/// State of an order request.
 #[uniffi::remote(Enum)]
 pub enum OrderState {
-    /// Waits to be sent; the shop cannot have it.
+    /// In the outbox; the shop cannot have it.
     Queued,
-    /// Is being sent.
+    /// Being sent.
     Underway,
-    /// Was sent, and what came of it is not known; it is sent again under the same key, which a shop takes once.
+    /// Sent with unknown result. It is retried with the same idempotency key, which a shop accepts once.
     InDoubt,
-    /// Waits for the user: the catalogue changed, and with it the answer.
+    /// Waiting for the user: the catalogue changed and with it the verdict.
     Held,
-    /// Refused for good; the reason says what to mend.
+    /// Permanently rejected; the reason says what to fix.
     Rejected,
     /// The shop has it.
     Delivered,
-    /// Taken back, or replaced by another.
+    /// Withdrawn, or replaced by another request.
     Withdrawn,
 }
 
-/// What a request is.
+/// Kind of a request.
 #[uniffi::remote(Enum)]
 pub enum OrderKind {
-    /// The kit is wanted; only where the verdict says that it goes in.
+    /// The kit is ordered; allowed only if the verdict says that it fits.
     Order,
-    /// The shop is asked to look at it: the kit will not go, or that is not decided.
+    /// The shop is asked to look at the case: the kit does not fit, or that is undecided.
     Question,
 }
 
 /// Kinds of parts that go with a kit.
 #[uniffi::remote(Enum)]
 pub enum PartKind {
-    /// In place of a rough one.
+    /// A replacement for a rough bearing.
     Bearing,
-    /// For the new lower bearing.
+    /// A crown race for the new lower bearing.
     CrownRace,
-    /// To make up for a lower headset.
+    /// Spacers to compensate for a lower headset.
     Spacers,
 }
 
-/// What the shop has decided.
+/// The shop's decision.
 #[uniffi::remote(Enum)]
 pub enum ShopStatus {
-    /// It lies there; nobody has decided yet.
+    /// No decision yet.
     Waiting,
-    /// The shop asks something back; `message` has the question.
+    /// The shop has a question, given in `message`.
     Question,
     /// The shop will deliver.
     Accepted,
-    /// The shop will not; `message` has the reason.
+    /// The shop will not deliver; `message` gives the reason.
     Refused,
 }
 
-/// How a catalogue stands to its maker's key.
+/// Result of checking a catalogue against its maker's key.
 #[uniffi::remote(Enum)]
 pub enum SignatureStatus {
-    /// Signed with the key that is pinned for the maker.
+    /// Signed with the key pinned for the maker.
     Verified,
     /// Not signed, and no key is pinned for the maker.
     Unsigned,
     /// Not signed, although a key is pinned for the maker.
     UnsignedThoughPinned,
-    /// Signed, but no key is pinned to check the signature with.
+    /// Signed, but no key is pinned to verify the signature with.
     Unchecked,
-    /// Signed with another key than the one pinned since.
+    /// Signed with a key other than the one that was pinned later.
     OtherKey,
 }
 
-/// The order of the list.
+/// Sort order of the bike list.
 #[uniffi::remote(Enum)]
 pub enum Sort {
-    /// By name, without regard to case and accents, numbers by value.
+    /// By name, ignoring case and accents, digit sequences by value.
     Name,
-    /// By owner, then name; bikes of nobody last.
+    /// By owner, then name; bikes without an owner last.
     Owner,
-    /// Last touched first.
+    /// Most recently changed first.
     Touched,
 }
 
-/// Which bikes the list has.
+/// Archive filter of the bike list.
 #[uniffi::remote(Enum)]
 pub enum Archived {
-    /// Those not in the archive.
+    /// Bikes not in the archive.
     Not,
-    /// Those in the archive.
+    /// Bikes in the archive.
     Only,
-    /// All.
+    /// All bikes.
     Too,
 }
 
-/// What the user did, as one step that can be undone.
+/// A user action that forms one undo step.
 #[uniffi::remote(Enum)]
 pub enum Action {
-    /// To add a bike.
+    /// Adding a bike.
     AddBike,
-    /// To change a bike.
+    /// Editing a bike.
     EditBike,
-    /// To archive a bike.
+    /// Archiving a bike.
     ArchiveBike,
-    /// To bring a bike back from the archive.
+    /// Restoring a bike from the archive.
     RestoreBike,
-    /// To write down a measurement.
+    /// Recording a measurement.
     AddMeasurement,
-    /// To strike out a measurement.
+    /// Striking out a measurement.
     StrikeOut,
-    /// To bring back a measurement.
+    /// Bringing back a measurement.
     BringBack,
-    /// To keep a check.
+    /// Storing a check.
     KeepCheck,
-    /// To note that a kit went in.
+    /// Recording that a kit was installed.
     FitKit,
-    /// To note that a kit came out.
+    /// Recording that a kit was removed.
     RemoveKit,
-    /// To add a photo.
+    /// Adding a photo.
     AddPhoto,
-    /// To change a photo.
+    /// Editing a photo.
     EditPhoto,
-    /// To measure on a photo.
+    /// Measuring on a photo.
     MeasurePhoto,
-    /// To remove a photo.
+    /// Removing a photo.
     RemovePhoto,
-    /// To import a catalogue.
+    /// Importing a catalogue.
     ImportCatalogue,
-    /// To trust a maker's key.
+    /// Pinning a maker's key.
     PinMaker,
-    /// To import from a file.
+    /// Importing a file.
     Import,
-    /// To change the settings.
+    /// Changing the settings.
     ChangeSettings,
-    /// To ask for a kit, or change what was asked.
+    /// Creating or changing an order request.
     Order,
 }
 
-/// Something that a shell shows and that may have become stale.
+/// A screen of the host app that may have become stale.
 #[uniffi::remote(Enum)]
 pub enum Screen {
     BikeList,
@@ -514,21 +515,21 @@ pub enum Screen {
     Orders,
 }
 
-/// The change a rider asked for.
+/// The rider's target.
 #[uniffi::remote(Enum)]
 pub enum TargetChange {
     Change(f64),
     HeadAngle(f64),
 }
 
-/// A value with its standard uncertainty, both in the unit that the field's name tells.
+/// A value with its standard uncertainty, both in the unit given by the field's name.
 #[uniffi::remote(Record)]
 pub struct Estimate {
     pub value: f64,
     pub u: f64,
 }
 
-/// What was seen on the bike; an absent field is not known.
+/// Observations of the bike; an absent field is unknown.
 #[uniffi::remote(Record)]
 pub struct Observed {
     #[uniffi(default = None)]

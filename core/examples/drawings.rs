@@ -36,7 +36,8 @@ fn write(folder: &Path, name: &str, drawing: &Drawing) -> std::io::Result<()> {
     Ok(())
 }
 
-/// Hire bike 07 of the Larch Hollow demo crew with a drop-in kit that needs a little room at the upper throat.
+/// Hire bike 07 of the Larch Hollow demo crew with a drop-in kit that needs slightly more clearance at the upper
+/// throat.
 fn drop_in() -> SectionInput {
     SectionInput {
         title: "Hire bike 07 with TT-4180-15".to_owned(),
@@ -136,8 +137,8 @@ fn unmeasured() -> SectionInput {
     input
 }
 
-/// Head angle 66, wheelbase 1220, wheels 372, tilted by 1.5 degrees: places after the change computed with the
-/// geometry of the side view.
+/// Head angle 66, wheelbase 1220, wheels 372, tilted by 1.5 degrees: points after the change computed with the geometry
+/// of the side view.
 fn bike() -> SideViewInput {
     SideViewInput {
         title: "Hire bike 07 before and after a tilt of 1.5 degrees".to_owned(),

@@ -1,12 +1,14 @@
-//! Everything true about bikes, kits and steering angles, as every shell uses it: no interface, no network, no clock.
+//! The domain model of bikes, kits and steering angles, shared by every shell: no interface, no network, no clock.
 //!
 //! The data flow: a file is read as a [`bike::Bike`]; its readings give [`bike::Findings`] (estimates with a standard
-//! uncertainty); [`judgement`] evaluates the requirements of a kit of a [`catalogue::Catalogue`] against them and gives a
-//! verdict, which [`report`] words. [`advice`] says what to measure next and [`drawing`] shows where.
+//! uncertainty); [`judgement`] evaluates the requirements of a kit of a [`catalogue::Catalogue`] against them and
+//! returns a verdict, which [`report`] states in words. [`advice`] determines what to measure next and [`drawing`]
+//! shows where.
 //!
 //! Lengths are in millimetres and angles in degrees at every public boundary.
 //!
-//! The crates below hold all of it; this one re-exports them and joins what a screen needs of several.
+//! The implementation is in the crates below; this one re-exports them and combines what a screen needs from several of
+//! them.
 
 pub mod report;
 

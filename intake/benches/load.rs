@@ -1,14 +1,15 @@
-//! An open-loop load test of the receiver over the loopback: requests are sent at a fixed rate, whether or not responses
-//! arrive, each with its own idempotency key. A latency counts from the scheduled time to the last byte of the response.
+//! An open-loop load test of the receiver over the loopback interface. Requests are sent at a fixed rate,
+//! whether or not responses arrive, each with its own idempotency key. Latency is measured from the scheduled
+//! time to the last byte of the response.
 //!
-//! `cargo bench -p steerwright-intake --bench load -- [--seconds 60] [--rate N] [--senders 4]` runs on SQLite in a folder
-//! under `TMPDIR`, or with `STEERWRIGHT_POSTGRES` in a new database on that server. Without `--rate` a closed loop of
-//! concurrent clients measures the capacity for a few seconds, and the rate is 70 % of it. The rate at which the same disk
-//! syncs a page is measured before, in the same folder.
+//! `cargo bench -p steerwright-intake --bench load -- [--seconds 60] [--rate N] [--senders 4]` runs on SQLite
+//! in a folder under `TMPDIR`, or with `STEERWRIGHT_POSTGRES` in a new database on that server. Without
+//! `--rate`, a closed loop of concurrent clients measures the capacity for a few seconds, and the rate is 70
+//! % of it. The rate at which the same disk syncs a page is measured first, in the same folder.
 //!
-//! It fails if a response is no receipt, or if the number of rows differs from the number of receipts. Requests that are
-//! due while too many are in progress are not sent; their number is printed and not judged, since it depends on the
-//! machine's other work.
+//! It fails if a response is not a receipt, or if the number of rows differs from the number of receipts.
+//! Requests that are due while too many are in progress are not sent. Their number is printed but not judged,
+//! because it depends on the machine's other load.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -32,9 +33,9 @@ use steerwright_intake::{demo, senders, system_clock};
 use steerwright_protocol::wire::Receipt;
 use tokio::sync::Semaphore;
 
-/// The most requests in progress. One that is due beyond them is not sent.
+/// Maximum number of requests in progress. A request that is due beyond that is not sent.
 const MAX_IN_PROGRESS: usize = 512;
-/// The clients that measure the capacity.
+/// Number of clients that measure the capacity.
 const CLIENTS: usize = 16;
 
 struct Process(Child);
@@ -67,7 +68,7 @@ fn serve(folder: &Path, database: &str) -> (Process, String) {
     (Process(child), format!("http://{address}"))
 }
 
-/// How many times per second a page can be written and synced in a folder.
+/// Number of 4 KiB page writes with sync per second in a folder.
 fn syncs_per_second(folder: &Path) -> f64 {
     let mut file = File::create(folder.join("sync")).unwrap();
     let page = [0x5A; 4096];
@@ -188,7 +189,7 @@ async fn main() {
             0.7 * capacity
         }
     };
-    // At least one, or there is nothing to tell of.
+    // At least one, so that there is a result.
     let offered = ((rate * seconds) as u64).max(1);
     let slots = Arc::new(Semaphore::new(MAX_IN_PROGRESS));
     let (start, mut calls, mut behind) = (Instant::now(), Vec::new(), 0_u64);
@@ -203,7 +204,7 @@ async fn main() {
         calls.push(tokio::spawn(async move {
             sender.send(number).await;
             drop(slot);
-            // From the scheduled time, so that queueing counts.
+            // Measured from the scheduled time, so that queueing counts.
             at.elapsed()
         }));
     }

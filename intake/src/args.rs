@@ -1,4 +1,4 @@
-//! The command line.
+//! Command-line arguments.
 
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;

@@ -1,4 +1,4 @@
-//! The shop's catalogue as it is served, with its entity tag and signature.
+//! The shop's catalogue as served, with its entity tag and signature.
 
 use crate::crypto::sha256;
 use bytes::Bytes;
@@ -7,14 +7,14 @@ use ed25519_dalek::{Signer, SigningKey};
 use steerwright_fit::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_input::FileErrors;
 
-/// A catalogue with everything a response with it needs.
+/// A catalogue with all data of its HTTP response.
 #[derive(Debug, Clone)]
 pub struct PublishedCatalogue {
     /// The parsed catalogue.
     pub catalogue: Catalogue,
-    /// The file's bytes, as they are served.
+    /// The file's bytes, served unchanged.
     pub bytes: Bytes,
-    /// The strong entity tag with its quotes: the first half of the bytes' SHA-256.
+    /// The strong entity tag including quotes: the first half of the bytes' SHA-256.
     pub etag: String,
     /// The maker's Ed25519 signature over the bytes, in base64.
     pub signature: Option<String>,
@@ -43,15 +43,15 @@ impl PublishedCatalogue {
         Ok(Self { catalogue, bytes: bytes.into(), etag, signature: None })
     }
 
-    /// The invented demo catalogue.
+    /// The fictional demo catalogue.
     ///
     /// # Errors
-    /// The file is compiled in, so none in practice.
+    /// None in practice, because the file is compiled in.
     pub fn demo() -> Result<Self, FileErrors> {
         Self::read(demo_catalogue_json().as_bytes().to_vec(), "the demo catalogue")
     }
 
-    /// Adds a signature that was made elsewhere, in base64. It is not verified here: the readers of the catalogue do that.
+    /// Adds an external signature in base64. It is not verified here; the readers of the catalogue verify it.
     ///
     /// # Errors
     /// [`KeyError::Signature`].
@@ -72,7 +72,7 @@ impl PublishedCatalogue {
     }
 }
 
-/// Reads a private key that [`encode_key`] wrote.
+/// Reads a private key written by [`encode_key`].
 ///
 /// # Errors
 /// [`KeyError::Key`].
@@ -81,7 +81,7 @@ pub fn decode_key(text: &str) -> Result<SigningKey, KeyError> {
     Ok(SigningKey::from_bytes(&bytes.try_into().map_err(|_| KeyError::Key)?))
 }
 
-/// The private key of a seed and its public key, both in base64.
+/// Derives the private key and its public key from a seed, both in base64.
 pub fn encode_key(seed: [u8; 32]) -> (String, String) {
     let key = SigningKey::from_bytes(&seed);
     (BASE64.encode(&seed), BASE64.encode(key.verifying_key().as_bytes()))

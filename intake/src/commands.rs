@@ -21,7 +21,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpListener;
 
-/// The largest file of a key or signature that is read.
+/// Size limit for a key or signature file, bytes.
 const KEY_BYTES: u64 = 1024;
 
 /// Why a command failed.
@@ -30,13 +30,13 @@ pub enum CommandError {
     /// A file cannot be read or written.
     #[error("{0}: {1}")]
     File(String, io::Error),
-    /// A file has problems.
+    /// A file is invalid.
     #[error("{0}")]
     Catalogue(#[from] steerwright_input::FileErrors),
-    /// The database.
+    /// Error of the database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
-    /// The photo store.
+    /// Error of the photo store.
     #[error(transparent)]
     PhotoStore(#[from] PhotoStoreError),
     /// A sender or shopkeeper cannot be added.
@@ -45,13 +45,13 @@ pub enum CommandError {
     /// A key or signature cannot be read.
     #[error(transparent)]
     Key(#[from] KeyError),
-    /// No random bytes.
+    /// No random bytes are available.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
-    /// A photo of the demo.
+    /// A photo of the demo was rejected.
     #[error("a demo photo: {0}")]
     Photo(#[from] photos::UploadError),
-    /// A request of the demo.
+    /// A request of the demo was rejected.
     #[error(transparent)]
     Orders(#[from] orders::OrdersError),
     /// No open sender has this name.
@@ -71,7 +71,7 @@ pub enum CommandError {
 /// Why the command failed.
 pub async fn run(cli: Cli) -> Result<(), CommandError> {
     start_log(cli.log);
-    // The TLS provider of the photo store and PostgreSQL. An error means that one is installed already.
+    // The TLS provider of the photo store and the PostgreSQL client. An error means that one is already installed.
     let _ = rustls::crypto::ring::default_provider().install_default();
     let clock = system_clock();
     match cli.command {
@@ -104,7 +104,7 @@ fn start_log(format: LogFormat) {
     let filter = tracing_subscriber::EnvFilter::try_from_env("STEERWRIGHT_INTAKE_LEVEL")
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
     let lines = tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr).with_target(false);
-    // An error means that this process has a subscriber already.
+    // An error means that this process already has a subscriber.
     let _ = match format {
         LogFormat::Text => lines.with_ansi(false).try_init(),
         LogFormat::Json => {

@@ -1,4 +1,4 @@
-//! Order requests of the invented Larch Hollow demo crew, for the demo and for tests.
+//! Order requests of the fictional Larch Hollow demo crew, for the demo and for tests.
 
 use crate::catalogue::PublishedCatalogue;
 use crate::commands::CommandError;
@@ -17,17 +17,17 @@ use steerwright_protocol::wire::{
 };
 use uuid::Builder;
 
-/// A new id with the time `now` (UUID version 7, RFC 9562, 5.7).
+/// A new id with timestamp `now` (UUID version 7, RFC 9562, 5.7).
 ///
 /// # Errors
-/// If there are no random bytes.
+/// There are no random bytes.
 pub fn new_order_id(now: Timestamp) -> Result<OrderId, RandomnessError> {
     let millis = u64::try_from(now.0).unwrap_or_default();
     Ok(OrderId(Builder::from_unix_timestamp_millis(millis, &random_bytes::<10>()?).into_uuid()))
 }
 
-/// A request as the crew's program writes it for the demo bike `index`: the best kit, as an order where it goes in and as a
-/// question otherwise. `None` if there is no such bike, or no kit for it in the catalogue.
+/// The request that the crew's program writes for demo bike `index`: the best kit, as an order if it fits and
+/// as a question otherwise. `None` if there is no such bike or no kit for it in the catalogue.
 pub fn request(
     published: &PublishedCatalogue,
     index: usize,
@@ -87,7 +87,7 @@ pub fn sent_photo(bytes: &[u8], note: &str) -> SentPhoto {
     }
 }
 
-/// Stores a request for every demo bike, the first with two photos.
+/// Stores a request for every demo bike; the first has two photos.
 ///
 /// # Errors
 /// Those of storing.
@@ -124,7 +124,7 @@ pub async fn seed(app: &AppState, token: &str) -> Result<(), CommandError> {
     Ok(())
 }
 
-/// A drawn checkerboard with a number of fields across, in place of a photo.
+/// A drawn checkerboard with `fields` fields across, as a substitute for a photo.
 fn checkerboard(fields: u32) -> Option<Vec<u8>> {
     const WIDTH: u32 = 960;
     const HEIGHT: u32 = 640;

@@ -1,11 +1,13 @@
 //! The receiver: a shop's server for order requests, and the page on which its shopkeepers answer them.
 //!
-//! The path of a request: [`router`] dispatches it, `api` authenticates the sender and claims the idempotency key,
-//! `steerwright_protocol` parses and validates the body, and [`orders`] stores it with its response in one transaction of
-//! [`database`]. Its photos arrive before it, part by part, in [`photos`]. The `page` shows it to the shopkeeper with a
-//! report of its own, and takes the answer; the sender receives the answer when it asks next.
+//! Processing of a request: [`router`] dispatches it, `api` authenticates the sender and claims the
+//! idempotency key, `steerwright_protocol` parses and validates the body, and [`orders`] stores it with its
+//! response in one transaction of [`database`]. Its photos are uploaded before it, in parts, through
+//! [`photos`]. The `page` shows it to the shopkeeper with a separately computed report, and takes the answer.
+//! The sender receives the answer with its next query.
 //!
-//! Any number of processes may share one PostgreSQL and one bucket: only rate limits and cached reports are in memory.
+//! Any number of processes may share one PostgreSQL database and one bucket; only rate limits and cached
+//! reports are in memory.
 
 mod api;
 pub mod args;

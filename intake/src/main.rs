@@ -1,4 +1,4 @@
-//! The command `steerwright-intake`.
+//! The `steerwright-intake` command.
 
 use clap::Parser;
 use std::io::Write;
@@ -10,7 +10,7 @@ async fn main() -> ExitCode {
     match steerwright_intake::run(Cli::parse()).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            // If standard error is closed, there is nowhere to report it.
+            // If standard error is closed, the error cannot be reported.
             let _ = writeln!(std::io::stderr(), "steerwright-intake: {error}");
             ExitCode::FAILURE
         }

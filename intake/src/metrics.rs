@@ -1,4 +1,4 @@
-//! Metrics in the OpenMetrics text format, which Prometheus reads. No label contains anything that a client sent.
+//! Metrics in the OpenMetrics text format. No label contains client input.
 
 use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::encoding::text::encode;
@@ -13,7 +13,7 @@ use std::time::Duration;
 pub struct ResponseLabels {
     /// The request's method, or `other`.
     pub method: &'static str,
-    /// The route as it is declared, such as `/v1/photos/{sha256}`.
+    /// The route as declared, such as `/v1/photos/{sha256}`.
     pub route: String,
     /// The response's status code.
     pub status: u32,
@@ -25,13 +25,13 @@ pub struct Metrics {
     registry: Registry,
     responses: Family<ResponseLabels, Counter>,
     seconds: Histogram,
-    /// Order requests stored.
+    /// Number of order requests stored.
     pub requests_stored: Counter,
-    /// Order requests that were stored before and got the same response again.
+    /// Number of repeated order requests, which got the earlier response again.
     pub requests_repeated: Counter,
-    /// Bytes of photo parts received.
+    /// Number of photo bytes received.
     pub photo_bytes: Counter,
-    /// Logins that failed.
+    /// Number of failed logins.
     pub logins_failed: Counter,
 }
 
@@ -70,7 +70,7 @@ impl Metrics {
     /// All metrics in the OpenMetrics text format.
     pub fn text(&self) -> String {
         let mut text = String::new();
-        // Writing to a string does not fail.
+        // Writing to a string cannot fail.
         let _ = encode(&mut text, &self.registry);
         text
     }

@@ -1,4 +1,4 @@
-//! Stored order requests: idempotency keys, storing once, answering, erasing contacts.
+//! Stored order requests: idempotency keys, storing, answering, erasing contacts.
 
 use crate::crypto::{RandomnessError, random_bytes};
 use crate::database::{Database, DatabaseError, Row, Statement, Value};
@@ -10,13 +10,13 @@ use steerwright_protocol::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, 
 /// The result of claiming an idempotency key.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ClaimOutcome {
-    /// The key was free or its claim had expired: the caller owns it and handles the request.
+    /// The key was free or its claim had expired. The caller owns it and handles the request.
     Acquired(Claim),
-    /// The request is stored. This is the body of the response that was given.
+    /// The request is already stored; contains the body of the earlier response.
     AlreadyAnswered(String),
-    /// Another call handles the request right now.
+    /// Another call is handling the request.
     InProgress,
-    /// The key was used before with another body.
+    /// The key was used earlier with another body.
     BodyMismatch,
 }
 
@@ -28,13 +28,13 @@ pub struct Claim {
     nonce: [u8; 16],
 }
 
-/// Why an operation on requests failed. The messages contain no value of a request.
+/// Why an operation on order requests failed. The messages contain no request values.
 #[derive(Debug, thiserror::Error)]
 pub enum OrdersError {
-    /// The database.
+    /// Error of the database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
-    /// No random bytes.
+    /// No random bytes are available.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
     /// A stored column cannot be parsed.
@@ -43,13 +43,14 @@ pub enum OrdersError {
     /// A value cannot be serialized.
     #[error("{0} cannot be written as JSON")]
     Serialize(&'static str),
-    /// A claim's row is missing in the transaction that wrote it.
+    /// The row of a claim is missing in the transaction that wrote it.
     #[error("the row of a claim is missing in the transaction that wrote it")]
     ClaimMissing,
 }
 
-/// Claims an idempotency key for handling a body. It is one transaction, so one of any number of processes gets the claim.
-/// A claim older than `expires_ms` belongs to a process that ended without storing anything, and is replaced.
+/// Claims an idempotency key for a body, in one transaction, so that exactly one of any number of processes
+/// obtains it. A claim older than `expires_ms` belongs to a process that ended without storing anything, and
+/// is replaced.
 ///
 /// # Errors
 /// The database, or no random bytes.
@@ -109,7 +110,7 @@ pub async fn release(database: &Database, claim: &Claim) -> Result<(), DatabaseE
     Ok(())
 }
 
-/// Stores a request and the response to it in one transaction, and returns the response's body: a [`Receipt`] as JSON.
+/// Stores a request and its response in one transaction, and returns the response body: a [`Receipt`] as JSON.
 ///
 /// # Errors
 /// [`DatabaseError::Conflict`] if the claim expired and another call took it, or a photo was deleted; the database.
@@ -169,7 +170,7 @@ pub async fn store(
             )
             .expecting_one_row(),
         ];
-    // If a photo was deleted since it was checked, the foreign key fails the whole transaction.
+    // If a photo was deleted after its check, the foreign key fails the whole transaction.
     statements.extend(photos.into_iter().map(|photo| {
         Statement::new(
             "INSERT INTO request_photos (request, sender, sha256)
@@ -182,7 +183,7 @@ pub async fn store(
     Ok(answer)
 }
 
-/// The present receipt of a sender's request, or `None` if it is not stored.
+/// The current receipt of a sender's request, or `None` if the request is not stored.
 ///
 /// # Errors
 /// The database.
@@ -235,31 +236,31 @@ fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
 /// A request as the list shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RequestSummary {
-    /// The shop's own number of the request, from 1.
+    /// The shop's number of the request, from 1.
     pub number: i64,
-    /// When it was stored.
+    /// When the request was stored.
     pub received_at: Timestamp,
-    /// The present status.
+    /// The current status.
     pub status: ShopStatus,
     /// `order` or `question`.
     pub kind: String,
-    /// The kit's order code.
+    /// Order code of the kit.
     pub sku: String,
     /// The number of kits.
     pub quantity: i64,
     /// The bike's name.
     pub bike: String,
-    /// The verdict the sender's program came to, as in the JSON format.
+    /// The verdict of the sender's program, as in the JSON format.
     pub verdict: String,
     /// The sender's name.
     pub sender: String,
-    /// The number of the request that this one replaces, if that is stored.
+    /// The number of the request that this one replaces, if stored.
     pub replaces: Option<i64>,
     /// The number of the request that replaces this one.
     pub replaced_by: Option<i64>,
 }
 
-/// At most `limit` requests with a number below `before`, the newest first; those of one status, or all.
+/// At most `limit` requests with a number below `before`, newest first; with one status, or all.
 ///
 /// # Errors
 /// The database.
@@ -303,7 +304,7 @@ pub async fn list(
     database.run_one(statement).await?.rows.into_iter().map(summary).collect()
 }
 
-/// The number of requests with each status that occurs.
+/// The number of requests per status that occurs.
 ///
 /// # Errors
 /// The database.
@@ -313,41 +314,41 @@ pub async fn count_by_status(database: &Database) -> Result<Vec<(ShopStatus, i64
     rows.into_iter().map(|mut row| Ok((parse_status(&row.text()?)?, row.int()?))).collect()
 }
 
-/// A request as it is stored.
+/// A stored order request.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StoredRequest {
-    /// The shop's own number of the request, from 1.
+    /// The shop's number of the request, from 1.
     pub number: i64,
     /// The sender.
     pub sender: Sender,
     /// The sender's name.
     pub sender_name: String,
-    /// When it was stored.
+    /// When the request was stored.
     pub received_at: Timestamp,
-    /// The present status.
+    /// The current status.
     pub status: ShopStatus,
-    /// Since when it has this status.
+    /// When the current status was set.
     pub status_since: Timestamp,
     /// The shop's message with its answer.
     pub message: Option<String>,
     /// The shopkeeper who answered.
     pub answered_by: Option<String>,
-    /// What was sent, with an empty contact.
+    /// The content, with an empty contact.
     pub request: OrderRequest,
     /// The contact; `None` once it is erased.
     pub contact: Option<Contact>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
-    /// The number of the request that this one replaces, if that is stored.
+    /// The number of the request that this one replaces, if stored.
     pub replaces: Option<i64>,
     /// The number of the request that replaces this one.
     pub replaced_by: Option<i64>,
 }
 
-/// The request of a number, of any sender.
+/// The request with the given number, from any sender.
 ///
 /// # Errors
-/// The database, or a row that cannot be read.
+/// The database, or an unreadable row.
 pub async fn load(database: &Database, number: i64) -> Result<Option<StoredRequest>, OrdersError> {
     let found = database
         .run_one(Statement::new(
@@ -393,7 +394,7 @@ pub async fn answer(
     answered_by: &str,
     now: Timestamp,
 ) -> Result<(), DatabaseError> {
-    // `status_since` identifies an answer, so two of them within a millisecond must differ.
+    // `status_since` identifies an answer, so two answers within a millisecond must get different values.
     let at = now.0.max(status_since.0.saturating_add(1));
     database
         .transaction(vec![
@@ -432,7 +433,7 @@ pub struct Answer {
     pub at: Timestamp,
 }
 
-/// The answers before the present one, which is of the time `status_since`; the newest first.
+/// The answers before the current one, whose time is `status_since`; newest first.
 ///
 /// # Errors
 /// The database.
@@ -458,11 +459,11 @@ pub async fn previous_answers(
     found.rows.into_iter().map(answer).collect()
 }
 
-/// Erases personal data: the contact, the note, the bike's owner, the notes of photos and readings, and the shop's
-/// messages. The kit, the readings and the photos stay. Returns whether there was something to erase.
+/// Erases personal data: the contact, the note, the bike's owner, the notes of photos and readings, and the
+/// shop's messages. The kit, the readings and the photos stay. Returns whether there was something to erase.
 ///
 /// # Errors
-/// The database, or a row that cannot be read.
+/// The database, or an unreadable row.
 pub async fn erase(database: &Database, number: i64, now: Timestamp) -> Result<bool, OrdersError> {
     let Some(StoredRequest { mut request, erased_at: None, .. }) = load(database, number).await? else {
         return Ok(false);

@@ -1,21 +1,22 @@
-//! Rate limiting by token buckets, one for each key, in this process's memory.
+//! Rate limiting with one token bucket per key, in the memory of this process.
 //!
-//! Several processes each count for themselves, so together they allow up to their number times the limit.
+//! Each process counts separately, so n processes together allow up to n times the limit.
 
 use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::{Mutex, PoisonError};
 use steerwright_metrology::timestamp::Timestamp;
 
-/// The most buckets in memory. Beyond that the full ones are dropped, which changes nothing, then all.
+/// Maximum number of buckets in memory. Beyond that the full ones are dropped, which has no effect on the
+/// limits, and if necessary all.
 const MAX_KEYS: usize = 10_000;
 
 /// The capacity and refill rate of a token bucket.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RateLimit {
-    /// Capacity: calls in a row, at least 1.
+    /// Capacity: number of calls in a row, at least 1.
     pub burst: u32,
-    /// Refill rate: calls per second in the long run, more than 0.
+    /// Refill rate: long-term calls per second, greater than 0.
     pub per_second: f64,
 }
 
@@ -41,7 +42,7 @@ impl<K: Eq + Hash> RateLimiter<K> {
     /// Takes one token from the bucket of a key.
     ///
     /// # Errors
-    /// If it is empty: the whole seconds until it has a token, at least 1.
+    /// The bucket is empty: the number of whole seconds until it has a token, at least 1.
     pub fn acquire(&self, key: K, now: Timestamp) -> Result<(), u64> {
         let mut buckets = self.buckets.lock().unwrap_or_else(PoisonError::into_inner);
         if buckets.len() >= MAX_KEYS && !buckets.contains_key(&key) {
@@ -58,7 +59,7 @@ impl<K: Eq + Hash> RateLimiter<K> {
         if enough { Ok(()) } else { Err(((1.0 - tokens) / self.limit.per_second).ceil().max(1.0) as u64) }
     }
 
-    /// The tokens of a bucket by now. A clock that was set back adds none.
+    /// The current number of tokens in a bucket. A clock that was set back adds none.
     fn refilled(&self, bucket: Bucket, now: Timestamp) -> f64 {
         let seconds = now.0.saturating_sub(bucket.updated_at.0).max(0) as f64 / 1000.0;
         (bucket.tokens + seconds * self.limit.per_second).min(f64::from(self.limit.burst))

@@ -1,5 +1,5 @@
-//! All routes, and the middleware around them: a span and a log line for each request, metrics, response headers, problem
-//! documents (RFC 9457) for plain refusals, panics and the time limit.
+//! All routes, and their middleware: a span and a log line per request, metrics, response headers, and
+//! problem documents (RFC 9457) for plain error responses, panics and timeouts.
 
 use crate::api::{self, ProblemResponse};
 use crate::crypto::random_bytes;
@@ -24,11 +24,11 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 use tracing::{Span, field};
 
-/// The content security policy: a page loads only its own style sheet and pictures.
+/// Content security policy: a page loads only its own style sheet and images.
 const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
                                        frame-ancestors 'none'; base-uri 'none'";
 
-/// The status of [`TimeoutLayer`]'s response, which has no body; [`as_problem`] writes it.
+/// The status of [`TimeoutLayer`]'s response, which has no body; [`as_problem`] adds one.
 const TIMED_OUT: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
 
 /// All routes of the receiver.
@@ -68,7 +68,7 @@ pub fn router(app: Arc<AppState>) -> Router {
         .with_state(app)
 }
 
-/// The route of the metrics, for a listener of its own that only the shop's machines reach.
+/// The route of the metrics, for a separate listener on an internal network.
 pub fn metrics_router(app: Arc<AppState>) -> Router {
     let text = async |State(app): State<Arc<AppState>>| {
         ([(header::CONTENT_TYPE, crate::metrics::Metrics::MEDIA_TYPE)], app.metrics.text())
@@ -76,14 +76,14 @@ pub fn metrics_router(app: Arc<AppState>) -> Router {
     Router::new().route("/metrics", get(text)).with_state(app)
 }
 
-/// Whether the database answers.
+/// Health check: whether the database responds.
 async fn healthz(State(app): State<Arc<AppState>>) -> Result<Response, ProblemResponse> {
     let statement = crate::database::Statement::new("SELECT version FROM schema_version", []);
     app.database.run_one(statement).await?;
     Ok(([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], "ok\n").into_response())
 }
 
-/// Whether errors at a path are problem documents and not pages.
+/// Whether errors at a path are problem documents instead of HTML pages.
 fn is_api_path(path: &str) -> bool {
     path.starts_with("/v1/") || path == "/v1" || path == "/healthz"
 }
@@ -105,7 +105,7 @@ async fn method_not_allowed(method: Method, uri: Uri) -> Response {
     }
 }
 
-/// The method as a label, which may only take few values.
+/// The method as a metrics label, limited to a few values.
 fn method_label(method: &Method) -> &'static str {
     [
         ("GET", Method::GET),
@@ -119,12 +119,12 @@ fn method_label(method: &Method) -> &'static str {
     .unwrap_or("other")
 }
 
-/// The route a request matched, as it is declared, such as `/v1/photos/{sha256}`.
+/// The matched route as declared, such as `/v1/photos/{sha256}`.
 fn route(request: &Request) -> &str {
     request.extensions().get::<MatchedPath>().map_or("none", MatchedPath::as_str)
 }
 
-/// The span of a request. It holds no path, query or header: those name ids, hashes and tokens.
+/// The span of a request. It contains no path, query or header, because those contain ids, hashes and tokens.
 fn span(request: &Request) -> Span {
     let call = random_bytes::<8>().map(|bytes| HEXLOWER.encode(&bytes)).unwrap_or_default();
     let (method, route) = (method_label(request.method()), route(request));
@@ -135,8 +135,8 @@ fn log_response<B>(response: &Response<B>, latency: Duration, _: &Span) {
     tracing::info!(status = response.status().as_u16(), ms = latency.as_secs_f64() * 1000.0, "answered");
 }
 
-/// Records the response and its latency. [`TraceLayer`] hands no request to its response callback, so this is a layer of
-/// its own.
+/// Records the response and its latency. A separate layer, because [`TraceLayer`] does not pass the request
+/// to its response callback.
 async fn record_metrics(State(app): State<Arc<AppState>>, request: Request, next: Next) -> Response {
     let start = Instant::now();
     let (method, route) = (method_label(request.method()), route(&request).to_owned());
@@ -150,20 +150,20 @@ fn if_not_present(name: HeaderName, value: &'static str) -> SetResponseHeaderLay
     SetResponseHeaderLayer::if_not_present(name, HeaderValue::from_static(value))
 }
 
-/// The response to a panic of a handler: 500 as a problem document. The message goes to the log alone.
+/// The response to a panic of a handler: 500 as a problem document. The message is logged and not sent.
 fn panicked(payload: Box<dyn Any + Send>) -> Response {
     let message = payload.downcast_ref::<&str>().copied();
     let message = message.or_else(|| payload.downcast_ref::<String>().map(String::as_str));
     ProblemResponse::internal(&message.unwrap_or("a panic without a message")).into_response()
 }
 
-/// Writes a problem document where a library or a layer below refused in plain text or without a body.
+/// Replaces error responses of libraries and inner layers, in plain text or without a body, with problem documents.
 async fn as_problem(request: Request, next: Next) -> Response {
     let api = is_api_path(request.uri().path());
     let response = next.run(request).await;
     let status = response.status();
     let kind = response.headers().get(header::CONTENT_TYPE);
-    // Every handler's refusal has a body, so a 503 without a type is the time limit's.
+    // Every handler's error response has a body, so a 503 without a content type comes from the timeout.
     if status == TIMED_OUT && kind.is_none() {
         return ProblemResponse::new(ProblemKind::Unavailable, "It took too long.")
             .retry_after(10)

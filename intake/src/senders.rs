@@ -1,4 +1,4 @@
-//! Senders: programs that may send requests, known by a bearer token.
+//! Senders: programs that may send requests, identified by a bearer token.
 
 use crate::crypto::{RandomnessError, new_token, sha256};
 use crate::database::{Database, DatabaseError, Statement};
@@ -11,27 +11,27 @@ pub struct Sender(pub i64);
 /// Why a sender or shopkeeper was not added.
 #[derive(Debug, thiserror::Error)]
 pub enum AddError {
-    /// A name that is empty, longer than 80 characters or not one line.
+    /// The name is empty, longer than 80 characters or not a single line.
     #[error("a name has 1 to 80 characters, all in one line")]
     Name,
-    /// A sender has this name.
+    /// The name is already in use.
     #[error("{0:?} is there already")]
     Taken(String),
-    /// A password that is too short or too long.
+    /// The password is too short or too long.
     #[error("a password has 12 to 200 characters")]
     Password,
-    /// argon2 failed.
+    /// Hashing with argon2 failed.
     #[error("the password cannot be hashed")]
     Hash,
-    /// No random bytes.
+    /// No random bytes are available.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
-    /// The database.
+    /// Error of the database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
 }
 
-/// A name without surrounding white space, if it is valid.
+/// Trims and validates a name.
 ///
 /// # Errors
 /// [`AddError::Name`].
@@ -60,7 +60,8 @@ pub async fn add(database: &Database, name: &str, now: Timestamp) -> Result<Stri
     Ok(token)
 }
 
-/// Closes a sender: its token is refused from then on, its requests stay. Returns whether an open sender has this name.
+/// Closes a sender: its token is rejected from then on, its requests stay. Returns whether there was an open
+/// sender with this name.
 ///
 /// # Errors
 /// The database.
@@ -74,8 +75,8 @@ pub async fn close(database: &Database, name: &str, now: Timestamp) -> Result<bo
     Ok(closed.count == 1)
 }
 
-/// The open sender of a token. The lookup is by the token's hash, so its timing reveals nothing of the token. The token has
-/// 256 random bits, so the hash needs no salt.
+/// The open sender of a token. The lookup uses the token's hash, so that its timing reveals nothing about the
+/// token. The token has 256 random bits, so the hash needs no salt.
 ///
 /// # Errors
 /// The database.

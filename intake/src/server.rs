@@ -16,11 +16,11 @@ use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 use tower::ServiceExt;
 
-/// The most open connections; further ones wait in the listener's queue.
+/// Maximum number of open connections; further ones wait in the listener's backlog.
 const MAX_CONNECTIONS: usize = 1024;
-/// The timeout of a request's headers, which also closes idle connections.
+/// Timeout for a request's headers; it also closes idle connections.
 const HEADER_TIMEOUT: Duration = Duration::from_secs(15);
-/// How long requests in progress may take once shutdown has begun.
+/// Time allowed for requests in progress after shutdown has begun.
 const SHUTDOWN_TIMEOUT: Duration = Duration::from_secs(30);
 
 /// Serves until `shutdown` completes, then waits for requests in progress.
@@ -55,7 +55,7 @@ pub async fn serve(listener: TcpListener, router: Router, shutdown: impl Future<
             .serve_connection(TokioIo::new(stream), service);
         let connection = graceful.watch(connection);
         tokio::spawn(async move {
-            // A client that disconnects is no error of the server.
+            // A client that disconnects is not a server error.
             let _ = connection.await;
             drop(slot);
         });

@@ -7,30 +7,30 @@ use argon2::password_hash::{PasswordHasher, PasswordVerifier, phc::PasswordHash}
 use argon2::{Algorithm, Argon2, Params, Version};
 use steerwright_metrology::timestamp::Timestamp;
 
-/// A session ends after this time without a request, ms.
+/// Maximum idle time of a session, ms.
 const SESSION_IDLE_MS: i64 = 2 * 3_600_000;
-/// A session ends after this time at the latest, ms.
+/// Maximum age of a session, ms.
 const SESSION_MAX_MS: i64 = 12 * 3_600_000;
-/// The time of a session's last request is stored to this resolution, so that not every request writes, ms.
+/// Resolution at which the time of a session's last request is stored, so that not every request causes a write, ms.
 const LAST_SEEN_STEP_MS: i64 = 60_000;
 
-/// m = 19 MiB, t = 2, p = 1. The second recommendation of RFC 9106, 4 needs 64 MiB, too much for a shop's small machine;
-/// these parameters come from its steps 3 to 5 (common practice).
+/// m = 19 MiB, t = 2, p = 1. The second recommendation of RFC 9106, 4 needs 64 MiB, too much for a small
+/// server; these parameters follow from its steps 3 to 5 (common practice).
 fn argon2() -> Argon2<'static> {
     let params = Params::new(19 * 1024, 2, 1, None).unwrap_or_default();
     Argon2::new(Algorithm::Argon2id, Version::V0x13, params)
 }
 
-/// A shopkeeper who is logged in.
+/// A session of a logged-in shopkeeper.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Session {
     /// The shopkeeper's name.
     pub(crate) name: String,
-    /// The token that each form of the session has to repeat, against cross-site request forgery.
+    /// The token required in each form of the session, against cross-site request forgery.
     pub(crate) csrf_token: String,
 }
 
-/// Adds a shopkeeper. If the name exists, replaces the password and ends the sessions.
+/// Adds a shopkeeper. If the name exists, replaces the password and ends the existing sessions.
 ///
 /// # Errors
 /// An invalid name or password, no random bytes, or the database.
@@ -62,7 +62,7 @@ pub(crate) enum LoginError {
     /// Name or password are wrong.
     #[error("name or password are wrong")]
     Wrong,
-    /// The database.
+    /// Error of the database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
     /// The stored password hash cannot be read or verified.
@@ -71,7 +71,7 @@ pub(crate) enum LoginError {
     /// The task that verifies the password panicked or was cancelled.
     #[error("the password task failed: {0}")]
     Task(#[from] tokio::task::JoinError),
-    /// No random bytes.
+    /// No random bytes are available.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
 }
@@ -79,7 +79,7 @@ pub(crate) enum LoginError {
 /// Starts a session and returns its token. Only the token's hash is stored.
 ///
 /// # Errors
-/// [`LoginError::Wrong`] for an unknown name and for a wrong password, which take the same time; the other faults.
+/// [`LoginError::Wrong`] for an unknown name and for a wrong password, which take the same time; the other errors.
 pub(crate) async fn log_in(
     database: &Database,
     name: &str,
@@ -123,8 +123,8 @@ pub(crate) async fn log_in(
     Ok(token)
 }
 
-/// Whether a password matches a stored hash. Without a stored hash the same work is done, so that the time does not tell
-/// which names exist.
+/// Whether a password matches a stored hash. Without a stored hash the same work is done, so that the time
+/// does not reveal which names exist.
 fn verify(stored: Option<&str>, password: &str) -> Result<bool, argon2::password_hash::Error> {
     let Some(stored) = stored else {
         argon2().hash_password(password.as_bytes())?;

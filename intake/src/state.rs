@@ -1,4 +1,4 @@
-//! The state that all request handlers share.
+//! State shared by all request handlers.
 
 use crate::catalogue::PublishedCatalogue;
 use crate::database::Database;
@@ -14,7 +14,7 @@ use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::OrderRequest;
 use tokio::sync::Semaphore;
 
-/// A source of the present time.
+/// A source of the current time.
 pub type Clock = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 
 /// The operating system's clock.
@@ -28,31 +28,31 @@ pub fn system_clock() -> Clock {
 /// Limits of one process.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
-    /// The most bytes of a request.
+    /// Maximum size of a request, bytes.
     pub request_bytes: usize,
-    /// The most bytes of a photo.
+    /// Maximum size of a photo, bytes.
     pub photo_bytes: u64,
-    /// The most bytes of one part of a photo.
+    /// Maximum size of one part of a photo, bytes.
     pub part_bytes: usize,
-    /// The most bytes of a sender's photos that no request names yet.
+    /// Maximum total size of a sender's photos that no request references yet, bytes.
     pub unreferenced_photo_bytes: u64,
-    /// A photo that no request names is deleted after this time.
+    /// Age at which an unreferenced photo is deleted.
     pub unreferenced_photo_age: Duration,
-    /// The most photo parts in memory at a time.
+    /// Maximum number of photo parts in memory at a time.
     pub concurrent_parts: usize,
-    /// Requests of one sender.
+    /// Rate limit for one sender.
     pub sender_rate: RateLimit,
-    /// Requests without a valid token from one client address.
+    /// Rate limit for requests without a valid token, per client address.
     pub unauthenticated_rate: RateLimit,
-    /// Login attempts from one client address.
+    /// Rate limit for login attempts, per client address.
     pub login_rate: RateLimit,
-    /// The most time for receiving a body.
+    /// Timeout for receiving a body.
     pub body_timeout: Duration,
-    /// The most time for a whole request.
+    /// Timeout for a whole request.
     pub request_timeout: Duration,
-    /// The claim of an idempotency key expires after this time.
+    /// Time after which the claim of an idempotency key expires.
     pub claim_timeout: Duration,
-    /// Requests on one page of the list.
+    /// Number of requests on one page of the list.
     pub list_page_size: u32,
 }
 
@@ -78,9 +78,9 @@ impl Default for Limits {
 
 /// The state of one process of the receiver.
 pub struct AppState {
-    /// Requests, senders and shopkeepers.
+    /// The database of requests, senders and shopkeepers.
     pub database: Database,
-    /// The bytes of photos.
+    /// The object store for photos.
     pub photo_store: PhotoStore,
     /// The catalogue.
     pub published: PublishedCatalogue,
@@ -88,7 +88,7 @@ pub struct AppState {
     pub clock: Clock,
     /// Limits.
     pub limits: Limits,
-    /// Whether browsers reach it by HTTPS only: sets `Secure` cookies and `Strict-Transport-Security`.
+    /// Whether browsers reach the server only through HTTPS: enables `Secure` cookies and `Strict-Transport-Security`.
     pub https: bool,
     /// Metrics.
     pub metrics: Metrics,
@@ -101,7 +101,7 @@ pub struct AppState {
 }
 
 impl AppState {
-    /// A state with full rate limits and an empty report cache.
+    /// A state with full token buckets and an empty report cache.
     pub fn new(
         database: Database,
         photo_store: PhotoStore,
@@ -122,18 +122,18 @@ impl AppState {
             unauthenticated_limiter: RateLimiter::new(limits.unauthenticated_rate),
             login_limiter: RateLimiter::new(limits.login_rate),
             part_slots: Semaphore::new(limits.concurrent_parts),
-            // Verifying a password takes 19 MiB and a core.
+            // Verifying a password takes 19 MiB and one core.
             password_slots: Semaphore::new(2),
             report_cache: ReportCache::default(),
         }
     }
 
-    /// Deletes photos that no request names, once an hour, without end.
+    /// Deletes unreferenced photos once an hour, forever.
     pub async fn delete_unreferenced_photos_hourly(self: Arc<Self>) {
         let mut hours = tokio::time::interval(Duration::from_secs(3_600));
         loop {
             hours.tick().await;
-            // A task of its own, so that a panic ends this pass and not all later ones.
+            // A separate task, so that a panic ends only this pass.
             if let Err(error) = tokio::spawn(Arc::clone(&self).delete_unreferenced_photos()).await {
                 tracing::error!(%error, "deleting photos that no request names");
             }
@@ -150,7 +150,7 @@ impl AppState {
         }
     }
 
-    /// The present time.
+    /// The current time.
     pub fn now(&self) -> Timestamp {
         (self.clock)()
     }

@@ -1,9 +1,9 @@
 // swift-tools-version:6.0
-// The generated sources come from bindings/generate.sh, the library's place from bindings/swift.sh; see
+// The generated sources come from bindings/generate.sh and the library path from bindings/swift.sh; see
 // bindings/README.md.
 import PackageDescription
 
-// The generated code is of Swift 5: its checks of concurrency are older than those of Swift 6.
+// The generated code uses language mode 5: it predates the strict concurrency checks of Swift 6.
 let five: [SwiftSetting] = [.swiftLanguageMode(.v5)]
 
 let package = Package(
@@ -15,7 +15,7 @@ let package = Package(
         .target(name: "SteerwrightCore", dependencies: ["SteerwrightCoreFFI"], swiftSettings: five),
         .target(name: "SteerwrightKit", dependencies: ["SteerwrightCore"]),
         .executableTarget(name: "steerwright-bench", dependencies: ["SteerwrightKit"], path: "Sources/SteerwrightBench"),
-        // Another program that keeps a book's lock while a test runs.
+        // A separate process that holds the lock of a book during a test.
         .executableTarget(name: "holds-lock", path: "Tests/HoldsLock"),
         .testTarget(name: "SteerwrightKitTests", dependencies: ["SteerwrightKit", "holds-lock"], swiftSettings: five),
     ]

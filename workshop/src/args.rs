@@ -1,4 +1,4 @@
-//! The words of the command line.
+//! Command-line arguments.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -379,7 +379,7 @@ fn stack(text: &str) -> Result<f64, String> {
     between(text, 0.0, 80.0, "mm")
 }
 
-/// "60-622": width and bead seat as ISO 5775 marks a tyre; or a measured diameter.
+/// A tyre size: "60-622" (width and bead seat, ISO 5775), or a measured diameter in mm.
 fn tyre(text: &str) -> Result<Estimate, String> {
     match text.trim().split_once('-') {
         Some((width, bead_seat)) => {
@@ -394,7 +394,7 @@ fn tyre(text: &str) -> Result<Estimate, String> {
     }
 }
 
-/// "trail=125".
+/// A target figure: "trail=125".
 fn target(text: &str) -> Result<(Figure, f64), String> {
     let named =
         |name: &str| Figure::ALL.into_iter().find(|figure| figure.name() == name.trim().replace('-', "_"));

@@ -1,4 +1,4 @@
-//! `steerwright demo`: the Larch Hollow demo crew fits its hire bikes, start to end, on embedded data.
+//! `steerwright demo`: the Larch Hollow demo crew checks its hire bikes, with embedded data.
 
 use crate::args::Demo;
 use crate::fault::Fault;
@@ -15,10 +15,10 @@ use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest};
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{KitReport, Options, Report, check, pictures};
 
-/// How much slacker the crew wants its bikes on the ground: what a kit of a degree and a half gives.
+/// The change of the head angle on the ground that the crew wants, degrees: the effect of a 1.5° kit.
 pub(crate) const WANTED_DEG: f64 = 1.2;
 
-/// What the crew learns, and what it asks for.
+/// Results of the demo.
 #[derive(Debug, Serialize)]
 struct Day<'a> {
     reports: &'a [Report],
@@ -26,14 +26,14 @@ struct Day<'a> {
     order: Option<Asked<'a>>,
 }
 
-/// The order request that waits in the outbox at the end.
+/// The order request in the outbox at the end.
 #[derive(Debug, Serialize)]
 struct Asked<'a> {
     order: &'a Order,
     request: &'a OrderRequest,
 }
 
-/// The demo's day, 2026-05-02T08:00:00Z, and chance that only counts: the same demo for everybody.
+/// A fixed clock at 2026-05-02T08:00:00Z, with a counter instead of random numbers: the demo is reproducible.
 struct ThatDay(u8);
 
 impl Clock for ThatDay {
@@ -47,7 +47,7 @@ impl Clock for ThatDay {
     }
 }
 
-/// The bike that an order is written for: one whose kit goes in and needs bearings too, or else any whose kit goes in.
+/// The bike for the order: preferably one whose kit fits and needs bearings too, otherwise any whose kit fits.
 fn ready(reports: &[Report]) -> Option<(usize, &KitReport)> {
     let best = |report: &'_ Report| report.kits.first().is_some_and(|kit| kit.verdict == Verdict::GoesIn);
     let with_parts = |report: &'_ Report| report.kits.first().is_some_and(|kit| !kit.also_order.is_empty());
@@ -56,7 +56,7 @@ fn ready(reports: &[Report]) -> Option<(usize, &KitReport)> {
     reports.get(at).and_then(|report| report.kits.first()).map(|kit| (at, kit))
 }
 
-/// Writes an order request for one of the bikes into the outbox of a field book that lies in `folder`.
+/// Queues an order request for one of the bikes in a new field book in `folder`.
 fn order(folder: &Path, bike: &Bike, kit: &KitReport, maker: &str) -> Result<OrderScreen, Fault> {
     let (mut book, _) = FieldBook::open(&folder.join("demo.steerbook"), Box::new(ThatDay(0)))?;
     let catalogue = demo_catalogue_json().as_bytes();
@@ -112,7 +112,7 @@ pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
     }
     let asked = match ready(&reports).and_then(|(at, kit)| Some((bikes.get(at)?, kit))) {
         Some((bike, kit)) => {
-            // A book of the demo's own, gone with its end: nobody's outbox gets an order that nobody wants.
+            // A temporary book, so that the demo order does not enter the user's outbox.
             let folder = tempfile::tempdir().map_err(|error| Fault::writing(&std::env::temp_dir(), error))?;
             Some(order(folder.path(), bike, kit, &catalogue.maker)?)
         }
@@ -131,7 +131,7 @@ fn write_files(folder: &Path) -> Result<(), Fault> {
     let catalogue = [("catalogue.json", demo_catalogue_json())];
     for (file, text) in demo_bikes_json().into_iter().chain(catalogue) {
         let path = folder.join(file);
-        // A bike somebody has edited is theirs.
+        // Never overwrites a file that the user has edited.
         if path.exists() && fs::read_to_string(&path).ok().as_deref() != Some(text) {
             return Err(Fault::Words(format!(
                 "{} exists and differs; name another folder or take it away",

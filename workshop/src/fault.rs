@@ -1,38 +1,38 @@
-//! Why a command did not answer, and the exit status that tells.
+//! Errors of a command and their exit status.
 
 use std::path::Path;
 use steerwright_core::book::BookError;
 use steerwright_core::input::FileErrors;
 
-/// Why there is no answer.
+/// Why a command failed.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Fault {
-    /// The call's words are wrong.
+    /// Wrong usage.
     #[error("{0}")]
     Words(String),
-    /// A file's content is wrong.
+    /// Invalid content of a file.
     #[error(transparent)]
     File(#[from] FileErrors),
-    /// The input is readable but cannot be answered.
+    /// Well-formed input that cannot be processed.
     #[error("{0}")]
     Input(String),
-    /// The field book did not do it.
+    /// Error of the field book.
     #[error(transparent)]
     Book(#[from] BookError),
-    /// The machine failed us.
+    /// Error of the operating system.
     #[error("{doing} {what}: {error}")]
     Machine {
         /// "reading" or "writing".
         doing: &'static str,
-        /// What was read or written.
+        /// The file or resource.
         what: String,
-        /// What the system said.
+        /// The system error.
         error: std::io::Error,
     },
 }
 
 impl Fault {
-    /// 2: the call's words; 3: the input; 1: anything else.
+    /// Exit status. 2: wrong usage; 3: invalid input; 1: anything else.
     pub(crate) fn status(&self) -> u8 {
         match self {
             Self::Words(_) => 2,

@@ -48,7 +48,7 @@ pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
     if call.output.json { output::print_json(&report) } else { output::print(&text::handling(&report)) }
 }
 
-/// The kit turned the right way round, and its lower stack.
+/// The kit in the requested orientation, and its lower stack.
 pub(crate) fn fitted(catalogue: &Catalogue, sku: &str, steepen: bool) -> Result<(PreparedKit, f64), Fault> {
     let Some(kit) = catalogue.kit(sku) else {
         let nearest =

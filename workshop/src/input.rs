@@ -1,4 +1,4 @@
-//! Files from outside, or from standard input.
+//! Reading of input files or standard input.
 
 use crate::args::{InstrumentArgs, TargetArgs};
 use crate::fault::Fault;
@@ -21,18 +21,18 @@ pub(crate) fn catalogue(path: &Path) -> Result<Catalogue, Fault> {
     read(path, Catalogue::MOST_BYTES, Catalogue::from_json)
 }
 
-/// A phone's samples.
+/// Reads samples of a phone.
 pub(crate) fn samples(path: &Path) -> Result<Table, Fault> {
     let (name, bytes) = bytes(path, Table::MOST_BYTES)?;
     Table::read(&bytes).map_err(|errors| Fault::Input(format!("{name}:\n{errors}")))
 }
 
-/// Marks on a photo.
+/// Reads marks on a photo.
 pub(crate) fn marks(path: &Path) -> Result<Marks, Fault> {
     read(path, Marks::MOST_BYTES, Marks::from_json)
 }
 
-/// The user's own table of instruments, or the built-in one.
+/// The user's table of instruments, or the built-in one.
 pub(crate) fn instruments(args: &InstrumentArgs) -> Result<Instruments, Fault> {
     match &args.instruments {
         Some(path) => read(path, Instruments::MOST_BYTES, Instruments::from_json),
@@ -40,7 +40,7 @@ pub(crate) fn instruments(args: &InstrumentArgs) -> Result<Instruments, Fault> {
     }
 }
 
-/// Standard input can be read once.
+/// Checks that at most one file is standard input.
 pub(crate) fn only_one_from_stdin<'a>(
     paths: impl IntoIterator<Item = &'a PathBuf>,
     instruments: &'a InstrumentArgs,
@@ -49,7 +49,7 @@ pub(crate) fn only_one_from_stdin<'a>(
     one_from_stdin(paths.into_iter().chain(own))
 }
 
-/// The same where there is no table of instruments.
+/// The same check, without a table of instruments.
 pub(crate) fn one_from_stdin<'a>(paths: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), Fault> {
     if paths.into_iter().filter(|path| is_stdin(path)).count() > 1 {
         return Err(Fault::Words("only one file can come from standard input (-)".to_owned()));
@@ -78,7 +78,7 @@ fn read<T>(
     Ok(parse(&bytes, &name)?)
 }
 
-/// A file's bytes and what messages call it.
+/// The content of a file, and its name for messages.
 pub(crate) fn bytes(path: &Path, limit: usize) -> Result<(String, Vec<u8>), Fault> {
     let (name, bytes) = if is_stdin(path) {
         ("standard input".to_owned(), read_limited(io::stdin().lock(), limit))
@@ -95,7 +95,7 @@ pub(crate) fn bytes(path: &Path, limit: usize) -> Result<(String, Vec<u8>), Faul
     Ok((name, bytes))
 }
 
-/// A file that is not there is a wrong call; anything else is the machine's doing.
+/// A missing file is a usage error; anything else is a system error.
 pub(crate) fn unreadable(path: &Path, error: io::Error) -> Fault {
     match error.kind() {
         io::ErrorKind::NotFound => Fault::Words(format!("there is no file {}", path.display())),

@@ -33,7 +33,7 @@ fn session(path: &Path, what: Quantity) -> Result<Session, Fault> {
     table.session(what).map_err(|error| Fault::Input(format!("{}: {error}", path.display())))
 }
 
-/// The change of the head angle that the kit was to make.
+/// The change of the head angle predicted for the kit.
 fn foreseen(call: &Level) -> Result<Option<Estimate>, Fault> {
     let (Some(path), Some(sku), Some(catalogue)) = (&call.bike, &call.kit, &call.catalogue) else {
         return Ok(None);

@@ -1,3 +1,3 @@
-//! What the workshop's programs share: the delivery of order requests over a real network.
+//! Shared library of the workshop's programs: delivery of order requests over the network.
 
 pub mod delivery;

@@ -1,4 +1,4 @@
-//! The `steerwright` command: the workshop's way to the core, in a terminal.
+//! The `steerwright` command-line program.
 
 mod args;
 mod book;

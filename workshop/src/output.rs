@@ -1,4 +1,4 @@
-//! Everything that leaves the command.
+//! Output.
 
 use crate::fault::Fault;
 use serde::Serialize;
@@ -7,8 +7,7 @@ use std::io::{self, Write};
 use std::path::Path;
 use steerwright_core::drawing::{Drawing, SvgOptions};
 
-/// Prints text that may carry styles; they are left out where standard output is not a terminal or `NO_COLOR` asks
-/// for it.
+/// Prints text with optional styling. Styles are removed if standard output is not a terminal or `NO_COLOR` is set.
 pub(crate) fn print(text: &str) -> Result<(), Fault> {
     written(anstream::stdout().lock().write_all(text.as_bytes()))
 }
@@ -27,7 +26,7 @@ pub(crate) fn print_bytes(bytes: &[u8]) -> Result<(), Fault> {
     written(io::stdout().lock().write_all(bytes))
 }
 
-/// A reader that stopped reading (a pager closed, `head`) is no fault.
+/// A closed pipe (`head`, a pager that was quit) is not an error.
 fn written(result: io::Result<()>) -> Result<(), Fault> {
     match result.and_then(|()| io::stdout().flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
@@ -36,18 +35,18 @@ fn written(result: io::Result<()>) -> Result<(), Fault> {
     }
 }
 
-/// Says on standard error what is wrong.
+/// Prints an error to standard error.
 pub(crate) fn complain(fault: &Fault) {
-    // Nobody is left to tell if standard error is closed as well.
+    // Ignored, because an error cannot be reported if standard error is closed.
     let _ = writeln!(anstream::stderr(), "steerwright: {fault}");
 }
 
-/// A remark beside the answer, on standard error.
+/// Prints a remark to standard error.
 pub(crate) fn remark(text: &str) {
     let _ = writeln!(anstream::stderr(), "{text}");
 }
 
-/// Writes pictures as SVG files into a folder, which is made if it is not there.
+/// Writes drawings as SVG files to a folder; the folder is created if it is missing.
 pub(crate) fn write_drawings(folder: &Path, drawings: &[(String, Drawing)]) -> Result<(), Fault> {
     fs::create_dir_all(folder).map_err(|error| Fault::writing(folder, error))?;
     for (name, drawing) in drawings {

@@ -86,7 +86,7 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
     if call.json { output::print_json(&report) } else { output::print(&text::photo(&report)) }
 }
 
-/// The marks of an earlier photo, and what they tell.
+/// Marks of an earlier photo and their measurements.
 fn earlier(path: &Path) -> Result<(Marks, PhotoMeasurement), Fault> {
     let marks = input::marks(path)?;
     match measure(&marks) {
@@ -95,10 +95,10 @@ fn earlier(path: &Path) -> Result<(Marks, PhotoMeasurement), Fault> {
     }
 }
 
-/// The photo that the marks are of, upright.
+/// The marked photo, upright.
 struct Picture {
     pixels: Pixels,
-    /// The same encoded anew, with nothing but its pixels.
+    /// The photo re-encoded without metadata.
     jpeg: Vec<u8>,
 }
 
@@ -108,7 +108,8 @@ impl Picture {
         let (name, bytes) = input::bytes(path, limits.bytes)?;
         let wrong = |error| Fault::Input(format!("{name}: {error}."));
         let (pixels, facts) = upright(&bytes, &limits, &BuiltIn).map_err(wrong)?;
-        // Marks may have been set on a smaller copy; its sides are whole pixels.
+        // Marks may refer to a smaller copy, whose sides are rounded to whole pixels; only the aspect ratio
+        // has to agree.
         let (width, height) = (f64::from(facts.width), f64::from(facts.height));
         let (across, down) = (f64::from(marked.width), f64::from(marked.height));
         if (width * down - height * across).abs() > width.max(across) + height.max(down) {
@@ -122,12 +123,12 @@ impl Picture {
     }
 }
 
-/// The marks with their rough taps placed on the picture's edges.
+/// The marks with rough taps refined to the edges in the picture.
 fn placed(marks: &Marks, pixels: &Pixels) -> Result<SnappedMarks, Fault> {
     snap_taps_in_colour(marks, pixels).ok_or_else(|| Fault::Words("the picture has no pixels".to_owned()))
 }
 
-/// What is to be done to the bike, if anything is.
+/// The requested change of the bike, if any.
 fn change(call: &Photo) -> Result<Option<Modification>, Fault> {
     if let (Some(sku), Some(path)) = (&call.kit, &call.catalogue) {
         let (kit, lower_stack) = fitted(&input::catalogue(path)?, sku, call.steepen)?;

@@ -19,11 +19,11 @@ struct Told {
 struct TwoWheels {
     number: usize,
     sure: f64,
-    /// The one further left, then the other.
+    /// Left wheel first.
     wheels: [Outline; 2],
 }
 
-/// A tyre's outer edge, pixels and degrees.
+/// Outer edge of a tyre as an ellipse, pixels and degrees.
 #[derive(Serialize)]
 struct Outline {
     centre: Pixel,
@@ -43,7 +43,7 @@ pub(crate) fn run(call: &Wheels) -> Result<(), Fault> {
     let (name, bytes) = input::bytes(&call.picture, limits.bytes)?;
     let (pixels, facts) =
         upright(&bytes, &limits, &BuiltIn).map_err(|error| Fault::Input(format!("{name}: {error}.")))?;
-    // Told in the pixels of the file itself, which whoever goes on with the marks sees, not in those of the smaller copy.
+    // Converted to pixels of the original file, which the user's marks refer to, not of the smaller working copy.
     let by = f64::from(facts.width) / f64::from(pixels.width);
     let found = Grey::of(&pixels).map(|grey| guess_wheels(&grey)).unwrap_or_default();
     let guesses: Vec<Guess> = found.iter().map(|guess| guess.enlarged(by)).collect();

@@ -1,5 +1,5 @@
-//! `steerwright book` from outside: whole journeys in a folder of their own, wrong input of each kind, and books that
-//! are damaged, newer or used twice at once.
+//! `steerwright book` as a process: complete journeys in a separate folder, invalid input of each kind, and
+//! books that are damaged, newer or used concurrently.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -17,7 +17,7 @@ use std::process::{Command, Output};
 use steerwright_core::bike::Bike;
 use tempfile::TempDir;
 
-/// A folder with the demo files, and a book in it.
+/// A folder with the demo files and a book.
 struct Fixture {
     folder: TempDir,
 }
@@ -31,7 +31,7 @@ impl Fixture {
         fixture
     }
 
-    /// With three bikes and the catalogue in the book.
+    /// A fixture with three bikes and the catalogue in the book.
     fn stocked() -> Self {
         let fixture = Self::new();
         let added = fixture.json(&["add", "hire-bike-03.json", "hire-bike-05.json", "hire-bike-08.json"]);
@@ -59,7 +59,7 @@ impl Fixture {
         self.command(&[&["book"], words].concat()).output().unwrap()
     }
 
-    /// Standard output of a call that answers.
+    /// Standard output of a successful call.
     #[track_caller]
     fn says(&self, words: &[&str]) -> String {
         let output = self.call(words);
@@ -67,14 +67,14 @@ impl Fixture {
         String::from_utf8(output.stdout).unwrap()
     }
 
-    /// The document of a call that answers.
+    /// The JSON document of a successful call.
     #[track_caller]
     fn json(&self, words: &[&str]) -> Value {
         let words = [words, &["--json"]].concat();
         serde_json::from_str(&self.says(&words)).unwrap()
     }
 
-    /// Standard error of a call that fails with this status and prints nothing else.
+    /// Standard error of a call that fails with the given status and has no standard output.
     #[track_caller]
     fn fails(&self, status: i32, words: &[&str]) -> String {
         let output = self.call(words);
@@ -88,7 +88,7 @@ impl Fixture {
     }
 }
 
-/// Ids, days and times in place of those of the run, of the same length.
+/// Replaces ids, dates and times with fixed ones of the same length.
 fn masked(text: &str) -> String {
     let word = |word: &str| {
         let bare = word.trim_matches(|c: char| !c.is_ascii_alphanumeric());
@@ -108,7 +108,7 @@ fn masked(text: &str) -> String {
         .join("\n")
 }
 
-/// Compares with the text kept under this name; `STEERWRIGHT_WRITE=1` writes it first.
+/// Compares with the golden file `name`; `STEERWRIGHT_WRITE=1` writes it first.
 #[track_caller]
 fn assert_golden(name: &str, now: &str) {
     let now = masked(now);
@@ -122,7 +122,7 @@ fn assert_golden(name: &str, now: &str) {
     assert!(kept == now, "{name} differs, kept and now: {differs:#?}");
 }
 
-/// From the first bike to a kit compared with what was foreseen.
+/// From the first bike to the comparison of an installed kit with its prediction.
 #[test]
 fn a_kit_goes_in_and_is_compared() {
     let fixture = Fixture::stocked();
@@ -166,7 +166,7 @@ fn a_kit_goes_in_and_is_compared() {
     assert_eq!((&throat["value"], &throat["unit"]), (&34.1.into(), &"mm".into()));
     let kit = &fixture.json(&["compare", BIKE])["kits"][0];
     assert_eq!((&kit["kit"], &kit["comparison"]["agrees"]), (&"TT-4180-15".into(), &true.into()));
-    // 64.9 measured with the kit, 66.0 before it.
+    // 64.9° with the kit minus 66.0° before it.
     let change = kit["measured"][0]["change"]["value"].as_f64().unwrap();
     assert!((change + 1.1).abs() < 1e-9, "{change}");
 
@@ -176,7 +176,7 @@ fn a_kit_goes_in_and_is_compared() {
     assert!(fixture.fails(2, &["removed", BIKE]).contains("there is no kit in"));
 }
 
-/// What is noted of a bike, the search for it, and steps back and forth.
+/// Edits of a bike, search, undo and redo.
 #[test]
 fn noted_found_and_undone() {
     let fixture = Fixture::stocked();
@@ -212,7 +212,7 @@ fn noted_found_and_undone() {
     assert_eq!(fixture.json(&["show", "race"])["bike"]["bike"].get("owner"), None);
 }
 
-/// Files out and in: a bike, a bundle, a table.
+/// Export and import of a bike, a bundle and a table.
 #[test]
 fn out_and_in_again() {
     let fixture = Fixture::stocked();
@@ -253,13 +253,13 @@ fn out_and_in_again() {
     assert_eq!(told["imported"]["measurements_added"], 1);
 }
 
-/// Every way a catalogue can stand, as far as a key that signed something else shows it.
+/// Every signature status of a catalogue that can be reached with a key that signed something else.
 #[test]
 fn catalogues_and_keys() {
     let fixture = Fixture::stocked();
     assert!(fixture.json(&["catalogues"])["makers"][0]["catalogues"][0]["in_use"].as_bool().unwrap());
     assert_eq!(fixture.json(&["catalogue", "import", "catalogue.json"])["new"], false);
-    // RFC 8032, 7.1, test 1 (V): a key, and its signature over nothing.
+    // RFC 8032, 7.1, test 1 (V): a key, and its signature over the empty message.
     let key = "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a";
     let signature = "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd2\
                      5bf5f0595bbe24655141438e7a100b";
@@ -283,7 +283,7 @@ fn catalogues_and_keys() {
     assert_eq!(fixture.json(&["check", BIKE, "--number", "12"])["catalogue"]["number"], 12);
 }
 
-/// A photo in, listed, written out, missed and removed.
+/// Adding, listing, saving, missing and removing a photo.
 #[test]
 fn photos() {
     let fixture = Fixture::stocked();
@@ -301,7 +301,7 @@ fn photos() {
     fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "copy.jpg"]);
     fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "original.jpg", "--original"]);
     assert_eq!(fs::read(fixture.path("original.jpg")).unwrap(), fs::read(source).unwrap());
-    // The copy is the file the book names, and was encoded anew.
+    // The copy is the file named by the book; it was re-encoded.
     let copy = fs::read(fixture.path("copy.jpg")).unwrap();
     assert_eq!(copy, fs::read(listed["photos"][0]["working_file"].as_str().unwrap()).unwrap());
     assert!(copy.starts_with(b"\xff\xd8") && copy != fs::read(source).unwrap());
@@ -318,7 +318,7 @@ fn photos() {
     assert!(fixture.fails(3, &["photo", "add", "catalogue.json"]).contains("neither JPEG, PNG nor WebP"));
 }
 
-/// Calls that are wrong, with the status and a part of the message; none changes the book.
+/// Invalid calls with their status and a part of the message; none changes the book.
 #[test]
 fn wrong_calls_change_nothing() {
     let fixture = Fixture::stocked();
@@ -348,7 +348,7 @@ fn wrong_calls_change_nothing() {
         (2, vec!["keep", BIKE, "--kit", "TT-4180-51"], "did you mean `TT-4180-15`?"),
         (2, vec!["bundle", "read", "none.zip"], "there is no file none.zip"),
         (3, vec!["bundle", "read", "catalogue.json"], "this is no Steerwright bundle"),
-        // One wrong file among several: none is added.
+        // One invalid file among several: none is added.
         (3, vec!["add", "hire-bike-07.json", "catalogue.json"], "expected \"steerwright.bike/1\""),
     ];
     for (status, words, part) in calls {
@@ -359,7 +359,7 @@ fn wrong_calls_change_nothing() {
     assert_eq!(fixture.json(&["bikes"])["bikes"].as_array().unwrap().len(), 3);
 }
 
-/// Looking into a book that is not there makes none; the default one lies in the folder for programs' data.
+/// Reading a book that does not exist creates none; the default book is in the platform's data directory.
 #[test]
 fn where_the_book_lies() {
     let fixture = Fixture::new();
@@ -377,7 +377,7 @@ fn where_the_book_lies() {
     }
 }
 
-/// Two programs at once: everything that both say is in the book.
+/// Concurrent writes of several processes are all in the book.
 #[test]
 fn two_at_once() {
     let fixture = Fixture::stocked();
@@ -393,7 +393,7 @@ fn two_at_once() {
     assert_eq!(fixture.json(&["show", BIKE])["bike"]["tags"].as_array().unwrap().len(), 8);
 }
 
-/// SQLite's file format keeps the user version at 60, big-endian (its section 1.3.15).
+/// The user version is at offset 60 of the database file header, big-endian (section 1.3.15 of the file format).
 #[test]
 fn a_newer_book_is_left_alone() {
     let fixture = Fixture::stocked();
@@ -409,7 +409,7 @@ fn a_newer_book_is_left_alone() {
     assert!(fixture.fails(3, &other).contains("is no Steerwright field book"));
 }
 
-/// Damage is told where it is met, the damaged file is kept, and `examine` still tells it later.
+/// Damage is reported when it is found, the damaged file is kept, and `examine` still reports it later.
 #[test]
 fn a_damaged_book_is_told() {
     let fixture = Fixture::stocked();

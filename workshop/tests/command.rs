@@ -1,4 +1,4 @@
-//! The `steerwright` command from outside: what it prints, where, and with which exit status.
+//! The `steerwright` command as a process: output, streams and exit status.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -15,7 +15,7 @@ use std::fs;
 use std::path::PathBuf;
 use tempfile::TempDir;
 
-/// A folder with the demo files, and the command called in it.
+/// A folder with the demo files, in which the command is run.
 struct Fixture {
     folder: TempDir,
 }
@@ -35,7 +35,7 @@ impl Fixture {
     fn command(&self, words: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_steerwright"));
         command.current_dir(self.folder.path()).args(words);
-        // Nothing of the shell the checks run in.
+        // Independent of the environment in which the tests run.
         for variable in ["NO_COLOR", "CLICOLOR_FORCE", "CLICOLOR", "COLUMNS", "LINES", "TERM"] {
             command.env_remove(variable);
         }
@@ -46,14 +46,14 @@ impl Fixture {
         self.command(words).assert()
     }
 
-    /// Standard output of a call that answers.
+    /// Standard output of a successful call.
     #[track_caller]
     fn answer(&self, words: &[&str]) -> String {
         let assert = self.call(words).code(0);
         String::from_utf8(assert.get_output().stdout.clone()).unwrap()
     }
 
-    /// Standard error of a call that fails with this status; nothing is printed on standard output.
+    /// Standard error of a call that fails with the given status; standard output is empty.
     #[track_caller]
     fn complaint(&self, words: &[&str], status: i32) -> String {
         let assert = self.call(words).code(status);
@@ -73,7 +73,7 @@ fn status_0_is_an_answer() {
     let fixture = Fixture::new();
     let calls: [&[&str]; 16] = [
         &check(&[]),
-        // That no kit goes in is an answer too.
+        // A kit that does not fit is a valid answer too.
         &["check", "hire-bike-08.json", "--catalogue", "catalogue.json"],
         &check(&["--kit", "TT-4100-15"]),
         &check(&["--change", "1.2", "--json"]),
@@ -154,14 +154,14 @@ fn status_2_is_for_wrong_words() {
         let complaint = fixture.complaint(words, 2);
         assert!(complaint.contains(expected), "{words:?}: {complaint}");
     }
-    // A bike somebody has edited is not written over.
+    // A bike file edited by the user is not overwritten.
     fs::write(fixture.path("hire-bike-03.json"), "{}").unwrap();
     let complaint = fixture.complaint(&["demo", "--files", "."], 2);
     assert!(complaint.contains("hire-bike-03.json exists and differs"), "{complaint}");
     assert_eq!(fs::read_to_string(fixture.path("hire-bike-03.json")).unwrap(), "{}");
 }
 
-/// Wrong input names file, field, found value and what was expected, all of it at once.
+/// Errors of invalid input name file, field, found value and expected value, all at once.
 #[test]
 fn status_3_names_everything_that_is_wrong() {
     let fixture = Fixture::new();
@@ -197,13 +197,13 @@ fn status_3_names_everything_that_is_wrong() {
     );
     let complaint = fixture.complaint(&["handling", "hire-bike-03.json", "--sag"], 3);
     assert!(complaint.contains("hire-bike-03.json: the bike has no measured sag; expected `fork_sag`"));
-    // From standard input the file is called that.
+    // Input without a file is named "standard input".
     let assert = fixture.command(&["handling", "-"]).write_stdin("[]").assert().code(3);
     let complaint = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
     assert!(complaint.starts_with("steerwright: standard input: "), "{complaint}");
 }
 
-/// What the machine refuses is status 1: a folder that cannot be made, a full disk.
+/// Status 1 for system errors: a folder that cannot be created, a full disk.
 #[test]
 fn status_1_is_the_machine() {
     let fixture = Fixture::new();
@@ -240,7 +240,7 @@ fn a_full_disk_is_told() {
     }
 }
 
-/// A dash is standard input, for either file, and gives the same answer.
+/// A dash means standard input, for either file, with the same result.
 #[test]
 fn a_dash_is_standard_input() {
     let fixture = Fixture::new();
@@ -258,14 +258,14 @@ fn a_dash_is_standard_input() {
     assert_eq!(String::from_utf8_lossy(&assert.code(0).get_output().stdout), expected);
 }
 
-/// Text without its escape codes.
+/// Removes escape codes from text.
 fn plain(text: &str) -> String {
     let mut parts = text.split('\x1b');
     let first = parts.next().unwrap_or_default().to_owned();
     parts.fold(first, |plain, part| plain + part.split_once('m').map_or("", |(_, rest)| rest))
 }
 
-/// Colour is for terminals that want it; it carries nothing that the words do not say.
+/// Styles are used only for terminals that accept them and carry no information of their own.
 #[test]
 fn escape_codes_only_where_they_are_wanted() {
     let fixture = Fixture::new();
@@ -284,7 +284,7 @@ fn escape_codes_only_where_they_are_wanted() {
     assert!(!complaint.contains('\x1b'), "{complaint}");
 }
 
-/// On a narrow page nothing runs over its edge but a word, or a number with its unit, that is longer than the page.
+/// On a narrow page nothing exceeds its width except a single word, or a number with its unit.
 #[test]
 fn a_narrow_page_is_kept() {
     let fixture = Fixture::new();
@@ -312,14 +312,14 @@ fn a_narrow_page_is_kept() {
     }
 }
 
-/// A reader that stops reading is no fault: no panic, no complaint.
+/// A closed pipe is not an error: no panic and no message.
 #[cfg(unix)]
 #[test]
 fn a_closed_pipe_is_no_fault() {
     use std::io::{BufRead, BufReader, Read};
     use std::process::Stdio;
     let fixture = Fixture::new();
-    // More than a pipe holds, so that the command is still writing when the reader leaves.
+    // More output than a pipe buffers, so that the command is still writing when the reader closes.
     for words in [&["demo", "--json"][..], &["demo"], &check(&["--json"])] {
         let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_steerwright"));
         let command = command.current_dir(fixture.folder.path()).args(words);
@@ -337,7 +337,8 @@ fn a_closed_pipe_is_no_fault() {
     assert!(long.len() > 200_000, "{} bytes fit in a pipe", long.len());
 }
 
-/// Feeds blanks without end and gives how many bytes were taken before the command had enough.
+/// Feeds spaces endlessly and returns the number of bytes accepted before the command stops reading, and its
+/// standard error.
 #[cfg(unix)]
 fn bytes_taken(fixture: &Fixture, words: &[&str]) -> (usize, String) {
     use std::io::{Read, Write};
@@ -358,7 +359,7 @@ fn bytes_taken(fixture: &Fixture, words: &[&str]) -> (usize, String) {
     (taken, complaint)
 }
 
-/// Input without end is refused as soon as it is longer than the format allows.
+/// Endless input is rejected as soon as it exceeds the limit of the format.
 #[cfg(unix)]
 #[test]
 fn an_endless_input_is_refused() {
@@ -373,7 +374,7 @@ fn an_endless_input_is_refused() {
         let expected =
             format!("steerwright: standard input: the file is too large; expected at most {most} bytes.\n");
         assert_eq!(complaint, expected);
-        // What the pipe itself holds is taken too: 64 KiB on Linux, up to 1 MiB where it was enlarged.
+        // The pipe buffer counts as accepted too: 64 KiB on Linux, up to 1 MiB if enlarged.
         assert!(taken > most && taken <= most + (1 << 20), "{words:?}: {taken} bytes");
     }
 }
@@ -438,7 +439,7 @@ fn help_has_examples_that_work() {
             examples.lines().filter_map(|line| line.trim().strip_prefix("steerwright ")).collect();
         assert!(!examples.is_empty(), "{command}: {help}");
         for example in examples {
-            // Up to a redirection or a remark, which the shell would see to; a dash reads the bike.
+            // Up to a redirection or remark, which a shell would handle; a dash reads the bike.
             let words: Vec<&str> =
                 example.split(' ').take_while(|word| !word.starts_with(['<', '>', '('])).collect();
             let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
@@ -451,7 +452,7 @@ fn help_has_examples_that_work() {
     assert!(fixture.answer(&["--version"]).starts_with("steerwright "));
 }
 
-/// Pictures are well-formed SVG with a size, one root and no scripts.
+/// Drawings are well-formed SVG with a size, one root and no scripts.
 #[test]
 fn drawings_are_well_formed() {
     let fixture = Fixture::new();
@@ -497,7 +498,7 @@ fn drawings_are_well_formed() {
     }
 }
 
-/// A table of samples with wrong cells, of a phone that moved, and calls that ask for too little.
+/// A samples table with invalid cells, one of a moving phone, and incomplete arguments.
 #[test]
 fn samples_that_cannot_be_answered() {
     let fixture = Fixture::new();

@@ -1,8 +1,8 @@
-//! The reports of the demo fleet as they are printed, kept under `tests/data/golden`.
+//! Golden reports of the demo fleet, stored under `tests/data/golden`.
 //!
-//! `STEERWRIGHT_WRITE=1` writes them again: then read every change as the mechanic who gets it. The texts are compared
-//! letter by letter. In the JSON documents numbers may differ in the tenth digit, since sines and logarithms do from one
-//! machine's library to another's.
+//! `STEERWRIGHT_WRITE=1` rewrites them; every change then has to be reviewed. Texts are compared exactly. In
+//! JSON documents numbers may differ in the tenth digit, because sines and logarithms differ between
+//! machines' math libraries.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -20,7 +20,7 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
-/// What a call prints on a page of 80 columns, without colour.
+/// Output of a call on a page of 80 columns, without colour.
 fn printed(words: &[&str]) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_steerwright"));
     let command = command.current_dir(root().join("core/fit/data/demo/bikes")).env_remove("CLICOLOR_FORCE");
@@ -29,7 +29,7 @@ fn printed(words: &[&str]) -> String {
     String::from_utf8(assert.get_output().stdout.clone()).unwrap()
 }
 
-/// The text kept under this name; written first if that is asked for.
+/// The golden file `name`; written first if requested.
 fn kept(name: &str, now: &str) -> String {
     let path = root().join("tests/data/golden").join(name);
     if std::env::var_os("STEERWRIGHT_WRITE").is_some() {
@@ -39,7 +39,7 @@ fn kept(name: &str, now: &str) -> String {
     fs::read_to_string(&path).unwrap_or_default()
 }
 
-/// The first place where two documents differ, and how.
+/// The first difference between two documents, with its path.
 fn difference(kept: &Value, now: &Value, at: &str) -> Option<String> {
     let told = || Some(format!("{at}: {kept} is now {now}"));
     match (kept, now) {
@@ -56,7 +56,7 @@ fn difference(kept: &Value, now: &Value, at: &str) -> Option<String> {
             .find_map(|(place, (a, b))| difference(a, b, &format!("{at}[{place}]"))),
         (Value::Number(a), Value::Number(b)) => {
             let (a, b) = (a.as_f64().unwrap(), b.as_f64().unwrap());
-            // Relative, and for a margin that cancels to next to nothing, of the lengths it is made of.
+            // Relative; for a margin that nearly cancels, relative to the lengths it is computed from.
             if (a - b).abs() <= 1e-10 * a.abs().max(b.abs()).max(1.0) { None } else { told() }
         }
         _ => {
@@ -86,7 +86,7 @@ fn assert_json(name: &str, now: &str) {
     }
 }
 
-/// Bikes with the kits that they were made for: the rows of the demo data's table.
+/// The bikes with the kits they were designed for: the rows of the demo data's table.
 fn table() -> Vec<(usize, Vec<String>)> {
     let text = fs::read_to_string(root().join("core/fit/data/demo/README.md")).unwrap();
     let mut bikes: Vec<(usize, Vec<String>)> = Vec::new();
@@ -111,7 +111,7 @@ fn checks_in_words() {
     }
 }
 
-/// In full for one bike, and for the others the kits that they were made for.
+/// In full for one bike; for the others the kits they were designed for.
 #[test]
 fn checks_as_json() {
     let table = table();
@@ -156,7 +156,7 @@ fn handling_in_words_and_as_json() {
     }
 }
 
-/// The first demo bike's head angle with a phone, before and after its kit.
+/// The first demo bike's head angle measured with a phone, before and after its kit.
 #[test]
 fn level_in_words_and_as_json() {
     let [before, after, one_way] =
@@ -178,7 +178,7 @@ fn the_demo_in_words() {
     assert_text("demo.txt", &printed(&["demo"]));
 }
 
-/// The comparison itself: it passes over what a machine's library changes and over nothing else.
+/// The comparison tolerates differences between math libraries and nothing else.
 #[test]
 fn documents_are_compared_closely() {
     let kept = serde_json::json!({"a": [1.0, {"b": 2.5}], "c": "x"});

@@ -1,4 +1,4 @@
-//! How little room and little knowledge look on the page.
+//! Reports for narrow pages and for bikes with few readings.
 #![allow(clippy::unwrap_used, reason = "a check may panic: that is how it fails")]
 
 use assert_cmd::Command;
@@ -11,7 +11,7 @@ fn answer(words: &[&str], columns: &str, input: &str) -> String {
 
 const BARE: &str = r#"{"schema": "steerwright.bike/1", "name": "Bare"}"#;
 
-/// No row of blanks for a figure of which nothing is known.
+/// No empty row for an unknown figure.
 #[test]
 fn a_bike_without_readings_has_no_table() {
     let page = answer(&["handling", "-"], "80", BARE);
@@ -19,7 +19,7 @@ fn a_bike_without_readings_has_no_table() {
     assert!(!page.contains("as it stands"), "{page}");
 }
 
-/// What is short stands beside its label however narrow the page.
+/// Short text is next to its label even on a narrow page.
 #[test]
 fn a_stacked_table_keeps_short_cells_beside_their_titles() {
     let folder = tempfile::TempDir::new().unwrap();
@@ -34,7 +34,7 @@ fn a_stacked_table_keeps_short_cells_beside_their_titles() {
     assert!(page.lines().all(|line| line.chars().count() <= 40), "{page}");
 }
 
-/// A name reads the same with hyphens.
+/// Names are accepted with hyphens.
 #[test]
 fn the_guide_knows_a_name_with_hyphens() {
     let [hyphens, plain] = ["upper-throat-diameter", "upper_throat_diameter"];

@@ -1,4 +1,4 @@
-//! `steerwright photo` and `steerwright book photo measure` from outside.
+//! `steerwright photo` and `steerwright book photo measure` as processes.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -16,7 +16,7 @@ use tempfile::TempDir;
 
 const EXAMPLE: &str = include_str!("../../tests/data/marks/example.json");
 
-/// A folder with the example's marks, a picture of their proportions and the demo files.
+/// A folder with the example marks, a picture with the same aspect ratio and the demo files.
 struct Fixture {
     folder: TempDir,
 }
@@ -25,7 +25,7 @@ impl Fixture {
     fn new() -> Self {
         let fixture = Self { folder: TempDir::new().unwrap() };
         fs::write(fixture.path("marks.json"), EXAMPLE).unwrap();
-        // Every pixel says where it is: its column in red, its row in green, a tenth of the picture to the step.
+        // The colour of each pixel encodes its position: column in red, row in green, at a tenth of the marks' scale.
         let data: Vec<u8> = (0..300_u32)
             .flat_map(|y| (0..400_u32).flat_map(move |x| [(x / 2) as u8, (y / 2) as u8, 90]))
             .collect();
@@ -76,7 +76,7 @@ impl Fixture {
         String::from_utf8(output.stderr).unwrap()
     }
 
-    /// Marks with one thing changed.
+    /// Writes the example marks with one change.
     fn marks(&self, name: &str, change: impl FnOnce(&mut Value)) {
         let mut marks = serde_json::from_str(EXAMPLE).unwrap();
         change(&mut marks);
@@ -119,11 +119,12 @@ fn before_and_after_by_a_tilt_and_by_a_kit() {
     assert_conforms(&fixture, &tilted);
     let head = |report: &Value, when: &str| report["handling"][when]["head_angle"]["value"].as_f64().unwrap();
     let (before, after) = (head(&tilted, "before"), head(&tilted, "after"));
-    // The frame's pitch takes some of the tilt back; no kit of 1.5 degrees gives more than that.
+    // The frame's pitch reduces the effect of the tilt, so a tilt of 1.5° never changes the head angle by
+    // more than that.
     assert!((0.9..1.5).contains(&(before - after)), "{before} {after}");
     let steeper = fixture.json(&["photo", "marks.json", "--tilt", "-1.5"]);
     assert!(head(&steeper, "after") > before);
-    // As the wheelbase was read, so sure it is; the same marks do not speak twice.
+    // The wheelbase keeps the uncertainty of its reading: the same marks are not counted twice.
     let values = tilted["values"].as_array().unwrap();
     let wheelbase = values.iter().find(|it| it["what"] == "wheelbase").unwrap()["u"].as_f64().unwrap();
     let handled = tilted["handling"]["before"]["wheelbase"]["u"].as_f64().unwrap();
@@ -156,11 +157,11 @@ fn the_overlay_lies_over_the_picture_and_carries_it() {
     assert!(fixture.fails(2, &["photo", "marks.json", "--overlay", "seen.png"]).contains(".svg"));
 }
 
-/// The picture's pixels say where they are, so the view's pixels say where they come from.
+/// The change between two photos, and its comparison with the prediction.
 #[test]
 fn two_photos_tell_what_has_changed() {
     let fixture = Fixture::new();
-    // The same photo twice: nothing has changed, and what was told of the bike is wrong alike in both.
+    // The same photo twice: nothing has changed, and common errors of the bike's data cancel.
     let same = fixture.json(&["photo", "marks.json", "--before", "marks.json", "--tilt", "1.5"]);
     assert_conforms(&fixture, &same);
     let (values, change) = (same["values"].as_array().unwrap(), &same["change"]);
@@ -169,7 +170,7 @@ fn two_photos_tell_what_has_changed() {
     for (it, alone) in changed.iter().zip(values) {
         assert_eq!(it["what"], alone["what"]);
         assert_eq!(it["value"], 0.0, "{it}");
-        // Two readings that share nothing would give the root of two.
+        // Two independent readings would give a factor of sqrt(2).
         let share = it["u"].as_f64().unwrap() / alone["u"].as_f64().unwrap();
         assert!(share > 0.1 && share <= 2_f64.sqrt() * 1.2, "{it} {share}");
     }
@@ -186,6 +187,7 @@ fn two_photos_tell_what_has_changed() {
     assert!(fixture.fails(2, &["photo", "-", "--before", "-"]).contains("only one file"));
 }
 
+/// The pixels of the source picture encode their position, so those of the rectified view show where they come from.
 #[test]
 fn the_view_square_on_shows_what_lies_in_the_plane() {
     let fixture = Fixture::new();
@@ -199,7 +201,7 @@ fn the_view_square_on_shows_what_lies_in_the_plane() {
         let row = ((1250.0 - place[1]) / 2.0) as u32;
         let pixel = view.get_pixel(column, row);
         let [x, y] = seen.pixel(place).unwrap();
-        // A tenth of the marks' scale, half of that to the step of colour; a pixel of the view is 2 mm.
+        // Positions are encoded at a tenth of the marks' scale in steps of two pixels; a pixel of the view is 2 mm.
         for (found, expected) in [(pixel[0], x * 400.0 / 4032.0 / 2.0), (pixel[1], y * 300.0 / 3024.0 / 2.0)]
         {
             assert!((f64::from(found) - expected).abs() <= 1.5, "{place:?}: {found} {expected}");
@@ -260,8 +262,8 @@ fn a_photo_of_the_book_gives_the_bike_its_readings() {
     );
 }
 
-/// A picture of nothing but the two tyres that the example's marks are on, at 0.4 of the marks' scale, and the marks
-/// with three taps on each tyre, some pixels off.
+/// Draws a picture of only the two tyres of the example marks, at 0.4 of the marks' scale, and writes the
+/// marks with three taps on each tyre, some pixels off.
 fn draw_tyres(fixture: &Fixture) {
     let marks = Marks::from_json(EXAMPLE.as_bytes(), "marks").unwrap();
     let scaled = |wheel: &Wheel| {
@@ -270,7 +272,7 @@ fn draw_tyres(fixture: &Fixture) {
     };
     let wheels = [scaled(&marks.front), scaled(&marks.rear)];
     let (width, height) = (1613_u32, 1210_u32);
-    // To first order the distance from an ellipse's edge, positive outside.
+    // First-order distance from the edge of an ellipse, positive outside.
     let off = |ellipse: &Ellipse, x: f64, y: f64| {
         let (sin, cos) = ellipse.turn_deg.to_radians().sin_cos();
         let (x, y) = (x - ellipse.centre[0], y - ellipse.centre[1]);
@@ -315,7 +317,7 @@ fn draw_tyres(fixture: &Fixture) {
     });
 }
 
-/// The marks' own ellipses were drawn, so that taps give what the marks gave, as far as both are sure.
+/// The ellipses of the marks are drawn, so the taps give the same results within the uncertainties.
 #[test]
 fn rough_taps_are_placed_on_the_picture() {
     let fixture = Fixture::new();
@@ -343,7 +345,7 @@ fn rough_taps_are_placed_on_the_picture() {
     assert!(told.contains("rough taps") && told.contains("Give the picture too"), "{told}");
     let told = fixture.fails(3, &["photo", "taps.json", "tyres.png", "--keep-taps"]);
     assert!(told.contains("at least 6 marks"), "{told}");
-    // On a picture without an edge.
+    // A picture without edges.
     let output = fixture.call(&["photo", "taps.json", "bike.png", "--json"]);
     assert_eq!(output.status.code(), Some(3));
     let json: Value = serde_json::from_slice(&output.stdout).unwrap();

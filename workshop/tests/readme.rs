@@ -1,4 +1,4 @@
-//! What the README shows is what the command makes.
+//! The README agrees with the output of the command.
 #![allow(clippy::unwrap_used, reason = "a check may panic: that is how it fails")]
 
 use assert_cmd::Command;
@@ -24,7 +24,7 @@ fn the_picture_is_current() {
     assert!(fs::read_to_string(&shown).unwrap() == made, "{} is not what the command makes", shown.display());
 }
 
-/// Every command of the README's blocks and table exists with these words.
+/// Every command in the README exists.
 #[test]
 fn the_commands_exist() {
     let readme = include_str!("../../README.md");

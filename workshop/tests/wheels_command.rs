@@ -1,4 +1,4 @@
-//! `steerwright wheels` from outside.
+//! `steerwright wheels` as a process.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a check may panic: that is how it fails")]
 
 use serde_json::Value;
@@ -23,7 +23,7 @@ fn said(output: &Output) -> String {
     format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr))
 }
 
-/// The true outlines of a made-up picture's tyres, the one further left first (`tests/scenes/wheels.py`).
+/// The true outlines of a synthetic picture's tyres, left one first (`tests/scenes/wheels.py`).
 fn truth(number: usize) -> [Ellipse; 2] {
     let scenes: Value = serde_json::from_slice(&fs::read(data("wheels/wheels.json")).unwrap()).unwrap();
     let tyres: [Vec<Pixel>; 2] = serde_json::from_value(scenes[number]["tyres"].clone()).unwrap();
@@ -32,7 +32,7 @@ fn truth(number: usize) -> [Ellipse; 2] {
     both
 }
 
-/// The taps that are written lie on the tyres, the front one's on the side to which the bike is going.
+/// The written taps are on the tyres, the front tyre's on the side to which the bike heads.
 #[test]
 fn a_guess_becomes_a_file_of_marks() {
     let folder = TempDir::new().unwrap();
@@ -54,12 +54,13 @@ fn a_guess_becomes_a_file_of_marks() {
             }
         }
     }
-    // Taps on tyres alone are no answer yet.
+    // Taps on the tyres alone are not sufficient.
     let output = call(&folder, &["photo", "marks.json", picture.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(3), "{}", said(&output));
 }
 
-/// A photo larger than the copy that is looked at is told of in its own pixels: those that whoever marks it sees.
+/// For a photo larger than the working copy, the output uses the pixels of the original, which the user's
+/// marks refer to.
 #[test]
 fn a_large_photo_keeps_its_own_pixels() {
     const BY: u32 = 6;

@@ -1,4 +1,4 @@
-"""From a new book to a verdict, step by step. Run it beside the generated package:
+"""From a new book to a verdict, step by step. Generate the package first:
 
     bindings/generate.sh python && python bindings/python/examples/first_bike.py
 """
@@ -12,13 +12,13 @@ sys.path.insert(0, str(ROOT / "bindings/python"))
 
 import steerwright as s  # noqa: E402
 
-# A book, the invented maker's catalogue, and an invented hire bike with its readings.
+# A book, the fictional maker's catalogue, and a fictional hire bike with its readings.
 book = s.Book.open(str(pathlib.Path(tempfile.mkdtemp()) / "crew.steerbook"))
 book.import_catalogue((ROOT / "core/fit/data/demo/catalogue.json").read_bytes(), "catalogue.json")
 text = (ROOT / "core/fit/data/demo/bikes/hire-bike-03.json").read_text(encoding="utf-8")
 bike = book.add_bike_file(text, "hire-bike-03.json", "Wren").id
 
-# Everything about it in one call.
+# All data of the bike in one call.
 screen = book.bike_screen(bike, s.screen_options())
 notation = s.Notation(length=s.LengthUnit.MILLIMETRE, mark=s.DecimalMark.POINT)
 print(screen.name)
@@ -27,11 +27,11 @@ for finding in screen.findings:
 best = screen.report.kits[0]
 print(f"{best.sku}: {best.text.english}")
 
-# What would settle it soonest, and where the tool goes.
+# The measurement that would decide the verdict soonest, and the tool position.
 following = screen.report.measure_next[0]
 print(f"Next: {following.text.english}\n  {following.place.english}")
 
-# Measured: the verdict of the whole list again.
+# Add the measurement and read the verdicts again.
 book.add_measurement(
     bike,
     s.Reading(

@@ -15,7 +15,7 @@ def data(name):
 
 
 class Hands(s.TimeSource):
-    """A clock that goes on a second each time it is asked."""
+    """A clock that advances by one second at each call."""
 
     def __init__(self):
         self.now = START
@@ -26,7 +26,7 @@ class Hands(s.TimeSource):
 
 
 def word(enum, name):
-    """The variant of a word as the files write it."""
+    """The enum variant for a name in the data files."""
     return enum[name.upper()]
 
 
@@ -74,7 +74,7 @@ def season():
 
 @pytest.fixture
 def bike(book, season):
-    """The demo bike with all its readings, and the catalogue in the book."""
+    """The demo bike with all its readings; the catalogue is imported as well."""
     text = (ROOT / season["bike_file"]).read_text(encoding="utf-8")
     catalogue = (ROOT / season["catalogue_file"]).read_bytes()
     book.import_catalogue(catalogue, "catalogue.json")

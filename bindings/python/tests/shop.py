@@ -1,4 +1,4 @@
-"""A shop in this process, and a sender to it that drops, repeats and throws."""
+"""An in-process shop, and a sender to it that drops, repeats and throws."""
 
 import hashlib
 import json

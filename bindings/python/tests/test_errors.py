@@ -1,4 +1,4 @@
-"""Every public error is reached and has words to show: tests/data/journeys/errors.json."""
+"""Every public error is provoked and has a displayable message: tests/data/journeys/errors.json."""
 
 import asyncio
 import json
@@ -70,7 +70,7 @@ def damaged(book, path):
     book = s.Book.open(str(file))
     for i in range(200):
         book.add_bike(f"Bike {i:03}", None, s.Observed())
-    # Let go and opened again: everything is in the file itself then.
+    # Closing and reopening moves all data from the write-ahead log into the file.
     del book
     book = s.Book.open(str(file))
     bytes_ = bytearray(file.read_bytes())
@@ -92,7 +92,8 @@ sys.stdin.read()
 
 
 def busy(book, path):
-    # A program of its own: file locks do not hold between two copies of the database's library in one process.
+    # A separate process: file locks do not work between two copies of the database library in one
+    # process.
     pipe = subprocess.PIPE
     with subprocess.Popen([sys.executable, "-c", HOLD, path], stdin=pipe, stdout=pipe) as other:
         assert other.stdout.readline() == b"held\n"

@@ -1,4 +1,4 @@
-"""The phone as a level: tests/data/journeys/level.json."""
+"""Angle measurement with the phone: tests/data/journeys/level.json."""
 
 import math
 
@@ -10,7 +10,7 @@ LEVEL = data("level.json")
 
 
 def mean(step, degrees=LEVEL["true_deg"]):
-    """What a faultless sensor reads on a level floor: the edge rises by the angle, the rest of g lies across it."""
+    """Reading of an ideal sensor on a level floor: `g sin(angle)` along the edge, `g cos(angle)` across it."""
     g = LEVEL["gravity"]
     if step.pose != s.LevelPose.ALONG:
         return (0.0, g, 0.0)

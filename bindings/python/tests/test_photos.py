@@ -1,4 +1,4 @@
-"""What a photo offers before it is measured, and what two photos tell together."""
+"""Proposals from an unmeasured photo, and the comparison of two photos."""
 
 import asyncio
 import json
@@ -25,7 +25,8 @@ def test_wheels_are_guessed_on_a_photo(book):
     guesses = asyncio.run(book.guess_wheels(take(book, WHEELS / "000.jpg")))
     guess = guesses[0]
     (scene,) = [it for it in json.loads((WHEELS / "wheels.json").read_text()) if it["number"] == 0]
-    # The true tyres (tests/scenes/wheels.py), the one further left first; their middles to a twentieth of a radius.
+    # The true tyres (tests/scenes/wheels.py), left one first. The centres are accurate to a
+    # twentieth of a radius.
     truth = sorted(centre([s.Spot(x=x, y=y) for x, y in tyre]) for tyre in scene["tyres"])
     for outline, (x, y) in zip(guess.outlines, truth, strict=True):
         assert len(outline) == 36
@@ -48,7 +49,8 @@ def test_no_wheels_are_no_guess(book):
 def test_two_photos_tell_a_change(season):
     before = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
     after = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
-    # The axis's upper end two pixels further back (to the right: the bike goes left), as a slackening would have it.
+    # The upper end of the axis is moved two pixels rearward, as by a slackening kit (the bike heads
+    # left).
     heads_left = before.front.tyre[0].x < before.rear.tyre[0].x
     after.head_tube_top.at.x += 2.0 if heads_left else -2.0
     same = s.measure_change(before, before, True, s.Estimate(value=0.0, u=0.1))
@@ -58,7 +60,7 @@ def test_two_photos_tell_a_change(season):
     assert {it.name for it in same.head_angle.params} == {"predicted", "seen", "difference"}
     alone = next(it.amount for it in s.measure_marks(before).values if it.what == s.Quantity.HEAD_ANGLE)
     told = next(it.amount for it in same.values if it.what == s.Quantity.HEAD_ANGLE)
-    # What both have wrong alike cancels: less than the root of two of one photo's own.
+    # Common errors cancel: the uncertainty is below sqrt(2) times that of one photo.
     assert told.u < math.sqrt(2.0) * alone.u
     changed = s.measure_change(before, after, True)
     assert changed.head_angle is None

@@ -13,7 +13,7 @@ HOUR = 3_600_000
 
 
 def close(found, expected):
-    """Numbers to the last digits that differ between machines; all else to the letter."""
+    """Compares numbers up to the last digits, which differ between machines, and everything else exactly."""
     if isinstance(expected, dict):
         assert found.keys() == expected.keys()
         for key in expected:
@@ -33,7 +33,8 @@ def test_a_season(book, path, hands, season):
     file = json.loads((ROOT / season["bike_file"]).read_text(encoding="utf-8"))
     assert isinstance(book.opened(), s.Opened.NEW)
 
-    # A bike, its readings one by one, and a slip that is struck out, brought back and struck out again.
+    # A bike, its readings one by one, and a wrong reading that is struck out, brought back and
+    # struck out again.
     added = book.add_bike(file["name"], file["owner"], observed(file["observed"]))
     bike = added.id
     assert s.Screen.BIKE_LIST() in added.changes.screens
@@ -48,7 +49,8 @@ def test_a_season(book, path, hands, season):
     book.edit_bike(bike, s.BikeEdit(tags=["spring"], notes="Ready."))
     assert [(tag.tag, tag.bikes) for tag in book.tags()] == [("spring", 1)]
 
-    # A photo: taken in off this thread, with progress; what may leave the device tells neither place nor camera.
+    # A photo is added on another thread, with progress. The shareable copy names neither location
+    # nor camera.
     class Steps(s.ProgressListener):
         seen = []
 
@@ -73,7 +75,7 @@ def test_a_season(book, path, hands, season):
     assert book.bike_screen(bike, s.screen_options()).photos == []
     book.redo()
 
-    # Marks: looked at, written down, and undone, for the photo is not of this bike.
+    # Marks are previewed, stored and undone, because the photo does not show this bike.
     marks = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
     assert s.marks_from_json(s.marks_to_json(marks), "again") == marks
     rough = s.marks_from_json((ROOT / season["marks_file"]).read_text(), "marks")
@@ -81,7 +83,7 @@ def test_a_season(book, path, hands, season):
     with pytest.raises(s.SteerwrightError.MarksRefused) as refused:
         book.preview_photo(photo.id, rough)
     assert refused.value.text.id == "marks.rough"
-    # There is no tyre on this picture to place a tap on.
+    # The picture shows no tyre to which a tap could be refined.
     placed = asyncio.run(book.place_taps(photo.id, rough))
     (part,) = placed.parts
     assert not placed.all and not part.placed and part.part.id == "taps.tyre"
@@ -94,7 +96,7 @@ def test_a_season(book, path, hands, season):
     assert book.photo(photo.id).marks.id == measured.marks
     assert book.undo().action == s.Action.MEASURE_PHOTO
 
-    # Verdicts and handling, against the reports that the command writes.
+    # Verdicts and handling, compared with the reports that the command-line program writes.
     screen = book.bike_screen(bike, s.screen_options())
     assert screen.report is None and screen.drawings == []
     catalogue = (ROOT / season["catalogue_file"]).read_bytes()
@@ -122,7 +124,8 @@ def test_a_season(book, path, hands, season):
     (head_angle,) = [it for it in tried.figures if it.figure == s.Figure.HEAD_ANGLE]
     assert -1.5 < head_angle.change.value < -1.0 and head_angle.change.u < head_angle.before.u
 
-    # An order: checked, queued, sent through a sender that drops and repeats, and the shop's answer.
+    # An order is checked, queued and sent through a sender that drops and repeats; then the shop
+    # answers.
     preview = book.check_order(draft(bike, season, photos=[photo.id]))
     assert (preview.kind, preview.photos) == (s.OrderKind.ORDER, 1)
     order = book.queue_order(draft(bike, season, photos=[photo.id])).id
@@ -149,7 +152,7 @@ def test_a_season(book, path, hands, season):
     book.erase_contact(order)
     assert book.order(order).asked.contact.name == ""
 
-    # Everything is there when the book is opened again, and in a bundle for another book.
+    # All data is present after the book is reopened, and in a bundle merged into another book.
     del book
     book = s.Book.open(path, hands)
     assert isinstance(book.opened(), s.Opened.EXISTING)
@@ -173,7 +176,7 @@ def test_a_check_is_kept_and_its_kit_goes_in(book, bike, season):
     book.fit_kit(kept.id)
     (view,) = book.bike_screen(bike, s.screen_options()).checks
     assert view.id == kept.id and view.fitted_at is not None and view.sku == season["sku"]
-    # What a kit changes says nothing any more.
+    # Quantities that depend on the kit are no longer in effect.
     log = book.bike_screen(bike, s.screen_options()).log
     assert all(line.holds != s.depends_on_the_kit(line.reading.what) for line in log)
     book.remove_kit(kept.id)

@@ -1,4 +1,4 @@
-"""However a sender misbehaves, the shop has a request once: tests/data/journeys/sending.json."""
+"""A faulty sender never makes the shop take a request twice: tests/data/journeys/sending.json."""
 
 import asyncio
 

@@ -1,4 +1,4 @@
-"""Several threads at once, and nothing kept that is let go."""
+"""Concurrency and release of objects."""
 
 import gc
 import resource
@@ -33,7 +33,7 @@ def test_several_threads_at_once(book, bike):
 
 
 def resident():
-    """Memory of this process that is in use, bytes."""
+    """Resident memory of this process, bytes."""
     with open("/proc/self/statm", encoding="ascii") as file:
         return int(file.read().split()[1]) * resource.getpagesize()
 
@@ -57,8 +57,8 @@ def test_no_growth_over_ten_thousand_calls(book, bike):
                 book.bike_screen(bike, options)
         gc.collect()
 
-    # Caches and pools fill first. A call that kept even one small object would keep more than the allowance over so
-    # many of them: 10 000 objects of 200 bytes are 2 MB.
+    # Warm-up fills caches and pools. A leak of even one small object per call would exceed the
+    # limit: 10 000 objects of 200 bytes are 2 MB.
     calls(400)
     before = resident()
     calls(2_000)

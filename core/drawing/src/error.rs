@@ -9,16 +9,16 @@ pub enum DrawingError {
         /// The input's field.
         field: String,
     },
-    /// A number no bike has.
+    /// A number outside the range of any bike.
     #[error("{field} is {value}; a drawing needs {low} to {high}")]
     OutOfRange {
         /// The input's field.
         field: String,
-        /// What was given.
+        /// The given value.
         value: f64,
-        /// The least that is drawn.
+        /// The lower limit.
         low: f64,
-        /// The most that is drawn.
+        /// The upper limit.
         high: f64,
     },
     /// Two numbers that contradict each other.
@@ -31,7 +31,7 @@ pub enum DrawingError {
     },
 }
 
-/// Refuses a number that is not finite or lies outside `[low, high]`.
+/// Refuses a number that is not finite or is outside `[low, high]`.
 pub(super) fn within(field: &str, value: f64, low: f64, high: f64) -> Result<f64, DrawingError> {
     if !value.is_finite() {
         return Err(DrawingError::NotFinite { field: field.to_owned() });

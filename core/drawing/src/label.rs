@@ -1,19 +1,19 @@
-//! Label placement: beside what is named, clear of everything else.
+//! Label placement: near the labelled point, without overlap.
 
 use super::plain::{plain_item, strokes};
 use super::text::{LINE_STEP, wrapped};
 use super::{Anchor, BoundingBox, Fill, Item, Point, Role, SMALL_TEXT_MM, Text, text_width};
 
-/// Free room kept round a label against other words and against strokes, mm.
+/// Clearance around a label to other text and to strokes, mm.
 const WORD_GAP_MM: f64 = 0.7;
 const STROKE_GAP_MM: f64 = 0.45;
 /// Free margin of the sheet, mm.
 const MARGIN_MM: f64 = 1.0;
-/// A label farther from what it names than this gets a leader, mm.
+/// A label farther than this from its point gets a leader, mm.
 const LEADER_FROM_MM: f64 = 3.0;
 /// Radius of the dot at a leader's end, mm.
 const DOT_MM: f64 = 0.45;
-/// How far a label stands from what it names where there is room, mm.
+/// Preferred distance of a label from its point, mm.
 const BESIDE_MM: f64 = 1.2;
 
 /// A label to be placed.
@@ -29,7 +29,7 @@ pub(super) struct LabelRequest {
 }
 
 impl LabelRequest {
-    /// A small label that names the place `about`, broken to `width_mm`.
+    /// A small label for the point `about`, wrapped to `width_mm`.
     pub(super) fn new(text: &str, role: Role, about: Point, width_mm: f64) -> Self {
         Self {
             text: text.to_owned(),
@@ -43,12 +43,12 @@ impl LabelRequest {
         }
     }
 
-    /// Prefers to stand in this direction from its place.
+    /// Sets the preferred direction from its point.
     pub(super) fn beside(self, towards: Point) -> Self {
         Self { towards: towards.unit(), ..self }
     }
 
-    /// As the name of a dimension or of a cross: its leader ends there without a dot.
+    /// Without a dot at the end of the leader, as for a dimension or a cross.
     pub(super) fn without_dot(self) -> Self {
         Self { dot: false, ..self }
     }
@@ -58,7 +58,7 @@ impl LabelRequest {
     }
 }
 
-/// A label with its place.
+/// A label and its position.
 pub(super) struct Placed {
     pub(super) lines: Vec<Text>,
     pub(super) leader: Vec<Item>,
@@ -96,7 +96,7 @@ impl LabelPlacer {
         }
     }
 
-    /// Finds the place nearest to the one asked for where the label covers no word and no stroke.
+    /// Finds the position nearest to the preferred one at which the label overlaps no text and no stroke.
     pub(super) fn place(&mut self, ask: &LabelRequest) -> Placed {
         let lines = wrapped(&ask.text, ask.size_mm, ask.bold, ask.width_mm);
         let width = lines.iter().map(|line| text_width(line, ask.size_mm, ask.bold)).fold(0.0, f64::max);
@@ -132,8 +132,8 @@ impl LabelPlacer {
         Placed { lines: texts, leader: leader.unwrap_or_default() }
     }
 
-    /// Tries places in growing rings around `wanted`. The cost of a place is its distance from `wanted` and what its leader
-    /// crosses.
+    /// Tries positions in growing rings around `wanted`. The cost of a position is its distance from `wanted` plus a
+    /// penalty for what its leader crosses.
     fn search(&self, ask: &LabelRequest, wanted: Point, half: Point) -> Option<Point> {
         let furthest = libm::hypot(self.width_mm, self.height_mm);
         let mut best: Option<(f64, Point)> = None;
@@ -156,7 +156,7 @@ impl LabelPlacer {
         best.map(|(_, centre)| centre)
     }
 
-    /// The cost of a place, mm of distance; `None` if the label cannot stand there.
+    /// The cost of a position, mm of distance; `None` if the label cannot be placed there.
     fn cost(&self, ask: &LabelRequest, centre: Point, half: Point) -> Option<f64> {
         let extent = BoundingBox { min: centre - half, max: centre + half };
         let sheet = BoundingBox { min: Point::new(0.0, 0.0), max: Point::new(self.width_mm, self.height_mm) };
@@ -174,7 +174,7 @@ impl LabelPlacer {
             if self.words.iter().any(|word| word.grown(DOT_MM).meets_stroke(from, to)) {
                 return None;
             }
-            // The last bit of a leader reaches what it names and may touch it.
+            // The tip of a leader reaches its point and may touch it.
             let tip = to.between(from, (0.6 / from.distance(to)).min(0.5));
             let crossed = self.strokes.iter().filter(|stroke| crosses(**stroke, (from, tip))).count();
             cost += 3.0 + 2.0 * f64::from(u32::try_from(crossed).unwrap_or(u32::MAX)).min(20.0);
@@ -182,7 +182,7 @@ impl LabelPlacer {
         Some(cost)
     }
 
-    /// A place under everything else; the sheet grows by what the label needs.
+    /// A position below everything else; the sheet grows by the height the label needs.
     fn below(&mut self, half: Point) -> Point {
         let centre = Point::new(
             half.x.max(self.width_mm / 2.0 - MARGIN_MM - 1.0).min(self.width_mm / 2.0),
@@ -193,7 +193,7 @@ impl LabelPlacer {
     }
 }
 
-/// Text lies towards what it names: right-aligned when it stands to the left of it.
+/// Text is aligned towards its point: right-aligned if it is to the left of it.
 fn anchor_of(ask: &LabelRequest, extent: BoundingBox) -> (Anchor, f64) {
     if extent.max.x <= ask.about.x {
         (Anchor::End, extent.max.x)
@@ -204,7 +204,7 @@ fn anchor_of(ask: &LabelRequest, extent: BoundingBox) -> (Anchor, f64) {
     }
 }
 
-/// The leader from a label to what it names, if it stands off.
+/// The leader from a label to its point, if they are apart.
 fn leader(ask: &LabelRequest, extent: BoundingBox) -> Option<(Point, Point)> {
     let near = Point::new(
         ask.about.x.clamp(extent.min.x, extent.max.x),
@@ -220,7 +220,7 @@ fn crosses((a, b): (Point, Point), (c, d): (Point, Point)) -> bool {
     side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
 }
 
-/// Whether a place lies inside a closed outline (even-odd).
+/// Whether a point is inside a closed outline (even-odd).
 fn encloses(outline: &[Point], place: Point) -> bool {
     outline
         .iter()

@@ -1,9 +1,9 @@
 //! Pictures as a display list in millimetres, and that list as SVG.
 //!
-//! [`head_tube_section`] shows a kit in the head tube, [`side_view`] the bike before and after, and [`tool_place`]
-//! where to put the tool for a measurement. They take plain numbers and give a [`Drawing`], which any shell can
-//! draw; [`Drawing::to_svg`] draws it for a page or for paper. Nothing here decides what fits: a picture shows its
-//! input.
+//! [`head_tube_section`] shows a kit in the head tube, [`side_view`] the bike before and after, and [`tool_place`] the
+//! position of the tool for a measurement. They take plain numbers and return a [`Drawing`], which any shell can draw;
+//! [`Drawing::to_svg`] writes it for a page or for paper. This crate makes no decision about what fits: a picture shows
+//! its input.
 
 mod error;
 mod label;

@@ -1,24 +1,25 @@
-//! The display list: what is drawn where, in millimetres on the sheet, named by meaning and never by colour.
+//! The display list: items and their positions, in millimetres on the sheet, styled by role and never by
+//! colour.
 
 use super::Point;
 use serde::{Deserialize, Serialize};
 
 /// A picture. Every shell draws the same list: the page through SVG, a phone with its own canvas.
 ///
-/// Coordinates are millimetres on the sheet, `x` to the right and `y` down. A sheet is
-/// [`SHEET_WIDTH_MM`] wide, so that its smallest text is still 11 px tall on a page 360 px wide.
+/// Coordinates are millimetres on the sheet, `x` to the right and `y` down. A sheet is [`SHEET_WIDTH_MM`]
+/// wide, so that its smallest text is still 11 px tall on a page 360 px wide.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Drawing {
-    /// What it shows, in a few words.
+    /// Short title.
     pub title: String,
-    /// The same in sentences, for those who cannot see it.
+    /// Description in sentences, for users who cannot see the picture.
     pub description: String,
     /// Width of the sheet, mm.
     pub width_mm: f64,
     /// Height of the sheet, mm.
     pub height_mm: f64,
-    /// Drawn one after the other, the first at the bottom.
+    /// Layers in drawing order, the first at the bottom.
     pub layers: Vec<Layer>,
 }
 
@@ -33,29 +34,29 @@ pub const SMALL_TEXT_MM: f64 = 3.2;
 pub struct Layer {
     /// Its name, lower case: "frame", "new axis".
     pub name: String,
-    /// What it holds, the first at the bottom.
+    /// Its items, the first at the bottom.
     pub items: Vec<Item>,
 }
 
-/// What a stroke, a surface or a word means. A theme gives each role its colour, weight and dashes.
+/// The meaning of a stroke, a surface or a text. A theme gives each role its colour, weight and dashes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Role {
     /// A visible edge of a part.
     Outline,
-    /// A lesser edge, or a part shown only for its place.
+    /// A minor edge, or a part shown only for its position.
     Thin,
     /// Something that was not measured or cannot be seen.
     Hidden,
     /// A centre line.
     Axis,
-    /// As the bike is now.
+    /// The bike in its present state.
     Before,
-    /// As it would be.
+    /// The bike after the change.
     After,
-    /// Material to take away.
+    /// Material to remove.
     Remove,
-    /// Room between two parts.
+    /// Clearance between two parts.
     Clearance,
     /// A measuring tool.
     Tool,
@@ -63,7 +64,7 @@ pub enum Role {
     Dimension,
     /// A remark.
     Note,
-    /// The place where one must not measure.
+    /// A position where one must not measure.
     Wrong,
     /// The ground.
     Ground,
@@ -126,7 +127,7 @@ pub enum Fill {
     },
 }
 
-/// Which point of a line of text its place is; the line's base line in every case.
+/// The point of a line of text that is at its position; vertically always the base line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Anchor {
@@ -144,11 +145,11 @@ pub enum Anchor {
 pub struct Text {
     /// Its anchor on the base line.
     pub at: Point,
-    /// What it says.
+    /// The text itself.
     pub text: String,
     /// Font size, mm.
     pub size_mm: f64,
-    /// Which point of it lies at `at`.
+    /// The point of the text that is at `at`.
     pub anchor: Anchor,
     /// Its meaning.
     pub role: Role,
@@ -165,17 +166,17 @@ pub struct LengthDimension {
     pub from: Point,
     /// The second point measured.
     pub to: Point,
-    /// Where the dimension line starts, beside `from`.
+    /// Start of the dimension line, next to `from`.
     pub line_from: Point,
-    /// Where the dimension line ends, beside `to`.
+    /// End of the dimension line, next to `to`.
     pub line_to: Point,
-    /// What is measured, mm in the world; `None` in a picture that only shows a place.
+    /// The value, mm in the world; `None` in a picture that only shows a position.
     pub value_mm: Option<f64>,
-    /// Sheet millimetres to one in the world; `None` in a picture that is not to scale.
+    /// Sheet millimetres per world millimetre; `None` in a picture that is not to scale.
     pub scale: Option<f64>,
     /// The label's lines.
     pub label: Vec<Text>,
-    /// Dimension as a rule; before or after where both are shown.
+    /// Usually [`Role::Dimension`]; before or after where both are shown.
     pub role: Role,
 }
 
@@ -183,7 +184,7 @@ pub struct LengthDimension {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AngleDimension {
-    /// Where the legs meet.
+    /// Intersection of the legs.
     pub centre: Point,
     /// Radius of the arc, mm on the sheet.
     pub radius_mm: f64,
@@ -191,15 +192,15 @@ pub struct AngleDimension {
     pub start_deg: f64,
     /// From the first leg to the second, degrees anticlockwise.
     pub sweep_deg: f64,
-    /// What is measured, degrees in the world; `None` in a picture that only shows a place.
+    /// The value, degrees in the world; `None` in a picture that only shows a position.
     pub value_deg: Option<f64>,
     /// The label's lines.
     pub label: Vec<Text>,
-    /// Dimension as a rule; before or after where both are shown.
+    /// Usually [`Role::Dimension`]; before or after where both are shown.
     pub role: Role,
 }
 
-/// One thing drawn.
+/// One item.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "item", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Item {
@@ -211,7 +212,7 @@ pub enum Item {
         to: Point,
         /// Its meaning.
         role: Role,
-        /// Drawn thin and unbroken whatever the role, as a hatch is.
+        /// Drawn thin and unbroken regardless of the role, as a hatch is.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         fine: bool,
     },
@@ -241,7 +242,7 @@ pub enum Item {
         radius_mm: f64,
         /// Where it starts, degrees anticlockwise from the right.
         start_deg: f64,
-        /// How far it goes, degrees anticlockwise.
+        /// Its extent, degrees anticlockwise.
         sweep_deg: f64,
         /// Its meaning.
         role: Role,
@@ -310,7 +311,7 @@ impl Text {
 }
 
 impl Item {
-    /// The same, `by` farther along the sheet.
+    /// The same drawing, translated by `by` on the sheet.
     pub(super) fn moved(&self, by: Point) -> Self {
         let all = |points: &[Point]| points.iter().map(|point| *point + by).collect::<Vec<_>>();
         let mut item = self.clone();

@@ -2,10 +2,10 @@
 
 use super::Role;
 
-/// Which colours a picture is drawn in.
+/// The colours in which a picture is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Theme {
-    /// Light, or dark where the reader's device asks for it; light in print.
+    /// Light, or dark if the reader's device requests it; light in print.
     #[default]
     Auto,
     /// For a light page.
@@ -115,8 +115,8 @@ fn print(role: Role) -> (u32, u32) {
     }
 }
 
-/// A role's stroke: weight and dashes (drawn, left out, ...), mm on the sheet. Dashes tell before from after and
-/// unknown from known where no colour can be seen.
+/// A role's stroke: weight and dashes (drawn, left out, ...), mm on the sheet. Dashes distinguish before from after and
+/// unknown from known where colour cannot be seen.
 pub fn stroke(role: Role) -> (f64, &'static [f64]) {
     match role {
         Role::Outline => (0.5, &[]),

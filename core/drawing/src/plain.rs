@@ -1,4 +1,4 @@
-//! Dimensions and hatches drawn out as strokes, so that a shell needs to know only the simplest items.
+//! Dimensions and hatches expanded into strokes, so that a shell needs to support only the simplest items.
 
 use super::{AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Point, Role};
 
@@ -6,15 +6,15 @@ use super::{AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Point, 
 const HEAD_MM: f64 = 2.2;
 /// Half its width.
 const HEAD_HALF_MM: f64 = 0.55;
-/// Extension lines keep this far from the part, and run this far past the dimension line.
+/// Distance of extension lines from the part, and their overhang beyond the dimension line.
 const EXTENSION_GAP_MM: f64 = 0.6;
 const EXTENSION_PAST_MM: f64 = 1.0;
-/// Dimension lines shorter than this get their arrow heads from outside.
+/// Dimension lines shorter than this have their arrow heads outside.
 const TIGHT_MM: f64 = 6.0;
 
 impl Drawing {
-    /// The same picture with every dimension and hatch drawn out: what is left are lines, polylines, polygons,
-    /// arcs, circles, ellipses and texts, whose fill is none, tint or solid.
+    /// The same picture with every dimension and hatch expanded. The result has only lines, polylines, polygons, arcs,
+    /// circles, ellipses and texts, whose fill is none, tint or solid.
     pub fn plain(&self) -> Self {
         let layers = self
             .layers
@@ -28,7 +28,7 @@ impl Drawing {
     }
 }
 
-/// One item drawn out.
+/// One item expanded.
 pub(super) fn plain_item(item: &Item) -> Vec<Item> {
     match item {
         Item::Length(dimension) => length(dimension),
@@ -80,7 +80,7 @@ pub(super) fn plain_item(item: &Item) -> Vec<Item> {
     }
 }
 
-/// Straight strokes that stand for an item's edges, finely enough to keep text off them.
+/// Straight strokes that approximate an item's edges, finely enough to keep text off them.
 pub(super) fn strokes(item: &Item) -> Vec<(Point, Point)> {
     let chain = |points: &[Point], closed: bool| {
         let mut strokes: Vec<_> = points.iter().copied().zip(points.iter().copied().skip(1)).collect();
@@ -107,7 +107,7 @@ pub(super) fn strokes(item: &Item) -> Vec<(Point, Point)> {
     }
 }
 
-/// Places along an arc, at most 5 degrees apart.
+/// Points along an arc, at most 5 degrees apart.
 pub(super) fn arc_points(centre: Point, radius_mm: f64, start_deg: f64, sweep_deg: f64) -> Vec<Point> {
     let steps = (sweep_deg.abs() / 5.0).ceil().clamp(1.0, 144.0);
     std::iter::successors(Some(0.0), |step| Some(step + 1.0))
@@ -126,8 +126,8 @@ fn ellipse_points(centre: Point, along_mm: f64, across_mm: f64, turn_deg: f64) -
         .collect()
 }
 
-/// Parallel strokes inside a closed outline (even-odd), `spacing_mm` apart. The strokes of two neighbouring outlines
-/// with the same spacing and direction line up, since they are counted from the sheet's corner.
+/// Parallel strokes inside a closed outline (even-odd), `spacing_mm` apart. They are counted from the sheet's corner,
+/// so that the strokes of two neighbouring outlines with the same spacing and direction line up.
 fn hatch(outline: &[Point], spacing_mm: f64, direction_deg: f64, role: Role) -> Vec<Item> {
     let along = Point::towards(direction_deg);
     let across = along.left();

@@ -1,10 +1,10 @@
-//! Places on the sheet and the little plane geometry the pictures need.
+//! Points on the sheet and basic plane geometry.
 
 use serde::{Deserialize, Serialize};
 use std::ops::{Add, Mul, Neg, Sub};
 
-/// A place on the sheet in millimetres: `x` to the right, `y` down, the origin in the upper left corner.
-/// Written as `[x, y]`.
+/// A point on the sheet in millimetres: `x` to the right, `y` down, the origin in the upper left corner. Serialized as
+/// `[x, y]`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(from = "[f64; 2]", into = "[f64; 2]")]
 pub struct Point {
@@ -55,7 +55,7 @@ impl Neg for Point {
 }
 
 impl Point {
-    /// A place from its two coordinates, mm.
+    /// A point from its two coordinates, mm.
     pub const fn new(x: f64, y: f64) -> Self {
         Self { x, y }
     }
@@ -71,7 +71,7 @@ impl Point {
         libm::hypot(self.x, self.y)
     }
 
-    /// Distance to another place, mm.
+    /// Distance to another point, mm.
     pub fn distance(self, other: Self) -> f64 {
         (self - other).length()
     }
@@ -81,7 +81,7 @@ impl Point {
         libm::atan2(-self.y, self.x).to_degrees()
     }
 
-    /// Turned a quarter anticlockwise as seen on the sheet.
+    /// Rotated a quarter anticlockwise as seen on the sheet.
     pub(crate) fn left(self) -> Self {
         Self::new(self.y, -self.x)
     }
@@ -111,7 +111,7 @@ pub struct BoundingBox {
 }
 
 impl BoundingBox {
-    /// The smallest extent round some places; `None` without any.
+    /// The smallest box around some points; `None` without any.
     pub fn of(points: impl IntoIterator<Item = Point>) -> Option<Self> {
         points.into_iter().fold(None, |extent: Option<Self>, point| {
             let Some(Self { min, max }) = extent else { return Some(Self { min: point, max: point }) };
@@ -122,7 +122,7 @@ impl BoundingBox {
         })
     }
 
-    /// Both together.
+    /// The union of both.
     pub fn with(self, other: Self) -> Self {
         Self {
             min: Point::new(self.min.x.min(other.min.x), self.min.y.min(other.min.y)),
@@ -130,7 +130,7 @@ impl BoundingBox {
         }
     }
 
-    /// Larger by `margin` mm on every side.
+    /// Enlarged by `margin` mm on every side.
     pub fn grown(self, margin: f64) -> Self {
         let by = Point::new(margin, margin);
         Self { min: self.min - by, max: self.max + by }
@@ -149,7 +149,7 @@ impl BoundingBox {
             && other.min.y < self.max.y
     }
 
-    /// Whether `other` lies inside, edges included.
+    /// Whether `other` is inside, edges included.
     pub fn holds(self, other: Self) -> bool {
         self.min.x <= other.min.x
             && self.min.y <= other.min.y
@@ -168,8 +168,8 @@ impl BoundingBox {
         (enter < leave).then(|| (from.between(to, enter), from.between(to, leave)))
     }
 
-    /// Where along a stroke, from 0 to 1, the inside starts and where it ends; the start lies after the end if the
-    /// stroke passes by (Liang and Barsky 1984, ACM Trans. Graph. 3:1-22).
+    /// Where along a stroke, from 0 to 1, it enters and leaves the rectangle; the start is after the end if the stroke
+    /// misses it (Liang and Barsky 1984, ACM Trans. Graph. 3:1-22).
     fn inside(self, from: Point, to: Point) -> Option<(f64, f64)> {
         let way = to - from;
         let (mut enter, mut leave) = (0.0_f64, 1.0_f64);

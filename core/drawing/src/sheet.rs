@@ -1,4 +1,4 @@
-//! Builds a drawing: items by layer, then labels placed clear of them.
+//! Builds a drawing: items by layer, then labels placed without overlap.
 
 use super::label::{LabelPlacer, LabelRequest};
 use super::plain::{plain_item, strokes};
@@ -14,22 +14,22 @@ pub(super) struct Sheet {
     bold_dimensions: bool,
 }
 
-/// Where a placed label goes.
+/// Destination of a placed label.
 enum Home {
-    /// Into the dimension at this place of this layer.
+    /// The dimension at this index of this layer.
     Dimension { layer: usize, item: usize },
-    /// Into the layer of labels on top.
+    /// The layer of labels on top.
     Labels,
 }
 
-/// What a dimension's number is, and the sheet millimetres to one in the world.
+/// The value of a dimension, and sheet millimetres per world millimetre.
 #[derive(Clone, Copy)]
 pub(super) struct Measured {
     pub(super) value: f64,
     pub(super) scale: f64,
 }
 
-/// Free edge above and below a picture, mm.
+/// Margin above and below a picture, mm.
 const EDGE_MM: f64 = 2.0;
 
 /// The picture with the sheet cropped above and below to its content.
@@ -47,7 +47,7 @@ fn trimmed(drawing: &Drawing) -> Drawing {
     }
 }
 
-/// The corners of what an item covers.
+/// The corners of an item's extent.
 fn reach(item: &Item) -> Vec<Point> {
     plain_item(item)
         .iter()
@@ -61,7 +61,7 @@ fn reach(item: &Item) -> Vec<Point> {
         .collect()
 }
 
-/// Width labels are broken to, mm.
+/// Width to which labels are wrapped, mm.
 pub(super) const LABEL_WIDTH_MM: f64 = 27.0;
 
 impl Sheet {
@@ -84,7 +84,7 @@ impl Sheet {
         Self { bold_dimensions: true, ..self }
     }
 
-    /// Starts a layer on top of what is there; what follows goes into it.
+    /// Starts a layer on top; following items go into it.
     pub(super) fn layer(&mut self, name: &str) {
         self.drawing.layers.push(Layer { name: name.to_owned(), items: Vec::new() });
     }
@@ -119,12 +119,13 @@ impl Sheet {
         self.push(Item::Circle { centre, radius_mm, role, fill });
     }
 
-    /// Text at a fixed place; labels keep off it.
+    /// Text at a fixed position; labels do not overlap it.
     pub(super) fn text(&mut self, text: Text) {
         self.push(Item::Text(text));
     }
 
-    /// A dimension line beside the two points measured; its label prefers the left of it (`outward` +1) or the right (-1).
+    /// A dimension line next to the two measured points; its label prefers the left of it (`outward` +1) or the right
+    /// (-1).
     pub(super) fn length_along(
         &mut self,
         role: Role,
@@ -178,7 +179,7 @@ impl Sheet {
         self.ask_for_last_item(ask);
     }
 
-    /// A remark about a place, with a leader where it cannot stand right beside it.
+    /// A remark at a point, with a leader where it cannot be next to it.
     pub(super) fn note(&mut self, role: Role, about: Point, towards: Point, text: &str) {
         self.ask(LabelRequest::new(text, role, about, LABEL_WIDTH_MM).beside(towards));
     }
@@ -193,8 +194,8 @@ impl Sheet {
         self.asks.push((Home::Dimension { layer, item }, ask));
     }
 
-    /// Places the labels and gives the picture. A label that finds no free place goes below the picture, whose
-    /// sheet grows.
+    /// Places the labels and returns the picture. A label without a free position goes below the picture, and the sheet
+    /// grows.
     pub(super) fn finish(mut self) -> Drawing {
         let mut crowd = LabelPlacer::new(self.drawing.width_mm, self.drawing.height_mm);
         crowd.settle(self.drawing.items());
@@ -224,7 +225,7 @@ impl Sheet {
     }
 }
 
-/// A line of small text at a fixed place.
+/// A line of small text at a fixed position.
 pub(super) fn words(role: Role, at: Point, anchor: super::Anchor, text: &str) -> Text {
     Text { at, text: text.to_owned(), size_mm: SMALL_TEXT_MM, anchor, role, bold: false }
 }

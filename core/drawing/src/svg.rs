@@ -1,27 +1,27 @@
-//! A picture as SVG 1.1 with styles by class; no script, no font, no reference outside the file.
+//! A picture as SVG 1.1 with styles by class; no script, no font, no external reference.
 
 use super::palette::{FINE_MM, Theme, ink, stroke};
 use super::{Anchor, Drawing, Fill, Item, Point, Role, Text};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-/// How the SVG is written.
+/// Options of the SVG.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct SvgOptions {
     /// Its colours.
     pub theme: Theme,
-    /// The `width` attribute, px; without it the picture fills the width it is given. More than 0.
+    /// The `width` attribute, px; without it the picture fills the available width. More than 0.
     pub width_px: Option<f64>,
 }
 
 impl Drawing {
-    /// The picture as one `<svg>` element that may stand alone or inside a page. The same list gives the same text.
+    /// The picture as one `<svg>` element that can be a file or part of a page. The same list gives the same text.
     pub fn to_svg(&self, options: &SvgOptions) -> String {
         self.svg_over(None, options)
     }
 
-    /// The same over a JPEG picture that lies in the file itself, from the sheet's upper left corner over its whole
-    /// width; `size` is the picture's in pixels, both more than 0.
+    /// The same over an embedded JPEG picture, aligned to the sheet's upper left corner and as wide as the sheet;
+    /// `size` is the JPEG's size in pixels, both more than 0.
     pub fn to_svg_over(&self, jpeg: &[u8], size: [u32; 2], options: &SvgOptions) -> String {
         let [across, down] = size.map(f64::from);
         let image = format!(
@@ -38,7 +38,7 @@ impl Drawing {
         let plain = self.plain();
         let mut svg = String::new();
         let scope = scope(options.theme);
-        // Labelled by its own title: the ids differ from picture to picture so that a page can hold many.
+        // Labelled by its own title: the ids are unique per picture so that a page can contain many.
         let id = format!("steerwright-{:016x}", fingerprint(self));
         let (width, height) = (number(self.width_mm), number(self.height_mm));
         let _ = write!(
@@ -54,7 +54,7 @@ impl Drawing {
         let _ = writeln!(svg, "<desc id=\"{id}-desc\">{}</desc>", escaped(&self.description));
         let _ = writeln!(svg, "<style>\n{}</style>", style(&plain, options.theme));
         if let Some(image) = image {
-            // Thin lines are seen on dark parts and on bright ones.
+            // A white outline keeps thin lines visible on dark and on bright parts.
             let glow = "drop-shadow(0 0 .4px #fff)";
             let _ = writeln!(svg, "<style>.{scope} g path,.{scope} g circle{{filter:{glow} {glow}}}</style>");
             svg.push_str(image);
@@ -71,7 +71,7 @@ impl Drawing {
     }
 }
 
-/// The class that keeps one theme's rules from another's on the same page.
+/// The class that separates one theme's rules from another's on the same page.
 fn scope(theme: Theme) -> &'static str {
     match theme {
         Theme::Auto => "steerwright-auto",
@@ -186,7 +186,7 @@ fn element(svg: &mut String, item: &Item) {
             },
             escaped(&text.text)
         ),
-        // Drawn out by `plain`.
+        // Expanded by `plain`.
         Item::Length(_) | Item::Angle(_) => Ok(()),
     };
 }
@@ -237,7 +237,7 @@ fn place(point: Point) -> String {
     format!("{} {}", number(point.x), number(point.y))
 }
 
-/// Hundredths of a millimetre, without needless digits.
+/// Hundredths of a millimetre, without trailing zeros.
 fn number(value: f64) -> String {
     let text = format!("{value:.2}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
@@ -260,7 +260,7 @@ fn escaped(text: &str) -> String {
     })
 }
 
-/// FNV-1a (Fowler, Noll, Vo; IETF draft-eastlake-fnv) over what the picture says, to tell pictures apart.
+/// FNV-1a (Fowler, Noll, Vo; IETF draft-eastlake-fnv) over the picture's text, to make ids unique.
 fn fingerprint(drawing: &Drawing) -> u64 {
     let words = [drawing.title.as_str(), drawing.description.as_str()].into_iter();
     let texts = drawing.texts().map(|text| text.text.as_str());

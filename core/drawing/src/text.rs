@@ -2,17 +2,17 @@
 
 use super::{Anchor, BoundingBox, Point, Text};
 
-/// Part of the font size that letters rise above the base line; accents on capitals rise a little more.
+/// Height of letters above the base line as a share of the font size; accents on capitals are slightly higher.
 const RISE: f64 = 0.82;
-/// Part of the font size that letters hang below the base line.
+/// Depth of letters below the base line as a share of the font size.
 const HANG: f64 = 0.24;
-/// From one base line to the next, as part of the font size.
+/// Distance between base lines as a share of the font size.
 pub(super) const LINE_STEP: f64 = 1.25;
-/// Bold letters are wider by this factor at most.
+/// Upper bound of the width of bold letters relative to regular ones.
 const BOLD: f64 = 1.13;
 
-/// An upper bound of one letter's width as part of the font size, whatever common sans serif font the page uses.
-/// The widest of them in general use (the DejaVu Sans and Verdana kind) set the steps.
+/// An upper bound of one letter's width as a share of the font size, for any common sans serif font. The values are
+/// those of the widest of them in general use.
 fn letter_width(letter: char) -> f64 {
     match letter {
         'i' | 'j' | 'l' | '\'' => 0.31,
@@ -32,8 +32,8 @@ pub fn text_width(text: &str, size_mm: f64, bold: bool) -> f64 {
     width * size_mm * if bold { BOLD } else { 1.0 }
 }
 
-/// Breaks text at spaces into lines no wider than `width_mm`; a longer word is broken anywhere. A no-break space
-/// keeps a number with its unit.
+/// Wraps text at spaces into lines no wider than `width_mm`; a longer word is broken anywhere. A no-break space keeps a
+/// number with its unit.
 pub(super) fn wrapped(text: &str, size_mm: f64, bold: bool, width_mm: f64) -> Vec<String> {
     let fits = |line: &str| text_width(line, size_mm, bold) <= width_mm;
     let mut lines = Vec::new();
@@ -62,7 +62,7 @@ pub(super) fn wrapped(text: &str, size_mm: f64, bold: bool, width_mm: f64) -> Ve
 }
 
 impl Text {
-    /// The rectangle the line lies in, whatever the font.
+    /// The rectangle that contains the line in any font.
     pub fn extent(&self) -> BoundingBox {
         let width = text_width(&self.text, self.size_mm, self.bold);
         let left = match self.anchor {

@@ -1,14 +1,14 @@
-//! Parts of a bike in their own measures, to be drawn at more than one scale and cut to a window.
+//! Parts of a bike in world coordinates, to be drawn at more than one scale and clipped to a window.
 
 use super::sheet::Sheet;
 use super::{BoundingBox, Fill, Item, Point, Role};
 
-/// How places in the world (mm, `x` forward, `y` up) come onto the sheet.
+/// Maps world coordinates (mm, `x` forward, `y` up) to the sheet.
 #[derive(Clone, Copy)]
 pub(super) struct View {
-    /// Where the world's origin lies on the sheet.
+    /// Position of the world's origin on the sheet.
     pub(super) origin: Point,
-    /// Sheet millimetres to one in the world.
+    /// Sheet millimetres per world millimetre.
     pub(super) scale: f64,
 }
 
@@ -17,20 +17,20 @@ impl View {
         self.origin + Point::new(x, -y) * self.scale
     }
 
-    /// The view at `scale` that shows the world's place `(x, y)` at `on_sheet`.
+    /// The view at `scale` that shows the world's point `(x, y)` at `on_sheet`.
     pub(super) fn centred(scale: f64, (x, y): (f64, f64), on_sheet: Point) -> Self {
         Self { origin: on_sheet - Point::new(x, -y) * scale, scale }
     }
 }
 
-/// One thing in the world.
+/// One shape in the world.
 enum Shape {
     Surface { points: Vec<Point>, role: Role, fill: Fill },
     Chain { points: Vec<Point>, role: Role, fine: bool },
     Circle { centre: Point, radius_mm: f64, role: Role },
 }
 
-/// Things in the world by layer; places are world coordinates with `y` up.
+/// Shapes in the world by layer; coordinates are world coordinates with `y` up.
 #[derive(Default)]
 pub(super) struct World {
     layers: Vec<(String, Vec<Shape>)>,
@@ -82,7 +82,7 @@ impl World {
         }
     }
 
-    /// Draws what lies in a window of the sheet, in layers named after the window; circles are left out.
+    /// Draws the part inside a window of the sheet, in layers named after the window; circles are left out.
     pub(super) fn draw_in(&self, sheet: &mut Sheet, view: View, window: BoundingBox, name: &str) {
         for (layer, shapes) in &self.layers {
             sheet.layer(&format!("{name}: {layer}"));

@@ -1,4 +1,4 @@
-//! Backups of the book, made by SQLite's backup API, beside it.
+//! Backups of the book, made by SQLite's backup API, in the same folder.
 //!
 //! | made | named after the book, with | kept |
 //! | --- | --- | --- |
@@ -6,11 +6,11 @@
 //! | before a migration | `.backup-20260501T080000Z-before-migration` | 1 |
 //! | before an import of [`LARGE_IMPORT_ROWS`] rows or more | `.backup-20260501T080000Z-before-import` | 1 |
 //!
-//! A backup is written under a temporary name, checked, put on the disk and renamed. So a file with such a name is
-//! complete and was sound when it was made. It is a plain SQLite database without a log. Photos are not in it: their
-//! files stay in the folder beside the book.
+//! A backup is written under a temporary name, checked, synced to the disk and renamed. So a file with such a name is
+//! complete and was sound when it was made. It is a plain SQLite database without a log. It does not contain photos:
+//! their files stay in the folder next to the book.
 //!
-//! One program at a time makes backups, the one that holds the right to write.
+//! One program at a time makes backups: the one that holds the write lock.
 
 use super::error::Inner;
 use super::open::{sibling_path, sync_folder};
@@ -21,8 +21,8 @@ use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 
-/// An import is large from so many rows on: rows of a table, bikes, readings, checks and photos of a bundle, kits of a
-/// catalogue.
+/// An import is large from this many rows on: rows of a table, bikes, readings, checks and photos of a bundle, kits of
+/// a catalogue.
 pub(super) const LARGE_IMPORT_ROWS: usize = 500;
 
 const MARK: &str = ".backup-";
@@ -56,7 +56,7 @@ impl Occasion {
     }
 }
 
-/// A backup beside the book.
+/// A backup in the book's folder.
 struct Found {
     path: PathBuf,
     occasion: Occasion,
@@ -87,7 +87,7 @@ pub(super) fn day(now: Timestamp) -> i64 {
     now.0.div_euclid(DAY_MS)
 }
 
-/// The file names beside the book that begin as those of its backups, each with what follows.
+/// The file names in the book's folder that begin like those of its backups, each with the rest of its name.
 fn names(path: &Path) -> Result<Vec<(PathBuf, String)>, Inner> {
     let listing = || format!("looking for backups of {}", path.display());
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -103,7 +103,7 @@ fn names(path: &Path) -> Result<Vec<(PathBuf, String)>, Inner> {
     Ok(names)
 }
 
-/// The backups, the newest first. Those that a clock ahead of the present one dated come last.
+/// The backups, the newest first. Those with a timestamp in the future, from a clock that ran ahead, come last.
 fn list(path: &Path, now: Timestamp) -> Result<Vec<Found>, Inner> {
     let names = names(path)?.into_iter();
     let mut found: Vec<_> = names.filter_map(|(path, rest)| Found::from_name(path, &rest)).collect();
@@ -117,12 +117,12 @@ pub(super) fn is_any(path: &Path) -> Result<bool, Inner> {
     Ok(names(path)?.into_iter().any(|(path, rest)| Found::from_name(path, &rest).is_some()))
 }
 
-/// Makes a backup of what `source` reads. The caller holds the right to write the book, and `source` is not the
-/// connection that has written something and not committed it.
+/// Makes a backup of the state that `source` reads. The caller holds the write lock of the book, and `source` is not a
+/// connection with uncommitted changes.
 ///
 /// # Errors
-/// Those of reading and writing; nothing is left behind then, and earlier backups stay. [`Inner::is_corrupt`] if the book
-/// itself is damaged.
+/// Those of reading and writing; no partial file is left then, and earlier backups stay. [`Inner::is_corrupt`] if the
+/// book itself is damaged.
 pub(super) fn make(
     source: &Connection,
     path: &Path,
@@ -137,7 +137,7 @@ pub(super) fn make(
         sync_folder(path)
     });
     if let Err(error) = made {
-        // What is left is removed before the next backup.
+        // A leftover file is removed before the next backup.
         let _ = remove_database(&part);
         return Err(error);
     }
@@ -148,7 +148,7 @@ pub(super) fn make(
     Ok(())
 }
 
-/// Removes what a program left that was killed while it made a backup.
+/// Removes partial backups of a program that was killed.
 fn remove_unfinished(path: &Path) -> Result<(), Inner> {
     for (path, rest) in names(path)? {
         if rest.contains(PART) {
@@ -166,7 +166,7 @@ fn write(source: &Connection, path: &Path, part: &Path) -> Result<(), Inner> {
         let busy = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_BUSY);
         return Err(rusqlite::Error::SqliteFailure(busy, None).into());
     }
-    // The copied header asks for a write-ahead log.
+    // The copied header requests a write-ahead log.
     copy.pragma_update_and_check(None, "journal_mode", "DELETE", |_| Ok(()))?;
     if let Some(problem) = repair::first_problem(&copy)? {
         return Err(Inner::Stored(problem));
@@ -176,7 +176,7 @@ fn write(source: &Connection, path: &Path, part: &Path) -> Result<(), Inner> {
     sync.map_err(Inner::io(format!("writing {}", part.display())))
 }
 
-/// Runs `work` with the right to write; `None` if another program has it.
+/// Runs `work` with the write lock; `None` if another program holds it.
 fn with_write_lock<T>(
     writer: &mut Connection,
     work: impl FnOnce(&Connection) -> Result<T, Inner>,
@@ -192,7 +192,7 @@ fn with_write_lock<T>(
     }
 }
 
-/// Makes the backup of the day if there is none yet. If another program writes just now, it is left to a later call.
+/// Makes the backup of the day if there is none yet. If another program is writing, it is left to a later call.
 ///
 /// # Errors
 /// Those of [`make`].
@@ -228,14 +228,15 @@ pub(super) fn before_migration(
     now: Timestamp,
 ) -> Result<(), Inner> {
     let tx = writer.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    // Another program may have migrated it meanwhile.
+    // Another program may have migrated it in the meantime.
     if (1..newest).contains(&migrate::version(&tx)?) {
         make(&connection::reader(path)?, path, Occasion::Migration, now)?;
     }
     Ok(tx.commit()?)
 }
 
-/// Replaces all backups by one of the book as it is now. Whether that was done: not if another program writes.
+/// Replaces all backups by one of the book's present state. Returns whether it was done: not while another program is
+/// writing.
 ///
 /// # Errors
 /// Those of [`make`].
@@ -263,7 +264,7 @@ pub(super) fn replace_all(
 /// The newest backup that is sound and of a format up to `newest`, with its format.
 ///
 /// # Errors
-/// A file system that does not let a backup be read now.
+/// Those of a file system that cannot read a backup now.
 pub(super) fn newest_sound(
     path: &Path,
     now: Timestamp,
@@ -280,7 +281,7 @@ pub(super) fn newest_sound(
     Ok(None)
 }
 
-/// The format of a backup, or `None` if something is wrong with it.
+/// The format of a backup, or `None` if it is not sound.
 fn format_if_sound(path: &Path) -> Result<Option<i32>, Inner> {
     let conn = connection::onlooker(path)?;
     let application: i32 = conn.pragma_query_value(None, "application_id", |row| row.get(0))?;
@@ -313,7 +314,7 @@ mod tests {
         }
     }
 
-    /// A clock that ran ahead must not make old backups the newest for ever.
+    /// Backups dated in the future by a clock that ran ahead must not stay the newest forever.
     #[test]
     fn backups_dated_in_the_future_count_as_the_oldest() {
         let folder = tempfile::tempdir().unwrap();

@@ -13,37 +13,37 @@ use steerwright_fit::bike::{Bike, BikeSchema, Observed};
 /// Most tags on one bike.
 pub(super) const MOST_TAGS: usize = 50;
 
-/// A bike as the book has it.
+/// A bike as stored in the book.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BikeRecord {
-    /// Its name in the book.
+    /// Its id in the book.
     pub id: BikeId,
-    /// What is known of it now, as a bike file has it: with the readings that hold.
+    /// Its present state in the form of a bike file: with the valid readings.
     pub bike: Bike,
     /// Tags of the user, in alphabetical order.
     pub tags: Vec<String>,
-    /// Anything worth remembering; lines.
+    /// Free text; may have several lines.
     pub notes: String,
     /// When it was added.
     pub created_at: Timestamp,
     /// When it last changed in any way.
     pub touched_at: Timestamp,
-    /// When it was put in the archive, if it is there.
+    /// When it was archived, if it is.
     pub archived_at: Option<Timestamp>,
 }
 
-/// What to change of a bike; `None` leaves as it is.
+/// An edit of a bike; `None` leaves a field unchanged.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct BikeEdit {
-    /// What its people call it.
+    /// Its name.
     pub name: Option<String>,
-    /// Whose it is; an empty text for nobody's.
+    /// Its owner; an empty text for none.
     pub owner: Option<String>,
-    /// What was seen, all of it.
+    /// All observations.
     pub observed: Option<Observed>,
-    /// The notes, all of them.
+    /// The complete notes.
     pub notes: Option<String>,
-    /// The tags, all of them.
+    /// The complete list of tags.
     pub tags: Option<Vec<String>>,
 }
 
@@ -134,7 +134,7 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
 
 fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     let (key, before) = record(work.tx(), id)?;
-    // What is not edited stays unchanged, also white space around a text from a bike file.
+    // Unedited fields stay unchanged, including white space around a text from a bike file.
     let name = match &edit.name {
         Some(name) => text::needed("the bike's name", name, text::NAME, Lines::One)?,
         None => &before.bike.name,
@@ -178,7 +178,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
         ])?;
     let gone = before.tags.iter().filter(|tag| !tags.contains(tag));
     for tag in gone {
-        // Compared byte by byte: a tag that only changes its case is replaced.
+        // Compared byte by byte: a tag of which only the case changes is replaced.
         work.tx()
             .prepare_cached("DELETE FROM bike_tags WHERE bike = ?1 AND tag = ?2 COLLATE BINARY")?
             .execute(params![key, tag])?;
@@ -191,7 +191,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Tags without white space around them, unique in any case, in the order in which they are stored.
+/// Tags without surrounding white space, unique regardless of case, in storage order.
 pub(super) fn normalize_tags(tags: &[String]) -> Result<Vec<String>, Inner> {
     let mut tidy: Vec<String> = Vec::new();
     for tag in tags {
@@ -228,7 +228,7 @@ fn set_archived(work: &mut Work<'_>, id: BikeId, archived: bool) -> Result<(), I
 }
 
 impl Work<'_> {
-    /// Adds a bike with the readings it has; `who` took them.
+    /// Adds a bike with its readings; `who` took them.
     ///
     /// # Errors
     /// What [`Bike::check`] refuses.
@@ -236,7 +236,8 @@ impl Work<'_> {
         self.step(|work| add(work, bike, who))
     }
 
-    /// Changes a bike's name, owner, observations, notes or tags. An edit that changes nothing leaves no trace.
+    /// Changes a bike's name, owner, observations, notes or tags. An edit that changes nothing is not
+    /// recorded.
     ///
     /// # Errors
     /// No such bike, no name, or text too long.
@@ -244,18 +245,18 @@ impl Work<'_> {
         self.step(|work| edit(work, id, change))
     }
 
-    /// Archives a bike: it leaves the list and keeps its data.
+    /// Archives a bike: it is hidden from the list and keeps its data.
     ///
     /// # Errors
-    /// No such bike, or it is there already.
+    /// No such bike, or it is archived already.
     pub fn archive_bike(&mut self, id: BikeId) -> Result<(), BookError> {
         self.step(|work| set_archived(work, id, true))
     }
 
-    /// Brings a bike back from the archive.
+    /// Restores a bike from the archive.
     ///
     /// # Errors
-    /// No such bike, or it is not there.
+    /// No such bike, or it is not archived.
     pub fn restore_bike(&mut self, id: BikeId) -> Result<(), BookError> {
         self.step(|work| set_archived(work, id, false))
     }

@@ -1,4 +1,4 @@
-//! Makers' catalogues: every number that was imported is kept, the newest is used.
+//! Makers' catalogues: every imported number is kept, the newest is used.
 
 use super::error::Inner;
 use super::signature::{self, PublicKey, SignatureStatus};
@@ -19,48 +19,48 @@ pub struct CatalogueImport<'f> {
     pub file: &'f str,
     /// The maker's detached Ed25519 signature over those bytes, in hexadecimal digits or base64.
     pub signature: Option<&'f str>,
-    /// Whether the user asked to go back to an older number than the one in use.
+    /// Whether the user requested to go back to an older number than the one in use.
     pub allow_older: bool,
 }
 
 /// The result of an import.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ImportedCatalogue {
-    /// Whose catalogue it is.
+    /// Its maker.
     pub maker: String,
     /// Its number.
     pub number: u32,
     /// The status of its signature.
     pub signature_status: SignatureStatus,
-    /// False if the very same file was there already.
+    /// False if the identical file was in the book already.
     pub new: bool,
-    /// The same in a sentence or two.
+    /// The result in a sentence or two.
     pub text: String,
 }
 
-/// A catalogue that is kept.
+/// A stored catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CatalogueRow {
     /// Its number.
     pub number: u32,
     /// Date of issue.
     pub issued: String,
-    /// How many kits it has.
+    /// Number of kits.
     pub kits: u32,
     /// The status of its signature.
     pub signature_status: SignatureStatus,
-    /// When it came in.
+    /// When it was imported.
     pub imported_at: Timestamp,
-    /// Whether it is the one that is used.
+    /// Whether it is in use.
     pub in_use: bool,
 }
 
-/// A maker with the catalogues kept of it.
+/// A maker with its stored catalogues.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct MakerRow {
-    /// The maker, as its catalogues write it.
+    /// The maker, as spelled in its catalogues.
     pub maker: String,
-    /// The key the user pinned.
+    /// The key that the user pinned.
     pub pinned: Option<PublicKey>,
     /// The catalogues, the highest number first.
     pub catalogues: Vec<CatalogueRow>,
@@ -163,7 +163,7 @@ fn import(work: &mut Work<'_>, incoming: &CatalogueImport<'_>) -> Result<Importe
             .with("used", used));
     }
     let new = there.is_none();
-    // The same file without a signature does not replace the signature that is stored.
+    // Importing the same file without a signature does not remove the stored signature.
     let (signature, signature_status) = match there.as_ref().and_then(|there| there.signature) {
         Some(before) if signature.is_none() => {
             let again = self::signature_status(incoming.bytes, Some(&before), maker.pinned.as_ref());
@@ -283,7 +283,7 @@ pub(crate) fn number_in_use(conn: &Connection, name: &str) -> Result<Option<u32>
     Ok(maker(conn, name)?.and_then(|maker| maker.in_use).map(|(_, number)| number))
 }
 
-/// A maker's catalogue: the one in use, or that of a number.
+/// A maker's catalogue: the one in use, or the one with a number.
 pub(crate) fn catalogue(conn: &Connection, name: &str, number: Option<u32>) -> Result<Catalogue, Inner> {
     let missing = || Inner::NotFound {
         what: "catalogue",
@@ -297,16 +297,17 @@ pub(crate) fn catalogue(conn: &Connection, name: &str, number: Option<u32>) -> R
         .query_row(params![name, number], |row| row.get(0))
         .optional()?
         .ok_or_else(missing)?;
-    // It was read when it came in: what cannot be read now was written by another program or is damaged.
+    // It was valid when it was imported: if it cannot be parsed now, it was written by another program or is damaged.
     Catalogue::from_json(&bytes, name).map_err(|errors| Inner::Stored(errors.to_string()))
 }
 
 impl Work<'_> {
-    /// Imports a catalogue and uses it from now on. The file is kept byte for byte beside the maker's other numbers.
+    /// Imports a catalogue and uses it from now on. The file is kept byte for byte together with the maker's other
+    /// numbers.
     ///
     /// # Errors
-    /// A file that is no sound catalogue, a signature that the pinned key did not make, a number that is here with
-    /// other contents, or one older than the one in use without that being asked for.
+    /// An invalid catalogue, a signature that the pinned key did not make, a number that exists with other contents, or
+    /// one older than the one in use if that was not requested.
     pub fn import_catalogue(
         &mut self,
         incoming: &CatalogueImport<'_>,
@@ -314,8 +315,8 @@ impl Work<'_> {
         self.step(|work| import(work, incoming))
     }
 
-    /// Pins the key that a maker's catalogues are signed with from now on, or forgets it; the standing of every
-    /// catalogue of the maker is told anew.
+    /// Pins the key with which a maker's catalogues are signed from now on, or removes it; the signature status of
+    /// every catalogue of the maker is updated.
     ///
     /// # Errors
     /// No name.
@@ -325,7 +326,7 @@ impl Work<'_> {
 }
 
 impl Reader {
-    /// Every maker with the catalogues that are kept, makers by name.
+    /// Every maker with its stored catalogues, makers by name.
     ///
     /// # Errors
     /// Only those of reading.
@@ -333,7 +334,7 @@ impl Reader {
         self.read(makers)
     }
 
-    /// A maker's catalogue: the one in use, or that of a number.
+    /// A maker's catalogue: the one in use, or the one with a number.
     ///
     /// # Errors
     /// There is none.

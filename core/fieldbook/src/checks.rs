@@ -1,4 +1,4 @@
-//! Kept checks, and when their kits went in and came out.
+//! Stored checks, and when their kits were fitted and removed.
 
 use super::error::Inner;
 use super::stored::JsonText;
@@ -12,66 +12,67 @@ use steerwright_fit::report::Report;
 use steerwright_mechanics::geometry::{Figure, Statement, survey};
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
 
-/// A check to keep: the bike as it was judged, the answer, and the kit that was chosen.
+/// A check to store: the bike as it was judged, the report, and the chosen kit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NewCheck<'c> {
     /// The bike that was judged; a copy is stored with the check.
     pub bike: &'c Bike,
-    /// The answer.
+    /// The report.
     pub report: &'c Report,
-    /// The instruments it was judged with.
+    /// The instruments used.
     pub instruments: &'c Instruments,
-    /// The kit that was chosen, if one was.
+    /// The chosen kit, if any.
     pub sku: Option<&'c str>,
     /// Who checked.
     pub who: Option<&'c str>,
-    /// Anything worth remembering; may be empty.
+    /// Free text; may be empty.
     pub note: &'c str,
 }
 
-/// A check that was kept.
+/// A stored check.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct KeptCheck {
-    /// Its name in the book.
+    /// Its id in the book.
     pub id: CheckId,
-    /// When it was kept.
+    /// When it was stored.
     pub made_at: Timestamp,
     /// Who checked.
     pub who: Option<String>,
-    /// Whose catalogue it was judged against.
+    /// The maker of the catalogue used.
     pub maker: String,
     /// That catalogue's number.
     pub number: u32,
     /// Version of the engine that judged.
     pub engine: String,
-    /// The kit that was chosen.
+    /// The chosen kit.
     pub sku: Option<String>,
     /// The head angle predicted with it, degrees.
     pub predicted: Option<Estimate>,
-    /// Anything worth remembering.
+    /// Free text.
     pub note: String,
-    /// When the kit went in.
+    /// When the kit was fitted.
     pub fitted_at: Option<Timestamp>,
-    /// When it came out again.
+    /// When it was removed.
     pub removed_at: Option<Timestamp>,
-    /// The head angle measured since compared with the predicted one, once both are there.
+    /// The head angle measured with the kit compared with the predicted one, once both exist.
     #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub comparison: Option<Comparison>,
     /// The bike as it was judged (`steerwright.bike/1`), byte for byte as it was stored.
     pub bike_json: String,
-    /// The answer (`steerwright.report/1`), byte for byte as it was stored: a later program may have changed the format.
+    /// The report (`steerwright.report/1`), byte for byte as it was stored: a later program may have changed the
+    /// format.
     pub report_json: String,
 }
 
 impl KeptCheck {
-    /// Whether the kit is in the bike now.
+    /// Whether the kit is fitted now.
     pub fn is_fitted(&self) -> bool {
         self.fitted_at.is_some() && self.removed_at.is_none()
     }
 }
 
-/// The checks of a bike, the latest first, each compared with what was measured since its kit went in.
+/// The checks of a bike, the latest first, each compared with the readings taken with its kit.
 pub(super) fn of_bike(
     conn: &Connection,
     bike: i64,
@@ -108,7 +109,7 @@ pub(super) fn of_bike(
     Ok(checks)
 }
 
-/// The check whose kit is in the bike.
+/// The check whose kit is fitted.
 pub(super) fn fitted(conn: &Connection, bike: i64) -> Result<Option<CheckId>, Inner> {
     let mut row = conn.prepare_cached(
         "SELECT id FROM checks WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL
@@ -117,7 +118,7 @@ pub(super) fn fitted(conn: &Connection, bike: i64) -> Result<Option<CheckId>, In
     Ok(row.query_row([bike], |row| row.get(0)).optional()?)
 }
 
-/// The head angle from readings taken with that check's kit in the bike.
+/// The head angle from readings taken with that check's kit fitted.
 fn installed(check: CheckId, log: &[LogEntry], instruments: &Instruments) -> Option<Estimate> {
     let readings = log.iter().filter(|row| row.since == Some(check) && row.struck.is_none());
     let measured = readings.map(|row| row.measurement.clone()).filter(|it| it.what == Quantity::HeadAngle);
@@ -133,8 +134,8 @@ fn installed(check: CheckId, log: &[LogEntry], instruments: &Instruments) -> Opt
 
 /// The head angle predicted with a kit: the report's, with the uncertainty of the bike's own angle and of the change.
 ///
-/// The two are added as independent. Their errors nearly are: an error of 1 degree in the angle changes the change by about
-/// 0.01 degrees, and u by 1 %.
+/// The two are combined as independent. Their errors nearly are: an error of 1 degree in the angle alters the change by
+/// about 0.01 degrees, and u by 1 %.
 fn predicted(checked: &NewCheck<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
     let kit = checked.report.kits.iter().find(|kit| kit.sku == sku);
     let kit = kit.ok_or_else(|| {
@@ -179,7 +180,7 @@ fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<Che
     Ok(id)
 }
 
-/// Row number, bike, whether a kit was chosen, whether it is in.
+/// Row key, bike, whether a kit was chosen, whether it is fitted.
 fn find(conn: &Connection, id: CheckId) -> Result<(i64, i64, bool, bool), Inner> {
     let found = conn
         .prepare_cached(
@@ -198,7 +199,7 @@ fn fit(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
     if fitted {
         return Err(Inner::rule("check.kit_is_in", "this check's kit is in the bike already"));
     }
-    // The previous kit had to come out.
+    // The previous kit had to be removed first.
     work.tx()
         .prepare_cached(
             "UPDATE checks SET removed_at = ?2 WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL",
@@ -222,7 +223,7 @@ fn remove(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Keeps a check with its bike.
+    /// Stores a check with its bike.
     ///
     /// # Errors
     /// No such bike, or the chosen kit is not in the report.
@@ -230,19 +231,20 @@ impl Work<'_> {
         self.step(|work| keep(work, bike, checked))
     }
 
-    /// Records that the chosen kit went in now, in place of any other. Readings recorded from now on count as taken with
-    /// it; earlier ones of what a kit changes ([`changes_with_a_kit`](super::changes_with_a_kit)) hold no longer.
+    /// Records that the chosen kit is fitted now and replaces any other. Readings recorded from now on count as taken
+    /// with it. Earlier ones of quantities that a kit changes ([`changes_with_a_kit`](super::changes_with_a_kit)) are
+    /// no longer valid.
     ///
     /// # Errors
-    /// No such check, no kit was chosen, or it is in already.
+    /// No such check, no kit was chosen, or it is fitted already.
     pub fn fit_kit(&mut self, check: CheckId) -> Result<(), BookError> {
         self.step(|work| fit(work, check))
     }
 
-    /// Records that the kit came out and the bike is as it was made.
+    /// Records that the kit was removed and the bike is in its original state.
     ///
     /// # Errors
-    /// No such check, or its kit is not in.
+    /// No such check, or its kit is not fitted.
     pub fn remove_kit(&mut self, check: CheckId) -> Result<(), BookError> {
         self.step(|work| remove(work, check))
     }

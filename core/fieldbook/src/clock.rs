@@ -1,14 +1,14 @@
-//! Time and random numbers from outside.
+//! Injected sources of time and random numbers.
 
 use steerwright_metrology::timestamp::Timestamp;
 
-/// Where the field book gets the time and its random numbers from.
+/// Source of time and random numbers for the field book.
 ///
-/// The core has no clock of its own: a shell hands in the machine's, a test one that repeats.
+/// The core has no clock of its own: a shell supplies the system's, a test a deterministic one.
 pub trait Clock: Send {
-    /// Now.
+    /// The current time.
     fn now(&mut self) -> Timestamp;
 
-    /// Ten unpredictable random bytes; ids are made of them.
+    /// Ten unpredictable random bytes, from which ids are made.
     fn random(&mut self) -> [u8; 10];
 }

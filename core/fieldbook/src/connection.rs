@@ -1,4 +1,4 @@
-//! Connections to the database and the settings that the promise of durability rests on.
+//! Database connections and the settings that guarantee durability.
 
 use super::error::Inner;
 use rusqlite::config::DbConfig;
@@ -8,23 +8,23 @@ use std::time::Duration;
 
 /// How long a writer waits for another program's transaction.
 const PATIENCE: Duration = Duration::from_secs(5);
-/// The write-ahead log is cut back to this many bytes after a checkpoint.
+/// The write-ahead log is truncated to this many bytes after a checkpoint.
 const LOG_BYTES: i64 = 4 << 20;
 /// The page size of a new book.
 pub(super) const PAGE_BYTES: u16 = 2048;
-/// More statements than the book has.
+/// Capacity of the statement cache: more than the number of distinct statements.
 const STATEMENTS: usize = 128;
 
-/// Settings that hold for every connection.
+/// Settings of every connection.
 fn common(conn: &Connection) -> Result<(), Inner> {
     conn.busy_timeout(PATIENCE)?;
     conn.set_prepared_statement_cache_capacity(STATEMENTS);
-    // A schema that somebody tampered with must not run functions with side effects, and SQL cannot damage the file.
+    // A schema that was tampered with must not run functions with side effects, and SQL cannot damage the file.
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DML, false)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DDL, false)?;
-    // A statement keeps its plan. Otherwise SQLite plans anew for every value bound wherever it looked whether a
-    // partial index might serve, which takes longer than the statements themselves.
+    // A statement keeps its plan. Otherwise SQLite replans for every bound value wherever it considered a partial
+    // index, which takes longer than the statements themselves.
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     conn.pragma_update(None, "trusted_schema", false)?;
     conn.pragma_update(None, "cell_size_check", true)?;
@@ -32,7 +32,7 @@ fn common(conn: &Connection) -> Result<(), Inner> {
     Ok(())
 }
 
-/// The one connection that writes; it makes the file if there is none.
+/// The only connection that writes; it creates the file if there is none.
 ///
 /// A commit is on the disk when it returns: write-ahead log with `synchronous=FULL`, and on Apple's systems, where
 /// `fsync` stops at the drive's cache, `F_FULLFSYNC` for commits and checkpoints.
@@ -40,13 +40,13 @@ pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
     let flags =
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags)?;
-    // SQLite makes do with reading where it could not open the file for writing, be it only this once.
+    // SQLite falls back to read-only if it cannot open the file for writing, even if only temporarily.
     if conn.is_readonly(MAIN_DB)? {
         let error = std::io::Error::from(std::io::ErrorKind::PermissionDenied);
         return Err(Inner::Io { doing: format!("opening {} for writing", path.display()), error });
     }
     common(&conn)?;
-    // Of a file that is there already it changes nothing.
+    // Has no effect on an existing file.
     conn.pragma_update(None, "page_size", PAGE_BYTES)?;
     let mode: String = conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
     if !mode.eq_ignore_ascii_case("wal") {
@@ -63,7 +63,7 @@ pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
     Ok(conn)
 }
 
-/// A connection that cannot write.
+/// A read-only connection.
 pub(super) fn reader(path: &Path) -> Result<Connection, Inner> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags)?;
@@ -80,7 +80,7 @@ pub(super) fn onlooker(path: &Path) -> Result<Connection, Inner> {
     Ok(conn)
 }
 
-/// A connection to a file that no other program uses yet; it leaves no log beside it.
+/// A connection to a file that no other program uses yet; it leaves no log file.
 pub(super) fn scratch(path: &Path) -> Result<Connection, Inner> {
     let conn = Connection::open(path)?;
     common(&conn)?;
@@ -98,7 +98,7 @@ mod tests {
         conn.pragma_query_value(None, pragma, |row| row.get(0)).unwrap()
     }
 
-    /// What the promise of durability rests on (SQLite's own numbers: `synchronous` 2 is FULL, `temp_store` 2 memory).
+    /// The settings that guarantee durability (SQLite's own numbers: `synchronous` 2 is FULL, `temp_store` 2 memory).
     #[test]
     fn the_settings_hold() {
         let folder = tempfile::tempdir().unwrap();

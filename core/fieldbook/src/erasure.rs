@@ -1,9 +1,9 @@
-//! Erasing for good: nothing of what was erased may be left in the files.
+//! Permanent erasure: no erased data may remain in the files.
 //!
-//! SQLite leaves the bytes of a row that was changed in free parts of its pages and in the write-ahead log. So the whole
-//! file is rewritten from the rows that are left (`VACUUM`, its scratch copy in memory), the log is truncated and the
-//! backups are replaced by a new one. That cannot be part of a transaction, so a row in `erasures` says that it is still
-//! to be done. A program killed in between does it when the book is opened next.
+//! SQLite leaves the old bytes of a changed row in free parts of its pages and in the write-ahead log. So the whole
+//! file is rewritten from the remaining rows (`VACUUM`, its scratch copy in memory), the log is truncated and the
+//! backups are replaced by a new one. That cannot be part of a transaction, so a row in `erasures` records that it is
+//! pending. If the program is killed in between, it is done at the next opening.
 
 use super::error::Inner;
 use super::transact::Work;
@@ -12,7 +12,7 @@ use rusqlite::Connection;
 use std::path::Path;
 
 impl Work<'_> {
-    /// Asks for the file to be rewritten once this transaction is on the disk.
+    /// Requests that the file is rewritten once this transaction is committed.
     pub(crate) fn rewrite_after(&mut self) -> Result<(), Inner> {
         let now = self.now();
         self.tx().execute("INSERT INTO erasures (asked_at) VALUES (?1)", [now])?;
@@ -25,8 +25,8 @@ fn asked(conn: &Connection) -> Result<bool, Inner> {
     Ok(conn.prepare_cached("SELECT EXISTS (SELECT 1 FROM erasures)")?.query_row([], |row| row.get(0))?)
 }
 
-/// Rewrites the file if that is asked for. Whether it is done: while another program reads or writes, the log cannot be
-/// truncated, and a later call has to do it. `reader` is another connection to the same book.
+/// Rewrites the file if that is pending. Returns whether it is done: while another program reads or writes, the log
+/// cannot be truncated, and a later call must retry. `reader` is another connection to the same book.
 pub(super) fn rewrite(
     conn: &mut Connection,
     reader: &Connection,
@@ -57,7 +57,7 @@ pub(super) fn rewrite(
 }
 
 impl FieldBook {
-    /// Rewrites the file after something was erased, if that could not be done at once; whether nothing of it is left.
+    /// Completes a pending erasure, if the file could not be rewritten at once. Returns whether no trace is left.
     ///
     /// # Errors
     /// Those of writing.
@@ -68,7 +68,7 @@ impl FieldBook {
 }
 
 impl Reader {
-    /// Whether something was erased of which the file may still hold traces; [`FieldBook::finish_erasing`] ends that.
+    /// Whether the file may still contain traces of erased data; [`FieldBook::finish_erasing`] removes them.
     ///
     /// # Errors
     /// Only those of reading.

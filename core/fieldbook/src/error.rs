@@ -1,4 +1,4 @@
-//! Errors: an internal enum that keeps every cause, and the public one that a shell acts on.
+//! Errors: an internal enum that keeps every cause, and the public one that a shell handles.
 
 use super::{BundleProblem, CsvErrors};
 use rusqlite::ErrorCode;
@@ -9,7 +9,7 @@ use steerwright_metrology::sentence::{Sentence, SentenceParam};
 use steerwright_photo::PhotoError;
 use steerwright_photogrammetry::measure::Refusal;
 
-/// Why the field book did not do something. Every text is fit to show.
+/// Why an operation of the field book failed. Every text is suitable for users.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum BookError {
     /// No such row.
@@ -17,42 +17,42 @@ pub enum BookError {
     NotFound {
         /// A bike, a measurement, a check, a photo, a catalogue.
         what: &'static str,
-        /// How it was asked for.
+        /// The name or id that was looked up.
         name: String,
     },
-    /// What was asked for breaks a rule of the book; nothing was changed.
+    /// The request violates a rule of the book; nothing was changed.
     #[error("{0}")]
     Refused(Sentence),
-    /// What was handed in is wrong, field by field; nothing was changed.
+    /// The input is invalid, with problems field by field; nothing was changed.
     #[error("{0}")]
     Invalid(FileErrors),
     /// A bundle was refused; nothing was written.
     #[error("{0}")]
     Bundle(BundleProblem),
-    /// A table was refused, with everything that is wrong with it; nothing was written.
+    /// A table was refused, with all its problems; nothing was written.
     #[error("{0}")]
     Table(CsvErrors),
     /// A photo was refused; nothing was changed.
     #[error("{0}")]
     Photo(PhotoError),
-    /// The marks on a photo do not give an answer; nothing was changed.
+    /// The marks on a photo give no result; nothing was changed.
     #[error("{0}. {remedy}", remedy = .0.remedy())]
     Marks(Refusal),
-    /// The book was written by a newer version of the program. The file was not touched.
+    /// The book was written by a newer version of the program. The file was not modified.
     #[error("{} was written by a newer version of Steerwright (format {found}; this one knows up to {known}); it was left as it is",
         path.display())]
     NewerFile {
-        /// Where it lies.
+        /// Its path.
         path: PathBuf,
         /// Its format.
         found: i32,
-        /// The newest format this program knows.
+        /// The newest format that this program supports.
         known: i32,
     },
-    /// The file is something else. It was not touched.
+    /// The file has another format. It was not modified.
     #[error("{} is no Steerwright field book; it was left as it is", path.display())]
     NotABook {
-        /// Where it lies.
+        /// Its path.
         path: PathBuf,
     },
     /// The book is damaged. Opening it again recovers it.
@@ -61,27 +61,27 @@ pub enum BookError {
         /// What was found.
         details: String,
     },
-    /// Somebody else is writing; trying again may help.
+    /// Another program is writing; a retry may succeed.
     #[error("the field book is being written to by another program; try again in a moment")]
     Busy,
-    /// There is no room left on the device; nothing was changed.
+    /// The device is out of space; nothing was changed.
     #[error("there is no room left on this device; nothing was saved")]
     Full,
     /// The device or the operating system refused; nothing was changed.
     #[error("{doing} failed: {details}")]
     Io {
-        /// What was being done.
+        /// The operation.
         doing: String,
-        /// The system's own words.
+        /// The system's message.
         details: String,
     },
     /// The work was cancelled; nothing was changed.
     #[error("stopped; nothing was changed")]
     Cancelled,
-    /// A mistake in this program; nothing was changed.
+    /// A bug in this program; nothing was changed.
     #[error("this should not have happened, and nothing was changed: {details}")]
     Internal {
-        /// For whoever fixes it.
+        /// Details for developers.
         details: String,
     },
 }
@@ -112,12 +112,12 @@ pub(crate) enum Inner {
 }
 
 impl Inner {
-    /// A refusal by a rule, whose name stays when its text changes.
+    /// A refusal by a rule, whose name is stable when its text changes.
     pub(crate) fn rule(rule: &'static str, reason: impl Into<String>) -> Self {
         Self::Refused(Sentence::new(rule, reason))
     }
 
-    /// The same with a parameter of the sentence.
+    /// Adds a parameter of the sentence.
     pub(crate) fn with(self, name: &'static str, held: impl Into<SentenceParam>) -> Self {
         match self {
             Self::Refused(said) => Self::Refused(said.with(name, held)),
@@ -125,7 +125,7 @@ impl Inner {
         }
     }
 
-    /// For `map_err`: an error of the file system with what was being done.
+    /// For `map_err`: an error of the file system with the operation.
     pub(crate) fn io(doing: impl Into<String>) -> impl FnOnce(std::io::Error) -> Self {
         move |error| Self::Io { doing: doing.into(), error }
     }
@@ -139,9 +139,9 @@ impl Inner {
         }
     }
 
-    /// Whether SQLite could not parse a statement. The program's own statements are valid, so a definition of the file's
-    /// tables, which is stored as text, may be damaged. An internal error of a transaction's step has lost its cause, so
-    /// every such error counts.
+    /// Whether SQLite could not parse a statement. The program's own statements are valid, so a definition of the
+    /// file's tables, which is stored as text, may be damaged. An internal error from within a transaction has lost its
+    /// cause, so every such error counts.
     pub(super) fn is_senseless(&self) -> bool {
         use rusqlite::{Error as E, ffi};
         match self {
@@ -215,9 +215,9 @@ fn sqlite(error: &rusqlite::Error) -> BookError {
     }
 }
 
-/// An id of which there is no row.
+/// An id without a row.
 pub(crate) trait Missing: Id {
-    /// The error that says so.
+    /// The corresponding error.
     fn missing(&self) -> Inner {
         Inner::NotFound { what: Self::NOUN, name: self.to_string() }
     }

@@ -1,7 +1,7 @@
-//! Files of photos, named by their SHA-256 in the folder beside the book.
+//! Photo files, named by their SHA-256, in the folder next to the book.
 //!
-//! A file is written before the row that names it, both within one transaction. Only the holder of the write lock adds or
-//! removes files, so a file whose row is not written yet is never removed as an orphan.
+//! A file is written before the row that references it, both within one transaction. Only the holder of the write lock
+//! adds or removes files, so a file whose row is not written yet is never removed as an orphan.
 
 use super::Timestamp;
 use super::error::Inner;
@@ -25,7 +25,7 @@ pub(crate) fn sha256(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
-/// The bytes of a photo file; `None` if it is missing, too large or not what it was.
+/// The bytes of a photo file; `None` if it is missing, too large or does not match its hash.
 pub(crate) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Vec<u8>>, Inner> {
     let path = path(folder, hash);
     let reading = || format!("reading {}", path.display());
@@ -47,7 +47,8 @@ pub(crate) fn length(folder: &Path, hash: &[u8; 32]) -> Option<u64> {
 pub(super) struct PhotoFileWriter {
     folder: PathBuf,
     new: Vec<PathBuf>,
-    /// Some were there already: their names may not be on the disk yet, if the program that wrote them was killed.
+    /// True if some files existed already: their directory entries may not be synced yet, if the program that wrote
+    /// them was killed.
     known: bool,
 }
 
@@ -61,7 +62,7 @@ impl PhotoFileWriter {
         &self.folder
     }
 
-    /// Writes a file under its hash, complete or not at all. A sound file that is there stays.
+    /// Writes a file under its hash, atomically. A valid existing file is kept.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         let path = path(&self.folder, hash);
         if get(&self.folder, hash, bytes.len() as u64)?.is_some() {
@@ -80,32 +81,32 @@ impl PhotoFileWriter {
         Ok(())
     }
 
-    /// Syncs the names to the disk. To be called before the rows that name them commit.
+    /// Syncs the directory entries to the disk. Must be called before the rows that reference the files are committed.
     pub(super) fn sync(&self) -> Result<(), Inner> {
         if self.new.is_empty() && !self.known {
             return Ok(());
         }
-        // The folder's own name too: whoever made it may have been killed before it was on the disk.
+        // The folder's own entry too: the program that created it may have been killed before syncing.
         sync_folder(&self.folder.join("any"))?;
         sync_folder(&self.folder)
     }
 
-    /// Removes the files again. To be called while the failed transaction is still open.
+    /// Removes the files again. Must be called while the failed transaction is still open.
     pub(super) fn roll_back(&self) {
         for path in &self.new {
-            // The next opening removes a file that no row names.
+            // The next opening removes unreferenced files.
             let _ = fs::remove_file(path);
         }
     }
 }
 
-/// Writes a file under a temporary name, syncs and renames it. On failure nothing is left.
+/// Writes a file under a temporary name, syncs and renames it. On failure no file is left.
 pub(super) fn replace<E: From<std::io::Error>>(
     path: &Path,
     write: impl FnOnce(&mut File) -> Result<(), E>,
 ) -> Result<(), E> {
     let mut name = path.as_os_str().to_owned();
-    // Two programs that write the same file at once must not share the temporary file.
+    // Two programs that write the same file at the same time must not share the temporary file.
     name.push(format!(".{}.part", std::process::id()));
     let part = PathBuf::from(name);
     let result = File::options().read(true).write(true).create(true).truncate(true).open(&part);
@@ -121,8 +122,8 @@ pub(super) fn replace<E: From<std::io::Error>>(
     result
 }
 
-/// Every hash that a row names: of photos, of those that undoing or redoing would restore, and of those of order requests
-/// that are still to be sent, removed from their bike or not.
+/// Every referenced hash: of photos, of those that undo or redo would restore, and of order requests that are still to
+/// be sent, even if the photo was removed from its bike.
 fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
     let mut rows = conn.prepare(
         "WITH kept (sha256, original_kept, working, thumbnail) AS (
@@ -140,17 +141,17 @@ fn named(conn: &Connection) -> Result<BTreeSet<[u8; 32]>, Inner> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Removes files that no row names: those of interrupted transactions and of photos removed long ago.
+/// Removes unreferenced files: those of interrupted transactions and of photos removed long ago.
 ///
-/// In a book that lost rows of photos to damage such a file may be all that is left of a photo: it is moved to the folder
-/// `unclaimed`. If another program is writing, the removal is left to a later opening.
+/// In a book that lost rows of photos to damage such a file may be all that is left of a photo, so it is moved to the
+/// folder `unclaimed`. If another program is writing, the removal is left to a later opening.
 pub(super) fn remove_orphans(conn: &mut Connection, folder: &Path, now: Timestamp) -> Result<(), Inner> {
     let looking = || format!("looking through {}", folder.display());
     let entries = match fs::read_dir(folder) {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
         entries => entries.map_err(Inner::io(looking()))?,
     };
-    // Only files that were there before the write lock was taken may be removed.
+    // Only files that existed before the write lock was taken may be removed.
     let mut names = Vec::new();
     for entry in entries {
         let entry = entry.map_err(Inner::io(looking()))?;
@@ -198,6 +199,6 @@ pub(super) fn remove_orphans(conn: &mut Connection, folder: &Path, now: Timestam
 fn set_aside(folder: &Path, path: &Path, name: &str, now: Timestamp) -> std::io::Result<()> {
     let aside = folder.join("unclaimed");
     fs::create_dir_all(&aside)?;
-    // With an extension, so that a file manager shows the picture.
+    // With an extension, so that a file manager displays the picture.
     fs::rename(path, aside.join(format!("{}-{name}.jpg", now.compact())))
 }

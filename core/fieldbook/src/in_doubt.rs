@@ -1,14 +1,14 @@
-//! Order requests of which a recovery does not know any more whether a shop has them.
+//! Order requests for which a recovery cannot determine whether a shop has them.
 //!
-//! Such a request is in doubt: it is sent again under its own key, which a shop takes once. That is only done with the shop
-//! that it was sent to. Where that shop is not known, the user is told.
+//! Such a request is in doubt: it is sent again under its own idempotency key, which a shop accepts once. That is only
+//! done with the shop to which it was sent. If that shop is not known, the user is informed.
 
 use super::error::Inner;
 use rusqlite::Connection;
 use std::collections::BTreeSet;
 
-/// Marks requests as in doubt: those whose row of the outbox is lost, and those whose row is an older state from a backup
-/// (`restored`). Returns the keys of these. `shops_read`: every shop that the book knows was read from the damaged file.
+/// Marks requests as in doubt: those whose outbox row is lost, and those whose row is an older state from a backup
+/// (`restored`). Returns their keys. `shops_read`: whether every shop in the book was read from the damaged file.
 pub(super) fn mark(
     conn: &Connection,
     restored: &BTreeSet<i64>,
@@ -21,7 +21,8 @@ pub(super) fn mark(
          WHERE key NOT IN (SELECT key FROM outbox) RETURNING key",
     )?;
     for key in restored {
-        // What was delivered or withdrawn stays so. What waited for the user still does: nothing may be sent unasked.
+        // Delivered and withdrawn requests keep their state. Requests that wait for the user still do: nothing may be
+        // sent without the user's request.
         let open = conn.execute(
             "UPDATE outbox SET state = iif(state IN ('held', 'rejected'), state, 'in_doubt'), in_doubt = 1,
                  in_flight = NULL, began_at = NULL, tries = 0, next_at = 0
@@ -49,9 +50,9 @@ pub(super) fn mark(
     Ok(in_doubt)
 }
 
-/// Gives a request its shop where there is only one that it can have gone to: the present one, if it was set before the
-/// request was made and not set again since, and if nothing was ever agreed to for another. Times alone do not show it, as
-/// a clock can be set back.
+/// Assigns a shop to a request if there is only one possibility: the present shop, if it was set before the request was
+/// made and not set again since, and if there was never an agreement for another. Timestamps alone do not prove it,
+/// since a clock can be set back.
 fn find_shop(conn: &Connection, key: i64) -> Result<(), Inner> {
     conn.execute("INSERT OR IGNORE INTO order_shops (base, token) SELECT base, token FROM shops", [])?;
     conn.execute(

@@ -1,9 +1,9 @@
 //! The undo journal.
 //!
-//! Triggers record every change of the tables in [`UNDOABLE`]: the rows as they were before an action go into a table of
-//! the same columns, named `undo_` and the table; the keys of the rows that an action made go into `actions`. Undoing puts
-//! the rows back, in a transaction that is recorded in the same way, which is what redoing works from. The journal is in
-//! the database, so it survives the end of the program.
+//! Triggers record every change of the tables in [`UNDOABLE`]: the rows before an action are copied to a table of the
+//! same columns, named `undo_` and the table; the keys of the rows that an action inserted are stored in `actions`.
+//! Undo restores the rows in a transaction that is recorded in the same manner, which is the basis of redo. The journal
+//! is in the database, so it survives the end of the program.
 
 use super::error::Inner;
 use super::transact::{Changes, Op, Screen};
@@ -25,13 +25,14 @@ pub(super) const UNDOABLE: &[&str] = &[
     "settings",
 ];
 
-/// A column that undo does not restore, so changing it alone leaves no row in the journal: everything that is written
-/// about a bike touches it, and so does an undo.
+/// A column that undo does not restore, so changing it alone leaves no row in the journal: every write about a bike
+/// updates it, and so does an undo.
 const NOT_KEPT: (&str, &str) = ("bikes", "touched_at");
 
 /// The least number of actions that can be undone.
 const KEPT: i64 = 100;
-/// Older actions are removed once every so many actions: removing one with each would write more pages than the action.
+/// Older actions are removed once every this many actions: removing one with each action would write more pages than
+/// the action.
 const SWEEP: i64 = 32;
 
 /// Whether an action can be undone or redone.
@@ -57,12 +58,12 @@ fn columns(conn: &Connection, table: &str) -> Result<Vec<(String, String)>, Inne
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Names of a list joined with a prefix before each.
+/// A list's names, each with a prefix, joined.
 fn listed(columns: &[(String, String)], prefix: &str) -> String {
     columns.iter().map(|(name, _)| format!("{prefix}{name}")).collect::<Vec<_>>().join(", ")
 }
 
-/// Makes the journal's tables and triggers from the columns of the tables they record.
+/// Creates the journal's tables and triggers from the columns of the tables they record.
 pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
     for table in tables {
         let columns = columns(conn, table)?;
@@ -83,7 +84,8 @@ pub(super) fn set_up(conn: &Connection, tables: &[&str]) -> Result<(), Inner> {
         let made = |row: &str| {
             format!("SELECT 1 FROM actions WHERE key = {now} AND made = '{table}' AND row = {row}.key")
         };
-        // Undo restores the state before the action: the first one recorded, and none of a row that the action made.
+        // Undo restores the state before the action, so only the first state is recorded, and none for a row that the
+        // action inserted.
         let record = format!(
             "INSERT INTO undo_{table} (action, {names}) SELECT {now}, {old}
              WHERE NOT EXISTS (SELECT 1 FROM undo_{table} WHERE action = {now} AND key = OLD.key)
@@ -128,7 +130,7 @@ pub(super) fn take_down(conn: &Connection) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Begins an action; what is written from now on belongs to it.
+/// Begins an action; all following writes belong to it.
 pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Timestamp) -> Result<i64, Inner> {
     let number = "(SELECT coalesce(max(key), 0) + 1 FROM actions)";
     let sql = format!(
@@ -166,8 +168,8 @@ enum Which {
     Undone,
 }
 
-/// Removes actions with their rows. A foreign key would do it once for each action and table, which takes longer than
-/// saving a measurement.
+/// Removes actions with their rows. A foreign key cascade would do it once for each action and table, which takes
+/// longer than saving a measurement.
 fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
     let (which, number) = match which {
         Which::One(action) => ("= ?1", Some(action)),
@@ -183,7 +185,7 @@ fn forget(conn: &Connection, which: Which) -> Result<(), Inner> {
 
 /// The latest action of a state.
 pub(super) fn latest(conn: &Connection, state: State) -> Result<Option<(i64, Op)>, Inner> {
-    // Steps from action to action and skips the rows that each made.
+    // Steps from action to action and skips the rows that each inserted.
     let mut row = conn.prepare_cached(
         "WITH RECURSIVE down (key) AS (
             SELECT max(key) FROM actions
@@ -210,7 +212,7 @@ pub(super) fn revert(
     state: State,
     now: Timestamp,
 ) -> Result<Changes, Inner> {
-    // Rows are restored table by table, so a reference may dangle until all are there.
+    // Rows are restored table by table, so a reference may dangle until all are restored.
     conn.pragma_update(None, "defer_foreign_keys", true)?;
     let inverse = begin(conn, op, state, now)?;
     for table in UNDOABLE {
@@ -226,7 +228,7 @@ pub(super) fn revert(
     Ok(touched.changes())
 }
 
-/// Keys of a table's rows in an action: those recorded as they were before it, and those that it made.
+/// Keys of a table's rows in an action: those recorded before it, and those that it inserted.
 fn rows_of(table: &str) -> [String; 2] {
     [
         format!("SELECT key FROM undo_{table} WHERE action = ?1"),
@@ -263,12 +265,12 @@ fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
 /// What an action changed.
 struct Touched {
     tables: BTreeSet<&'static str>,
-    /// Row number and name of every bike whose rows, before or after, are in the action.
+    /// Row key and id of every bike whose rows, before or after, are in the action.
     bikes: BTreeSet<(i64, BikeId)>,
 }
 
 impl Touched {
-    /// The screens that show something of it.
+    /// The screens that show changed data.
     fn changes(self) -> Changes {
         let of_table = |table: &&str| match *table {
             "bikes" | "bike_tags" => Some(Screen::BikeList),
@@ -294,8 +296,8 @@ fn touched(conn: &Connection, action: i64) -> Result<Touched, Inner> {
         if changed || made {
             touched.tables.insert(table);
         }
-        // The bikes of the rows as they were, as they are, and of the new ones. CROSS JOIN fixes the order of the joins,
-        // for which SQLite has no statistics here.
+        // The bikes of the previous rows, of the present ones, and of the new ones. CROSS JOIN fixes the order of the
+        // joins, for which SQLite has no statistics here.
         let queries: [&str; 3] = match *table {
             "bikes" => [
                 "SELECT key, id FROM undo_bikes WHERE action = ?1",

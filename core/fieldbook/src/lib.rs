@@ -1,11 +1,11 @@
-//! The field book: bikes, their logs, kept checks, photos' rows and makers' catalogues, in one SQLite file.
+//! The field book: bikes, their logs, stored checks, photos' rows and makers' catalogues, in one SQLite file.
 //!
-//! [`FieldBook::open`] makes, opens, migrates or recovers a book. Every change goes through
-//! [`FieldBook::transact`], which commits all of it or nothing, says which screens are stale ([`Changes`]) and can be
-//! undone ([`FieldBook::undo`]). What is shown comes from a [`Reader`], which cannot write. Once `transact` returns,
-//! the change survives the program being killed, and a loss of power if the device honours a sync.
+//! [`FieldBook::open`] creates, opens, migrates or recovers a book. Every change goes through [`FieldBook::transact`],
+//! which commits all of it or nothing, reports which screens are stale ([`Changes`]) and can be undone
+//! ([`FieldBook::undo`]). Displayed data comes from a [`Reader`], which cannot write. Once `transact` returns, the
+//! change survives the program being killed, and a loss of power if the device honours a sync.
 //!
-//! This is the one module of the core that reads and writes files. It has no clock of its own: see [`Clock`].
+//! This is the only crate of the core that reads and writes files. It has no clock of its own: see [`Clock`].
 
 mod backup;
 mod bikes;
@@ -68,7 +68,7 @@ pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, Or
 pub use steerwright_metrology::timestamp::Timestamp;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
 
-// For the module of order requests, whose tables are in the same file.
+// For the `orders` module, whose tables are in the same file.
 pub(crate) use catalogues::{catalogue as catalogue_of, is_kept, number_in_use};
 pub(crate) use error::Inner;
 pub(crate) use files::{get as photo_file, length as photo_length, path as photo_path, sha256};

@@ -22,37 +22,37 @@ pub enum Sort {
     /// By name, without regard to case and accents, numbers by value.
     #[default]
     Name,
-    /// By owner, then name; bikes of nobody last.
+    /// By owner, then name; bikes without owner last.
     Owner,
-    /// Last touched first.
+    /// Most recently changed first.
     Touched,
 }
 
-/// Which bikes.
+/// Filter on archived bikes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Archived {
-    /// Those not in the archive.
+    /// Not archived.
     #[default]
     Not,
-    /// Those in the archive.
+    /// Archived only.
     Only,
     /// All.
     Too,
 }
 
-/// What to list.
+/// Query of the bike list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BikeQuery {
-    /// Words of which each must begin a word of name, owner, tags or notes. Any text is valid; an empty one finds every
-    /// bike.
+    /// Words, each of which must be a prefix of a word of name, owner, tags or notes. Any text is valid; an empty one
+    /// finds every bike.
     pub text: String,
     /// Only bikes with this tag.
     pub tag: Option<String>,
-    /// The archive.
+    /// The archive filter.
     pub archived: Archived,
     /// The order.
     pub sort: Sort,
-    /// Where the page before ended.
+    /// End of the previous page.
     pub after: Option<Cursor>,
     /// Bikes on a page, 1 to 500.
     pub limit: usize,
@@ -72,7 +72,7 @@ impl Default for BikeQuery {
     }
 }
 
-/// The end of a page. If a bike is added or changed meanwhile, every other bike is still on exactly one page.
+/// The end of a page. If a bike is added or changed in the meantime, every other bike is still on exactly one page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Cursor(At);
 
@@ -84,14 +84,14 @@ enum At {
     Touched(i64, i64),
 }
 
-/// A line of the list.
+/// A row of the list.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct BikeRow {
-    /// Its name in the book.
+    /// Its id in the book.
     pub id: BikeId,
     /// Its name.
     pub name: String,
-    /// Whose it is.
+    /// Its owner.
     pub owner: Option<String>,
     /// Its tags.
     pub tags: Vec<String>,
@@ -99,7 +99,7 @@ pub struct BikeRow {
     pub measured: u32,
     /// When it last changed in any way.
     pub touched_at: Timestamp,
-    /// When it was put in the archive, if it is there.
+    /// When it was archived, if it is.
     pub archived_at: Option<Timestamp>,
 }
 
@@ -108,14 +108,14 @@ pub struct BikeRow {
 pub struct BikePage {
     /// The bikes.
     pub rows: Vec<BikeRow>,
-    /// Where the next page begins; absent on the last page.
+    /// Start of the next page; absent on the last page.
     pub next: Option<Cursor>,
 }
 
 /// The user's words as a full text query; `None` if there are none.
 ///
-/// Each word becomes a quoted prefix, in which only the quote itself has a meaning. What is no letter or digit separates
-/// words, as in the index.
+/// Each word becomes a quoted prefix, in which only the quote itself has a meaning. Characters other than letters and
+/// digits separate words, as in the index.
 fn words(text: &str) -> Option<String> {
     let words: Vec<String> = text
         .split(|c: char| c.is_whitespace() || c.is_control() || c == '"')
@@ -126,7 +126,7 @@ fn words(text: &str) -> Option<String> {
     (!words.is_empty()).then(|| words.join(" "))
 }
 
-/// Row keys of the bikes that a query finds, if it finds few.
+/// Row keys of the bikes that match a query, if they are few.
 fn few(conn: &Connection, query: &str) -> Result<Option<Vec<i64>>, Inner> {
     let mut rows = conn.prepare_cached("SELECT rowid FROM bike_words WHERE bike_words MATCH ?1 LIMIT ?2")?;
     let most = i64::try_from(FEW + 1).unwrap_or(i64::MAX);
@@ -157,7 +157,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
             wheres.push("key IN (SELECT value FROM json_each(?))");
             values.push(keys.into());
         } else {
-            // The plus makes SQLite use the order's index instead of the hits.
+            // The plus makes SQLite use the sort order's index instead of the hits.
             wheres.push("+key IN (SELECT rowid FROM bike_words WHERE bike_words MATCH ?)");
             values.push(words.into());
         }
@@ -189,7 +189,7 @@ fn page(conn: &Connection, query: &BikeQuery) -> Result<BikePage, Inner> {
     }
     let wheres = if wheres.is_empty() { "1".to_owned() } else { wheres.join(" AND ") };
     let by = if walk { format!("INDEXED BY {index}") } else { "NOT INDEXED".to_owned() };
-    // One more row than the page has shows whether there is another page.
+    // One more row than the page shows whether there is another page.
     let (most, limit) = (query.limit, query.limit + 1);
     let mut rows = conn.prepare_cached(&format!(
         "SELECT key, id, name, owner, touched_at, archived_at, name_sort, owner_sort,
@@ -234,7 +234,7 @@ impl Reader {
         self.read(|conn| page(conn, query))
     }
 
-    /// Every tag with the number of bikes that have it, in alphabetical order; bikes in the archive count.
+    /// Every tag with the number of bikes that have it, in alphabetical order, including archived bikes.
     ///
     /// # Errors
     /// Only those of reading.

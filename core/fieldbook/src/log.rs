@@ -14,7 +14,7 @@ use steerwright_metrology::quantity::Quantity;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LogEntry {
-    /// Its name in the book.
+    /// Its id in the book.
     pub id: MeasurementId,
     /// The reading as it was recorded.
     pub measurement: Measurement,
@@ -24,12 +24,12 @@ pub struct LogEntry {
     pub recorded_at: Timestamp,
     /// The photo it belongs to.
     pub photo: Option<PhotoId>,
-    /// The kept check whose kit was in the bike when it was taken.
+    /// The stored check whose kit was fitted when it was taken.
     pub since: Option<CheckId>,
     /// When, by whom and why it was struck out, if it was.
     pub struck: Option<Struck>,
-    /// Its index in the bike's `measured`, to which the findings refer; absent for a row that does not hold: struck out, or
-    /// of a quantity that a kit changes and taken with another kit in the bike.
+    /// Its index in the bike's `measured`, to which the findings refer. Absent for a row that is not valid: struck out,
+    /// or of a quantity that a kit changes and taken with another kit fitted.
     #[serde(skip_serializing_if = "Option::is_none", skip_deserializing)]
     pub place: Option<usize>,
 }
@@ -38,18 +38,18 @@ pub struct LogEntry {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Struck {
-    /// When.
+    /// Timestamp.
     pub at: Timestamp,
-    /// By whom.
+    /// Person.
     pub who: Option<String>,
-    /// Why.
+    /// Reason.
     pub why: String,
 }
 
-/// Whether fitting a kit changes this quantity, so that earlier readings do not hold after.
+/// Whether fitting a kit changes this quantity, so that earlier readings are no longer valid.
 ///
-/// Frame, fork and wheels stay the same; what the headset carries or lifts does not. The steerer stays too: if it is cut, it
-/// is measured again.
+/// Frame, fork and wheels stay the same; parts that the headset supports or whose height it determines do not. The
+/// steerer stays too: if it is cut, it is measured again.
 pub fn changes_with_a_kit(what: Quantity) -> bool {
     use Quantity as Q;
     matches!(
@@ -107,8 +107,8 @@ fn logged(row: &Row<'_>) -> rusqlite::Result<LogEntry> {
     })
 }
 
-/// A bike's log, oldest row first, each row with its place among the readings that hold with the kit of check
-/// `fitted` in the bike, or with none.
+/// A bike's log, oldest row first, each row with its index among the valid readings with the kit of check `fitted`, or
+/// without a kit.
 pub(super) fn of_bike(conn: &Connection, bike: i64, fitted: Option<CheckId>) -> Result<Vec<LogEntry>, Inner> {
     let mut rows = conn.prepare_cached(
         "SELECT m.*, p.id AS photo_id, c.id AS since_id
@@ -125,12 +125,12 @@ pub(super) fn of_bike(conn: &Connection, bike: i64, fitted: Option<CheckId>) -> 
     Ok(log)
 }
 
-/// The readings of a log that hold, in its order.
+/// The valid readings of a log, in its order.
 pub(super) fn valid_measurements(log: &[LogEntry]) -> Vec<Measurement> {
     log.iter().filter(|row| row.place.is_some()).map(|row| row.measurement.clone()).collect()
 }
 
-/// Inserts a row for a bike's key. It belongs to the kit that is in the bike now.
+/// Inserts a row for a bike's key. It belongs to the kit that is fitted now.
 pub(super) fn insert(
     work: &mut Work<'_>,
     bike: i64,
@@ -229,7 +229,7 @@ fn bring_back(work: &mut Work<'_>, id: MeasurementId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Records a reading in its unit. If a kit is in the bike, the reading counts as taken with it.
+    /// Records a reading in its unit. If a kit is fitted, the reading counts as taken with it.
     ///
     /// # Errors
     /// No such bike or photo, or what [`Measurement::check`] refuses.
@@ -243,7 +243,7 @@ impl Work<'_> {
         self.step(|work| add(work, bike, reading, who, photo))
     }
 
-    /// Strikes a measurement out: it stays in the log and does not hold any more.
+    /// Strikes a measurement out: it stays in the log but is no longer valid.
     ///
     /// # Errors
     /// No such measurement, it is struck out already, or no reason is given.
@@ -251,7 +251,7 @@ impl Work<'_> {
         self.step(|work| strike(work, id, who, why))
     }
 
-    /// Brings a measurement back that was struck out.
+    /// Restores a measurement that was struck out.
     ///
     /// # Errors
     /// No such measurement, or it is not struck out.

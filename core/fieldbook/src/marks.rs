@@ -24,20 +24,20 @@ pub(super) const MOST_SETS: usize = 200;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MarksRow {
-    /// Their name in the book.
+    /// Their id in the book.
     pub id: MarksId,
     /// The marks as they were set.
     pub marks: Marks,
     /// Who set them.
     pub who: Option<String>,
-    /// When; the readings made from them have the same time.
+    /// When they were set; the readings made from them have the same time.
     pub set_at: Timestamp,
 }
 
 /// The result of measuring a photo.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PhotoMeasured {
-    /// The marks' name in the book.
+    /// The id of the marks in the book.
     pub marks: MarksId,
     /// The readings that were recorded.
     pub added: Vec<MeasurementId>,
@@ -57,7 +57,7 @@ pub(super) fn of_photo(conn: &Connection, photo: i64) -> Result<Vec<MarksRow>, I
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Inserts a row, unless it is there; `None` if it is there with other data.
+/// Inserts a row unless it exists; `None` if it exists with other data.
 pub(super) fn insert(conn: &Connection, photo: i64, it: &MarksRow) -> Result<Option<bool>, Inner> {
     let known: Option<(i64, MarksRow)> = conn
         .prepare_cached("SELECT * FROM photo_marks WHERE id = ?1")?
@@ -87,7 +87,7 @@ fn completed(marks: &Marks, photo: &PhotoRow, findings: &Findings) -> Marks {
     marks
 }
 
-/// Whether marks are of this photo: they have its aspect ratio.
+/// Whether marks can belong to this photo: they have its aspect ratio.
 fn fits(marks: &Marks, photo: &PhotoRow) -> bool {
     let (width, height) = (f64::from(photo.width), f64::from(photo.height));
     let (across, down) = (f64::from(marks.image.width), f64::from(marks.image.height));
@@ -106,7 +106,7 @@ fn other_picture(marks: &Marks, photo: &PhotoRow) -> Sentence {
     Sentence::new("photo.other_picture", text).with("width", photo.width).with("height", photo.height)
 }
 
-/// Measures a photo by marks; the bike's row key and the measurement.
+/// Measures a photo by marks; returns the bike's row key, the photo's, and the measurement.
 fn see(conn: &Connection, id: PhotoId, marks: &Marks) -> Result<(i64, i64, PhotoMeasurement), Inner> {
     let found = photos::find(conn, id)?.filter(|(_, photo)| photo.removed_at.is_none());
     let (key, photo) = found.ok_or_else(|| id.missing())?;
@@ -185,16 +185,16 @@ fn measure_photo(
 }
 
 impl Work<'_> {
-    /// Measures a photo of a bike by marks and records the readings, with `with: photo` and a half-width of 2 u. The marks
-    /// are stored with the photo; the readings of its earlier marks are struck out. Without `marks` the photo's latest are
-    /// used again, with what is known of the bike now.
+    /// Measures a photo of a bike by marks and records the readings, with `with: photo` and a half-width of 2 u. The
+    /// marks are stored with the photo; the readings of its earlier marks are struck out. Without `marks` the photo's
+    /// latest ones are used again, with the present data of the bike.
     ///
-    /// What the marks leave out comes from the photo's file (the focal length) and the bike's other readings (tyres,
+    /// Values absent from the marks come from the photo's file (the focal length) and the bike's other readings (tyres,
     /// fork offset).
     ///
     /// # Errors
     /// No such photo, one of no bike, marks of another picture, a log that would become too long, and
-    /// [`BookError::Marks`] where the photo is refused.
+    /// [`BookError::Marks`] if the photo is refused.
     pub fn measure_photo(
         &mut self,
         photo: PhotoId,
@@ -235,8 +235,8 @@ impl Reader {
         })
     }
 
-    /// The marks with their rough taps placed on the edges of the photo's working copy; nothing is written. Marks that are still
-    /// rough are refused by [`Work::measure_photo`].
+    /// The marks with their rough taps placed on the edges of the photo's working copy; nothing is written. Marks that
+    /// are still rough are refused by [`Work::measure_photo`].
     ///
     /// # Errors
     /// No such photo, one whose file is missing, and marks of another picture.
@@ -250,8 +250,8 @@ impl Reader {
         snap_taps_in_colour(marks, &pixels).ok_or_else(file_missing)
     }
 
-    /// Guesses of the wheels on a photo's working copy, the most likely first, and that copy's size. They are suggestions
-    /// and no marks: see [`Guess::rough_marks`].
+    /// Guesses of the wheels on a photo's working copy, the most likely first, and that copy's size. They are
+    /// suggestions, not marks: see [`Guess::rough_marks`].
     ///
     /// # Errors
     /// No such photo, and one whose file is missing.
@@ -268,7 +268,7 @@ impl Reader {
         Ok(upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?.0)
     }
 
-    /// What a photo measures by these marks, with all that is known of its bike; nothing is written. For showing the
+    /// The measurement of a photo by these marks, with all data of its bike; nothing is written. For showing the
     /// overlay before the readings are recorded.
     ///
     /// # Errors
@@ -279,8 +279,8 @@ impl Reader {
 }
 
 impl BikeScreen {
-    /// The photos that a finding rests on, each once, in the order of the log: those of its readings that were taken
-    /// on a photo and hold.
+    /// The photos on which a finding is based, without duplicates, in the order of the log: those of its valid readings
+    /// that were taken on a photo.
     pub fn photos_behind(&self, what: Quantity) -> Vec<PhotoId> {
         let mut behind = Vec::new();
         let on_photos = self
@@ -334,7 +334,7 @@ mod tests {
         assert!(fits(&marks, &photo(4032, 3024)));
         assert!(!fits(&marks, &photo(3024, 4032)));
         assert!(!fits(&marks, &photo(4032, 2268)));
-        // 1600 by 1201: what 3997 by 3001 becomes.
+        // 1600 by 1201: the size of the working copy of 3997 by 3001.
         marks.image = Image { width: 1600, height: 1201 };
         assert!(fits(&marks, &photo(3997, 3001)));
     }

@@ -12,7 +12,7 @@ pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"SWfb");
 pub(super) struct Step {
     /// The SQL. It may rely on the step before and must keep every row.
     pub(super) sql: &'static str,
-    /// Tables whose changes can be undone from then on.
+    /// Tables whose changes can be undone from this format on.
     pub(super) undoable: &'static [&'static str],
 }
 
@@ -30,13 +30,13 @@ pub(super) fn version(conn: &Connection) -> Result<i32, Inner> {
     Ok(conn.pragma_query_value(None, "user_version", |row| row.get(0))?)
 }
 
-/// Brings a database from whatever format it has to that of the last of `steps`; returns the format it had.
+/// Migrates a database from its format to that of the last of `steps`; returns the format it had.
 ///
-/// Each step commits together with its number, so a program killed at any point leaves a known format. A step empties the
-/// undo journal, as its rows have the old columns.
+/// Each step commits together with its number, so a program killed at any point leaves a known format. A step empties
+/// the undo journal, as its rows have the old columns.
 pub(super) fn migrate_to_newest(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, Inner> {
-    // A step may recreate a table under its old name. SQLite would count every reference to it as broken, so references
-    // are checked as a whole at the end of each step instead (its manual, ALTER TABLE, 7).
+    // A step may recreate a table under its old name. SQLite would then count every reference to it as broken, so
+    // references are checked as a whole at the end of each step instead (its manual, ALTER TABLE, 7).
     let enforced: bool = conn.pragma_query_value(None, "foreign_keys", |row| row.get(0))?;
     conn.pragma_update(None, "foreign_keys", false)?;
     let result = run_steps(conn, path, steps);
@@ -54,7 +54,7 @@ fn run_steps(conn: &mut Connection, path: &Path, steps: &[Step]) -> Result<i32, 
             return Err(Inner::NewerFile { path: path.to_owned(), found: from, known });
         }
         let place = usize::try_from(from).map_err(|_| Inner::Stored(format!("format number {from}")))?;
-        // Another program may have gone further between two steps.
+        // Another program may have migrated further between two steps.
         let expected = steps.get(place);
         if !expected.is_some_and(|expected| std::ptr::eq(expected, step)) {
             continue;

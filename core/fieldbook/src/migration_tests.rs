@@ -1,4 +1,4 @@
-//! Migrations, from a full book on, along a chain of steps that exists only here.
+//! Tests of migrations of a full book along a chain of steps that exists only here.
 
 use super::error::Inner;
 use super::migrate::{STEPS, Step, newest};
@@ -42,7 +42,7 @@ const SECOND: Step = Step {
     undoable: journal::UNDOABLE,
 };
 
-/// Makes a table anew that others refer to, which needs their references to dangle for a while.
+/// Recreates a table that others refer to, so their references dangle temporarily.
 const THIRD: Step = Step {
     sql: "CREATE TABLE photos_anew (
               key INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, bike INTEGER REFERENCES bikes (key),
@@ -71,7 +71,7 @@ fn open(path: &Path, steps: &[Step]) -> (FieldBook, Opened) {
     FieldBook::open_with(path, Box::new(Ticks(1 << 32)), steps).unwrap()
 }
 
-/// A book with something in every table, some of it struck out, archived, fitted and undone.
+/// A book with rows in every table, some of them struck out, archived, fitted and undone.
 fn full(path: &Path) {
     let mut book = FieldBook::open(path, Box::new(Ticks(0))).unwrap().0;
     let demo: Vec<Bike> = demo_bikes_json()
@@ -115,7 +115,7 @@ fn full(path: &Path) {
         work.pin_maker(&catalogue.maker, Some(&key))?;
         work.set_instruments(Some(&instruments))?;
         work.step(|work| {
-            // Written as rows: the module that writes them lies above this one.
+            // Inserted as rows, without the API of the orders module.
             work.tx().execute_batch(
                 "INSERT INTO shops (key, base, token, set_at) VALUES (1, 'https://shop.example', 'larch-hollow-1', 5);
                  INSERT INTO agreements (base, words, agreed_at) VALUES ('https://shop.example', 'Send them.', 6);
@@ -161,7 +161,7 @@ fn full(path: &Path) {
     book.undo().unwrap().unwrap();
 }
 
-/// Each table's rows in the columns that the first format has.
+/// Each table's rows in the columns of the first format.
 fn rows(path: &Path, columns: &BTreeMap<String, String>) -> BTreeMap<String, Vec<Vec<Value>>> {
     let conn = Connection::open(path).unwrap();
     let read = |(table, columns): (&String, &String)| {
@@ -204,7 +204,7 @@ fn scene() -> (TempDir, std::path::PathBuf) {
     (folder, path)
 }
 
-/// Name, contents and nothing else of every file in a folder.
+/// Name and contents of every file in a folder.
 fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     let entries = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap());
     entries.map(|entry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap())).collect()
@@ -238,7 +238,7 @@ fn a_full_book_keeps_every_row_along_the_chain() {
         for stop in stops {
             let steps: Vec<Step> = chain([SECOND, THIRD]).into_iter().take(*stop).collect();
             let (mut book, opened) = open(&path, &steps);
-            // The book as it was before lies beside it.
+            // The book's previous state is next to it.
             let backup = backup_before_migration(folder.path());
             let found: i32 = Connection::open(&backup)
                 .unwrap()
@@ -248,14 +248,14 @@ fn a_full_book_keeps_every_row_along_the_chain() {
             assert_eq!(opened, Opened::Migrated { from, to: newest(&steps) });
             from = newest(&steps);
             assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
-            // The journal was begun anew, and works on the new shape.
+            // The journal was restarted, and works on the new schema.
             assert_eq!(book.read().next_undo().unwrap(), None);
             let first = book.read().bikes(&BikeQuery::default()).unwrap().rows[0].id;
             let mut state = book.read().bike_screen(first).unwrap();
             let edit = BikeEdit { name: Some("Renamed".into()), ..BikeEdit::default() };
             book.transact(Op::EditBike, |work| work.edit_bike(first, &edit)).unwrap();
             book.undo().unwrap().unwrap();
-            // Being undone is one more touch.
+            // An undo updates the touch time once more.
             let touched = book.read().bike_screen(first).unwrap();
             state.record.touched_at = touched.record.touched_at;
             assert_eq!(touched, state);
@@ -289,7 +289,7 @@ fn a_step_that_fails_changes_nothing() {
         assert!(matches!(result, Err(Inner::Sqlite(_))), "{:?}", result.err());
         assert_eq!(rows(&path, &columns), before);
         let conn = Connection::open(&path).unwrap();
-        // The steps before it hold, each with its number.
+        // The previous steps are applied, each with its number.
         assert_eq!(conn.pragma_query_value(None, "user_version", |row| row.get::<_, i32>(0)).unwrap(), done);
         if done == newest(STEPS) {
             assert_eq!(schema(&path), shape);
@@ -313,7 +313,7 @@ fn a_newer_book_is_refused_and_left_byte_for_byte() {
     assert_eq!(files(folder.path()), before);
 }
 
-/// The newer number may still be in the write-ahead log alone.
+/// The newer number may be only in the write-ahead log.
 #[test]
 fn a_newer_book_is_refused_whose_log_was_not_moved() {
     let (folder, path) = scene();
@@ -322,7 +322,7 @@ fn a_newer_book_is_refused_whose_log_was_not_moved() {
     {
         let newer = Connection::open(&path).unwrap();
         newer.pragma_update(None, "user_version", 99).unwrap();
-        // As a program killed now would leave it.
+        // The state that a program killed now would leave.
         for suffix in ["", "-wal"] {
             fs::copy(sibling_path(&path, suffix), sibling_path(&there, suffix)).unwrap();
         }
@@ -333,13 +333,14 @@ fn a_newer_book_is_refused_whose_log_was_not_moved() {
     let error = FieldBook::open(&there, Box::new(Ticks(0))).map(|_| ()).unwrap_err();
     assert_eq!(error, BookError::NewerFile { path: there, found: 99, known: newest(STEPS) });
     let mut after = files(killed.path());
-    // SQLite's index of the log is no data and may be made.
+    // SQLite's index of the log is not data and may be created.
     after.retain(|name, _| !name.ends_with("-shm"));
     assert_eq!(after, before);
     drop(folder);
 }
 
-/// Several programs may start at once after an update: each finds the newest format, and one step was taken once.
+/// Several programs may start at the same time after an update: each finds the newest format, and each step is applied
+/// once.
 #[test]
 fn openings_at_the_same_time_take_each_step_once() {
     let (_folder, path) = scene();
@@ -377,7 +378,7 @@ fn recovered_and_migrated(with_backup: bool) {
     }
     let columns = columns(&path);
     let mut before = rows(&path, &columns);
-    // An index is damaged: every row can still be read.
+    // An index is damaged: every row is still readable.
     let conn = Connection::open(&path).unwrap();
     let root: u64 = conn
         .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'bikes_by_name'", [], |row| row.get(0))

@@ -1,4 +1,4 @@
-//! Opening a book, and what stands in the way.
+//! Opening a book, and the obstacles to it.
 
 use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
@@ -13,65 +13,65 @@ use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// The field book: one SQLite file with its photos in a folder beside it.
+/// The field book: one SQLite file with its photos in a folder next to it.
 pub struct FieldBook {
-    // Closed in this order: the writer, last, leaves the file without a write-ahead log.
+    // Dropped in this order: the writer, last, leaves the file without a write-ahead log.
     reader: Reader,
     writer: Connection,
     clock: Box<dyn Clock>,
     path: PathBuf,
-    /// Whether something was erased of which the files may still hold traces.
+    /// Whether the files may still contain traces of erased data.
     erasing: bool,
-    /// The UTC day on which the backup of the day was last looked for.
+    /// The UTC day on which the daily backup was last checked.
     backup_day: i64,
 }
 
-/// What opening a book meant.
+/// The outcome of opening a book.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Opened {
-    /// There was none; it was made.
+    /// It did not exist and was created.
     New,
-    /// It was there.
+    /// It existed.
     Existing,
-    /// It was there, in an older format, and was brought up to date.
+    /// It existed in an older format and was migrated.
     Migrated {
-        /// The format it had.
+        /// The previous format.
         from: i32,
-        /// The format it has.
+        /// The present format.
         to: i32,
     },
-    /// It was damaged: it was set aside, and a new book holds what could be read of it and of its newest sound backup. To be
-    /// told to the user.
+    /// It was damaged: it was set aside, and a new book contains everything readable from it and from its newest sound
+    /// backup. The user must be informed.
     Recovered(Recovery),
 }
 
-/// What the name of the photos' folder ends in.
+/// Suffix of the photos' folder.
 pub(super) const PHOTOS: &str = "-photos";
 
-/// A file beside the book, named after it.
+/// A file in the book's folder, named after it.
 pub(super) fn sibling_path(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(suffix);
     name.into()
 }
 
-/// A file left by an operation that met damage; the next opening then checks the whole book first.
+/// A file left by an operation that encountered damage; the next opening then checks the whole book first.
 fn suspicion(path: &Path) -> PathBuf {
     sibling_path(path, "-suspect")
 }
 
-/// Turns an internal error into the public one and records damage for the next opening.
+/// Converts an internal error to the public one and records damage for the next opening.
 pub(super) fn noticed<T>(path: &Path, result: Result<T, Inner>) -> Result<T, BookError> {
     if let Err(error) = &result
         && (error.is_corrupt() || error.is_senseless())
     {
-        // If not even this can be written, the damage will be met again.
+        // If this write fails too, the damage will be encountered again.
         let _ = fs::write(suspicion(path), b"");
     }
     Ok(result?)
 }
 
-/// What is at the path, found out without changing it.
+/// What exists at the path, determined without changing it.
 enum FileState {
     Nothing,
     Book,
@@ -87,11 +87,11 @@ fn look(path: &Path, known: i32) -> Result<FileState, Inner> {
         Ok(about) => about.len(),
     };
     if length == 0 {
-        // A program was killed while it made the file; unless there was a book before.
+        // The program was killed while it created the file; but if there are backups, a book was lost.
         let lost = backup::is_any(path)?;
         return Ok(if lost { FileState::Damage("the file is empty".to_owned()) } else { FileState::Nothing });
     }
-    // Another program's file must not be moved away as a damaged book because somebody mistyped a path.
+    // Another program's file must not be moved away as a damaged book because of a mistyped path.
     let named = path.extension().is_some_and(|extension| extension == "steerbook");
     let other = |what: &str| {
         if named {
@@ -126,8 +126,8 @@ fn look(path: &Path, known: i32) -> Result<FileState, Inner> {
             Ok((ask("user_version")?, ask("application_id")?, tables))
         };
         let mut asked = connection::onlooker(path).and_then(ask_all);
-        // A program was killed while it made the file: what it had not finished is rolled back first, as any program
-        // that opens the file has to do.
+        // The program was killed while it created the file: the unfinished transaction is rolled back first, as any
+        // program that opens the file has to do.
         if matches!(&asked, Err(Inner::Sqlite(error)) if error.sqlite_error_code() == Some(ErrorCode::ReadOnly))
         {
             asked = connection::reader(path).and_then(ask_all);
@@ -162,7 +162,7 @@ fn probe(conn: &Connection) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Everything SQLite itself finds wrong with the file, at most a hundred lines; takes time in proportion to its size.
+/// All problems of the file that SQLite itself finds, at most a hundred lines; takes time in proportion to its size.
 pub(super) fn examine(conn: &Connection) -> Result<Vec<String>, Inner> {
     let mut rows = conn.prepare("PRAGMA quick_check(100)")?;
     let rows = rows.query_map([], |row| row.get::<_, String>(0))?;
@@ -171,7 +171,7 @@ pub(super) fn examine(conn: &Connection) -> Result<Vec<String>, Inner> {
     Ok(found)
 }
 
-/// Opens the book, or makes it.
+/// Opens the book, or creates it.
 fn attach(path: &Path, now: Timestamp, steps: &[Step], thorough: bool) -> Result<(Connection, i32), Inner> {
     let mut conn = connection::writer(path)?;
     let newest = migrate::newest(steps);
@@ -180,7 +180,8 @@ fn attach(path: &Path, now: Timestamp, steps: &[Step], thorough: bool) -> Result
     }
     let was = migrate::migrate_to_newest(&mut conn, path, steps)?;
     if was < newest {
-        // The new format goes into the file itself, where a program that does not know it sees it at once.
+        // The new format is checkpointed into the file itself, where a program that does not support it sees it at
+        // once.
         conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
     }
     probe(&conn)?;
@@ -191,7 +192,7 @@ fn attach(path: &Path, now: Timestamp, steps: &[Step], thorough: bool) -> Result
     Ok((conn, was))
 }
 
-/// Checks every page and every row, and the definitions of tables and triggers that only a write uses.
+/// Checks every page and every row, and the definitions of tables and triggers that are used only by writes.
 fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
     if let Some(problem) = repair::first_problem(conn)? {
         return Err(Inner::Stored(problem));
@@ -205,7 +206,7 @@ fn examine_closely(conn: &mut Connection) -> Result<(), Inner> {
         tx.prepare(&format!("UPDATE {table} SET {}", columns.join(", ")))?;
         tx.prepare(&format!("DELETE FROM {table}"))?;
     }
-    // The rows are sound; the full text index is made from them.
+    // The rows are sound; the full text index is rebuilt from them.
     words::rebuild(&tx)?;
     tx.commit()?;
     Ok(())
@@ -250,9 +251,9 @@ fn open(
     Ok((conn, Opened::Recovered(recovery)))
 }
 
-/// Puts the names in a file's folder on the disk.
+/// Syncs the directory entries of a file's folder to the disk.
 pub(super) fn sync_folder(path: &Path) -> Result<(), Inner> {
-    // Only a Unix lets a folder be opened for this; elsewhere the system writes names by itself.
+    // Only Unix systems can open a folder for this; others sync directory entries themselves.
     if cfg!(unix) {
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         let folder = folder.unwrap_or(Path::new("."));
@@ -262,7 +263,7 @@ pub(super) fn sync_folder(path: &Path) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Removes photo files that no row names, and makes the backup of the day of a book that was there.
+/// Removes unreferenced photo files, and makes the daily backup of an existing book.
 fn tidy(writer: &mut Connection, reader: &Reader, opened: &Opened, now: Timestamp) -> Result<(), Inner> {
     files::remove_orphans(writer, &reader.photos_folder(), now)?;
     if *opened == Opened::New {
@@ -270,22 +271,22 @@ fn tidy(writer: &mut Connection, reader: &Reader, opened: &Opened, now: Timestam
     }
     match backup::daily(writer, reader.connection(), reader.own_path(), now) {
         Err(error) if error.is_corrupt() => Err(error),
-        // Without room for a backup the book can still be read and written. The next opening tries again.
+        // Without space for a backup the book can still be read and written. The next opening tries again.
         _ => Ok(()),
     }
 }
 
 impl FieldBook {
-    /// Opens the book at `path`, whose name should end in `.steerbook`, and makes it if there is none.
+    /// Opens the book at `path`, whose name should end in `.steerbook`, and creates it if there is none.
     ///
-    /// A book of an older format is brought up to date, every row kept. A damaged one is set aside under another name
-    /// in the same folder, never deleted; what can be read of it and of its newest sound backup goes into a new one.
+    /// A book of an older format is migrated, with every row kept. A damaged one is set aside under another name in the
+    /// same folder, never deleted; everything readable from it and from its newest sound backup is copied to a new one.
     ///
-    /// Backups are made beside the book: at the first opening or write of a UTC day, of which the last three stay, and one
-    /// before a migration and before a large import.
+    /// Backups are made in the book's folder: at the first opening or write of a UTC day, of which the last three are
+    /// kept, and one before a migration and before a large import.
     ///
     /// # Errors
-    /// [`BookError::NewerFile`] or [`BookError::NotABook`], with the file left byte for byte as it is, and the errors
+    /// [`BookError::NewerFile`] or [`BookError::NotABook`], with the file left byte for byte unchanged, and the errors
     /// of the file system.
     pub fn open(path: &Path, clock: Box<dyn Clock>) -> Result<(Self, Opened), BookError> {
         Ok(Self::open_with(path, clock, STEPS)?)
@@ -300,7 +301,7 @@ impl FieldBook {
         let (mut writer, mut opened) = open(path, &mut *clock, now, steps)?;
         let mut reader = Reader::new(connection::reader(path)?, path);
         match noticed(path, tidy(&mut writer, &reader, &opened, now)) {
-            // Met only here: the whole file is checked, and recovered if need be.
+            // Damage is detected only here: the whole file is checked, and recovered if necessary.
             Err(BookError::Corrupt { .. }) => {
                 drop((reader, writer));
                 (writer, opened) = open(path, &mut *clock, now, steps)?;
@@ -314,12 +315,12 @@ impl FieldBook {
         Ok((Self { reader, writer, clock, path: path.to_owned(), erasing, backup_day }, opened))
     }
 
-    /// The book's reader, for looking things up.
+    /// The book's reader, for queries.
     pub fn read(&self) -> &Reader {
         &self.reader
     }
 
-    /// The time, for what is written beside the book.
+    /// The current time, for files written next to the book.
     pub(super) fn now(&mut self) -> Timestamp {
         self.clock.now()
     }
@@ -348,25 +349,25 @@ impl FieldBook {
         let (outcome, erase) = noticed(&self.path, result)?;
         self.erasing |= erase;
         if self.erasing {
-            // What was written is on the disk, whatever becomes of this; what is left to do is recorded in the book.
+            // The transaction is committed regardless of this result; a pending erasure is recorded in the book.
             let _ = self.rewrite_if_asked(now);
         }
         Ok(outcome)
     }
 
-    /// The time of a write, before which the backup of the day is made if there is none yet.
+    /// The time of a write. Makes the daily backup first if there is none yet.
     fn begin_write(&mut self) -> Timestamp {
         let now = self.clock.now();
         if backup::day(now) != self.backup_day {
             self.backup_day = backup::day(now);
             let made = backup::daily(&mut self.writer, self.reader.connection(), &self.path, now);
-            // Damage is recorded for the next opening; anything else is no reason not to write.
+            // Damage is recorded for the next opening; any other error does not prevent the write.
             let _ = noticed(&self.path, made);
         }
         now
     }
 
-    /// Ends an erasure: see [`erasure`].
+    /// Completes an erasure: see [`erasure`].
     pub(super) fn rewrite_if_asked(&mut self, now: Timestamp) -> Result<bool, BookError> {
         let done = erasure::rewrite(&mut self.writer, self.reader.connection(), &self.path, now);
         let done = noticed(&self.path, done)?;
@@ -374,21 +375,21 @@ impl FieldBook {
         Ok(done)
     }
 
-    /// Undoes the user's last action that is not undone; `None` if there is none. At least the last hundred can be undone,
-    /// also after the book was closed, but not after an update to a new format or a recovery.
+    /// Undoes the user's last action that is not undone; `None` if there is none. At least the last hundred can be
+    /// undone, also after the book was closed, but not after an update to a new format or a recovery.
     ///
     /// # Errors
-    /// [`BookError::Refused`] if something that cannot be undone depends on it.
+    /// [`BookError::Refused`] if data that cannot be undone depends on it.
     pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
         let now = self.begin_write();
         let result = transact::revert(&mut self.writer, now, journal::State::Done);
         noticed(&self.path, result)
     }
 
-    /// Redoes what was undone last; `None` if there is nothing, as after any new action.
+    /// Redoes the action that was undone last; `None` if there is none, as after any new action.
     ///
     /// # Errors
-    /// [`BookError::Refused`] if something stands in the way by now.
+    /// [`BookError::Refused`] if later data prevents it.
     pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
         let now = self.begin_write();
         let result = transact::revert(&mut self.writer, now, journal::State::Undone);
@@ -413,7 +414,7 @@ impl Reader {
         self.read(|conn| Ok(journal::latest(conn, journal::State::Undone)?.map(|(_, op)| op)))
     }
 
-    /// Everything that is wrong with the file itself, line by line; takes time in proportion to its size.
+    /// All problems of the file itself, line by line; takes time in proportion to its size.
     ///
     /// # Errors
     /// Only those of reading.

@@ -16,30 +16,30 @@ use steerwright_photo::{Format, IngestedPhoto, Limits, PixelSource, TakenAt, ing
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoRow {
-    /// Its name in the book.
+    /// Its id in the book.
     pub id: PhotoId,
     /// The bike it shows.
     pub bike: Option<BikeId>,
-    /// SHA-256 of the file as it came in.
+    /// SHA-256 of the original file.
     #[serde(serialize_with = "hex", deserialize_with = "unhex")]
     pub sha256: [u8; 32],
     /// The file's format: `jpeg`, `png`, `webp`.
     pub kind: String,
-    /// Length of the file as it came in.
+    /// Length of the original file.
     pub bytes: u64,
     /// Pixels across, upright.
     pub width: u32,
     /// Pixels down, upright.
     pub height: u32,
-    /// When it was taken, as the camera wrote it.
+    /// When it was taken, by the camera's clock.
     pub taken_at: Option<String>,
     /// Focal length, mm.
     pub focal_length_mm: Option<f64>,
-    /// Focal length as of a 35 mm film camera, mm.
+    /// 35 mm equivalent focal length, mm.
     pub focal_length_35mm: Option<f64>,
     /// The camera.
     pub camera: Option<String>,
-    /// Whether the file as it came in was kept.
+    /// Whether the original file was kept.
     pub original_kept: bool,
     /// SHA-256 of the working copy.
     #[serde(serialize_with = "hex", deserialize_with = "unhex")]
@@ -47,7 +47,7 @@ pub struct PhotoRow {
     /// SHA-256 of the thumbnail.
     #[serde(serialize_with = "hex", deserialize_with = "unhex")]
     pub thumbnail: [u8; 32],
-    /// Anything worth remembering.
+    /// Free text.
     pub note: String,
     /// When it was added.
     pub added_at: Timestamp,
@@ -59,17 +59,17 @@ pub struct PhotoRow {
     pub marks: Vec<MarksRow>,
 }
 
-/// A photo with the files that are there.
+/// A photo with its existing files.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ShownPhoto {
     /// Its row.
     #[serde(flatten)]
     pub row: PhotoRow,
-    /// Where the thumbnail lies; `None` if it is missing, which a screen shows as such.
+    /// Path of the thumbnail; `None` if it is missing, which a screen indicates.
     pub thumbnail_file: Option<PathBuf>,
-    /// Where the upright working copy lies; `None` if it is missing.
+    /// Path of the upright working copy; `None` if it is missing.
     pub working_file: Option<PathBuf>,
-    /// Where the file as it came in lies; `None` if it was not kept or is missing. It may tell the place.
+    /// Path of the original file; `None` if it was not kept or is missing. It may contain the location.
     pub original_file: Option<PathBuf>,
 }
 
@@ -85,43 +85,43 @@ impl ShownPhoto {
     }
 }
 
-/// Which of a photo's files.
+/// Selects one of a photo's files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PhotoFile {
-    /// The small one, for lists.
+    /// The small copy, for lists.
     Thumbnail,
-    /// The upright one, for looking at, measuring and sending: nothing in it but its pixels.
+    /// The upright copy, for viewing, measuring and sending: it contains only pixels.
     Working,
-    /// The file as it came in, if it was kept. It may tell the place and the camera's number.
+    /// The original file, if it was kept. It may contain the location and the camera's serial number.
     Original,
 }
 
-/// What is stored with a photo that is added.
+/// Data stored with a new photo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct NewPhoto<'a> {
     /// The bike it shows.
     pub bike: Option<BikeId>,
-    /// Anything worth remembering; lines.
+    /// Free text; may have several lines.
     pub note: &'a str,
-    /// Whether only the copies are kept, not the file as it came in.
+    /// Whether only the copies are kept, not the original file.
     pub forget_original: bool,
 }
 
 /// The result of adding a photo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct PhotoAdded {
-    /// Its name in the book.
+    /// Its id in the book.
     pub id: PhotoId,
-    /// Whether the same file was with the same bike already; then nothing was added.
+    /// Whether the same file was stored with the same bike already; then nothing was added.
     pub known: bool,
 }
 
-/// What to change of a photo; `None` leaves as it is.
+/// An edit of a photo; `None` leaves a field unchanged.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct PhotoEdit {
     /// The bike it shows, or none.
     pub bike: Option<Option<BikeId>>,
-    /// The note, all of it.
+    /// The complete note.
     pub note: Option<String>,
 }
 
@@ -175,7 +175,7 @@ fn keyed(row: &Row<'_>) -> rusqlite::Result<(i64, PhotoRow)> {
     Ok((row.get("key")?, photo(row)?))
 }
 
-/// The row's number of a photo that was not removed.
+/// The row key of a photo that was not removed.
 pub(super) fn key_of(conn: &Connection, id: PhotoId) -> Result<i64, Inner> {
     let key = conn
         .prepare_cached("SELECT key FROM photos WHERE id = ?1 AND removed_at IS NULL")?
@@ -194,8 +194,8 @@ pub(super) fn of_bike(conn: &Connection, bike: Option<i64>, folder: &Path) -> Re
     Ok(rows.into_iter().map(|row| ShownPhoto::new(row, folder)).collect())
 }
 
-/// Photos, those that were removed too, oldest first: a bike's own and those its log refers to, or with no bike all
-/// that belong to none.
+/// Photos, including removed ones, oldest first: a bike's own and those its log refers to, or without a bike all that
+/// belong to none.
 pub(super) fn with_removed(conn: &Connection, bike: Option<i64>) -> Result<Vec<PhotoRow>, Inner> {
     let mut rows = conn.prepare_cached(
         "SELECT p.*, b.id AS bike_id FROM photos p LEFT JOIN bikes b ON b.key = p.bike
@@ -206,7 +206,7 @@ pub(super) fn with_removed(conn: &Connection, bike: Option<i64>) -> Result<Vec<P
     with_marks(conn, rows.query_map([bike], keyed)?)
 }
 
-/// The row's number and the row of a photo, removed or not.
+/// The row key and the row of a photo, removed or not.
 pub(crate) fn find(conn: &Connection, id: PhotoId) -> Result<Option<(i64, PhotoRow)>, Inner> {
     let row = conn
         .prepare_cached(
@@ -343,7 +343,7 @@ fn remove(work: &mut Work<'_>, id: PhotoId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Adds a photo that was decoded, with its files. The same file with the same bike is stored once.
+    /// Adds a decoded photo with its files. The same file with the same bike is stored once.
     ///
     /// # Errors
     /// No such bike, a note too long, and those of writing files.
@@ -364,7 +364,7 @@ impl Work<'_> {
         self.step(|work| edit(work, id, change))
     }
 
-    /// Removes a photo. Readings taken from it stay; its files go once this can no longer be undone.
+    /// Removes a photo. Readings taken from it stay; its files are deleted once this can no longer be undone.
     ///
     /// # Errors
     /// No such photo.
@@ -374,10 +374,10 @@ impl Work<'_> {
 }
 
 impl FieldBook {
-    /// Decodes a photo and adds it, as one step to undo. Decoding blocks no other writer.
+    /// Decodes a photo and adds it, as one step to undo. Decoding does not block other writers.
     ///
     /// # Errors
-    /// [`BookError::Photo`] for what is no photo or costs more than `limits`, and those of [`Work::add_photo`].
+    /// [`BookError::Photo`] for data that are not a photo or exceed `limits`, and those of [`Work::add_photo`].
     pub fn add_photo(
         &mut self,
         bytes: &[u8],
@@ -413,8 +413,8 @@ impl Reader {
         self.read(|conn| of_bike(conn, None, &folder))
     }
 
-    /// The bytes of one of a photo's files, compared with its hash; `None` if it was not kept, is missing or is not
-    /// what it was. The working copy is what may leave the device: it was encoded from the pixels alone.
+    /// The bytes of one of a photo's files, compared with its hash; `None` if it was not kept, is missing or does not
+    /// match. The working copy is the one that may leave the device: it was encoded from the pixels alone.
     ///
     /// # Errors
     /// No such photo, or the file system's.

@@ -5,7 +5,7 @@ use super::error::Inner;
 
 /// Receives the progress of long work and can cancel it.
 pub trait Progress {
-    /// `done` steps of `of` are done. False cancels the work, which then changes nothing.
+    /// Reports that `done` steps of `of` are done. False cancels the work, which then changes nothing.
     fn should_continue(&mut self, done: u64, of: u64) -> bool;
 }
 

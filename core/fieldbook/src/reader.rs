@@ -17,17 +17,17 @@ impl Reader {
         Self { conn, path: path.to_owned() }
     }
 
-    /// The folder of the photos' files, beside the database and named after it.
+    /// The folder of the photos' files, next to the database and named after it.
     pub fn photos_folder(&self) -> PathBuf {
         open::sibling_path(&self.path, open::PHOTOS)
     }
 
-    /// The connection, to make a backup from what is committed.
+    /// The connection, to make a backup of the committed state.
     pub(super) fn connection(&self) -> &Connection {
         &self.conn
     }
 
-    /// Where the book lies.
+    /// Path of the book.
     pub(super) fn own_path(&self) -> &Path {
         &self.path
     }
@@ -42,7 +42,7 @@ impl Reader {
         open::noticed(&self.path, result())
     }
 
-    /// The table of instruments that findings are made with: the user's own, or the program's.
+    /// The instruments used for findings: the user's own table, or the program's.
     ///
     /// # Errors
     /// Only those of reading.

@@ -1,9 +1,9 @@
 //! Recovery of a damaged book.
 //!
-//! A new book is made beside the damaged one: of every row of the damaged file that can be read, and of rows of the newest
-//! sound backup where the damaged file may have had a row that cannot be read. It is put on the disk. Only then is the
-//! damaged file renamed and the new book put in its place. A program killed at any point leaves either the damaged book
-//! untouched or the new one complete, and then the last steps are taken again ([`finish`]).
+//! A new book is made next to the damaged one from every row of the damaged file that can be read, and from rows of the
+//! newest sound backup where the damaged file may have had a row that cannot be read. It is synced to the disk. Only
+//! then is the damaged file renamed and the new book moved to its path. A program killed at any point leaves either the
+//! damaged book untouched or the new one complete, and then the last steps are repeated ([`finish`]).
 //!
 //! Rows are the same in both files if they have the same key: a backup is an earlier state of the same file.
 
@@ -21,12 +21,12 @@ use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use steerwright_metrology::ids;
 
-/// What became of a damaged book.
+/// The report of a recovery.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Recovery {
     /// Milliseconds since 1970.
     at_ms: i64,
-    /// What was found wrong.
+    /// The damage that was found.
     pub why: String,
     /// The damaged file's new name, in the same folder.
     pub set_aside: PathBuf,
@@ -34,13 +34,13 @@ pub struct Recovery {
     pub backup: Option<PathBuf>,
     /// Rows that are in the new book.
     pub saved: Vec<Saved>,
-    /// Those among them that the backup did not have, or had otherwise: they were read from the damaged file.
+    /// Rows of the new book that the backup lacked or had with other content: they were read from the damaged file.
     pub added: Vec<Saved>,
-    /// Those among them that only the backup had. They may be older than the lost ones.
+    /// Rows of the new book that only the backup had. They may be older than the lost ones.
     pub restored: Vec<Saved>,
     /// Rows that are not in the new book; empty if none was lost.
     pub lost: Vec<Lost>,
-    /// Order requests of which it is not known any more whether a shop has them.
+    /// Number of order requests for which it is unknown whether a shop has them.
     pub in_doubt: u64,
 }
 
@@ -49,7 +49,7 @@ pub struct Recovery {
 pub struct Saved {
     /// The table, such as `measurements`.
     pub table: String,
-    /// How many.
+    /// Number of rows.
     pub rows: u64,
 }
 
@@ -58,12 +58,12 @@ pub struct Saved {
 pub struct Lost {
     /// The table, such as `measurements`.
     pub table: String,
-    /// How many; `None` if not even that can be told.
+    /// Number of rows; `None` if it cannot be determined.
     pub rows: Option<u64>,
 }
 
 impl Recovery {
-    /// When.
+    /// Timestamp.
     pub fn at(&self) -> Timestamp {
         Timestamp(self.at_ms)
     }
@@ -111,12 +111,12 @@ fn half_made(path: &Path) -> PathBuf {
     sibling_path(path, ".recovering")
 }
 
-/// Copy of the backup that rows are taken from.
+/// Copy of the backup from which rows are restored.
 fn backup_copy(path: &Path) -> PathBuf {
     sibling_path(path, ".recovering-backup")
 }
 
-/// Tables with rows worth keeping: those with a column `key`, without the undo journal and the full text index.
+/// Tables with data rows: those with a column `key`, without the undo journal and the full text index.
 pub(super) fn tables(conn: &Connection) -> Result<Vec<String>, Inner> {
     let mut rows = conn.prepare(
         "SELECT s.name FROM main.sqlite_schema s
@@ -129,7 +129,7 @@ pub(super) fn tables(conn: &Connection) -> Result<Vec<String>, Inner> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// A name in the same folder that no file has.
+/// An unused name in the same folder.
 fn free_name(path: &Path, now: Timestamp) -> PathBuf {
     let first = sibling_path(path, &format!(".damaged-{}", now.compact()));
     let mut name = first.clone();
@@ -141,7 +141,7 @@ fn free_name(path: &Path, now: Timestamp) -> PathBuf {
     name
 }
 
-/// Makes a new book of a damaged one and its newest sound backup and puts it in the damaged one's place.
+/// Makes a new book from a damaged one and its newest sound backup and moves it to the damaged one's path.
 pub(super) fn recover(
     path: &Path,
     clock: &mut dyn Clock,
@@ -167,7 +167,7 @@ pub(super) fn recover(
         let mut conn = connection::scratch(&copy)?;
         migrate::migrate_to_newest(&mut conn, &copy, then)?;
         conn.close().map_err(|(_, error)| error)?;
-        // The bytes as they are: a path need not be UTF-8.
+        // The path's raw bytes: it need not be UTF-8.
         let name = ToSqlOutput::Borrowed(ValueRef::Text(copy.as_os_str().as_encoded_bytes()));
         new.execute("ATTACH DATABASE ?1 AS backup", [name])?;
     }
@@ -214,13 +214,13 @@ fn open_damaged(path: &Path, newest: i32) -> Result<(Option<Connection>, Option<
             })?;
             Ok((Some(old), version.filter(|version| (1..=newest).contains(version))))
         }
-        // What cannot be opened now may be opened later: nothing of it is given up.
+        // An open error may be temporary: the data are not given up.
         Err(Inner::Sqlite(error)) if salvage::is_obstacle(&error) => Err(error.into()),
         Err(_) => Ok((None, None)),
     }
 }
 
-/// Fills the new book and reports what was done. The backup, if there is one, is attached as `backup`.
+/// Fills the new book and reports the result. The backup, if there is one, is attached as `backup`.
 fn fill(
     tx: &Connection,
     old: Option<&Connection>,
@@ -235,7 +235,7 @@ fn fill(
         read.insert(table, salvage::table(old, tx, table)?);
     }
     repair::remove_unreadable(tx, with_backup)?;
-    // What the user erased must not come back from an older state.
+    // Erased data must not be restored from an older state.
     let erasing: bool = tx.query_row("SELECT EXISTS (SELECT 1 FROM erasures)", [], |row| row.get(0))?;
     let mut restored: BTreeMap<&str, BTreeSet<i64>> = BTreeMap::new();
     for (table, salvaged) in &read {
@@ -282,8 +282,8 @@ fn keys(conn: &Connection, schema: &str, table: &str) -> Result<BTreeSet<i64>, I
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Takes rows of a table from the backup that the damaged file may have had; returns their keys. A row that contradicts
-/// a row of the damaged file stays away: the damaged file is the later state.
+/// Restores rows of a table from the backup that the damaged file may have had; returns their keys. A row that
+/// contradicts a row of the damaged file is skipped: the damaged file is the later state.
 fn restore(tx: &Connection, table: &str, salvaged: &Salvaged) -> Result<BTreeSet<i64>, Inner> {
     let present = keys(tx, "main", table)?;
     let mut restored = BTreeSet::new();
@@ -298,17 +298,17 @@ fn restore(tx: &Connection, table: &str, salvaged: &Salvaged) -> Result<BTreeSet
     Ok(restored)
 }
 
-/// How many rows of a table the backup does not have, or has otherwise.
+/// Number of rows of a table that the backup lacks or has with other content.
 fn added(tx: &Connection, table: &str) -> Result<usize, Inner> {
     let sql =
         format!("SELECT count(*) FROM (SELECT * FROM main.{table} EXCEPT SELECT * FROM backup.{table})");
     Ok(tx.query_row(&sql, [], |row| row.get(0))?)
 }
 
-/// Takes the last steps of a recovery that was cut short; `None` if there was none.
+/// Completes an interrupted recovery; `None` if there was none.
 pub(super) fn finish(path: &Path) -> Result<Option<Recovery>, Inner> {
     let making = half_made(path);
-    // As long as the damaged book is in its place, the new one may be incomplete and is made again.
+    // While the damaged book is at its path, the new one may be incomplete and is made again.
     if path.exists() || !making.exists() {
         return Ok(None);
     }
@@ -321,10 +321,10 @@ pub(super) fn finish(path: &Path) -> Result<Option<Recovery>, Inner> {
     Ok(Some(recovery))
 }
 
-/// Renames the damaged book with its log, then the new one. Each step may have been taken before.
+/// Renames the damaged book with its log, then the new one. Each step may have been done before.
 fn put_in_place(path: &Path, recovery: &Recovery) -> Result<(), Inner> {
     rename(path, &recovery.set_aside)?;
-    // A log left beside the new book would be taken for its own. An empty one was made by reading.
+    // A log left at this path would be taken for the new book's own. An empty one was created by reading.
     let log = sibling_path(path, "-wal");
     if fs::metadata(&log).is_ok_and(|log| log.len() == 0) {
         remove(&log)?;
@@ -335,7 +335,7 @@ fn put_in_place(path: &Path, recovery: &Recovery) -> Result<(), Inner> {
     sync_folder(path)?;
     let making = half_made(path);
     rename(&making, path)?;
-    // What reading the new book left; it was made without a log.
+    // Leftovers of reading the new book; it was made without a log.
     remove(&sibling_path(&making, "-wal"))?;
     remove(&sibling_path(&making, "-shm"))?;
     sync_folder(path)
@@ -350,7 +350,7 @@ fn rename(from: &Path, to: &Path) -> Result<(), Inner> {
     }
 }
 
-/// Removes a file, if it is there.
+/// Removes a file, if it exists.
 pub(super) fn remove(path: &Path) -> Result<(), Inner> {
     match fs::remove_file(path) {
         Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
@@ -360,14 +360,14 @@ pub(super) fn remove(path: &Path) -> Result<(), Inner> {
     }
 }
 
-/// Makes an empty file that the same users can read as the book.
+/// Creates an empty file that the same users can read as the book.
 pub(super) fn create_like(book: &Path, path: &Path) -> Result<(), Inner> {
     let file = File::create_new(path);
     let made = file.and_then(|file| file.set_permissions(fs::metadata(book)?.permissions()));
     made.map_err(Inner::io(format!("writing {}", path.display())))
 }
 
-/// Removes a database file with what SQLite may have left beside it.
+/// Removes a database file with SQLite's auxiliary files.
 pub(super) fn remove_database(path: &Path) -> Result<(), Inner> {
     ["", "-journal", "-wal", "-shm"].into_iter().try_for_each(|suffix| remove(&sibling_path(path, suffix)))
 }

@@ -1,4 +1,4 @@
-//! Rows that the program cannot read, and references that lead nowhere, in a book that is being recovered.
+//! Repair of unreadable rows and dangling references in a book that is being recovered.
 
 use super::error::Inner;
 use super::stored::{EnumText, JsonText};
@@ -17,7 +17,7 @@ fn reads<T: FromSql>(value: ValueRef<'_>) -> bool {
     T::column_result(value).is_ok()
 }
 
-/// Keys of the rows whose value in a column the program cannot read.
+/// Keys of the rows whose value in a column cannot be parsed.
 fn illegible(conn: &Connection, table: &str, column: &str, legible: Reads) -> Result<Vec<i64>, Inner> {
     let mut keys = Vec::new();
     let mut rows = conn.prepare(&format!("SELECT key, {column} FROM {table}"))?;
@@ -30,7 +30,7 @@ fn illegible(conn: &Connection, table: &str, column: &str, legible: Reads) -> Re
     Ok(keys)
 }
 
-/// Columns whose content SQLite cannot check. A row is removed if the program cannot read one of these.
+/// Columns whose content SQLite cannot check. A row is removed if the program cannot parse one of these.
 const NEEDED: [(&str, &str, Reads); 8] = [
     ("measurements", "what", reads::<EnumText<Quantity>>),
     ("measurements", "unit", reads::<EnumText<Unit>>),
@@ -42,8 +42,8 @@ const NEEDED: [(&str, &str, Reads); 8] = [
     ("recoveries", "report", reads::<JsonText<Recovery>>),
 ];
 
-/// The first thing that is wrong with a book: what SQLite finds, or else what the program cannot read. Takes time in
-/// proportion to the book's size.
+/// The first problem of a book: what SQLite finds, or else what the program cannot parse. Takes time in proportion to
+/// the book's size.
 pub(super) fn first_problem(conn: &Connection) -> Result<Option<String>, Inner> {
     match open::examine(conn)?.into_iter().next() {
         Some(problem) => Ok(Some(problem)),
@@ -51,7 +51,7 @@ pub(super) fn first_problem(conn: &Connection) -> Result<Option<String>, Inner> 
     }
 }
 
-/// What the program cannot read although SQLite finds nothing wrong with it.
+/// The first value that the program cannot parse although SQLite finds no problem.
 fn first_unreadable(conn: &Connection) -> Result<Option<String>, Inner> {
     for (table, column, legible) in
         NEEDED.into_iter().chain([("bikes", "observed", reads::<JsonText<Observed>> as Reads)])
@@ -77,9 +77,9 @@ fn first_unreadable(conn: &Connection) -> Result<Option<String>, Inner> {
     Ok(None)
 }
 
-/// Removes rows of which the program cannot read a column, and those whose content does not have the hash beside it.
-/// What was observed on a bike is replaced by the backup's, if the database `backup` is attached, or by nothing: a bike is
-/// worth more than that.
+/// Removes rows with a column that the program cannot parse, and those whose content does not match the stored hash. A
+/// bike's unreadable observations are replaced by the backup's, if the database `backup` is attached, or cleared: the
+/// bike itself is kept.
 pub(super) fn remove_unreadable(conn: &Connection, with_backup: bool) -> Result<(), Inner> {
     for (table, column, legible) in NEEDED {
         for key in illegible(conn, table, column, legible)? {
@@ -109,7 +109,7 @@ pub(super) fn remove_unreadable(conn: &Connection, with_backup: bool) -> Result<
     Ok(())
 }
 
-/// Keys of the rows of a query (key, content, SHA-256) whose content is not what was hashed.
+/// Keys of the rows of a query (key, content, SHA-256) whose content does not match the hash.
 fn changed_contents(conn: &Connection, query: &str) -> Result<Vec<i64>, Inner> {
     let mut keys = Vec::new();
     let mut rows = conn.prepare(query)?;
@@ -126,16 +126,16 @@ fn changed_contents(conn: &Connection, query: &str) -> Result<Vec<i64>, Inner> {
     Ok(keys)
 }
 
-/// Repairs references to rows that were lost: readings and checks of a lost bike get a placeholder bike, an optional
-/// reference becomes absent, and a row that means nothing without the other is removed. Returns the keys of the
-/// placeholder bikes.
+/// Repairs references to lost rows: readings and checks of a lost bike get a placeholder bike, an optional reference
+/// becomes absent, and a row that is meaningless without the other is removed. Returns the keys of the placeholder
+/// bikes.
 pub(super) fn dangling(
     conn: &Connection,
     mut fresh: impl FnMut() -> BikeId,
     now: Timestamp,
 ) -> Result<BTreeSet<i64>, Inner> {
     let mut placeholders = BTreeSet::new();
-    // Removing a row can leave another without its own, so again until nothing dangles; each round ends some.
+    // Removing a row can leave other references dangling, so this repeats until none is; each round removes some.
     loop {
         let broken: Vec<(String, i64, String, i64)> = {
             let mut rows = conn.prepare("PRAGMA main.foreign_key_check")?;
@@ -164,7 +164,7 @@ pub(super) fn dangling(
     }
 }
 
-/// Makes a bike for a row whose own could not be read, once for all its rows; returns its key.
+/// Inserts a placeholder bike for a row whose own could not be read, once for all its rows; returns its key.
 fn placeholder(
     conn: &Connection,
     table: &str,

@@ -1,18 +1,18 @@
-//! Reading the rows of a damaged table that can still be read.
+//! Reading the readable rows of a damaged table.
 
 use super::error::Inner;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, Statement, ffi, params_from_iter};
 use std::collections::BTreeSet;
 
-/// What was read of one table.
+/// The result of reading one table.
 #[derive(Default)]
 pub(super) struct Salvaged {
-    /// Keys of the rows that are in the new table.
+    /// Keys of the rows copied to the new table.
     pub(super) found: BTreeSet<i64>,
-    /// Keys of all rows as the indexes have them that can be read, if there is one.
+    /// Keys of all rows according to the readable indexes, if there are any.
     pub(super) indexed: Option<BTreeSet<i64>>,
-    /// Something could not be read, or a row did not fit.
+    /// Something could not be read, or a row was rejected by the new table.
     pub(super) damage: bool,
 }
 
@@ -27,7 +27,7 @@ impl Salvaged {
         self.found.contains(&key) || self.indexed.as_ref().map_or(self.damage, |keys| keys.contains(&key))
     }
 
-    /// How many of the table's rows are not among `present`; `None` if it is not known.
+    /// Number of the table's rows that are not in `present`; `None` if it is unknown.
     pub(super) fn lost(&self, present: &BTreeSet<i64>) -> Option<usize> {
         match &self.indexed {
             Some(indexed) => Some(indexed.union(&self.found).filter(|key| !present.contains(key)).count()),
@@ -37,11 +37,11 @@ impl Salvaged {
     }
 }
 
-/// Attempts at damaged places before the rest of a table is given up. A page has some dozens of rows.
+/// Attempts at damaged ranges before the rest of a table is given up. A page has some dozens of rows.
 const ATTEMPTS: u32 = 200_000;
 
-/// Whether an error says nothing about the rows, only that they cannot be read now: no room, no permission, a device that
-/// does not write. A later attempt may read them, so they must not count as lost.
+/// Whether an error says nothing about the rows, only that they cannot be read now: no space, no permission, a device
+/// that does not write. A later attempt may read them, so they must not count as lost.
 pub(super) fn is_obstacle(error: &rusqlite::Error) -> bool {
     let Some(failure) = error.sqlite_error() else { return false };
     match failure.code {
@@ -58,7 +58,7 @@ pub(super) fn is_obstacle(error: &rusqlite::Error) -> bool {
     }
 }
 
-/// What was read, or `None` if it is damaged.
+/// The read value, or `None` if it is damaged.
 ///
 /// # Errors
 /// Those of [`is_obstacle`].
@@ -70,8 +70,8 @@ pub(super) fn unless_damaged<T>(read: rusqlite::Result<T>) -> Result<Option<T>, 
     }
 }
 
-/// The same with a second attempt: a failing device may then read what it did not at first, and a whole table depends on
-/// it.
+/// As [`unless_damaged`], with a second attempt: a failing device may succeed at the second, and a whole table depends
+/// on it.
 pub(super) fn read_twice<T>(mut read: impl FnMut() -> rusqlite::Result<T>) -> Result<Option<T>, Inner> {
     match unless_damaged(read())? {
         Some(read) => Ok(Some(read)),
@@ -90,7 +90,7 @@ fn shared_columns(old: &Connection, new: &Connection, table: &str) -> Result<Vec
     Ok(names(new)?.into_iter().filter(|name| theirs.contains(name)).collect())
 }
 
-/// The keys of all rows as the indexes have them that can be read. An index has pages of its own.
+/// The keys of all rows according to the readable indexes. An index has pages of its own.
 fn indexed_keys(old: &Connection, table: &str) -> Result<Option<BTreeSet<i64>>, Inner> {
     let keys = |index: &str| -> rusqlite::Result<BTreeSet<i64>> {
         let mut rows = old.prepare(&format!("SELECT key FROM {table} INDEXED BY {index}"))?;
@@ -111,7 +111,7 @@ fn indexed_keys(old: &Connection, table: &str) -> Result<Option<BTreeSet<i64>>, 
     Ok(all)
 }
 
-/// A value as it is stored; of text that is not UTF-8 what is legible.
+/// A value as it is stored; text that is not UTF-8 is converted lossily.
 fn legible(value: ValueRef<'_>) -> Value {
     match value {
         ValueRef::Text(bytes) => Value::Text(String::from_utf8_lossy(bytes).into_owned()),
@@ -128,12 +128,12 @@ struct Copying<'c> {
     columns: usize,
     key_at: usize,
     found: BTreeSet<i64>,
-    /// Something could not be read or did not fit.
+    /// Something could not be read or was rejected.
     damage: bool,
 }
 
 impl Copying<'_> {
-    /// Copies the rows of a range of keys up to the first that cannot be read. Returns the key to go on from, or
+    /// Copies the rows of a range of keys up to the first that cannot be read. Returns the key to continue from, or
     /// `None` if the range is done.
     fn range(&mut self, low: i64, high: i64) -> Result<Option<i64>, Inner> {
         let mut next = low;
@@ -153,7 +153,7 @@ impl Copying<'_> {
                         Ok(_) => {
                             self.found.insert(key);
                         }
-                        // The row can be read, but damage made it one that the book cannot hold.
+                        // The row is readable, but damage made it one that the book cannot store.
                         Err(error)
                             if error.sqlite_error_code() == Some(ErrorCode::ConstraintViolation)
                                 || error.sqlite_error_code() == Some(ErrorCode::TypeMismatch) =>
@@ -168,8 +168,8 @@ impl Copying<'_> {
     }
 }
 
-/// Copies what can be read of a table, with its keys, into the same table of a new book. `old` is absent if nothing of
-/// the damaged file can be read.
+/// Copies the readable rows of a table, with their keys, into the same table of a new book. `old` is absent if nothing
+/// of the damaged file can be read.
 pub(super) fn table(old: Option<&Connection>, new: &Connection, table: &str) -> Result<Salvaged, Inner> {
     let Some(old) = old else { return Ok(Salvaged::nothing()) };
     let columns = shared_columns(old, new, table)?;
@@ -186,7 +186,7 @@ pub(super) fn table(old: Option<&Connection>, new: &Connection, table: &str) -> 
     let write = new.prepare(&format!("INSERT INTO {table} ({names}) VALUES ({marks})"))?;
     let mut copying =
         Copying { read, write, columns: columns.len(), key_at, found: BTreeSet::new(), damage: false };
-    // Where the last key can be told neither from the rows nor from an index, no book has more rows than this.
+    // If the last key can be determined neither from the rows nor from an index: no book has more rows than this.
     let last = read_twice(|| {
         old.query_row(&format!("SELECT max(key) FROM {table}"), [], |row| row.get::<_, Option<i64>>(0))
     })?;
@@ -199,7 +199,7 @@ pub(super) fn table(old: Option<&Connection>, new: &Connection, table: &str) -> 
     let mut ranges = vec![(1, last)];
     let mut attempts = 0;
     while let Some((low, high)) = ranges.pop() {
-        // Between damaged places only keys that an index has are looked for.
+        // Between damaged ranges only keys that an index has are looked for.
         let is_indexed = |keys: &BTreeSet<i64>| keys.range(low..=high).next().is_some();
         if low > high || (copying.damage && indexed.as_ref().is_some_and(|keys| !is_indexed(keys))) {
             continue;
@@ -211,7 +211,7 @@ pub(super) fn table(old: Option<&Connection>, new: &Connection, table: &str) -> 
             break;
         }
         if from > low {
-            // Rows were read before the damage; what is left begins with it.
+            // Rows were read before the damage; the remaining range begins with it.
             ranges.push((from, high));
         } else if low < high {
             let middle = i64::midpoint(low, high);

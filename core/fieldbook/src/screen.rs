@@ -1,4 +1,4 @@
-//! Everything about one bike at once.
+//! The full data of one bike.
 
 use super::error::Inner;
 use super::{BikeId, BikeRecord, BookError, KeptCheck, LogEntry, OrderId, Reader, ShownPhoto, Timestamp};
@@ -7,16 +7,16 @@ use rusqlite::Connection;
 use std::path::Path;
 use steerwright_fit::bike::{Bike, Findings};
 
-/// A bike with everything that a screen shows of it, from one snapshot.
+/// A bike with all data that a screen shows, from one snapshot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BikeScreen {
-    /// The bike as it is now, with the readings that hold.
+    /// The present state of the bike, with the valid readings.
     pub record: BikeRecord,
-    /// What those readings say together; places are those in `record.bike.measured`.
+    /// The findings from those readings; indices are those in `record.bike.measured`.
     pub findings: Findings,
-    /// Every row of the log, oldest first, struck-out ones too.
+    /// Every row of the log, oldest first, including struck-out ones.
     pub log: Vec<LogEntry>,
-    /// Kept checks, the latest first.
+    /// Stored checks, the latest first.
     pub checks: Vec<KeptCheck>,
     /// Photos, oldest first.
     pub photos: Vec<ShownPhoto>,
@@ -24,14 +24,15 @@ pub struct BikeScreen {
     pub orders: Vec<OrderSummary>,
 }
 
-/// An order request as its bike's screen shows it. `kind`, `state` and `shop` are in the module of order requests.
+/// Summary of an order request for its bike's screen. Accessors for `kind`, `state` and `shop` are in the `orders`
+/// module.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OrderSummary {
-    /// Its name, here and with the shop.
+    /// Its id, here and at the shop.
     pub id: OrderId,
-    /// Which kit.
+    /// The kit's order code.
     pub sku: String,
-    /// How many.
+    /// Quantity.
     pub quantity: u32,
     /// When it was queued.
     pub made_at: Timestamp,
@@ -81,7 +82,7 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
     })
 }
 
-/// A bike as a bike file has it now, and its row's key.
+/// A bike's present state in the form of a bike file, and its row key.
 pub(crate) fn current_bike(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
@@ -89,7 +90,7 @@ pub(crate) fn current_bike(conn: &Connection, id: BikeId) -> Result<(i64, Bike),
 }
 
 impl Reader {
-    /// A bike, archived or not, with everything a screen shows of it.
+    /// A bike, archived or not, with all data that a screen shows.
     ///
     /// # Errors
     /// No such bike.

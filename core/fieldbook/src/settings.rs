@@ -17,7 +17,7 @@ pub(crate) fn instruments(conn: &Connection) -> Result<Instruments, Inner> {
 }
 
 impl Work<'_> {
-    /// Puts the user's own table of instruments in place of the program's; `None` goes back to the program's.
+    /// Replaces the program's table of instruments by the user's own; `None` restores the program's.
     ///
     /// # Errors
     /// A half-width that is not a finite number above 0.

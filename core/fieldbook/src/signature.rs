@@ -19,7 +19,7 @@ pub enum SignatureStatus {
     UnsignedThoughPinned,
     /// Signed, but no key is pinned to check the signature with.
     Unchecked,
-    /// Signed with another key than the one pinned since.
+    /// Signed with a key other than the pinned one.
     OtherKey,
 }
 
@@ -59,7 +59,7 @@ impl PublicKey {
     /// Reads a key of 32 bytes as 64 hexadecimal digits or as base64 (RFC 4648, either alphabet, padded or not).
     ///
     /// # Errors
-    /// A reason in words: another length, or bytes that are no point of the curve or one of its weak ones.
+    /// A reason in words: another length, or bytes that are not a point of the curve or one of its weak ones.
     pub fn read(text: &str) -> Result<Self, super::BookError> {
         Ok(Self::parse(text)?)
     }
@@ -172,7 +172,7 @@ mod tests {
         for bad in ["", "zz", &key[2..], &format!("{key}00"), "é"] {
             assert!(PublicKey::parse(bad).is_err(), "{bad}");
         }
-        // The neutral element of the curve "signs" anything.
+        // The neutral element of the curve "signs" any message.
         assert!(PublicKey::parse(&format!("01{}", "00".repeat(31))).is_err());
     }
 }

@@ -3,7 +3,7 @@
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
-/// No owner sorts after every owner.
+/// Sorts bikes without owner after every owner.
 pub(super) const LAST: &str = "\u{10FFFF}";
 
 /// A text whose byte order is the order of names without regard to case and accents, with numbers by their value: "Bike 9"
@@ -23,8 +23,8 @@ pub(super) fn sort_key(name: &str) -> String {
         } else {
             let (number, after) = rest.split_at(digits);
             let number = number.trim_start_matches('0');
-            // The count of digits goes first, so that a longer number is a larger one. A name has at most 120
-            // characters; three digits are enough.
+            // The number of digits comes first, so that a longer number sorts as a larger one. A name has at most 120
+            // characters; three digits are sufficient.
             key.push_str(&format!("{:03}{number}", number.len()));
             rest = after;
         }

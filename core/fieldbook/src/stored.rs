@@ -1,4 +1,4 @@
-//! Values as the database stores them: the words and texts of the file formats.
+//! Database encodings of values: the words and texts of the file formats.
 
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 use serde::Serialize;

@@ -1,9 +1,9 @@
-//! Checks of a user's text.
+//! Validation of a user's text.
 
 use super::error::Inner;
 use steerwright_input::count;
 
-/// Most characters of a name, an owner or who did something.
+/// Most characters of a name, an owner or the person who did something.
 pub(super) const NAME: usize = 120;
 /// Most characters of a tag.
 pub(super) const TAG: usize = 40;
@@ -36,7 +36,7 @@ pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
     Ok(())
 }
 
-/// The same for text that must not be empty; returns it without white space around it.
+/// As [`check`], for text that must not be empty; returns it trimmed.
 pub(crate) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) -> Result<&'t str, Inner> {
     let text = text.trim();
     if text.is_empty() {
@@ -46,7 +46,7 @@ pub(crate) fn needed<'t>(field: &str, text: &'t str, most: usize, lines: Lines) 
     Ok(text)
 }
 
-/// Who did it, if anybody is named.
+/// Validates the name of the person who did something, if given.
 pub(crate) fn who(who: Option<&str>) -> Result<Option<&str>, Inner> {
     who.map(|who| needed("the name of who did it", who, NAME, Lines::One)).transpose()
 }

@@ -79,7 +79,7 @@ pub enum Screen {
     Photos,
     /// The settings; instruments change every bike's findings.
     Settings,
-    /// Order requests waiting and sent.
+    /// Order requests, pending and sent.
     Orders,
 }
 
@@ -111,10 +111,10 @@ pub struct Outcome<T> {
 
 /// An open transaction. Its methods change the book.
 ///
-/// If one of them fails, the transaction is not committed, even if the closure carries on.
+/// If one of them fails, the transaction is not committed, even if the closure continues.
 pub struct Work<'t> {
     tx: &'t Transaction<'t>,
-    /// Reads the book as it was before this transaction.
+    /// Reads the state before this transaction.
     before: &'t Reader,
     clock: &'t mut dyn Clock,
     now: Timestamp,
@@ -125,7 +125,7 @@ pub struct Work<'t> {
 }
 
 impl Work<'_> {
-    /// When this transaction began; everything in it bears this time.
+    /// When this transaction began; all rows in it have this timestamp.
     pub fn now(&self) -> Timestamp {
         self.now
     }
@@ -135,7 +135,7 @@ impl Work<'_> {
         self.tx
     }
 
-    /// A name for a new row.
+    /// An id for a new row.
     pub(crate) fn fresh_id(&mut self) -> Uuid {
         ids::fresh(self.now, self.clock.random())
     }
@@ -150,12 +150,12 @@ impl Work<'_> {
         self.put.folder().to_owned()
     }
 
-    /// Writes a photo's file beside the book. It is on the disk before the rows of this transaction are.
+    /// Writes a photo's file. It is synced to the disk before the rows of this transaction are committed.
     pub(super) fn put(&mut self, hash: &[u8; 32], bytes: &[u8]) -> Result<(), Inner> {
         self.put.put(hash, bytes)
     }
 
-    /// Makes a backup of the book as it was before this transaction, if an import of so many rows is large.
+    /// Makes a backup of the state before this transaction, if an import of this many rows is large.
     pub(super) fn back_up_before_import(&self, rows: usize) -> Result<(), Inner> {
         if rows < backup::LARGE_IMPORT_ROWS {
             return Ok(());
@@ -184,7 +184,7 @@ impl Work<'_> {
     }
 }
 
-/// Runs a closure in one transaction on the writer's connection. Returns with the outcome whether the file is to be
+/// Runs a closure in one transaction on the writer's connection. Returns the outcome and whether the file is to be
 /// rewritten.
 pub(super) fn transact<T>(
     conn: &mut Connection,
@@ -219,7 +219,7 @@ pub(super) fn transact<T>(
     }
 }
 
-/// All of a transaction but its commit.
+/// The transaction except for its commit.
 fn run<T>(
     working: &mut Work<'_>,
     op: Op,

@@ -1,12 +1,13 @@
 //! The full text index of the search.
 //!
-//! Triggers keep it in step with the rows, but for new readings with a note: a trigger would index the bike anew for each
-//! reading of an import, which takes time in proportion to the square of their number. They are indexed once an action.
+//! Triggers keep it in step with the rows, except for new readings with a note: a trigger would reindex the bike for
+//! each reading of an import, which takes time in proportion to the square of their number. They are indexed once per
+//! action.
 
 use super::error::Inner;
 use rusqlite::Connection;
 
-/// Indexes the bikes again that got a reading with a note in an action.
+/// Reindexes the bikes that got a reading with a note in an action.
 pub(super) fn update_after(conn: &Connection, action: i64) -> Result<(), Inner> {
     let bikes: Vec<i64> = conn
         .prepare_cached(

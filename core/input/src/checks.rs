@@ -1,4 +1,4 @@
-//! Checks that every format needs.
+//! Checks common to all formats.
 
 use super::node::Node;
 use super::path::Path;
@@ -33,7 +33,7 @@ pub fn rows<T: DeserializeOwned>(
     list.iter().enumerate().filter_map(one).collect()
 }
 
-/// Notes and removes the fields of an object whose names are not in `known`.
+/// Records and removes the fields of an object whose names are not in `known`.
 pub fn keep_known(tree: &mut Node, known: &[&str], problems: &Problems<'_>) {
     if let Node::Fields(fields) = tree {
         fields.retain(|(name, node)| {
@@ -55,7 +55,7 @@ pub fn check_schema(tree: &Node, schema: &str, problems: &Problems<'_>) {
     }
 }
 
-/// Checks text that people read: 1 to `most` characters, not only blanks, no control characters (a terminal obeys them).
+/// Validates text for users: 1 to `most` characters, not only blanks, no control characters (a terminal obeys them).
 pub fn check_text(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     let found = if text.trim().is_empty() {

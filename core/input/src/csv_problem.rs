@@ -1,4 +1,4 @@
-//! What is wrong with a table, cell by cell.
+//! Problems of a table, cell by cell.
 
 use serde::Serialize;
 use std::fmt;
@@ -6,18 +6,18 @@ use std::fmt;
 /// One problem with a table.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CsvError {
-    /// The row as a spreadsheet counts, from 1; the first line with the columns' names is row 1. Absent if the table
-    /// as a whole is meant.
+    /// The row's number as in a spreadsheet, from 1; the first line with the columns' names is row 1. Absent if the
+    /// problem concerns the whole table.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub row: Option<u64>,
-    /// The column's name; absent if the row as a whole is meant.
+    /// The column's name; absent if the problem concerns the whole row.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub column: Option<String>,
-    /// What stands there, shortened.
+    /// The cell's content, shortened.
     pub found: String,
     /// What was expected instead.
     pub expected: String,
-    /// What was probably meant.
+    /// The probable intention.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub did_you_mean: Option<String>,
 }
@@ -38,29 +38,29 @@ impl fmt::Display for CsvError {
     }
 }
 
-/// Everything that is wrong with a table, in its order.
+/// All problems of a table, in its order.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct CsvErrors {
     pub(crate) errors: Vec<CsvError>,
-    /// Problems beyond those.
+    /// Number of further problems.
     pub(crate) more: u64,
 }
 
 impl CsvErrors {
-    /// No more problems than this are written out; the others are counted.
+    /// Problems up to this number are listed; further ones are only counted.
     pub const MOST: usize = 1_000;
 
-    /// The problems that are written out.
+    /// The listed problems.
     pub fn errors(&self) -> &[CsvError] {
         &self.errors
     }
 
-    /// How many more there are.
+    /// Number of further problems.
     pub fn more(&self) -> u64 {
         self.more
     }
 
-    /// Whether nothing is wrong.
+    /// Whether there are no problems.
     pub fn is_empty(&self) -> bool {
         self.errors.is_empty()
     }
@@ -86,7 +86,7 @@ impl CsvErrors {
         Self { errors: vec![error], more: 0 }
     }
 
-    /// In the order of the table; the errors of one row keep theirs.
+    /// Sorts by row; the errors of one row keep their order.
     pub fn sort(&mut self) {
         self.errors.sort_by_key(|error| error.row);
     }
@@ -107,7 +107,7 @@ impl fmt::Display for CsvErrors {
     }
 }
 
-/// A cell as a message shows it.
+/// A cell's content for messages.
 pub fn shown(cell: &str) -> String {
     const MOST: usize = 60;
     let short: String = cell.chars().take(MOST).collect();

@@ -1,7 +1,7 @@
-//! Reads files from outside and reports all their problems at once, in words a person can act on.
+//! Reads untrusted files and reports all their problems at once, in actionable words.
 //!
 //! A file is parsed once into a tree (`node`), within limits of size, depth and number of values. A deserialiser that
-//! notes a problem and continues (`reader`) makes typed values from the tree; so every unknown field, wrong word and
+//! records a problem and continues (`reader`) makes typed values from the tree, so every unknown field, wrong word and
 //! missing number is found. The module of each format adds the checks that need knowledge of bikes or kits.
 
 mod checks;

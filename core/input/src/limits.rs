@@ -1,4 +1,4 @@
-//! Bytes from a reader, never more than a format allows.
+//! Size-limited reading.
 
 use std::io::{self, Read};
 
@@ -8,7 +8,7 @@ pub enum ReadError {
     /// The source returned an error.
     #[error(transparent)]
     Io(#[from] io::Error),
-    /// The source holds more than the limit; reading stopped there.
+    /// The source exceeds the limit; reading stopped there.
     #[error("larger than {limit} bytes, the most that is read")]
     TooLarge {
         /// The limit in bytes.

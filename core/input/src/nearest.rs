@@ -1,23 +1,23 @@
 //! Suggestions for misspelt words.
 
-/// Least similarity of a suggestion, 0 to 1.
+/// Minimum similarity of a suggestion, 0 to 1.
 const ALIKE: f64 = 0.55;
 
 /// The most similar of `words`, if any is similar enough, by the normalised Damerau-Levenshtein distance: a swapped pair
 /// of letters counts as one error.
 pub fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
-    // No name is that long, and the distance costs the product of the lengths.
+    // No name is that long, and the cost of the distance is the product of the lengths.
     if word.len() > 64 {
         return None;
     }
-    // Case and kind of separator do not count.
+    // Case and kind of separator are ignored.
     let plain = |word: &str| word.trim().to_lowercase().replace([' ', '-'], "_");
     let word = plain(word);
     words
         .iter()
         .map(|&candidate| {
             let name = plain(candidate);
-            // A name without its end, such as its unit, counts as similar.
+            // A prefix of a name, such as one without its unit, counts as similar.
             let begins = word.len() >= 3 && name.starts_with(&word);
             let alike = strsim::normalized_damerau_levenshtein(&word, &name);
             (if begins { alike.max(ALIKE) } else { alike }, candidate)

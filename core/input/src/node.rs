@@ -1,4 +1,4 @@
-//! A JSON text as a tree that keeps every field, repeated ones too, in the order of the file.
+//! A JSON text as a tree that keeps every field, including repeated ones, in file order.
 
 use super::problem::{FileError, FileErrors, Problem, count, printable};
 use serde::de::{self, DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
@@ -18,12 +18,12 @@ pub enum Node {
     Text(String),
     /// An array.
     List(Vec<Node>),
-    /// An object, in the order of the file.
+    /// An object, in file order.
     Fields(Vec<(String, Node)>),
 }
 
 impl Node {
-    /// The first value of a field; `None` if this is no object or has no such field.
+    /// The first value of a field; `None` if this is not an object or has no such field.
     pub fn get(&self, name: &str) -> Option<&Self> {
         match self {
             Self::Fields(fields) => fields.iter().find(|(field, _)| field == name).map(|(_, node)| node),
@@ -31,8 +31,8 @@ impl Node {
         }
     }
 
-    /// Takes the values of a list field out and leaves an empty list, so that they can be read one by one; `None`
-    /// if there is no such list.
+    /// Moves the values of a list field out and leaves an empty list, so that they can be read one by one; `None` if
+    /// there is no such list.
     pub fn take_list(&mut self, name: &str) -> Option<Vec<Self>> {
         let Self::Fields(fields) = self else { return None };
         match fields.iter_mut().find(|(field, _)| field == name) {
@@ -42,20 +42,20 @@ impl Node {
     }
 }
 
-/// What a format allows at most.
+/// Resource limits of a format.
 #[derive(Debug, Clone, Copy)]
 pub struct Limits {
     /// Size of the text.
     pub bytes: usize,
-    /// Values in it, all in all; bounds the memory the tree takes.
+    /// Total number of values; bounds the memory of the tree.
     pub values: usize,
 }
 
-/// Objects and lists inside one another; the formats need five.
+/// Maximum nesting of objects and lists; the formats need five.
 const DEEPEST: usize = 16;
 
-/// The tree of a JSON text, or the one reason why there is none. A UTF-8 byte order mark is skipped, since editors
-/// on Windows still write it.
+/// The tree of a JSON text, or the one reason why it cannot be parsed. A UTF-8 byte order mark is skipped, since
+/// editors on Windows still write it.
 pub fn parse(bytes: &[u8], file: &str, limits: Limits) -> Result<Node, FileErrors> {
     let fail = |problem, found: String, expected: String, place: Option<(usize, usize)>| {
         let error = FileError {
@@ -124,7 +124,7 @@ struct Budget {
 }
 
 impl Budget {
-    /// Takes one value from the budget.
+    /// Deducts one value from the budget.
     fn spend<E: de::Error>(&self) -> Result<(), E> {
         let left = self.left.get().checked_sub(1).ok_or_else(|| self.refuse(Refusal::Values))?;
         self.left.set(left);

@@ -1,21 +1,21 @@
-//! Where in a file a value is.
+//! Location of a value in a file.
 
 use super::problem::printable;
 use std::fmt;
 
-/// Where in a file a value is.
+/// Location of a value in a file.
 #[derive(Debug, Clone, Copy)]
 pub enum Path<'p> {
     /// The file as a whole.
     Root,
     /// A field of an object.
     Field(&'p Self, &'p str),
-    /// A place in a list.
+    /// An index in a list.
     Place(&'p Self, usize),
 }
 
 impl Path<'_> {
-    /// The name of the field; `[]` for a place in a list and nothing for the file as a whole.
+    /// The name of the field; `[]` for an index in a list and empty for the file as a whole.
     pub(super) fn name(&self) -> &str {
         match self {
             Self::Root => "",
@@ -39,7 +39,7 @@ impl fmt::Display for Path<'_> {
     }
 }
 
-/// The first 80 characters of a field's name, control characters escaped: a file from outside can hold any text there.
+/// The first 80 characters of a field's name, control characters escaped: an untrusted file can contain any text there.
 fn shown(name: &str, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     use fmt::Write;
     name.chars().take(80).flat_map(printable).try_for_each(|character| f.write_char(character))

@@ -1,9 +1,9 @@
-//! What is wrong with a file, as a sentence and as data.
+//! Problems of a file, as sentences and as data.
 
 use serde::Serialize;
 use std::fmt;
 
-/// The kind of a problem, for a program that wants to act on it.
+/// The kind of a problem, for programs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Problem {
@@ -11,11 +11,11 @@ pub enum Problem {
     TooLarge,
     /// Not UTF-8 or not JSON; line and column say where.
     NotJson,
-    /// A field that has to be there is not.
+    /// A required field is absent.
     Missing,
-    /// A field the format does not have.
+    /// A field that the format does not define.
     Unknown,
-    /// A field that stands twice in one object, or an order code used twice.
+    /// A field that occurs twice in one object, or an order code used twice.
     Repeated,
     /// A value of the wrong kind, an unknown word, or a number out of range.
     Value,
@@ -24,18 +24,18 @@ pub enum Problem {
 /// One problem: which file, which field, what was found there and what was expected.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct FileError {
-    /// The file as its reader called it.
+    /// The file's name as given by the caller.
     pub file: String,
     /// The field as a path, such as `measured[2].value`; empty for the file as a whole.
     pub field: String,
     /// The kind of problem.
     pub problem: Problem,
-    /// The value found, shortened; absent where nothing was there.
+    /// The value found, shortened; absent if there was none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub found: Option<String>,
     /// What was expected instead.
     pub expected: String,
-    /// What was probably meant.
+    /// The probable intention.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub did_you_mean: Option<String>,
     /// Line, from 1; only for text that is not JSON.
@@ -73,29 +73,29 @@ impl fmt::Display for FileError {
     }
 }
 
-/// Everything that is wrong with one file, in the order of the file; never empty.
+/// All problems of one file, in file order; never empty.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct FileErrors {
     /// The problems, at most [`FileErrors::MOST`].
     errors: Vec<FileError>,
-    /// Whether there are more.
+    /// Whether there are further problems.
     more: bool,
 }
 
 impl FileErrors {
-    /// No more problems than this are written out; the file is not read further then.
+    /// Problems up to this number are listed; reading stops there.
     pub const MOST: usize = 100;
 
     pub(super) fn new(errors: Vec<FileError>, more: bool) -> Self {
         Self { errors, more }
     }
 
-    /// The problems that are written out.
+    /// The listed problems.
     pub fn errors(&self) -> &[FileError] {
         &self.errors
     }
 
-    /// Whether there are problems beyond those written out.
+    /// Whether there are further problems.
     pub fn more(&self) -> bool {
         self.more
     }
@@ -127,7 +127,7 @@ impl<'e> IntoIterator for &'e FileErrors {
     }
 }
 
-/// A number as a person writes it; with an exponent below 1e-6 and from 1e15 on.
+/// A number in decimal notation; with an exponent below 1e-6 and from 1e15 on.
 pub fn number(value: f64) -> String {
     let size = value.abs();
     if size == 0.0 || (1e-6..1e15).contains(&size) { value.to_string() } else { format!("{value:e}") }
@@ -159,7 +159,7 @@ pub(super) fn quoted(text: &str) -> String {
     format!("\"{short}\"")
 }
 
-/// The character itself, or its escape where it is a control character.
+/// The character itself, or its escape if it is a control character.
 pub(super) fn printable(character: char) -> impl Iterator<Item = char> {
     let (plain, escaped) = if character.is_control() {
         (None, Some(character.escape_default()))

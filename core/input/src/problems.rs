@@ -18,7 +18,7 @@ pub struct Problems<'f> {
 #[derive(Default)]
 struct Found {
     errors: Vec<FileError>,
-    /// Whether there are problems beyond those written out.
+    /// Whether there are further problems that are not listed.
     more: bool,
     /// Paths of bad values, and every problem as its kind and path.
     bad: BTreeSet<String>,
@@ -29,26 +29,26 @@ struct Found {
 impl<'f> Problems<'f> {
     /// No problems yet in `file`, the file's name in messages.
     ///
-    /// `expects` says in words what a field of this name holds; `None` where the kind of its type says enough.
+    /// `expects` describes in words the expected value of a field of this name; `None` if its type is sufficient.
     pub fn new(file: &'f str, expects: fn(&str) -> Option<String>) -> Self {
         Self { file, expects, examples: |_| None, found: RefCell::default() }
     }
 
-    /// Gives an example of a valid text by the field's name, for fields whose type refuses most texts. The reader puts
-    /// it in place of a bad text, so that the fields beside it are checked too; no message shows it.
+    /// Supplies an example of a valid text by the field's name, for fields whose type refuses most texts. The reader
+    /// substitutes it for an invalid text, so that the neighbouring fields are checked too; no message shows it.
     #[must_use]
     pub fn with_examples(self, examples: fn(&str) -> Option<&'static str>) -> Self {
         Self { examples, ..self }
     }
 
-    /// Notes a bad value. Nothing is noted for a value that is known to be bad, or that lies inside such a one.
+    /// Records an invalid value. Nothing is recorded for a value that is known to be invalid, or that is inside one.
     pub fn value(&self, path: &Path<'_>, found: String, expected: String, meant: Option<String>) {
         if self.is_sound(path) {
             self.note(path, Problem::Value, Some(found), expected, meant);
         }
     }
 
-    /// Notes a problem of another kind.
+    /// Records a problem of another kind.
     pub fn note(
         &self,
         path: &Path<'_>,
@@ -62,7 +62,7 @@ impl<'f> Problems<'f> {
             return;
         }
         let field = path.to_string();
-        // A second pass over the same object meets the same problems again.
+        // A second pass over the same object finds the same problems again.
         if !all.bad.insert(format!("{problem:?} {field}")) {
             return;
         }
@@ -85,7 +85,7 @@ impl<'f> Problems<'f> {
         });
     }
 
-    /// True unless the value there, or one around it, is already known to be bad.
+    /// True unless the value there, or one around it, is already known to be invalid.
     pub fn is_sound(&self, path: &Path<'_>) -> bool {
         let all = self.found.borrow();
         if all.bad.is_empty() {
@@ -96,33 +96,33 @@ impl<'f> Problems<'f> {
         !around.chain(["", &path]).any(|path| all.bad.contains(path))
     }
 
-    /// What the field expects, in words; `otherwise` where the format has nothing special to say.
+    /// The field's expected value in words; `otherwise` if the format does not define one.
     pub(super) fn expected(&self, path: &Path<'_>, otherwise: &str) -> String {
         (self.expects)(path.name()).unwrap_or_else(|| otherwise.to_owned())
     }
 
-    /// Notes a value of the wrong kind.
+    /// Records a value of the wrong kind.
     pub(super) fn wrong_kind(&self, path: &Path<'_>, node: &Node, otherwise: &str) {
         self.value(path, described(node), self.expected(path, otherwise), None);
     }
 
-    /// A valid text for this field, if the format gives one.
+    /// A valid text for this field, if the format defines one.
     pub(super) fn example(&self, path: &Path<'_>) -> Option<&'static str> {
         (self.examples)(path.name())
     }
 
-    /// True if a placeholder takes the place of the value there.
+    /// True if the value there is replaced by a placeholder.
     pub(super) fn has_placeholder(&self, path: &Path<'_>) -> bool {
         let all = self.found.borrow();
         !all.placeholders.is_empty() && all.placeholders.contains(&path.to_string())
     }
 
-    /// Asks for a placeholder at this path from now on; false if there is one, which was refused too.
+    /// Requests a placeholder at this path from now on; false if there is one already, which was refused too.
     pub(super) fn add_placeholder(&self, path: String) -> bool {
         self.found.borrow_mut().placeholders.insert(path)
     }
 
-    /// Notes a field that is none of `known`.
+    /// Records a field that is not in `known`.
     pub(super) fn unknown(&self, name: &str, node: &Node, known: &[&str], path: &Path<'_>) {
         if self.is_full() {
             return;
@@ -132,21 +132,21 @@ impl<'f> Problems<'f> {
         self.note(path, Problem::Unknown, Some(described(node)), expected, meant);
     }
 
-    /// True once there are more problems than are written out. Reading stops there, so that a hostile file with a
-    /// million problems costs little.
+    /// True once there are more problems than are listed. Reading stops there, so that a hostile file with a million
+    /// problems costs little.
     pub(super) fn is_full(&self) -> bool {
         self.found.borrow().more
     }
 
-    /// True if nothing was noted so far.
+    /// True if nothing was recorded so far.
     pub fn is_empty(&self) -> bool {
         self.found.borrow().errors.is_empty()
     }
 
-    /// Everything that was noted.
+    /// All recorded problems.
     pub fn into_errors(self) -> FileErrors {
         if self.is_empty() {
-            // Should not happen, but an error without a reason helps nobody.
+            // Should not happen, but an error without a reason would be useless.
             self.note(&Path::Root, Problem::Value, None, "a file of this format".to_owned(), None);
         }
         let Found { errors, more, .. } = self.found.into_inner();
@@ -154,7 +154,7 @@ impl<'f> Problems<'f> {
     }
 }
 
-/// A value as a message shows it.
+/// A value's description for messages.
 pub fn described(node: &Node) -> String {
     match node {
         Node::Null => "null".into(),

@@ -1,10 +1,10 @@
-//! Typed values from a tree, with every problem noted instead of a stop at the first.
+//! Typed values from a tree, with every problem recorded instead of stopping at the first.
 //!
-//! A derived deserialiser stops at the first error. Where the tree holds a value of the wrong kind, the reader
-//! therefore notes the problem and hands on a placeholder, so that the fields beside it are read too: 0, false, an
-//! empty list, the first word of an enumeration. A text that its own type refuses (a decimal number, a code) is
-//! replaced by the example that the format gives for the field ([`Problems::with_examples`]); the object is read again
-//! with it. A value with placeholders never leaves its format: a file with a problem is refused.
+//! A derived deserialiser stops at the first error. If the tree has a value of the wrong kind, the reader therefore
+//! records the problem and returns a placeholder, so that the neighbouring fields are read too: 0, false, an empty
+//! list, the first word of an enumeration. A text that its own type refuses (a decimal number, a code) is replaced by
+//! the example that the format defines for the field ([`Problems::with_examples`]), and the object is read again with
+//! it. A value with placeholders never leaves its format: a file with a problem is refused.
 
 use super::nearest::nearest;
 use super::node::Node;
@@ -16,14 +16,14 @@ use serde::de::{self, DeserializeOwned, DeserializeSeed, IntoDeserializer, MapAc
 use std::collections::BTreeSet;
 use std::fmt;
 
-/// Most times that one value is read again; every time one more field has a placeholder. No object of any format has
-/// that many fields.
+/// Maximum number of times that one value is read again; each time one more field has a placeholder. No object of any
+/// format has that many fields.
 const MOST_READS: usize = 64;
 
-/// A value from a tree, with its problems noted in `problems`.
+/// A value from a tree, with its problems recorded in `problems`.
 ///
-/// `None` where a text is refused and the format gives no example for its field, or where there are too many problems.
-/// Otherwise the value may hold placeholders: use it for further checks only, until [`Problems::is_empty`].
+/// `None` if a text is refused and the format defines no example for its field, or if there are too many problems.
+/// Otherwise the value may contain placeholders: use it for further checks only, until [`Problems::is_empty`].
 pub fn read<T: DeserializeOwned>(node: &Node, path: &Path<'_>, problems: &Problems<'_>) -> Option<T> {
     for _ in 0..MOST_READS {
         let failure = match T::deserialize(Reader { node: Some(node), path, problems }) {
@@ -85,19 +85,19 @@ impl de::Error for Failure {
 
 #[derive(Clone, Copy)]
 struct Reader<'n, 'p> {
-    /// `None` where a placeholder is wanted.
+    /// `None` if a placeholder is needed.
     node: Option<&'n Node>,
     path: &'p Path<'p>,
     problems: &'p Problems<'p>,
 }
 
 impl<'n> Reader<'n, '_> {
-    /// The node; `None` where a placeholder takes its place.
+    /// The node; `None` if it is replaced by a placeholder.
     fn node(&self) -> Option<&'n Node> {
         self.node.filter(|_| !self.problems.has_placeholder(self.path))
     }
 
-    /// What `convert` makes of the node. `None` asks for a placeholder; a node of the wrong kind is noted.
+    /// The node converted by `convert`. `None` requests a placeholder; a node of the wrong kind is recorded.
     fn pick<T>(&self, kind: &str, convert: impl FnOnce(&'n Node) -> Option<T>) -> Option<T> {
         let node = self.node()?;
         let picked = convert(node);
@@ -347,14 +347,14 @@ impl<'de> SeqAccess<'de> for Elements<'de, '_> {
 struct Fields<'n, 'p> {
     reader: Reader<'n, 'p>,
     fields: std::slice::Iter<'n, (String, Node)>,
-    /// The names a struct has; `None` for a map, whose keys have their own type.
+    /// The field names of a struct; `None` for a map, whose keys have their own type.
     known: Option<&'static [&'static str]>,
     seen: BTreeSet<&'n str>,
     placeholders: Vec<&'static str>,
     current: Option<NamedNode<'n>>,
 }
 
-/// A field's name and value; no value where a placeholder is wanted.
+/// A field's name and value; no value if a placeholder is needed.
 type NamedNode<'n> = (&'n str, Option<&'n Node>);
 
 impl<'n, 'p> Fields<'n, 'p> {

@@ -22,7 +22,7 @@ pub struct AngleChange {
     pub before: Level,
     /// The second.
     pub after: Level,
-    /// After less before, degrees.
+    /// After minus before, degrees.
     pub change: Estimate,
     /// Correlation of the errors of the two angles.
     pub correlation: f64,

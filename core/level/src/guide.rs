@@ -43,7 +43,7 @@ pub enum GuideRefusal {
         /// Whether it should have faced the left.
         left: bool,
     },
-    /// The edge did not lie along the bike, or the back not on the rim.
+    /// The phone's edge was not along the bike, or its back was not on the rim.
     #[error(
         "the phone's {part} is at {degrees:.0} degrees from the horizontal; that is not where this step puts it"
     )]
@@ -71,11 +71,11 @@ pub struct Progress {
     pub left: usize,
     /// The angle so far.
     pub level: Option<Level>,
-    /// Whether the angle is as accurate as requested, from both headings: the rest may be skipped.
+    /// Whether the angle is as accurate as requested, from both headings: the remaining steps may be skipped.
     pub enough: bool,
 }
 
-/// Leads through a session.
+/// Guides the user through a session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Guide {
     session: Session,
@@ -154,8 +154,8 @@ impl Step {
         }
     }
 
-    /// Checks a mean against the position of this step. Steering axis and seat tube lean back, so the sign of x tells which
-    /// side the screen faces.
+    /// Checks a mean against the position of this step. Steering axis and seat tube lean back, so the sign of x
+    /// determines the side that the screen faces.
     fn looks_right(self, mean: Sample) -> Result<(), GuideRefusal> {
         if self.pose != Pose::Along {
             let degrees = mean.face_elevation();
@@ -202,7 +202,7 @@ impl Guide {
     /// Adds the samples of the next step.
     ///
     /// # Errors
-    /// Samples that are no reading, or of another position than the step's.
+    /// Samples that give no reading, or that do not match the step's position.
     pub fn take(&mut self, samples: &[Sample]) -> Result<Progress, GuideRefusal> {
         let step = self.next().ok_or(GuideRefusal::Finished)?;
         let still = Still::of(samples)?;

@@ -31,12 +31,12 @@ const PHONE: usize = 9;
 const SESSION: usize = 4;
 const WANDER: usize = 3;
 
-/// Place of the angle of a session among the unknowns; the slope comes next.
+/// Index of a session's angle among the unknowns; the slope follows it.
 pub(super) fn place_of_angle(session: usize) -> usize {
     PHONE + session * (WANDER + SESSION)
 }
 
-/// The unknowns with what is known of them beforehand: of each session's angle nothing.
+/// The unknowns with their priors; a session's angle has none.
 pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &LevelPriors) -> Vec<Unknown> {
     let of = |start, u| Unknown { start, scale: u, prior: Some(Estimate::new(start, u)) };
     let mut all = vec![of(0.0, known.edge); 2];
@@ -54,8 +54,8 @@ pub(super) fn unknowns(sessions: &[Prepared<'_>], known: &LevelPriors) -> Vec<Un
     all
 }
 
-/// The residuals of the readings, each over its standard uncertainty; `None` if the unknowns are not as many as the
-/// sessions have.
+/// The residuals of the readings, each over its standard uncertainty; `None` if the number of unknowns does not match
+/// the sessions.
 pub(super) fn residuals(sessions: &[Prepared<'_>], known: &LevelPriors, at: &[f64]) -> Option<Vec<f64>> {
     let (phone, mut rest) = at.split_first_chunk::<PHONE>()?;
     let [a, b, sx, sy, sz, gravity, zx, zy, zz] = *phone;
@@ -87,7 +87,7 @@ pub(super) fn residuals(sessions: &[Prepared<'_>], known: &LevelPriors, at: &[f6
     Some(rows)
 }
 
-/// How many residuals a reading has.
+/// Number of residuals of a reading.
 pub(super) fn rows_of(reading: &Reading) -> usize {
     if reading.pose == Pose::Along { 2 } else { 1 }
 }

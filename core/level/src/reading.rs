@@ -84,51 +84,51 @@ pub struct Still {
 /// Why samples give no reading.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum Unsteady {
-    /// Not enough of them.
+    /// Too few samples.
     #[error(
         "there are {count} samples; expected at least {}. Hold the phone still a little longer.",
         Still::FEWEST
     )]
     TooFew {
-        /// How many there are.
+        /// Their number.
         count: usize,
     },
-    /// One is not a number.
+    /// A sample has a component that is not a number.
     #[error("sample {number} is not a number in every axis")]
     NotFinite {
-        /// Which, from 1.
+        /// Its number, from 1.
         number: usize,
     },
     /// Every sample is the same to the last bit.
     #[error("every sample is the same; the sensor does not seem to be running")]
     Frozen,
-    /// They scatter.
+    /// The samples scatter too much.
     #[error(
         "the phone shook: the samples scatter by {scatter:.2} m/s², more than {limit}. Rest the hand on the frame and read again."
     )]
     Shaken {
         /// Root mean square distance from the mean, m/s².
         scatter: f64,
-        /// The most allowed.
+        /// The limit.
         limit: f64,
     },
-    /// They wander.
+    /// The mean drifts between the two halves.
     #[error(
         "the phone moved during the reading, by {degrees:.2} degrees from its first half to its second; more than {limit}. Read again."
     )]
     Moved {
         /// Angle between the means of the two halves, degrees.
         degrees: f64,
-        /// The most allowed.
+        /// The limit.
         limit: f64,
     },
-    /// Not as long as gravity.
+    /// The length of the mean differs from gravity.
     #[error("the samples are {length:.2} m/s² long, and gravity is {gravity}; the phone was moving, or the numbers are in another unit", gravity = super::known::GRAVITY)]
     NotGravity {
         /// Length of the mean, m/s².
         length: f64,
     },
-    /// As long as one g.
+    /// The length of the mean is about one: the unit is g.
     #[error("the samples are about 1 long: they are in units of g; expected m/s² (multiply by 9.80665)")]
     InUnitsOfG,
 }
@@ -139,7 +139,7 @@ impl Still {
     /// Root mean square scatter of a phone that shook, m/s². P: a sensor at rest scatters by 0.01 to 0.05, a hand that
     /// rests on the frame by 0.1.
     pub const MOST_SCATTER: f64 = 0.3;
-    /// A phone that turned more than this within a reading, degrees, was not held to the frame. P.
+    /// A phone that rotated by more than this within a reading, degrees, was not held to the frame. P.
     pub const MOST_TURN: f64 = 0.3;
     /// Greatest difference of the length of the mean from gravity, m/s²: the worst zero offset and scale of a sensor.
     pub const MOST_OFF: f64 = 0.5;
@@ -148,11 +148,11 @@ impl Still {
 
     /// The mean of samples in chronological order.
     ///
-    /// Its uncertainty is that of the mean of ten successive blocks (batch means; JCGM 100:2008, 4.2.3, on blocks that are long
-    /// against the filter of the sensor), so correlated samples do not reduce it.
+    /// Its uncertainty is that of the mean of ten successive blocks (batch means; JCGM 100:2008, 4.2.3, on blocks that
+    /// are long against the filter of the sensor), so correlated samples do not reduce it.
     ///
     /// # Errors
-    /// What kept the samples from being a reading.
+    /// Why the samples give no reading.
     pub fn of(samples: &[Sample]) -> Result<Self, Unsteady> {
         if samples.len() < Self::FEWEST {
             return Err(Unsteady::TooFew { count: samples.len() });
@@ -165,7 +165,7 @@ impl Still {
         if (0.9..1.1).contains(&length) {
             return Err(Unsteady::InUnitsOfG);
         }
-        // True for neither NaN nor infinity.
+        // False for NaN and infinity as well.
         let near = (length - super::known::GRAVITY).abs() <= Self::MOST_OFF;
         if !near {
             return Err(Unsteady::NotGravity { length });

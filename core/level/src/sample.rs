@@ -3,7 +3,7 @@
 /// One sample of the specific force in the device's axes, m/s²: x to the right, y up the screen, z out of it.
 ///
 /// At rest it points up and is as long as gravity. A system that reports gravity itself (pointing down, or in units of
-/// g) is brought to this form by its shell.
+/// g) is converted by its shell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
     /// To the right.

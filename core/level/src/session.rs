@@ -26,15 +26,15 @@ pub struct Level {
     pub what: Quantity,
     /// The angle from the floor, degrees.
     pub angle: Estimate,
-    /// Slope of the floor along the bike, degrees; positive if it makes the bike standing `one_way` look steeper.
+    /// Slope of the floor along the bike, degrees; positive if it makes the bike in heading `one_way` look steeper.
     pub slope: Estimate,
-    /// Lean to the right as it stood one way and the other, degrees, where it was read.
+    /// Lean to the right in each of the two headings, degrees, where it was read.
     pub lean: [Option<Estimate>; 2],
     /// Every reading with the phone's edge along the bike.
     pub readings: Vec<Residual>,
     /// Sum of all squared residuals, each over its standard uncertainty.
     pub chi_square: f64,
-    /// Degrees of freedom: residuals less unknowns.
+    /// Degrees of freedom: residuals minus unknowns.
     pub freedom: usize,
     /// Doubts about the angle.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -47,7 +47,7 @@ pub struct Level {
 pub struct Residual {
     /// Its number among the readings of the session, from 1.
     pub reading: usize,
-    /// Which way the bike stood.
+    /// The heading of the bike.
     pub bearing: Bearing,
     /// Elevation of the upper end of the edge as measured, degrees.
     pub elevation: f64,
@@ -61,7 +61,7 @@ pub struct Residual {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, thiserror::Error, schemars::JsonSchema)]
 #[serde(tag = "doubt", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Doubt {
-    /// The bike was read one way only.
+    /// The bike was read in one heading only.
     #[error(
         "The bike was read one way only, so the floor's slope is part of the angle. Turn it round on the same spot and read again."
     )]
@@ -78,7 +78,7 @@ pub enum Doubt {
     Disagree {
         /// The reading that fits worst, from 1.
         reading: usize,
-        /// How probable so large a misfit is by chance.
+        /// Probability of so large a misfit by chance.
         probability: f64,
     },
 }
@@ -86,16 +86,16 @@ pub enum Doubt {
 /// Why a session gives no angle.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum LevelError {
-    /// Not an angle that a phone's edge can be laid along.
+    /// Not an angle that a phone's edge can measure.
     #[error("a phone's edge measures head_angle or seat_angle, not {what}")]
     What {
-        /// What was asked for.
+        /// The requested quantity.
         what: Quantity,
     },
     /// No reading along the bike.
     #[error("there is no reading with the phone's edge along the bike (pose `along`)")]
     NoReading,
-    /// An edge that lies along nothing of a bike's.
+    /// The edge's elevation is impossible for a fork leg or tube of a bike.
     #[error(
         "in reading {reading} the phone's edge rises at {elevation:.1} degrees; expected 40 to 88. Was its long edge along the fork leg or tube?"
     )]
@@ -108,7 +108,7 @@ pub enum LevelError {
     /// The bike leans too far to correct.
     #[error("the bike leans by {lean:.1} degrees; hold it upright, within {}", Session::MOST_LEAN)]
     Leaning {
-        /// How far, degrees.
+        /// Its lean, degrees.
         lean: f64,
     },
     /// Two sessions of different angles.
@@ -119,11 +119,11 @@ pub enum LevelError {
     NoAnswer,
 }
 
-/// Readings agree at least this probably or are doubted.
+/// Readings whose agreement is less probable are doubted.
 const IMPROBABLE: f64 = 0.01;
-/// A residual that keeps less than this of the reading's own variance is rounding, not a check.
+/// A residual that keeps less than this of the reading's own variance is a rounding error, not a check.
 const CHECKED: f64 = 1e-6;
-/// The model is nearly linear over what is known of each unknown, so that plain Gauss-Newton steps settle.
+/// The model is nearly linear over the prior range of each unknown, so plain Gauss-Newton steps converge.
 const SEARCH: Settings =
     Settings { difference: 0.05, damping: Damping::Levenberg, max_step: f64::INFINITY, min_gain: None };
 

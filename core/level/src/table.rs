@@ -1,8 +1,9 @@
 //! Samples as a table of comma-separated values: `reading,bike,pose,time_s,x,y,z`.
 //!
-//! One row is one sample. Rows that follow each other with the same `reading` are one reading; `reading` is any word.
-//! `bike` is `one_way` or `other_way`, `pose` is `along`, `lean_left` or `lean_right`, `time_s` seconds that grow within
-//! a reading, `x`, `y`, `z` the specific force in m/s². Columns may be in any order; other columns are ignored.
+//! One row is one sample. Successive rows with the same `reading` are one reading; `reading` is any word. `bike` is
+//! `one_way` or `other_way`, `pose` is `along`, `lean_left` or `lean_right`, `time_s` is in seconds and increases
+//! within a reading, `x`, `y`, `z` are the specific force in m/s². Columns may be in any order; other columns are
+//! ignored.
 
 use super::{Bearing, Pose, Reading, Sample, Session, Still, Unsteady};
 use csv::{ByteRecord, ReaderBuilder, Trim};
@@ -32,7 +33,7 @@ pub enum TableError {
     /// Cells are wrong.
     #[error("{0}")]
     Cells(CsvErrors),
-    /// A reading was not still.
+    /// A reading was not steady.
     #[error("reading `{name}` (from row {row}): {why}")]
     Unsteady {
         /// The reading's name.
@@ -185,7 +186,7 @@ impl Table {
     /// The session of these samples.
     ///
     /// # Errors
-    /// A reading that was not still.
+    /// A reading that was not steady.
     pub fn session(&self, what: Quantity) -> Result<Session, TableError> {
         let still = |rows: &Rows| {
             let still = Still::of(&rows.samples).map_err(|why| TableError::Unsteady {

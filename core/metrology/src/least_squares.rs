@@ -1,13 +1,12 @@
 //! Weighted nonlinear least squares.
 //!
-//! Finds the unknowns `x` that minimise `chi^2 = sum r_i(x)^2`, each residual `r_i` being an observation less its
-//! model, over its standard uncertainty. What is known of an unknown beforehand counts as one more observation. The
-//! steps are those of Gauss and Newton, damped where they do not lead downhill (K. Levenberg 1944, Quart. Appl. Math.
-//! 2:164; D. W. Marquardt 1963, J. SIAM 11:431; J. J. Moré 1978, The Levenberg-Marquardt algorithm), and are found by
-//! QR decomposition.
+//! Finds the unknowns `x` that minimise `chi^2 = sum r_i(x)^2`. Each residual `r_i` is an observation minus its model,
+//! over its standard uncertainty. A prior on an unknown counts as one more observation. The steps are those of Gauss
+//! and Newton, damped where they do not lead downhill (K. Levenberg 1944, Quart. Appl. Math. 2:164; D. W. Marquardt
+//! 1963, J. SIAM 11:431; J. J. Moré 1978, The Levenberg-Marquardt algorithm), and are computed by QR decomposition.
 //!
-//! The observations may leave directions of the unknowns open. The steps stay out of these, and [`Solution`] tells
-//! which they are.
+//! The observations may leave directions of the unknowns undetermined (open). The steps have no component along these,
+//! and [`Solution`] reports them.
 
 mod linear;
 
@@ -18,62 +17,62 @@ use nalgebra::{DMatrix, DVector};
 /// One unknown.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Unknown {
-    /// Where the search starts, in the unknown's unit.
+    /// Start value, in the unknown's unit.
     pub start: f64,
-    /// A change of a size that makes the unknowns comparable, above zero, in the same unit.
+    /// A step size that makes the unknowns comparable, above zero, in the same unit.
     pub scale: f64,
-    /// What is known of it beforehand. It becomes the residual `(x - value) / u`.
+    /// Prior, which becomes the residual `(x - value) / u`.
     pub prior: Option<Estimate>,
 }
 
-/// What a damped step minimises beside `chi^2`.
+/// The term that a damped step minimises in addition to `chi^2`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Damping {
-    /// The squared step in scales (Levenberg). Every step is tried undamped first, so a damped one is the longest that
-    /// stays near.
+    /// The squared step in scales (Levenberg). Every step is tried undamped first, so that steps are as long as the
+    /// limits allow.
     Levenberg,
-    /// The squared step, each unknown by the length of its column of the derivatives (Marquardt). The damping is carried
-    /// from step to step.
+    /// The squared step, each unknown weighted by the norm of its column of the derivatives (Marquardt). The damping is
+    /// carried from step to step.
     Marquardt {
         /// The damping of the first step, above 0.
         start: f64,
     },
 }
 
-/// How the search goes on and when it ends.
+/// Parameters of the search and its termination.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
     /// Difference step of the derivatives, in scales. The residuals have to be smooth over a few such steps.
     pub difference: f64,
-    /// How steps are damped.
+    /// Damping method.
     pub damping: Damping,
     /// No unknown moves by more than this in one step, in scales.
     pub max_step: f64,
-    /// A step that lowers `chi^2` by no more than this share of `1 + chi^2` is the last; `None`: the search goes on until
-    /// the steps vanish.
+    /// The search ends after a step that lowers `chi^2` by no more than this share of `1 + chi^2`; `None`: it continues
+    /// until the steps vanish.
     pub min_gain: Option<f64>,
 }
 
-/// A step this small, in scales, is the last.
+/// The search ends at a step this small, in scales.
 const SETTLED: f64 = 1e-10;
-/// A step this small that does not get smaller any more is rounding, and the last too.
+/// A step this small that does not decrease any more is due to rounding, and ends the search too.
 const ROUNDING: f64 = 1e-6;
 /// More steps than any consistent set of observations needs.
 const MAX_STEPS: usize = 100;
 /// The damping grows and shrinks by this factor.
 const FACTOR: f64 = 10.0;
-/// The least damping but none.
+/// The smallest damping above zero.
 const MIN_DAMPING: f64 = 1e-10;
 const MAX_DAMPING: f64 = 1e14;
-/// A step may raise `chi^2` by this share of `1 + chi^2`, which is rounding.
+/// A step may raise `chi^2` by this share of `1 + chi^2`, to allow for rounding.
 const ALLOWANCE: f64 = 1e-10;
 
-/// The unknowns with the least `chi^2` near the start, and what the observations say of them.
+/// The unknowns with the least `chi^2` near the start, and the information in the observations.
 #[derive(Debug, Clone)]
 pub struct Solution {
     /// The unknowns.
     pub values: Vec<f64>,
-    /// The residuals there: those of the observations, then those of the priors in the order of the unknowns.
+    /// The residuals at the solution: those of the observations, then those of the priors in the order of the unknowns.
     pub residuals: Vec<f64>,
     /// Their sum of squares.
     pub chi_square: f64,
@@ -81,9 +80,9 @@ pub struct Solution {
     scales: Vec<f64>,
 }
 
-/// Minimises `chi^2`. `residuals` is `None` or not finite outside the domain of the model; no step leads there.
+/// Minimises `chi^2`. `residuals` is `None` or not finite outside the domain of the model; such steps are rejected.
 ///
-/// `None` if the start is outside the domain, or if the steps do not settle.
+/// `None` if the start is outside the domain, or if the search does not converge.
 pub fn minimise(
     unknowns: &[Unknown],
     settings: &Settings,
@@ -92,10 +91,11 @@ pub fn minimise(
     minimise_with(unknowns, settings, |_| Some(()), |x, ()| residuals(x))
 }
 
-/// The same for residuals that are distances from curves.
+/// As [`minimise`], for residuals that are distances from curves.
 ///
 /// `feet` finds the points of the curves nearest to the observations, and `residuals` measures the distances from the
-/// tangents there. To first order a distance changes as if its foot stayed, so derivatives are taken with the same feet.
+/// tangents there. To first order a distance changes as if its foot were fixed, so derivatives are taken with the same
+/// feet.
 pub fn minimise_with<F>(
     unknowns: &[Unknown],
     settings: &Settings,
@@ -132,7 +132,7 @@ pub fn minimise_with<F>(
     };
     let mut last = f64::INFINITY;
     for _ in 0..MAX_STEPS {
-        // The undamped step tells how far the minimum is: a damped one is short wherever the search stands.
+        // The undamped step measures the distance to the minimum: a damped one is short anywhere.
         let size = linear.step(&place.residuals, settings.damping, 0.0)?.amax();
         if size <= SETTLED || (size <= ROUNDING && size > last / 2.0) {
             return Some(solution(place, linear, scales));
@@ -158,7 +158,7 @@ pub fn minimise_with<F>(
     None
 }
 
-/// The least damped step that is short and does not raise `chi^2`, taken, and its damping.
+/// Takes the least damped step that is short enough and does not raise `chi^2`; returns its damping too.
 fn downhill<F>(
     place: &Place<F>,
     linear: &Linear,
@@ -179,7 +179,7 @@ fn downhill<F>(
     None
 }
 
-/// Unknowns with the residuals there.
+/// A point of the search with its residuals.
 struct Place<F> {
     values: Vec<f64>,
     feet: F,
@@ -202,19 +202,19 @@ impl Solution {
         self.linear.rank()
     }
 
-    /// How many observations, priors included, are more than needed.
+    /// Number of redundant observations, priors included.
     pub fn degrees_of_freedom(&self) -> usize {
         self.residuals.len().saturating_sub(self.rank())
     }
 
-    /// The length of the part of a gradient that the observations leave open; the gradient is by the unknowns in units of
-    /// their scales.
+    /// The length of the part of a gradient that the observations leave undetermined; the gradient is by the unknowns
+    /// in units of their scales.
     pub fn open_part(&self, gradient: &DVector<f64>) -> f64 {
         self.linear.open_part(gradient)
     }
 
-    /// Covariance of the unknowns, first order, in products of their units: `(J' J)^-1` with the derivatives `J` of the
-    /// residuals. `None` where the observations leave a direction open.
+    /// Covariance of the unknowns, to first order, in products of their units: `(J' J)^-1` with the derivatives `J` of
+    /// the residuals. `None` where the observations leave a direction undetermined.
     pub fn covariance(&self) -> Option<DMatrix<f64>> {
         if self.rank() < self.values.len() {
             return None;
@@ -223,14 +223,14 @@ impl Solution {
         Some(&scales * self.scaled_covariance()? * &scales)
     }
 
-    /// Covariance of the unknowns in units of their scales, zero in the directions left open.
+    /// Covariance of the unknowns in units of their scales, zero in the undetermined directions.
     pub fn scaled_covariance(&self) -> Option<DMatrix<f64>> {
         let root = self.linear.covariance_root()?;
         Some(&root * root.transpose())
     }
 
-    /// The share of each observation's variance that its residual keeps: 0 where nothing else checks the observation, up
-    /// to 1 (W. Baarda 1968, A testing procedure for use in geodetic networks).
+    /// The redundancy of each observation, the share of its variance that its residual keeps: 0 where nothing else
+    /// checks the observation, up to 1 (W. Baarda 1968, A testing procedure for use in geodetic networks).
     pub fn redundancy(&self) -> Vec<f64> {
         self.linear.redundancy()
     }
@@ -306,8 +306,8 @@ mod tests {
         }
     }
 
-    /// Only the sum is observed: the difference stays where it was, and is said to be open. Derivatives by differences are
-    /// off by some 1e-12, and so is the direction of the step.
+    /// Only the sum is observed: the difference stays at its start, and is reported as open. Derivatives by differences
+    /// are off by some 1e-12, and so is the direction of the step.
     #[test]
     fn what_is_open_stays() {
         let start = [unknown(1.0, None), unknown(4.0, None)];

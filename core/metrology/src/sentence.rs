@@ -6,7 +6,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt;
 
-/// A sentence for the user: in English, and as an id with parameters for whoever translates it.
+/// A sentence for the user: in English, and as an id with parameters for translation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(from = "Written")]
 pub struct Sentence {
@@ -43,7 +43,7 @@ pub enum SentenceParam {
     },
 }
 
-/// The stored form: reports of the first versions hold the English text alone.
+/// The stored form: reports of the first versions contain only the English text.
 #[derive(Deserialize, schemars::JsonSchema)]
 #[serde(untagged)]
 enum Written {

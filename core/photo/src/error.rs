@@ -5,7 +5,7 @@ use crate::Format;
 /// Why a photo cannot be ingested; the messages are for users.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PhotoError {
-    /// The bytes are of no known format.
+    /// The bytes match no known format.
     #[error("this is not a photo that can be read: it is neither JPEG, PNG nor WebP")]
     NotAPhoto,
     /// A HEIC file, which the decoder does not read.

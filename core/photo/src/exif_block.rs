@@ -1,7 +1,7 @@
 //! The Exif block of each format.
 //!
-//! The Exif library follows the containers too, but refuses a block that begins with JPEG's prefix, which is common
-//! in WebP; the picture libraries allocate the length that a chunk claims.
+//! The Exif library parses the containers too, but refuses a block that begins with JPEG's prefix, which is common in
+//! WebP; the picture libraries allocate the length that a chunk claims.
 
 use crate::{Format, decode};
 use std::borrow::Cow;

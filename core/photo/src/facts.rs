@@ -7,13 +7,13 @@ use time::{Date, Month, PrimitiveDateTime, Time, UtcOffset};
 
 /// Longest camera name kept, characters.
 const MAX_CAMERA_CHARS: usize = 80;
-/// Longest plausible focal length, mm; a field beyond it is a writer's mistake.
+/// Longest plausible focal length, mm; a larger value is a writer's mistake.
 const MAX_FOCAL_LENGTH_MM: f64 = 10_000.0;
 
-/// Facts about the original file. A field that is absent or makes no sense is `None`.
+/// Facts about the original file. A field that is absent or implausible is `None`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PhotoFacts {
-    /// Format of the original, told from its bytes.
+    /// Format of the original, detected from its bytes.
     pub format: Format,
     /// Width of the original once upright, pixels; from the picture itself, as the tags for it are often wrong.
     pub width: u32,
@@ -34,7 +34,7 @@ pub struct PhotoFacts {
 pub struct TakenAt {
     /// What the clock showed.
     pub local: PrimitiveDateTime,
-    /// The clock's offset from UTC; older cameras do not say.
+    /// The clock's offset from UTC; older cameras do not record it.
     pub offset: Option<UtcOffset>,
 }
 
@@ -51,7 +51,7 @@ pub(super) struct ExifFacts {
 /// Reads the Exif fields; all are `None` where there is no Exif block, or none that can be read.
 pub(super) fn read(bytes: &[u8], format: Format) -> ExifFacts {
     let Some(block) = exif_block::find(bytes, format) else { return ExifFacts::default() };
-    // Many cameras write a field or two that break the standard: the others still count.
+    // Many cameras write a field or two that violate the standard: the others still count.
     let mut reader = exif::Reader::new();
     let exif = reader
         .continue_on_error(true)
@@ -136,7 +136,7 @@ fn utc_offset(text: &[u8]) -> Option<UtcOffset> {
     UtcOffset::from_whole_seconds(sign * offset).ok()
 }
 
-/// Maker and model on one line; many models repeat the maker, who is then not named twice.
+/// Maker and model on one line; many models repeat the maker, which is then not named twice.
 fn camera(exif: &Exif) -> Option<String> {
     let name = |tag| ascii(exif, tag).map(one_line).filter(|name| !name.is_empty());
     let (maker, model) = (name(Tag::Make), name(Tag::Model));

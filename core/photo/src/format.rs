@@ -1,4 +1,4 @@
-//! The formats, told from a file's first bytes.
+//! The formats, detected from a file's first bytes.
 
 use image::ImageFormat;
 
@@ -16,7 +16,7 @@ pub enum Format {
 }
 
 impl Format {
-    /// Tells the format from the first bytes; a file name or a declared type is never asked. `None`: none of these.
+    /// Detects the format from the first bytes; file name and declared type are ignored. `None`: none of these.
     pub fn sniff(bytes: &[u8]) -> Option<Self> {
         match image::guess_format(bytes) {
             Ok(ImageFormat::Jpeg) => Some(Self::Jpeg),

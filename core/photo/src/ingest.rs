@@ -25,17 +25,17 @@ pub enum Keep {
     /// The orientation "upright" only.
     #[default]
     Nothing,
-    /// The focal length too, of the lens and for 35 mm film, mm: measuring on the photo needs it.
+    /// Also the focal length, of the lens and its 35 mm equivalent, mm: measuring on the photo needs it.
     FocalLength,
 }
 
 /// Reads a photo: facts, working copy, thumbnail and digest.
 ///
 /// `bytes` is a whole JPEG, PNG or WebP file, or HEIC if `source` decodes it. Of an animation the first frame counts.
-/// Exif fields that break the standard are skipped and the others read.
+/// Exif fields that violate the standard are skipped and the others read.
 ///
 /// # Errors
-/// [`PhotoError`] for what is no photo, is damaged, or exceeds `limits`.
+/// [`PhotoError`] for bytes that are not a photo, are damaged, or exceed `limits`.
 pub fn ingest(bytes: &[u8], limits: &Limits, source: &dyn PixelSource) -> Result<IngestedPhoto, PhotoError> {
     let (picture, facts) = read(bytes, limits, source)?;
     let working = picture.encode(FocalLength::default())?;
@@ -44,7 +44,7 @@ pub fn ingest(bytes: &[u8], limits: &Limits, source: &dyn PixelSource) -> Result
 }
 
 /// The copy of a photo that may leave the device: an upright JPEG with a long side of at most [`WORKING`] pixels,
-/// encoded anew from the pixels, with no metadata but the orientation "upright" and what `keep` names.
+/// re-encoded from the pixels, with no metadata but the orientation "upright" and what `keep` names.
 ///
 /// # Errors
 /// As [`ingest`].
@@ -103,7 +103,7 @@ fn read(
     Ok((picture, facts))
 }
 
-/// Whether turning the stored picture upright exchanges its width and height.
+/// Whether rotating the stored picture upright exchanges its width and height.
 fn swaps_sides(orientation: Orientation) -> bool {
     use Orientation::{Rotate90, Rotate90FlipH, Rotate270, Rotate270FlipH};
     matches!(orientation, Rotate90 | Rotate270 | Rotate90FlipH | Rotate270FlipH)

@@ -1,8 +1,8 @@
-//! Limits on what one photo may cost.
+//! Resource limits for one photo.
 
 use crate::PhotoError;
 
-/// Limits on what one photo may cost, compared with its headers before anything large is allocated.
+/// Resource limits for one photo, compared with its headers before anything large is allocated.
 ///
 /// The defaults admit every phone camera's photo and are our own choice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,7 +40,7 @@ impl Limits {
         Ok(())
     }
 
-    /// Refuses what needs too much memory, in bytes.
+    /// Refuses a picture that needs too much memory, in bytes.
     pub(super) fn check_memory(&self, needed: u64) -> Result<(), PhotoError> {
         if needed > self.memory {
             return Err(PhotoError::TooMuchMemory { needed, limit: self.memory });

@@ -38,8 +38,8 @@ pub struct Pixels {
     pub full_width: u32,
     /// Height of the full picture, in the orientation of `data`, pixels.
     pub full_height: u32,
-    /// Side of a pixel, in the full picture's pixels: at least 1. The last row or column may lie partly beyond the
-    /// full picture's edge.
+    /// Side of a pixel, in the full picture's pixels: at least 1. The last row or column may be partly beyond the full
+    /// picture's edge.
     pub step: f64,
     /// Whether the Exif orientation is applied already, as some platforms' decoders do.
     pub upright: bool,
@@ -66,10 +66,10 @@ pub trait PixelSource {
 }
 
 impl Pixels {
-    /// The picture as a PNG file with nothing in it but its pixels.
+    /// The picture as a PNG file that contains only its pixels.
     ///
     /// # Errors
-    /// [`PhotoError::NotWritten`] if size, layout and length of the data do not agree.
+    /// [`PhotoError::NotWritten`] if size, layout and length of the data do not match.
     pub fn to_png(&self) -> Result<Vec<u8>, PhotoError> {
         if !self.is_sound() {
             return Err(PhotoError::NotWritten);
@@ -85,7 +85,7 @@ impl Pixels {
         Ok(bytes)
     }
 
-    /// Whether size, layout and length of the data agree; a platform's decoder is not trusted.
+    /// Whether size, layout and length of the data match; a platform's decoder is not trusted.
     pub fn is_sound(&self) -> bool {
         let count = u64::from(self.width) * u64::from(self.height);
         self.width > 0

@@ -1,4 +1,4 @@
-//! The pictures that go with a report.
+//! The pictures of a report.
 
 use steerwright_drawing::{
     BikePoints, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
@@ -15,7 +15,7 @@ use steerwright_mechanics::geometry::{self, SideView, Survey, changed};
 use steerwright_mechanics::headset::{End, IDENTIFIED_FROM, Style, size};
 use steerwright_metrology::quantity::{Instruments, Quantity};
 
-/// What the pictures of one bike are made from.
+/// Inputs of the pictures of one bike.
 struct Bench<'a> {
     known: &'a BikeKnowledge,
     facts: &'a Facts,
@@ -25,8 +25,8 @@ struct Bench<'a> {
 /// Number of kits with pictures of their own.
 const KITS: usize = 2;
 
-/// For the best kits a section of the head tube and a side view, as far as the readings allow; for everything to measure
-/// next a picture of the tool's place. Each comes with a name of letters, digits and hyphens.
+/// For the best kits a section of the head tube and a side view, as far as the readings allow; for each next
+/// measurement a picture of the tool's position. Each has a name of letters, digits and hyphens.
 pub fn pictures(
     bike: &Bike,
     catalogue: &Catalogue,
@@ -74,7 +74,7 @@ pub fn side_view_picture(report: &Handling) -> Option<Drawing> {
     side_view(&input).ok()
 }
 
-/// Letters, digits and hyphens only, whatever an order code holds.
+/// Replaces all characters except letters, digits and hyphens, so that any order code gives a valid file name.
 fn file_name(text: &str) -> String {
     let plain = |character: char| if character.is_ascii_alphanumeric() { character } else { '-' };
     text.chars().map(plain).collect()
@@ -120,7 +120,7 @@ fn section_input(
     let pressed = prepared.ends.iter().any(|half| half.pressed);
     let found =
         clearance_parts(bench.known, prepared).filter(|_| !pressed).and_then(|(head_tube, steerer)| {
-            // The place of least clearance does not depend on the clearance needed.
+            // The position of least clearance does not depend on the required clearance.
             let found = measured_clearance(&head_tube, &steerer, &prepared.offsets, 0.0).ok()?;
             Some(LeastClearance {
                 z_mm: found.clearance.at_z,

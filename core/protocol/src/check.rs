@@ -1,4 +1,4 @@
-//! Reads an order request and checks every field. Sender and receiver use the same checks.
+//! Parses and validates an order request. Sender and receiver use the same checks.
 
 use super::wire::{Contact, Kind, OrderRequest, Part};
 use std::collections::BTreeSet;
@@ -9,7 +9,7 @@ use steerwright_input::{
 
 /// Most characters of a name of a person, a kit or a maker.
 const NAME: usize = 120;
-/// Most characters of a sentence that a program wrote.
+/// Most characters of a generated sentence.
 const SAYS: usize = 2_000;
 
 impl OrderRequest {
@@ -23,18 +23,18 @@ impl OrderRequest {
     pub const MOST_NOTE: usize = 2_000;
     /// The most bytes of one photo: a working copy has far fewer.
     pub const MOST_PHOTO_BYTES: u64 = 16 << 20;
-    /// Bytes of a photo that the sender puts in one call (the last one has fewer); a broken connection loses at most this
-    /// much. A receiver's limit cannot be set lower, since such a shop could take no photos.
+    /// Bytes of a photo that the sender puts in one call (the last one has fewer); a broken connection loses at most
+    /// this much. A receiver's limit must not be lower, since it then could not accept photos.
     pub const PART_BYTES: u32 = 256 << 10;
-    /// The most bytes of a photo in one call that a shop has to take.
+    /// The most bytes of a photo in one call that a shop has to accept.
     pub const MOST_PART_BYTES: u32 = 4 << 20;
 
     const LIMITS: Limits = Limits { bytes: Self::MOST_BYTES, values: 60_000 };
 
-    /// Reads a request (`steerwright.order-request/1`, JSON in UTF-8); `file` is what the messages call it.
+    /// Reads a request (`steerwright.order-request/1`, JSON in UTF-8); `file` is the name used in messages.
     ///
     /// # Errors
-    /// Every problem of shape at once, or else every problem of sense: see [`OrderRequest::check`].
+    /// Every problem of structure at once, or else every problem of content: see [`OrderRequest::check`].
     pub fn from_json(bytes: &[u8], file: &str) -> Result<Self, FileErrors> {
         let tree = parse(bytes, file, Self::LIMITS)?;
         let problems = Problems::new(file, expects).with_examples(example);
@@ -49,15 +49,15 @@ impl OrderRequest {
         Err(problems.into_errors())
     }
 
-    /// Whether the verdict allows an order; otherwise the kit can only be asked about.
+    /// Whether the verdict allows an order; otherwise only a question about the kit is allowed.
     pub fn may_be_ordered(verdict: Verdict) -> bool {
         matches!(verdict, Verdict::GoesIn | Verdict::GoesInAfterWork)
     }
 
-    /// Checks a request as a shop does; `called` is what the messages call it.
+    /// Validates a request as a shop does; `called` is the name used in messages.
     ///
     /// # Errors
-    /// Every field that is missing or makes no sense, and an order of a kit that will not go or is not decided.
+    /// Every field that is missing or invalid, and an order of a kit that does not fit or is undecided.
     pub fn check(&self, called: &str) -> Result<(), FileErrors> {
         let problems = Problems::new(called, expects);
         let root = |name| Path::Field(&Path::Root, name);
@@ -135,7 +135,7 @@ impl OrderRequest {
 
 const _: () = assert!(OrderRequest::PART_BYTES <= OrderRequest::MOST_PART_BYTES);
 
-/// What each field expects, in words.
+/// Expected values of each field, in words.
 fn expects(field: &str) -> Option<String> {
     let words = match field {
         "schema" => "\"steerwright.order-request/1\"",
@@ -164,7 +164,7 @@ fn example(field: &str) -> Option<&'static str> {
     }
 }
 
-/// Notes an order of a kit that does not go in or is not decided: it has to be a question.
+/// Records an order of a kit that does not fit or is undecided: it has to be a question.
 pub fn check_kind(kind: Kind, verdict: Verdict, sku: &str, problems: &Problems<'_>) {
     if kind == Kind::Order && !OrderRequest::may_be_ordered(verdict) {
         let why = match verdict {
@@ -181,14 +181,14 @@ pub fn check_kind(kind: Kind, verdict: Verdict, sku: &str, problems: &Problems<'
     }
 }
 
-/// Notes a quantity below 1 or above [`OrderRequest::MOST_QUANTITY`].
+/// Records a quantity below 1 or above [`OrderRequest::MOST_QUANTITY`].
 pub fn check_quantity(quantity: u32, path: &Path<'_>, problems: &Problems<'_>) {
     if !(1..=OrderRequest::MOST_QUANTITY).contains(&quantity) {
         problems.value(path, quantity.to_string(), expects("quantity").unwrap_or_default(), None);
     }
 }
 
-/// Notes more photos than [`OrderRequest::MOST_PHOTOS`].
+/// Records more photos than [`OrderRequest::MOST_PHOTOS`].
 pub fn check_photo_count(photos: usize, problems: &Problems<'_>) {
     if photos > OrderRequest::MOST_PHOTOS {
         let expected = format!("at most {}", OrderRequest::MOST_PHOTOS);
@@ -212,12 +212,12 @@ fn check_part(part: &Part, path: &Path<'_>, problems: &Problems<'_>) {
     check_text(&part.text, SAYS, &Path::Field(path, "text"), problems);
 }
 
-/// Notes a note that is empty or longer than [`OrderRequest::MOST_NOTE`].
+/// Records a note that is empty or longer than [`OrderRequest::MOST_NOTE`].
 pub fn check_note(note: &str, problems: &Problems<'_>) {
     check_lines(note, OrderRequest::MOST_NOTE, &Path::Field(&Path::Root, "note"), problems);
 }
 
-/// Notes text that is longer than `most` characters or has control characters other than line breaks and tabs.
+/// Records text that is longer than `most` characters or has control characters other than line breaks and tabs.
 fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     if length > most {
@@ -228,7 +228,7 @@ fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>
     }
 }
 
-/// Notes a contact without a name, without both e-mail address and telephone number, or with a malformed one.
+/// Records a contact without a name, without both e-mail address and telephone number, or with a malformed one.
 pub fn check_contact(contact: &Contact, problems: &Problems<'_>) {
     let at = Path::Field(&Path::Root, "contact");
     let Contact { name, email, phone, address } = contact;
@@ -256,8 +256,8 @@ pub fn check_contact(contact: &Contact, problems: &Problems<'_>) {
     }
 }
 
-/// Whether the text has the form of an e-mail address. It catches typing errors (a missing @ or dot, a space) and refuses
-/// no valid address with a dotted domain. At most 254 characters (RFC 5321, 4.5.3.1.3, less the brackets).
+/// Whether the text has the form of an e-mail address. It detects typing errors (a missing @ or dot, a space) and
+/// refuses no valid address with a dotted domain. At most 254 characters (RFC 5321, 4.5.3.1.3, minus the brackets).
 fn is_email(text: &str) -> bool {
     let Some((local, domain)) = text.rsplit_once('@') else { return false };
     let plain = text.chars().all(|c| !c.is_whitespace() && !c.is_control());
@@ -270,7 +270,7 @@ fn is_email(text: &str) -> bool {
         && domain.split('.').all(|label| !label.is_empty())
 }
 
-/// Digits as ITU-T E.164 counts them, 15 at most, with the signs that people write between them.
+/// A telephone number: at most 15 digits as in ITU-T E.164, with the usual separators.
 fn is_phone(text: &str) -> bool {
     let digits = text.chars().filter(char::is_ascii_digit).count();
     let written = |c: char| c.is_ascii_digit() || matches!(c, ' ' | '+' | '-' | '(' | ')' | '/' | '.');

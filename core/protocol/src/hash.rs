@@ -1,15 +1,16 @@
-//! The SHA-256 that names a photo.
+//! The SHA-256 that identifies a photo.
 
 use data_encoding::HEXLOWER;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use std::fmt;
 use std::str::FromStr;
 
-/// SHA-256 (FIPS 180-4) of a photo's bytes; shown, read and serialised as 64 lower-case hexadecimal digits.
+/// SHA-256 (FIPS 180-4) of a photo's bytes; displayed, parsed and serialised as 64 lower-case hexadecimal
+/// digits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PhotoHash(pub [u8; 32]);
 
-/// A text that is no hash.
+/// A text that is not a hash.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("a SHA-256 has 64 digits 0-9 a-f")]
 pub struct NoHash;

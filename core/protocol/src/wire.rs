@@ -34,7 +34,7 @@ pub const CATALOGUE: &str = "/v1/catalogue";
 
 /// Header of a POST: the request's id as a quoted string.
 pub const IDEMPOTENCY_KEY: &str = "Idempotency-Key";
-/// Header of answers about a photo: how many bytes from its start the shop has.
+/// Header of answers about a photo: number of bytes from its start that the shop has.
 pub const UPLOAD_OFFSET: &str = "Upload-Offset";
 /// Header of a catalogue: the maker's Ed25519 signature (RFC 8032) over the body's bytes, in base64.
 pub const CATALOGUE_SIGNATURE: &str = "Catalogue-Signature";
@@ -82,16 +82,16 @@ pub enum OrderRequestSchema {
     V1,
 }
 
-/// Somebody asks a shop for a kit, with everything the shop needs to judge it: `steerwright.order-request/1`.
+/// A request to a shop for a kit, with everything the shop needs to judge it: `steerwright.order-request/1`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OrderRequest {
     /// The format's name and version.
     pub schema: OrderRequestSchema,
-    /// Its name everywhere, a UUID version 7 (RFC 9562); also its idempotency key.
+    /// Its id, a UUID version 7 (RFC 9562); also its idempotency key.
     #[schemars(with = "String", regex(pattern = UUID))]
     pub id: OrderId,
-    /// The request that this one takes the place of.
+    /// The request that this one replaces.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>", inner(regex(pattern = UUID)))]
     pub replaces: Option<OrderId>,
@@ -100,15 +100,15 @@ pub struct OrderRequest {
     pub made_at: Timestamp,
     /// An order, or a question about the kit.
     pub kind: Kind,
-    /// What is asked for.
+    /// The kit.
     pub kit: OrderedKit,
-    /// Parts that go with it.
+    /// Matching parts.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 20))]
     pub parts: Vec<Part>,
-    /// Who asks, and how to reach them.
+    /// The sender and how to reach them.
     pub contact: Contact,
-    /// Anything the shop should know; lines; may be empty.
+    /// Free text for the shop, possibly several lines; may be empty.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(max = 2000))]
     pub note: String,
@@ -116,24 +116,24 @@ pub struct OrderRequest {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 12))]
     pub photos: Vec<SentPhoto>,
-    /// The bike as it was when this was written.
+    /// The bike's state when this was written.
     pub bike: Bike,
-    /// What the sender's program found for this bike and this kit.
+    /// The result of the sender's check of this kit on this bike.
     pub found: Found,
 }
 
-/// RFC 3339, 5.6, in UTC as this program writes it; a receipt's moments have the same form.
+/// RFC 3339, 5.6, in UTC, the form that this program writes; a receipt's timestamps have the same form.
 const MOMENT: &str = r"^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9](\.[0-9]{1,9})?Z$";
 
 const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$";
 
-/// What a request is.
+/// The kind of a request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
-    /// The kit is wanted; only where the verdict says that it goes in.
+    /// An order of the kit; only if the verdict is that it fits.
     Order,
-    /// The shop is asked to look at it: the kit will not go, or that is not decided.
+    /// A question to the shop: the kit does not fit, or that is undecided.
     Question,
 }
 
@@ -147,7 +147,7 @@ impl Kind {
     }
 }
 
-/// The kit that is asked for.
+/// The requested kit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OrderedKit {
@@ -155,48 +155,48 @@ pub struct OrderedKit {
     pub sku: String,
     /// The kit's name in the catalogue.
     pub name: String,
-    /// How many.
+    /// Quantity.
     #[schemars(range(min = 1, max = 99))]
     pub quantity: u32,
-    /// Which way round it goes in.
+    /// Orientation when installed.
     pub direction: Direction,
-    /// Price of one in the catalogue's currency, as the sender saw it.
+    /// Price of one in the catalogue's currency, as displayed to the sender.
     #[schemars(with = "String", regex(pattern = r"^[0-9]{1,7}(\.[0-9]{1,4})?$"))]
     pub price: Decimal,
 }
 
-/// A part that goes with the kit.
+/// A part requested with the kit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Part {
-    /// Of what kind.
+    /// Its kind.
     pub what: PartKind,
-    /// The maker's order code; absent where the catalogue has none.
+    /// The maker's order code; absent if the catalogue has none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sku: Option<String>,
-    /// How many.
+    /// Quantity.
     #[schemars(range(min = 1, max = 198))]
     pub quantity: u32,
-    /// Height of spacers in all, mm.
+    /// Total height of spacers, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub height_mm: Option<f64>,
-    /// Which one and why, in a sentence.
+    /// Which part and why, in a sentence.
     pub text: String,
 }
 
-/// Kinds of parts that go with a kit.
+/// Kinds of parts requested with a kit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum PartKind {
-    /// In place of a rough one.
+    /// Replaces a rough one.
     Bearing,
     /// For the new lower bearing.
     CrownRace,
-    /// To make up for a lower headset.
+    /// Compensate for a lower headset.
     Spacers,
 }
 
-/// Who asks, and how to reach them: an e-mail address, a telephone number, or both.
+/// The sender and how to reach them: an e-mail address, a telephone number, or both.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Contact {
@@ -211,48 +211,48 @@ pub struct Contact {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(max = 40))]
     pub phone: Option<String>,
-    /// Where to send it, lines.
+    /// Postal address, possibly several lines.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(max = 500))]
     pub address: Option<String>,
 }
 
-/// A photo that goes with a request: its working copy, which holds nothing but pixels.
+/// A photo of a request: its working copy, which contains only pixels.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SentPhoto {
-    /// SHA-256 of its bytes, under which it is sent.
+    /// SHA-256 of its bytes, its id at the shop.
     pub sha256: PhotoHash,
     /// Its length.
     pub bytes: u64,
-    /// What it shows; may be empty.
+    /// Description; may be empty.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(max = 500))]
     pub note: String,
 }
 
-/// The report of the check, in short.
+/// Summary of the check's report.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Found {
     /// Version of the engine that judged.
     pub engine: String,
-    /// The catalogue it judged against.
+    /// The catalogue used.
     pub catalogue: CatalogueRef,
     /// Its verdict.
     pub verdict: Verdict,
-    /// Why, in a sentence.
+    /// The reason, in a sentence.
     pub text: String,
     /// Lower bound of the probability that every requirement is met, planned work done.
     pub p_low: f64,
     /// Upper bound of the same.
     pub p_high: f64,
-    /// The tilt the kit was made for and the one it has in this bike.
+    /// The kit's nominal tilt and its tilt in this bike.
     pub tilt_deg: TiltReport,
-    /// Work to do before it goes in.
+    /// Work required before installation.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub work: Vec<Work>,
-    /// What changes, as far as the readings tell.
+    /// The changes of the geometry, as far as the readings determine them.
     pub change: Change,
     /// The tallest stack of spacers that still fits on the steerer, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -268,40 +268,40 @@ pub enum ReceiptSchema {
     V1,
 }
 
-/// What a shop says of a request that it has: `steerwright.receipt/1`.
+/// A shop's record of a request that it has: `steerwright.receipt/1`.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Receipt {
     /// The format's name and version.
     pub schema: ReceiptSchema,
-    /// Which request.
+    /// The request.
     #[schemars(with = "String", regex(pattern = UUID))]
     pub id: OrderId,
-    /// When it came in, RFC 3339 in UTC.
+    /// When it was received, RFC 3339 in UTC.
     #[schemars(with = "String", length(max = 40))]
     pub received_at: Timestamp,
-    /// What the shop has decided.
+    /// The shop's decision.
     pub state: ShopStatus,
     /// Since when, RFC 3339 in UTC.
     #[schemars(with = "String", length(max = 40))]
     pub since: Timestamp,
-    /// The shop's question, its reason for refusing, or anything it wants to say; lines.
+    /// The shop's question, its reason for refusing, or other information; possibly several lines.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(max = 2000))]
     pub message: Option<String>,
 }
 
-/// How a request stands with the shop.
+/// A shop's decision on a request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ShopStatus {
-    /// It lies there; nobody has decided yet.
+    /// No decision yet.
     Waiting,
-    /// The shop asks something back; `message` has the question.
+    /// The shop has a question, which is in `message`.
     Question,
     /// The shop will deliver.
     Accepted,
-    /// The shop will not; `message` has the reason.
+    /// The shop will not deliver; `message` has the reason.
     Refused,
 }
 
@@ -325,35 +325,35 @@ impl ShopStatus {
     }
 }
 
-/// A problem response of a shop (RFC 9457). Unknown fields are ignored, as that standard asks (3.2).
+/// A problem response of a shop (RFC 9457). Unknown fields are ignored, as that standard requires (3.2).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Problem {
-    /// The kind: one of [`ProblemKind`]'s addresses; any other is told by the status alone.
+    /// The problem type: one of [`ProblemKind`]'s addresses; for any other only the status counts.
     #[serde(rename = "type", default = "blank")]
     pub kind: String,
-    /// The kind in words.
+    /// Description of the type.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub title: String,
     /// The status of the answer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub status: Option<u16>,
-    /// This very case in words.
+    /// Description of this occurrence.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub detail: Option<String>,
-    /// Of [`ProblemKind::Invalid`]: field by field.
+    /// For [`ProblemKind::Invalid`]: problems field by field.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<FieldProblem>,
-    /// Of [`ProblemKind::PhotoMissing`]: which.
+    /// For [`ProblemKind::PhotoMissing`]: the missing photos.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub photos: Vec<PhotoHash>,
 }
 
-/// What is wrong with one field of a request.
+/// A problem of one field of a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct FieldProblem {
     /// The field as a path, such as `contact.email`.
     pub field: String,
-    /// What is wrong with it.
+    /// The problem.
     pub text: String,
 }
 
@@ -363,7 +363,7 @@ fn blank() -> String {
 
 macro_rules! problems {
     ($($(#[$doc:meta])* $kind:ident = $status:literal, $uri:literal, $title:literal;)*) => {
-        /// The kinds of problems a shop tells, each with its relative address, its status and its title.
+        /// The kinds of problems that a shop reports, each with its relative address, its status and its title.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum ProblemKind { $($(#[$doc])* $kind,)* }
 
@@ -390,49 +390,49 @@ macro_rules! problems {
 }
 
 problems! {
-    /// A POST without a sound `Idempotency-Key`, or one that is not the request's id.
+    /// A POST without a valid `Idempotency-Key`, or with one that is not the request's id.
     KeyMissing = 400, "/problems/key-missing", "The request names no idempotency key.";
-    /// The body is no JSON.
+    /// The body is not JSON.
     NotJson = 400, "/problems/not-json", "The body is not JSON.";
-    /// No token, or one that is not known.
+    /// No token, or an unknown one.
     Token = 401, "/problems/token", "The sender's token is not known here.";
-    /// There is no such thing here, or it is another sender's.
+    /// There is no such resource, or it is another sender's.
     NotFound = 404, "/problems/not-found", "There is nothing of this name.";
     /// The first request with this key is still in progress.
     InProgress = 409, "/problems/in-progress", "The first request with this key is still being worked on.";
     /// A body or photo larger than the shop's limit.
     TooLarge = 413, "/problems/too-large", "The body is larger than is taken here.";
-    /// A body of another kind than this address takes.
+    /// A body of a type that this address does not accept.
     MediaType = 415, "/problems/media-type", "The body is of a kind that is not taken here.";
-    /// A part of a photo that does not begin where the shop has got to; `Upload-Offset` says where that is.
+    /// A part of a photo that does not begin at the shop's offset; `Upload-Offset` states that offset.
     OffsetWrong = 416, "/problems/offset-wrong", "The part does not begin where the one before ended.";
     /// The key was used before with another body.
     KeyReused = 422, "/problems/key-reused", "The key came before, with another request.";
-    /// The request breaks a rule of the format; `errors` says which.
+    /// The request violates a rule of the format; `errors` lists the problems.
     Invalid = 422, "/problems/invalid", "The request is not sound.";
     /// The shop does not sell this kit.
     KitUnknown = 422, "/problems/kit-unknown", "This kit is not sold here.";
-    /// Photos of the request are not here; `photos` says which.
+    /// Photos of the request are missing; `photos` lists them.
     PhotoMissing = 422, "/problems/photo-missing", "Photos of the request have not arrived.";
-    /// The bytes of a photo are not those its name says, or no picture; what came of it was thrown away.
+    /// The bytes of a photo do not match its hash, or are not a picture; the received bytes were discarded.
     PhotoDamaged = 422, "/problems/photo-damaged", "The photo is not what its name says.";
-    /// The photo holds more than pixels, such as where it was taken; what came of it was thrown away.
+    /// The photo contains more than pixels, such as its location; the received bytes were discarded.
     PhotoTells = 422, "/problems/photo-tells", "The photo says more than its pixels.";
-    /// Too many calls; `Retry-After` says when to come again.
+    /// Too many calls; `Retry-After` states when to retry.
     TooMany = 429, "/problems/too-many", "Too many calls in a short time.";
-    /// The shop cannot answer just now; `Retry-After` may say when.
+    /// The shop is temporarily unavailable; `Retry-After` may state when to retry.
     Unavailable = 503, "/problems/unavailable", "The shop cannot answer just now.";
 }
 
 impl ProblemKind {
-    /// The kind of an address.
+    /// The kind with this address.
     pub fn from_uri(uri: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|kind| kind.uri() == uri)
     }
 }
 
 impl Problem {
-    /// A problem of a kind, with this very case in words.
+    /// A problem of a kind, with a description of this occurrence.
     pub fn new(kind: ProblemKind, detail: Option<String>) -> Self {
         Self {
             kind: kind.uri().to_owned(),
@@ -444,7 +444,7 @@ impl Problem {
         }
     }
 
-    /// Its kind, if it is one of this program's.
+    /// Its kind, if this program knows it.
     pub fn known(&self) -> Option<ProblemKind> {
         ProblemKind::from_uri(&self.kind)
     }

@@ -15,7 +15,7 @@ pub enum LevelSchema {
     V1,
 }
 
-/// What a phone told, once or before and after.
+/// The result of reading a phone, once or before and after a change.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LevelReport {
@@ -23,20 +23,20 @@ pub struct LevelReport {
     pub schema: LevelSchema,
     /// Version of the engine that computed it.
     pub engine: String,
-    /// The angle, as it is now.
+    /// The present angle.
     pub level: Level,
-    /// The same as a row of a bike file.
+    /// The angle as a row of a bike file.
     pub measurement: Measurement,
     /// The angle before the change.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub before: Option<Level>,
-    /// Now less before, degrees; what both share has cancelled.
+    /// Now minus before, degrees; common errors have cancelled.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub change: Option<Estimate>,
     /// Correlation of the errors of now and before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub correlation: Option<f64>,
-    /// The change against the one foreseen.
+    /// The measured change compared with the predicted one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub comparison: Option<Comparison>,
 }
@@ -59,15 +59,15 @@ impl LevelReport {
 /// The angle of one session.
 ///
 /// # Errors
-/// What kept the readings from giving an angle.
+/// Why the readings give no angle.
 pub fn level(session: &Session, known: &LevelPriors) -> Result<LevelReport, LevelError> {
     session.level(known).map(LevelReport::of)
 }
 
-/// The change between two sessions, against the change foreseen (degrees) if there is one.
+/// The change between two sessions, compared with the predicted change (degrees) if there is one.
 ///
 /// # Errors
-/// What kept the readings from giving an angle.
+/// Why the readings give no angle.
 pub fn level_change(
     before: &Session,
     after: &Session,

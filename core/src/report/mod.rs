@@ -1,4 +1,4 @@
-//! Reports: of a check, of steering, of a photo, of the level, and which pictures go with them.
+//! Reports of a check, of handling, of a photo and of the level, and the pictures that belong to them.
 
 mod level;
 mod photo;

@@ -17,7 +17,7 @@ pub enum PhotoSchema {
     V1,
 }
 
-/// What a photo told, or why it told nothing.
+/// The measurement of a photo, or why there is none.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoReport {
@@ -31,21 +31,21 @@ pub struct PhotoReport {
     /// Rough taps that were placed on the picture's edges.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub snaps: Vec<PhotoSnap>,
-    /// The numbers; none where the photo was refused.
+    /// The numbers; none if the photo was refused.
     pub values: Vec<PhotoValue>,
     /// Their covariance, row by row in the order of `values`, in products of their units.
     pub covariance: Vec<Vec<f64>>,
-    /// How well camera and bike explain the marks.
+    /// Quality of the fit of camera and bike to the marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fit: Option<PhotoFit>,
-    /// What gives pause.
+    /// Warnings.
     pub doubts: Vec<PhotoDoubt>,
     /// The numbers as rows of a bike file.
     pub measurements: Vec<Measurement>,
-    /// How the bike steers by these numbers, before and after a change that was asked for.
+    /// The bike's handling by these numbers, before and after a requested change.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub handling: Option<Box<Handling>>,
-    /// What has changed since an earlier photo.
+    /// The change since an earlier photo.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub change: Option<Box<PhotoChange>>,
 }
@@ -54,7 +54,7 @@ pub struct PhotoReport {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoValue {
-    /// What it is of.
+    /// The quantity.
     pub what: Quantity,
     /// Its value.
     pub value: f64,
@@ -64,25 +64,25 @@ pub struct PhotoValue {
     pub unit: Unit,
 }
 
-/// How well camera and bike explain the marks.
+/// Quality of the fit of camera and bike to the marks.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoFit {
     /// Sum of squared residuals, each over its standard deviation.
     pub chi_square: f64,
-    /// Observations beyond those needed: what `chi_square` is on average.
+    /// Number of redundant observations: the expected value of `chi_square`.
     pub degrees_of_freedom: usize,
     /// From the camera to the wheels' plane, mm.
     pub distance_mm: f64,
-    /// How far the camera looked past square, degrees.
+    /// Angle of the camera off square, degrees.
     pub oblique_deg: f64,
-    /// The focal length that was found, pixels of the picture as marked.
+    /// The estimated focal length, pixels of the picture as marked.
     pub focal_px: f64,
-    /// The lens's radial distortion that was found, as in the marks.
+    /// The lens's estimated radial distortion, as in the marks.
     pub distortion: f64,
 }
 
-/// Why a photo told nothing.
+/// Why a photo gives no numbers.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoRefusal {
@@ -90,25 +90,25 @@ pub struct PhotoRefusal {
     pub refusal: String,
     /// What was found.
     pub text: String,
-    /// What to do.
+    /// What the user can do.
     pub remedy: String,
 }
 
-/// What became of rough taps on one part.
+/// Outcome for the rough taps on one part.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoSnap {
     /// The part, such as `front tyre`.
     pub what: String,
-    /// How sure it is that its edge was found, 0 to 1; absent: it was not.
+    /// Confidence that its edge was found, 0 to 1; absent if it was not.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sure: Option<f64>,
-    /// Standard deviation of the marks that took the taps' place, pixels.
+    /// Standard deviation of the marks that replaced the taps, pixels.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub noise_px: Option<f64>,
-    /// The same in a sentence, or why there is no edge.
+    /// The outcome in a sentence, or why there is no edge.
     pub text: String,
-    /// What to do about it.
+    /// What the user can do about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remedy: Option<String>,
 }
@@ -135,13 +135,13 @@ impl From<&Snap> for PhotoSnap {
     }
 }
 
-/// What gives pause about a photo.
+/// A warning about a photo.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoDoubt {
     /// Its kind, such as `mirrored`.
     pub doubt: String,
-    /// The same in a sentence.
+    /// The warning in a sentence.
     pub text: String,
 }
 
@@ -183,7 +183,7 @@ impl PhotoReport {
         }
     }
 
-    /// The same with what became of the rough taps.
+    /// Adds the outcome of placing the rough taps.
     pub fn with_taps(mut self, placed: &SnappedMarks) -> Self {
         self.snaps = placed.snaps.iter().map(PhotoSnap::from).collect();
         self
@@ -222,10 +222,11 @@ impl PhotoReport {
     }
 }
 
-/// The bike as far as one photo tells it: its numbers and, with their u, the tyres and the offset that its marks name.
+/// The bike as far as one photo determines it: its numbers and, with their u, the tyres and the offset that its marks
+/// state.
 ///
 /// # Errors
-/// Readings that no bike has.
+/// Readings outside the range of any bike.
 pub fn bike_on_photo(name: &str, marks: &Marks, seen: &PhotoMeasurement) -> Result<Bike, FileErrors> {
     let known = [
         (Quantity::FrontTyreDiameter, marks.front.diameter_mm),
@@ -254,10 +255,10 @@ pub fn bike_on_photo(name: &str, marks: &Marks, seen: &PhotoMeasurement) -> Resu
     Ok(bike)
 }
 
-/// How the bike on a photo steers, before and after a change.
+/// The handling of the bike on a photo, before and after a change.
 ///
-/// Its numbers count as independent readings: their common errors (scale, camera) are neglected. These errors move before
-/// and after alike, so they hardly affect the difference.
+/// Its numbers count as independent readings: their common errors (scale, camera) are neglected. These errors shift
+/// before and after alike, so they hardly affect the difference.
 ///
 /// # Errors
 /// As [`handling`].

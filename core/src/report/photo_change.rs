@@ -6,40 +6,40 @@ use steerwright_mechanics::geometry::Figure;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 use steerwright_photogrammetry::measure::{Cameras, PhotoMeasurement, change};
 
-/// What has changed since an earlier photo.
+/// The change since an earlier photo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotoChange {
     /// Whether both photos count as taken with one camera at one zoom.
     pub same_camera: bool,
-    /// After less before of every number that both tell; errors that both share cancel.
+    /// After minus before of every number that both photos determine; common errors cancel.
     pub values: Vec<PhotoValue>,
     /// Correlation of the errors before and after, in the order of `values`.
     pub correlation: Vec<f64>,
-    /// The change of the head angle that was to be expected, beside the one that was seen.
+    /// The expected change of the head angle, compared with the measured one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expected: Option<Expected>,
 }
 
-/// A change of the head angle that was predicted, and how it was met, degrees.
+/// A predicted change of the head angle and the measured one, degrees.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Expected {
-    /// What was predicted.
+    /// The prediction.
     pub predicted: Estimate,
-    /// What both photos tell.
+    /// The change measured on both photos.
     pub seen: Estimate,
-    /// Seen less predicted.
+    /// Measured minus predicted.
     pub difference: Estimate,
 }
 
 impl Expected {
-    /// A prediction beside what both photos tell, degrees.
+    /// A prediction and the measured change, degrees.
     pub fn new(predicted: Estimate, seen: Estimate) -> Self {
         Self { predicted, seen, difference: seen - predicted }
     }
 
-    /// A stable id, and in English how the prediction was met.
+    /// A stable id, and an English sentence on the agreement with the prediction.
     pub fn sentence(&self) -> (&'static str, String) {
         let (id, met) = if self.is_met() {
             ("photo_change.met", "The photos agree with that.")
@@ -67,7 +67,7 @@ impl Expected {
 }
 
 impl PhotoChange {
-    /// The change between two photos of one bike; `handling` is what was predicted from the first one.
+    /// The change between two photos of one bike; `handling` is the prediction from the first one.
     pub fn new(
         before: &PhotoMeasurement,
         after: &PhotoMeasurement,

@@ -11,12 +11,12 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use steerwright_protocol::wire::ProblemKind;
 
-/// The client's address of a connection, which the server puts into the extensions of each request.
+/// The client address of a connection. The server adds it to the extensions of each request.
 #[derive(Debug, Clone, Copy)]
 pub struct PeerAddress(pub SocketAddr);
 
-/// The key of rate limits per client: the IPv4 address, or the first 64 bits of the IPv6 address, since one household has
-/// that prefix to itself.
+/// The key for rate limits per client: the IPv4 address, or the first 64 bits of the IPv6 address, because
+/// one household has that prefix to itself.
 pub(crate) fn client_address(extensions: &Extensions) -> IpAddr {
     match extensions.get::<PeerAddress>().map(|peer| peer.0.ip()) {
         Some(IpAddr::V6(v6)) => match v6.to_ipv4_mapped() {
@@ -58,7 +58,7 @@ fn too_many(seconds: u64) -> ProblemResponse {
     ProblemResponse::new(ProblemKind::TooMany, format!("Come again in {seconds} s.")).retry_after(seconds)
 }
 
-/// The token of `Authorization: Bearer` (RFC 6750, 2.1). The scheme's case does not matter (RFC 9110, 11.1).
+/// The token of `Authorization: Bearer` (RFC 6750, 2.1). The scheme is case-insensitive (RFC 9110, 11.1).
 fn bearer_token(headers: &HeaderMap) -> Option<&str> {
     let (scheme, token) = single_header(headers, header::AUTHORIZATION.as_str())?.split_once(' ')?;
     let token = token.trim();

@@ -15,7 +15,7 @@ pub(crate) fn single_header<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'
     first.to_str().ok()
 }
 
-/// Whether `Content-Type` is `expected`, whatever its parameters.
+/// Whether `Content-Type` is `expected`, ignoring parameters.
 pub(crate) fn has_content_type(headers: &HeaderMap, expected: &str) -> bool {
     let found = single_header(headers, header::CONTENT_TYPE.as_str()).unwrap_or_default();
     found.split(';').next().unwrap_or_default().trim().eq_ignore_ascii_case(expected)
@@ -24,8 +24,8 @@ pub(crate) fn has_content_type(headers: &HeaderMap, expected: &str) -> bool {
 /// Reads a body of at most `max_bytes` bytes within [`Limits::body_timeout`](crate::Limits::body_timeout).
 ///
 /// # Errors
-/// 413 for a longer body, by `Content-Length` or as it arrives; 408 for one that does not arrive in time; 400 for one that
-/// breaks off.
+/// 413 for a longer body, detected by `Content-Length` or while it arrives; 408 on a timeout; 400 for an
+/// incomplete body.
 pub(crate) async fn read_body(
     app: &AppState,
     headers: &HeaderMap,

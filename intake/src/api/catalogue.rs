@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
 use steerwright_protocol::wire::{CATALOGUE_SIGNATURE, JSON};
 
-/// `GET`: the catalogue's bytes with the maker's signature; 304 where `If-None-Match` names these bytes.
+/// `GET`: the catalogue's bytes with the maker's signature; 304 if `If-None-Match` matches them.
 pub(super) async fn get(
     State(app): State<Arc<AppState>>,
     _: AuthenticatedSender,
@@ -37,11 +37,11 @@ pub(super) async fn get(
     Ok(response)
 }
 
-/// Whether `If-None-Match` matches an entity tag (RFC 9110, 13.1.2): it is `*` or a list of tags, compared weakly. Several
-/// headers are one list. A value that is no list of tags matches nothing.
+/// Whether `If-None-Match` matches an entity tag (RFC 9110, 13.1.2): it is `*` or a list of tags, compared
+/// weakly. Several headers count as one list. A value that is not a list of tags matches nothing.
 fn if_none_match(headers: &HeaderMap, etag: &str) -> bool {
     headers.get_all(header::IF_NONE_MATCH).iter().filter_map(|value| value.to_str().ok()).any(|list| {
-        // This tag holds no comma, so splitting at commas finds it in any list.
+        // The tag contains no comma, so splitting at commas finds it in any list.
         list.trim() == "*" || list.split(',').any(|tag| tag.trim().trim_start_matches("W/") == etag)
     })
 }
@@ -50,7 +50,7 @@ fn if_none_match(headers: &HeaderMap, etag: &str) -> bool {
 mod tests {
     use super::*;
 
-    /// RFC 9110, 8.8.3.2: weak comparison, and 13.1.2: lists and the star.
+    /// RFC 9110, 8.8.3.2: weak comparison; 13.1.2: lists and `*`.
     #[test]
     fn tags_are_compared_weakly() {
         let headers = |values: &[&'static str]| {

@@ -1,4 +1,4 @@
-//! The OpenAPI description of the API, made from the types that are read and written.
+//! The OpenAPI description of the API, generated from the wire types.
 
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
@@ -8,10 +8,10 @@ use steerwright_protocol::wire::{
     PROBLEM_JSON, Problem, ProblemKind, Receipt, UPLOAD_OFFSET,
 };
 
-/// The problems that any operation may respond with.
+/// The problems that any operation may return.
 const COMMON: &[ProblemKind] = &[ProblemKind::Token, ProblemKind::TooMany, ProblemKind::Unavailable];
 
-/// The description as OpenAPI 3.1, whose schemas are JSON Schema 2020-12.
+/// The description as OpenAPI 3.1 with JSON Schema 2020-12 schemas.
 pub fn openapi() -> Value {
     let mut schemas = SchemaSettings::draft2020_12()
         .with(|settings| settings.definitions_path = "/components/schemas".into())
@@ -153,7 +153,7 @@ const PUT: &[ProblemKind] = &[
     ProblemKind::PhotoTells,
 ];
 
-/// Statuses with the kinds of problem they stand for, those of every operation included.
+/// Statuses with their kinds of problem, including those common to all operations.
 fn kinds(own: &[ProblemKind]) -> Vec<(u16, Vec<&'static str>)> {
     let mut all: Vec<(u16, Vec<&str>)> = Vec::new();
     let takes_body = own.contains(&ProblemKind::TooLarge);

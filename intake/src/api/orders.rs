@@ -23,7 +23,7 @@ use steerwright_protocol::wire::{
 };
 use tracing::Instrument;
 
-/// `POST`: stores a request. 201 with its receipt; the same response again for the same key and body.
+/// `POST`: stores a request. 201 with its receipt; the same response is repeated for the same key and body.
 pub(super) async fn post(
     State(app): State<Arc<AppState>>,
     AuthenticatedSender(sender): AuthenticatedSender,
@@ -38,7 +38,7 @@ pub(super) async fn post(
         ProblemResponse::new(ProblemKind::KeyMissing, detail)
     })?;
     let bytes = read_body(&app, &headers, content, app.limits.request_bytes).await?;
-    // A task of its own: a client that disconnects would cancel this future and leave the claim behind.
+    // A separate task: a client that disconnects would cancel this future and leave the claim behind.
     let work = async move { handle_once(&app, sender, id, bytes).await };
     let work = tokio::spawn(work.in_current_span());
     let receipt = work.await.map_err(|error| ProblemResponse::internal(&error))??;
@@ -47,7 +47,7 @@ pub(super) async fn post(
         .into_response())
 }
 
-/// Claims the idempotency key and stores the request, or repeats the response that was given before: a receipt as JSON.
+/// Claims the idempotency key and stores the request, or repeats the earlier response. Returns the receipt as JSON.
 async fn handle_once(
     app: &Arc<AppState>,
     sender: Sender,
@@ -63,7 +63,7 @@ async fn handle_once(
                 Ok(receipt)
             }
             Err(problem) => {
-                // Nothing was stored, so the key is free for the corrected request.
+                // Nothing was stored, so the key is released for the corrected request.
                 orders::release(&app.database, &claim).await?;
                 Err(problem)
             }
@@ -115,7 +115,7 @@ async fn validate_and_store(
     }
 }
 
-/// Checks that each photo the request names is stored whole, with the length it names.
+/// Checks that each photo in the request is completely stored with the stated length.
 async fn check_photos(app: &AppState, sender: Sender, request: &OrderRequest) -> Result<(), ProblemResponse> {
     let mut missing = Problem::new(ProblemKind::PhotoMissing, None);
     let mut wrong = Problem::new(ProblemKind::Invalid, None);
@@ -136,7 +136,7 @@ async fn check_photos(app: &AppState, sender: Sender, request: &OrderRequest) ->
     if missing.photos.is_empty() { Ok(()) } else { Err(missing.into()) }
 }
 
-/// The problems of a body, field by field.
+/// The problems of a body, one per field.
 fn invalid(errors: &FileErrors) -> ProblemResponse {
     let not_json = errors.errors().iter().find(|error| error.problem == FileProblem::NotJson);
     if let Some(error) = not_json {
@@ -151,12 +151,12 @@ fn invalid(errors: &FileErrors) -> ProblemResponse {
     problem.into()
 }
 
-/// The id in a path; only its canonical form counts.
+/// Parses the id in a path; only its canonical form is accepted.
 fn parse_id(text: &str) -> Option<OrderId> {
     text.parse().ok().filter(|id: &OrderId| id.to_string() == text)
 }
 
-/// `GET`: the receipt of a sender's own request.
+/// `GET`: the receipt of one of the sender's own requests.
 pub(super) async fn get(
     State(app): State<Arc<AppState>>,
     AuthenticatedSender(sender): AuthenticatedSender,
@@ -170,8 +170,8 @@ pub(super) async fn get(
     Ok(([(header::CONTENT_TYPE, JSON)], body).into_response())
 }
 
-/// `DELETE`: erases the contact of a request, as the shop's page does. 204 also where no such request of this sender is
-/// stored: a sender that does not know whether its request arrived can call this all the same.
+/// `DELETE`: erases the contact of a request, as the shop's page does. Also 204 if the sender has no such
+/// request stored: a sender that does not know whether its request arrived can call this in any case.
 pub(super) async fn erase_contact(
     State(app): State<Arc<AppState>>,
     AuthenticatedSender(sender): AuthenticatedSender,

@@ -19,7 +19,7 @@ fn parse_hash(name: &str) -> Result<PhotoHash, ProblemResponse> {
     })
 }
 
-/// `HEAD`: `Upload-Offset` says how many bytes of a photo are stored.
+/// `HEAD`: `Upload-Offset` states how many bytes of a photo are stored.
 pub(super) async fn head(
     State(app): State<Arc<AppState>>,
     AuthenticatedSender(sender): AuthenticatedSender,
@@ -32,7 +32,7 @@ pub(super) async fn head(
     Ok((StatusCode::OK, headers).into_response())
 }
 
-/// `PUT`: stores the part that `Content-Range` names, or the whole photo without that header.
+/// `PUT`: stores the part given by `Content-Range`, or the whole photo without that header.
 pub(super) async fn put(
     State(app): State<Arc<AppState>>,
     AuthenticatedSender(sender): AuthenticatedSender,

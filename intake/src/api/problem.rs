@@ -14,7 +14,7 @@ pub(crate) struct ProblemResponse {
 }
 
 impl ProblemResponse {
-    /// A problem of a kind, with what is particular to this occurrence.
+    /// A problem of a kind, with details of this occurrence.
     pub(crate) fn new(kind: ProblemKind, detail: impl Into<String>) -> Self {
         Problem::new(kind, Some(detail.into())).into()
     }
@@ -32,13 +32,13 @@ impl ProblemResponse {
         .into()
     }
 
-    /// A fault of this program: 500. The reason goes to the log alone.
+    /// A bug in this program: 500. The reason is logged and not sent.
     pub(crate) fn internal(reason: &dyn std::fmt::Display) -> Self {
         tracing::error!(%reason, "internal error");
         Self::from_status(StatusCode::INTERNAL_SERVER_ERROR, None)
     }
 
-    /// 401 for a request without a valid token (RFC 6750, 3); `given` is whether it has one at all.
+    /// 401 for a request without a valid token (RFC 6750, 3); `given`: whether it had a token at all.
     pub(crate) fn unauthorized(given: bool) -> Self {
         let challenge = if given { "Bearer error=\"invalid_token\"" } else { "Bearer" };
         let detail = if given { "The token is not known, or is closed." } else { "The call names no token." };
@@ -52,7 +52,7 @@ impl ProblemResponse {
         self.header(header::RETRY_AFTER, seconds.into())
     }
 
-    /// Adds `Upload-Offset`: the bytes of the photo that are stored.
+    /// Adds `Upload-Offset`: the number of stored bytes of the photo.
     #[must_use]
     pub(crate) fn upload_offset(self, offset: u64) -> Self {
         match HeaderName::from_bytes(UPLOAD_OFFSET.as_bytes()) {
@@ -75,7 +75,8 @@ impl From<Problem> for ProblemResponse {
     }
 }
 
-/// 503 for a fault of the database, the photo store or the machine. The error goes to the log alone; the sender retries.
+/// 503 for an error of the database, the photo store or the machine. The error is logged and not sent; the
+/// sender retries.
 fn unavailable(error: &dyn std::fmt::Display) -> ProblemResponse {
     tracing::error!(%error, "service unavailable");
     ProblemResponse::new(ProblemKind::Unavailable, "Something is amiss here; it is not the request's fault.")

@@ -1,21 +1,21 @@
-//! Schema migration: applies the missing steps in order and stores the new version, in one transaction.
+//! Schema migration: applies the missing steps in order and records the new version, in one transaction.
 
 use super::{DatabaseError, LOCK_WAIT};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 
-/// The schema as a sequence of steps; step `n`, counted from 1, brings a database from version `n - 1` to `n`.
+/// The schema as a sequence of steps. Step `n`, counted from 1, migrates a database from version `n - 1` to `n`.
 ///
-/// Until the first release there is one step, changed in place. After it, a released step is never changed; a new one is
-/// added.
+/// Until the first release there is one step, changed in place. After that, a released step is never changed;
+/// new steps are appended.
 pub(super) const STEPS: &[&str] = &[include_str!("schema.sql")];
 
-/// The key of PostgreSQL's advisory lock, which lets processes that start together migrate one after another. Its value is
-/// arbitrary, but must not change.
+/// Key of PostgreSQL's advisory lock, which makes processes that start together migrate one after another.
+/// The value is arbitrary but must not change.
 const LOCK: i64 = 0x5374_6565_7277;
 
 const VERSION_TABLE: &str = "CREATE TABLE IF NOT EXISTS schema_version (version BIGINT NOT NULL)";
 
-/// The steps that a database of version `found` lacks, with the version each leads to.
+/// The steps missing in a database of version `found`, with the version each produces.
 fn missing<'s>(
     steps: &'s [&'s str],
     found: i64,

@@ -1,9 +1,9 @@
 //! The database, SQLite or PostgreSQL, with the same SQL for both.
 //!
-//! [`Database`] hides two backends, over rusqlite and tokio-postgres. A toolkit with a SQLite of its own cannot be linked
-//! into one program with rusqlite, so there is none. The parameters of a [`Statement`] are `$1`, `$2` and so on, each
-//! first used in this order, which both backends understand. The statements of [`Database::transaction`] are one
-//! transaction.
+//! [`Database`] hides two backends, based on rusqlite and tokio-postgres. A common toolkit is not used,
+//! because a second copy of the SQLite library cannot be linked into the same program. The parameters of a
+//! [`Statement`] are `$1`, `$2` and so on, first used in this order, which both backends understand. The
+//! statements of [`Database::transaction`] form one transaction.
 
 mod migrate;
 mod postgres;
@@ -15,32 +15,32 @@ pub use value::{Row, Statement, Value};
 use std::path::Path;
 use std::time::Duration;
 
-/// How long to wait for a lock or a connection before it is an error.
+/// Maximum wait for a lock or a connection; after that it is an error.
 const LOCK_WAIT: Duration = Duration::from_secs(10);
 
-/// Why nothing was read or written. The messages contain no value of any row.
+/// Why a database operation failed. The messages contain no row values.
 #[derive(Debug, thiserror::Error)]
 pub enum DatabaseError {
-    /// A statement with [`Statement::expecting_one_row`] changed another number of rows, because a concurrent transaction
-    /// was first. Nothing was written.
+    /// A statement with [`Statement::expecting_one_row`] did not change exactly one row, because a concurrent
+    /// transaction was first. Nothing was written.
     #[error("the row was changed by somebody else meanwhile")]
     Conflict,
-    /// The schema is that of a newer program.
+    /// The schema is newer than this program.
     #[error("the database has schema version {found}; this program knows up to {known}")]
     NewerSchema {
-        /// In the database.
+        /// Version in the database.
         found: i64,
-        /// The newest this program knows.
+        /// Newest version known to this program.
         known: i64,
     },
-    /// A column of a result holds another type than the program reads.
+    /// A result column has an unexpected type.
     #[error("column {column} of a result: expected {expected}, found {found}")]
     Column {
-        /// Counted from 1.
+        /// Column, counted from 1.
         column: usize,
-        /// The type that is read.
+        /// Expected type.
         expected: &'static str,
-        /// The type that is there.
+        /// Actual type.
         found: String,
     },
     /// A stored value is outside the domain of its column.
@@ -48,18 +48,18 @@ pub enum DatabaseError {
     Domain {
         /// Table and column.
         column: &'static str,
-        /// The domain.
+        /// Expected domain.
         expected: &'static str,
     },
-    /// A statement's parameters are not numbered in the order of their first use.
+    /// The parameters of a statement are not numbered in the order of first use.
     #[error("parameter {position} of a statement is named {found:?}, expected ${position}")]
     Parameter {
-        /// Counted from 1.
+        /// Position, counted from 1.
         position: usize,
-        /// Its name in the statement.
+        /// Name in the statement.
         found: String,
     },
-    /// The task that worked on the database panicked or was cancelled.
+    /// The database task panicked or was cancelled.
     #[error("the database task failed: {0}")]
     Task(#[from] tokio::task::JoinError),
     /// An address other than `sqlite:PATH` or `postgres://…`.
@@ -71,12 +71,12 @@ pub enum DatabaseError {
     /// An error of PostgreSQL.
     #[error("PostgreSQL: {}", postgres::describe(.0))]
     Postgres(#[from] tokio_postgres::Error),
-    /// No connection to PostgreSQL.
+    /// No connection to PostgreSQL could be established.
     #[error("no connection to PostgreSQL: {0}")]
     Pool(String),
 }
 
-/// An open database with this program's schema. Clones share it.
+/// An open database with the current schema. Clones share it.
 #[derive(Clone)]
 pub struct Database(Backend);
 
@@ -91,7 +91,7 @@ enum Backend {
 pub struct StatementResult {
     /// The rows it returned.
     pub rows: Vec<Row>,
-    /// The number of rows it returned, or else changed.
+    /// The number of returned rows, or else of changed rows.
     pub count: u64,
 }
 
@@ -104,11 +104,12 @@ impl Database {
         Self::open_with_schema(address, migrate::STEPS).await
     }
 
-    /// [`Database::open`] with other schema steps, so that migration can be tested apart from this program's schema. In a
-    /// step `{number}` stands for the backend's generated primary key and `{bytes}` for its type of bytes.
+    /// [`Database::open`] with other schema steps, so that migration can be tested independently of this
+    /// program's schema. In a step, `{number}` stands for the backend's generated primary key and `{bytes}`
+    /// for its byte string type.
     ///
     /// # Errors
-    /// Those of [`Database::open`], and a step that fails; then the database keeps its version and content.
+    /// Those of [`Database::open`]. If a step fails, the database keeps its version and content.
     pub async fn open_with_schema(address: &str, steps: &[&str]) -> Result<Self, DatabaseError> {
         let backend = if let Some(path) = address.strip_prefix("sqlite:") {
             let path = path.strip_prefix("//").unwrap_or(path);
@@ -116,7 +117,7 @@ impl Database {
         } else if address.starts_with("postgres://") || address.starts_with("postgresql://") {
             Backend::Postgres(postgres::Postgres::open(address, steps).await?)
         } else {
-            // The rest of a mistyped address may contain a password.
+            // The rest of a mistyped address may contain a password, so only the scheme is shown.
             let scheme = address.split(':').next().unwrap_or_default().to_owned();
             return Err(DatabaseError::Address(format!(
                 "it begins with {scheme:?}; expected sqlite:PATH or postgres://…"
@@ -133,10 +134,11 @@ impl Database {
         }
     }
 
-    /// Runs statements in one transaction: all of them take effect or none. The transaction is durable on return.
+    /// Runs statements in one transaction: all or none take effect. The transaction is durable on return.
     ///
     /// # Errors
-    /// [`DatabaseError::Conflict`] for a statement that does not change the one row it has to, and those of the backend.
+    /// [`DatabaseError::Conflict`] for a statement that does not change exactly one row although it has to;
+    /// errors of the backend.
     pub async fn transaction(
         &self,
         statements: Vec<Statement>,
@@ -147,11 +149,11 @@ impl Database {
         }
     }
 
-    /// Truncates SQLite's write-ahead log, which still contains rows that were just erased; the pages of the file are
-    /// overwritten by `secure_delete`. PostgreSQL removes erased rows by its own vacuum.
+    /// Truncates SQLite's write-ahead log, which still contains erased rows; pages of the database file are
+    /// overwritten because of `secure_delete`. PostgreSQL removes erased rows by its own vacuum.
     ///
     /// # Errors
-    /// The backend's.
+    /// Those of the backend.
     pub async fn purge_erased(&self) -> Result<(), DatabaseError> {
         match &self.0 {
             Backend::Sqlite(sqlite) => sqlite.truncate_wal().await,
@@ -159,7 +161,7 @@ impl Database {
         }
     }
 
-    /// Runs one statement in a transaction of its own.
+    /// Runs one statement in its own transaction.
     ///
     /// # Errors
     /// Those of [`Database::transaction`].

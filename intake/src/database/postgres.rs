@@ -1,5 +1,5 @@
-//! The PostgreSQL backend: a connection pool, with TLS verified by the platform's certificates unless the address says
-//! `sslmode=disable`.
+//! The PostgreSQL backend: a connection pool. TLS certificates are verified by the platform, unless the
+//! address contains `sslmode=disable`.
 
 use super::{DatabaseError, LOCK_WAIT, Row, Statement, StatementResult, Value, migrate};
 use deadpool_postgres::{Manager, ManagerConfig, Pool, RecyclingMethod, Runtime};
@@ -17,7 +17,7 @@ const CONNECTIONS: usize = 16;
 #[derive(Clone)]
 pub(super) struct Postgres(Pool);
 
-/// The server's message and code. Its detail is left out, since it repeats values of rows.
+/// The server's message and error code. The detail is omitted because it repeats row values.
 pub(super) fn describe(error: &tokio_postgres::Error) -> String {
     match error.as_db_error() {
         Some(error) => format!("{} ({})", error.message(), error.code().code()),
@@ -27,7 +27,7 @@ pub(super) fn describe(error: &tokio_postgres::Error) -> String {
 
 impl Postgres {
     pub(super) async fn open(address: &str, steps: &[&str]) -> Result<Self, DatabaseError> {
-        // The parser's error may repeat the address with its password.
+        // The parser's error may repeat the address with its password, so it is not shown.
         let mut config = Config::from_str(address)
             .map_err(|_| DatabaseError::Address("the address after postgres:// makes no sense".into()))?;
         config.connect_timeout(LOCK_WAIT).application_name("steerwright-intake");

@@ -1,7 +1,7 @@
--- {number} stands for the backend's generated primary key, {bytes} for its type of bytes. Times are milliseconds since
--- 1970-01-01T00:00:00Z.
+-- {number} stands for the backend's generated primary key, {bytes} for its byte string type. Times are
+-- milliseconds since 1970-01-01T00:00:00Z.
 
--- Programs that may send requests. Of a token only the SHA-256 is stored.
+-- Programs that may send requests. Only the SHA-256 of a token is stored.
 CREATE TABLE senders (
     number {number},
     name TEXT NOT NULL UNIQUE,
@@ -18,7 +18,7 @@ CREATE TABLE shopkeepers (
     added_at BIGINT NOT NULL
 );
 
--- Logged-in browsers. Of a session's token only the SHA-256 is stored.
+-- Sessions of logged-in browsers. Only the SHA-256 of a session token is stored.
 CREATE TABLE sessions (
     token_hash {bytes} NOT NULL PRIMARY KEY,
     shopkeeper BIGINT NOT NULL REFERENCES shopkeepers (number) ON DELETE CASCADE,
@@ -27,8 +27,8 @@ CREATE TABLE sessions (
     last_seen_at BIGINT NOT NULL
 );
 
--- Idempotency keys: claimed while the first request with a key is handled; the transaction that stores the request sets
--- the answer. The nonce tells the owner of a claim from those before it.
+-- Idempotency keys. A key is claimed while its first request is handled; the transaction that stores the
+-- request sets the answer. The nonce distinguishes the owner of a claim from earlier owners.
 CREATE TABLE claims (
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
@@ -39,7 +39,7 @@ CREATE TABLE claims (
     PRIMARY KEY (sender, id)
 );
 
--- Order requests. The body is stored without the contact, which can be erased on its own.
+-- Order requests. The body is stored without the contact, which can be erased separately.
 CREATE TABLE requests (
     number {number},
     sender BIGINT NOT NULL REFERENCES senders (number),
@@ -62,10 +62,10 @@ CREATE TABLE requests (
 );
 
 CREATE INDEX requests_by_status ON requests (status, number);
--- The list shows for each request which later one replaces it.
+-- For the list, which shows the later request that replaces each request.
 CREATE INDEX requests_by_replaced ON requests (sender, replaces) WHERE replaces IS NOT NULL;
 
--- Every answer of a shopkeeper. The present one also stands in its request.
+-- Every answer of a shopkeeper. The latest one is also stored in its request.
 CREATE TABLE answers (
     number {number},
     request BIGINT NOT NULL REFERENCES requests (number),
@@ -77,7 +77,7 @@ CREATE TABLE answers (
 
 CREATE INDEX answers_by_request ON answers (request);
 
--- A photo of a sender. It is complete once all its bytes are stored and have the SHA-256 of its name.
+-- A photo of a sender. It is complete once all bytes are stored and their SHA-256 equals the photo's name.
 CREATE TABLE photos (
     sender BIGINT NOT NULL REFERENCES senders (number),
     sha256 {bytes} NOT NULL,
@@ -92,7 +92,7 @@ CREATE TABLE photos (
 
 CREATE INDEX photos_by_update ON photos (updated_at);
 
--- Photos that requests name. Such a photo is kept as long as the request.
+-- Photos referenced by requests. Such a photo is kept as long as the request.
 CREATE TABLE request_photos (
     request BIGINT NOT NULL REFERENCES requests (number),
     sender BIGINT NOT NULL,
@@ -103,7 +103,7 @@ CREATE TABLE request_photos (
 
 CREATE INDEX request_photos_by_photo ON request_photos (sender, sha256);
 
--- Parts of photos that are not complete yet.
+-- Parts of incomplete photos.
 CREATE TABLE photo_parts (
     sender BIGINT NOT NULL,
     sha256 {bytes} NOT NULL,

@@ -6,7 +6,8 @@ use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// An open file. SQLite allows one writer at a time, so one connection costs no write concurrency; reads are short.
+/// An open database file. SQLite allows one writer at a time, so one connection does not reduce write
+/// concurrency; reads are short.
 #[derive(Clone)]
 pub(super) struct Sqlite(Arc<Mutex<Connection>>);
 
@@ -14,7 +15,7 @@ impl Sqlite {
     pub(super) fn open(path: &Path, steps: &[&str]) -> Result<Self, DatabaseError> {
         let mut connection = Connection::open(path)?;
         connection.busy_timeout(LOCK_WAIT)?;
-        // A response may only say "stored" once the transaction is durable: FULL syncs the log at each commit.
+        // A response may state "stored" only once the transaction is durable: FULL syncs the log at each commit.
         connection.execute_batch(
             "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;
              PRAGMA secure_delete = ON;",
@@ -32,7 +33,7 @@ impl Sqlite {
 
     pub(super) async fn truncate_wal(&self) -> Result<(), DatabaseError> {
         self.blocking(|connection| {
-            // A concurrent reader prevents it without an error; the next call truncates the log then.
+            // A concurrent reader prevents truncation without an error; the next call then truncates the log.
             connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
             Ok(())
         })
@@ -45,7 +46,7 @@ impl Sqlite {
     ) -> Result<T, DatabaseError> {
         let connection = Arc::clone(&self.0);
         let work = tokio::task::spawn_blocking(move || {
-            // A panic drops its transaction, which rolls it back, so a poisoned connection can be used again.
+            // A panic drops its transaction, which rolls it back, so a poisoned connection is usable.
             let mut connection = connection.lock().unwrap_or_else(PoisonError::into_inner);
             work(&mut connection)
         });
@@ -130,7 +131,7 @@ mod tests {
         let error = panicked.unwrap_err();
         assert!(matches!(error, DatabaseError::Task(_)), "{error:?}");
         assert!(error.to_string().contains("a made-up fault"), "{error}");
-        // The transaction is rolled back, and the connection goes on.
+        // The transaction is rolled back, and the connection stays usable.
         let count = vec![Statement::new("SELECT count(*) FROM counts", [])];
         let mut row = sqlite.transaction(count).await.unwrap().remove(0).rows.remove(0);
         assert_eq!(row.int().unwrap(), 0);

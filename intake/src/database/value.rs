@@ -6,7 +6,7 @@ use rusqlite::types::{ToSqlOutput, ValueRef};
 use std::error::Error;
 use tokio_postgres::types::{IsNull, ToSql, Type, to_sql_checked};
 
-/// A value of a column or parameter.
+/// The value of a column or parameter.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Value {
     /// `NULL`.
@@ -75,7 +75,7 @@ pub struct Statement {
 }
 
 impl Statement {
-    /// A statement; `$1` is the first parameter and so on, each first used in this order.
+    /// A statement with parameters `$1`, `$2` and so on, first used in this order.
     pub fn new(sql: &'static str, values: impl Into<Vec<Value>>) -> Self {
         Self { sql, values: values.into(), expects_one_row: false }
     }
@@ -88,11 +88,11 @@ impl Statement {
     }
 }
 
-/// One row of a result. Its columns are read in order, each once.
+/// One row of a result. Columns are read in order, each once.
 #[derive(Debug)]
 pub struct Row {
     values: std::vec::IntoIter<Value>,
-    /// Columns read so far.
+    /// Number of columns read so far.
     read: usize,
 }
 
@@ -101,7 +101,7 @@ impl Row {
         Self { values: values.into_iter(), read: 0 }
     }
 
-    /// The next column's value where `get` takes it.
+    /// The next column's value, if `get` accepts it.
     fn next<T>(
         &mut self,
         expected: &'static str,

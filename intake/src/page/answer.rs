@@ -1,4 +1,4 @@
-//! The forms of a request: answering it, and erasing its contact.
+//! Forms of the request page: answering, and erasing the contact.
 
 use super::form::Form;
 use super::layout::{PageError, error_page};
@@ -14,7 +14,7 @@ use std::sync::Arc;
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::ShopStatus;
 
-/// The most characters of a message, as in the schema of receipts.
+/// Maximum length of a message in characters, as in the schema of receipts.
 pub(super) const MAX_MESSAGE_CHARS: usize = 2_000;
 
 /// `POST /requests/{number}/answer`.

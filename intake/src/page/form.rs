@@ -9,14 +9,14 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use std::collections::HashMap;
 use url::form_urlencoded;
 
-/// The most bytes of a form: a message of 2000 characters, each up to four bytes, each written as three.
+/// Maximum size of a form, bytes: a message of 2000 characters, each up to four bytes, each encoded as three.
 const MAX_FORM_BYTES: usize = 32 << 10;
 
-/// The fields of a form. Of several with one name the first counts.
+/// The fields of a form. Of several with the same name, the first counts.
 pub(super) struct Form(HashMap<String, String>);
 
 impl Form {
-    /// Reads a form that a page of this server sent.
+    /// Reads a form sent from a page of this server.
     ///
     /// # Errors
     /// An error page for a form of another site, of another content type, too long or incomplete.
@@ -51,7 +51,7 @@ impl Form {
         self.0.get(name).map_or("", String::as_str)
     }
 
-    /// Checks that the form repeats a token.
+    /// Checks that the form contains the token.
     ///
     /// # Errors
     /// An error page with 403.
@@ -72,8 +72,8 @@ fn forged() -> PageError {
     ))
 }
 
-/// Whether `Sec-Fetch-Site` and `Origin`, where present, name this server. The token in the form is the protection; this
-/// is a second line of defence.
+/// Whether `Sec-Fetch-Site` and `Origin`, if present, match this server. The form's token is the actual
+/// protection; this is an additional check.
 fn is_same_origin(headers: &HeaderMap) -> bool {
     let site = headers.get("sec-fetch-site").and_then(|value| value.to_str().ok());
     if site.is_some_and(|site| site != "same-origin") {

@@ -1,4 +1,4 @@
-//! Labels for the values of the core, and the CSS classes that colour them.
+//! Labels and CSS classes for values of the core.
 
 use maud::{Markup, html};
 use steerwright_fit::judgement::{Direction, State, Verdict};
@@ -76,12 +76,12 @@ pub(super) fn estimate(what: Quantity, estimate: Estimate) -> String {
     }
 }
 
-/// A name in the JSON formats as words.
+/// A name of the JSON formats in words.
 pub(super) fn words(name: &str) -> String {
     name.replace('_', " ")
 }
 
-/// A range of probabilities in percent.
+/// A range of probabilities, in percent.
 pub(super) fn probability_range(low: f64, high: f64) -> String {
     let (low, high) = (percent(low), percent(high));
     if low == high { low } else { format!("{low} to {high}") }

@@ -19,7 +19,7 @@ impl IntoResponse for Page {
     }
 }
 
-/// A whole HTML document. With a session it has the shopkeeper's name and a logout button.
+/// A complete HTML document. With a session it has the shopkeeper's name and a logout button.
 pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> Markup {
     html! {
         (DOCTYPE)
@@ -50,7 +50,7 @@ pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> M
     }
 }
 
-/// The hidden field that a session's form has to repeat.
+/// The hidden field with the session's CSRF token.
 pub(super) fn csrf_field(session: &Session) -> Markup {
     html! { input type="hidden" name="csrf_token" value=(session.csrf_token); }
 }
@@ -65,16 +65,16 @@ pub(super) fn error_page(status: StatusCode, title: &str, message: &str) -> Resp
     Page(status, page(title, None, content)).into_response()
 }
 
-/// Why a handler shows no page.
+/// Why a handler returns no page.
 pub(super) enum PageError {
-    /// This response instead.
+    /// Another response is sent instead.
     Response(Box<Response>),
-    /// A fault of the server, which is in the log.
+    /// A server error, which has been logged.
     Internal,
 }
 
 impl PageError {
-    /// This response instead.
+    /// Wraps a response to send instead of a page.
     pub(super) fn response(response: Response) -> Self {
         Self::Response(Box::new(response))
     }

@@ -48,7 +48,7 @@ impl ListQuery {
     }
 }
 
-/// `GET /`: the requests, the newest first.
+/// `GET /`: the requests, newest first.
 pub(super) async fn get(
     State(app): State<Arc<AppState>>,
     LoggedIn(session): LoggedIn,
@@ -57,7 +57,7 @@ pub(super) async fn get(
     let query = ListQuery::parse(uri.query().unwrap_or_default());
     let page_size = i64::from(app.limits.list_page_size);
     let before = query.before.unwrap_or(i64::MAX);
-    // One more than is shown, to know whether there are older ones.
+    // One more than displayed, to detect whether there are older ones.
     let mut requests = orders::list(&app.database, query.status, before, page_size + 1).await?;
     let more = requests.len() as i64 > page_size;
     requests.truncate(usize::try_from(page_size).unwrap_or(usize::MAX));

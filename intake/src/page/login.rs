@@ -16,11 +16,11 @@ use axum::response::{IntoResponse, Redirect, Response};
 use maud::html;
 use std::sync::Arc;
 
-/// The cookie with the token that a login form has to repeat: before the login there is no session to hold it.
+/// The cookie with the login form's CSRF token, because no session exists before the login.
 const LOGIN_COOKIE: &str = "steerwright-login";
-/// The lifetime of a login form, s.
+/// Lifetime of a login form, s.
 const FORM_SECONDS: u32 = 3600;
-/// The lifetime of the session's cookie, s: that of a session.
+/// Lifetime of the session cookie, s; equal to the maximum age of a session.
 const SESSION_SECONDS: u32 = 12 * 3600;
 
 /// `GET /login`.
@@ -69,7 +69,7 @@ pub(super) async fn post(
         let response = login_form(&app, StatusCode::TOO_MANY_REQUESTS, Some(&message), name)?;
         return Ok(([(header::RETRY_AFTER, seconds.to_string())], response).into_response());
     }
-    // argon2 uses much memory on purpose, so few passwords are verified at a time.
+    // argon2 uses much memory by design, so the number of concurrent verifications is limited.
     let _slot = app.password_slots.acquire().await.map_err(|_| PageError::Internal)?;
     match log_in(&app.database, name, form.get("password").to_owned(), app.now()).await {
         Ok(token) => {

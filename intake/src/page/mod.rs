@@ -1,5 +1,5 @@
-//! The shopkeepers' page: login, list of requests, one request with its answer. It is rendered on the server, without
-//! scripts.
+//! The shopkeepers' page: login, list of requests, one request with its answer. Rendered on the server,
+//! without scripts.
 
 mod answer;
 mod form;

@@ -1,4 +1,4 @@
-//! The receiver's own report on a request, with its drawings, cached in memory.
+//! The receiver's own report on a request, with drawings, cached in memory.
 
 use crate::orders::StoredRequest;
 use crate::state::AppState;
@@ -10,10 +10,10 @@ use steerwright_metrology::quantity::Instruments;
 use steerwright_pictures::pictures;
 use tokio::task::JoinError;
 
-/// The number of cached reports.
+/// Number of cached reports.
 const CAPACITY: usize = 16;
 
-/// The result of checking a request's bike and kit here.
+/// Result of checking a request's bike and kit on this server.
 #[derive(Debug)]
 pub(super) struct RequestReport {
     /// The report on the kit, or why there is none.
@@ -31,21 +31,21 @@ pub(super) struct Drawing {
     pub(super) name: String,
     /// The title.
     pub(super) title: String,
-    /// A description of what it shows.
+    /// Text alternative.
     pub(super) description: String,
     /// The SVG document.
     pub(super) svg: String,
 }
 
-/// The reports of the last requests, by number. A request and the process's catalogue never change, so neither does a
-/// report.
+/// Reports of the most recent requests, by number. A request and the process's catalogue never change, so
+/// neither does a report.
 #[derive(Debug, Default)]
 pub(crate) struct ReportCache(Mutex<VecDeque<(i64, Arc<RequestReport>)>>);
 
-/// The report on a request, from the cache or made anew.
+/// The report on a request, from the cache or newly computed.
 ///
 /// # Errors
-/// The task that makes it panicked or was cancelled.
+/// The task that computes it panicked or was cancelled.
 pub(super) async fn report_on(
     app: &Arc<AppState>,
     stored: &StoredRequest,

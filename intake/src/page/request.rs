@@ -1,4 +1,4 @@
-//! The page of one request: what is ordered, the reports of the sender and of this server, the readings, and the answer.
+//! The page of one request: its content, the reports of the sender and of this server, the readings, and the answer.
 
 use super::answer::MAX_MESSAGE_CHARS;
 use super::labels;
@@ -74,7 +74,7 @@ pub(super) async fn get(
     ))
 }
 
-/// The request that replaces this one, and the one it replaces. It comes first, so that no kit is sent twice.
+/// The request that replaces this one, and the one it replaces. Shown first, so that no kit is delivered twice.
 fn replacements(stored: &StoredRequest) -> Markup {
     html! {
         @if let Some(number) = stored.replaced_by {
@@ -156,7 +156,7 @@ fn verdicts(request: &OrderRequest, report: &RequestReport, number: u32) -> Mark
     }
 }
 
-/// Whether the report made here agrees with the one that was sent.
+/// Whether the report computed here agrees with the one that was sent.
 fn agreement(request: &OrderRequest, report: &RequestReport, number: u32) -> Markup {
     let found = &request.found;
     let Ok(kit) = &report.kit else { return html! {} };
@@ -381,7 +381,7 @@ fn contact(stored: &StoredRequest, session: &Session) -> Markup {
     }
 }
 
-/// The characters of a phone number that a `tel` URI allows (RFC 3966, 3).
+/// The characters of a phone number that a `tel` URI permits (RFC 3966, 3).
 fn tel_number(phone: &str) -> String {
     phone.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect()
 }
@@ -401,7 +401,7 @@ pub(super) async fn photo(
     let bytes =
         photos::read(&app.database, &app.photo_store, photos::Photo { sender: stored.sender, hash }).await?;
     let bytes = bytes.ok_or_else(not_found)?;
-    // The name is the hash of the bytes, so they never change.
+    // The name is the hash of the bytes, so the content never changes.
     let headers = [(header::CONTENT_TYPE, JPEG), (header::CACHE_CONTROL, "private, max-age=3600, immutable")];
     Ok((headers, bytes).into_response())
 }

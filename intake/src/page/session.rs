@@ -9,12 +9,12 @@ use axum::http::{HeaderMap, header};
 use axum::response::{AppendHeaders, IntoResponse, Redirect};
 use std::sync::Arc;
 
-/// A cookie's name. With the prefix browsers require `Secure` and bind it to this host (RFC 6265bis, 4.1.3.2).
+/// A cookie's name. The prefix makes browsers require `Secure` and bind the cookie to this host (RFC 6265bis, 4.1.3.2).
 pub(super) fn cookie_name(app: &AppState, name: &str) -> String {
     format!("{}{name}", if app.https { "__Host-" } else { "" })
 }
 
-/// A `Set-Cookie` value for this site alone, hidden from scripts.
+/// A `Set-Cookie` value limited to this site and hidden from scripts.
 pub(super) fn new_cookie(app: &AppState, name: &str, value: &str, seconds: u32) -> String {
     let secure = if app.https { "; Secure" } else { "" };
     format!(
@@ -37,10 +37,10 @@ pub(super) fn find_cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h 
     pairs.find_map(|(found, value)| (found == name).then_some(value))
 }
 
-/// The cookie of a session.
+/// Name of the session cookie.
 pub(super) const SESSION_COOKIE: &str = "steerwright-session";
 
-/// Extracts the session of a logged-in shopkeeper; redirects everyone else to the login.
+/// Extracts the session of a logged-in shopkeeper; redirects all others to the login page.
 pub(super) struct LoggedIn(pub(super) Session);
 
 impl FromRequestParts<Arc<AppState>> for LoggedIn {
@@ -57,7 +57,7 @@ impl FromRequestParts<Arc<AppState>> for LoggedIn {
     }
 }
 
-/// The session of the request's cookie.
+/// The session of the request's session cookie.
 pub(super) async fn find_session(app: &AppState, headers: &HeaderMap) -> Result<Option<Session>, PageError> {
     match find_cookie(headers, &cookie_name(app, SESSION_COOKIE)) {
         Some(token) => Ok(shopkeepers::find_session(&app.database, token, app.now()).await?),

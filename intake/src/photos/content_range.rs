@@ -1,15 +1,15 @@
-//! The `Content-Range` of a part (RFC 9110, 14.4 and 14.5).
+//! Parsing of `Content-Range` (RFC 9110, 14.4 and 14.5).
 
 use std::str::FromStr;
 
-/// `bytes first-last/total`: the bytes `first` to `last`, both included, of `total`.
+/// `bytes first-last/total`: bytes `first` to `last`, both inclusive, of `total`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ContentRange {
-    /// The position of the first byte, from 0.
+    /// Position of the first byte, from 0.
     pub first: u64,
-    /// The position of the last byte, at least `first`.
+    /// Position of the last byte, `last >= first`.
     pub last: u64,
-    /// The length of the whole, more than `last`.
+    /// Total length, `total > last`.
     pub total: u64,
 }
 
@@ -35,7 +35,7 @@ impl FromStr for ContentRange {
         if !unit.eq_ignore_ascii_case("bytes") {
             return Err(ContentRangeError);
         }
-        // `parse` alone accepts a plus sign.
+        // `parse` alone would accept a plus sign.
         let number = |text: &str| {
             let digits = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
             digits.then(|| text.parse::<u64>().ok()).flatten().ok_or(ContentRangeError)
@@ -51,7 +51,7 @@ mod tests {
 
     #[test]
     fn only_whole_ranges() {
-        // RFC 9110, 14.4: the first example.
+        // First example of RFC 9110, 14.4.
         let first = ContentRange { first: 42, last: 1233, total: 1234 };
         assert_eq!("bytes 42-1233/1234".parse(), Ok(first));
         assert_eq!(first.length(), 1192);

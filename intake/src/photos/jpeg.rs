@@ -1,33 +1,33 @@
-//! The check of photos: one JPEG that contains nothing but pixels.
+//! Validation of photos: a single JPEG that contains nothing but pixels.
 //!
-//! A sender encodes a working copy from the pixels, with at most the focal length and the orientation in an Exif segment.
-//! Anything else comes from another program: a place, a serial number, a name, a second picture after the end. Such a
-//! photo is refused and not stripped, because its name is the hash of its bytes.
+//! A sender encodes a working copy from the pixels, with at most the focal length and the orientation in an
+//! Exif segment. Anything else indicates another program: a location, a serial number, a name, a second image
+//! after the end. Such a photo is rejected and not stripped, because its name is the hash of its bytes.
 
 use exif::{Reader, Tag};
 
-/// Why a photo is refused.
+/// Why a photo is rejected.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum JpegError {
-    /// It does not start as a JPEG does.
+    /// It does not start with a JPEG signature.
     #[error("it is not a JPEG")]
     NotJpeg,
     /// Its segments cannot be parsed up to the end of the image.
     #[error("it is cut short or damaged")]
     Damaged,
-    /// It contains more than pixels.
+    /// It contains data other than pixels.
     #[error("it holds {0} besides its pixels; send a copy without")]
     Metadata(&'static str),
 }
 
-/// Exif tags that reveal neither place, time nor person.
+/// Exif tags that reveal no location, time or person.
 const ALLOWED_TAGS: &[Tag] =
     &[Tag::Orientation, Tag::FocalLength, Tag::FocalLengthIn35mmFilm, Tag::ExifVersion];
 
-/// Checks the segments of a JPEG (ITU-T T.81, annex B) without decoding it.
+/// Validates the segments of a JPEG (ITU-T T.81, annex B) without decoding it.
 ///
 /// # Errors
-/// Why it is refused.
+/// The reason for rejection.
 pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
     let Some(mut rest) = bytes.strip_prefix(&[0xFF, 0xD8]) else { return Err(JpegError::NotJpeg) };
     if rest.first() != Some(&0xFF) {
@@ -44,7 +44,8 @@ pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
                     Err(JpegError::Metadata("bytes behind its end"))
                 };
             }
-            // Markers without a length: a restart belongs inside a scan, and a second start is a second picture.
+            // Markers without a length: a restart marker is valid only inside a scan, and a second start
+            // marker means a second image.
             0x00 | 0x01 | 0xD0..=0xD9 => return Err(JpegError::Damaged),
             _ => {}
         }
@@ -79,7 +80,7 @@ pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
     }
 }
 
-/// The marker at the start, after any fill bytes, and the bytes that follow it.
+/// The next marker, after any fill bytes, and the bytes that follow it.
 fn next_marker(mut rest: &[u8]) -> Result<(u8, &[u8]), JpegError> {
     let Some((0xFF, after)) = rest.split_first() else { return Err(JpegError::Damaged) };
     rest = after;
@@ -92,14 +93,14 @@ fn next_marker(mut rest: &[u8]) -> Result<(u8, &[u8]), JpegError> {
     }
 }
 
-/// The body of a segment, whose length includes its own two bytes, and the bytes that follow it.
+/// The body of a segment, and the bytes that follow it. The length field includes its own two bytes.
 fn segment(rest: &[u8]) -> Result<(&[u8], &[u8]), JpegError> {
     let Some((length, rest)) = rest.split_first_chunk::<2>() else { return Err(JpegError::Damaged) };
     let length = usize::from(u16::from_be_bytes(*length)).checked_sub(2).ok_or(JpegError::Damaged)?;
     rest.split_at_checked(length).ok_or(JpegError::Damaged)
 }
 
-/// Skips entropy-coded data up to a marker that is neither a stuffed byte nor a restart.
+/// Skips entropy-coded data up to a marker that is neither a stuffed byte nor a restart marker.
 fn skip_scan(rest: &[u8]) -> Result<&[u8], JpegError> {
     let place = rest
         .array_windows::<2>()
@@ -108,7 +109,7 @@ fn skip_scan(rest: &[u8]) -> Result<&[u8], JpegError> {
     rest.get(place..).ok_or(JpegError::Damaged)
 }
 
-/// JFIF 1.02 may contain a thumbnail, which could show what was cropped away.
+/// Rejects a thumbnail, which JFIF 1.02 permits and which could show what was cropped away.
 fn check_jfif(body: &[u8]) -> Result<(), JpegError> {
     match body {
         [b'J', b'F', b'I', b'F', 0, _, _, _, _, _, _, _, 0, 0] => Ok(()),
@@ -129,6 +130,6 @@ fn check_exif(body: &[u8]) -> Result<(), JpegError> {
             return Err(JpegError::Metadata("facts of the camera or the day"));
         }
     }
-    // Bytes outside of fields could contain anything. Four short fields and two directories need at most this much.
+    // Bytes outside of fields could contain anything. Four short fields and two directories need at most 256 bytes.
     if tiff.len() > 256 { Err(JpegError::Metadata("bytes hidden in its Exif block")) } else { Ok(()) }
 }

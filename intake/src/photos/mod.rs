@@ -1,4 +1,4 @@
-//! Photos: storage, upload in parts, and the check that they contain nothing but pixels.
+//! Photos: storage, upload in parts, and validation that they contain nothing but pixels.
 
 mod content_range;
 mod jpeg;

@@ -1,4 +1,4 @@
-//! The store for the bytes of photos: a folder, or an S3 bucket.
+//! The object store for photos: a folder or an S3 bucket.
 
 use bytes::Bytes;
 use object_store::aws::AmazonS3Builder;
@@ -8,7 +8,7 @@ use object_store::{ObjectStore, ObjectStoreExt, PutPayload};
 use std::sync::Arc;
 use url::Url;
 
-/// Why bytes were not stored or read.
+/// Why an operation on the photo store failed.
 #[derive(Debug, thiserror::Error)]
 pub enum PhotoStoreError {
     /// An invalid address.
@@ -22,7 +22,7 @@ pub enum PhotoStoreError {
     Store(#[from] object_store::Error),
 }
 
-/// A store of objects by key, shared by every process that has the same address.
+/// An object store by key, shared by every process with the same address.
 #[derive(Clone)]
 pub struct PhotoStore {
     store: Arc<dyn ObjectStore>,
@@ -30,8 +30,8 @@ pub struct PhotoStore {
 }
 
 impl PhotoStore {
-    /// Opens a folder, which is created if missing, or `s3://bucket/prefix`, whose credentials and endpoint are those of the
-    /// environment variables of S3's own tools (`AWS_ACCESS_KEY_ID`, `AWS_ENDPOINT_URL` and so on).
+    /// Opens a folder, which is created if missing, or `s3://bucket/prefix`. Credentials and endpoint of a
+    /// bucket come from the usual environment variables (`AWS_ACCESS_KEY_ID`, `AWS_ENDPOINT_URL` and so on).
     ///
     /// # Errors
     /// An invalid address, or a folder that cannot be created.
@@ -46,7 +46,7 @@ impl PhotoStore {
             return Err(PhotoStoreError::Address("expected a folder or s3://bucket/prefix"));
         }
         let prefix = Path::from_url_path(url.path()).map_err(object_store::Error::from)?;
-        // Not every S3-compatible store has bulk deletion.
+        // Not every S3-compatible store supports bulk deletion.
         let store = AmazonS3Builder::from_env().with_url(address).with_disable_bulk_delete(true).build()?;
         Ok(Self { store: Arc::new(store), prefix })
     }
@@ -55,7 +55,7 @@ impl PhotoStore {
         key.split('/').fold(self.prefix.clone(), |path, part| path.join(part))
     }
 
-    /// Stores an object. One with the same key is replaced atomically.
+    /// Stores an object; an existing object with the same key is replaced atomically.
     ///
     /// # Errors
     /// [`PhotoStoreError::Store`].
@@ -76,7 +76,7 @@ impl PhotoStore {
         }
     }
 
-    /// Deletes an object. A missing object is no error.
+    /// Deletes an object. A missing object is not an error.
     ///
     /// # Errors
     /// [`PhotoStoreError::Store`].

@@ -1,9 +1,9 @@
-//! The upload of a photo in parts.
+//! Upload of a photo in parts.
 //!
-//! The bytes of a part are stored under a unique key. Then one transaction adds the part and advances the upload's offset,
-//! if the offset still is where the part begins. A process that is killed in between leaves at most an object that no row
-//! names, and of two concurrent parts one is accepted. The offset reaches the total only in the transaction that marks the
-//! photo complete, after its SHA-256 was verified.
+//! The bytes of a part are stored under a unique key. Then one transaction adds the part and advances the
+//! upload's offset, provided that the offset is still where the part begins. A process killed in between
+//! leaves at most an unreferenced object, and of two concurrent parts one is accepted. The offset reaches the
+//! total only in the transaction that marks the photo complete, after its SHA-256 was verified.
 
 use super::{ContentRange, JpegError, PhotoStore, PhotoStoreError, check_jpeg};
 use crate::crypto::{RandomnessError, random_bytes, sha256};
@@ -23,10 +23,10 @@ pub struct Photo {
     pub hash: PhotoHash,
 }
 
-/// How much of a photo is stored.
+/// Progress of an upload.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct UploadProgress {
-    /// The number of bytes from its start.
+    /// Number of bytes stored, from the start of the photo.
     pub bytes: u64,
     /// Whether it is complete and verified.
     pub complete: bool,
@@ -35,36 +35,36 @@ pub struct UploadProgress {
 /// Why a part was not stored.
 #[derive(Debug, thiserror::Error)]
 pub enum UploadError {
-    /// It does not begin at the present offset, which this is.
+    /// The part does not begin at the current offset, which is given.
     #[error("the part does not begin at byte {0}")]
     WrongOffset(u64),
-    /// The sender's photos that no request names have too many bytes.
+    /// The sender's photos not referenced by a request exceed the byte quota.
     #[error("too many photos are stored that no request names")]
     QuotaExceeded,
-    /// The complete photo has another SHA-256. Its parts were deleted.
+    /// The SHA-256 of the complete photo differs. Its parts were deleted.
     #[error("the bytes have another SHA-256")]
     HashMismatch,
-    /// The complete photo fails the check of JPEGs. Its parts were deleted.
+    /// The complete photo failed the JPEG validation. Its parts were deleted.
     #[error("{0}")]
     Rejected(#[from] JpegError),
-    /// The database.
+    /// Error of the database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
-    /// The photo store.
+    /// Error of the photo store.
     #[error(transparent)]
     PhotoStore(#[from] PhotoStoreError),
-    /// No random bytes.
+    /// No random bytes are available.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
 }
 
-/// A unique object key. Photos are stored for each sender apart, so a sender cannot find out what another one sent. A photo
-/// that is uploaded again never shares an object with the one that is being deleted.
+/// A unique object key. Photos are stored separately for each sender, so that a sender cannot find out what
+/// another one has sent. A photo uploaded again never shares an object with one that is being deleted.
 fn new_object_key(kind: &str, photo: Photo) -> Result<String, RandomnessError> {
     Ok(format!("{kind}/{}/{}-{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random_bytes::<16>()?)))
 }
 
-/// The progress of an upload, or `None` if nothing of the photo is stored.
+/// The progress of an upload, or `None` if no part of the photo is stored.
 ///
 /// # Errors
 /// The database.
@@ -109,8 +109,8 @@ pub async fn read(
     }
 }
 
-/// Stores a part, whose length has to be that of its range. `max_unreferenced_bytes` limits the sender's photos that no
-/// request names yet.
+/// Stores a part, whose length has to be that of its range. `max_unreferenced_bytes` limits the sender's
+/// photos that no request references yet.
 ///
 /// # Errors
 /// Why the part was not stored.
@@ -129,7 +129,7 @@ pub async fn store_part(
         return Ok(stored);
     }
     if total != range.total {
-        // A SHA-256 has one length, so one of the two totals is wrong: the upload starts over.
+        // Photos with the same SHA-256 have the same length, so one of the two totals is wrong: the upload starts over.
         let keys = part_keys(database, photo).await?;
         delete_rows(database, photo).await?;
         delete_objects(photo_store, &keys).await;
@@ -159,7 +159,7 @@ pub async fn store_part(
     }
 }
 
-/// The total bytes of a sender's photos that no request names, including bytes that have not arrived yet.
+/// The total size of a sender's photos that no request references, including bytes not yet received.
 async fn unreferenced_bytes(database: &Database, sender: Sender) -> Result<u64, DatabaseError> {
     let found = database
         .run_one(Statement::new(
@@ -173,7 +173,7 @@ async fn unreferenced_bytes(database: &Database, sender: Sender) -> Result<u64, 
     u64::try_from(sum).map_err(|_| DatabaseError::Domain { column: "photos.total_bytes", expected })
 }
 
-/// A length as SQL stores it. Lengths are below the limit of a photo, far below `i64::MAX`.
+/// A length as an SQL integer. Lengths are limited by the maximum photo size, far below `i64::MAX`.
 fn sql_length(length: u64) -> i64 {
     i64::try_from(length).unwrap_or(i64::MAX)
 }
@@ -240,7 +240,7 @@ async fn complete(
     for key in &keys {
         match photo_store.get(key).await? {
             Some(bytes) => whole.extend_from_slice(&bytes),
-            // A concurrent call has completed or deleted the photo, or the store lost the object: the hash will differ.
+            // A concurrent call completed or deleted the photo, or the store lost the object: the hash will differ.
             None => break,
         }
     }
@@ -314,7 +314,7 @@ async fn delete_rows(database: &Database, photo: Photo) -> Result<(), DatabaseEr
     Ok(())
 }
 
-/// Deletes objects. One that stays behind is named by no row and does no harm, so a failure is only logged.
+/// Deletes objects. A remaining object is unreferenced and harmless, so a failure is only logged.
 async fn delete_objects(photo_store: &PhotoStore, keys: &[String]) {
     for key in keys {
         if let Err(error) = photo_store.delete(key).await {
@@ -323,11 +323,11 @@ async fn delete_objects(photo_store: &PhotoStore, keys: &[String]) {
     }
 }
 
-/// Deletes the photos that no request names and that were not updated since `before`: unfinished uploads, and photos whose
-/// request never arrived. Returns their number.
+/// Deletes photos that no request references and that were not updated since `before`: unfinished uploads,
+/// and photos whose request never arrived. Returns their number.
 ///
 /// # Errors
-/// The database or the photo store; photos deleted until then stay deleted.
+/// The database or the photo store; photos deleted before the error stay deleted.
 pub async fn delete_unreferenced(
     database: &Database,
     photo_store: &PhotoStore,
@@ -358,7 +358,7 @@ pub async fn delete_unreferenced(
                 ),
                 Statement::new("SELECT object_key FROM photos WHERE sender = $1 AND sha256 = $2", key()),
                 Statement::new("DELETE FROM photo_parts WHERE sender = $1 AND sha256 = $2", key()),
-                // Rows before objects: a concurrent request finds the photo missing, not broken.
+                // Rows are deleted before objects, so that a concurrent request finds the photo missing, not broken.
                 Statement::new(
                     "DELETE FROM photos WHERE sender = $1 AND sha256 = $2 AND updated_at < $3 AND NOT EXISTS
                      (SELECT 1 FROM request_photos r WHERE r.sender = photos.sender AND r.sha256 = photos.sha256)",

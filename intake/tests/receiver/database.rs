@@ -25,7 +25,7 @@ async fn all_or_nothing() {
     assert!(matches!(error, Err(DatabaseError::Sqlite(_) | DatabaseError::Postgres(_))));
     let names = database.run_one(count("SELECT name FROM senders ORDER BY name")).await.unwrap();
     assert_eq!(names.rows.len(), 1, "neither b nor c nor d");
-    // And the connection is as good as before.
+    // The connection stays usable.
     database.transaction(vec![add("b", 2), add("c", 3)]).await.unwrap();
     let mut row = database.run_one(count("SELECT count(*) FROM senders")).await.unwrap().rows.remove(0);
     assert_eq!(row.int().unwrap(), 3);
@@ -92,7 +92,7 @@ async fn a_newer_database_is_left_alone() {
     assert_eq!(row.int().unwrap(), 99);
 }
 
-/// The migration steps of an invented program: its first version, its second, and one whose third step fails midway.
+/// Migration steps of a fictional program: its first version, its second, and one whose third step fails midway.
 const FIRST: &str = "CREATE TABLE shelves (number {number}, label {bytes} NOT NULL)";
 const SECOND: &str = "ALTER TABLE shelves ADD COLUMN note TEXT; CREATE TABLE drawers (number {number})";
 const FAILING: &str = "CREATE TABLE boxes (number {number}); INSERT INTO no_such_table (number) VALUES (1)";
@@ -118,7 +118,7 @@ async fn migration_applies_the_missing_steps_and_keeps_rows() {
     assert_eq!(row.maybe_text().unwrap(), None);
     drop(second);
 
-    // Again: nothing is missing.
+    // Opening it again applies no steps.
     let again = Database::open_with_schema(&place.database, &[FIRST, SECOND]).await.unwrap();
     assert_eq!(version(&again).await, 2);
     drop(again);

@@ -1,4 +1,4 @@
-//! The files for deployment use only what the command line accepts.
+//! The deployment files use only what the command line accepts.
 
 use clap::{ArgAction, CommandFactory, Parser};
 use std::collections::BTreeMap;
@@ -12,15 +12,15 @@ fn read(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).unwrap()
 }
 
-/// Parses arguments and environment variables as the command line does. A variable is passed as the flag it stands for,
-/// so that its value is parsed.
+/// Parses arguments and environment variables like the command line. A variable is passed as its flag, so
+/// that its value is parsed.
 fn parse_command(words: &[String], variables: &BTreeMap<String, String>) -> Result<Cli, String> {
     let command = Cli::command();
     let named = command.get_subcommands().find(|it| words.get(1).is_some_and(|word| word == it.get_name()));
     let task = named.ok_or_else(|| format!("{words:?} is no task"))?;
     let mut words = words.to_vec();
     for (name, value) in variables {
-        // The photo store (object_store) reads those itself.
+        // The photo store (object_store) reads these itself.
         if name.starts_with("AWS_") {
             continue;
         }
@@ -60,7 +60,7 @@ fn texts(of: &Yaml) -> Vec<String> {
 
 fn environment(service: &Yaml) -> BTreeMap<String, String> {
     let pairs = service["environment"].as_hash().unwrap().iter();
-    // What is no text in YAML (true, 8480) would reach the command as another one.
+    // A YAML value that is not a string (true, 8480) might reach the command in another form.
     pairs
         .map(|(name, value)| (name.as_str().unwrap().to_owned(), substitute(value.as_str().unwrap())))
         .collect()
@@ -77,13 +77,13 @@ fn the_compose_file_names_what_the_command_takes() {
         panic!("{words:?}")
     };
 
-    // It listens to the other containers and the published port, which is on the loopback alone.
+    // It listens to the other containers and to the published port, which is bound to the loopback interface.
     assert!(serve.listen.ip().is_unspecified());
     for port in texts(&intake["ports"]) {
         let [host, _, inside] = port.split(':').collect::<Vec<_>>()[..] else { panic!("{port}") };
         assert_eq!((host, inside.parse().unwrap()), ("127.0.0.1", serve.listen.port()));
     }
-    // Its data is in a volume.
+    // Its data is stored in a volume.
     let kept = texts(&intake["volumes"]);
     let [volume] = kept.as_slice() else { panic!("{kept:?}") };
     let (name, folder) = volume.split_once(':').unwrap();
@@ -100,7 +100,7 @@ fn the_compose_file_names_what_the_command_takes() {
     let toolchain = env!("CARGO_PKG_RUST_VERSION");
     assert!(recipe.contains(&format!("FROM rust:{toolchain}")), "the compiler is {toolchain}");
 
-    // The address of the database is that of the other service, with its user, name and password.
+    // The database address refers to the other service, with its user, database name and password.
     let address = Url::parse(&serve.storage.database.unwrap()).unwrap();
     let set_up = environment(database);
     assert_eq!(address.scheme(), "postgres");
@@ -115,7 +115,7 @@ fn the_compose_file_names_what_the_command_takes() {
     );
     assert!(!database["healthcheck"]["test"].is_badvalue());
 
-    // The command that the comment at the top of the file gives.
+    // The command in the comment at the top of the file.
     let head = text.lines().find_map(|line| line.strip_prefix("#   compose exec intake ")).unwrap();
     let (words, name) = head.split_once(" \"").unwrap();
     let mut words: Vec<String> = words.split(' ').map(str::to_owned).collect();
@@ -140,7 +140,7 @@ fn the_unit_names_what_the_command_takes() {
     assert_eq!(serve.storage.data, Path::new("/var/lib").join(folder));
 }
 
-/// The tests above can fail.
+/// The tests above detect errors.
 #[test]
 fn what_the_command_does_not_take_is_told() {
     let words = |words: &str| words.split(' ').map(str::to_owned).collect::<Vec<_>>();

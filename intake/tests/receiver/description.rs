@@ -1,4 +1,4 @@
-//! `openapi.json` describes this program.
+//! `openapi.json` matches the program.
 
 use crate::support::{Place, jpeg};
 use reqwest::{Method, StatusCode};
@@ -49,7 +49,7 @@ fn every_reference_leads_somewhere_and_every_problem_is_named() {
     }
 }
 
-/// A validator of one of the description's schemas.
+/// A validator for one of the description's schemas.
 fn schema(description: &Value, name: &str) -> jsonschema::Validator {
     let mut whole = serde_json::json!({ "$ref": format!("#/components/schemas/{name}") });
     whole["components"] = description["components"].clone();

@@ -1,4 +1,4 @@
-//! Random and damaged input: a response and no crash, and nothing stored of what was refused.
+//! Random and damaged input: there is always a response, never a crash, and rejected input is not stored.
 
 use crate::support::{Place, jpeg};
 use proptest::prelude::*;
@@ -9,7 +9,7 @@ use steerwright_intake::photos::{JpegError, check_jpeg};
 use steerwright_intake::{Limits, RateLimit, orders};
 use steerwright_protocol::wire::Problem;
 
-/// Rate limits that no test reaches.
+/// Rate limits that are never reached in tests.
 fn unlimited() -> Limits {
     let all = RateLimit { burst: u32::MAX, per_second: 1e9 };
     Limits { sender_rate: all, unauthenticated_rate: all, ..Limits::default() }
@@ -85,11 +85,11 @@ fn changed_requests() {
     });
     result.unwrap();
     let taken = runtime.block_on(server.rows("requests"));
-    // One or two in 150 change what anybody may write.
+    // A few random changes are valid, such as a changed free text.
     assert!(taken < 15, "most changes are noticed, and {taken} of 150 were not");
 }
 
-/// Every leaf of a tree that is text, as the steps to it.
+/// The paths to all text leaves of a tree.
 fn texts(tree: &Value, steps: &[usize], found: &mut Vec<Vec<usize>>) {
     let children: Vec<&Value> = match tree {
         Value::Array(list) => list.iter().collect(),
@@ -191,7 +191,7 @@ fn any_bytes_any_header() {
 proptest! {
     #![proptest_config(Config { failure_persistence: None, ..Config::default() })]
 
-    /// A truncated JPEG is refused. The check of a changed one ends.
+    /// A truncated JPEG is rejected. The check of a modified one terminates.
     #[test]
     fn jpegs_cut_and_changed(cut in 0usize..1_000_000, at in 0usize..1_000_000, byte: u8, seed: u8) {
         let whole = jpeg(40, 30, seed);

@@ -1,4 +1,4 @@
-//! Tests of the receiver over HTTP: a real server on the loopback and a real client.
+//! Tests of the receiver over HTTP, with a real server on the loopback interface and a real client.
 //!
 //! They run on SQLite, or with `STEERWRIGHT_POSTGRES` on that PostgreSQL server, each test with its own database.
 #![allow(unreachable_pub, reason = "a file of this program alone")]

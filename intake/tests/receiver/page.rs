@@ -1,4 +1,4 @@
-//! The shopkeepers' page: login, CSRF protection, escaping of what senders wrote, answers.
+//! The shopkeepers' page: login, CSRF protection, escaping of sender input, answers.
 
 use crate::support::{Place, Server, jpeg, refused};
 use reqwest::header::{HeaderMap, HeaderValue};
@@ -10,7 +10,7 @@ use steerwright_protocol::wire::{ProblemKind, Receipt, ShopStatus};
 const NAME: &str = "Ash";
 const PASSWORD: &str = "twelve larches in a row";
 
-/// A browser: it keeps cookies, and fills in forms with what they hold.
+/// A simulated browser that keeps cookies and sends forms.
 struct Browser<'s> {
     server: &'s Server,
     cookies: Vec<(String, String)>,
@@ -21,7 +21,7 @@ impl<'s> Browser<'s> {
         Self { server, cookies: Vec::new() }
     }
 
-    /// Logged in.
+    /// A browser that is logged in.
     async fn keeper(server: &'s Server) -> Self {
         let now = server.app.now();
         add_shopkeeper(&server.app.database, NAME, PASSWORD, now).await.unwrap();
@@ -102,7 +102,7 @@ async fn nobody_gets_in_without_a_session() {
         assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
         assert_eq!(answer.headers()["location"], "/login");
     }
-    // A sender's token opens no page, a session no sender's address.
+    // A sender's token opens no page, and a session gives no access to the API.
     let with_token = server.call(Method::GET, "/", &token).send().await.unwrap();
     assert_eq!(with_token.status(), StatusCode::SEE_OTHER);
     let keeper = Browser::keeper(&server).await;
@@ -146,7 +146,7 @@ async fn a_session_ends() {
         })
         .await;
     const HOUR: i64 = 3_600_000;
-    // By lying idle.
+    // A session ends after the idle time.
     let mut browser = Browser::keeper(&server).await;
     place.clock.forward(HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::OK);
@@ -154,7 +154,7 @@ async fn a_session_ends() {
     assert_eq!(browser.get("/").await.0, StatusCode::OK);
     place.clock.forward(2 * HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // By its age, whatever is done.
+    // A session ends at its maximum age, even if it is in use.
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
     for _ in 0..11 {
         place.clock.forward(HOUR);
@@ -162,7 +162,7 @@ async fn a_session_ends() {
     }
     place.clock.forward(HOUR);
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // Logout ends the session: its cookie is refused from then on.
+    // Logout ends the session: its cookie is rejected from then on.
     assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
     let stolen = browser.cookies.clone();
     let form = hidden(&browser.get("/").await.1, "csrf_token");
@@ -170,7 +170,7 @@ async fn a_session_ends() {
     assert!(browser.cookies.is_empty());
     browser.cookies = stolen;
     assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // By a new password.
+    // A new password ends the session.
     let mut browser = Browser::keeper(&server).await;
     let now = server.app.now();
     add_shopkeeper(&server.app.database, NAME, "another dozen larches", now).await.unwrap();
@@ -197,7 +197,7 @@ async fn a_form_needs_its_secret() {
             fields.extend(wrong.map(|wrong| ("csrf_token", wrong)));
             assert_eq!(browser.send(path, &fields).await.status(), StatusCode::FORBIDDEN, "{path}");
         }
-        // Even with it, not from another site.
+        // Even with the token, a form from another site is rejected.
         for (name, value) in
             [("Origin", "https://elsewhere.example"), ("Origin", "null"), ("Sec-Fetch-Site", "cross-site")]
         {
@@ -216,7 +216,7 @@ async fn a_form_needs_its_secret() {
             .unwrap();
         assert_eq!(answer.status(), StatusCode::UNSUPPORTED_MEDIA_TYPE);
     }
-    // The login as well: without the cookie of the form it is refused.
+    // The login form too is rejected without its cookie.
     let mut stranger = Browser::new(&server);
     let form = hidden(&stranger.get("/login").await.1, "csrf_token");
     stranger.cookies.clear();
@@ -228,7 +228,7 @@ async fn a_form_needs_its_secret() {
     assert_eq!((kept.status, kept.erased_at), (ShopStatus::Waiting, None));
 }
 
-/// Words that would do harm if they became markup.
+/// Text that would be harmful if interpreted as markup.
 const HARM: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;</textarea>";
 
 #[tokio::test(flavor = "multi_thread")]
@@ -264,7 +264,7 @@ async fn what_senders_write_stays_text() {
             assert!(!page.contains(harm), "{path}: {harm}");
         }
     }
-    // The drawings carry the bike's name too.
+    // The drawings contain the bike's name too.
     let page = browser.get("/requests/1").await.1;
     let drawings: Vec<_> = page
         .split("src=\"")
@@ -289,7 +289,7 @@ async fn what_senders_write_stays_text() {
     assert_eq!(answer.headers()["content-type"], "image/jpeg");
     assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
     assert_eq!(answer.bytes().await.unwrap(), photo);
-    // Nor does what a shopkeeper writes, or types at the login.
+    // Input of a shopkeeper, also at the login, is escaped too.
     let (form, since) = (hidden(&page, "csrf_token"), hidden(&page, "status_since"));
     let fields =
         [("csrf_token", form.as_str()), ("status_since", &since), ("status", "question"), ("message", HARM)];
@@ -412,7 +412,7 @@ async fn an_answer_travels_back() {
         (told.received_at.to_string(), told.since.to_string()),
         ("2026-05-01T10:30:00Z".into(), "2026-05-01T10:31:00Z".into())
     );
-    // An answer to an older status is a conflict.
+    // An answer based on an older status is a conflict.
     let fields = [
         ("csrf_token", form.as_str()),
         ("status_since", &first),
@@ -426,7 +426,7 @@ async fn an_answer_travels_back() {
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let told = receipt().await;
     assert_eq!((told.state, told.message), (ShopStatus::Accepted, None));
-    // That is final.
+    // An accepted request is final.
     let page = browser.get("/requests/1").await.1;
     assert!(!page.contains("name=\"status_since\"") && page.contains("Accepted"));
     assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
@@ -442,7 +442,7 @@ async fn verdicts_that_differ_are_told() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    // Hire bike 03 has to be measured first; the page shows that the sender's program claims otherwise.
+    // Hire bike 03 has to be measured first; the page shows that the sender's program reported otherwise.
     let mut request = server.request(2);
     assert_eq!(request.found.verdict, steerwright_fit::judgement::Verdict::MeasureFirst);
     request.found.verdict = steerwright_fit::judgement::Verdict::GoesIn;
@@ -486,7 +486,7 @@ async fn who_asked_can_be_erased() {
         page.contains("Erased") && page.contains("Head tube length") || page.contains("head tube length")
     );
     assert!(!page.to_lowercase().contains("zyzzyva"));
-    // In no column of any row.
+    // The erased text is in no column of any row.
     for sql in [
         "SELECT body || coalesce(contact, '') || coalesce(message, '') || bike FROM requests",
         "SELECT coalesce(message, '') || answered_by FROM answers",
@@ -496,7 +496,7 @@ async fn who_asked_can_be_erased() {
             assert!(!row.text().unwrap().to_lowercase().contains("zyzzyva"), "{sql}");
         }
     }
-    // Nor in any byte of the files.
+    // The erased text is in no byte of the files.
     if server.app.database.kind() == "sqlite" {
         for entry in std::fs::read_dir(place.folder.path()).unwrap().map(|entry| entry.unwrap().path()) {
             let bytes = std::fs::read(&entry).unwrap_or_default().to_ascii_lowercase();
@@ -558,7 +558,7 @@ async fn the_list_is_paged_and_filtered() {
     let newest = browser.get("/").await.1;
     assert!(newest.contains("in place of No. 1"));
     assert!(browser.get("/?before=3").await.1.contains("replaced by No. 8"));
-    // Also if the replaced request is not stored.
+    // The same, if the replaced request is not stored.
     let mut early = server.request(1);
     early.replaces = Some(server.request(3).id);
     assert_eq!(server.post(&token, &early).await.status(), StatusCode::CREATED);

@@ -1,4 +1,4 @@
-//! Photos: part by part, whole and checked, with nothing but pixels.
+//! Photos: upload in parts, verification, and rejection of metadata.
 
 use crate::support::{Place, Server, files, jpeg, problem, refused};
 use reqwest::{Method, Response, StatusCode};
@@ -70,7 +70,7 @@ async fn part_by_part_over_two_processes_and_a_restart() {
     let first = part(&one, &token, &bytes, 0, a).await;
     assert_eq!((first.status(), offset(&first)), (StatusCode::ACCEPTED, a as u64));
     assert_eq!(here(&two, &token, &bytes).await, Some(a as u64));
-    // The same part again, and one that leaves a gap: the response has the present offset.
+    // A repeated part, and one that leaves a gap: the response states the current offset.
     for (from, to) in [(0, a), (b, bytes.len()), (a + 1, b)] {
         let wrong = part(&two, &token, &bytes, from, to).await;
         assert_eq!(offset(&wrong), a as u64);
@@ -113,14 +113,14 @@ async fn of_parts_that_race_one_is_taken() {
                 assert_eq!(offset(&answer), to as u64);
             }
         }
-        // The photo may be complete already, which is as good as having sent the last part.
+        // The photo may already be complete; the last part is then accepted as well.
         assert!(if to == middle { taken == 1 } else { taken >= 1 }, "{taken}");
     }
     assert_eq!(here(&servers[0], &token, &bytes).await, Some(bytes.len() as u64));
     assert_eq!((files(&place.photos()), servers[0].rows("photo_parts").await), (1, 0));
 }
 
-/// All at once.
+/// Runs futures concurrently.
 async fn futures<T>(calls: Vec<impl Future<Output = T>>) -> Vec<T> {
     let mut calls: Vec<_> = calls.into_iter().map(Box::pin).collect();
     let mut done: Vec<Option<T>> = calls.iter().map(|_| None).collect();
@@ -145,7 +145,7 @@ async fn bytes_of_another_name_are_thrown_away() {
     let token = server.sender("crew").await;
     let (bytes, other) = (jpeg(80, 60, 6), jpeg(80, 60, 7));
     refused(whole(&server, &token, &path(&other), &bytes).await, ProblemKind::PhotoDamaged).await;
-    // One bit in the first part: found at the end, and then it can start over.
+    // One flipped bit in the first part is detected at the end, and the upload can start over.
     let mut flipped = bytes.clone();
     flipped[40] ^= 1;
     let middle = bytes.len() / 2;
@@ -236,7 +236,7 @@ async fn a_sender_cannot_fill_the_shelf_without_requests() {
     assert_eq!(part(&server, &token, &second, 0, 10).await.status(), StatusCode::ACCEPTED);
 }
 
-/// A segment put behind the start of an image.
+/// Inserts a segment after the start marker of an image.
 fn with_segment(bytes: &[u8], marker: u8, body: &[u8]) -> Vec<u8> {
     let length = u16::try_from(body.len() + 2).unwrap().to_be_bytes();
     [&bytes[..2], &[0xFF, marker], &length, body, &bytes[2..]].concat()
@@ -248,14 +248,14 @@ async fn a_photo_that_tells_more_than_pixels_is_refused() {
     let server = place.server().await;
     let token = server.sender("crew").await;
     let bytes = jpeg(80, 60, 9);
-    // An Exif block with a GPS directory: latitude reference "N" (DC-008, 4.6.6). Offsets from the TIFF header.
+    // An Exif block with a GPS directory: latitude reference "N" (DC-008, 4.6.6). Offsets are from the TIFF header.
     let place_block = [
         &b"Exif\0\0MM\0\x2A\0\0\0\x08"[..],
         &[0, 1, 0x88, 0x25, 0, 4, 0, 0, 0, 1, 0, 0, 0, 26, 0, 0, 0, 0],
         &[0, 1, 0, 1, 0, 2, 0, 0, 0, 2, b'N', 0, 0, 0, 0, 0, 0, 0],
     ]
     .concat();
-    // The same with a maker's name instead (0x010F).
+    // The same with a manufacturer's name instead (0x010F).
     let maker_block = [
         &b"Exif\0\0MM\0\x2A\0\0\0\x08"[..],
         &[0, 1, 0x01, 0x0F, 0, 2, 0, 0, 0, 2, b'X', 0, 0, 0, 0, 0, 0, 0],

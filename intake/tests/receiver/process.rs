@@ -20,7 +20,7 @@ fn command(folder: &Path) -> Command {
     command
 }
 
-/// A process, killed at the latest when the check is over.
+/// A process that is killed when the test ends.
 struct Process(Child);
 
 impl Drop for Process {
@@ -31,7 +31,7 @@ impl Drop for Process {
 }
 
 impl Process {
-    /// Serves a folder; its address is read from its log.
+    /// Starts a server for a folder; its address is read from its log.
     fn serve(folder: &Path) -> (Self, String) {
         Self::serve_with(command(folder))
     }
@@ -53,7 +53,7 @@ impl Process {
         (Self(child), format!("http://{address}"))
     }
 
-    /// SIGTERM; how it ended.
+    /// Sends SIGTERM and returns the exit status.
     fn stop(mut self) -> std::process::ExitStatus {
         let pid = self.0.id().to_string();
         assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
@@ -83,7 +83,7 @@ async fn post(base: &str, token: &str, request: &OrderRequest) -> Option<reqwest
 }
 
 fn client() -> Client {
-    // An error means that one is installed already.
+    // An error means that one is already installed.
     let _ = rustls::crypto::ring::default_provider().install_default();
     Client::new()
 }
@@ -113,7 +113,7 @@ async fn killed_between_the_parts_of_a_photo() {
             .unwrap();
         assert_eq!(answer.status().as_u16(), if end == bytes.len() { 201 } else { 202 });
         offset = end;
-        // Dropping it is SIGKILL.
+        // Dropping it sends SIGKILL.
         drop(process);
         kills += 1;
     }
@@ -141,10 +141,10 @@ async fn killed_while_requests_come_in() {
             match status {
                 StatusCode::CREATED => {
                     let told: Receipt = serde_json::from_str(&text).unwrap();
-                    // An answer that was given once is the answer for ever.
+                    // A response, once given, never changes.
                     assert_eq!(receipt.get_or_insert_with(|| told.clone()), &told);
                 }
-                // A key whose process was killed in the middle; it comes free in time.
+                // The process holding this key was killed; its claim expires later.
                 StatusCode::CONFLICT => break,
                 other => panic!("{other}: {text}"),
             }
@@ -184,7 +184,7 @@ async fn told_to_stop_it_ends_what_was_begun() {
         body.len()
     )
     .unwrap();
-    // Said once the body is asked for: the process knows of the call.
+    // The server sends this when it reads the body, so the request is in progress.
     let mut going_on = [0; "HTTP/1.1 100 Continue\r\n\r\n".len()];
     stream.read_exact(&mut going_on).unwrap();
     assert_eq!(&going_on, b"HTTP/1.1 100 Continue\r\n\r\n");
@@ -252,7 +252,7 @@ fn names_passwords_and_keys() {
         child.stdin.take().unwrap().write_all(password.as_bytes()).unwrap();
         assert_eq!(child.wait().unwrap().success(), success);
     }
-    // Neither a token nor a password is in the file.
+    // The file contains neither a token nor a password.
     let book = std::fs::read(folder.path().join("intake.sqlite")).unwrap();
     for secret in [token.as_str(), "twelve larches"] {
         assert!(!book.windows(secret.len()).any(|window| window == secret.as_bytes()));
@@ -315,7 +315,7 @@ async fn the_log_names_nobody() {
     }
 }
 
-/// The part of S3 that the receiver uses: PUT, GET and DELETE of objects with signed requests.
+/// The subset of the S3 protocol used by the receiver: signed PUT, GET and DELETE of objects.
 async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
     let answer = async |State(kept): State<Arc<Mutex<BTreeMap<String, bytes::Bytes>>>>,
                         method: axum::http::Method,

@@ -1,4 +1,4 @@
-//! Errors of every kind as problem documents; and the catalogue.
+//! Errors of every kind as problem documents, and the catalogue.
 
 use crate::support::{Place, problem, refused};
 use data_encoding::BASE64;
@@ -119,7 +119,7 @@ async fn kinds_and_sizes_of_bodies() {
     refused(json.send().await.unwrap(), ProblemKind::Invalid).await;
 }
 
-/// Sends raw bytes, which no HTTP client would send, and returns the response.
+/// Sends raw bytes that no HTTP client would send, and returns the response.
 async fn send_raw(base: &str, text: &str, broken_off: bool) -> String {
     let mut stream = tokio::net::TcpStream::connect(base.strip_prefix("http://").unwrap()).await.unwrap();
     stream.write_all(text.as_bytes()).await.unwrap();
@@ -127,7 +127,7 @@ async fn send_raw(base: &str, text: &str, broken_off: bool) -> String {
         stream.shutdown().await.unwrap();
     }
     let mut answer = Vec::new();
-    // The server may be done before it has read all.
+    // The server may respond and close before it has read everything.
     let _ = stream.read_to_end(&mut answer).await;
     String::from_utf8_lossy(&answer).into_owned()
 }
@@ -142,7 +142,7 @@ async fn bodies_that_lie_about_their_length() {
         "POST /v1/order-requests HTTP/1.1\r\nHost: here\r\nAuthorization: Bearer {token}\r\n\
          Idempotency-Key: \"{id}\"\r\nContent-Type: application/json\r\nConnection: close\r\n"
     );
-    // Chunks beyond the limit (0x7D0 = 2000 bytes), and one that breaks off.
+    // Chunks beyond the limit (0x7D0 = 2000 bytes), and an incomplete chunk.
     let long = format!("{head}Transfer-Encoding: chunked\r\n\r\n7D0\r\n{}\r\n0\r\n\r\n", " ".repeat(2_000));
     let answer = send_raw(&server.base, &long, false).await;
     assert!(answer.starts_with("HTTP/1.1 413 "), "{answer}");
@@ -182,7 +182,7 @@ async fn slow_bytes() {
     assert_eq!(server.rows("claims").await, 0);
 }
 
-/// The timeout of a whole request responds with a problem document, in the API and on the page.
+/// A timeout of the whole request returns a problem document, in the API and on the page.
 #[tokio::test(flavor = "multi_thread")]
 async fn requests_that_take_too_long() {
     let place = Place::new().await;
@@ -207,8 +207,8 @@ async fn requests_that_take_too_long() {
     assert_eq!(server.rows("claims").await, 0);
 }
 
-/// A panic in a handler, and in the task that a handler started: 500 as a problem, a line in the log, and the process
-/// serves on.
+/// A panic in a handler, and one in a task started by a handler: 500 as a problem document, a log line, and
+/// the process continues to serve.
 #[tokio::test]
 async fn a_panic_is_a_problem_and_logged() {
     let log = Log::default();
@@ -217,7 +217,7 @@ async fn a_panic_is_a_problem_and_logged() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    // The clock is read once when the sender is known, and again when its request is claimed.
+    // The clock is read once after the sender is identified, and again when the request is claimed.
     let (calls, fails_at) = (Arc::new(AtomicU32::new(0)), Arc::new(AtomicU32::new(0)));
     let (counted, fails, clock) = (calls.clone(), fails_at.clone(), Arc::clone(&server.app.clock));
     let failing = Arc::new(move || {
@@ -234,8 +234,8 @@ async fn a_panic_is_a_problem_and_logged() {
         false,
     );
     let base = served(app).await;
-    // Another test's thread, which has no subscriber, may be the first to reach the log line of a response and would switch it
-    // off for all threads: it is reached here first, then switched on again.
+    // Another test's thread without a subscriber may be the first to reach the log line of a response, which
+    // would disable it for all threads. It is reached here first and then enabled again.
     assert_eq!(server.client.get(format!("{base}/healthz")).send().await.unwrap().status(), StatusCode::OK);
     tracing::callsite::rebuild_interest_cache();
     for fails in [1, 2] {
@@ -256,17 +256,17 @@ async fn a_panic_is_a_problem_and_logged() {
         assert_eq!((told.kind.as_str(), told.detail), ("about:blank", None), "the reason is for the log");
         assert_eq!(log.count("a made-up fault"), fails as usize, "{fails}");
         assert_eq!(log.count("status=500"), fails as usize, "{fails}");
-        // The fault has left nothing behind: the same request succeeds.
+        // The error left nothing behind: the same request succeeds.
         assert_eq!(post().await.unwrap().status(), StatusCode::CREATED);
     }
 }
 
-/// The log in memory.
+/// A log in memory.
 #[derive(Clone, Default)]
 struct Log(Arc<Mutex<Vec<u8>>>);
 
 impl Log {
-    /// Lines that hold a text.
+    /// The number of lines that contain a text.
     fn count(&self, text: &str) -> usize {
         String::from_utf8_lossy(&self.0.lock().unwrap()).lines().filter(|line| line.contains(text)).count()
     }
@@ -291,7 +291,7 @@ impl MakeWriter<'_> for Log {
     }
 }
 
-/// Serves on the loopback until the test ends.
+/// Serves on the loopback interface until the test ends.
 async fn served(app: AppState) -> String {
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());

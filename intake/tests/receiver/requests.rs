@@ -1,4 +1,4 @@
-//! Order requests: stored once, however often they are sent.
+//! Order requests are stored once, however often they are sent.
 
 use crate::support::{Place, files, jpeg, problem, refused};
 use reqwest::{Method, StatusCode};
@@ -43,7 +43,7 @@ async fn the_same_again_gets_the_same_answer() {
     let first = server.post(&token, &request).await;
     assert_eq!(first.status(), StatusCode::CREATED);
     let first = first.bytes().await.unwrap();
-    // Also after the shop has answered: the response to a repeated POST stays, the present receipt is that of GET.
+    // Even after the shop has answered, a repeated POST returns the original response; GET returns the current receipt.
     let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
     place.clock.forward(1_000);
     orders::answer(
@@ -115,7 +115,7 @@ async fn the_key_of_a_process_that_died_comes_free() {
     let sender =
         steerwright_intake::senders::find_by_token(&server.app.database, &token).await.unwrap().unwrap();
     let request = server.request(3);
-    // A process that got as far as this and no further.
+    // A process that stopped after claiming the key.
     let limits = server.app.limits;
     let claimed = orders::claim(
         &server.app.database,
@@ -132,7 +132,7 @@ async fn the_key_of_a_process_that_died_comes_free() {
     refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
     place.clock.forward(1);
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
-    // It was only slow: what it does now is nothing.
+    // If that process was only slow, its late operations have no effect.
     let late = orders::store(&server.app.database, &dead, request.clone(), server.app.now()).await;
     assert!(late.is_err());
     orders::release(&server.app.database, &dead).await.unwrap();
@@ -205,7 +205,7 @@ async fn what_is_refused_can_be_mended_under_the_same_key() {
     let path = format!("/v1/photos/{}", request.photos[0].sha256);
     let put = server.call(Method::PUT, &path, &token).header("Content-Type", "image/jpeg").body(photo);
     assert_eq!(put.send().await.unwrap().status(), StatusCode::CREATED);
-    // Of another sender it is still missing.
+    // For another sender the photo is still missing.
     let other = server.sender("others").await;
     refused(server.post(&other, &request).await, ProblemKind::PhotoMissing).await;
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
@@ -253,7 +253,7 @@ async fn a_receipt_is_for_its_sender_alone() {
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     let path = format!("/v1/order-requests/{}", request.id);
     refused(server.call(Method::GET, &path, &other).send().await.unwrap(), ProblemKind::NotFound).await;
-    // The same id from another sender is another request.
+    // The same id from another sender is a separate request.
     let theirs = server.post(&other, &request).await;
     assert_eq!(theirs.status(), StatusCode::CREATED);
     assert_eq!(server.rows("requests").await, 2);
@@ -263,7 +263,7 @@ async fn a_receipt_is_for_its_sender_alone() {
     }
 }
 
-/// A sender erases the contact of its request, from every row as the page does, and may repeat that.
+/// A sender erases the contact of its request from every row, as the page does, and may repeat that.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_sender_erases_who_asked() {
     let place = Place::new().await;
@@ -281,7 +281,7 @@ async fn a_sender_erases_who_asked() {
     let path = format!("/v1/order-requests/{}/contact", request.id);
     let erase =
         async |token: &str, path: &str| server.call(Method::DELETE, path, token).send().await.unwrap();
-    // Not without a token. Another sender gets the same response, which changes nothing.
+    // A token is required. Another sender gets the same response, and nothing changes.
     refused(erase("no-such-token", &path).await, ProblemKind::Token).await;
     assert_eq!(erase(&other, &path).await.status(), StatusCode::NO_CONTENT);
     let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
@@ -302,7 +302,7 @@ async fn a_sender_erases_who_asked() {
         assert_eq!((kept.contact, kept.message, kept.request.note.as_str()), (None, None, ""));
         assert_eq!((kept.request.bike.owner, kept.status), (None, ShopStatus::Question));
         assert_eq!((&kept.request.kit, &kept.request.found), (&request.kit, &request.found));
-        // When it was done first is what stays.
+        // The time of the first erasure is kept.
         assert_eq!(*erased_at.get_or_insert(kept.erased_at.unwrap()), kept.erased_at.unwrap());
     }
     let before = orders::previous_answers(&server.app.database, 1, Timestamp(i64::MAX)).await.unwrap();
@@ -313,7 +313,7 @@ async fn a_sender_erases_who_asked() {
     assert_eq!((told.state, told.message), (ShopStatus::Question, None));
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     assert_eq!(server.rows("requests").await, 1);
-    // On SQLite no byte of it is left in the file and its log.
+    // On SQLite no byte of it remains in the database file and its log.
     for file in place.database_files() {
         let bytes = std::fs::read(&file).unwrap();
         for trace in
@@ -322,7 +322,7 @@ async fn a_sender_erases_who_asked() {
             assert!(!bytes.windows(trace.len()).any(|at| at == trace.as_bytes()), "{trace} in {file:?}");
         }
     }
-    // A request that was never stored: there is nothing to erase, and the response is the same.
+    // For a request that was never stored there is nothing to erase; the response is the same.
     let never = format!("/v1/order-requests/{}/contact", server.request(5).id);
     assert_eq!(erase(&token, &never).await.status(), StatusCode::NO_CONTENT);
 }

@@ -1,4 +1,4 @@
-//! A receiver for each test.
+//! Test servers of the receiver.
 
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
 use std::path::Path;
@@ -18,7 +18,7 @@ use tokio::sync::oneshot;
 /// 2026-05-01T10:30:00Z.
 pub const NOON: i64 = 1_777_631_400_000;
 
-/// A clock that only moves by [`ManualClock::forward`].
+/// A clock that advances only by [`ManualClock::forward`].
 #[derive(Clone, Default)]
 pub struct ManualClock(Arc<AtomicI64>);
 
@@ -33,7 +33,7 @@ impl ManualClock {
     }
 }
 
-/// A database and a folder, which several servers can share.
+/// A database and a folder that several servers can share.
 pub struct Place {
     pub folder: TempDir,
     pub database: String,
@@ -56,7 +56,7 @@ impl Place {
         self.folder.path().join("photos")
     }
 
-    /// The files of SQLite's database and its log.
+    /// The SQLite database file and its log.
     pub fn database_files(&self) -> Vec<std::path::PathBuf> {
         let entries = std::fs::read_dir(self.folder.path()).unwrap().map(|entry| entry.unwrap().path());
         entries.filter(|path| path.to_string_lossy().contains("intake.sqlite")).collect()
@@ -106,7 +106,7 @@ pub struct Server {
 }
 
 impl Server {
-    /// A sender with its token.
+    /// Adds a sender and returns its token.
     pub async fn sender(&self, name: &str) -> String {
         senders::add(&self.app.database, name, self.app.now()).await.unwrap()
     }
@@ -149,7 +149,7 @@ impl Server {
     }
 }
 
-/// Reads a problem document and checks it against RFC 9457: the media type, and the status in the body.
+/// Reads a problem document and checks it against RFC 9457: media type, and status in the body.
 pub async fn problem(response: Response) -> Problem {
     let status = response.status();
     assert_eq!(response.headers()["content-type"], "application/problem+json", "{status}");
@@ -159,7 +159,7 @@ pub async fn problem(response: Response) -> Problem {
     problem
 }
 
-/// Reads a problem document of a kind, with that kind's status.
+/// Reads a problem document and checks its kind and status.
 pub async fn refused(response: Response, kind: ProblemKind) -> Problem {
     let status = response.status();
     let problem = problem(response).await;
@@ -168,7 +168,7 @@ pub async fn refused(response: Response, kind: ProblemKind) -> Problem {
     problem
 }
 
-/// Every file below a folder.
+/// The number of files below a folder.
 pub fn files(folder: &Path) -> usize {
     let Ok(entries) = std::fs::read_dir(folder) else { return 0 };
     entries.map(|entry| entry.unwrap().path()).map(|path| if path.is_dir() { files(&path) } else { 1 }).sum()

@@ -1,4 +1,4 @@
-//! The words after `steerwright book`.
+//! Arguments of `steerwright book`.
 
 use crate::args::TargetArgs;
 use clap::{Args, Subcommand, ValueEnum};
@@ -102,7 +102,7 @@ pub(super) enum Command {
 }
 
 impl Command {
-    /// Whether a call may make the book: one that brings something into it.
+    /// Whether the command may create the book: only commands that add data to it.
     pub(super) fn begins(&self) -> bool {
         match self {
             Self::Add(_) | Self::Catalogue(_) => true,

@@ -1,4 +1,4 @@
-//! Looking bikes up.
+//! Listing, showing and exporting bikes.
 
 use super::args::{Bikes, Export};
 use super::which;
@@ -8,7 +8,7 @@ use serde::Serialize;
 use serde_json::json;
 use steerwright_core::book::{Archived, BikePage, BikeQuery, BikeRow, FieldBook};
 
-/// A page of the list, as JSON.
+/// One page of the list, as JSON.
 #[derive(Serialize)]
 struct Listed<'p> {
     page: u32,
@@ -67,7 +67,7 @@ pub(super) fn show(book: &FieldBook, bike: &str, json: bool) -> Result<(), Fault
         .iter()
         .map(|(what, it)| json!({"what": what, "value": it.value, "u": it.u, "unit": text::book::unit(what)}))
         .collect();
-    // Numbers of the pages, so that a script can name rows as a person does.
+    // Checks in display order, so that their index is the number shown in the text report.
     let checks: Vec<_> = screen.checks.iter().rev().collect();
     output::print_json(&json!({
         "bike": screen.record,

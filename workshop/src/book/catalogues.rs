@@ -1,4 +1,4 @@
-//! Makers' catalogues and keys.
+//! Catalogues and keys of makers.
 
 use super::args::Catalogue;
 use super::done::Done;
@@ -8,7 +8,7 @@ use serde_json::json;
 use std::path::Path;
 use steerwright_core::book::{BookError, CatalogueImport, FieldBook, Op, PublicKey};
 
-/// A signature or a key has some hundred characters; a file of more is something else.
+/// Size limit for a signature or key file. A valid one has some hundred characters.
 const MOST_SIGNATURE_BYTES: usize = 4096;
 
 pub(super) fn list(book: &FieldBook, json: bool) -> Result<(), Fault> {
@@ -50,7 +50,7 @@ fn import(
     let incoming =
         CatalogueImport { bytes: &bytes, file: &name, signature: signature.as_deref(), allow_older: older };
     let result = book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
-    // What a catalogue is refused for stands in its file or its signature, not in the call's words.
+    // A refusal is caused by the catalogue file or its signature, so it is an input error, not a usage error.
     let imported = match result {
         Ok(outcome) => outcome.output,
         Err(BookError::Refused(said)) => {

@@ -1,4 +1,4 @@
-//! Changing what is known of a bike, but for its log.
+//! Editing a bike, except its log.
 
 use super::args::{Add, Edit, Note, See, Tags};
 use super::done::Done;
@@ -28,8 +28,8 @@ pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fa
     Done::new(Op::AddBike, text.join("\n")).with("bikes", named).print(json)
 }
 
-/// Changes a bike in the light of what it is at that very moment: the look back happens inside the transaction, when
-/// nobody else can write, so that two programs that add a tag each both have theirs.
+/// Edits a bike based on its current state. The state is read inside the write transaction, so that
+/// concurrent edits, such as two added tags, both take effect.
 fn change(
     book: &mut FieldBook,
     id: BikeId,
@@ -111,7 +111,7 @@ pub(super) fn note(book: &mut FieldBook, call: &Note, json: bool) -> Result<(), 
     Done::new(Op::EditBike, text).bike(&bike).with("notes", after.notes).print(json)
 }
 
-/// The one thing that was seen, as the bike file has it: what its reader refuses is refused here with its words.
+/// Validates one observation with the bike file parser, so that both give the same error messages.
 fn seen(field: &str, value: &str) -> Result<Value, Fault> {
     let value = match value {
         "yes" | "true" => json!(true),
@@ -123,7 +123,7 @@ fn seen(field: &str, value: &str) -> Result<Value, Fault> {
     let file = json!({"schema": "steerwright.bike/1", "name": "a bike", "observed": observed});
     match Bike::from_json(file.to_string().as_bytes(), "the call") {
         Ok(_) => Ok(value),
-        // The field stands in the call by itself.
+        // The argument names the field without the `observed.` prefix.
         Err(errors) => Err(Fault::Words(errors.to_string().replace("`observed.", "`"))),
     }
 }
@@ -131,7 +131,7 @@ fn seen(field: &str, value: &str) -> Result<Value, Fault> {
 pub(super) fn see(book: &mut FieldBook, call: &See, json: bool) -> Result<(), Fault> {
     let bike = which::bike(book, &call.bike)?;
     let field = call.field.replace('-', "_");
-    // A field to forget has to be one too; every field takes one of these.
+    // A field to clear has to exist. Every existing field accepts one of these values.
     let value = match call.value.as_deref() {
         Some(value) => Some(seen(&field, value)?),
         None => {
@@ -152,7 +152,7 @@ pub(super) fn see(book: &mut FieldBook, call: &See, json: bool) -> Result<(), Fa
     Done::new(Op::EditBike, text).bike(&bike).with("observed", after.bike.observed).print(json)
 }
 
-/// What was seen before, with one field another.
+/// A copy of `before` with one field set or removed.
 fn merge_observed(before: &Observed, field: &str, value: Option<Value>) -> Result<Observed, BookError> {
     let internal = |error: serde_json::Error| BookError::Internal { details: error.to_string() };
     let mut all = serde_json::to_value(before).map_err(internal)?;

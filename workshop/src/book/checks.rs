@@ -1,4 +1,4 @@
-//! Checks against the book's catalogues, and what became of the kit.
+//! Checks against the book's catalogues, and installation of kits.
 
 use super::args::{Against, Check, Fitted, Keep};
 use super::done::Done;
@@ -11,7 +11,7 @@ use steerwright_core::catalogue::Catalogue;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{CheckError, Options, Report, pictures};
 
-/// A check with everything it was made of.
+/// A check with all of its inputs.
 struct Judged {
     row: BikeRow,
     bike: Bike,
@@ -20,7 +20,7 @@ struct Judged {
     report: Report,
 }
 
-/// The maker that is meant: the one that was named, or the only one with a catalogue.
+/// The named maker, or the only one with a catalogue.
 pub(super) fn maker(book: &FieldBook, named: Option<&str>) -> Result<String, Fault> {
     let makers = book.read().makers()?;
     let with: Vec<&str> = makers
@@ -40,7 +40,7 @@ pub(super) fn maker(book: &FieldBook, named: Option<&str>) -> Result<String, Fau
     }
 }
 
-/// The catalogue that is meant.
+/// The selected catalogue.
 fn catalogue(book: &FieldBook, call: &Against) -> Result<Catalogue, Fault> {
     let maker = maker(book, call.maker.as_deref())?;
     Ok(book.read().catalogue(&maker, call.number)?)

@@ -1,4 +1,4 @@
-//! A bike before its kit and with it.
+//! Comparison of a bike before and after the installation of a kit.
 
 use super::which::{self, Named};
 use crate::fault::Fault;
@@ -10,7 +10,7 @@ use steerwright_core::book::{
 };
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 
-/// What one kit was foreseen to do, and did.
+/// Predicted and measured effect of one kit.
 #[derive(Debug, Serialize)]
 pub(crate) struct Compared {
     /// The check's number in `book show`.
@@ -19,27 +19,27 @@ pub(crate) struct Compared {
     pub(crate) kit: Option<String>,
     pub(crate) fitted_at: Timestamp,
     pub(crate) removed_at: Option<Timestamp>,
-    /// The head angle foreseen, degrees.
+    /// Predicted head angle, degrees.
     pub(crate) predicted: Option<Estimate>,
-    /// Foreseen against measured, once both are there.
+    /// Predicted and measured head angle, once both are known.
     pub(crate) comparison: Option<Comparison>,
-    /// What a kit changes and was measured with it in.
+    /// Quantities that depend on the kit and were measured with it installed.
     pub(crate) measured: Vec<Both>,
 }
 
-/// A quantity before the kit and with it; mm or degrees.
+/// A quantity before and after installation; mm or degrees.
 #[derive(Debug, Serialize)]
 pub(crate) struct Both {
     pub(crate) what: Quantity,
     pub(crate) unit: &'static str,
-    /// From the readings the check was made with.
+    /// From the readings used by the check.
     pub(crate) before: Option<Estimate>,
     pub(crate) after: Estimate,
-    /// After minus before, their errors taken as independent.
+    /// `after - before`, with errors treated as independent.
     pub(crate) change: Option<Estimate>,
 }
 
-/// The readings of the log taken with this check's kit in the bike.
+/// The log's readings taken with this check's kit installed.
 fn with_kit(frozen: &Bike, log: &[LogEntry], check: CheckId) -> Bike {
     let rows = log.iter().filter(|row| row.since == Some(check) && row.struck.is_none());
     let rows = rows.filter(|row| changes_with_a_kit(row.measurement.what));
@@ -47,7 +47,7 @@ fn with_kit(frozen: &Bike, log: &[LogEntry], check: CheckId) -> Bike {
 }
 
 fn measured(check: &KeptCheck, log: &[LogEntry], instruments: &Instruments) -> Vec<Both> {
-    // Frozen as it was kept: a later program may no longer read it, and then there is no before to compare with.
+    // The stored bike may have a format that this version can no longer read. There is no comparison then.
     let Ok(frozen) = Bike::from_json(check.bike_json.as_bytes(), "the kept check") else { return Vec::new() };
     let before = Findings::new(&frozen, instruments);
     let after = Findings::new(&with_kit(&frozen, log, check.id), instruments);

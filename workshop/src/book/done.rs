@@ -1,4 +1,4 @@
-//! The answer of a call that changed the book.
+//! Result of a command that changes the book.
 
 use super::which::Named;
 use crate::fault::Fault;
@@ -7,16 +7,16 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 use steerwright_core::book::{BikeRow, Op};
 
-/// What was done, in the JSON of every call that changes the book.
+/// The change, as in the JSON output of every command that changes the book.
 #[derive(Debug, Serialize)]
 pub(super) struct Done {
-    /// What it was, by the name of the step to undo.
+    /// The kind of change, by the name of its undo step.
     did: Op,
-    /// The same in a sentence.
+    /// The change as a sentence.
     text: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     bike: Option<Named>,
-    /// What else there is to tell, by its name.
+    /// Further values, by name.
     #[serde(flatten)]
     more: Map<String, Value>,
 }
@@ -32,7 +32,7 @@ impl Done {
     }
 
     pub(super) fn with(mut self, name: &str, value: impl Serialize) -> Self {
-        // Ids, numbers and rows of the book all have a JSON form; `null` would be a mistake that shows.
+        // Ids, numbers and rows of the book always serialize; `null` would reveal a bug.
         self.more.insert(name.to_owned(), serde_json::to_value(value).unwrap_or_default());
         self
     }

@@ -1,4 +1,4 @@
-//! Bundles and tables.
+//! Import and export of bundles and tables.
 
 use super::args::{Bundle, Table};
 use super::done::Done;
@@ -16,7 +16,7 @@ fn count(number: usize, noun: &str) -> String {
     if number == 1 { format!("1 {noun}") } else { format!("{number} {noun}s") }
 }
 
-/// What was written to a file beside the book.
+/// Result of writing an export file.
 #[derive(Serialize)]
 struct Written<'w, T> {
     file: &'w Path,

@@ -1,4 +1,4 @@
-//! The log of measurements.
+//! The measurement log.
 
 use super::args::{Measure, Row, Strike};
 use super::done::Done;
@@ -9,12 +9,12 @@ use serde_json::{Map, Value, json};
 use steerwright_core::bike::{Bike, Measurement};
 use steerwright_core::book::{BikeRow, FieldBook, LogEntry, Op};
 
-/// The reading of the call, read as a bike file's row is: what is wrong is told in the same words.
+/// Parses the reading with the bike file parser, so that both give the same error messages.
 fn reading(call: &Measure) -> Result<Measurement, Fault> {
     let mut row = Map::new();
     let mut put = |name: &str, value: Value| row.insert(name.to_owned(), value);
     put("what", json!(call.what.replace('-', "_")));
-    // JSON has no word for what is no number; a value that is not finite has to be told here.
+    // JSON cannot represent NaN or infinity, so non-finite values are rejected before the conversion.
     for (name, value) in [("value", Some(call.value)), ("plus_minus", call.plus_minus)] {
         match value {
             Some(value) if !value.is_finite() => {
@@ -59,7 +59,7 @@ pub(super) fn measure(book: &mut FieldBook, call: &Measure, json: bool) -> Resul
     Done::new(Op::AddMeasurement, text).bike(&bike).with("measurement", id).with("row", row).print(json)
 }
 
-/// The bike and the row that a call names.
+/// The bike and the log row named by the arguments.
 fn find(book: &FieldBook, call: &Row) -> Result<(BikeRow, usize, LogEntry), Fault> {
     let bike = which::bike(book, &call.bike)?;
     let log = book.read().bike_screen(bike.id)?.log;

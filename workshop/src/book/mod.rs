@@ -1,4 +1,4 @@
-//! `steerwright book`: the field book from a terminal.
+//! `steerwright book`: command-line access to the field book.
 
 mod args;
 mod bikes;

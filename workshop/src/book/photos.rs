@@ -36,7 +36,7 @@ pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), 
     }
 }
 
-/// The bike of the call, if it names one, and its photos, or those of no bike.
+/// The named bike with its photos, or the photos without a bike.
 fn photos(book: &FieldBook, bike: Option<&str>) -> Result<(Option<BikeRow>, Vec<ShownPhoto>), Fault> {
     Ok(match bike {
         Some(bike) => {

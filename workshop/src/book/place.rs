@@ -1,4 +1,4 @@
-//! Where the book lies, and opening it.
+//! Location of the field book, and opening it.
 
 use crate::fault::Fault;
 use crate::output;
@@ -8,10 +8,10 @@ use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp};
 
-/// Names a book that is used where the call names none.
+/// Environment variable with the path of the default book.
 const VARIABLE: &str = "STEERWRIGHT_BOOK";
 
-/// The machine's clock and chance.
+/// The system's clock and random numbers.
 struct Machine;
 
 impl Clock for Machine {
@@ -26,8 +26,8 @@ impl Clock for Machine {
     fn random(&mut self) -> [u8; 10] {
         let mut bytes = [0; 10];
         if getrandom::fill(&mut bytes).is_err() {
-            // It answered when the book was opened; should it have stopped since, the process's own keys, drawn from
-            // the same source at its start, still give names that nobody else has.
+            // The source worked when the book was opened. If it fails later, the hasher keys of the process
+            // are used: they were drawn from the same source at process start, so the ids are still unique.
             let drawn = [RandomState::new().hash_one(0), RandomState::new().hash_one(1)];
             let drawn = drawn.iter().flat_map(|word| word.to_le_bytes());
             bytes.iter_mut().zip(drawn).for_each(|(byte, fresh)| *byte = fresh);
@@ -36,7 +36,7 @@ impl Clock for Machine {
     }
 }
 
-/// The book the call names, or the one of the environment, or the one in the platform's folder for programs' data.
+/// Path of the book: from the argument, the environment variable, or the platform's data directory.
 fn place(named: Option<PathBuf>) -> Result<PathBuf, Fault> {
     let variable = || std::env::var_os(VARIABLE).filter(|value| !value.is_empty()).map(PathBuf::from);
     if let Some(path) = named.or_else(variable) {
@@ -50,11 +50,11 @@ fn place(named: Option<PathBuf>) -> Result<PathBuf, Fault> {
     Ok(strategy.data_dir().join("steerwright").join("field.steerbook"))
 }
 
-/// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
-/// a mistyped path must not look like an empty book.
+/// Opens the book and reports on standard error what happened. A missing book is created only if `begin`, so
+/// that a mistyped path is not mistaken for an empty book.
 pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
     let path = place(named)?;
-    // Where a recovery was cut short, the new book is still beside its place.
+    // After an interrupted recovery, the new book still has its temporary name.
     let mut halfway = path.clone().into_os_string();
     halfway.push(".recovering");
     if !begin && !path.exists() && !PathBuf::from(halfway).exists() {

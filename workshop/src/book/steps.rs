@@ -1,4 +1,4 @@
-//! Steps back and forth, and the book's health.
+//! Undo, redo and integrity checks.
 
 use super::done::Done;
 use super::which;
@@ -22,17 +22,17 @@ fn told(outcome: Option<Outcome<Op>>, how: &str, nothing: &str, json: bool) -> R
     Done::new(output, format!("{how}: {}.", output.description())).with("how", how.to_lowercase()).print(json)
 }
 
-/// What looking the book over found.
+/// Result of the integrity check.
 #[derive(Debug, Serialize)]
 pub(crate) struct Health {
-    /// Whether nothing is wrong now.
+    /// Whether no problem was found.
     pub(crate) sound: bool,
     pub(crate) bikes: usize,
-    /// What is wrong with the file, line by line.
+    /// Problems of the database file, one per line.
     pub(crate) problems: Vec<String>,
-    /// Photos of which a file is missing.
+    /// Photos with a missing file.
     pub(crate) photos_without_files: Vec<String>,
-    /// What became of damage before, the latest first.
+    /// Earlier recoveries from damage, latest first.
     pub(crate) recoveries: Vec<Recovered>,
 }
 

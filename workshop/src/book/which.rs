@@ -1,18 +1,18 @@
-//! Which bike, row, check or photo is meant.
+//! Resolving the bike, log row, check or photo named by an argument.
 
 use crate::fault::Fault;
 use std::fmt::Display;
 use steerwright_core::book::{Archived, BikeId, BikeQuery, BikeRow, FieldBook};
 
-/// Most bikes that a message lists.
+/// Maximum number of bikes listed in a message.
 const SHOWN: usize = 8;
-/// Names less alike than this are no help (normalised Damerau-Levenshtein distance).
+/// Minimum similarity of suggested names (normalised Damerau-Levenshtein similarity).
 const ALIKE: f64 = 0.5;
-/// Digits of an id that may stand for it; fewer would be taken for a name.
+/// Minimum number of digits of an id prefix; a shorter one is treated as a name.
 const ID_DIGITS: usize = 8;
 
-/// A bike by its id or a unique beginning of it, by its name, or by a unique beginning of that; case does not matter.
-/// Of several with one name, the only one outside the archive is meant.
+/// Finds a bike by name, by unique prefix of a name, or by id or unique prefix of an id, ignoring case. If
+/// several have the name, the only one outside the archive is chosen.
 pub(super) fn bike(book: &FieldBook, called: &str) -> Result<BikeRow, Fault> {
     let called = called.trim();
     if called.is_empty() {
@@ -37,7 +37,7 @@ pub(super) fn bike(book: &FieldBook, called: &str) -> Result<BikeRow, Fault> {
     Err(Fault::Words(none(called, &all)))
 }
 
-/// Every bike of the book, page after page.
+/// Every bike of the book; reads all pages.
 pub(super) fn every(book: &FieldBook) -> Result<Vec<BikeRow>, Fault> {
     let mut query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
     let mut all = Vec::new();
@@ -71,7 +71,7 @@ fn none(called: &str, all: &[BikeRow]) -> String {
             "there is no bike `{called}`: the book has none yet; `steerwright book add FILE` adds one"
         );
     }
-    // The distance costs the product of the lengths; a name has at most 120 characters.
+    // Limits the cost of the distance, which is the product of the lengths; a name has at most 120 characters.
     let short: String = called.to_lowercase().chars().take(120).collect();
     let alike = |bike: &BikeRow| strsim::normalized_damerau_levenshtein(&short, &bike.name.to_lowercase());
     let mut near: Vec<(f64, &str)> = all.iter().map(|bike| (alike(bike), bike.name.as_str())).collect();
@@ -88,7 +88,7 @@ fn none(called: &str, all: &[BikeRow]) -> String {
     }
 }
 
-/// One of a list by its number, from 1, as the pages show it, or by its id.
+/// Finds a list element by its 1-based number, as displayed, or by its id.
 pub(super) fn numbered<'l, T, I: Display>(
     list: &'l [T],
     id: impl Fn(&T) -> I,
@@ -108,7 +108,7 @@ pub(super) fn numbered<'l, T, I: Display>(
     })
 }
 
-/// A bike's id and name, for answers.
+/// Id and name of a bike, for output.
 #[derive(Debug, Clone, serde::Serialize)]
 pub(super) struct Named {
     pub(super) id: BikeId,

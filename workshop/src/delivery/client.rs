@@ -1,4 +1,4 @@
-//! One call.
+//! One HTTP call.
 
 use super::network::{Network, is_loopback_uri};
 use super::transport::{BytesSent, RequireTls};
@@ -16,20 +16,20 @@ use ureq::unversioned::resolver::DefaultResolver;
 use ureq::unversioned::transport::{Connector, RustlsConnector, TcpConnector};
 use ureq::{Agent, Error, SendBody};
 
-/// How long each part of a call may take.
+/// Time limits of a call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Timeouts {
-    /// Until there is a connection, its name found and TLS begun.
+    /// Connection setup, including name resolution and TLS handshake.
     pub connect: Duration,
-    /// Without a byte from the shop, or without one that it takes.
+    /// Maximum time without progress in reading or writing.
     pub silence: Duration,
-    /// Altogether. A call counts as cut short after five minutes, so not longer than that.
+    /// The whole call. The book treats a call as interrupted after five minutes, so the limit has to be shorter.
     pub whole: Duration,
 }
 
 impl Default for Timeouts {
-    /// A part of a photo, 256 KiB, goes through in two minutes at 18 kbit/s: what is left of a mobile network in a
-    /// valley. (common practice, no source)
+    /// In two minutes, a 256 KiB chunk of a photo can be sent at 18 kbit/s, a poor mobile connection. (common
+    /// practice, no source)
     fn default() -> Self {
         Self {
             connect: Duration::from_secs(20),
@@ -39,32 +39,32 @@ impl Default for Timeouts {
     }
 }
 
-/// Why there is no outbox worker.
+/// Why an outbox worker cannot be created.
 #[derive(Debug, thiserror::Error)]
 pub enum OutboxWorkerError {
-    /// A whole call may not take longer than the book waits for its end.
+    /// The time limit of a call exceeds the time for which the book waits for its result.
     #[error("a call may take four minutes at most")]
     Timeouts,
 }
 
-/// Carries calls to a shop; connections that are still good are used again.
+/// Makes calls to a shop. Open connections are reused.
 pub struct OutboxWorker {
     agent: Agent,
     sent: BytesSent,
     pub(super) network: Box<dyn Network>,
 }
 
-/// The most bytes of an answer's head.
+/// Maximum size of a response head, bytes.
 const HEAD: usize = 16 << 10;
-/// The longest a call may be allowed to take: less than the five minutes after which the book gives a call up.
+/// Maximum time limit of a call: less than the five minutes after which the book treats it as interrupted.
 const LONGEST: Duration = Duration::from_secs(240);
 
 impl OutboxWorker {
-    /// An outbox worker that believes certificates of `trust` and asks `network` before each call whether there is a way to the
-    /// shop, and after one that did not reach it whether there was.
+    /// An outbox worker that accepts certificates according to `trust`. It asks `network` before each call
+    /// whether the shop is reachable, and again after a call that did not reach it.
     ///
     /// # Errors
-    /// Times that the book would not wait for.
+    /// The time limit of a call is zero or longer than the book waits.
     pub fn new(trust: &Trust, times: Timeouts, network: Box<dyn Network>) -> Result<Self, OutboxWorkerError> {
         if times.whole > LONGEST || times.whole.is_zero() {
             return Err(OutboxWorkerError::Timeouts);
@@ -77,14 +77,14 @@ impl OutboxWorker {
         let config = Agent::config_builder()
             .tls_config(tls)
             .proxy(None)
-            // A redirect is an answer like any other, which the book judges.
+            // A redirect is an ordinary response, which the book evaluates.
             .max_redirects(0)
             .max_redirects_will_error(false)
             .http_status_as_error(false)
             .user_agent(concat!("steerwright/", env!("CARGO_PKG_VERSION")))
             .accept_encoding("identity")
             .max_response_header_size(HEAD)
-            // Shorter than shops let a connection lie idle.
+            // Shorter than the idle timeout of common servers.
             .max_idle_age(Duration::from_secs(8))
             .timeout_resolve(Some(times.connect))
             .timeout_connect(Some(times.connect))
@@ -101,8 +101,8 @@ impl OutboxWorker {
         Ok(Self { agent: Agent::with_parts(config, way, DefaultResolver::default()), sent, network })
     }
 
-    /// Makes the call of a call and says how it ended. It has to have been begun in the book. Without a network, no
-    /// connection is tried.
+    /// Makes a call and returns its outcome. The call has to be recorded as begun in the book. Without a
+    /// network, no connection is attempted.
     pub fn send(&mut self, call: &OutboundCall) -> CallOutcome {
         if !self.network.is_reachable(&call.base) {
             return CallOutcome::NoNetwork;
@@ -146,12 +146,12 @@ impl OutboxWorker {
         });
         let headers = headers.collect();
         let mut bytes = Vec::new();
-        // One byte too many tells the book that the answer goes on.
+        // One byte over the limit shows the book that the response is too long.
         body.into_reader().take(call.most_answer_bytes() as u64 + 1).read_to_end(&mut bytes)?;
         Ok(Answer { status: head.status.as_u16(), headers, body: bytes })
     }
 
-    /// What a call that brought no answer came to.
+    /// The outcome of a call without a response.
     fn end(&self, error: &Error, shop: &str) -> CallOutcome {
         let io = match error {
             Error::Io(io) => Some(io.kind()),
@@ -180,11 +180,12 @@ fn is_tls(error: &Error) -> bool {
     }
 }
 
-/// A part of a file, read as it is sent.
+/// A byte range of a file, read while it is sent.
 struct Part {
     file: File,
     left: u64,
-    /// Set once the file cannot be read: that is told from a network that fails, which is an error of the same type.
+    /// Set if the file cannot be read. A network failure gives an error of the same type and is distinguished
+    /// by this flag.
     no_file: Arc<AtomicBool>,
 }
 
@@ -206,12 +207,12 @@ impl Read for Part {
             return Ok(0);
         }
         let read = self.file.read(into.get_mut(..most).unwrap_or_default()).and_then(|read| match read {
-            // Shorter than it was: the call must not end as if this were all.
+            // The file was truncated since: the call must not end as if it were complete.
             0 => Err(io::ErrorKind::UnexpectedEof.into()),
             read => Ok(read),
         });
         let read = read.inspect_err(|error| {
-            // A call that a signal breaks into is made again.
+            // A read interrupted by a signal is retried.
             if error.kind() != io::ErrorKind::Interrupted {
                 self.no_file.store(true, Ordering::Relaxed);
             }

@@ -1,4 +1,4 @@
-//! The time, waiting, and being told to stop.
+//! Time, waiting and cancellation.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -6,31 +6,31 @@ use std::thread;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use steerwright_core::book::Timestamp;
 
-/// Where an outbox worker's time comes from.
+/// The clock and the cancellation of an outbox worker.
 pub trait LoopControl {
-    /// Now.
+    /// The current time.
     fn now(&mut self) -> Timestamp;
-    /// Waits so long, or until told to stop.
+    /// Sleeps for `span`, or until cancelled.
     fn sleep(&mut self, span: Duration);
-    /// Whether to stop: the call on its way ends, and no other is begun.
+    /// Whether to stop: the current call is completed and no further call is begun.
     fn is_cancelled(&self) -> bool;
 }
 
-/// The machine's clock, or the first moment there is where that is set before 1970.
+/// The system time; the Unix epoch if the clock is set before 1970.
 pub fn system_now() -> Timestamp {
     let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
     Timestamp(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
 }
 
-/// The machine's clock, with a flag that stops.
+/// The system clock with a cancellation flag.
 #[derive(Debug, Clone, Default)]
 pub struct SystemLoopControl {
-    /// Set to stop.
+    /// Set to cancel.
     pub stop: Arc<AtomicBool>,
 }
 
 impl SystemLoopControl {
-    /// How long being told to stop may go unnoticed.
+    /// Interval at which a sleep checks for cancellation.
     const STEP: Duration = Duration::from_millis(100);
 }
 

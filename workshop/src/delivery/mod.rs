@@ -1,12 +1,13 @@
-//! Carries order requests from a field book to the shop, and the shop's answers back.
+//! Delivery of order requests from a field book to the shop, and of the shop's answers back.
 //!
-//! The core says what is due and what an answer means; here is only the network. [`OutboxWorker::send`] makes one call,
-//! [`OutboxWorker::sync_once`] every call that is due, [`OutboxWorker::sync_until_idle`] all until nothing is due any more, and
-//! [`OutboxWorker::sync_until_empty`] waits for what comes due later. Whenever it is stopped or killed, the book knows what was on
-//! its way.
+//! The core decides what is due and what an answer means; this module only does the networking.
+//! [`OutboxWorker::send`] makes one call. [`OutboxWorker::sync_once`] makes every call that is due.
+//! [`OutboxWorker::sync_until_idle`] repeats that until nothing is due. [`OutboxWorker::sync_until_empty`]
+//! also waits for calls that become due later. If the process is stopped or killed, the book has a record of
+//! the call in progress.
 //!
-//! It goes to the shop straight, over no proxy; it follows no redirect, so token and contact reach no other place; and
-//! it tells nobody but the book what came of a call.
+//! Connections are direct, without a proxy. Redirects are not followed, so that token and contact reach no
+//! other host. Outcomes are reported to the book only.
 
 mod client;
 mod loop_control;

@@ -1,16 +1,16 @@
-//! Whether the device has a network at all.
+//! Detection of the network.
 
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, ToSocketAddrs, UdpSocket};
 use ureq::http::Uri;
 
-/// Tells whether there is a way to a shop: without one no call is made, and one that did not arrive cost no try.
+/// Tells whether a shop is reachable. If not, no call is made, and a failed call does not count as an attempt.
 pub trait Network: Send {
-    /// Whether there is a way to this address; `true` if nobody knows.
+    /// Whether there is a route to this URL; `true` if unknown.
     fn is_reachable(&self, shop: &str) -> bool;
 }
 
-/// By the machine's table of routes. Nothing is sent, but where no way leads out of the local network and the shop has a
-/// name: then the machine's resolver is asked whether that name is one of the local network.
+/// Uses the system's routing table; nothing is sent. One exception: if there is no default route and the
+/// shop's host is a name, the system resolver is asked, because the name may belong to the local network.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct RoutingTable;
 
@@ -23,7 +23,7 @@ impl Network for RoutingTable {
         if let Some(address) = literal(&uri) {
             return leads_to(address);
         }
-        // Addresses for documentation (RFC 5737, 3; RFC 3849, 2), which every way out leads to and nobody answers at.
+        // Documentation addresses (RFC 5737, 3; RFC 3849, 2): every default route covers them and no host has them.
         leads_to(Ipv4Addr::new(192, 0, 2, 1).into())
             || leads_to(Ipv6Addr::new(0x2001, 0xdb8, 0, 0, 0, 0, 0, 1).into())
             || (uri.host().unwrap_or_default(), 0)
@@ -39,21 +39,21 @@ fn leads_to(address: IpAddr) -> bool {
     }
 }
 
-/// The host where it is an address and no name.
+/// The host, if it is an IP address and not a name.
 fn literal(uri: &Uri) -> Option<IpAddr> {
     let host = uri.host().unwrap_or_default();
     let bare = host.strip_prefix('[').and_then(|host| host.strip_suffix(']')).unwrap_or(host);
     bare.parse().ok()
 }
 
-/// Connecting a UDP socket only looks up the route.
+/// Whether there is a route: connecting a UDP socket only looks it up.
 fn has_way(from: IpAddr, to: IpAddr) -> bool {
     let socket = UdpSocket::bind(SocketAddr::new(from, 0));
-    // Port 9 throws away what it is sent (RFC 863).
+    // Port 9 is the discard service (RFC 863).
     socket.and_then(|socket| socket.connect(SocketAddr::new(to, 9))).is_ok()
 }
 
-/// Whether an address is on this very machine.
+/// Whether the host is the local machine.
 pub(super) fn is_loopback_uri(uri: &Uri) -> bool {
     uri.host().is_some_and(|host| host.eq_ignore_ascii_case("localhost"))
         || literal(uri).is_some_and(|address| address.is_loopback())

@@ -1,4 +1,4 @@
-//! Everything that is due, again and again.
+//! The delivery loop.
 
 use super::client::OutboxWorker;
 use super::loop_control::LoopControl;
@@ -6,14 +6,14 @@ use std::time::Duration;
 use steerwright_core::book::{BookError, FieldBook};
 use steerwright_core::orders::{CallOutcome, State};
 
-/// What came of calls.
+/// Summary of calls.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct SyncReport {
-    /// Calls that were made, or would have been but for the network.
+    /// Calls that were made, including those not sent for lack of a network.
     pub calls: u32,
-    /// Calls that were answered, whatever the answer.
+    /// Calls that received a response, whatever its status.
     pub answered: u32,
-    /// Whether there is no network: what is left was not tried.
+    /// Whether the network is missing; the remaining calls were not attempted.
     pub offline: bool,
 }
 
@@ -27,16 +27,16 @@ impl SyncReport {
     }
 }
 
-/// The longest wait before looking again: another program may have changed the book, and clocks are set.
+/// Longest wait between two looks at the book: another process may change it, and the clock may be set.
 const LONGEST: Duration = Duration::from_secs(30);
-/// The shortest, where something is due that another program is at.
+/// Shortest wait, for a due call that another process is making.
 const SHORTEST: Duration = Duration::from_millis(500);
 
 impl OutboxWorker {
-    /// Makes every call that is due now, at most one for each request.
+    /// Makes every call that is due now, at most one per order request.
     ///
     /// # Errors
-    /// Those of the book; a call whose end could not be written down counts as cut short after five minutes.
+    /// Those of the book. A call whose outcome could not be recorded counts as interrupted after five minutes.
     pub fn sync_once(
         &mut self,
         book: &mut FieldBook,
@@ -59,10 +59,10 @@ impl OutboxWorker {
         Ok(round)
     }
 
-    /// Makes calls until nothing is due any more, there is no network, or it is time to stop.
+    /// Makes calls until nothing is due, there is no network, or it is cancelled.
     ///
     /// # Errors
-    /// As those of a round.
+    /// Those of [`Self::sync_once`].
     pub fn sync_until_idle(
         &mut self,
         book: &mut FieldBook,
@@ -78,11 +78,11 @@ impl OutboxWorker {
         }
     }
 
-    /// Goes on, waiting in between as long as has to be, until no request waits to be sent or it is time to stop. The
-    /// shop's word on what it has is not waited for.
+    /// Makes calls, sleeping in between, until no request is waiting to be sent or it is cancelled. It does
+    /// not wait for the shop's decision on delivered requests.
     ///
     /// # Errors
-    /// As those of a round.
+    /// Those of [`Self::sync_once`].
     pub fn sync_until_empty(
         &mut self,
         book: &mut FieldBook,
@@ -110,8 +110,8 @@ impl OutboxWorker {
     }
 }
 
-/// When each request that waits to be sent is due; `None` for one that is on its way. Where the shop that may have it
-/// cannot be asked, it is not waited for.
+/// The due time of each request that is waiting to be sent; `None` for one in progress. A request is skipped
+/// if the shop that may have it cannot be queried for lack of consent.
 fn waiting(book: &FieldBook) -> Result<Vec<Option<i64>>, BookError> {
     let orders = book.read().orders(None)?;
     let agreed = book.read().shop()?.is_some_and(|shop| shop.agreement.is_some());

@@ -1,4 +1,4 @@
-//! Both ends of the way a connection comes about: what may be connected to, and whether anything was sent.
+//! The first and last link of the connector chain: permits the connection, and records whether anything was sent.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -6,7 +6,7 @@ use ureq::Error;
 use ureq::http::uri::Scheme;
 use ureq::unversioned::transport::{Buffers, ConnectionDetails, Connector, NextTimeout, Transport};
 
-/// Stands before the first connection: without TLS only this very machine, whatever its name stands for here.
+/// First connector: permits connections without TLS only if every resolved address is a loopback address.
 #[derive(Debug)]
 pub(super) struct RequireTls;
 
@@ -22,7 +22,8 @@ impl Connector<()> for RequireTls {
     }
 }
 
-/// Notes whether bytes of a call went into a connection that was fully made. Before that, nothing of the call was sent.
+/// Records whether bytes of a call were written to an established connection. Before that, nothing of the
+/// call was sent.
 #[derive(Debug, Clone, Default)]
 pub(super) struct BytesSent(Arc<AtomicBool>);
 
@@ -44,7 +45,7 @@ impl<In: Transport> Connector<In> for BytesSent {
     }
 }
 
-/// A connection whose sending is noted.
+/// A transport that records writes.
 #[derive(Debug)]
 pub(super) struct MonitoredTransport<In> {
     inner: In,

@@ -1,44 +1,44 @@
-//! Which certificates a shop may show.
+//! The certificates that are trusted.
 
 use std::path::Path;
 use std::{fs, io};
 use ureq::tls::{Certificate, PemItem, RootCerts, parse_pem};
 
-/// More of a file of certificates than this is not read.
+/// Size limit for a certificate file, bytes.
 const MOST_BYTES: u64 = 1 << 20;
 
-/// Whose certificates count.
+/// The trusted root certificates.
 #[derive(Debug, Clone, Default)]
 pub enum Trust {
-    /// Those that this machine trusts.
+    /// The platform's root certificates.
     #[default]
     Platform,
-    /// Only these and what they signed.
+    /// Only these certificates.
     Only(Vec<Certificate<'static>>),
 }
 
-/// Why a file of certificates cannot be used.
+/// Why a certificate file cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum TrustError {
-    /// It cannot be read.
+    /// The file cannot be read.
     #[error("{0}")]
     Read(#[from] io::Error),
-    /// It is too large for what it should be.
+    /// The file exceeds the size limit.
     #[error("it is larger than {MOST_BYTES} bytes")]
     TooLarge,
-    /// It holds no certificate.
+    /// The file contains no certificate.
     #[error("it holds no certificate; expected blocks that begin with -----BEGIN CERTIFICATE-----")]
     None,
-    /// It holds something that begins as one and is none.
+    /// The file contains an invalid certificate block.
     #[error("it holds a block that is no certificate")]
     Block,
 }
 
 impl Trust {
-    /// Reads a file of certificates (PEM, RFC 7468), which then count in place of the machine's own.
+    /// Reads a certificate file (PEM, RFC 7468). The certificates replace the platform's.
     ///
     /// # Errors
-    /// Why it cannot be used.
+    /// The file cannot be read, is too large, or [`Self::pem`] fails.
     pub fn read(path: &Path) -> Result<Self, TrustError> {
         let mut pem = Vec::new();
         io::Read::read_to_end(&mut io::Read::take(fs::File::open(path)?, MOST_BYTES + 1), &mut pem)?;
@@ -48,16 +48,16 @@ impl Trust {
         Self::pem(&pem)
     }
 
-    /// Takes certificates as they stand in a file (PEM, RFC 7468).
+    /// Parses certificates (PEM, RFC 7468).
     ///
     /// # Errors
-    /// Why they cannot be used.
+    /// There is no certificate, or a block is invalid.
     pub fn pem(pem: &[u8]) -> Result<Self, TrustError> {
         let mut certificates = Vec::new();
         for item in parse_pem(pem) {
-            // A key beside them is of no use here.
+            // Private keys in the file are ignored.
             if let PemItem::Certificate(certificate) = item.map_err(|_| TrustError::Block)? {
-                // The client leaves out what it cannot read; a root that is none has to be told.
+                // The HTTP client silently ignores invalid roots, so they are reported here.
                 let der = rustls::pki_types::CertificateDer::from(certificate.der());
                 rustls::RootCertStore::empty().add(der).map_err(|_| TrustError::Block)?;
                 certificates.push(certificate);

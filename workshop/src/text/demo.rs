@@ -1,4 +1,4 @@
-//! The demo crew's day.
+//! Text output of the demo.
 
 use super::book::order;
 use super::page::{Page, left, right};
@@ -9,7 +9,7 @@ use steerwright_core::judgement::{Verdict, Work};
 use steerwright_core::orders::OrderScreen;
 use steerwright_core::report::Report;
 
-/// The whole crew's bikes in a table, then one bike in full, then an order request in the outbox.
+/// A table of all bikes, then one bike in full, then an order request in the outbox.
 pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Option<&Path>) -> String {
     let mut page = Page::new();
     page.heading(&format!("The Larch Hollow demo crew wants its twelve hire bikes {WANTED_DEG}° slacker"));
@@ -22,7 +22,7 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
     let rows: Vec<_> = reports.iter().map(row).collect();
     page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
     let mut text = page.finish();
-    // The bike with most to do tells most.
+    // Shows the first bike that needs a measurement, because its report has most content.
     let telling = reports
         .iter()
         .find(|report| report.kits.first().is_some_and(|kit| kit.verdict == Verdict::MeasureFirst))
@@ -77,7 +77,7 @@ fn row(report: &Report) -> Vec<String> {
     vec![report.bike.clone(), best.sku.clone(), verdict(best.verdict).to_owned(), angle, then]
 }
 
-/// A job in two or three words.
+/// An item of work in two or three words.
 fn job(work: &Work) -> String {
     let name = |text: String| text.trim_matches('"').replace('_', " ");
     let place = name(serde_json::to_string(&work.place).unwrap_or_default());

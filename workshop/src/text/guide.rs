@@ -1,10 +1,10 @@
-//! The measuring guide.
+//! Text output of the measuring guide.
 
 use super::page::{Page, QUIET, left, right};
 use crate::guide::Entry;
 use steerwright_core::quantity::ForkPosition;
 
-/// How to take a measurement.
+/// Guide entries in full.
 pub(crate) fn guide(entries: &[Entry]) -> String {
     let mut page = Page::new();
     for entry in entries {
@@ -18,7 +18,7 @@ pub(crate) fn guide(entries: &[Entry]) -> String {
     page.finish()
 }
 
-/// What can be measured.
+/// Names of everything that can be measured or observed.
 pub(crate) fn guide_names(entries: &[Entry]) -> String {
     let mut page = Page::new();
     page.heading("What can be measured or looked at");

@@ -1,4 +1,4 @@
-//! The handling report.
+//! Text output of the handling report.
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::geometry::Figure;
@@ -37,7 +37,7 @@ pub(crate) fn handling(report: &Handling) -> String {
         );
     }
     let still = report.change.values().all(|it| it.value.abs() < 1e-9 && it.u < 1e-9);
-    // A change may be known where the figure itself is not; that nothing changes is not worth a line.
+    // A change may be known even if the figure is not. Without any change, its row is omitted.
     let rows: Vec<Vec<String>> = Figure::ALL
         .into_iter()
         .filter(|figure| report.before.contains_key(figure) || (!still && report.change.contains_key(figure)))
@@ -105,7 +105,7 @@ fn plain(figure: &FigureReport) -> String {
 fn signed(change: Estimate, unit: &str) -> String {
     let half_width = change.expanded();
     let digits = if half_width < 0.5 { 2 } else { 1 };
-    // Nothing changed, or by less than shows.
+    // Unchanged, or changed by less than the displayed precision.
     if half_width < 0.005 && change.value.abs() < 0.005 {
         return format!("0{unit}");
     }

@@ -1,4 +1,4 @@
-//! The report of a phone as a level.
+//! Text output of the level report.
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::level::{Bearing, Level};

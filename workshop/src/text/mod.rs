@@ -1,4 +1,4 @@
-//! Reports for a terminal: aligned, wrapped to its width, and clear without colour.
+//! Text reports for the terminal: aligned, wrapped to its width, and readable without colour.
 
 pub(crate) mod book;
 mod demo;

@@ -1,21 +1,21 @@
-//! A page of text as wide as the terminal.
+//! Text layout for the width of the terminal.
 
 use anstyle::Style;
 use terminal_size::{Width, terminal_size};
 use textwrap::{Options, WordSeparator, WordSplitter, wrap};
 use unicode_width::UnicodeWidthStr;
 
-/// Text being laid out.
+/// A text under construction.
 pub(super) struct Page {
     text: String,
     width: usize,
 }
 
-/// Colours repeat what the words say; none carries a meaning of its own.
+/// Styles only emphasise; no information depends on them.
 pub(super) const STRONG: Style = Style::new().bold();
 pub(super) const QUIET: Style = Style::new().dimmed();
 
-/// A last column is wrapped rather than the table stacked, if it keeps this much room.
+/// Minimum width of a last column that is wrapped; below it, the rows are stacked.
 const LAST_COLUMN: usize = 16;
 
 /// One column of a table.
@@ -33,7 +33,7 @@ pub(super) const fn right(title: &'static str) -> Column {
 }
 
 impl Page {
-    /// A page for the terminal, or of 80 columns where there is none.
+    /// A page with the width of the terminal; without one, COLUMNS or 80 columns, limited to 36 to 110.
     pub(super) fn new() -> Self {
         let columns = terminal_size().map(|(Width(columns), _)| usize::from(columns));
         let columns = columns.or_else(|| std::env::var("COLUMNS").ok()?.parse().ok());
@@ -50,7 +50,7 @@ impl Page {
         }
     }
 
-    /// A line that opens a part of the page.
+    /// A section heading.
     pub(super) fn heading(&mut self, text: &str) {
         self.blank();
         for line in lines(text, whole_words(self.width)) {
@@ -58,7 +58,7 @@ impl Page {
         }
     }
 
-    /// A paragraph, indented.
+    /// An indented paragraph.
     pub(super) fn paragraph(&mut self, indent: usize, text: &str) {
         let margin = " ".repeat(indent);
         let options = whole_words(self.width).initial_indent(&margin).subsequent_indent(&margin);
@@ -68,10 +68,10 @@ impl Page {
         }
     }
 
-    /// A mark and a label in the margin, the text hanging beside them.
+    /// A label in the margin with hanging text next to it.
     pub(super) fn item(&mut self, label: &str, room: usize, text: &str, style: Style) {
         let room = room.min(self.width / 2);
-        // On a narrow page the text goes below its label, unless a line is all it takes.
+        // On a narrow page the text goes below its label, unless it fits on one line.
         let beside = self.width - room >= 28.min(text.width());
         let margin = " ".repeat(if beside { room } else { 4 });
         let padded = format!("  {}", pad(label, room.saturating_sub(3), false));
@@ -92,7 +92,7 @@ impl Page {
         }
     }
 
-    /// A table; where it is wider than the page, each row becomes a list of its own.
+    /// A table. If it is wider than the page, each row is printed as a list.
     pub(super) fn table(&mut self, columns: &[Column], rows: &[Vec<String>]) {
         let widths: Vec<usize> = columns
             .iter()
@@ -102,7 +102,7 @@ impl Page {
                 cells.chain([column.title.width()]).max().unwrap_or(0)
             })
             .collect();
-        // Two blanks in front of every column.
+        // Two spaces before every column.
         let before_last = widths.iter().rev().skip(1).map(|width| width + 2).sum::<usize>();
         let room = self.width.saturating_sub(before_last + 2);
         let last = widths.last().copied().unwrap_or(0);
@@ -146,9 +146,9 @@ impl Page {
     }
 }
 
-/// Wrapped text; a number stays with its unit and its uncertainty.
+/// Wraps text; a number is kept together with its unit and uncertainty.
 fn lines(text: &str, options: Options<'_>) -> Vec<String> {
-    /// A blank that lines are not broken at.
+    /// No-break space.
     const FIRM: char = '\u{a0}';
     let words: Vec<&str> = text.split(' ').collect();
     let ends_in_digit = |word: &str| word.ends_with(|last: char| last.is_ascii_digit());
@@ -167,12 +167,12 @@ fn lines(text: &str, options: Options<'_>) -> Vec<String> {
     wrap(&firm, options).iter().map(|line| line.replace(FIRM, " ")).collect()
 }
 
-/// Order codes, paths and commands are not broken at their hyphens.
+/// No breaks at hyphens, to keep order codes, paths and commands intact.
 fn whole_words(width: usize) -> Options<'static> {
     Options::new(width).word_separator(WordSeparator::AsciiSpace).word_splitter(WordSplitter::NoHyphenation)
 }
 
-/// Text filled up with blanks to a width in columns.
+/// Pads text with spaces to a width in columns.
 fn pad(text: &str, width: usize, right: bool) -> String {
     let fill = " ".repeat(width.saturating_sub(text.width()));
     if right { format!("{fill}{text}") } else { format!("{text}{fill}") }

@@ -1,4 +1,4 @@
-//! The report of a photo.
+//! Text output of the photo report.
 
 use super::handling::handling;
 use super::page::{Page, QUIET, STRONG, left, right};

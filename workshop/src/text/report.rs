@@ -1,16 +1,16 @@
-//! The report of a check.
+//! Text output of the check report.
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::judgement::{Direction, State, TargetChange, Verdict};
 use steerwright_core::report::{KitReport, Report, SeatChance, percent};
 
-/// Kits shown in full without being asked for.
+/// Number of kits shown in full by default.
 const IN_FULL: usize = 2;
 
-/// Measurements explained at length; the others are named.
+/// Number of recommended measurements explained in full; the others are only named.
 const EXPLAINED: usize = 4;
 
-/// Where the next readings go: how a name is introduced, and the advice that closes the list.
+/// Wording that depends on where readings are entered: the introduction of a name, and the closing advice.
 struct Way {
     name: &'static str,
     closing: &'static str,
@@ -23,12 +23,12 @@ const BOOK: Way = Way {
     closing: "Write each reading down with `steerwright book measure` and check again.",
 };
 
-/// The report in full: what fits, what to do, what to measure, what to heed.
+/// The complete report: verdicts, work, measurements and warnings.
 pub(crate) fn report(report: &Report, everything: bool) -> String {
     full(report, everything, &FILE)
 }
 
-/// The same for a bike of the field book.
+/// The same report for a bike of the field book.
 pub(crate) fn report_of_book(report: &Report, everything: bool) -> String {
     full(report, everything, &BOOK)
 }
@@ -76,7 +76,7 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
     page.finish()
 }
 
-/// Where none goes in, the kit that fails least: it shows what is in the way, and by how much.
+/// If no kit fits, the one with the fewest unmet requirements, to show what prevents it and by how much.
 pub(super) fn nearest_miss(report: &Report) -> Option<&KitReport> {
     let failures =
         |kit: &&KitReport| kit.requirements.iter().filter(|line| line.state == State::NotMet).count();
@@ -108,7 +108,7 @@ fn chances(chances: &[SeatChance]) -> String {
     format!("{}{more}", listed.join(", "))
 }
 
-/// The verdict in the words of the table.
+/// The verdict as shown in tables.
 pub(super) fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::GoesIn => "goes in",
@@ -150,12 +150,12 @@ fn kits(page: &mut Page, report: &Report, everything: bool) {
     by_reason(page, "Not looked at", left_out);
 }
 
-/// Why a kit will not go, in a few words.
+/// Why a kit does not fit, in a few words.
 pub(super) fn reason(kit: &KitReport) -> &str {
     kit.text.trim_start_matches("Will not go: ").trim_end_matches('.')
 }
 
-/// Order codes after what they have in common.
+/// Order codes grouped by reason.
 fn by_reason<'a>(page: &mut Page, title: &str, kits: impl Iterator<Item = (&'a str, &'a str)>) {
     let (mut count, mut reasons): (usize, Vec<(&str, Vec<&str>)>) = (0, Vec::new());
     for (why, kit) in kits {
@@ -217,7 +217,7 @@ fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str)
     facts(page, kit, currency);
 }
 
-/// What the kit does and costs.
+/// Effect and price of the kit.
 fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
     if let (Some(real), Some(off)) = (kit.tilt_deg.real, kit.tilt_deg.misalignment) {
         let place = kit.range_position.map(|place| format!("{:.0} %", 100.0 * place)).unwrap_or_default();
@@ -237,7 +237,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
     if let Some(angle) = kit.change.head_angle {
         let change = angle.after - angle.before;
         let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
-        // Other stacks lift or lower the front as well.
+        // Different stack heights also raise or lower the front.
         let why = match change.abs() - tilt.abs() {
             less if less < -0.05 => ": less than the tilt, since the frame settles on its wheels",
             more if more > 0.05 => ": more than the tilt, since the kit changes the front's height too",

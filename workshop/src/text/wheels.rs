@@ -1,4 +1,4 @@
-//! Where the wheels of a photo may be.
+//! Text output for the proposed wheel positions.
 
 use super::page::{Page, QUIET, right};
 use steerwright_core::photogrammetry::guess::Guess;

@@ -1,4 +1,4 @@
-//! `steerwright book order`: from the first request to the shop's word, and every way in which it does not go.
+//! `steerwright book order`: from the first request to the shop's answer, and every way in which it can fail.
 
 use super::{BIKE, Fixture, assert_golden};
 use serde_json::{Value, json};
@@ -13,7 +13,7 @@ use steerwright_core::protocol::wire::{
 const KIT: &str = "TT-4180-15";
 const SHOP: &str = "https://orders.tarn-and-tiller.example";
 const WREN: [&str; 4] = ["--name", "Wren Alderfoot", "--email", "wren@larch-hollow.example"];
-/// Far enough ahead that whatever waits in the book is due.
+/// Late enough that everything waiting in the book is due.
 const LATER: Timestamp = Timestamp(4_000_000_000_000);
 
 struct AtThatTime;
@@ -29,20 +29,20 @@ impl Clock for AtThatTime {
 }
 
 impl Fixture {
-    /// Queues an order for the bike, and gives its id.
+    /// Queues an order for the bike and returns its id.
     fn asked(&self) -> OrderId {
         let words = [&["order", "new", BIKE, "--kit", KIT][..], &WREN].concat();
         self.json(&words)["order"].as_str().unwrap().parse().unwrap()
     }
 
-    /// Names a shop and agrees.
+    /// Sets a shop and gives consent.
     fn with_shop(&self) {
         fs::write(self.path("token.txt"), "larch-hollow-1\n").unwrap();
         self.says(&["order", "shop", SHOP, "--token-file", "token.txt"]);
         self.says(&["order", "consent", "--yes", "--who", "Wren"]);
     }
 
-    /// Does what is due, with this answer for each call; so many calls.
+    /// Executes the due calls with this outcome for each; returns their number.
     fn answered(&self, answer: impl Fn(&OutboundCall) -> CallOutcome) -> usize {
         let mut book = FieldBook::open(&self.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
         let due = book.due(LATER).unwrap();
@@ -74,7 +74,7 @@ fn received(call: &OutboundCall, state: ShopStatus, text: Option<&str>) -> CallO
     CallOutcome::Answer(Answer { status: 201, headers: Vec::new(), body })
 }
 
-/// A newer catalogue in which everything costs a euro more.
+/// Imports a newer catalogue in which every kit has another price.
 fn dearer(fixture: &Fixture, number: u32) {
     let mut catalogue: Value =
         serde_json::from_slice(&fs::read(fixture.path("catalogue.json")).unwrap()).unwrap();
@@ -103,7 +103,7 @@ fn a_first_request_from_start_to_the_shop_s_word() {
     assert_eq!(shown["request"]["photos"][0]["note"], "upper seat");
     assert_eq!(fixture.json(&["show", BIKE])["orders"][0]["id"], shown["order"]["id"]);
     assert!(fixture.says(&["show", BIKE]).contains("1 x TT-4180-15  order     waits to be sent"));
-    // By its id as by its number.
+    // A request is found by its id as by its number.
     let id = shown["order"]["id"].as_str().unwrap();
     assert_eq!(fixture.json(&["order", "show", id])["number"], 1);
 
@@ -113,13 +113,13 @@ fn a_first_request_from_start_to_the_shop_s_word() {
     assert_golden("order-consent.txt", &fixture.says(&["order", "consent"]));
     let words = fixture.json(&["order", "consent"])["words"].clone();
     assert_golden("order-consent-yes.txt", &fixture.says(&["order", "consent", "--yes", "--who", "Wren"]));
-    // What was shown is what is kept.
+    // The stored consent is the text that was shown.
     assert_eq!(fixture.json(&["order", "shop"])["shop"]["agreement"]["words"], words);
     assert!(!fixture.json(&["order", "shop"]).to_string().contains("larch-hollow-1"));
     assert_golden("order-shop-agreed.txt", &fixture.says(&["order", "shop"]));
     assert!(fixture.says(&["order", "show", "1"]).contains("`steerwright book order send` sends it"));
 
-    // The photo is there, then the request goes and the shop asks something back.
+    // The photo is already stored, then the request is sent and the shop asks a question.
     let bytes = shown["request"]["photos"][0]["bytes"].to_string();
     let there = |_: &OutboundCall| {
         let headers = vec![("Upload-Offset".to_owned(), bytes.clone())];
@@ -136,7 +136,7 @@ fn a_first_request_from_start_to_the_shop_s_word() {
         fixture.fails(2, &["order", "again", "1"]).contains("is with the shop: there is nothing to send")
     );
 
-    // Changed, the shop gets a new one that names the old; the photo goes along unless it is left out.
+    // After an edit the shop gets a new request that names the old one; the photo is included unless it is removed.
     let new = fixture.says(&["order", "edit", "1", "--quantity", "2", "--address", ""]);
     assert!(new.contains("takes the place of order request 1, which the shop has"), "{new}");
     let shown = fixture.json(&["order", "show", "2"]);
@@ -150,7 +150,7 @@ fn a_first_request_from_start_to_the_shop_s_word() {
     assert_eq!(fixture.json(&["order", "list"])["shop"].get("agreement"), Some(&Value::Null));
 }
 
-/// Everything that is missing is told in the words of the call, and nothing is queued.
+/// Everything missing is reported in terms of the command-line options, and nothing is queued.
 #[test]
 fn what_is_missing_is_named() {
     let fixture = Fixture::stocked();
@@ -209,7 +209,7 @@ fn what_is_missing_is_named() {
     }
     assert_eq!(fixture.json(&["order", "list"])["orders"], json!([]));
 
-    // Asked as a question it goes into the outbox, and stays one when it is changed.
+    // As a question it is queued, and it stays a question when it is edited.
     let words = [
         "order",
         "new",
@@ -231,7 +231,7 @@ fn what_is_missing_is_named() {
     assert_eq!(fixture.json(&["order", "list"])["orders"][1]["state"], "withdrawn");
 }
 
-/// `--photo` adds, `--without-photo` takes out, `--no-photos` clears; what is not named stays.
+/// `--photo` adds, `--without-photo` removes, `--no-photos` clears; other photos stay.
 #[test]
 fn photos_are_added_and_left_out_one_by_one() {
     let fixture = Fixture::stocked();
@@ -251,7 +251,7 @@ fn photos_are_added_and_left_out_one_by_one() {
     let mut request = 1;
     for (words, goes) in [
         (&["--photo", "2"][..], &["one", "two"][..]),
-        // Once is enough.
+        // A photo named twice is added once.
         (&["--photo", "2", "3"], &["one", "two", "three"]),
         (&["--without-photo", "1"], &["two", "three"]),
         (&["--without-photo", "2", "--photo", "1"], &["three", "one"]),
@@ -279,7 +279,7 @@ fn photos_are_added_and_left_out_one_by_one() {
     assert_eq!(fixture.json(&["order", "list"])["orders"].as_array().unwrap().len(), request as usize);
 }
 
-/// What an earlier shop has stays with it, and the pages say so; a shop that was erased is told of.
+/// A request that an earlier shop has stays with it, as the output says; a removed shop is reported.
 #[test]
 fn another_shop_and_one_that_is_erased() {
     const OTHER: &str = "https://other.example";
@@ -308,7 +308,7 @@ fn another_shop_and_one_that_is_erased() {
     );
 }
 
-/// Turned back, held, perhaps sent: each page says what to do, and doing it helps.
+/// Rejected, held or in doubt: each report says what to do, and doing it resolves the state.
 #[test]
 fn what_stands_in_the_way_is_mended() {
     let fixture = Fixture::stocked();
@@ -335,7 +335,7 @@ fn what_stands_in_the_way_is_mended() {
     let mended = fixture.says(&["order", "edit", "2", "--note", "Please."]);
     assert!(mended.contains("takes the place of order request 2, which is withdrawn"), "{mended}");
 
-    // No answer came: only knowingly.
+    // Without a response, withdrawing needs `--anyway`.
     assert_eq!(fixture.answered(|_| CallOutcome::Timeout), 1);
     assert_golden("order-in-doubt.txt", &fixture.says(&["order", "show", "3"]));
     let refused = fixture.fails(2, &["order", "withdraw", "3"]);
@@ -347,7 +347,7 @@ fn what_stands_in_the_way_is_mended() {
     let taken_back = fixture.says(&["order", "withdraw", "3", "--anyway"]);
     assert!(taken_back.replace('\n', " ").contains(&format!("tell the shop, and name {id}")), "{taken_back}");
     assert!(fixture.fails(2, &["order", "withdraw", "3", "--anyway"]).contains("is withdrawn already"));
-    // One that did not go is simply taken back.
+    // A request that was not sent is withdrawn without conditions.
     fixture.asked();
     assert_eq!(fixture.json(&["order", "withdraw", "4"])["may_be_with_shop"], false);
 }
@@ -374,7 +374,7 @@ fn who_asked_is_erased_here_and_at_the_shop() {
     assert!(fixture.fails(2, &["order", "edit", "1"]).contains("--name is missing"));
     assert_eq!(fixture.json(&["order", "erase-contact", "--all"])["erased"], json!([]));
 
-    // The shop is asked, and asked again if that fails; the other request never went there.
+    // The shop is asked to erase, and asked again if that fails; the other request was never sent.
     assert_eq!(fixture.answered(|_| CallOutcome::Timeout), 1);
     let mut path = String::new();
     let id = fixture.json(&["order", "show", "1"])["order"]["id"].as_str().unwrap().to_owned();

@@ -1,4 +1,4 @@
-//! What `--json` prints, against the schemas that the command prints.
+//! Output of `--json` against the schemas that the command prints.
 
 use super::{Fixture, check};
 use serde_json::Value;
@@ -17,7 +17,7 @@ fn assert_conforms(schema: &Value, value: &Value) {
     assert!(errors.is_empty(), "{}", errors.join("\n"));
 }
 
-/// With --json, standard output is one document that the printed schema describes, and nothing is said beside it.
+/// With --json, standard output is one document that conforms to the printed schema, and nothing else is printed.
 #[test]
 fn json_conforms_to_the_printed_schemas() {
     let fixture = Fixture::new();
@@ -63,7 +63,7 @@ fn json_conforms_to_the_printed_schemas() {
     }
     assert!(one(&["guide", "--json"]).as_array().unwrap().len() > 50);
 
-    // The schemas refuse: a verdict that is none, a field that is none.
+    // The schemas reject an unknown verdict and an unknown field.
     let mut wrong = one(&check(&["--json"]));
     wrong["kits"][0]["verdict"] = "goes_in_with_a_hammer".into();
     assert!(!jsonschema::draft202012::new(&report).unwrap().is_valid(&wrong));
@@ -76,7 +76,7 @@ fn one_file(fixture: &Fixture, name: &str) -> Value {
     serde_json::from_slice(&fs::read(fixture.path(name)).unwrap()).unwrap()
 }
 
-/// The schemas kept for readers are the ones that the command prints. `STEERWRIGHT_WRITE=1` writes them.
+/// The committed schemas are those that the command prints. `STEERWRIGHT_WRITE=1` writes them.
 #[test]
 fn kept_schemas_are_current() {
     let fixture = Fixture::new();

@@ -16,8 +16,7 @@ pub enum SectionSeat {
     Pressed,
 }
 
-/// One end of the head tube and the kit's part there; lengths in mm, what is `None` was not measured and is drawn
-/// dashed.
+/// One end of the head tube and the kit's part there; lengths in mm. `None` was not measured and is drawn dashed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SectionEnd {
     /// How the frame holds the bearing.
@@ -26,17 +25,17 @@ pub struct SectionEnd {
     pub bore_diameter_mm: Option<f64>,
     /// From the face to the bottom of the recess or bore, 1 to 60.
     pub bore_depth_mm: Option<f64>,
-    /// Diameter of the narrowest place beyond it, 10 to 90.
+    /// Diameter of the narrowest part beyond it, 10 to 90.
     pub throat_diameter_mm: Option<f64>,
-    /// From the face to that narrowest place, 1 to 80.
+    /// From the face to that narrowest part, 1 to 80.
     pub throat_depth_mm: Option<f64>,
     /// Outside diameter of the head tube at this end, 20 to 110.
     pub outside_diameter_mm: Option<f64>,
-    /// How far the kit's part stands out of the face, 0 to 60.
+    /// Protrusion of the kit's part from the face, 0 to 60.
     pub stack_mm: f64,
-    /// From the face outwards to the plane the bearing turns about, -30 to 30.
+    /// From the face outwards to the bearing's pivot plane, -30 to 30.
     pub plane_mm: f64,
-    /// The new axis in that plane, forward of the head tube's own axis; -15 to 15.
+    /// Offset of the new axis in that plane, forward of the head tube's own axis; -15 to 15.
     pub offset_mm: f64,
 }
 
@@ -47,26 +46,26 @@ pub struct SectionSteerer {
     pub upper_diameter_mm: f64,
     /// Diameter just above the crown race seat, 15 to 80; `None`: the same as at the stem, drawn dashed.
     pub lower_diameter_mm: Option<f64>,
-    /// Height above the crown race seat where it starts to narrow, 0 to 300.
+    /// Height above the crown race seat where the taper starts, 0 to 300.
     pub taper_start_mm: Option<f64>,
-    /// Height above the crown race seat where it has its upper diameter, 0 to 300.
+    /// Height above the crown race seat where the upper diameter is reached, 0 to 300.
     pub taper_end_mm: Option<f64>,
 }
 
-/// The least room between steerer and frame.
+/// The least clearance between steerer and frame.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LeastClearance {
     /// Height above the head tube's lower face, mm.
     pub z_mm: f64,
-    /// On which side.
+    /// Its side.
     pub side: Side,
-    /// How much, mm; negative where the steerer would touch; -20 to 40.
+    /// The clearance, mm; negative where the steerer would touch; -20 to 40.
     pub clearance_mm: f64,
-    /// How much is needed, mm; 0 to 20.
+    /// The required clearance, mm; 0 to 20.
     pub needed_mm: f64,
 }
 
-/// Which side of a throat is relieved.
+/// The side on which a throat is relieved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ReliefSide {
@@ -78,21 +77,21 @@ pub enum ReliefSide {
     Around,
 }
 
-/// Material to take away at one throat.
+/// Material to remove at one throat.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Relief {
-    /// At which end.
+    /// The end.
     pub end: End,
-    /// On which side.
+    /// The side.
     pub side: ReliefSide,
-    /// How deep into the wall, mm measured along the radius; more than 0, at most 20.
+    /// Depth into the wall, mm along the radius; more than 0, at most 20.
     pub depth_mm: f64,
 }
 
 /// A head tube in section with a kit in it. Lengths in mm; angles follow from the offsets.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SectionInput {
-    /// What is shown, such as "Hire bike 07 with TT-4180-15".
+    /// Title of the picture, such as "Hire bike 07 with TT-4180-15".
     pub title: String,
     /// From upper to lower face, 40 to 400.
     pub head_tube_length_mm: f64,
@@ -104,9 +103,9 @@ pub struct SectionInput {
     pub tube_inside_diameter_mm: Option<f64>,
     /// The steerer.
     pub steerer: SectionSteerer,
-    /// The least room, where it could be computed.
+    /// The least clearance, where it could be computed.
     pub least_clearance: Option<LeastClearance>,
-    /// What has to be taken away, if anything.
+    /// Material to remove, if any.
     pub relief: Vec<Relief>,
 }
 
@@ -119,7 +118,7 @@ impl SectionInput {
         }
     }
 
-    /// The tilt the offsets make, degrees, positive when slacker.
+    /// The tilt that results from the offsets, degrees, positive when slacker.
     pub fn tilt_deg(&self) -> f64 {
         let between = self.head_tube_length_mm + self.upper.plane_mm + self.lower.plane_mm;
         libm::atan2(self.lower.offset_mm - self.upper.offset_mm, between).to_degrees()

@@ -14,26 +14,26 @@ use profile::{end_shape, steerer, steerer_radius};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
 
-/// How much of the steerer shows above the upper part, and of the crown below the seat, mm.
+/// Length of steerer shown above the upper part, and of crown below the seat, mm.
 const ABOVE_MM: f64 = 24.0;
 const BELOW_MM: f64 = 12.0;
-/// Height of the words above and of the enlarged detail with its caption below, mm on the sheet.
+/// Height of the text above and of the enlarged detail with its caption below, mm on the sheet.
 const HEAD_MM: f64 = 8.0;
 const DETAIL_MM: f64 = 42.0;
 const DETAIL_CAPTION_MM: f64 = 6.0;
-/// Room between two views, mm on the sheet.
+/// Gap between two views, mm on the sheet.
 const GAP_MM: f64 = 4.0;
-/// How much larger the detail is drawn than the world, where that fits.
+/// Scale of the detail relative to the world, where it fits.
 const DETAIL_SCALE: f64 = 4.0;
-/// A tilt less than this cannot be seen, degrees.
+/// A tilt less than this is not visible, degrees.
 const SEEN_DEG: f64 = 0.05;
 
-/// The section's derived places.
+/// Derived positions of the section.
 struct Shown<'a> {
     input: &'a SectionInput,
     /// Radians, positive when slacker.
     tilt: f64,
-    /// Heights of crown race seat and upper end of what is shown, along the head tube.
+    /// Heights of crown race seat and upper end of the visible part, along the head tube.
     bottom_z: f64,
     top_z: f64,
     /// The steerer's outline, see [`steerer`].
@@ -56,7 +56,7 @@ impl<'a> Shown<'a> {
         lower.offset_mm + (z + lower.plane_mm) * (upper.offset_mm - lower.offset_mm) / between
     }
 
-    /// A place by its height above the crown race seat along the new axis, and forward of that axis.
+    /// A point by its height above the crown race seat along the new axis, and its distance forward of that axis.
     fn on_axis(&self, along: f64, forward: f64) -> (f64, f64) {
         let (sin, cos) = libm::sincos(self.tilt);
         (
@@ -74,11 +74,11 @@ impl<'a> Shown<'a> {
 }
 
 /// The head tube cut in the steering plane, front to the right: seats, throats and walls, the kit's parts, the tilted
-/// steerer, both axes, the least room and the material to take away. The tilt is drawn true; the place of least room or
-/// of work is shown again enlarged. What was not measured is dashed.
+/// steerer, both axes, the least clearance and the material to remove. The tilt is drawn to scale; the position of
+/// least clearance or of work is repeated enlarged. Anything not measured is dashed.
 ///
 /// # Errors
-/// A number that is not finite, lies outside its field's range, or contradicts another.
+/// A number that is not finite, is outside its field's range, or contradicts another.
 pub fn head_tube_section(input: &SectionInput) -> Result<Drawing, DrawingError> {
     input.check()?;
     let shown = Shown::new(input);
@@ -148,7 +148,7 @@ fn dimensions(shown: &Shown, sheet: &mut Sheet, view: View) {
     if tilt.abs() < SEEN_DEG {
         return;
     }
-    // The arc goes to the end farther from where the axes cross, so that it is as wide as it can be.
+    // The arc is drawn at the end farther from the crossing of the axes, so that it is as wide as possible.
     let crossing = shown.axis_x(0.0) / libm::tan(shown.tilt);
     let ends = [(shown.top_z - 5.0, 90.0), (shown.bottom_z - BELOW_MM + 3.0, 270.0)];
     let far = |(z, _): &(f64, f64)| (z - crossing).abs();
@@ -161,7 +161,7 @@ fn dimensions(shown: &Shown, sheet: &mut Sheet, view: View) {
     }
 }
 
-/// Where the enlarged detail looks: the place of least room, else of the first work.
+/// Centre of the enlarged detail: the position of least clearance, else of the first work.
 fn detail_at(shown: &Shown) -> Option<(f64, f64)> {
     if let Some(LeastClearance { z_mm, side, clearance_mm, .. }) = shown.input.least_clearance {
         return Some((shown.surface_x(z_mm, side.sign()) + side.sign() * clearance_mm / 2.0, z_mm));

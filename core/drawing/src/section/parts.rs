@@ -1,5 +1,5 @@
-//! Frame, kit and steerer as shapes of the section's world: `x` forward of the head tube's axis, `y` up from its lower
-//! face.
+//! Frame, kit and steerer as shapes in the section's coordinates: `x` forward of the head tube's axis, `y` up from its
+//! lower face.
 
 use super::Shown;
 use super::input::{Relief, ReliefSide, SectionSeat};
@@ -48,7 +48,7 @@ fn steerer(shown: &Shown, world: &mut World) {
     let upper = shown.input.steerer.upper_diameter_mm / 2.0;
     let wave = [(-1.0, 0.0), (-0.5, 1.5), (0.0, 0.0), (0.5, -1.5), (1.0, 0.0)];
     world.fine_chain(Role::Outline, wave.map(|(forward, rise)| shown.on_axis(top + rise, forward * upper)));
-    // The crown, down to where the picture ends.
+    // The crown, down to the end of the picture.
     let lower = shown.outline.first().map_or(upper, |(_, radius, _)| *radius);
     let crown = [(0.0, -lower - 5.0), (0.0, lower + 5.0), (-9.0, lower + 8.0), (-9.0, -lower - 8.0)];
     world.part(Role::Thin, Fill::Tint, &crown.map(|(along, forward)| shown.on_axis(along, forward)));
@@ -95,7 +95,7 @@ fn kit(shown: &Shown, world: &mut World, end: End, sign: f64) {
     let rim = (shape.bore_radius + 1.5).max(if at.plane_mm > 0.0 { bearing_reach } else { 0.0 });
     let stack = at.stack_mm;
     let lip = stack.min(2.0);
-    // With the bearing outside the frame, what is inside is a skirt that leaves the steerer its room.
+    // With the bearing outside the frame, the inner part is a skirt that leaves clearance to the steerer.
     let skirt = match at.seat {
         SectionSeat::DropIn => 5.0,
         SectionSeat::Pressed => 2.2,
@@ -131,7 +131,7 @@ fn kit(shown: &Shown, world: &mut World, end: End, sign: f64) {
     }
 }
 
-/// The bearing's cross-section, square to the new axis, as the crossed box of engineering drawing (ISO 8826-1).
+/// The bearing's cross-section, normal to the new axis, as the crossed box of engineering drawing (ISO 8826-1).
 fn bearing(shown: &Shown, end: End, sign: f64, shape: &EndShape) -> Option<[(f64, f64); 4]> {
     let at = shown.input.end(end);
     let z = match end {

@@ -1,10 +1,10 @@
-//! The outline of frame and steerer in the section; assumed parts are marked where nothing was measured.
+//! The outline of frame and steerer in the section; assumed parts, which were not measured, are flagged.
 
 use super::input::{SectionEnd, SectionInput, SectionSeat, SectionSteerer};
 use steerwright_mechanics::headset::End;
 
-/// A corner of the head tube's inside: height above the lower face, radius, and whether the stroke that leads to it
-/// from the corner before was measured.
+/// A corner of the head tube's inside: height above the lower face, radius, and whether the stroke to it from the
+/// previous corner was measured.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Corner {
     pub(super) z: f64,
@@ -20,7 +20,7 @@ pub(super) struct EndShape {
     pub(super) outside_radius: f64,
 }
 
-/// The narrowest place beyond the seat.
+/// The narrowest part beyond the seat.
 #[derive(Clone, Copy)]
 pub(super) struct ThroatShape {
     pub(super) radius: f64,
@@ -30,12 +30,12 @@ pub(super) struct ThroatShape {
     pub(super) known: bool,
 }
 
-/// How long a throat is drawn, mm: the land's length is never measured.
+/// Drawn length of a throat, mm: the land's length is never measured.
 const LAND_MM: f64 = 5.0;
 
 pub(super) fn end_shape(input: &SectionInput, end: End) -> EndShape {
     let at = input.end(end);
-    // Whatever the input, a seat and its throat stay in their own half of the tube.
+    // For any input, a seat and its throat stay in their own half of the tube.
     let half = input.head_tube_length_mm * 0.48;
     let bore_radius = bore_radius(at, end);
     let guess_depth = match at.seat {
@@ -71,7 +71,7 @@ pub(super) fn inside(input: &SectionInput) -> Vec<Corner> {
     let length = input.head_tube_length_mm;
     let mut corners = from_face(input, End::Upper, |depth| length - depth);
     let mut lower = from_face(input, End::Lower, |depth| depth);
-    // The flag is about the stroke that leads to a corner; in reverse order that stroke ends at the other corner.
+    // The flag describes the stroke that leads to a corner; in reverse order that stroke ends at the other corner.
     let known: Vec<bool> = lower.iter().map(|corner| corner.known).collect();
     let shifted = known.into_iter().skip(1).chain([input.tube_inside_diameter_mm.is_some()]);
     for (corner, known) in lower.iter_mut().zip(shifted) {
@@ -100,8 +100,8 @@ fn from_face(input: &SectionInput, end: End, z: impl Fn(f64) -> f64) -> Vec<Corn
     corners
 }
 
-/// The steerer's radius at the places where its outline bends, height above the crown race seat first; the flag says
-/// whether the stroke that leads there was measured.
+/// The corners of the steerer's outline: height above the crown race seat, radius, and whether the stroke to it was
+/// measured.
 pub(super) fn steerer(steerer: &SectionSteerer, top: f64) -> Vec<(f64, f64, bool)> {
     let upper = steerer.upper_diameter_mm / 2.0;
     let Some(lower) = steerer.lower_diameter_mm.map(|diameter| diameter / 2.0) else {

@@ -1,4 +1,4 @@
-//! Text of the section: notes beside their places, and a description in sentences.
+//! Text of the section: notes at their positions, and a description in sentences.
 
 use super::input::{LeastClearance, ReliefSide, SectionSeat};
 use super::profile::end_shape;
@@ -14,7 +14,7 @@ pub(super) fn mm(name: &str, value: f64) -> String {
     format!("{name} {value:.1}\u{a0}mm")
 }
 
-/// "Ø 41.9 mm", with hundredths where there are any: a press fit turns on them.
+/// "Ø 41.9 mm", with hundredths if they are not zero: they matter for a press fit.
 fn diameter(value: f64) -> String {
     let text = format!("{value:.2}");
     let text = text.strip_suffix('0').unwrap_or(&text);
@@ -100,7 +100,7 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
     sheet.note(Role::After, view.at(shown.axis_x(z), z), left, "new steering axis");
 }
 
-/// Notes about material to take away, beside the enlarged detail where it shows there.
+/// Notes about material to remove, next to the enlarged detail if it is visible there.
 pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window: BoundingBox) {
     for relief in &shown.input.relief {
         let shape = end_shape(shown.input, relief.end);

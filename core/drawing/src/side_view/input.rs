@@ -4,8 +4,8 @@ use crate::DrawingError;
 use crate::error::within;
 use serde::{Deserialize, Serialize};
 
-/// Places of a bike seen from its right side, mm: `x` forward from below the rear axle, `y` up from the ground,
-/// written as `[x, y]`. All must lie within 3000 mm of the origin.
+/// Points of a bike seen from its right side, mm: `x` forward from below the rear axle, `y` up from the
+/// ground, written as `[x, y]`. All must be within 3000 mm of the origin.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BikePoints {
     /// Rear axle; its height is the rear wheel's radius.
@@ -26,14 +26,14 @@ pub struct BikePoints {
     pub seat_angle_deg: Option<f64>,
 }
 
-/// A bike before and after a change. All shown numbers are computed from these places.
+/// A bike before and after a change. All shown numbers are computed from these points.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SideViewInput {
-    /// What is shown.
+    /// Title of the picture.
     pub title: String,
-    /// As the bike is.
+    /// The bike in its present state.
     pub before: BikePoints,
-    /// As it would be; `None` draws the bike alone.
+    /// The bike after the change; `None` draws the bike alone.
     pub after: Option<BikePoints>,
 }
 

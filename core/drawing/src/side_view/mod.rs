@@ -13,7 +13,7 @@ use shape::Numbers;
 /// Margins of the main view, mm on the sheet.
 const SIDE_MM: f64 = 4.0;
 const TOP_MM: f64 = 3.0;
-/// Room for the dimensions below the ground.
+/// Height of the dimensions below the ground.
 const UNDER_MM: f64 = 17.0;
 /// The enlarged head tube and its caption.
 const INSET_MM: f64 = 50.0;
@@ -21,7 +21,7 @@ const CAPTION_MM: f64 = 5.5;
 /// One row of the table, and its text.
 const ROW_MM: f64 = 5.4;
 const ROW_TEXT_MM: f64 = 3.4;
-/// Extra room under the table's header.
+/// Extra gap under the table's header.
 const HEADER_GAP_MM: f64 = 1.2;
 
 /// A row of the table under the picture.
@@ -47,10 +47,10 @@ const ROWS: [Row; 6] = [
 ];
 
 /// The bike before (dashed) and after (solid) a change, with its main dimensions, the head tube enlarged, and a table
-/// of the numbers. Every number is computed from the places given.
+/// of the numbers. Every number is computed from the given points.
 ///
 /// # Errors
-/// A place that is not finite or lies where no bike has it.
+/// A point that is not finite or is outside the range of any bike.
 pub fn side_view(input: &SideViewInput) -> Result<Drawing, DrawingError> {
     input.check()?;
     let bikes: Vec<(&BikePoints, Role)> = match &input.after {
@@ -147,7 +147,7 @@ fn draw_inset(
         min: Point::new(SIDE_MM, top + CAPTION_MM),
         max: Point::new(SHEET_WIDTH_MM - SIDE_MM, top + CAPTION_MM + INSET_MM),
     };
-    // A whole factor that shows the head tube with some axis above and below it.
+    // An integer factor that shows the head tube with some axis above and below it.
     let tall = before.to_top().max(after.to_top()) + 60.0;
     let factor = (INSET_MM / (main.scale * tall)).floor().clamp(2.0, 10.0);
     let middles = [before, after].map(|bike| bike.on_axis(bike.to_top() / 2.0));
@@ -177,7 +177,7 @@ fn draw_inset(
     ] {
         let ends = [0.0, bike.to_top() + 170.0].map(|up| bike.on_axis(up)).map(|(x, y)| view.at(x, y));
         let [low, high] = ends;
-        // Near the upper end of what shows of the axis; two unlike bikes may not both show it.
+        // Near the upper end of the axis's visible part; if the two bikes differ much, not both may be visible.
         if let Some((low, high)) = window.cut(low, high) {
             let label = format!("axis {when} {:.1}°", bike.head_angle_deg);
             sheet.note(role, high.between(low, 0.12), towards, &label);

@@ -4,7 +4,7 @@ use super::input::BikePoints;
 use crate::world::World;
 use crate::{Fill, Role};
 
-/// Half the width a head tube is drawn with, mm; the side view does not know its true width.
+/// Half the drawn width of a head tube, mm; its true width is not an input of the side view.
 const HALF_TUBE_MM: f64 = 23.0;
 
 type Place = (f64, f64);
@@ -17,7 +17,7 @@ fn between(from: Place, to: Place, share: f64) -> Place {
     (from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share)
 }
 
-/// What the drawing states, computed from the places; mm and degrees. `None` without a bottom bracket.
+/// The numbers shown, computed from the points; mm and degrees. `None` without a bottom bracket.
 pub(crate) struct Numbers {
     pub(crate) head_angle: f64,
     pub(crate) bottom_bracket_height: Option<f64>,
@@ -28,13 +28,13 @@ pub(crate) struct Numbers {
 }
 
 impl BikePoints {
-    /// Where the steering axis meets the ground, mm forward of the origin.
+    /// Intersection of the steering axis with the ground, mm forward of the origin.
     pub(crate) fn axis_on_ground(&self) -> f64 {
         let [x, y] = self.crown;
         x + y / libm::tan(self.head_angle_deg.to_radians())
     }
 
-    /// A place on the steering axis by its distance up from the crown race seat.
+    /// A point on the steering axis by its distance up from the crown race seat.
     pub(crate) fn on_axis(&self, up: f64) -> Place {
         let [x, y] = self.crown;
         let (sin, cos) = libm::sincos(self.head_angle_deg.to_radians());
@@ -104,7 +104,7 @@ impl BikePoints {
     }
 }
 
-/// The ground from one place to another.
+/// The ground between two positions.
 pub(crate) fn ground(world: &mut World, from: f64, to: f64) {
     world.chain(Role::Ground, [(from, 0.0), (to, 0.0)]);
     world.surface(

@@ -1,4 +1,4 @@
-//! Places on the whole bike, seen from its right side, and on its wheels.
+//! Tool positions on the whole bike, seen from its right side, and on its wheels.
 
 use super::instrument::{outside_jaws, phone, plumb, rule, straightedge, tape};
 use super::pose::Pose;
@@ -14,7 +14,7 @@ const RIGHT: Point = Point::new(1.0, 0.0);
 const LEFT: Point = Point::new(-1.0, 0.0);
 
 /// The drawn bike: head angle 65, seat angle 75, wheelbase 1210, wheels 370, axle to crown 545 and offset 44; not the
-/// user's. Places as in [`BikePoints`], mm.
+/// user's. Points as in [`BikePoints`], mm.
 const BIKE: BikePoints = BikePoints {
     rear_axle: [0.0, 370.0],
     front_axle: [1210.0, 370.0],
@@ -31,7 +31,7 @@ const FRONT: (f64, f64) = (1210.0, 370.0);
 const TOP: (f64, f64) = (886.12, 960.44);
 const HEIGHT_MM: f64 = 92.0;
 
-/// Where things of the drawn bike lie on the sheet.
+/// Positions of the drawn bike on the sheet.
 #[derive(Clone, Copy)]
 struct Ground(View);
 
@@ -40,7 +40,7 @@ impl Ground {
         self.0.at(x, y)
     }
 
-    /// A place on the seat tube, mm up from the bottom bracket.
+    /// A point on the seat tube, mm up from the bottom bracket.
     fn seat_tube(self, up: f64) -> Point {
         let (sin, cos) = libm::sincos(75_f64.to_radians());
         let (x, y) = BOTTOM_BRACKET;
@@ -57,7 +57,7 @@ fn bike(what: Quantity) -> (ToolPicture, Ground) {
     world.layer("bike");
     BIKE.shapes(&mut world, Role::Outline);
     world.draw(&mut picture.sheet, view);
-    // Saddle and handlebar, so that front and rear are seen at a glance.
+    // Saddle and handlebar distinguish front and rear at a glance.
     let sheet = &mut picture.sheet;
     let ground = Ground(view);
     let post = ground.seat_tube(700.0);
@@ -110,7 +110,7 @@ pub(super) fn wheelbase(what: Quantity) -> Drawing {
     straight(what, (REAR, FRONT), -9.0, wrong)
 }
 
-/// A tape straight between two centres, with the dimension beside it.
+/// A tape straight between two centres, with its dimension.
 fn straight(
     what: Quantity,
     (from, to): ((f64, f64), (f64, f64)),
@@ -209,7 +209,7 @@ pub(super) fn rear_sag(what: Quantity) -> Drawing {
     let (x, y) = REAR;
     let (axle, mark) = (ground.at((x, y)), ground.at((x, 1005.0)));
     tape(picture.tool(), Point::new(axle.x, axle.y), mark, LEFT);
-    // The axle under the rider stands higher against the frame.
+    // The axle under the rider's weight is higher relative to the frame.
     let raised = ground.at((x, y + 110.0));
     picture.sheet.circle(Role::Hidden, Fill::None, raised, 0.9);
     picture.measured((axle, raised), (axle + Point::new(9.0, 0.0), raised + Point::new(9.0, 0.0)), -1.0);
@@ -239,7 +239,7 @@ pub(super) fn tyre_diameter(what: Quantity, front: bool) -> Drawing {
     sheet.circle(Role::Outline, Fill::Tint, centre, radius - 4.5);
     sheet.circle(Role::Thin, Fill::Tint, centre, radius - 6.2);
     sheet.circle(Role::Outline, Fill::None, centre, 1.6);
-    // A bit of the bike tells which wheel it is: the fork leans back from the front axle, the stays run forward.
+    // Part of the bike shows which wheel it is: the fork leans back from the front axle, the stays run forward.
     let towards = if front { Point::towards(115.0) } else { Point::towards(8.0) };
     sheet.line(Role::Outline, centre, centre + towards * 22.0);
     if !front {
@@ -275,7 +275,7 @@ pub(super) fn tyre_width(what: Quantity) -> Drawing {
     };
     let casing: Vec<(f64, f64)> = arc(27.0).into_iter().chain(arc(23.0).into_iter().rev()).collect();
     sheet.polygon(Role::Outline, Fill::Hatch { spacing_mm: 1.3, direction_deg: 45.0 }, pose.all(&casing));
-    // Knobs round the tread; the outermost ones make the width.
+    // Knobs around the tread; the outermost ones determine the width.
     for step in 0..=10_u32 {
         let degrees = f64::from(step) * 18.0;
         let (out, along) = (Point::towards(degrees), Point::towards(degrees).left());

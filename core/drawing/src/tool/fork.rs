@@ -1,4 +1,4 @@
-//! Places on the fork: its steerer on the bench, its legs, its travel.
+//! Tool positions on the fork: its steerer on the bench, its legs, its travel.
 
 use super::instrument::{outside_jaws, rule, straightedge, tape};
 use super::pose::Pose;
@@ -22,8 +22,8 @@ fn radius_at(height: f64) -> f64 {
     })
 }
 
-/// The steerer lying on the bench, crown to the left, from one height to another. `u` is the height above the crown
-/// race seat, `v` is square to it.
+/// The steerer on the bench, crown to the left, from one height to another. `u` is the height above the crown race
+/// seat, `v` is normal to it.
 fn steerer(sheet: &mut Sheet, pose: Pose, from: f64, to: f64) {
     let bends = TAPER.iter().map(|(height, _)| *height).filter(|height| *height > from && *height < to);
     let heights: Vec<f64> = [from].into_iter().chain(bends).chain([to]).collect();
@@ -152,7 +152,7 @@ pub(super) fn taper(what: Quantity, end: bool) -> Drawing {
 const TO_CROWN: f64 = 500.0;
 const OFFSET: f64 = 70.0;
 
-/// A fork standing upright, steering axis vertical, front to the right. `v` up from the axle's level.
+/// An upright fork, steering axis vertical, front to the right. `v` up from the axle's level.
 fn standing(sheet: &mut Sheet, pose: Pose) {
     let block =
         |sheet: &mut Sheet, points: &[(f64, f64)]| sheet.polygon(Role::Outline, Fill::Tint, pose.all(points));
@@ -198,7 +198,7 @@ pub(super) fn offset(what: Quantity) -> Drawing {
     let mut picture = ToolPicture::new(what, 96.0);
     let pose = standing_pose();
     standing(picture.part(), pose);
-    // A straightedge carries the steerer's line down to the axle; the rule lies square to it.
+    // A straightedge extends the steerer's line down to the axle; the rule is perpendicular to it.
     straightedge(picture.tool(), pose.at(0.0, -60.0), pose.at(0.0, TO_CROWN + 80.0), LEFT);
     rule(picture.tool(), pose.at(0.0, -22.0), pose.at(OFFSET, -22.0), DOWN, 14.0);
     let line = (pose.at(0.0, 140.0), pose.at(OFFSET, 140.0));

@@ -1,4 +1,4 @@
-//! Measuring tools, drawn where they touch. All sizes in mm on the sheet.
+//! Measuring tools, drawn at their contact points. All sizes in mm on the sheet.
 
 use super::pose::Pose;
 use crate::sheet::Sheet;
@@ -8,7 +8,7 @@ fn part(sheet: &mut Sheet, points: Vec<Point>) {
     sheet.polygon(Role::Tool, Fill::Tint, points);
 }
 
-/// A frame of its own for a tool that measures from `a` to `b`, with the beam on the side `towards`.
+/// The coordinate frame of a tool that measures from `a` to `b`, with the beam on the side `towards`.
 fn along(a: Point, b: Point, towards: Point) -> (Pose, f64) {
     (Pose { origin: a, u: (b - a).unit(), v: towards.unit() }, a.distance(b))
 }
@@ -39,7 +39,7 @@ pub(super) fn outside_jaws(sheet: &mut Sheet, a: Point, b: Point, towards: Point
     beam(sheet, pose, gap, reach);
 }
 
-/// A caliper whose inside jaws spread from `a` to `b`; the beam lies outside, in the direction `towards`.
+/// A caliper whose inside jaws spread from `a` to `b`; the beam is outside, in the direction `towards`.
 pub(super) fn inside_jaws(sheet: &mut Sheet, a: Point, b: Point, towards: Point, reach: f64) {
     let (pose, gap) = along(a, b, towards);
     let jaw = [(0.0, -1.6), (1.0, -1.6), (3.4, reach), (-1.0, reach), (0.9, reach * 0.6), (0.0, 1.2)];
@@ -73,7 +73,7 @@ pub(super) fn bore_gauge(sheet: &mut Sheet, a: Point, b: Point, towards: Point, 
     part(sheet, pose.all(&grip.map(|(u, v)| (middle + u, reach + v))));
 }
 
-/// A rule whose edge runs from `from`, where it starts, past `to`, lying on the side `aside`.
+/// A rule whose edge runs from `from`, where it starts, past `to`, on the side `aside`.
 pub(super) fn rule(sheet: &mut Sheet, from: Point, to: Point, aside: Point, past: f64) {
     let (pose, length) = along(from, to, aside);
     strip(sheet, pose, length + past, 5.0);
@@ -99,7 +99,7 @@ pub(super) fn tape(sheet: &mut Sheet, from: Point, to: Point, aside: Point) {
     sheet.circle(Role::Tool, Fill::None, pose.at(length + 5.4, 3.2), 1.9);
 }
 
-/// A phone whose long edge lies on a line through `edge` along `along_edge`, its body on the side `aside`.
+/// A phone whose long edge is on a line through `edge` along `along_edge`, its body on the side `aside`.
 pub(super) fn phone(sheet: &mut Sheet, edge: Point, along_edge: Point, aside: Point) {
     let pose = Pose { origin: edge, u: along_edge.unit(), v: aside.unit() };
     let body =
@@ -121,7 +121,7 @@ pub(super) fn plumb(sheet: &mut Sheet, from: Point, ground: Point) {
     sheet.polygon(Role::Tool, Fill::Tint, points);
 }
 
-/// A straight board or straightedge from one point to another, lying on the side `aside`.
+/// A straight board or straightedge from one point to another, on the side `aside`.
 pub(super) fn straightedge(sheet: &mut Sheet, from: Point, to: Point, aside: Point) {
     let (pose, length) = along(from, to, aside);
     part(sheet, pose.all(&[(0.0, 0.0), (length, 0.0), (length, 1.6), (0.0, 1.6)]));

@@ -1,5 +1,5 @@
-//! Where the tool goes for each quantity: the part, the tool on it, what is measured, and where one must not measure.
-//! The parts are typical ones, not the user's; nothing here is to a user's scale.
+//! Tool position for each quantity: the part, the tool on it, what is measured, and where one must not measure. The
+//! parts are typical ones, not the user's; nothing here is to a user's scale.
 
 mod bike;
 mod fork;
@@ -13,7 +13,7 @@ use super::Drawing;
 use steerwright_mechanics::headset::End::{Lower, Upper};
 use steerwright_metrology::quantity::Quantity;
 
-/// Where to put the tool to measure `what`: one picture for every quantity. Its title and description come from the
+/// Tool position for measuring `what`: one picture for every quantity. Its title and description come from the
 /// measuring guide.
 pub fn tool_place(what: Quantity) -> Drawing {
     match what {

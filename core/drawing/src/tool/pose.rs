@@ -1,4 +1,4 @@
-//! Part coordinates on the sheet, mirrored where a lower end is the upper one upside down.
+//! Part coordinates on the sheet, mirrored for a lower end, which is the upper one upside down.
 
 use crate::Point;
 
@@ -11,7 +11,7 @@ pub(super) struct Pose {
 }
 
 impl Pose {
-    /// `u` to the right and `v` down, at a scale in sheet millimetres to one of the part.
+    /// `u` to the right and `v` down, at a scale in sheet millimetres per millimetre of the part.
     pub(super) fn upright(origin: Point, scale: f64) -> Self {
         Self { origin, u: Point::new(scale, 0.0), v: Point::new(0.0, scale) }
     }
@@ -25,7 +25,7 @@ impl Pose {
         self.origin + self.u * u + self.v * v
     }
 
-    /// A direction of the part as one of the sheet, length 1.
+    /// A direction of the part as a unit direction on the sheet.
     pub(super) fn way(self, u: f64, v: f64) -> Point {
         (self.u * u + self.v * v).unit()
     }
@@ -34,7 +34,7 @@ impl Pose {
         places.iter().map(|(u, v)| self.at(*u, *v)).collect()
     }
 
-    /// The same places on the right and, mirrored, on the left.
+    /// The same points on the right and, mirrored, on the left.
     pub(super) fn both_sides(self, places: &[(f64, f64)]) -> [Vec<Point>; 2] {
         let mirrored: Vec<(f64, f64)> = places.iter().map(|(u, v)| (-u, *v)).collect();
         [self.all(places), self.all(&mirrored)]

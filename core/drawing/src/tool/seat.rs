@@ -1,5 +1,5 @@
-//! Places at an end of the head tube, on a loose bearing and on a loose cup. The lower end is the upper one upside
-//! down, with the tool from below.
+//! Tool positions at an end of the head tube, on a loose bearing and on a loose cup. The lower end is the upper one
+//! upside down, with the tool from below.
 
 use super::instrument::{bore_gauge, depth_rod, inside_jaws, outside_jaws, rule};
 use super::pose::Pose;
@@ -21,8 +21,8 @@ const THROAT_DEPTH: f64 = 15.5;
 const OUTSIDE: f64 = 28.0;
 const SHOWN: f64 = 36.0;
 
-/// Which side of a dimension line read from left to right, or from the face inwards, lies away from the tool or towards
-/// the left: see [`ToolPicture::measured`].
+/// The side of a dimension line, read from left to right or from the face inwards, that is away from the tool or
+/// towards the left: see [`ToolPicture::measured`].
 fn label_side(end: End) -> f64 {
     match end {
         End::Upper => -1.0,
@@ -66,7 +66,7 @@ fn head_tube_end(sheet: &mut Sheet, pose: Pose) {
     sheet.polyline(Role::Thin, pose.all(&wave.map(|(u, v)| (u * OUTSIDE, SHOWN + v))));
 }
 
-/// Names what is drawn; the last label, so that it takes the room that is left.
+/// Labels the drawn part; placed last, in the space that is left.
 fn named(mut picture: ToolPicture, at: Point, words: &str, end: End) -> Drawing {
     picture.note(at, Point::new(-1.0, 0.0), words);
     picture.locator(end);
@@ -91,7 +91,7 @@ fn inside_tool(
     }
 }
 
-/// Depths are read with a rule that stands on its zero at the bottom, or with a caliper's depth rod from the face.
+/// Depths are read with a rule whose zero is at the bottom, or with a caliper's depth rod from the face.
 fn depth_tool(picture: &mut ToolPicture, what: Quantity, (face, bottom): (Point, Point), wall: Point) {
     match quantity_info(what).tool {
         Instrument::SteelRule => rule(picture.tool(), bottom, face, -wall, 16.0),
@@ -220,7 +220,7 @@ pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 34.0);
     bearing(picture.part(), pose);
-    // Far enough in to lie on both rings.
+    // Far enough in to touch both rings.
     let x = pose.at(17.2, 0.0).x;
     let (from, to) = (Point::new(x, 34.0 - 4.0 * 1.05), Point::new(x, 34.0 + 4.0 * 1.05));
     outside_jaws(picture.tool(), from, to, Point::new(1.0, 0.0), 12.0);

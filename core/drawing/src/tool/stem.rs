@@ -1,4 +1,4 @@
-//! Places about the stem, the spacers and the ends of the head tube with the fork in.
+//! Tool positions around the stem, the spacers and the ends of the head tube with the fork in.
 
 use super::instrument::{depth_rod, outside_jaws};
 use super::pose::Pose;
@@ -51,14 +51,14 @@ fn cockpit(sheet: &mut Sheet, pose: Pose) {
     block(sheet, pose, Role::Outline, CAP, 17.0, 14.0);
 }
 
-/// Jaws from the rear over a stretch of the stack and the dimension in front of it.
+/// Jaws from the rear over a section of the stack, with the dimension in front of it.
 fn stretch(what: Quantity, (low, high): (f64, f64), half: f64, wrong: (Point, Point, &str)) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose();
     cockpit(picture.part(), pose);
     let (mut from, mut to) = (pose.at(-half, low), pose.at(-half, high));
     if low > 60.0 {
-        // The caliper's tail hangs down where it would leave the sheet above.
+        // The caliper's tail points down where it would leave the sheet above.
         (from, to) = (to, from);
     }
     outside_jaws(picture.tool(), from, to, Point::new(-1.0, 0.0), 11.0);
@@ -91,7 +91,7 @@ pub(super) fn stem_clamp(what: Quantity) -> Drawing {
     let pose = pose();
     cockpit(picture.part(), pose);
     let (low, high) = CLAMP;
-    // In front the stem is in the way, so the jaws reach out to leave room for the dimension between them.
+    // The stem obstructs the front, so the jaws are long enough for the dimension between them.
     outside_jaws(picture.tool(), pose.at(-18.5, low), pose.at(-18.5, high), Point::new(-1.0, 0.0), 27.0);
     let line = (pose.at(-22.5, low), pose.at(-22.5, high));
     picture.measured((pose.at(-18.5, low), pose.at(-18.5, high)), line, 1.0);
@@ -116,7 +116,7 @@ pub(super) fn cap_gap(what: Quantity) -> Drawing {
             sheet.polygon(role, Fill::Hatch { spacing_mm: 1.3, direction_deg }, points);
         }
     }
-    // The star nut: two toothed plates and the thread the cap's bolt goes into.
+    // The star nut: two toothed plates and the thread for the cap's bolt.
     let nut: [&[(f64, f64)]; 3] = [
         &[(-11.6, -18.0), (11.6, -18.0), (8.0, -20.5), (-8.0, -20.5)],
         &[(-11.6, -26.0), (11.6, -26.0), (8.0, -28.5), (-8.0, -28.5)],
@@ -157,7 +157,7 @@ pub(super) fn lower_stack(what: Quantity) -> Drawing {
     picture.finish()
 }
 
-/// The whole head tube with a rule beside it.
+/// The whole head tube with a rule along it.
 pub(super) fn head_tube_length(what: Quantity) -> Drawing {
     let mut picture = ToolPicture::new(what, 88.0);
     // `v` up from the lower face; 110 mm long as drawn.

@@ -1,4 +1,4 @@
-//! The picture of one measurement: sheet, named dimension, and a cross at the usual mistake.
+//! The picture of one measurement: sheet, labelled dimension, and a cross at the usual mistake.
 
 use super::pose::Pose;
 use crate::label::LabelRequest;
@@ -7,7 +7,7 @@ use crate::{Drawing, Fill, Point, Role};
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::{Quantity, QuantityInfo, quantity_info};
 
-/// Room for labels below the parts; what stays empty is cut off.
+/// Space for labels below the parts; unused space is cropped.
 const LABEL_ROOM_MM: f64 = 16.0;
 
 /// A sheet for one quantity.
@@ -37,20 +37,20 @@ impl ToolPicture {
         &mut self.sheet
     }
 
-    /// The dimension, named; its line beside the two points measured.
+    /// The labelled dimension; its line is next to the two measured points.
     pub(super) fn measured(&mut self, points: (Point, Point), line: (Point, Point), outward: f64) {
         self.sheet.layer("dimension");
         self.sheet.length_along(Role::Dimension, points, line, outward, &self.about.label, None);
     }
 
-    /// The dimension of an angle, named.
+    /// The labelled dimension of an angle.
     pub(super) fn measured_angle(&mut self, centre: Point, radius_mm: f64, start_deg: f64, sweep_deg: f64) {
         self.sheet.layer("dimension");
         let span = (start_deg, sweep_deg);
         self.sheet.angle(Role::Dimension, centre, radius_mm, span, &self.about.label, None);
     }
 
-    /// A cross where one must not measure, and why.
+    /// A cross where one must not measure, with the reason.
     pub(super) fn wrong(&mut self, at: Point, towards: Point, words: &str) {
         self.sheet.layer("not here");
         let arm = Point::new(1.7, 1.7);
@@ -65,7 +65,7 @@ impl ToolPicture {
         self.sheet.note(Role::Note, at, towards, words);
     }
 
-    /// A small head tube in the corner with the end in question ringed.
+    /// A small head tube in the corner with the relevant end circled.
     pub(super) fn locator(&mut self, end: End) {
         self.sheet.layer("locator");
         let pose = Pose::upright(Point::new(7.0, 4.0), 1.0);

@@ -1,9 +1,9 @@
 //! The structure of a bundle as a ZIP file (PKWARE's APPNOTE 6.3.10), read strictly before anything is unpacked.
 //!
-//! A ZIP file says most things twice, at each entry and in the list at its end, and readers differ in which of the
-//! two they believe. Here both have to say the same, the entries have to follow one another without gap or overlap
-//! from the first byte on, and what bundles do not use (extra fields, comments, data descriptors, encryption, the
-//! 64-bit extensions) is refused. So every byte is checked, and the unpacker sees what was checked.
+//! A ZIP file states most properties twice, at each entry and in the central directory at its end, and readers differ
+//! in which of the two they use. Here both must be equal, the entries must follow one another without gap or overlap
+//! from the first byte on, and features that bundles do not use (extra fields, comments, data descriptors, encryption,
+//! the 64-bit extensions) are refused. So every byte is checked, and the unpacker sees the checked data.
 
 use super::name::{Kind, SeenNames};
 use super::{BundleProblem, limits};
@@ -15,7 +15,7 @@ const LOCAL: [u8; 4] = *b"PK\x03\x04";
 const END_BYTES: u64 = 22;
 const LOCAL_BYTES: u64 = 30;
 
-/// An entry as the list at the end has it.
+/// An entry of the central directory.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Entry {
     pub(super) name: String,
@@ -28,7 +28,7 @@ pub(super) struct Entry {
     header: u64,
 }
 
-/// Numbers of a record, little-endian, one after the other.
+/// Reads little-endian numbers of a record in sequence.
 struct Fields<'b>(&'b [u8]);
 
 impl<'b> Fields<'b> {
@@ -67,8 +67,8 @@ fn read_at<R: Read + Seek>(source: &mut R, at: u64, count: u64) -> Result<Vec<u8
     if bytes.len() as u64 == count { Ok(bytes) } else { Err(short()) }
 }
 
-/// The entries of a bundle in the order of their list, each name of a kind that bundles have, with every size within
-/// the limits as far as it is declared.
+/// The entries of a bundle in directory order, each with a name of a known kind, and every declared size within the
+/// limits.
 pub(super) fn scan<R: Read + Seek>(source: &mut R) -> Result<Vec<Entry>, BundleProblem> {
     let length = source.seek(SeekFrom::End(0)).map_err(|error| BundleProblem::io(&error))?;
     if length > limits::FILE {
@@ -130,7 +130,7 @@ fn listed(list: &mut Fields<'_>, met: &mut SeenNames) -> Result<Entry, BundlePro
     }
     let [_, made_on, _, _] = list.array()?;
     let (flags, method) = (list.two()?, list.two()?);
-    list.bytes(4)?; // Date and time of the entry say nothing here.
+    list.bytes(4)?; // The entry's date and time are not used.
     let crc = list.four()?;
     let (packed, size) = (u64::from(list.four()?), u64::from(list.four()?));
     let (name, extra, comment) = (list.two()?, list.two()?, list.two()?);
@@ -139,14 +139,15 @@ fn listed(list: &mut Fields<'_>, met: &mut SeenNames) -> Result<Entry, BundlePro
     let attributes = list.four()?;
     let header = u64::from(list.four()?);
     let name = met.take(list.bytes(name.into())?)?;
-    // In the upper half the file's mode, from whatever system says that it has one; in the lower MS-DOS's bits.
+    // The upper half holds the file mode of the originating system, if it has one; the lower half the MS-DOS
+    // attributes.
     match (attributes >> 16) & 0o170_000 {
         0o120_000 => return Err(BundleProblem::Symlink { name }),
         0 | 0o100_000 if attributes & 0x10 == 0 && !name.ends_with('/') => {}
         _ => return Err(BundleProblem::NotAFile { name }),
     }
     let Some(kind) = Kind::of(&name) else { return Err(BundleProblem::Unknown { name }) };
-    // Only bit 11, "the name is UTF-8", and the two that tell how hard the packer tried.
+    // Only bit 11, "the name is UTF-8", and the two bits for the packer's compression effort are accepted.
     let stored_whole = method == 0 && packed == size;
     if flags & !0b1000_0000_0110 != 0 || !(stored_whole || method == 8) || made_on > 19 {
         return Err(BundleProblem::Packing { name });
@@ -163,7 +164,7 @@ fn listed(list: &mut Fields<'_>, met: &mut SeenNames) -> Result<Entry, BundlePro
     Ok(Entry { name, kind, size, packed, flags, method, crc, header })
 }
 
-/// Each entry's own header has to say what the list says, and the entries have to fill the file up to the list.
+/// Each entry's local header must match the directory, and the entries must fill the file up to the directory.
 fn compare<R: Read + Seek>(source: &mut R, entries: &[Entry], list: u64) -> Result<(), BundleProblem> {
     let mut order: Vec<&Entry> = entries.iter().collect();
     order.sort_by_key(|entry| entry.header);

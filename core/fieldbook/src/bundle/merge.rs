@@ -1,8 +1,8 @@
 //! Merging a bundle into a book.
 //!
-//! Every rule is symmetric, so two books that exchange bundles have the same content after. Rows are the union by id. A row
-//! that is struck out or removed on either side stays so, with the later reason. What a bike has once comes from the side
-//! that wrote it later.
+//! Every rule is symmetric, so two books that exchange bundles end with the same content. Rows are the union by id. A
+//! row that is struck out or removed on either side stays so, with the later reason. Single-valued fields of a bike
+//! come from the side that wrote them later.
 
 use super::record::BundleBike;
 use super::{Bundle, BundleProblem};
@@ -23,17 +23,17 @@ use steerwright_fit::bike::{Bike, Observed};
 /// The result of merging a bundle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 pub struct BundleMerged {
-    /// Bikes the book did not know.
+    /// Bikes that were not in the book.
     pub bikes_added: usize,
-    /// Bikes it knew already.
+    /// Bikes that were in the book already.
     pub bikes_known: usize,
-    /// Measurements it did not know.
+    /// Measurements that were not in the book.
     pub measurements_added: usize,
-    /// Measurements it knew already.
+    /// Measurements that were in the book already.
     pub measurements_known: usize,
-    /// Checks it did not know.
+    /// Checks that were not in the book.
     pub checks_added: usize,
-    /// Photos it did not know.
+    /// Photos that were not in the book.
     pub photos_added: usize,
 }
 
@@ -47,7 +47,7 @@ fn conflict(what: &'static str, id: impl ToString) -> Inner {
     BundleProblem::Conflict { what, id: id.to_string() }.into()
 }
 
-/// What a bike has once, in the order that decides which side is kept.
+/// The single-valued fields of a bike, in the order that decides which side is kept.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Said {
     touched_at: Timestamp,
@@ -161,14 +161,14 @@ fn bike_key(conn: &Connection, id: BikeId) -> Result<Option<i64>, Inner> {
     Ok(row.query_row([id], |row| row.get(0)).optional()?)
 }
 
-/// When a kit went in and came out, ordered by the later event of each side.
+/// When a kit was fitted and removed, ordered by the later event of each side.
 fn fitted(check: &KeptCheck) -> (Option<Timestamp>, Option<Timestamp>, Option<Timestamp>) {
     (check.fitted_at.max(check.removed_at), check.fitted_at, check.removed_at)
 }
 
 fn merge_check(work: &Work<'_>, bike: i64, it: &KeptCheck, here: &[KeptCheck]) -> Result<bool, Inner> {
     if let Some(known) = here.iter().find(|known| known.id == it.id) {
-        // These may differ: when its kit went in and came out, and what is computed from the log.
+        // These may differ: when its kit was fitted and removed, and the comparison computed from the log.
         let fixed = KeptCheck {
             fitted_at: known.fitted_at,
             removed_at: known.removed_at,
@@ -220,7 +220,8 @@ fn check_key(conn: &Connection, id: CheckId) -> Result<Option<i64>, Inner> {
     Ok(row.query_row([id], |row| row.get(0)).optional()?)
 }
 
-/// A bike has one kit at a time: if each side fitted another, the earlier one came out when the later one went in.
+/// A bike has one kit at a time: if each side fitted a different one, the earlier one was removed when the later one
+/// was fitted.
 fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
     work.tx()
         .prepare_cached(
@@ -235,7 +236,7 @@ fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Marks of both sides stay, each set once.
+/// Marks of both sides are kept, without duplicates.
 fn merge_marks(work: &Work<'_>, photo: i64, it: &PhotoRow) -> Result<(), Inner> {
     for row in &it.marks {
         marks::insert(work.tx(), photo, row)?.ok_or_else(|| conflict("set of marks", row.id))?;
@@ -245,7 +246,7 @@ fn merge_marks(work: &Work<'_>, photo: i64, it: &PhotoRow) -> Result<(), Inner> 
 
 fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
     if let Some((key, known)) = photos::find(work.tx(), it.id)? {
-        // These may differ: whether the original was kept, and what is merged below.
+        // These may differ: whether the original was kept, and the fields that are merged below.
         let fixed = PhotoRow {
             bike: known.bike,
             note: known.note.clone(),
@@ -257,7 +258,7 @@ fn merge_photo(work: &Work<'_>, it: &PhotoRow) -> Result<bool, Inner> {
         if fixed != known {
             return Err(conflict("photo", it.id));
         }
-        // A photo may be given to a bike later than it was taken; of two notes the longer one stays.
+        // A photo may be assigned to a bike later than it was taken; of two notes the longer one is kept.
         let bike = known.bike.max(it.bike);
         let length = |note: &str| (note.chars().count(), note.to_owned());
         let (_, note) = length(&known.note).max(length(&it.note));
@@ -354,7 +355,7 @@ fn merge<R: Read + Seek>(work: &mut Work<'_>, bundle: &Bundle<R>) -> Result<Bund
         told.bikes_added += usize::from(!known);
         keys.push((key, it));
     }
-    // A log refers to photos, of its bike or of none.
+    // A log refers to photos, either of its bike or of none.
     for photo in bundle.photos() {
         told.photos_added += usize::from(merge_photo(work, photo)?);
     }
@@ -395,12 +396,12 @@ impl Work<'_> {
 }
 
 impl FieldBook {
-    /// Merges a bundle that was checked, as one step to undo. The files of its photos are on the disk before the rows
-    /// that name them.
+    /// Merges a checked bundle as one step to undo. The files of its photos are synced to the disk before the rows that
+    /// refer to them are written.
     ///
     /// # Errors
-    /// A row that is here already with other data, a log that would become too long, and those of writing. Nothing
-    /// is written then.
+    /// A row that exists already with other data, a log that would become too long, and those of writing. Nothing is
+    /// written then.
     pub fn merge<R: Read + Seek>(
         &mut self,
         mut bundle: Bundle<R>,

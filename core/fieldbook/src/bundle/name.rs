@@ -12,7 +12,7 @@ pub(super) const MANIFEST: &str = "manifest.json";
 /// The entry with the photos of no bike.
 pub(super) const LOOSE: &str = "photos.json";
 
-/// What an entry is.
+/// The kind of an entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Kind {
     Manifest,
@@ -38,7 +38,8 @@ pub(super) fn of_photo(hash: &[u8; 32]) -> String {
 }
 
 impl Kind {
-    /// The entry of a name; `None` if bundles have no such entry. Each entry has one spelling.
+    /// The kind of the entry with this name; `None` if bundles have no such entry. Each entry has one
+    /// spelling.
     pub(super) fn of(name: &str) -> Option<Self> {
         if name == MANIFEST {
             return Some(Self::Manifest);
@@ -69,14 +70,14 @@ impl Kind {
 /// Most bytes of a name; those of bundles have at most 71.
 const MOST: usize = 100;
 
-/// Names found so far, to find duplicates.
+/// Names found so far, for detecting duplicates.
 #[derive(Default)]
 pub(super) struct SeenNames {
     folded: BTreeMap<String, String>,
 }
 
 impl SeenNames {
-    /// Adds a name; refuses one that could leave the folder, and one that was found before.
+    /// Adds a name; refuses path traversal and duplicates.
     pub(super) fn take(&mut self, raw: &[u8]) -> Result<String, BundleProblem> {
         let shown = || String::from_utf8_lossy(raw).chars().take(200).collect::<String>();
         let Ok(name) = std::str::from_utf8(raw) else {
@@ -96,7 +97,7 @@ impl SeenNames {
         if name.len() > MOST || name.chars().any(char::is_control) {
             return Err(BundleProblem::BadName { name: shown() });
         }
-        // As file systems compare names that ignore case and Unicode composition.
+        // As file systems do that ignore case and Unicode composition when they compare names.
         let folded: String = name.nfkc().flat_map(char::to_lowercase).nfkc().collect();
         match self.folded.insert(folded, name.to_owned()) {
             None => Ok(name.to_owned()),

@@ -1,15 +1,15 @@
 //! Why a bundle was refused.
 
-/// Why a bundle was not read; nothing was written. Every text is fit to show.
+/// Why a bundle was not read; nothing was written. Every text is suitable for users.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum BundleProblem {
-    /// The file is something else, or was packed again by another program.
+    /// The file has another format, or was repacked by another program.
     #[error("this is no Steerwright bundle: {why}")]
     NotABundle {
         /// What is wrong.
         why: String,
     },
-    /// The end of the file is missing, or something follows it.
+    /// The end of the file is missing, or there is data after it.
     #[error("the bundle is not complete: {why}; fetch or send it again")]
     Truncated {
         /// What is missing.
@@ -36,12 +36,12 @@ pub enum BundleProblem {
     /// More entries than a bundle may have.
     #[error("the bundle has {found} entries; the most is {most}")]
     TooManyEntries {
-        /// How many.
+        /// Number of entries.
         found: u64,
         /// The limit.
         most: u64,
     },
-    /// A compression ratio that only an archive made to fill a disk has.
+    /// A compression ratio of a decompression bomb.
     #[error("the entry {name:?} would unpack to more than {most} times its size")]
     Bomb {
         /// The entry.
@@ -49,7 +49,7 @@ pub enum BundleProblem {
         /// The limit.
         most: u64,
     },
-    /// A name with `..`, `.` or nothing between two slashes.
+    /// A name with `..`, `.` or an empty component.
     #[error("the entry {name:?} points out of the bundle")]
     Traversal {
         /// The entry.
@@ -67,19 +67,19 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// A name that is no UTF-8, holds control characters or is far too long.
+    /// A name that is not UTF-8, has control characters or is far too long.
     #[error("the entry {name:?} has a name that cannot be read")]
     BadName {
-        /// The entry, as far as it can be shown.
+        /// The entry, as far as it can be displayed.
         name: String,
     },
-    /// Two entries of one name.
+    /// Two entries with the same name.
     #[error("the entry {name:?} is there twice")]
     Duplicate {
         /// The entry.
         name: String,
     },
-    /// Two entries that are one file on some systems.
+    /// Two names that denote one file on some systems.
     #[error("the entries {name:?} and {other:?} differ only in case or in the form of their letters")]
     SameFolded {
         /// The later one.
@@ -93,7 +93,7 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// A folder, a device or the like.
+    /// A folder, a device or another special file.
     #[error("the entry {name:?} is no plain file")]
     NotAFile {
         /// The entry.
@@ -105,7 +105,7 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// An entry that bundles do not have.
+    /// An entry of a kind that bundles do not have.
     #[error("the entry {name:?} is none of a bundle's")]
     Unknown {
         /// The entry.
@@ -117,13 +117,13 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// An entry that the manifest or another entry names is not there.
+    /// An entry that is named in the manifest or another entry does not exist.
     #[error("the entry {name:?} is missing from the bundle")]
     Missing {
         /// The entry.
         name: String,
     },
-    /// An entry has another length than was declared.
+    /// An entry's length differs from the declared one.
     #[error("the entry {name:?} does not have the {declared} bytes it should have")]
     WrongSize {
         /// The entry.
@@ -131,7 +131,7 @@ pub enum BundleProblem {
         /// Bytes declared.
         declared: u64,
     },
-    /// An entry's SHA-256 is not the manifest's.
+    /// An entry's SHA-256 differs from the manifest's.
     #[error("the entry {name:?} was changed or damaged after the bundle was made")]
     WrongHash {
         /// The entry.
@@ -142,10 +142,10 @@ pub enum BundleProblem {
     Damaged {
         /// The entry.
         name: String,
-        /// What the unpacker says.
+        /// The unpacker's message.
         why: String,
     },
-    /// What an entry says makes no sense.
+    /// The content of an entry is invalid.
     #[error("in the entry {name:?}: {why}")]
     Content {
         /// The entry.
@@ -153,18 +153,18 @@ pub enum BundleProblem {
         /// What is wrong.
         why: String,
     },
-    /// A row of the bundle has the name of another row in this book.
+    /// A row of the bundle has the id of a different row in this book.
     #[error("the {what} {id} is in this book already with other data")]
     Conflict {
         /// A bike, a measurement, a check, a photo.
         what: &'static str,
-        /// Its name in the book.
+        /// Its id in the book.
         id: String,
     },
     /// The device or the operating system refused.
     #[error("reading the bundle failed: {why}")]
     Io {
-        /// The system's own words.
+        /// The system's message.
         why: String,
     },
 }
@@ -178,9 +178,9 @@ impl BundleProblem {
         Self::Io { why: error.to_string() }
     }
 
-    /// What an entry says makes no sense.
+    /// The content of an entry is invalid.
     pub(super) fn content(name: &str, why: impl std::fmt::Display) -> Self {
-        // The reason may repeat text of the entry, such as a field's name with control characters.
+        // The reason may quote text of the entry, such as a field's name with control characters.
         let why = why.to_string().replace('\n', " ");
         let why = why.chars().map(|c| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c }).collect();
         Self::Content { name: name.to_owned(), why }

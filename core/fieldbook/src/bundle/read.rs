@@ -14,7 +14,7 @@ use steerwright_photo::Format;
 use zip::ZipArchive;
 use zip::result::ZipError;
 
-/// A bundle that was read to its end and found sound: structure, names, sizes, hashes and what it says.
+/// A bundle that was read completely and is valid: structure, names, sizes, hashes and content.
 pub struct Bundle<R> {
     archive: ZipArchive<R>,
     sizes: BTreeMap<[u8; 32], u64>,
@@ -24,10 +24,10 @@ pub struct Bundle<R> {
     pub(super) loose: Vec<PhotoRow>,
 }
 
-/// An error of the device as such, and any other as what it says of the bundle.
+/// Maps device errors to I/O problems, and all others to a problem of the bundle.
 fn device(error: ZipError, otherwise: impl FnOnce(String) -> BundleProblem) -> BundleProblem {
     match error {
-        // The archive's own complaints about its bytes carry no number of the system.
+        // The archive's own errors about its bytes have no OS error code.
         ZipError::Io(error) if error.raw_os_error().is_some() => BundleProblem::io(&error),
         error => otherwise(error.to_string()),
     }
@@ -42,7 +42,7 @@ fn unpack<R: Read + Seek>(
     let damaged = |why: String| BundleProblem::Damaged { name: name.to_owned(), why };
     let file = archive.by_name(name).map_err(|error| device(error, damaged))?;
     let mut bytes = Vec::new();
-    // One byte more tells that there is more; the checksum is looked at where the entry ends.
+    // Reading one byte more detects a longer entry; the checksum is verified at the end of the entry.
     let read = file.take(size.saturating_add(1)).read_to_end(&mut bytes);
     read.map_err(|error| device(ZipError::Io(error), damaged))?;
     if bytes.len() as u64 == size {
@@ -60,7 +60,7 @@ fn manifest<R: Read + Seek>(
     let entry = entries.iter().find(|entry| entry.kind == Kind::Manifest).ok_or_else(missing)?;
     let bytes = unpack(archive, &entry.name, entry.size)?;
     let tree: serde_json::Value = record::parse(name::MANIFEST, &bytes)?;
-    // A list of the fields' values would be read as well.
+    // A list of the fields' values would deserialize as well.
     if !tree.is_object() {
         return Err(BundleProblem::content(name::MANIFEST, "it is no object"));
     }
@@ -70,11 +70,11 @@ fn manifest<R: Read + Seek>(
             return Err(BundleProblem::OtherFormat { found: found.chars().take(80).collect() });
         }
     }
-    // Of the bytes and not of the tree, which has lost fields that stand twice.
+    // From the bytes and not from the tree, which has lost duplicate fields.
     record::parse(name::MANIFEST, &bytes)
 }
 
-/// Lengths and hashes as the manifest has them, for exactly the entries that are there.
+/// Lengths and hashes from the manifest, for exactly the existing entries.
 fn expected<'m>(
     manifest: &'m Manifest,
     entries: &[Entry],
@@ -105,20 +105,20 @@ fn expected<'m>(
 }
 
 impl<R: Read + Seek> Bundle<R> {
-    /// Reads a bundle from its first byte to its last and checks all of it; nothing is written anywhere.
+    /// Reads a bundle completely and checks all of it; nothing is written anywhere.
     ///
     /// # Errors
-    /// The first thing that is wrong with it.
+    /// The first problem found.
     pub fn check(source: R) -> Result<Self, BundleProblem> {
         let checked = Self::read_all(source, &mut NoProgress)?;
-        // Without progress reports nobody can cancel.
+        // Without progress reports it cannot be cancelled.
         checked.ok_or_else(|| BundleProblem::Io { why: BookError::Cancelled.to_string() })
     }
 
     /// [`Bundle::check`] with progress reports, entry by entry, that can cancel it.
     ///
     /// # Errors
-    /// [`BookError::Bundle`] with the first thing that is wrong with it, or [`BookError::Cancelled`].
+    /// [`BookError::Bundle`] with the first problem found, or [`BookError::Cancelled`].
     pub fn check_with_progress(source: R, progress: &mut dyn Progress) -> Result<Self, BookError> {
         match Self::read_all(source, progress) {
             Ok(Some(bundle)) => Ok(bundle),
@@ -168,7 +168,7 @@ impl<R: Read + Seek> Bundle<R> {
                     if named != hash {
                         return Err(BundleProblem::WrongHash { name: entry.name.clone() });
                     }
-                    // Copies are of one kind each; what they show is looked at when they are shown.
+                    // Only the format of a copy is checked here; its content is decoded when it is displayed.
                     if !matches!(Format::sniff(&bytes), Some(Format::Jpeg | Format::Png | Format::WebP)) {
                         return Err(BundleProblem::content(&entry.name, "it is no picture"));
                     }
@@ -184,7 +184,8 @@ impl<R: Read + Seek> Bundle<R> {
         Ok(Some(bundle))
     }
 
-    /// Entries have to name one another: each check a bike's, each photo file a photo's, each photo of a log there.
+    /// Entries must reference one another: each check belongs to a bike, each photo file to a photo, and each photo of
+    /// a log exists.
     fn agrees(&self) -> Result<(), BundleProblem> {
         let wanted: BTreeSet<CheckId> =
             self.bikes.iter().flat_map(|bike| bike.checks.iter().copied()).collect();
@@ -217,7 +218,7 @@ impl<R: Read + Seek> Bundle<R> {
         self.bikes.iter().flat_map(|bike| &bike.photos).chain(&self.loose)
     }
 
-    /// The photo files that came along.
+    /// The photo files in the bundle.
     pub(super) fn files(&self) -> Vec<[u8; 32]> {
         self.sizes.keys().copied().collect()
     }
@@ -230,16 +231,16 @@ impl<R: Read + Seek> Bundle<R> {
         if files::sha256(&bytes) == *hash { Ok(bytes) } else { Err(BundleProblem::WrongHash { name }) }
     }
 
-    /// What the bundle says of itself.
+    /// The bundle's manifest.
     pub fn manifest(&self) -> &Manifest {
         &self.manifest
     }
 
-    /// The names of its bikes, for asking the user before anything is written.
+    /// The names of its bikes, for confirmation by the user before anything is written.
     pub fn bikes(&self) -> impl Iterator<Item = &str> {
         self.bikes.iter().map(|bike| bike.bike.name.as_str())
     }
 }
 
-/// Most bytes of a bundle's file; a longer one is refused unread.
+/// Most bytes of a bundle's file; a longer one is refused without reading it.
 pub const MOST_BUNDLE_BYTES: u64 = limits::FILE;

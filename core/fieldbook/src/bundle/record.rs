@@ -32,7 +32,7 @@ pub(super) struct BundleBike {
     pub(super) archived_at: Option<Timestamp>,
     /// Oldest first.
     pub(super) log: Vec<LogEntry>,
-    /// Oldest first, those that were removed too.
+    /// Oldest first, including removed ones.
     pub(super) photos: Vec<PhotoRow>,
     /// Oldest first; each has an entry `checks/ID.json`.
     pub(super) checks: Vec<CheckId>,
@@ -43,7 +43,7 @@ pub(super) fn parse<T: DeserializeOwned>(name: &str, bytes: &[u8]) -> Result<T, 
     serde_json::from_slice(bytes).map_err(|error| BundleProblem::content(name, error))
 }
 
-/// Ids that may come once in a bundle.
+/// Ids that must be unique within a bundle.
 #[derive(Default)]
 pub(super) struct UniqueIds {
     measurements: BTreeSet<MeasurementId>,
@@ -52,7 +52,7 @@ pub(super) struct UniqueIds {
     marks: BTreeSet<MarksId>,
 }
 
-/// Keeps the first problem of one entry.
+/// Collects the first problem of one entry.
 struct Entry<'n> {
     name: &'n str,
 }
@@ -70,7 +70,7 @@ impl Entry<'_> {
         text::who(who).map(|_| ()).map_err(|error| BundleProblem::content(self.name, error))
     }
 
-    /// Names of rows are UUIDs of version 7, as this program makes them.
+    /// Ids of rows are UUIDs of version 7, as this program makes them.
     fn id(&self, what: &str, id: Uuid) -> Result<(), BundleProblem> {
         self.hold(id.get_version_num() == 7, || format!("the {what} {id} is no UUID of version 7"))
     }

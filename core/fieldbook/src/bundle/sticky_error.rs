@@ -2,8 +2,8 @@
 
 use std::io::{Error, ErrorKind, Result, Seek, SeekFrom, Write};
 
-/// Writes through until an error occurs, and only counts bytes after: the ZIP writer still computes positions after an error
-/// and relies on them. The caller checks [`StickyErrorWriter::failure`] at the end.
+/// Writes through until an error occurs, and afterwards only counts bytes: the ZIP writer still computes positions
+/// after an error and relies on them. The caller checks [`StickyErrorWriter::failure`] at the end.
 pub(super) struct StickyErrorWriter<W> {
     inner: W,
     at: u64,
@@ -51,7 +51,7 @@ impl<W: Write + Seek> Seek for StickyErrorWriter<W> {
             SeekFrom::End(by) => self.end.checked_add_signed(by),
         };
         let target = target.ok_or_else(|| Error::from(ErrorKind::InvalidInput))?;
-        // A seek by 0 only asks for the position.
+        // A seek by 0 only queries the position.
         if target != self.at {
             self.attempt(|inner| inner.seek(SeekFrom::Start(target)).map(drop));
             self.at = target;
@@ -65,7 +65,7 @@ mod tests {
     use super::*;
     use std::io::Cursor;
 
-    /// Accepts a number of bytes and no more.
+    /// Accepts a limited number of bytes.
     struct Small(Cursor<Vec<u8>>, usize);
 
     impl Write for Small {

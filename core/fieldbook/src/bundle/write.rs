@@ -20,21 +20,21 @@ use std::path::Path;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
-/// What goes into a bundle.
+/// The contents of a bundle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BundleScope {
     /// One bike, archived or not, with its log, checks and photos.
     Bike(BikeId),
-    /// Every bike, the archive's too, and the photos of no bike.
+    /// Every bike, including archived ones, and the photos of no bike.
     Book,
 }
 
-/// What went into a bundle.
+/// Summary of a written bundle.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct BundleWritten {
     /// Bikes.
     pub bikes: usize,
-    /// Rows of their logs, struck out ones too.
+    /// Rows of their logs, including struck out ones.
     pub measurements: usize,
     /// Kept checks.
     pub checks: usize,
@@ -46,7 +46,7 @@ pub struct BundleWritten {
     pub bytes: u64,
 }
 
-/// An error of any kind on the way into the file.
+/// Any error that occurs while writing the file.
 enum Failure {
     Inner(Inner),
     Io(std::io::Error),
@@ -76,7 +76,7 @@ impl From<Inner> for Failure {
     }
 }
 
-/// Packs entries and remembers them for the manifest.
+/// Packs entries and records them for the manifest.
 struct Packer<W: Write + std::io::Seek> {
     zip: ZipWriter<W>,
     entries: Vec<ManifestEntry>,
@@ -108,7 +108,7 @@ fn ids(conn: &Connection) -> Result<Vec<BikeId>, Inner> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// The row of a photo as it goes into a bundle: the file as it came in stays, since it may tell the place.
+/// The row of a photo for a bundle. The original file is not exported, since it may contain the location.
 fn without_original(mut photo: PhotoRow) -> PhotoRow {
     photo.original_kept = false;
     photo
@@ -130,7 +130,7 @@ fn bike(
     let (own, loose): (Vec<_>, Vec<_>) = all.into_iter().partition(|photo| photo.bike == Some(id));
     for row in &mut log {
         row.place = None;
-        // A photo of another bike comes along with that bike alone.
+        // A photo of another bike is included only together with that bike.
         row.photo = row.photo.filter(|photo| what == BundleScope::Book || known.contains(photo));
     }
     let mut checks =
@@ -169,7 +169,7 @@ fn pack(
         BundleScope::Bike(id) => vec![id],
         BundleScope::Book => ids(conn)?,
     };
-    // Steps are bikes and photos; how many photos there are is known once the bikes are.
+    // Steps are bikes and photos; the number of photos is known once the bikes are.
     let bikes = ids.len() as u64;
     for id in ids {
         progress::step(progress, told.bikes as u64, bikes)?;
@@ -244,7 +244,7 @@ fn write(
     let mut told = BundleWritten::default();
     let result: Result<(), Failure> = files::replace(path, |file| {
         told = pack(conn, what, folder, now, file, progress)?;
-        // The bundle must be one that this program accepts.
+        // The bundle must be accepted by this program.
         Bundle::check(&mut *file).map_err(|problem| match problem {
             BundleProblem::Io { why } => Inner::Caller(BookError::Io {
                 doing: format!("reading {} again", path.display()),
@@ -264,8 +264,8 @@ fn write(
 }
 
 impl Reader {
-    /// [`FieldBook::write_bundle`] through a reader, which blocks no writer, as of `now`. `progress` can cancel it; a file that
-    /// was there then stays as it is.
+    /// [`FieldBook::write_bundle`] through a reader, which blocks no writer, as of `now`. `progress` can cancel it; an
+    /// existing file then stays unchanged.
     ///
     /// # Errors
     /// Its own, and [`BookError::Cancelled`].
@@ -293,11 +293,11 @@ impl Reader {
 }
 
 impl FieldBook {
-    /// Writes a bike or the whole book to one file, for another book or for safe keeping; a file that was there is
-    /// replaced, and only once the new one is complete and on the disk.
+    /// Writes a bike or the whole book to one file, for another book or as an archive. An existing file is replaced
+    /// only once the new one is complete and synced to the disk.
     ///
-    /// Of photos the upright copies go along, not the files as they came in: those may tell where they were taken.
-    /// Catalogues, makers' keys and settings are this book's own and stay.
+    /// Photos are included as upright copies, not as original files, which may contain the location. Catalogues,
+    /// makers' keys and settings belong to this book and are not exported.
     ///
     /// # Errors
     /// No such bike, the errors of the file system, or a book too large for one file.

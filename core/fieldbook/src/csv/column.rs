@@ -45,7 +45,7 @@ impl Column {
         }
     }
 
-    /// The column of a name in any case.
+    /// The column with this name in any case.
     pub(super) fn of(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|column| column.name().eq_ignore_ascii_case(name.trim()))
     }

@@ -9,7 +9,7 @@ use rusqlite::Connection;
 use steerwright_fit::bike::Measurement;
 use steerwright_input::number;
 
-/// How a table is written; both are read.
+/// The style in which a table is written; the reader accepts both.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum CsvStyle {
     /// Commas between cells, decimal points.
@@ -69,7 +69,7 @@ fn record(conn: &Connection, id: BikeId) -> Result<BikeRecord, Inner> {
 
 fn write(conn: &Connection, ids: &[BikeId], style: CsvStyle) -> Result<String, Inner> {
     let separator = if style == CsvStyle::Comma { b',' } else { b';' };
-    // Without a byte order mark the common spreadsheets take the text for another encoding.
+    // Without a byte order mark common spreadsheets assume another encoding.
     let start = "\u{feff}".as_bytes().to_vec();
     let writer = WriterBuilder::new().delimiter(separator).terminator(Terminator::CRLF).from_writer(start);
     let mut table = Table { writer, style };
@@ -83,8 +83,8 @@ fn write(conn: &Connection, ids: &[BikeId], style: CsvStyle) -> Result<String, I
 }
 
 impl Reader {
-    /// Bikes with what was seen on them and the readings that hold, as a table for a spreadsheet. Rows that were
-    /// struck out, checks and photos stay; a bundle has them all.
+    /// Bikes with their observations and valid readings, as a table for a spreadsheet. Struck out rows, checks and
+    /// photos are not included; a bundle has them all.
     ///
     /// # Errors
     /// No such bike.
@@ -92,7 +92,7 @@ impl Reader {
         self.read(|conn| write(conn, bikes, style))
     }
 
-    /// All bikes that are not in the archive, by name; see [`Reader::csv`].
+    /// All bikes that are not archived, by name; see [`Reader::csv`].
     ///
     /// # Errors
     /// Only those of reading.

@@ -1,7 +1,7 @@
-//! Texts that a spreadsheet would take for a formula.
+//! Texts that a spreadsheet would interpret as a formula.
 
-/// Whether a spreadsheet takes a text with this first character for a formula. Programs set to Chinese, Japanese or Korean
-/// accept the full-width forms too.
+/// Whether a spreadsheet interprets a text with this first character as a formula. Programs set to Chinese, Japanese or
+/// Korean accept the full-width forms too.
 fn dangerous(first: char) -> bool {
     matches!(first, '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\t' | '\r')
 }
@@ -11,13 +11,13 @@ fn like_a_formula(text: &str) -> bool {
     text.trim_start_matches('\'').starts_with(dangerous)
 }
 
-/// The text as a cell: with an apostrophe before what begins like a formula, and one more before what has some already, so
-/// that [`bare`] restores every text.
+/// Escapes a text for a cell: an apostrophe before a text that begins like a formula, and one more before a text that
+/// already has some, so that [`bare`] restores every text.
 pub(super) fn safe(text: &str) -> String {
     if like_a_formula(text) { format!("'{text}") } else { text.to_owned() }
 }
 
-/// The text that [`safe`] was given.
+/// Reverses [`safe`].
 pub(super) fn bare(cell: &str) -> &str {
     match cell.strip_prefix('\'') {
         Some(text) if like_a_formula(text) => text,
@@ -37,7 +37,7 @@ mod tests {
             assert!(!cell.starts_with(dangerous), "{cell}");
             assert_eq!(bare(&cell), text);
         }
-        // Written by hand without the apostrophe, it reads as it stands.
+        // A cell without the apostrophe, typed by hand, is read unchanged.
         assert_eq!(bare("=1+1"), "=1+1");
         assert_eq!(safe("Hire bike 07"), "Hire bike 07");
     }

@@ -13,19 +13,19 @@ use steerwright_input::{CsvError, CsvErrors};
 /// The result of importing a table.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct CsvImported {
-    /// Bikes the book did not know.
+    /// Bikes that were not in the book.
     pub bikes_added: usize,
-    /// Bikes it knew already, by name and owner.
+    /// Bikes that were in the book already, by name and owner.
     pub bikes_known: usize,
     /// Readings that were added.
     pub measurements_added: usize,
-    /// Readings that were in the log already, struck out ones too, and were not added again.
+    /// Readings that were in the log already, including struck out ones, and were not added again.
     pub measurements_known: usize,
-    /// Bikes on which something was seen that the book did not know.
+    /// Bikes with an observation that was not in the book.
     pub observed: usize,
-    /// Rows that were left out, when that was asked for.
+    /// Rows that were skipped, if requested.
     pub left_out: u64,
-    /// What is wrong with them.
+    /// The problems of those rows.
     pub errors: CsvErrors,
 }
 
@@ -35,7 +35,7 @@ impl From<CsvErrors> for Inner {
     }
 }
 
-/// A bike of the table with what its rows say.
+/// A bike of the table with the data of its rows.
 #[derive(Default)]
 struct Subject<'t> {
     rows: Vec<(u64, &'t Measurement)>,
@@ -44,14 +44,14 @@ struct Subject<'t> {
 
 type Subjects<'t> = BTreeMap<(&'t str, Option<&'t str>), Subject<'t>>;
 
-/// A bike that is known, with what its log has.
+/// A bike of the book, with the contents of its log.
 struct Known {
     id: BikeId,
     observed: Observed,
     log: Vec<Measurement>,
 }
 
-/// Every bike of the book under its name and owner: id, and whether it is in the archive.
+/// Every bike of the book by name and owner: id, and whether it is archived.
 type Names = BTreeMap<(String, Option<String>), Vec<(BikeId, bool)>>;
 
 fn names(conn: &Connection) -> Result<Names, Inner> {
@@ -61,15 +61,14 @@ fn names(conn: &Connection) -> Result<Names, Inner> {
     let mut rows = rows.query([])?;
     while let Some(row) = rows.next()? {
         let (name, owner): (String, Option<String>) = (row.get(0)?, row.get(1)?);
-        // A table's cells have no space around them.
+        // A table's cells are trimmed.
         let owner = owner.map(|owner| owner.trim().to_owned());
         names.entry((name.trim().to_owned(), owner)).or_default().push((row.get(2)?, row.get(3)?));
     }
     Ok(names)
 }
 
-/// The one bike that a name and owner mean: the only one, or the only one that is not in the archive. `Err` if there are
-/// several.
+/// The bike with a name and owner: the only one, or the only one that is not archived. `Err` if it is ambiguous.
 fn meant(bikes: &[(BikeId, bool)]) -> Result<Option<BikeId>, ()> {
     let mut out = bikes.iter().filter(|(_, archived)| !archived);
     match (bikes, out.next(), out.next()) {
@@ -91,7 +90,7 @@ fn trouble(row: u64, column: &str, found: String, expected: &str) -> CsvError {
     CsvError { row, column, found, expected: expected.to_owned(), did_you_mean: None }
 }
 
-/// The rows by bike. Adds the errors that only the table as a whole, or the book, shows.
+/// The rows by bike. Adds the errors that can be found only in the table as a whole, or in the book.
 fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &mut u64) -> Subjects<'t> {
     let mut subjects = Subjects::new();
     let mut refuse = |error| {
@@ -111,7 +110,7 @@ fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &m
             CsvValue::Reading(reading) => subject.rows.push((row.row, reading)),
             CsvValue::Seen(seen) => {
                 let after = merge_observed(&subject.observed, seen);
-                // The order does not matter: both rows say the same, or only one says something.
+                // The order does not matter: both rows agree, or only one has a value.
                 if merge_observed(seen, &subject.observed) == after {
                     subject.observed = after;
                 } else {
@@ -124,7 +123,7 @@ fn sorted<'t>(rows: &'t [CsvRow], names: &Names, errors: &mut CsvErrors, bad: &m
     subjects
 }
 
-/// The readings that the log does not have yet. A reading that is in the table twice must be in the log twice.
+/// The readings that are not in the log yet. A reading that is in the table twice must be in the log twice.
 fn fresh<'t>(rows: &[(u64, &'t Measurement)], log: &[Measurement]) -> Vec<(u64, &'t Measurement)> {
     let mut left: Vec<&Measurement> = log.iter().collect();
     let mut fresh = rows.to_vec();
@@ -138,7 +137,7 @@ fn fresh<'t>(rows: &[(u64, &'t Measurement)], log: &[Measurement]) -> Vec<(u64, 
     fresh
 }
 
-/// Whether two readings are the same except for space around the note, which a cell does not keep.
+/// Whether two readings are equal except for white space around the note, which a cell does not preserve.
 fn same(one: &Measurement, other: &Measurement) -> bool {
     let plain = |it: &Measurement| {
         let note = it.note.as_deref().map(str::trim).map(str::to_owned);
@@ -211,12 +210,12 @@ fn import(
 }
 
 impl FieldBook {
-    /// Imports a table as one step to undo; `who` took the readings. A bike of the same name and owner is the same bike:
-    /// what is known of it is not added again, so a table can be imported twice.
+    /// Imports a table as one step to undo; `who` took the readings. A bike of the same name and owner is the same
+    /// bike: existing data is not added again, so a table can be imported twice.
     ///
     /// # Errors
-    /// [`BookError::Table`] with everything that is wrong, cell by cell, and nothing is written; with `partial` the
-    /// sound rows are written and the others reported in the result, unless not even the first line can be read.
+    /// [`BookError::Table`] with every problem, cell by cell, and nothing is written. With `partial` the valid rows are
+    /// written and the others reported in the result, unless the first line cannot be read.
     pub fn read_csv(
         &mut self,
         bytes: &[u8],

@@ -1,4 +1,4 @@
-//! Observations, field by field in words: the names and words of the bike file, read and written as it does.
+//! Observations as one word per field: the names and words of the bike file, read and written as it does.
 
 use serde_json::{Map, Value};
 use steerwright_fit::bike::Observed;
@@ -16,7 +16,7 @@ pub(super) const FIELDS: [&str; 9] = [
     "bearings",
 ];
 
-/// The fields that are known, with their words.
+/// The known fields, with their words.
 pub(super) fn field_words(observed: &Observed) -> Vec<(&'static str, String)> {
     let Ok(Value::Object(fields)) = serde_json::to_value(observed) else { return Vec::new() };
     let word = |value: &Value| match value {
@@ -27,7 +27,7 @@ pub(super) fn field_words(observed: &Observed) -> Vec<(&'static str, String)> {
     FIELDS.into_iter().filter_map(|name| Some((name, word(fields.get(name)?)?))).collect()
 }
 
-/// The observation that a field's word stands for; the error is the words that the field takes.
+/// The observation of one field's word; the error lists the accepted words.
 pub(super) fn read(field: &str, word: &str) -> Result<Observed, &'static [&'static str]> {
     let flag = match word.to_ascii_lowercase().as_str() {
         "true" => Some(true),
@@ -49,7 +49,7 @@ fn words(field: &str) -> &'static [&'static str] {
     }
 }
 
-/// `over` where it says something, `under` where it does not.
+/// Merges two observations; fields of `over` take precedence.
 pub(super) fn merge_observed(under: &Observed, over: &Observed) -> Observed {
     Observed {
         upper_seat: over.upper_seat.or(under.upper_seat),
@@ -69,7 +69,7 @@ mod tests {
     use super::*;
     use steerwright_metrology::quantity::Quantity;
 
-    /// Each field has a word that is read, and nothing else; each error names the words that are.
+    /// Each field accepts its words and nothing else; each error lists the accepted words.
     #[test]
     fn every_field_and_every_word() {
         for field in FIELDS {

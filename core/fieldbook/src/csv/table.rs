@@ -1,4 +1,4 @@
-//! Reading a table. This needs no book.
+//! Parsing a table, independent of a book.
 
 use super::column::Column;
 use super::{formula, observation};
@@ -12,7 +12,7 @@ use steerwright_metrology::quantity::{Instrument, Quantity, Unit};
 /// The content of a row.
 #[derive(Debug, Clone, PartialEq)]
 pub enum CsvValue {
-    /// A bike of which nothing is known.
+    /// A bike without data.
     Bike,
     /// A reading.
     Reading(Measurement),
@@ -20,34 +20,34 @@ pub enum CsvValue {
     Seen(Observed),
 }
 
-/// A sound row.
+/// A valid row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CsvRow {
-    /// The row as a spreadsheet counts, from 1.
+    /// The row's number as in a spreadsheet, from 1.
     pub row: u64,
     /// The bike's name.
     pub bike: String,
-    /// Whose it is.
+    /// The bike's owner.
     pub owner: Option<String>,
-    /// What the row says.
+    /// The row's content.
     pub what: CsvValue,
 }
 
-/// A table that was read: the sound rows, and what is wrong with the others.
+/// A parsed table: the valid rows, and the problems of the others.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct CsvTable {
-    /// The sound rows, in the order of the table.
+    /// The valid rows, in the order of the table.
     pub rows: Vec<CsvRow>,
-    /// What is wrong with the others.
+    /// The problems of the others.
     pub errors: CsvErrors,
-    /// How many rows that is.
+    /// Number of invalid rows.
     pub bad_rows: u64,
 }
 
 /// The separators that are recognised.
 const SEPARATORS: [u8; 3] = *b",;\t";
 
-/// The separator under which the first line has most known column names.
+/// The separator with which the first line has the most known column names.
 fn separator(bytes: &[u8]) -> u8 {
     let known = |separator: u8| {
         let mut record = ByteRecord::new();
@@ -56,7 +56,7 @@ fn separator(bytes: &[u8]) -> u8 {
         let names = record.iter().filter_map(|name| std::str::from_utf8(name).ok());
         if read.is_ok() { names.filter(|name| Column::of(name).is_some()).count() } else { 0 }
     };
-    // Of equals the first one.
+    // Ties go to the first separator.
     SEPARATORS.into_iter().rev().max_by_key(|separator| known(*separator)).unwrap_or(b',')
 }
 
@@ -66,12 +66,12 @@ fn builder(separator: u8) -> ReaderBuilder {
     builder
 }
 
-/// How many empty rows are at the start of a row. The reader skips them; a spreadsheet counts them.
+/// Number of empty rows before the start of a row. The reader skips them; a spreadsheet counts them.
 fn empty_rows(bytes: &[u8], start: u64) -> u64 {
     let start = usize::try_from(start).unwrap_or(usize::MAX);
     let (before, after) = bytes.split_at_checked(start).unwrap_or_default();
     let breaks = after.iter().position(|byte| !matches!(byte, b'\r' | b'\n')).unwrap_or(after.len());
-    // A line feed behind a carriage return belongs to it, also to that of the row before.
+    // A line feed after a carriage return belongs to it, also if the carriage return ended the previous row.
     let mut last = before.last();
     let mut rows = 0;
     for byte in after.iter().take(breaks) {
@@ -94,7 +94,7 @@ impl<'t> Cells<'t> {
         self.cells.get(&column).copied().unwrap_or_default()
     }
 
-    /// A text that people wrote; `None` if there is none.
+    /// Free text; `None` if the cell is empty.
     fn text(&self, column: Column) -> Option<&'t str> {
         let text = formula::bare(self.cell(column));
         (!text.is_empty()).then_some(text)
@@ -138,7 +138,7 @@ impl<'t> Cells<'t> {
         found
     }
 
-    /// Adds the problem that a cell is none of the words that its column accepts.
+    /// Adds the problem that a cell has none of the words that its column accepts.
     fn not_one_of(&mut self, column: Column, words: &[&str]) {
         let cell = self.cell(column);
         let expected = match words {
@@ -244,7 +244,7 @@ impl<'t> Cells<'t> {
     }
 }
 
-/// The column of each place of the first line.
+/// The column at each position of the first line.
 fn header(cells: &[&str]) -> Result<Vec<Column>, CsvErrors> {
     let (mut columns, mut errors) = (Vec::new(), CsvErrors::default());
     let names = Column::ALL.map(Column::name);
@@ -279,8 +279,8 @@ impl CsvTable {
     /// Reads a table.
     ///
     /// # Errors
-    /// A table that is too large, is no UTF-8, or whose first line does not name the columns. What is wrong with
-    /// single rows is in the result.
+    /// A table that is too large, is not UTF-8, or whose first line does not name the columns. Problems of single rows
+    /// are in the result.
     pub fn read(bytes: &[u8]) -> Result<Self, CsvErrors> {
         if bytes.len() > Self::MOST_BYTES {
             let expected = format!("at most {}", Self::MOST_BYTES);
@@ -315,7 +315,7 @@ impl CsvTable {
                 columns = Some(header(&cells)?);
                 continue;
             };
-            // Spreadsheets leave rows of empty cells at the end.
+            // Spreadsheets write trailing rows of empty cells.
             if cells.iter().all(|cell| cell.is_empty()) {
                 continue;
             }

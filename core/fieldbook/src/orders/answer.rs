@@ -14,33 +14,33 @@ use steerwright_protocol::wire::{self, OrderRequest, Problem, ProblemKind, Recei
 
 /// A photo counts as refused once the shop discarded it this many times.
 const MOST_DAMAGED: u32 = 3;
-/// The most characters of a shop's own words that are kept.
+/// The most characters of a shop's message that are stored.
 const MOST_WORDS: usize = 2_000;
 
 /// The effect of a call's outcome.
 pub(super) enum NextStep {
     /// The shop has the request.
     Received(Receipt),
-    /// The shop's word on a request it has.
+    /// The shop's decision on a request it has.
     Told(Receipt),
     /// The shop has this many bytes of a photo.
     Arrived { photo: PhotoHash, bytes: u64 },
-    /// The shop has no contact for the request, or none any more.
+    /// The shop has no contact for the request, or no longer has one.
     Erased,
     /// The shop discarded photos, or never had them.
     Thrown { photos: Vec<PhotoHash> },
     /// An automatic retry.
     Again {
-        /// Whether the shop may have taken what was sent.
+        /// Whether the shop may have accepted the data sent.
         unknown: bool,
-        /// What went wrong.
+        /// The fault.
         fault: Fault,
         /// The wait the shop asked for, ms.
         asked: Option<i64>,
     },
     /// A photo's file is missing or cannot be read on this device.
     NoFile { photo: PhotoHash },
-    /// Trying again as it is will not help.
+    /// A retry of the unchanged request will not help.
     Never(Reason),
 }
 
@@ -54,7 +54,7 @@ pub(super) fn words(text: &str) -> String {
     text.chars().filter(|c| !c.is_control() || matches!(c, '\n' | '\t')).take(MOST_WORDS).collect()
 }
 
-/// The problem that a shop's answer describes, if it does.
+/// The problem that a shop's answer describes, if any.
 pub(super) fn problem(answer: &Answer) -> Option<Problem> {
     let kind = answer.header("Content-Type").unwrap_or_default();
     let kind = kind.split(';').next().unwrap_or_default().trim();
@@ -103,7 +103,7 @@ fn meaning(entry: &Entry, step: Step, photo_bytes: u64, outcome: &CallOutcome, n
             Step::SendPhoto { photo, .. } => Some(NextStep::Arrived { photo, bytes: photo_bytes }),
             Step::Send | Step::Catalogue => None,
         };
-        // A shop cannot have more of a photo than there is.
+        // A shop cannot have more bytes of a photo than it has.
         return match turn {
             Some(NextStep::Arrived { bytes, .. }) if bytes > photo_bytes => no_sense(),
             Some(turn) => turn,
@@ -113,7 +113,7 @@ fn meaning(entry: &Entry, step: Step, photo_bytes: u64, outcome: &CallOutcome, n
     refusal(step, photo_bytes, answer, now).unwrap_or_else(no_sense)
 }
 
-/// The effect of an answer that is no success; `None` if it is not one that a shop gives.
+/// The effect of an answer that is not a success; `None` if the protocol does not define it.
 fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Option<NextStep> {
     let status = answer.status;
     let told = problem(answer);
@@ -162,7 +162,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Opt
     Some(turn)
 }
 
-/// Writes the state of a request; no call of it is in flight any more.
+/// Writes the state of a request and clears its call in flight.
 pub(super) fn put(
     work: &mut Work<'_>,
     entry: &Entry,
@@ -244,7 +244,7 @@ pub(super) fn settle(
             )?;
             if on {
                 put(work, entry, entry.delivery, None, None, now)?;
-                // A received part counts as a success; learning how much has arrived does not.
+                // A received part counts as a success; a query of how much has arrived does not.
                 let tries = if matches!(step, Step::SendPhoto { .. }) { 0 } else { entry.tries };
                 return next(work, entry, tries, now);
             }
@@ -276,7 +276,7 @@ pub(super) fn settle(
         // The shop keeps the request even if it does not answer a question about it.
         NextStep::Never(reason) if matches!(step, Step::Ask | Step::Erase) => {
             if reason == Reason::Token {
-                // The shop may have given another token since.
+                // The shop may have issued another token since.
                 shop::with_the_new_token(work, entry)?;
             }
             let status = match reason {
@@ -296,7 +296,7 @@ fn asking(receipt: &Receipt, now: Timestamp, delivered: Timestamp) -> Timestamp 
     if receipt.state.is_final() { NEVER } else { back_off::ask(now, delivered).unwrap_or(NEVER) }
 }
 
-/// A retry later; a failure for want of a network does not count as a try.
+/// Schedules a retry; a failure due to a missing network does not count as a try.
 fn once_more(
     work: &mut Work<'_>,
     entry: &Entry,
@@ -323,7 +323,7 @@ fn thrown(
     now: Timestamp,
 ) -> Result<(), Inner> {
     let all = record::photos(work.tx(), entry.key)?;
-    // A shop that names none of this request's photos means all of them.
+    // If the shop names none of this request's photos, all of them are sent again.
     let any = all.iter().any(|photo| named.contains(&photo.hash));
     let folder = work.photos_folder();
     let mut reason = None;
@@ -356,7 +356,7 @@ fn thrown(
 }
 
 impl FieldBook {
-    /// Records the outcome of a call that was begun. False: nothing waits for it any more (it took too long, or its
+    /// Records the outcome of a call that was begun. False: the outcome is no longer awaited (it took too long, or its
     /// request was withdrawn or erased), and nothing was changed.
     ///
     /// # Errors

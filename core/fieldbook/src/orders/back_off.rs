@@ -7,20 +7,20 @@ use time::OffsetDateTime;
 const FIRST: i64 = 30_000;
 /// The longest wait of our own, ms: six hours.
 const LONGEST: i64 = 6 * 3_600_000;
-/// The wait without a network, ms. A shell that learns of a network need not wait.
+/// The wait without a network, ms. A shell that detects a network need not wait.
 const OFFLINE: i64 = 60_000;
-/// The longest wait a shop can ask for, ms: a week. A slip in a header must not keep a request for good.
+/// The longest wait a shop can request, ms: a week. A wrong header must not block a request forever.
 pub(super) const MOST: i64 = 7 * 24 * 3_600_000;
 
-/// A number from 0 up to but not including 1.
+/// A number in [0, 1).
 fn fraction(random: [u8; 10]) -> f64 {
     let [a, b, c, d, ..] = random;
     f64::from(u32::from_be_bytes([a, b, c, d])) / (f64::from(u32::MAX) + 1.0)
 }
 
-/// The time of the next try after `tries` failures (1 and up): the wait doubles each time from half a minute to six hours,
-/// half of it random, so that the phones of a crew do not call all at once when the shop is back. Never earlier than the
-/// shop asked.
+/// The time of the next try after `tries` failures (1 and up): the wait doubles each time from half a minute to six
+/// hours, half of it random, so that the phones of a crew do not call all at once when the shop is back. Never earlier
+/// than the shop requested.
 pub(super) fn again(now: Timestamp, tries: u32, asked: Option<i64>, random: [u8; 10]) -> Timestamp {
     let doubled = FIRST.saturating_mul(1_i64.checked_shl(tries.saturating_sub(1).min(20)).unwrap_or(1));
     let whole = doubled.min(LONGEST);
@@ -33,7 +33,7 @@ pub(super) fn offline(now: Timestamp) -> Timestamp {
     Timestamp(now.0.saturating_add(OFFLINE))
 }
 
-/// The time of the next question for the shop's decision: soon at first, then every six hours, for three months; `None`
+/// The time of the next query for the shop's decision: soon at first, then every six hours, for three months; `None`
 /// after.
 pub(super) fn ask(now: Timestamp, delivered: Timestamp) -> Option<Timestamp> {
     let age = now.0.saturating_sub(delivered.0);
@@ -49,12 +49,12 @@ pub(super) fn ask(now: Timestamp, delivered: Timestamp) -> Option<Timestamp> {
     Some(Timestamp(now.0.saturating_add(wait)))
 }
 
-/// The wait that a header `Retry-After` asks for, ms: seconds or a date (RFC 9110, 10.2.3); `None` if it makes no
-/// sense. A date in the past asks for no wait.
+/// The wait that a header `Retry-After` requests, ms: seconds or a date (RFC 9110, 10.2.3); `None` if it is invalid. A
+/// date in the past requests no wait.
 pub(super) fn retry_after(value: &str, now: Timestamp) -> Option<i64> {
     let value = value.trim();
     if !value.is_empty() && value.bytes().all(|byte| byte.is_ascii_digit()) {
-        // More digits than a number holds: longer than the longest wait.
+        // Overflow: longer than the longest wait.
         return Some(value.parse::<i64>().map_or(MOST, |seconds| seconds.saturating_mul(1_000).min(MOST)));
     }
     let date = OffsetDateTime::from(httpdate::parse_http_date(value).ok()?);

@@ -1,4 +1,4 @@
-//! Fetching the shop's catalogue, once or day by day.
+//! Fetching the shop's catalogue, once or daily.
 
 use super::answer::{problem, words};
 use super::back_off;
@@ -26,13 +26,13 @@ const MOST_TAG: usize = 200;
 /// The state of fetching the shop's catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CatalogueFetch {
-    /// Whether it is fetched once a day.
+    /// Whether it is fetched daily.
     pub daily: bool,
-    /// Whether it was asked for and has not come yet.
+    /// Whether a fetch was requested and is not complete.
     pub asked: bool,
-    /// When the shop last gave it, or said that it has no other.
+    /// When the shop last sent it, or reported that it has no other.
     pub fetched_at: Option<Timestamp>,
-    /// What went wrong last.
+    /// The last fault.
     pub fault: Option<Fault>,
     /// Attempts that failed since the last success.
     pub tries: u32,
@@ -93,7 +93,7 @@ pub(super) fn next_call(
 ) -> Result<Option<OutboundCall>, Inner> {
     let Some(fetch) = fetch(conn)?.filter(|fetch| ready(fetch, now)) else { return Ok(None) };
     let mut headers = vec![("Authorization", shop.token.header())];
-    // An import that was undone stays undone until the shop has another file, unless the user asks for it.
+    // An undone import stays undone until the shop has another file, unless the user requests it.
     let here = fetch.sha256.map(|hash| is_kept(conn, &hash)).transpose()?.unwrap_or(false);
     if let Some(etag) = fetch.etag.filter(|_| here || !fetch.asked) {
         headers.push(("If-None-Match", etag));
@@ -123,7 +123,7 @@ pub(super) fn begin_call(work: &mut Work<'_>, due: &OutboundCall, now: Timestamp
     Ok(true)
 }
 
-/// Makes what waited only for a network due.
+/// Makes a fetch due that was waiting only for a network.
 pub(super) fn network_restored(work: &Work<'_>, now: Timestamp) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE catalogue_fetch SET next_at = min(next_at, ?1)
@@ -143,7 +143,7 @@ pub(super) fn another_shop(work: &Work<'_>) -> Result<(), Inner> {
     Ok(())
 }
 
-/// Ends fetching.
+/// Stops fetching.
 pub(super) fn end(work: &Work<'_>) -> Result<(), Inner> {
     work.tx().execute("UPDATE catalogue_fetch SET daily = 0, asked = 0, fault = NULL", [])?;
     Ok(())
@@ -197,7 +197,7 @@ fn failed(work: &mut Work<'_>, fault: &Fault, wait: Wait, now: Timestamp) -> Res
     Ok(())
 }
 
-/// Imports the file that was received. If a key of the maker is pinned, it must have signed the file.
+/// Imports the received file. If a key of the maker is pinned, it must have signed the file.
 fn take(work: &mut Work<'_>, answer: &Answer, now: Timestamp) -> Result<(), Inner> {
     let signature = answer.header(wire::CATALOGUE_SIGNATURE);
     let incoming = CatalogueImport { bytes: &answer.body, file: FILE, signature, allow_older: false };
@@ -304,10 +304,10 @@ pub(super) fn finish_call(
 }
 
 impl Work<'_> {
-    /// Asks for the shop's catalogue at the next contact, and with `daily` once a day from then on; without it no
-    /// longer. What comes is imported as by [`Work::import_catalogue`], never an older number than the one in use, and
-    /// where a key of its maker is pinned only with that key's signature. A newer catalogue can make requests wait for
-    /// the user.
+    /// Requests the shop's catalogue at the next contact, and with `daily` once a day from then on; without it, ends
+    /// daily fetching. A received file is imported as by [`Work::import_catalogue`], never with an older number than
+    /// the one in use, and if a key of its maker is pinned only with that key's signature. A newer catalogue can make
+    /// requests wait for the user.
     ///
     /// # Errors
     /// No shop.
@@ -327,7 +327,7 @@ impl Work<'_> {
         })
     }
 
-    /// Ends fetching the shop's catalogue.
+    /// Stops fetching the shop's catalogue.
     ///
     /// # Errors
     /// Only those of writing.
@@ -341,7 +341,7 @@ impl Work<'_> {
 }
 
 impl Reader {
-    /// The state of fetching the shop's catalogue; `None` if that was never asked for.
+    /// The state of fetching the shop's catalogue; `None` if it was never requested.
     ///
     /// # Errors
     /// Only those of reading.

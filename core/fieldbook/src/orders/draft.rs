@@ -1,4 +1,4 @@
-//! From a verdict to an order request.
+//! Builds an order request from a verdict.
 
 use super::parts;
 use crate::{BikeId, Inner, OrderId, PhotoId, Timestamp};
@@ -15,40 +15,40 @@ use steerwright_protocol::wire::{
 use steerwright_protocol::{check_contact, check_kind, check_note, check_photo_count, check_quantity};
 use uuid::Uuid;
 
-/// What the user fills in to ask for a kit; everything else comes from the book.
+/// The user's input to an order request; everything else comes from the book.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderDraft {
-    /// For which bike.
+    /// The bike.
     pub bike: BikeId,
-    /// Whose kit; that maker's catalogue in use counts.
+    /// The kit's maker; that maker's catalogue in use applies.
     pub maker: String,
-    /// Which kit, by its order code.
+    /// The kit, by its order code.
     pub sku: String,
-    /// Which way round it is to go in.
+    /// The kit's orientation when installed.
     pub direction: Direction,
-    /// How many, 1 to 99.
+    /// Quantity, 1 to 99.
     pub quantity: u32,
     /// An order, or only a question.
     pub kind: Kind,
-    /// Whether parts that go with the kit are asked for too: bearings and a crown race in place of rough ones, spacers
-    /// for a headset that is lower.
+    /// Whether matching parts are requested too: bearings and a crown race in place of rough ones, spacers for a
+    /// headset that is lower.
     pub with_parts: bool,
-    /// Who asks, and how to reach them.
+    /// The sender and how to reach them.
     pub contact: Contact,
-    /// Anything the shop should know; lines; may be empty.
+    /// Free text for the shop, possibly several lines; may be empty.
     pub note: String,
-    /// Photos to send along: their working copies, without a place.
+    /// Photos to send: their working copies, without location.
     pub photos: Vec<PhotoId>,
 }
 
-/// What a draft is judged by.
+/// Inputs of judging a draft.
 pub(super) struct CheckInputs<'b> {
     pub(super) bike: &'b Bike,
     pub(super) catalogue: &'b Catalogue,
     pub(super) instruments: &'b Instruments,
 }
 
-/// What was found for one kit, and the kit as it would be ordered.
+/// The judgement of one kit, and the kit in the form in which it is ordered.
 pub(super) struct Judged {
     pub(super) kit: OrderedKit,
     pub(super) found: Found,
@@ -89,14 +89,14 @@ pub(super) fn judge(
     })
 }
 
-/// A photo of the draft as the book has it: its working copy and whether its file is there and whole.
+/// A photo of the draft as stored in the book: its working copy and whether its file exists and is complete.
 pub(super) struct Chosen {
     pub(super) hash: PhotoHash,
     pub(super) bytes: Option<u64>,
     pub(super) note: String,
 }
 
-/// Makes the request, or reports everything that is missing or wrong.
+/// Builds the request, or reports everything that is missing or wrong.
 pub(super) fn request(
     draft: &OrderDraft,
     inputs: &CheckInputs<'_>,

@@ -1,4 +1,4 @@
-//! Which call is due next for each request, and the record that it began.
+//! The next due call of each request, and the record that it began.
 
 use super::answer::{self, NextStep};
 use super::back_off;
@@ -21,16 +21,17 @@ use steerwright_protocol::wire::{self, OrderRequest};
 pub(super) const LEASE: i64 = 5 * 60_000;
 /// The media types that a shop may answer with: those of [`wire::JSON`] and [`wire::PROBLEM_JSON`].
 pub(super) const ACCEPT: &str = "application/json, application/problem+json";
-/// A time that never comes.
+/// A time that is never reached.
 pub(super) const NEVER: Timestamp = Timestamp(i64::MAX);
 
-/// Whether a request's wait is over. A wait beyond the longest one means that the clock was set back: it is over too.
+/// Whether a request's wait has elapsed. A wait beyond the longest one means that the clock was set back: it counts as
+/// elapsed too.
 fn ready(entry: &Entry, now: Timestamp) -> bool {
     let wait = entry.next_at.0.saturating_sub(now.0);
     entry.in_flight.is_none() && entry.next_at != NEVER && !(1..=back_off::MOST).contains(&wait)
 }
 
-/// When a call that began then counts as interrupted.
+/// When a call that began at that time counts as interrupted.
 pub(super) fn lapse(began: Timestamp) -> Timestamp {
     Timestamp(began.0.saturating_add(LEASE))
 }
@@ -44,17 +45,17 @@ fn path_of(folder: &Path, photo: PhotoHash) -> std::path::PathBuf {
     photo_path(folder, &photo.0)
 }
 
-/// Whether a photo's file is there in its full length. The shop compares its hash.
+/// Whether a photo's file exists with its full length. The shop verifies its hash.
 fn is_there(folder: &Path, photo: &PhotoEntry) -> bool {
     photo_length(folder, &photo.hash.0) == Some(photo.bytes)
 }
 
-/// The first photo that is not with the shop yet.
+/// The first photo that is not completely at the shop yet.
 fn next_photo(conn: &Connection, entry: &Entry) -> Result<Option<PhotoEntry>, Inner> {
     Ok(record::photos(conn, entry.key)?.into_iter().find(|photo| photo.arrived != Some(photo.bytes)))
 }
 
-/// The purpose of the next call for a request, whenever it is due.
+/// The next step of a request, regardless of when it is due.
 fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
     if entry.erases_at_shop() {
         return Ok(Some(Step::Erase));
@@ -130,7 +131,7 @@ fn next_call(
     Ok(Some(OutboundCall { id, step, method, base: shop.base.clone(), path, headers, body }))
 }
 
-/// What has to be recorded before a call can be due.
+/// A change that must be recorded before a call can be due.
 enum Upkeep {
     Lapsed(Step),
     Judge(u32),
@@ -139,7 +140,7 @@ enum Upkeep {
     Found,
 }
 
-/// Whether every photo file of a request can be read and has the hash of its name.
+/// Whether every photo file of a request is readable and matches the hash in its name.
 fn are_whole(conn: &Connection, entry: &Entry, folder: &Path) -> Result<bool, Inner> {
     for photo in record::photos(conn, entry.key)? {
         // A file that cannot be read counts as missing.
@@ -176,15 +177,16 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Timestamp) -> Re
 
 impl FieldBook {
     /// The calls that are due at `now`, at most one for each request and each photo, oldest first; none without a shop
-    /// and the user's agreement. A request that a shop has, or may have, concerns that shop for good, with the token it
-    /// was sent with; any other goes to the present shop. Photos go first, in parts of at most
-    /// [`OrderRequest::PART_BYTES`], then the request itself, and later the shop is asked for its word, or to erase a
-    /// contact that was erased here. Before them all comes the shop's catalogue where that is asked for
-    /// ([`Work::fetch_catalogue`](crate::Work::fetch_catalogue)). Each has to be begun with [`FieldBook::began`]
-    /// before it is sent.
+    /// and the user's agreement.
     ///
-    /// A call without an outcome counts as interrupted after five minutes. A request whose answer a newer catalogue
-    /// changes waits for the user from now on.
+    /// A request that a shop has, or may have, is bound to that shop, with the token it was sent with; any other goes
+    /// to the present shop. Photos are sent first, in parts of at most [`OrderRequest::PART_BYTES`], then the request
+    /// itself. Later the shop is queried for its decision, or asked to erase a contact that was erased here. The shop's
+    /// catalogue precedes them all if it was requested ([`Work::fetch_catalogue`](crate::Work::fetch_catalogue)). Each
+    /// call must be recorded with [`FieldBook::begin_call`] before it is sent.
+    ///
+    /// A call without an outcome counts as interrupted after five minutes. A request for which a newer catalogue gives
+    /// another answer waits for the user from now on.
     ///
     /// # Errors
     /// Those of reading and writing.
@@ -275,7 +277,7 @@ impl FieldBook {
                 if due.step == Step::Send {
                     let Some(to) = entry.delivery.after(Event::Began) else { return Ok(false) };
                     answer::put(work, &entry, to, None, None, now)?;
-                    // From here on the request belongs to this shop, whichever the user names later.
+                    // From here on the request is bound to this shop, even if the user sets another later.
                     shop::bind(work, &entry, &shop)?;
                 }
                 work.tx().execute(
@@ -288,7 +290,7 @@ impl FieldBook {
         Ok(outcome.output)
     }
 
-    /// Makes what waited only for a network due: the device has one again.
+    /// Makes requests and fetches due that were waiting only for a network: the device has one again.
     ///
     /// # Errors
     /// Those of writing.
@@ -314,10 +316,10 @@ impl FieldBook {
 }
 
 impl Reader {
-    /// The earliest time at which [`FieldBook::due`] can have a call, as far as is known: to send, to ask for the shop's
-    /// decision, to have a contact erased, for the catalogue, or to repeat what was interrupted. It may be in the past.
-    /// `None` if nothing will be due before the user, the shop or a file changes something: nothing waits, or there is no
-    /// agreement with the shop in question.
+    /// The earliest time at which [`FieldBook::due`] can have a call, as far as is known: to send, to query the shop's
+    /// decision, to have a contact erased, for the catalogue, or to repeat an interrupted call. It may be in the past.
+    /// `None` if nothing will be due before the user, the shop or a file changes something: nothing is pending, or
+    /// there is no agreement with the shop in question.
     ///
     /// # Errors
     /// Only those of reading.

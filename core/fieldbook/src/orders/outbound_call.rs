@@ -5,12 +5,12 @@ use crate::OrderId;
 use std::path::PathBuf;
 use steerwright_fit::catalogue::Catalogue;
 
-/// Names a call: what it is for and which of its calls it is, counted from 1.
+/// Identifies a call: its purpose and its number, counted from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum OutboundCallId {
     /// For a request.
     Request {
-        /// Which.
+        /// The request.
         order: OrderId,
         /// Its number, counted from 1.
         number: u32,
@@ -23,7 +23,7 @@ pub enum OutboundCallId {
 }
 
 impl OutboundCallId {
-    /// The request that it is for, if it is for one.
+    /// The request of the call, if any.
     pub fn order(self) -> Option<OrderId> {
         match self {
             Self::Request { order, .. } => Some(order),
@@ -48,29 +48,29 @@ pub enum Body {
     Text(String),
     /// The bytes `from` up to but not including `to` of a file.
     File {
-        /// Where it lies.
+        /// Its path.
         path: PathBuf,
         /// First byte.
         from: u64,
-        /// One beyond the last byte.
+        /// One past the last byte.
         to: u64,
     },
 }
 
-/// A call that is due. It holds the sender's token and perhaps a contact, so it is not shown by `Debug`.
+/// A call that is due. It contains the sender's token and perhaps a contact, so `Debug` does not print it.
 #[derive(Clone, PartialEq, Eq)]
 pub struct OutboundCall {
-    /// Its name.
+    /// Its id.
     pub id: OutboundCallId,
-    /// What it is for.
+    /// Its purpose.
     pub step: Step,
     /// `GET`, `HEAD`, `POST`, `PUT` or `DELETE`.
     pub method: &'static str,
-    /// The shop's address, without a slash at the end; the call goes to this and then `path`.
+    /// The shop's address, without a trailing slash; the call's URL is this followed by `path`.
     pub base: String,
-    /// The path, from its slash on.
+    /// The path, with its leading slash.
     pub path: String,
-    /// Names and values of headers; a shell adds `Content-Length` and `Host` as its client does.
+    /// Names and values of headers; a shell's client adds `Content-Length` and `Host`.
     pub headers: Vec<(&'static str, String)>,
     /// The body.
     pub body: Body,
@@ -114,21 +114,21 @@ impl Answer {
     }
 }
 
-/// How a call ended.
+/// The outcome of a call.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum CallOutcome {
     /// The shop answered.
     Answer(Answer),
     /// The device has no network; nothing was sent.
     NoNetwork,
-    /// The shop's name was not found, or its computer refused the connection; nothing was sent.
+    /// The shop's name was not resolved, or its host refused the connection; nothing was sent.
     NotReached,
-    /// No TLS connection could be made; nothing was sent.
+    /// No TLS connection could be established; nothing was sent.
     Tls,
-    /// No answer came in time; something may have been sent.
+    /// No answer arrived in time; something may have been sent.
     Timeout,
     /// The connection broke; something may have been sent.
     ConnectionLost,
-    /// The body's file is missing, shorter than it was or cannot be read; no request was sent.
+    /// The body's file is missing, too short or unreadable; no request was sent.
     NoFile,
 }

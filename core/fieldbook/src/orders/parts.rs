@@ -8,12 +8,12 @@ use steerwright_mechanics::steerer::{Plan, budget};
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
 use steerwright_protocol::wire::{Part, PartKind};
 
-/// Less height than this is taken up by the recess of the steerer's end, mm (common practice).
+/// A height difference smaller than this is absorbed by the recess of the steerer's end, mm (common practice).
 const FELT_MM: f64 = 0.5;
-/// Spacers come in steps of this, mm (common practice); a step too little only leaves the end deeper.
+/// Height step of spacers, mm (common practice); a step too little only leaves the steerer's end deeper.
 const STEP_MM: f64 = 1.0;
 
-/// What to ask for along with `quantity` of a kit.
+/// The parts to request along with `quantity` of a kit.
 pub(super) fn with(
     kit: &Kit,
     bike: &Bike,
@@ -55,7 +55,7 @@ fn in_place(end: End, bearing: &Bearing, quantity: u32) -> Part {
 }
 
 /// A bearing runs on the race's cone: a new one on a race of another angle touches along a line and soon is rough too
-/// (common practice). Catalogues list no races, so it is asked for in words.
+/// (common practice). Catalogues list no races, so it is requested in words.
 fn race(kit: &Kit, bearing: &Bearing, quantity: u32) -> Part {
     let [_, inside] = bearing.contact_deg;
     Part {
@@ -71,7 +71,7 @@ fn race(kit: &Kit, bearing: &Bearing, quantity: u32) -> Part {
     }
 }
 
-/// Spacers above the stem, where the kit is lower than the present headset by more than the recess takes up.
+/// Spacers above the stem, where the kit is lower than the present headset by more than the recess absorbs.
 fn spacers(kit: &Kit, known: &BikeKnowledge, tilt_deg: f64, quantity: u32) -> Option<Part> {
     let exact = Estimate::exact;
     let plan = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), tilt_deg);

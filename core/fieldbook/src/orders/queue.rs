@@ -15,7 +15,7 @@ use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{Contact, Kind, OrderRequest};
 use uuid::Uuid;
 
-/// A photo that was chosen, with whether its file is sound.
+/// A chosen photo, with whether its file is sound.
 fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen>, Inner> {
     let Some((_, row)) = photo_row(conn, id)?.filter(|(_, row)| row.removed_at.is_none()) else {
         return Ok(None);
@@ -25,8 +25,8 @@ fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen
     Ok(Some(Chosen { hash: PhotoHash(row.working), bytes, note: row.note }))
 }
 
-/// Applies the user's event to a request; a call in flight is given up. `why_not` is the reason given if the event cannot
-/// happen in the request's state.
+/// Applies the user's event to a request and abandons a call in flight. `why_not` is the reason reported if the event
+/// cannot happen in the request's state.
 fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<DeliveryState, Inner> {
     let Some(to) = entry.delivery.after(event) else {
         let text = entry.delivery.state.description();
@@ -102,7 +102,7 @@ fn freeze(
     Ok(request.id)
 }
 
-/// Withdraws the old request if the shop cannot have it. Otherwise it continues, and the new one names it.
+/// Withdraws the old request if the shop cannot have it. Otherwise it continues, and the new one references it.
 fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     if old.delivery.after(Event::Withdraw).is_some() {
         moved(work, old, Event::Withdraw, "it cannot be replaced")?;
@@ -110,7 +110,7 @@ fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     Ok(())
 }
 
-/// The request that a draft makes now, checked.
+/// The request that a draft would make now, checked.
 fn drawn_up(
     conn: &Connection,
     folder: &Path,
@@ -143,7 +143,7 @@ fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Resul
     freeze(work, Some(draft.bike), old.as_ref(), request, number)
 }
 
-/// Asks for the same under the catalogue that is in use now: an order only if the new verdict allows one.
+/// Makes the same request under the catalogue in use: an order only if the new verdict allows one.
 fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, Inner> {
     let before = record::thawed(&record::body(work.tx(), old.key)?)?;
     let instruments = instruments(work.tx())?;
@@ -197,7 +197,7 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
         "UPDATE outbox SET reason = NULL, fault = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
         params![entry.key, work.now()],
     )?;
-    // How much the shop has of a photo is asked again.
+    // The shop is queried again for how much of a photo it has.
     work.tx()
         .execute("UPDATE order_photos SET arrived = NULL, damaged = 0 WHERE request = ?1", [entry.key])?;
     Ok(id)
@@ -249,17 +249,18 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Puts an order request in the outbox, frozen as it will be sent; returns its id, which the shop gets too.
+    /// Puts an order request in the outbox, frozen in the form in which it is sent; returns its id, which the shop
+    /// receives too.
     ///
     /// # Errors
-    /// Everything that is missing or wrong at once, field by field; an order of a kit that will not go or is not
-    /// decided, which can only be asked about; no such bike, no catalogue of that maker.
+    /// Everything that is missing or wrong at once, field by field; an order of a kit that does not fit or is
+    /// undecided, for which only a question is allowed; no such bike, no catalogue of that maker.
     pub fn queue_order(&mut self, draft: &OrderDraft) -> Result<OrderId, BookError> {
         self.step(|work| queue(work, draft, None))
     }
 
-    /// Makes a new request that takes the place of an old one and names it. The old one is withdrawn if the shop cannot
-    /// have it.
+    /// Makes a new request that replaces an old one and references it. The old one is withdrawn if the shop cannot have
+    /// it.
     ///
     /// # Errors
     /// Those of [`Work::queue_order`], and no such request.
@@ -267,10 +268,10 @@ impl Work<'_> {
         self.step(|work| queue(work, draft, Some(old)))
     }
 
-    /// Sends a request that was turned back once more, when what stood in its way is mended, or one that waits because
-    /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
-    /// verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
-    /// the name of what is sent.
+    /// Sends a rejected request once more after its cause was corrected, or a request that waits because of a newer
+    /// catalogue. The latter becomes a new request under that catalogue, a question if its verdict allows no order. A
+    /// request that a shop may have is sent to that shop again, any other to the present one. Returns the id of the
+    /// request that is sent.
     ///
     /// # Errors
     /// No such request, one that is neither, or one that has to be changed first.
@@ -278,7 +279,8 @@ impl Work<'_> {
         self.step(|work| send_again(work, id))
     }
 
-    /// Withdraws a request. One that the shop may have is withdrawn only with `anyway`: the user then has to tell the shop.
+    /// Withdraws a request. One that the shop may have is withdrawn only with `anyway`: the user then has to inform the
+    /// shop.
     ///
     /// # Errors
     /// No such request; one that the shop has, or that is being sent; one that it may have, without `anyway`.
@@ -286,9 +288,9 @@ impl Work<'_> {
         self.step(|work| withdraw(work, id, anyway))
     }
 
-    /// Erases the contact, the notes and the shop's message from a request in any state; one not with the shop yet is
-    /// withdrawn. Its id and what was ordered stay. A shop that has it, or may have it, is asked to erase the same at the
-    /// next contact. See [`Reader::erasing`](crate::Reader::erasing).
+    /// Erases the contact, the notes and the shop's message from a request in any state; one that is not with the shop
+    /// yet is withdrawn. Its id and the ordered items stay. A shop that has it, or may have it, is asked to erase the
+    /// same at the next contact. See [`Reader::erasing`](crate::Reader::erasing).
     ///
     /// # Errors
     /// No such request.
@@ -298,8 +300,8 @@ impl Work<'_> {
 }
 
 impl Reader {
-    /// The request that a draft would make at `now`, checked as [`Work::queue_order`] checks it; nothing is written. Its
-    /// name is the nil UUID.
+    /// The request that a draft would make at `now`, checked as [`Work::queue_order`] checks it; nothing is written.
+    /// Its id is the nil UUID.
     ///
     /// # Errors
     /// Those of [`Work::queue_order`].

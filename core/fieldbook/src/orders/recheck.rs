@@ -1,4 +1,4 @@
-//! Judging a frozen request again when the book has a newer catalogue of its maker.
+//! Rejudging a frozen request when the book has a newer catalogue of its maker.
 
 use super::draft::{CheckInputs, Judged, judge};
 use super::record::{self, Entry};
@@ -6,12 +6,12 @@ use super::state::Reason;
 use crate::{Inner, catalogue_of, instruments, number_in_use};
 use rusqlite::Connection;
 
-/// The number of a newer catalogue that a request was not judged by yet.
+/// The number of a newer catalogue by which a request was not judged yet.
 pub(super) fn newer(conn: &Connection, entry: &Entry) -> Result<Option<u32>, Inner> {
     Ok(number_in_use(conn, &entry.maker)?.filter(|number| *number > entry.rechecked))
 }
 
-/// How the answer changes with that catalogue; `None` if it does not.
+/// How that catalogue changes the answer; `None` if it does not.
 pub(super) fn changed(conn: &Connection, entry: &Entry, number: u32) -> Result<Option<Reason>, Inner> {
     let before = record::thawed(&record::body(conn, entry.key)?)?;
     let catalogue = catalogue_of(conn, &entry.maker, Some(number))?;

@@ -1,4 +1,4 @@
-//! Order requests as they are stored.
+//! Order requests as stored.
 
 use super::due::NEVER;
 use super::state::{DeliveryState, Fault, Reason, State};
@@ -9,12 +9,12 @@ use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{Kind, OrderRequest, ShopStatus};
 
-/// An order request and what became of it.
+/// An order request and its delivery status.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Order {
-    /// Its name, here and with the shop.
+    /// Its id, here and at the shop.
     pub id: OrderId,
-    /// The bike it is for; the request itself holds the bike as it was.
+    /// The bike; the request itself contains the bike's state at that time.
     pub bike: Option<BikeId>,
     /// The request that it replaces.
     pub replaces: Option<OrderId>,
@@ -22,13 +22,13 @@ pub struct Order {
     pub replaced_by: Option<OrderId>,
     /// An order or a question.
     pub kind: Kind,
-    /// Whose kit.
+    /// The kit's maker.
     pub maker: String,
-    /// Number of the catalogue it was judged against.
+    /// Number of the catalogue used for the verdict.
     pub number: u32,
-    /// Which kit.
+    /// The kit's order code.
     pub sku: String,
-    /// How many.
+    /// Quantity.
     pub quantity: u32,
     /// When it was queued.
     pub made_at: Timestamp,
@@ -36,7 +36,7 @@ pub struct Order {
     pub state: State,
     /// Whether the shop may have it although there is no receipt. It can then be withdrawn only explicitly.
     pub may_be_with_shop: bool,
-    /// Why it waits for the user or was turned back, or why its shop cannot be asked what is still to be asked.
+    /// Why it waits for the user or was rejected, or why its shop cannot be queried.
     pub reason: Option<Reason>,
     /// The fault of the last attempt, which is retried automatically.
     pub fault: Option<Fault>,
@@ -44,83 +44,83 @@ pub struct Order {
     pub tries: u32,
     /// When it is due next, if anything is.
     pub next_at: Option<Timestamp>,
-    /// How many photos go with it.
+    /// Number of photos.
     pub photos: u32,
-    /// How many of them are with the shop.
+    /// Number of photos that arrived at the shop.
     pub photos_arrived: u32,
-    /// When the receipt came.
+    /// When the receipt arrived.
     pub delivered_at: Option<Timestamp>,
-    /// The shop that has it, or may have it, whichever the present shop is.
+    /// The shop that has it, or may have it, independent of the present shop.
     pub at: Option<OrderShop>,
     /// The shop's latest decision.
     pub shop: Option<ShopReply>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
-    /// Whether the contact was erased here and a shop that has it, or may have it, has not been asked to erase it yet.
+    /// Whether the contact was erased here and a shop that has it, or may have it, has not erased it yet.
     pub erase_at_shop: bool,
 }
 
-/// The shop that a request went to.
+/// The shop to which a request was sent.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct OrderShop {
-    /// Its address, without a slash at the end.
+    /// Its address, without a trailing slash.
     pub base: String,
-    /// Whether the user agrees to sending there, so that it can be asked.
+    /// Whether the user agrees to sending there, so that it can be queried.
     pub agreed: bool,
 }
 
-/// A shop's last word on a request.
+/// A shop's latest reply to a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ShopReply {
     /// Its decision.
     pub status: ShopStatus,
-    /// Since when.
+    /// Since when it holds.
     pub since: Option<Timestamp>,
-    /// In its own words.
+    /// The shop's message.
     pub message: Option<String>,
 }
 
 /// One order request in full.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OrderScreen {
-    /// What became of it.
+    /// Its status.
     pub order: Order,
-    /// What was asked for; without the contact once that is erased.
+    /// The request; without the contact once that is erased.
     pub request: OrderRequest,
-    /// The very text that is sent (`steerwright.order-request/1`).
+    /// The exact text that is sent (`steerwright.order-request/1`).
     pub body: String,
 }
 
-/// What a call is for.
+/// The purpose of a call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "step", deny_unknown_fields)]
 pub enum Step {
-    /// To ask how much of a photo the shop has.
+    /// Query how much of a photo the shop has.
     AskPhoto {
-        /// Which.
+        /// The photo.
         photo: PhotoHash,
     },
-    /// To send a part of a photo.
+    /// Send a part of a photo.
     SendPhoto {
-        /// Which.
+        /// The photo.
         photo: PhotoHash,
         /// First byte.
         from: u64,
-        /// One beyond the last byte.
+        /// One past the last byte.
         to: u64,
     },
-    /// To send the request itself.
+    /// Send the request itself.
     Send,
-    /// To ask for the shop's decision.
+    /// Query the shop's decision.
     Ask,
-    /// To have the contact erased at the shop too.
+    /// Have the contact erased at the shop too.
     Erase,
-    /// To fetch the shop's catalogue.
+    /// Fetch the shop's catalogue.
     Catalogue,
 }
 
 impl Step {
-    /// The photo that it is about.
+    /// The photo concerned.
     pub(super) fn photo(self) -> Option<PhotoHash> {
         match self {
             Self::AskPhoto { photo } | Self::SendPhoto { photo, .. } => Some(photo),
@@ -129,7 +129,7 @@ impl Step {
     }
 }
 
-/// A row of the outbox with what the next call needs.
+/// A row of the outbox with the data for the next call.
 pub(super) struct Entry {
     pub(super) key: i64,
     pub(super) id: OrderId,
@@ -144,9 +144,9 @@ pub(super) struct Entry {
     pub(super) delivered_at: Option<Timestamp>,
     pub(super) shop_status: Option<ShopStatus>,
     pub(super) erased_at: Option<Timestamp>,
-    /// The shop it went to, a row of `order_shops`.
+    /// The shop to which it was sent, a row of `order_shops`.
     pub(super) shop: Option<i64>,
-    /// Whether it was turned back for a missing photo file and continues when that is back.
+    /// Whether it was rejected for a missing photo file and continues when that is back.
     pub(super) lacks_photo: bool,
 }
 
@@ -199,8 +199,8 @@ pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
     found.ok_or_else(|| id.missing())
 }
 
-/// Every request that may need a call, oldest first: also those withdrawn whose contact a shop may have, and those that
-/// wait for a photo's file and that no other replaces.
+/// Every request that may need a call, oldest first: also withdrawn ones whose contact a shop may have, and those that
+/// wait for a photo's file and are not replaced.
 pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     let mut rows = conn.prepare_cached(&format!(
         "{ENTRY} WHERE x.state IN ('queued', 'underway', 'in_doubt', 'delivered')
@@ -231,7 +231,7 @@ pub(super) struct PhotoEntry {
     pub(super) damaged: u32,
 }
 
-/// The photos of a request in their order.
+/// The photos of a request in order.
 pub(super) fn photos(conn: &Connection, order: i64) -> Result<Vec<PhotoEntry>, Inner> {
     let mut rows = conn.prepare_cached(
         "SELECT sha256, bytes, arrived, damaged FROM order_photos WHERE request = ?1 ORDER BY key",
@@ -272,7 +272,7 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
     let (erased_at, next_at): (Option<Timestamp>, Timestamp) = (row.get("erased_at")?, row.get("next_at")?);
     let erase_at_shop = erased_at.is_some() && with_shop(state, in_doubt) && next_at != NEVER;
     let sends = matches!(state, State::Queued | State::InDoubt);
-    // After a final decision, or without a contact, the shop is not asked any more.
+    // After a final decision, or without a contact, the shop is no longer queried.
     let asks = state == State::Delivered
         && erased_at.is_none()
         && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.status.is_final());
@@ -318,7 +318,7 @@ impl OrderSummary {
         if self.kind == Kind::Order.name() { Kind::Order } else { Kind::Question }
     }
 
-    /// Where it stands; `None` for a word that this program does not know.
+    /// Its state; `None` for a word that this program does not know.
     pub fn state(&self) -> Option<State> {
         State::ALL.into_iter().find(|state| state.name() == self.state)
     }

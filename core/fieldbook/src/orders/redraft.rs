@@ -1,4 +1,4 @@
-//! Makes a draft of an old request, to be changed and queued again.
+//! Makes a draft from an old request, to be changed and queued again.
 
 use super::draft::{CheckInputs, OrderDraft, judge};
 use super::record;
@@ -10,14 +10,14 @@ use steerwright_protocol::wire::OrderRequest;
 /// A draft made from an old request.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Redraft {
-    /// What was asked for, to be changed; its contact is empty if that was erased.
+    /// The old request's content, to be changed; its contact is empty if that was erased.
     pub draft: OrderDraft,
     /// Photos of the old request that are no longer in the book, so the new one cannot have them.
     pub photos_gone: Vec<PhotoHash>,
 }
 
-/// Whether the parts that go with the kit were wanted. If the request names none, they count as wanted unless the bike
-/// needed some then: a bike that needed none may need some now.
+/// Whether matching parts were wanted. If the request lists none, they count as wanted unless the bike needed some at
+/// that time: a bike that needed none may need some now.
 fn with_parts(conn: &Connection, request: &OrderRequest) -> Result<bool, Inner> {
     if !request.parts.is_empty() {
         return Ok(true);
@@ -80,11 +80,11 @@ fn redraft(conn: &Connection, id: OrderId) -> Result<Redraft, Inner> {
 }
 
 impl Reader {
-    /// An old request as a draft again, to be changed and given to [`Work::edit_order`](crate::Work::edit_order).
-    /// The bike and the verdict are taken when it is queued, not from the old request.
+    /// Makes a draft from an old request, to be changed and passed to [`Work::edit_order`](crate::Work::edit_order).
+    /// The bike and the verdict are determined when it is queued, not from the old request.
     ///
     /// # Errors
-    /// No such request, or one whose bike is in the book no more.
+    /// No such request, or one whose bike is no longer in the book.
     pub fn draft_from(&self, id: OrderId) -> Result<Redraft, BookError> {
         self.read(|conn| redraft(conn, id))
     }

@@ -1,4 +1,4 @@
-//! The shop that order requests go to, and what the user agreed to.
+//! The shop to which order requests are sent, and the user's agreement.
 
 use super::catalogue;
 use super::record::Entry;
@@ -8,12 +8,13 @@ use serde::Serialize;
 use std::fmt;
 use steerwright_metrology::sentence::Sentence;
 
-/// The sender's token: a secret between sender and shop. It is never shown, logged or serialised.
+/// The sender's token: a secret between sender and shop. It is never displayed, logged or serialised.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Token(String);
 
 impl Token {
-    /// A token as the shop gave it: 8 to 512 characters of RFC 6750, 2.1 (letters, digits, `-._~+/` and `=` at the end).
+    /// A token as the shop issued it: 8 to 512 characters of RFC 6750, 2.1 (letters, digits, `-._~+/` and `=` at the
+    /// end).
     ///
     /// # Errors
     /// Any other text; the message does not repeat it.
@@ -40,35 +41,36 @@ impl fmt::Debug for Token {
     }
 }
 
-/// The shop as a screen shows it; the token stays in the book.
+/// The shop's settings for display; the token stays in the book.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ShopSetting {
-    /// Its address, without a slash at the end.
+    /// Its address, without a trailing slash.
     pub base: String,
     /// When it was set.
     pub set_at: Timestamp,
-    /// What the user agreed to for this shop; nothing is sent without.
+    /// The user's agreement for this shop; nothing is sent without it.
     pub agreement: Option<Agreement>,
 }
 
-/// What the user agreed to.
+/// The user's agreement.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Agreement {
-    /// The words that were shown.
+    /// The text that was displayed.
     pub words: String,
     /// Who agreed.
     pub who: Option<String>,
-    /// When.
+    /// Timestamp.
     pub agreed_at: Timestamp,
 }
 
-/// The shop with its secret.
+/// The shop with its token.
 pub(super) struct Shop {
     pub(super) base: String,
     pub(super) token: Token,
 }
 
-/// A shop's address in its stored form: `https`, or `http` on this device; a host, optionally a port and a path.
+/// Validates a shop's address and returns its stored form: `https`, or `http` on this device; a host, optionally a port
+/// and a path.
 fn sound_base(text: &str) -> Result<String, Inner> {
     let refused = |why: &str| Err(Inner::rule("shop.address", format!("the shop's address {why}")));
     let text = text.trim().trim_end_matches('/');
@@ -150,7 +152,7 @@ pub(super) fn shop_of(conn: &Connection, entry: &Entry) -> Result<Option<Shop>, 
     agreed(conn, went_to)
 }
 
-/// Records that a request goes to this shop.
+/// Binds a request to this shop.
 pub(super) fn bind(work: &Work<'_>, entry: &Entry, shop: &Shop) -> Result<(), Inner> {
     let went_to = params![shop.base, shop.token.0];
     work.tx().execute("INSERT OR IGNORE INTO order_shops (base, token) VALUES (?1, ?2)", went_to)?;
@@ -161,7 +163,8 @@ pub(super) fn bind(work: &Work<'_>, entry: &Entry, shop: &Shop) -> Result<(), In
     Ok(())
 }
 
-/// Gives a request that was refused for its token the present token, if the shop that may have it is the present one.
+/// Assigns the present token to a request that was refused for its token, if the shop that may have it is the present
+/// one.
 pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), Inner> {
     let base: Option<String> = work
         .tx()
@@ -173,8 +176,8 @@ pub(super) fn with_the_new_token(work: &Work<'_>, entry: &Entry) -> Result<(), I
     }
 }
 
-/// Resets requests that are not with a shop yet, for another shop or another sender's token: it has none of their photos,
-/// and their faults were those of the other shop. Calls in flight are given up.
+/// Resets requests that are not with a shop yet, for another shop or another sender's token: it has none of their
+/// photos, and their faults were those of the other shop. Calls in flight are abandoned.
 fn begin_anew(work: &Work<'_>) -> Result<(), Inner> {
     const NOT_SENT: &str = "NOT in_doubt AND state IN ('queued', 'held', 'rejected')";
     let now = work.now();
@@ -238,7 +241,7 @@ fn forget(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
         catalogue::another_shop(work)?;
         catalogue::end(work)?;
     }
-    // The text of the agreement names the address.
+    // The text of the agreement contains the address.
     work.tx().execute("DELETE FROM agreements WHERE base = ?1", [&base])?;
     work.touch(Screen::Settings);
     work.touch(Screen::Orders);
@@ -272,27 +275,27 @@ fn end(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
 }
 
 impl Work<'_> {
-    /// Sets the shop that order requests go to: its address (`https://`, or `http://` on this device) and the token it
-    /// gave. A new address needs a new agreement before anything is sent. Requests that a shop has, or may have, stay
-    /// with that shop and the token they were sent with; those not sent yet go to the new one.
+    /// Sets the shop to which order requests are sent: its address (`https://`, or `http://` on this device) and the
+    /// token it issued. A new address needs a new agreement before anything is sent. Requests that a shop has, or may
+    /// have, stay with that shop and the token they were sent with; unsent ones go to the new one.
     ///
     /// # Errors
-    /// An address that is none.
+    /// An invalid address.
     pub fn set_shop(&mut self, base: &str, token: &Token) -> Result<(), BookError> {
         self.step(|work| set(work, base, token))
     }
 
-    /// Erases a shop: its address, its tokens and its agreements. Requests that it has, or may have, then have the reason
-    /// that it is gone ([`Reason::ShopGone`](super::Reason::ShopGone)); it is not asked to erase their contacts.
-    /// If it is the present shop, there is none from then on. See [`Reader::erasing`].
+    /// Erases a shop: its address, its tokens and its agreements. Requests that it has, or may have, then have the
+    /// reason [`Reason::ShopGone`](super::Reason::ShopGone); it is not asked to erase their contacts. If it is the
+    /// present shop, there is none from then on. See [`Reader::erasing`].
     ///
     /// # Errors
-    /// An address that is none, or one that is neither the present shop's nor that of a request.
+    /// An invalid address, or one that is neither the present shop's nor that of a request.
     pub fn forget_shop(&mut self, base: &str) -> Result<(), BookError> {
         self.step(|work| forget(work, base))
     }
 
-    /// Records that the user agreed to sending order requests to the shop that is set: the very words that were shown,
+    /// Records that the user agreed to sending order requests to the present shop: the exact text that was displayed,
     /// and who agreed.
     ///
     /// # Errors
@@ -301,8 +304,8 @@ impl Work<'_> {
         self.step(|work| agree(work, words, who))
     }
 
-    /// Ends every agreement, also for shops that have earlier requests: nothing is sent or asked from now on. The record of
-    /// what was agreed to, and when, stays.
+    /// Ends every agreement, also for shops of earlier requests: nothing is sent or queried from now on. The record of
+    /// the agreement and its time stays.
     ///
     /// # Errors
     /// Only those of writing.
@@ -318,7 +321,7 @@ impl Work<'_> {
 }
 
 impl Reader {
-    /// The shop that order requests go to, without its token.
+    /// The shop to which order requests are sent, without its token.
     ///
     /// # Errors
     /// Only those of reading.

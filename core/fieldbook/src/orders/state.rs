@@ -6,7 +6,7 @@ use steerwright_fit::judgement::Verdict;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::FieldProblem;
 
-/// The state of an order request on its way to the shop.
+/// The delivery state of an order request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
@@ -14,12 +14,12 @@ pub enum State {
     Queued,
     /// Is being sent.
     Underway,
-    /// In doubt: it was sent, and the outcome is not known. It is sent again under the same idempotency key, which a shop
-    /// accepts once.
+    /// In doubt: it was sent, and the outcome is not known. It is sent again under the same idempotency key, which a
+    /// shop accepts once.
     InDoubt,
     /// Waits for the user: a newer catalogue changed the answer.
     Held,
-    /// Refused for good; the reason says what to correct.
+    /// Rejected permanently; the reason states what to correct.
     Rejected,
     /// The shop has it.
     Delivered,
@@ -69,13 +69,13 @@ impl State {
 /// What changes the state of a request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Event {
-    /// An attempt to send it was begun.
+    /// A sending attempt began.
     Began,
-    /// The attempt certainly did not reach the shop, or the shop certainly did not take it.
+    /// The attempt certainly did not reach the shop, or the shop certainly did not accept it.
     NotArrived,
     /// The attempt ended, or has no outcome, and it is not known whether the shop accepted it.
     EndUnknown,
-    /// The shop gave a receipt.
+    /// The shop sent a receipt.
     Received,
     /// A retry of the same request cannot succeed.
     Refused,
@@ -107,7 +107,8 @@ impl Event {
     ];
 }
 
-/// A state, and whether an attempt has no known outcome: the shop may have the request then, whatever happened since.
+/// A state, and whether some attempt has an unknown outcome: then the shop may have the request, whatever happened
+/// since.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct DeliveryState {
     /// The state.
@@ -120,13 +121,13 @@ impl DeliveryState {
     /// A request just queued.
     pub const NEW: Self = Self { state: State::Queued, in_doubt: false };
 
-    /// Whether a shop has the request, or may have it: from then on it belongs to that shop.
+    /// Whether a shop has the request, or may have it: from then on it is bound to that shop.
     pub fn may_be_with_shop(self) -> bool {
         self.in_doubt || matches!(self.state, State::Underway | State::Delivered)
     }
 
-    /// The state after an event; `None` if it cannot happen in this state. No other code changes a request's state, but for
-    /// recovery.
+    /// The state after an event; `None` if it cannot happen in this state. Except for recovery, no other code changes a
+    /// request's state.
     pub fn after(self, event: Event) -> Option<Self> {
         use Event as E;
         use State as S;
@@ -134,11 +135,11 @@ impl DeliveryState {
         let to = |state| Some(Self { state, in_doubt });
         match (state, event) {
             (S::Queued | S::InDoubt, E::Began) => to(S::Underway),
-            // An attempt that did not arrive does not settle the doubt that an earlier one left.
+            // A later attempt that did not arrive does not resolve the doubt of an earlier one.
             (S::Underway, E::NotArrived) => to(if in_doubt { S::InDoubt } else { S::Queued }),
             (S::Underway, E::EndUnknown) => Some(Self { state: S::InDoubt, in_doubt: true }),
             (S::Underway, E::Received) => Some(Self { state: S::Delivered, in_doubt: false }),
-            // Before the request itself goes, its photos can be refused, or turn out to be lost.
+            // Before the request itself is sent, its photos can be refused or turn out to be lost.
             (S::Queued | S::Underway | S::InDoubt, E::Refused) => to(S::Rejected),
             (S::Queued, E::AnswerChanged) => to(S::Held),
             (S::Rejected, E::SendAgain) => to(if in_doubt { S::InDoubt } else { S::Queued }),
@@ -152,82 +153,82 @@ impl DeliveryState {
     }
 }
 
-/// Why a request waits for the user or was turned back; each says what can be done.
+/// Why a request waits for the user or was rejected; each description states what can be done.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "why", deny_unknown_fields)]
 pub enum Reason {
     /// A newer catalogue gives another verdict.
     VerdictChanged {
-        /// When it was queued.
+        /// The verdict when it was queued.
         was: Verdict,
-        /// Now.
+        /// The present verdict.
         is: Verdict,
         /// Number of the newer catalogue.
         number: u32,
     },
     /// A newer catalogue has another price.
     PriceChanged {
-        /// When it was queued.
+        /// The price when it was queued.
         was: Decimal,
-        /// Now.
+        /// The present price.
         is: Decimal,
         /// Number of the newer catalogue.
         number: u32,
     },
-    /// A newer catalogue has the kit no more, or not that way round.
+    /// A newer catalogue no longer has the kit, or not in that orientation.
     KitGone {
         /// Number of the newer catalogue.
         number: u32,
     },
-    /// The shop does not know the sender's token, or does not let it order.
+    /// The shop does not know the sender's token, or does not accept orders from it.
     Token,
-    /// What answers at the shop's address is no shop of this kind, or it has moved.
+    /// The server at the shop's address is not a shop of this protocol, or it has moved.
     Address {
         /// The status it answered with.
         status: u16,
     },
-    /// The shop found faults in the request.
+    /// The shop found errors in the request.
     Invalid {
-        /// In its own words.
+        /// The shop's message.
         detail: Option<String>,
         /// Field by field.
         errors: Vec<FieldProblem>,
     },
     /// The shop does not sell this kit.
     KitUnknown,
-    /// The request, or with a hash that photo, is too large for the shop.
+    /// The request, or the photo if one is named, is too large for the shop.
     TooLarge {
-        /// Which photo.
+        /// The photo.
         photo: Option<PhotoHash>,
     },
     /// The shop has another request under this one's key.
     KeyReused,
-    /// The shop does not take this photo.
+    /// The shop does not accept this photo.
     PhotoRefused {
-        /// Which.
+        /// The photo.
         photo: PhotoHash,
     },
-    /// A photo's file is missing, damaged or cannot be read on this device; the request goes on by itself once the
+    /// A photo's file is missing, damaged or unreadable on this device; the request continues automatically once the
     /// file is back.
     PhotoLost {
-        /// Which.
+        /// The photo.
         photo: PhotoHash,
     },
-    /// The shop that has the request, or may have it, cannot be asked anything any more, not even to erase: its address
-    /// was erased here or lost by damage.
+    /// The shop that has the request, or may have it, cannot be called any more, not even to erase: its address was
+    /// erased here or lost by damage.
     ShopGone,
     /// Anything else.
     Other {
         /// The status of the answer.
         status: u16,
-        /// The shop's own words.
+        /// The shop's message.
         detail: Option<String>,
     },
 }
 
 impl Reason {
-    /// Whether the same request can be sent again once the user has corrected the cause; otherwise a new one has to be made
-    /// from it.
+    /// Whether the same request can be sent again once the user has corrected the cause; otherwise a new one has to be
+    /// made from it.
     pub fn same_again(&self) -> bool {
         match self {
             Self::Token | Self::Address { .. } | Self::Other { .. } | Self::PhotoLost { .. } => true,
@@ -243,7 +244,7 @@ impl Reason {
         }
     }
 
-    /// For the user: what is the matter, and what to do.
+    /// For the user: the cause, and what to do.
     pub fn description(&self) -> String {
         match self {
             Self::VerdictChanged { was, is, number } => format!(
@@ -325,23 +326,23 @@ pub enum Fault {
     ConnectionLost,
     /// The program ended before an answer came.
     Interrupted,
-    /// An answer that does not follow the protocol.
+    /// An answer that violates the protocol.
     NoSense {
         /// Its status.
         status: u16,
     },
-    /// The shop asks for a later retry, or has an internal error.
+    /// The shop requests a later retry, or has an internal error.
     Busy {
         /// Its status.
         status: u16,
-        /// Its own words.
+        /// The shop's message.
         detail: Option<String>,
     },
     /// Photos did not arrive complete; they are sent again.
     Photos,
-    /// What was received was no valid catalogue, or its import was refused.
+    /// The received file was not a valid catalogue, or its import was refused.
     Catalogue {
-        /// Why.
+        /// The reason.
         detail: String,
     },
 }
@@ -438,7 +439,8 @@ mod tests {
         }
     }
 
-    /// From a new request on: only a receipt ends the doubt whether the shop has it, and it is never withdrawn silently.
+    /// From a new request on: only a receipt resolves the doubt whether the shop has it, and it is never withdrawn
+    /// silently.
     #[test]
     fn what_may_be_with_the_shop_is_not_forgotten() {
         let mut seen = BTreeSet::from([DeliveryState::NEW]);
@@ -463,7 +465,7 @@ mod tests {
             if from.in_doubt || from.state == State::Underway {
                 assert_eq!(from.after(Event::Withdraw), None, "{from:?}");
             }
-            // Perhaps sent says so, and what is queued the shop cannot have.
+            // State in_doubt implies the flag, and the shop cannot have a queued request.
             assert!(from.state != State::InDoubt || from.in_doubt, "{from:?}");
             assert!(!(from.state == State::Queued && from.in_doubt), "{from:?}");
         }

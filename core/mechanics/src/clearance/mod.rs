@@ -1,26 +1,25 @@
 //! Clearance of a tilted steerer inside the head tube, and the material to remove.
 //!
 //! # Assumptions
-//! The head tube's inside is round about its own axis, with a radius that is piecewise linear in the height `z` above
-//! the bottom face (bore, throat, tube between). The steerer is round about the new steering axis, with a radius
-//! that is piecewise linear in the distance `s` from the crown race seat. The axis lies in the plane of the side
-//! view, through both bearing centres. Everything is rigid and of exact shape.
+//! The inside of the head tube is round about its own axis. Its radius is piecewise linear in the height `z` above the
+//! bottom face (bore, throat, tube between). The steerer is round about the new steering axis. Its radius is piecewise
+//! linear in the distance `s` from the crown race seat. The steering axis is in the plane of the side view and passes
+//! through both bearing centres. All parts are rigid and of exact shape.
 //!
 //! # Method
-//! A level plane cuts a tilted cylinder or cone in an ellipse whose long axis lies in the side view; the point
-//! furthest from the head tube's axis is therefore one of the ellipse's two ends there. So the least room is found
-//! in the side view alone: between the steerer's two edges, which are polylines, and the tube's profile. For a
-//! cylinder of radius r that is R(z) - |x(z)| - r / cos t. A taper is not taken at the axis's height but where its
-//! edge really meets the plane, up to r sin t lower or higher: at a taper of 5.6 mm of radius in 50 mm and a tilt
-//! of 2 degrees the short form is wrong by 0.08 mm, and on the dangerous side. Beside the side view a point can stand out
-//! more only on a circle where the steerer changes its slope: within the circle's slant height of the crossing of
-//! both axes, by r (1 - cos t) at most (0.007 mm at 1.5 degrees), and where the circle passes a step of the tube.
-//! Those circles are sampled all round, to 3e-5 mm up to 3 degrees.
+//! A horizontal plane cuts a tilted cylinder or cone in an ellipse whose long axis is in the side view. The point
+//! furthest from the head tube's axis is one end of that long axis, so the least clearance is found in the side view
+//! alone: between the steerer's two edges, which are polylines, and the tube's profile. For a cylinder of radius r the
+//! clearance is R(z) - |x(z)| - r / cos t. For a taper, the radius is taken where its edge meets the plane, up to r sin
+//! t lower or higher than the axis. Taking it at the height of the axis errs on the unsafe side: by 0.08 mm for a taper
+//! of 5.6 mm of radius in 50 mm at a tilt of 2 degrees. Outside the side view a point can stand out more only on a
+//! circle where the steerer changes its slope: within the circle's slant height of the crossing of both axes, by at
+//! most r (1 - cos t) (0.007 mm at 1.5 degrees), and where the circle passes a step of the tube. Those circles are
+//! sampled all round, to 3e-5 mm up to 3 degrees.
 //!
 //! # Not modelled
-//! The kit's own parts, bearings and compression ring; hoses; ovality, dents, weld seams and drips of paint; a
-//! steerer that is bent or bends; the play of the bearings. Heights of the tube that were not measured are not
-//! judged.
+//! The kit's own parts, bearings and compression ring; hoses; ovality, dents, weld seams and drips of paint; a steerer
+//! that is bent or bends; the play of the bearings. Heights of the tube that were not measured are not judged.
 
 mod parts;
 mod profile;
@@ -54,7 +53,7 @@ pub enum ClearanceError {
     /// The heights of a profile do not rise.
     #[error("a profile needs at least one point, heights that rise, and at most two radii at one height")]
     Order,
-    /// A part reaches further than the head tube has room for.
+    /// A part reaches deeper than the head tube is long.
     #[error("the measured depths reach {reach} mm into a head tube of {length} mm")]
     Depth {
         /// How far they reach, mm.
@@ -65,7 +64,7 @@ pub enum ClearanceError {
     /// Quantities without which there is no answer.
     #[error("not measured: {}", names(.0))]
     Missing(Vec<Quantity>),
-    /// The lean asked for is more than the cup's own tilt.
+    /// The requested lean exceeds the cup's own tilt.
     #[error("a cup of {tilt_deg} degrees cannot lean {lean_deg} degrees sideways")]
     Lean {
         /// The cup's tilt, degrees.
@@ -73,7 +72,7 @@ pub enum ClearanceError {
         /// The lean, degrees.
         lean_deg: f64,
     },
-    /// The kit's offsets make no axis in this head tube.
+    /// The kit's offsets define no steering axis in this head tube.
     #[error(transparent)]
     Tilt(#[from] TiltError),
 }

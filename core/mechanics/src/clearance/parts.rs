@@ -1,24 +1,24 @@
-//! Head tube and steerer from what was measured.
+//! Head tube and steerer profiles from measurements.
 
 use super::{ClearanceError, Profile, not_negative, positive};
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
-/// What is known of one end of the head tube; diameters, and depths from that end's face, mm.
+/// Known dimensions of one end of the head tube: diameters, and depths from that end's face, mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct EndParts {
     /// The seat's bore.
     pub bore_diameter: Option<Estimate>,
-    /// How deep the bore goes.
+    /// Depth of the bore.
     pub bore_depth: Option<Estimate>,
     /// The narrowest opening behind the bore.
     pub throat_diameter: Option<Estimate>,
-    /// How deep the throat begins.
+    /// Depth at which the throat begins.
     pub throat_depth: Option<Estimate>,
-    /// How long the throat stays that narrow; absent: a mere edge.
+    /// Length over which the throat keeps this diameter; absent: an edge.
     pub throat_length: Option<Estimate>,
 }
 
-/// What is known of a head tube's inside, mm.
+/// Known dimensions of a head tube's inside, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeadTubeParts {
     /// From face to face.
@@ -27,7 +27,7 @@ pub struct HeadTubeParts {
     pub lower: EndParts,
     /// The upper end.
     pub upper: EndParts,
-    /// The tube between both throats.
+    /// Inside diameter of the tube between both throats.
     pub inside_diameter: Option<Estimate>,
 }
 
@@ -61,11 +61,11 @@ impl HeadTube {
 
     /// The head tube that these measurements describe.
     ///
-    /// A bore runs from the face to its depth (no depth known: to the throat; neither known: the face's edge
-    /// alone). The throat begins at its depth, or at the bore's end; with neither known it is taken to begin at the
-    /// face, where the tilted steerer stands out furthest. A throat deeper than the bore is joined to it by a
-    /// cone; a bore deeper than the throat ends there. The tube between the throats is judged only where
-    /// `inside_diameter` is known.
+    /// A bore extends from the face to its depth. If its depth is unknown it ends at the throat; if the throat is
+    /// unknown too, only the edge at the face is known. The throat begins at its depth, or at the end of the bore. If
+    /// neither is known it is assumed to begin at the face, where the tilted steerer stands out furthest. A throat
+    /// deeper than the bore is joined to it by a cone; a bore deeper than the throat ends at the throat. The tube
+    /// between the throats is judged only where `inside_diameter` is known.
     ///
     /// # Errors
     /// As [`HeadTube::new`]; a negative depth, a diameter that is not above zero, or ends that overlap.
@@ -122,7 +122,7 @@ fn end_points(end: &EndParts) -> Result<Vec<(f64, f64)>, ClearanceError> {
     let bore_depth = depth(end.bore_depth, "a bore depth")?;
     let throat_depth = depth(end.throat_depth, "a throat depth")?;
     let throat_length = depth(end.throat_length, "a throat length")?.unwrap_or(0.0);
-    // Depths of a bore or throat whose diameter is not known say nothing about the room.
+    // The depth of a bore or throat of unknown diameter does not constrain the clearance.
     let throat_begins = throat_depth.or(bore_depth).unwrap_or(0.0);
     let mut points = Vec::new();
     if let Some(bore) = bore {
@@ -145,24 +145,25 @@ fn end_points(end: &EndParts) -> Result<Vec<(f64, f64)>, ClearanceError> {
     Ok(points)
 }
 
-/// What is known of a steerer, mm; heights above the crown race seat.
+/// Known dimensions of a steerer, mm; heights above the crown race seat.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SteererParts {
     /// Diameter just above the crown race seat.
     pub lower_diameter: Estimate,
     /// Diameter at the upper bearing.
     pub upper_diameter: Estimate,
-    /// Where it starts to narrow; absent: taken to be thick up to the taper's end, the cautious side.
+    /// Height at which the taper starts; absent: assumed to keep the lower diameter up to the taper's end, the cautious
+    /// assumption.
     pub taper_start: Option<Estimate>,
-    /// Where it has reached its upper diameter; may be absent for a straight steerer only.
+    /// Height at which the upper diameter is reached; may be absent only for a straight steerer.
     pub taper_end: Option<Estimate>,
-    /// How far the crown race seat lies below the head tube's bottom face with the kit in, along the steerer: the
+    /// Distance of the crown race seat below the head tube's bottom face with the kit installed, along the steerer: the
     /// kit's lower stack.
     pub lower_stack: Estimate,
 }
 
-/// A steerer: radii over the distance from the crown race seat, and where that seat lies. Beyond its first and last
-/// point it goes on with the same radius.
+/// A steerer: radii over the distance from the crown race seat, and the position of that seat. The radius is constant
+/// beyond the first and last point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Steerer {
     profile: Profile,
@@ -170,8 +171,8 @@ pub struct Steerer {
 }
 
 impl Steerer {
-    /// A steerer with this profile (mm from the crown race seat), whose crown race seat lies `lower_stack` mm below
-    /// the head tube's bottom face along the steerer.
+    /// A steerer with this profile (mm from the crown race seat), whose crown race seat is `lower_stack` mm below the
+    /// head tube's bottom face along the steerer.
     ///
     /// # Errors
     /// A lower stack that is not finite.
@@ -207,7 +208,7 @@ impl Steerer {
         &self.profile
     }
 
-    /// How far the crown race seat lies below the bottom face along the steerer, mm.
+    /// Distance of the crown race seat below the bottom face along the steerer, mm.
     pub fn lower_stack(&self) -> f64 {
         self.lower_stack
     }

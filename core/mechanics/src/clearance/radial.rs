@@ -1,4 +1,4 @@
-//! The least room between a tilted steerer and the head tube.
+//! The least clearance between a tilted steerer and the head tube.
 
 use super::profile::along;
 use super::{ClearanceError, HeadTube, Profile, Steerer, not_negative};
@@ -44,37 +44,37 @@ impl Side {
     }
 }
 
-/// Room at one corner of the profiles.
+/// Clearance at one corner of the profiles.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Corner {
     /// Height above the bottom face, mm.
     pub z: f64,
     /// The side.
     pub side: Side,
-    /// Radial room there, mm; negative: they overlap.
+    /// Radial clearance there, mm; negative: the parts overlap.
     pub clearance: f64,
 }
 
-/// The least room, where it is, and what would make enough of it.
+/// The least clearance, its position, and the material to remove for the running clearance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clearance {
-    /// Least radial room, mm; negative: steerer and head tube overlap.
+    /// Least radial clearance, mm; negative: steerer and head tube overlap.
     pub least: f64,
     /// Its height above the bottom face, mm.
     pub at_z: f64,
     /// Its side.
     pub side: Side,
-    /// The half of the head tube it lies in.
+    /// The half of the head tube in which it occurs.
     pub end: End,
-    /// What to take off the tube's wall there, on that side alone, for the running clearance, mm; 0 if enough.
+    /// Material to remove from the tube's wall there, on that side alone, for the running clearance, mm; 0 if none.
     pub relieve_mm: f64,
-    /// The diameter to which the tube would be bored there, about its own axis, for the running clearance, mm.
+    /// Diameter to bore the tube to there, about its own axis, for the running clearance, mm.
     pub bore_to_mm: f64,
-    /// Room at every corner of both profiles, from the bottom up: between two neighbours of one side it is linear.
+    /// Clearance at every corner of both profiles, from the bottom up; linear between two neighbours of one side.
     pub corners: Vec<Corner>,
 }
 
-/// Room on both sides at one height, mm.
+/// Clearance on both sides at one height, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ClearanceAt {
     /// Towards the front wheel.
@@ -101,13 +101,13 @@ impl Outline {
     fn new(steerer: &Steerer, offsets: &Offsets, length: f64) -> Result<Self, ClearanceError> {
         let span = offsets.span(length)?;
         let (sin, cos) = offsets.total().atan2(span).sin_cos();
-        // The crown race seat lies `lower_stack` below the bottom face along the steerer, so this far below the
+        // The crown race seat is `lower_stack` below the bottom face along the steerer, so it is this far below the
         // lower bearing's centre.
         let below = steerer.lower_stack() - offsets.lower_plane;
         let place = |s: f64| (offsets.lower - (s - below) * sin, (s - below) * cos - offsets.lower_plane);
         let points = steerer.profile().points();
         let thickest = points.iter().fold(0.0, |most: f64, &(_, radius)| most.max(radius));
-        // Far enough beyond both faces for the whole of a level cut there.
+        // Far enough beyond both faces to contain a whole horizontal cut there.
         let beyond = (2.0 * length + thickest + offsets.lower_plane.abs()) / cos;
         let ends = |point: Option<&(f64, f64)>, s: f64, outside: fn(f64, f64) -> bool| {
             point.filter(|&&(at, _)| outside(s, at)).map(|&(_, radius)| (s, radius))
@@ -134,8 +134,8 @@ impl Outline {
         self.circles.iter().map(edge).collect()
     }
 
-    /// Where a circle has less room beside the side view than in it: where both axes cross within its slant height, and
-    /// where it passes a step of the tube.
+    /// The points outside the side view where a circle has less clearance than in it: within its slant height of the
+    /// crossing of both axes, and where it passes a step of the tube.
     fn beside_the_side_view(&self, stretch: &Profile) -> Vec<(Corner, f64)> {
         const STEPS: u32 = 32;
         let [low, high] = stretch.extent();
@@ -146,7 +146,7 @@ impl Outline {
             }
             let regular = (0..=STEPS).map(|step| f64::from(step) * (2.0 / f64::from(STEPS)) - 1.0);
             let regular = regular.map(|forward| (forward, circle.z + height * forward));
-            // The tube's corners at their exact height: beside a step the wider radius would count.
+            // The tube's corners are sampled at their exact height: next to a step the wider radius would be used.
             let at_corners = stretch.points().iter().map(|&(z, _)| ((z - circle.z) / height, z));
             let all = regular.chain(at_corners.filter(|(forward, _)| forward.abs() < 1.0));
             let all = all.filter_map(|(forward, z)| {
@@ -158,7 +158,7 @@ impl Outline {
             });
             let (forward, corner, reach) =
                 all.min_by(|(_, a, _), (_, b, _)| a.clearance.total_cmp(&b.clearance))?;
-            // At its foremost and rearmost point it is the edge itself.
+            // The foremost and rearmost points are on the edge, which is handled separately.
             (forward.abs() < 1.0).then_some((corner, reach))
         };
         self.circles.iter().filter_map(least).collect()
@@ -184,11 +184,11 @@ fn corners(outline: &Outline, stretch: &Profile) -> Vec<(Corner, f64)> {
     found
 }
 
-/// The least radial room between this steerer and this head tube, tilted by this kit; `running_clearance` (mm) is
-/// what it should be at least.
+/// The least radial clearance between this steerer and this head tube when tilted by this kit. `running_clearance` (mm)
+/// is the required minimum.
 ///
 /// # Errors
-/// Offsets that make no axis in this head tube, a negative running clearance, or a number that is not finite.
+/// Offsets that define no axis in this head tube, a negative running clearance, or a number that is not finite.
 pub fn clearance(
     head_tube: &HeadTube,
     steerer: &Steerer,
@@ -223,7 +223,7 @@ pub fn clearance(
     })
 }
 
-/// Room on both sides at one height `z` (mm above the bottom face); `None` where the head tube is not known.
+/// Clearance on both sides at one height `z` (mm above the bottom face); `None` where the head tube is not known.
 ///
 /// # Errors
 /// As [`clearance`].

@@ -3,7 +3,7 @@
 use super::{ClearanceError, finite, positive};
 use steerwright_metrology::practice::Rule;
 
-/// The tilt of cups turned off the centre line of the frame, degrees.
+/// The tilt of cups rotated away from the centre line of the frame, degrees.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Turned {
     /// Tilt seen from the side: atan(tan t cos psi). To first order t cos psi.
@@ -12,9 +12,9 @@ pub struct Turned {
     pub lean_deg: f64,
 }
 
-/// Cups of `tilt_deg` (0 to 45) whose marks are both off the centre line by `off_deg` (any angle), degrees.
+/// Effect of cups of `tilt_deg` (0 to 45) whose marks are both off the centre line by `off_deg` (any angle), degrees.
 ///
-/// The axis (-sin t cos psi, sin t sin psi, cos t), seen along x, y and z from the frame; exact.
+/// Exact: the steering axis is (-sin t cos psi, sin t sin psi, cos t) in the frame's x, y and z.
 ///
 /// # Errors
 /// A tilt outside its domain, or a number that is not finite.
@@ -27,11 +27,11 @@ pub fn turned(tilt_deg: f64, off_deg: f64) -> Result<Turned, ClearanceError> {
     })
 }
 
-/// How many mm along the rim (`rim_diameter`, mm) the marks of cups of `tilt_deg` (0 to 45) may be off the centre line
-/// for a sideways lean of a tenth of a degree: sin psi = sin 0.1 deg / sin t, rim arc psi D / 2; exact.
+/// Distance in mm along the rim (`rim_diameter`, mm) by which the marks of cups of `tilt_deg` (0 to 45) may be off the
+/// centre line for a sideways lean of a tenth of a degree. Exact: sin psi = sin 0.1 deg / sin t, rim arc psi D / 2.
 ///
 /// # Errors
-/// A cup tilted by less than a tenth of a degree, which never leans so far; a diameter that is not above zero; or a
+/// A cup tilted by less than a tenth of a degree, which never leans that much; a diameter that is not above zero; or a
 /// number that is not finite.
 pub fn rim_per_tenth_degree(rim_diameter: f64, tilt_deg: f64) -> Result<f64, ClearanceError> {
     let tilt = tilt_in_domain(tilt_deg)?.to_radians();

@@ -1,4 +1,4 @@
-//! The least room with its uncertainty, and the work that makes room.
+//! The least clearance with its uncertainty, and the work that increases it.
 
 use super::{
     Clearance, ClearanceError, EndParts, HeadTube, HeadTubeParts, Profile, Side, Steerer, SteererParts,
@@ -8,27 +8,27 @@ use crate::headset::End;
 use crate::tilt::Offsets;
 use steerwright_metrology::quantity::Estimate;
 
-/// The least room of a measured head tube and steerer.
+/// The least clearance of a measured head tube and steerer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeasuredClearance {
-    /// The room from the measured values.
+    /// The clearance at the measured values.
     pub clearance: Clearance,
-    /// The least room, mm, with the uncertainty of all that was measured.
+    /// The least clearance, mm, with the uncertainty of all measurements.
     pub least: Estimate,
 }
 
-/// The least room from measurements, with its uncertainty.
+/// The least clearance from measurements, with its uncertainty.
 ///
-/// Every measurement is moved by its own u either way; the mean square of what both moves change is its share, and the
-/// shares are independent. Where the room is straight that is the first order rule by differences (JCGM 100:2008,
-/// 5.1.3 note 2). A least room has corners, though, where its place jumps from one end to the other: there a derivative
-/// sees one end only and half the difference of both moves comes out too sure, while the mean square is what the
-/// reported room is off by. Where a move contradicts the other measurements, such as a taper's start above its end, the
-/// other way alone counts. Kit numbers are exact.
+/// Each measurement is moved by +u and -u. The mean square of the two resulting changes is its contribution to the
+/// variance; contributions are independent. Where the clearance is linear this is the first-order rule by differences
+/// (JCGM 100:2008, 5.1.3 note 2). The least clearance has kinks where its position jumps from one end to the other.
+/// There a derivative sees one end only and half the difference of both moves underestimates u, while the mean square
+/// is the actual error of the reported clearance. If one move contradicts the other measurements, such as a taper's
+/// start above its end, only the other move counts. Kit numbers are exact.
 ///
 /// # Errors
-/// As [`HeadTube::from_parts`], [`Steerer::from_parts`] and [`clearance`]; and a measurement so uncertain that moving it
-/// leaves no head tube.
+/// As [`HeadTube::from_parts`], [`Steerer::from_parts`] and [`clearance`]; and a measurement so uncertain that moving
+/// it leaves no head tube.
 pub fn measured_clearance(
     head_tube: &HeadTubeParts,
     steerer: &SteererParts,
@@ -54,7 +54,7 @@ pub fn measured_clearance(
                     return Err(ClearanceError::NotFinite("a measurement or its uncertainty"));
                 }
                 let moved = number.value + by * number.u;
-                // A depth cannot be measured to less than nothing.
+                // A measured depth cannot be negative.
                 number.value = if number.value < 0.0 { moved } else { moved.max(0.0) };
             }
             Ok(at(&head_tube, &steerer)?.least)
@@ -94,9 +94,8 @@ pub struct ThroatNeeded {
     pub side: Side,
 }
 
-/// The throat's diameter that the tilted steerer needs at one end of a head tube of this length, where the throat
-/// lies between these two depths from that end's face (mm; twice the same for an edge, from 0 where its depth is not
-/// known).
+/// The throat diameter that the tilted steerer needs at one end of a head tube of this length. The throat extends
+/// between these two depths from that end's face (mm; equal for an edge, starting at 0 if its depth is not known).
 ///
 /// # Errors
 /// Depths outside the head tube or in the wrong order, and as [`clearance`].
@@ -118,7 +117,7 @@ pub fn throat_needed(
         End::Lower => [from, to],
         End::Upper => [head_tube_length - to, head_tube_length - from],
     };
-    // A ring of any radius there: how far the steerer reaches does not depend on it.
+    // A ring of arbitrary radius: the steerer's reach does not depend on it.
     let ring = Profile::new(heights.map(|z| (z, 1.0)).to_vec())?;
     let clearance =
         clearance(&HeadTube::new(head_tube_length, vec![ring])?, steerer, offsets, running_clearance)?;
@@ -134,16 +133,17 @@ pub struct Relief {
     pub from_mm: f64,
     /// Diameter needed, mm.
     pub to_mm: f64,
-    /// The side that needs it.
+    /// The side that needs the work.
     pub side: Side,
-    /// What to take off the wall on that side if the other is left alone, mm.
+    /// Material to remove from the wall on that side if the other is left alone, mm.
     pub remove_mm: f64,
 }
 
 impl Relief {
     /// The work that opens a throat from `from_mm` to `to_mm`; `None` if it is wide enough.
     ///
-    /// The side is where this kit moves the steerer at that end; with no offset there, where its tilt does.
+    /// The side is the one to which this kit offsets the steerer at that end; without an offset there, the one to which
+    /// it tilts the steerer.
     ///
     /// # Errors
     /// A diameter that is not above zero, or a number that is not finite.

@@ -10,14 +10,14 @@ use serde::{Deserialize, Serialize};
 pub struct Bicycle {
     /// Horizontal distance between the axles.
     pub wheelbase: f64,
-    /// Between the ground and the steering axis, over 0 up to 100: derivatives at 90 need both sides.
+    /// Between the ground and the steering axis, above 0 and up to 100: derivatives at 90 need both sides.
     pub head_angle: f64,
     /// From front axle to crown race seat, along the steering axis.
     pub axle_to_crown: f64,
     /// From the steering axis forward to the front axle, normal to the axis; negative for a reversed fork.
     pub fork_offset: f64,
-    /// From the head tube's lower face down to the crown race seat, along the axis; a little negative where
-    /// the seat lies inside the tube.
+    /// From the head tube's lower face down to the crown race seat, along the axis; slightly negative where
+    /// the seat is inside the tube.
     pub lower_stack: f64,
     /// From the head tube's upper face to its lower face.
     pub head_tube_length: f64,
@@ -29,17 +29,17 @@ pub struct Bicycle {
     pub chainstay: f64,
     /// From the ground to the bottom bracket's centre.
     pub bottom_bracket_height: f64,
-    /// Between the ground and the seat tube, over 0 up to 100.
+    /// Between the ground and the seat tube, above 0 and up to 100.
     pub seat_angle: f64,
 }
 
-/// The least of a length that has to be positive, mm.
+/// The smallest accepted value of a length that must be positive, mm.
 pub(super) const SHORTEST: f64 = 1e-3;
-/// The least angle, degrees: a steering axis lying on the ground has no trail.
+/// The smallest accepted angle, degrees: a horizontal steering axis has no trail.
 pub(super) const FLATTEST: f64 = 1e-3;
-/// The greatest angle, degrees.
+/// The largest accepted angle, degrees.
 pub(super) const STEEPEST: f64 = 100.0;
-/// How far inside the head tube a crown race seat may lie, mm.
+/// The greatest depth of a crown race seat inside the head tube, mm, as a negative stack.
 pub(super) const DEEPEST: f64 = -50.0;
 
 impl Bicycle {

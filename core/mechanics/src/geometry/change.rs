@@ -6,7 +6,7 @@ use super::stance::{Settled, settle, stand};
 use super::{Bicycle, GeometryError, SideView};
 use crate::tilt::Offsets;
 
-/// A change to a bicycle; what is `None` stays as it is. Lengths in mm.
+/// A change to a bicycle; `None` leaves a number unchanged. Lengths in mm.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Change {
     /// The bearing planes and offsets of an angle kit, already signed: slackening ones have the upper offset
@@ -28,7 +28,7 @@ pub struct Change {
     pub rear_sag: f64,
 }
 
-/// Every number after a change, those that stay as they are included; mm.
+/// Every number after a change, including the unchanged ones; mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct ResolvedChange {
     pub(super) upper_plane: f64,
@@ -92,9 +92,9 @@ pub struct Changed {
     pub before: SideView,
     /// After the change, on its wheels.
     pub after: SideView,
-    /// The turn of the steering axis in the frame, degrees, slacker positive.
+    /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: f64,
-    /// The turn of the frame on its wheels due to the change, degrees, nose up positive.
+    /// The rotation of the frame on its wheels due to the change, degrees, nose up positive.
     pub pitch_deg: f64,
 }
 

@@ -6,19 +6,19 @@ use thiserror::Error;
 /// Why a bicycle or a change has no side view.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum GeometryError {
-    /// A number is not finite or outside the range that makes sense; mm or degrees.
+    /// A number is not finite or outside its accepted range; mm or degrees.
     #[error("{what} is {value}, expected {low} to {high}")]
     OutOfDomain {
         /// The field's name.
         what: &'static str,
-        /// What it was.
+        /// Its value.
         value: f64,
         /// The least allowed value.
         low: f64,
         /// The greatest allowed value.
         high: f64,
     },
-    /// The bottom bracket stands further above or below the rear axle than the chainstay is long.
+    /// The height difference between bottom bracket and rear axle exceeds the chainstay length.
     #[error(
         "a chainstay of {chainstay} mm does not span {height} mm from bottom bracket to rear axle height"
     )]
@@ -28,21 +28,21 @@ pub enum GeometryError {
         /// The height to span, mm.
         height: f64,
     },
-    /// The changed bike does not come to rest on both wheels within 30 degrees of turning, or its steering
-    /// axis turns more than that.
+    /// The changed bike does not come to rest on both wheels within 30 degrees of rotation, or its steering
+    /// axis rotates by more than that.
     #[error(
         "the change turns the frame or the steering axis by more than 30 degrees, or leaves no stance at all"
     )]
     NoStance,
-    /// The wanted value lies outside what the tilts in question reach.
+    /// The requested value is outside the range that the allowed tilts reach.
     #[error(
         "{figure} of {wanted} is not reached: tilts from {} to {} degrees give {:.2} to {:.2}",
         tilts[0], tilts[1], reachable[0], reachable[1]
     )]
     OutOfReach {
-        /// The figure that was asked for.
+        /// The requested figure.
         figure: Figure,
-        /// Its wanted value, mm or degrees.
+        /// Its requested value, mm or degrees.
         wanted: f64,
         /// The tilts that were tried, degrees.
         tilts: [f64; 2],

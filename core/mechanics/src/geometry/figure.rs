@@ -28,8 +28,8 @@ pub enum Figure {
     Trail,
     /// From the front wheel's contact to the steering axis, normal to the axis, mm.
     MechanicalTrail,
-    /// `trail sin H cos H`, mm, with the head angle H: a factor for comparing how strongly bikes tend to turn the bars
-    /// further. It is not the drop of the axle, which depends on the steering angle and is much smaller.
+    /// `trail sin H cos H`, mm, with the head angle H: compares how strongly bikes tend to turn the bars further. It is
+    /// not the drop of the axle, which depends on the steering angle and is much smaller.
     WheelFlop,
 }
 

@@ -4,20 +4,19 @@ use super::change::{Change, changed};
 use super::error::within;
 use super::{Bicycle, Figure, GeometryError, Offsets};
 
-/// Intervals that are searched for a sign change, so that roots of a figure that is not monotonic are found too.
+/// Number of intervals searched for a sign change, so that roots of a figure that is not monotonic are found too.
 const PIECES: u16 = 32;
 /// Accuracy of the tilt, degrees.
 const CLOSE: f64 = 1e-10;
 
 /// The tilt, degrees and slacker positive, with which `figure` becomes `wanted` (mm or degrees).
 ///
-/// `change` is what else changes; the offsets of its kit are replaced, its bearing planes kept. `tilts` is
-/// the range to look in, within -15 to 15 degrees. Where more than one tilt gives the figure, the one nearest
-/// to none.
+/// `change` holds the other changes; the offsets of its kit are replaced, its bearing planes kept. `tilts` is the
+/// search range, within -15 to 15 degrees. If more than one tilt gives the figure, the one nearest to zero is returned.
 ///
 /// # Errors
-/// If a number is outside its domain, and [`GeometryError::OutOfReach`] with the reachable range if no tilt
-/// in the range gives the figure.
+/// If a number is outside its domain, and [`GeometryError::OutOfReach`] with the reachable range if no tilt in the
+/// range gives the figure.
 pub fn tilt_for(
     bicycle: &Bicycle,
     change: &Change,
@@ -32,7 +31,7 @@ pub fn tilt_for(
         let tilted = Change { kit: Some(offsets(bicycle, change, tilt)?), ..*change };
         Ok(changed(bicycle, &tilted)?.after.get(figure))
     };
-    // Points from one end to the other, the middle of the range included when that is no tilt.
+    // Points from one end of the range to the other. The middle is included: it is zero tilt in a symmetric range.
     let points = (0..=PIECES)
         .map(|i| {
             let tilt = low + (high - low) * f64::from(i) / f64::from(PIECES);
@@ -87,7 +86,7 @@ fn root(
     while b - a > 2.0 * CLOSE {
         let middle = f64::midpoint(a, b);
         let allowed = radius - (b - a) / 2.0;
-        // Interpolate: the secant's root, pulled towards the middle a little, but no further than allowed
+        // Interpolate: the secant's root, moved slightly towards the middle, but no further than the allowed distance
         // from it.
         let secant = (fb * a - fa * b) / (fb - fa);
         let side = (middle - secant).signum();

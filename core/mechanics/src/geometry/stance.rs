@@ -1,12 +1,12 @@
-//! The side view of a bicycle from its eleven numbers, and where a changed bicycle settles.
+//! The side view of a bicycle from its eleven numbers, and the resting position of a changed bicycle.
 //!
 //! Frame of reference: `x` forward, `y` up, rear axle at `x = 0`. With head angle H, the unit vector up the steering
-//! axis is `a = (-cos H, sin H)`, and the one normal to it, forward, is `n = (sin H, cos H)`.
+//! axis is `a = (-cos H, sin H)`, and the forward normal to it is `n = (sin H, cos H)`.
 
 use super::change::ResolvedChange;
 use super::{Bicycle, GeometryError, Point, SideView};
 
-/// Cosine of 30 degrees, the largest turn of the frame or of the steering axis.
+/// Cosine of 30 degrees, the largest rotation of the frame or of the steering axis.
 const COS_MAX_TURN: f64 = 0.866_025_403_784_438_6;
 /// Least sine of the head angle after a change.
 const MIN_SINE: f64 = 1e-5;
@@ -16,7 +16,7 @@ impl Point {
         Self { x: self.x + scale * direction.x, y: self.y + scale * direction.y }
     }
 
-    /// Turned counter-clockwise about the origin by the angle with this cosine and sine.
+    /// Rotated counter-clockwise about the origin by the angle with this cosine and sine.
     fn rotated(self, cosine: f64, sine: f64) -> Self {
         Self { x: cosine * self.x - sine * self.y, y: sine * self.x + cosine * self.y }
     }
@@ -75,21 +75,21 @@ pub(super) fn stand(b: &Bicycle) -> Result<SideView, GeometryError> {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Settled {
     pub(super) view: SideView,
-    /// The turn of the steering axis in the frame, degrees, slacker positive.
+    /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub(super) tilt: f64,
-    /// The turn of the frame on its wheels, degrees, nose up positive.
+    /// The rotation of the frame on its wheels, degrees, nose up positive.
     pub(super) pitch: f64,
 }
 
-/// Applies a change to `b`, whose unchanged side view is `before`, and turns it about the rear axle until both wheels
+/// Applies a change to `b`, whose unchanged side view is `before`, and rotates it about the rear axle until both wheels
 /// touch the ground.
 ///
 /// With the bearing planes z and offsets e, the new axis runs from the lower to the upper bearing centre, `(L + z_u +
-/// z_l)` along the old axis and `(e_u - e_l)` across it. With v the vector from rear to front axle before the frame
-/// turns, and h the front radius less the rear one, the wheelbase is `sqrt(|v|^2 - h^2)`.
+/// z_l)` along the old axis and `(e_u - e_l)` across it. With v the vector from rear to front axle before the rotation,
+/// and h the front radius less the rear one, the wheelbase is `sqrt(|v|^2 - h^2)`.
 ///
 /// # Errors
-/// A number of the change outside its range, and [`GeometryError::NoStance`] if the frame or the axis would turn by
+/// A number of the change outside its range, and [`GeometryError::NoStance`] if the frame or the axis would rotate by
 /// more than 30 degrees.
 pub(super) fn settle(
     b: &Bicycle,

@@ -8,7 +8,7 @@ use thiserror::Error;
 /// Why a marking gives no diameter.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum TyreError {
-    /// The bead seat is none of the listed sizes.
+    /// The bead seat is not in the list of sizes.
     #[error("no tyre size with a bead seat of {0} mm")]
     UnknownBeadSeat(f64),
     /// The rule for the height does not hold for this width.
@@ -88,8 +88,8 @@ pub fn overall_diameter(bead_seat_mm: f64, width_mm: f64) -> Result<Estimate, Ty
 mod tests {
     use super::*;
 
-    /// Rule against chart: each entry lies within the limits that the estimate claims, and the worst of them
-    /// nearly reaches them, so the claim is no larger than the evidence.
+    /// Rule against chart: each entry is within the limits that the estimate claims, and the worst of them nearly
+    /// reaches them, so the claim is no larger than the evidence.
     #[test]
     fn the_spread_is_that_between_rule_and_chart() {
         let worst = TABLE

@@ -53,7 +53,7 @@ pub fn crossing_height(view: &SideView) -> f64 {
 }
 
 /// Compares a side view with the guidance on steering geometry in ISO 4210-2:2014, Annex A (informative; read
-/// through a national adoption). Mountain bikes and cargo bikes often differ from it, and may.
+/// through a national adoption). Mountain bikes and cargo bikes often differ from it without being wrong.
 pub fn unusual_geometry(view: &SideView) -> Vec<UnusualGeometry> {
     let outside = |value: f64, [low, high]: [f64; 2]| !(low..=high).contains(&value);
     let mut notes = Vec::new();

@@ -75,7 +75,7 @@ pub struct SeatEvidence {
     pub end: End,
     /// Its appearance.
     pub observed: Option<ObservedSeat>,
-    /// Whether the fork was out for the observation; not known counts as in.
+    /// Whether the fork was removed for the observation; unknown counts as installed.
     pub fork_out: Option<bool>,
     /// Bearing outside diameter, mm.
     pub bearing_outer: Option<Estimate>,

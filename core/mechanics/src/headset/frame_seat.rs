@@ -1,13 +1,13 @@
-//! What a frame has to offer, whatever sits in it now.
+//! The machined seat of a frame, independent of the cup or bearing installed in it.
 
 use super::{SeatCode, Style};
 use std::fmt;
 
 /// The machined seat of a frame.
 ///
-/// A plain bore takes a zero-stack or an external cup alike: ZS44 and EC44 share the bore 43.90-43.95 mm, so the
-/// bore belongs to the frame and the cup's style only to what is pressed in. The 49 and 56 mm bores are shared in
-/// the same way (the printed limits of ZS49 and EC49 differ by 0.02-0.05 mm, less than bores are oval).
+/// A plain bore takes a zero-stack or an external cup alike: ZS44 and EC44 share the bore 43.90-43.95 mm, so the bore
+/// belongs to the frame and the style only to the cup. The 49 and 56 mm bores are shared in the same manner (the
+/// printed limits of ZS49 and EC49 differ by 0.02-0.05 mm, less than the ovality of bores).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FrameSeat {
     /// The bearing's outer race sits directly in the frame; the whole-millimetre name of the IS size.
@@ -25,7 +25,7 @@ impl fmt::Display for FrameSeat {
     }
 }
 
-/// The frame's seat that a code needs.
+/// The frame seat that a code needs.
 pub fn frame_seat(code: SeatCode) -> FrameSeat {
     match code.style {
         Style::Is => FrameSeat::DropIn(code.name_mm),
@@ -33,7 +33,7 @@ pub fn frame_seat(code: SeatCode) -> FrameSeat {
     }
 }
 
-/// Whether two codes go in the same frame.
+/// Whether two codes fit the same frame seat.
 pub fn same_frame_seat(a: SeatCode, b: SeatCode) -> bool {
     frame_seat(a) == frame_seat(b)
 }

@@ -4,8 +4,8 @@ use super::{End, SeatCode};
 use std::fmt;
 use std::str::FromStr;
 
-/// A length in a code, in tenths of a millimetre, so that codes compare and print exactly. It is a name too: a
-/// crown race seat called 40 measures 39.8 mm (see [`super::fork_sizes`]).
+/// A length in a code, in tenths of a millimetre, so that codes compare and print exactly. It is a name, not a
+/// measurement: a crown race seat called 40 measures 39.8 mm (see [`super::fork_sizes`]).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Tenths(pub u16);
 
@@ -38,11 +38,11 @@ impl fmt::Display for Tenths {
     }
 }
 
-/// One half of a headset: seat, then the steerer (upper) or crown race seat (lower) it takes, then the stack
-/// height if stated, as in `EC34/28.6/H16`.
+/// One half of a headset: seat, then the steerer (upper) or crown race seat (lower) it fits, then the stack height if
+/// stated, as in `EC34/28.6/H16`.
 ///
-/// The system marks the stack height by its letter, so its place cannot be mistaken: it is printed last and read
-/// in either place, after a slash or a blank. Letters may be small when read.
+/// The letter H identifies the stack height, so its position is unambiguous: it is printed last and accepted in either
+/// position, after a slash or a blank. Lower-case letters are accepted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct HalfCode {
     /// Style and name of the seat.
@@ -68,7 +68,7 @@ pub enum HalfProblem {
     /// The part before the slash.
     #[error("seat {0}")]
     Seat(#[from] super::NotASeatCode),
-    /// Nothing after the slash.
+    /// Nothing follows the slash.
     #[error("the steerer or crown race seat is missing after the slash; expected such as /28.6 or /40")]
     NoFork,
     /// The part after the slash.
@@ -79,7 +79,7 @@ pub enum HalfProblem {
     /// The part after `H`.
     #[error("`{0}` is not a stack height; expected H and up to 60 mm, one decimal at most, such as H16")]
     Stack(String),
-    /// More parts than a half has, or the same one twice.
+    /// More parts than a half has, or the same part twice.
     #[error("`{0}` is one part too many; a half is seat, fork size and, at most once, a stack height")]
     Surplus(String),
 }
@@ -88,7 +88,7 @@ pub enum HalfProblem {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("`{text}`: {problem}")]
 pub struct NotAHalfCode {
-    /// What was read.
+    /// The input text.
     pub text: String,
     /// What is wrong with it.
     pub problem: HalfProblem,
@@ -97,7 +97,7 @@ pub struct NotAHalfCode {
 /// A full code that could not be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotAFullCode {
-    /// Not two parts.
+    /// Not exactly two halves.
     #[error("`{0}` has not two halves parted by one bar; expected such as IS42/28.6 | IS52/40")]
     Halves(String),
     /// One half is wrong.

@@ -2,17 +2,17 @@
 //!
 //! Each size of the table is a class, with its prior weight at that end. One more class, "no standard size", has prior
 //! 0.01. A reading m of a dimension with nominal value n, half-width t and standard uncertainty u has the density
-//! `Normal(m; n, u^2 + t^2/3)`. Beyond that:
+//! `Normal(m; n, u^2 + t^2/3)`. Refinements:
 //!
 //! - A cup holds one of several bearings. For ZS and EC the density of a bearing diameter is the mixture over these.
-//! - One reading in a thousand is an outlier (another part, a wrong digit). Without this class of errors one wrong reading
-//!   beside two right ones would prove "no standard size".
+//! - One reading in a thousand is an outlier (another part, a wrong digit). Without this class of errors one wrong
+//!   reading next to two right ones would prove "no standard size".
 //! - Bores and cups in use leave the printed limits by wear and ovality, which widens their density.
-//! - "No standard size" and outliers have a flat density of 1/60 per mm over 60 mm around the reading, convolved with the
-//!   error of the reading. A reading of very large u then changes nothing.
+//! - "No standard size" and outliers have a flat density of 1/60 per mm over 60 mm around the reading, convolved with
+//!   the error of the reading. A reading of very large u then changes nothing.
 //!
-//! The inside diameter and height of a bearing distinguish bearings, and say nothing about "no standard size": frames of
-//! any size use the same cartridge bearings. There the density is the average over the table.
+//! The inside diameter and height of a bearing distinguish bearings, and give no information about "no standard size":
+//! frames of any size use the same cartridge bearings. There the density is the average over the table.
 
 use super::observation_model::observation_model;
 use super::{
@@ -81,7 +81,7 @@ pub(super) struct Hypothesis {
     pub(super) p: f64,
 }
 
-/// How probable each size is.
+/// The probability of each size.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Posterior {
     end: End,
@@ -154,7 +154,7 @@ pub fn identify(evidence: &SeatEvidence) -> Posterior {
     let present = || classes().iter().enumerate().filter(|(_, class)| class.weight_at(evidence.end) > 0.0);
     let total: f64 = present().map(|(_, class)| class.weight_at(evidence.end)).sum();
 
-    // Logarithms throughout: densities of several readings of great uncertainty would underflow as a product.
+    // Logarithms throughout: the product of densities of several readings of large uncertainty would underflow.
     let mut hypotheses = Vec::new();
     let mut neutral = f64::NEG_INFINITY;
     for (index, class) in present() {

@@ -1,7 +1,8 @@
-//! Headset seats: the sizes of the open Standardized Headset Identification System, and which one a bike has.
+//! Headset seats: the sizes of the open Standardized Headset Identification System, and the identification of a bike's
+//! size.
 //!
-//! [`identify`] computes a [`Posterior`] over the table of [`sizes`] from the observations and readings of one end. A kit has
-//! to match the seat of the frame ([`FrameSeat`]), since one bore takes cups of two styles.
+//! [`identify`] computes a [`Posterior`] over the table of [`sizes`] from the observations and readings of one end. A
+//! kit has to match the seat of the frame ([`FrameSeat`]), since one bore takes cups of two styles.
 
 mod code;
 mod evidence;

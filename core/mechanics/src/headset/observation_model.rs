@@ -1,4 +1,4 @@
-//! Error rates of observations and readings (`core/mechanics/data/observation_model.json`).
+//! Error rates of observations and readings (`core/mechanics/data/looking.json`).
 
 use super::{ObservedSeat, Style};
 use serde::Deserialize;
@@ -48,7 +48,7 @@ pub(super) struct Slip {
     source: String,
 }
 
-/// Half-widths by which parts in use leave the printed limits, mm.
+/// Half-widths by which worn parts exceed the printed limits, mm.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Worn {
@@ -120,7 +120,7 @@ mod tests {
     fn the_rest_of_the_table_is_in_its_domain() {
         let table = observation_model();
         assert!(table.no_standard.prior > 0.0 && table.no_standard.prior < 1.0);
-        // Otherwise an odd reading could be forced into a size by calling it a slip.
+        // Otherwise an inconsistent reading could be forced into a size by classifying it as an outlier.
         assert!(table.slip.rate > 0.0 && table.slip.rate < table.no_standard.prior / 2.0);
         assert!(table.no_standard.flat_mm > 0.0 && table.worn.bore_mm >= 0.0 && table.worn.cup_mm >= 0.0);
     }

@@ -68,7 +68,7 @@ impl Posterior {
         }
         components.sort_by(|a, b| b.weight.total_cmp(&a.weight));
         let flat = (self.probability_no_standard() + slip * standard) / all;
-        // Seats lie between 25 and 65 mm; a span of the flat density's own width around them.
+        // Seats are between 25 and 65 mm; the interval has the flat density's width and is centred on them.
         let half = observation_model().no_standard.flat_mm / 2.0;
         Some(Predictive { components, flat, flat_span: [45.0 - half, 45.0 + half] })
     }

@@ -5,12 +5,12 @@ use serde::Deserialize;
 use std::sync::LazyLock;
 use steerwright_metrology::quantity::Estimate;
 
-/// How far a figure from outside can be trusted.
+/// Reliability of a number from an external source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 pub enum Flag {
-    /// Read in the place named and recomputed.
+    /// Read in the named source and recomputed.
     V,
-    /// Read in the place named.
+    /// Read in the named source.
     F,
     /// From memory.
     M,
@@ -18,28 +18,28 @@ pub enum Flag {
     P,
 }
 
-/// Limits of a dimension with where they come from.
+/// Limits of a dimension with their source.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Span {
     /// Least and greatest, mm.
     pub limits: [f64; 2],
-    /// How far to trust them.
+    /// Their reliability.
     pub flag: Flag,
-    /// Where they come from.
+    /// Their source.
     pub source: String,
 }
 
 impl Span {
-    /// Any value between the limits, equally likely: midpoint and half-width over the square root of three.
+    /// Uniform between the limits: midpoint, and half-width over the square root of three.
     pub fn estimate(&self) -> Estimate {
         let [low, high] = self.limits;
         Estimate::between(low, high)
     }
 }
 
-/// How common a size is at either end among bikes that come to be measured; only the ratios count. Zero: it does
-/// not occur there.
+/// How common a size is at either end among bikes that are measured; only the ratios count. Zero: it does not occur
+/// there.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weight {
@@ -47,13 +47,13 @@ pub struct Weight {
     pub upper: f64,
     /// At the lower end.
     pub lower: f64,
-    /// How far to trust them.
+    /// Their reliability.
     pub flag: Flag,
-    /// Where they come from.
+    /// Their source.
     pub source: String,
 }
 
-/// A bearing that goes with a size: drop-in sizes have one, cups hold one of several.
+/// A bearing used in a size: drop-in sizes have one, cups hold one of several.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Inside {
@@ -61,9 +61,9 @@ pub struct Inside {
     pub bearing: String,
     /// Share of the seats of this size that hold it; the shares of a size sum to 1.
     pub share: f64,
-    /// How far to trust it.
+    /// Its reliability.
     pub flag: Flag,
-    /// Where it comes from.
+    /// Its source.
     pub source: String,
 }
 
@@ -73,14 +73,14 @@ pub struct Inside {
 pub struct Size {
     /// Its code.
     pub code: SeatCode,
-    /// What people call it, and what they mix it up with.
+    /// Colloquial names, and sizes it is confused with.
     pub speech: String,
     /// The frame's bore: for the bearing (IS) or for the cup (ZS, EC).
     pub bore: Span,
     /// Outside diameter of the cup where it is pressed in; none for IS.
     #[serde(default)]
     pub cup: Option<Span>,
-    /// The bearings that sit in it.
+    /// The bearings used in it.
     pub bearings: Vec<Inside>,
     /// How common it is.
     pub weight: Weight,
@@ -102,13 +102,13 @@ impl Size {
 pub struct Contact {
     /// Pairs of inner and outer chamfer angle, degrees.
     pub deg: Vec<[f64; 2]>,
-    /// How far to trust them.
+    /// Their reliability.
     pub flag: Flag,
-    /// Where they come from.
+    /// Their source.
     pub source: String,
 }
 
-/// One cartridge bearing of the trade.
+/// One commercially available cartridge bearing.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BearingSize {
@@ -130,9 +130,9 @@ pub struct BearingSize {
 pub struct ForkSize {
     /// Its name in a code, in tenths of a millimetre.
     pub tenths: u16,
-    /// Whether it is found at the steerer (upper) or at the crown (lower).
+    /// Whether it is at the steerer (upper) or at the crown (lower).
     pub end: End,
-    /// What people call it.
+    /// Colloquial names.
     pub speech: String,
     /// The diameter as measured.
     pub diameter: Span,
@@ -161,7 +161,7 @@ pub fn sizes() -> &'static [Size] {
     &TABLE.sizes
 }
 
-/// One size of seat; `None` if the table does not have it.
+/// One size of seat; `None` if it is not in the table.
 pub fn size(code: SeatCode) -> Option<&'static Size> {
     TABLE.sizes.iter().find(|size| size.code == code)
 }
@@ -171,7 +171,7 @@ pub fn bearing_sizes() -> &'static [BearingSize] {
     &TABLE.bearings
 }
 
-/// One bearing by the name the rows of sizes use.
+/// One bearing by its name in the table of sizes.
 pub fn bearing_size(name: &str) -> Option<&'static BearingSize> {
     TABLE.bearings.iter().find(|bearing| bearing.name == name)
 }
@@ -181,7 +181,7 @@ pub fn fork_sizes() -> &'static [ForkSize] {
     &TABLE.forks
 }
 
-/// The steerer (upper end) or crown race seat (lower end) of a code; `None` if the table does not have it.
+/// The steerer (upper end) or crown race seat (lower end) of a code; `None` if it is not in the table.
 pub fn fork_size(end: End, name: Tenths) -> Option<&'static ForkSize> {
     TABLE.forks.iter().find(|fork| fork.end == end && fork.name() == name)
 }

@@ -3,7 +3,7 @@
 use steerwright_metrology::conformity::normal_cdf;
 use steerwright_metrology::quantity::Estimate;
 
-/// A diameter: measured, or known by its limits alone.
+/// A diameter: measured, or known only by its limits.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Diameter {
     /// Measured, possibly in several directions.
@@ -46,7 +46,7 @@ impl Diameter {
         }
     }
 
-    /// Finite, in order, and a headset's: 10 to 100 mm, u no greater than that.
+    /// True if the diameter is finite, ordered and plausible for a headset: 10 to 100 mm, u no greater than that.
     pub(super) fn is_sound(self) -> bool {
         let [low, high] = self.range();
         let plausible = |mm: f64| (10.0..=100.0).contains(&mm);
@@ -68,7 +68,8 @@ impl Diameter {
     }
 }
 
-/// Cup less bore: the convolution of a normal distribution with a uniform one for each diameter known by its limits.
+/// Cup minus bore: the convolution of a normal distribution with a uniform one for each diameter known only by its
+/// limits.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Interference {
     mean: f64,
@@ -96,14 +97,14 @@ impl Interference {
 
     /// P(interference < limit), the limit itself being uncertain.
     ///
-    /// Exact convolution: the integral of the normal distribution over one even spread is a difference of its
-    /// first repeated integral, over two one of its second.
+    /// Exact convolution: the integral of the normal distribution function over one uniform part is a difference of its
+    /// first repeated integral, over two uniform parts one of its second.
     pub(super) fn below(self, limit: Estimate) -> f64 {
         let mut sd = self.sd.hypot(limit.u);
         let [mut wide, mut narrow] = self.half_widths;
         let x = limit.value - self.mean;
-        // Spreads too narrow for the differences below to keep their digits count as more standard deviation;
-        // what that leaves out is of the order (half-width / sd)^4, under 1e-12.
+        // Uniform parts too narrow for the differences below to keep their digits are added to the standard deviation.
+        // The error is of the order (half-width / sd)^4, under 1e-12.
         for half in [&mut narrow, &mut wide] {
             if *half < 1e-3 * sd {
                 sd = sd.hypot(*half / 3f64.sqrt());
@@ -116,7 +117,7 @@ impl Interference {
         if sd < 1e-9 * wide {
             sd = 0.0;
         }
-        // Beyond 40 standard deviations nothing is left, and the differences would only lose digits.
+        // Beyond 40 standard deviations the tail is zero, and the differences would only lose digits.
         let reach = wide + narrow + 40.0 * sd;
         if x > reach {
             return 1.0;
@@ -126,7 +127,7 @@ impl Interference {
         }
         let p = match (wide > 0.0, narrow > 0.0) {
             (false, _) if sd > 0.0 => normal_cdf(x / sd),
-            // All exact and on the limit: the limit conforms, so it is not below.
+            // All values are exact and on the limit: the limit conforms, so the interference is not below it.
             (false, _) => 0.0,
             (true, false) => (once(x + wide, sd) - once(x - wide, sd)) / (2.0 * wide),
             (true, true) => {

@@ -1,9 +1,8 @@
 //! Lame's equations for two thick rings pressed into each other.
 //!
-//! G. Lame and B. P. E. Clapeyron, 1833; in the form of V. B. Bhandari, *Design of Machine Elements*, chapter 22.
-//! Plane stress, both rings round, of one length and linearly elastic; the pressure spreads evenly. Real head
-//! tubes are stiffened by the top and down tube and cups are shorter than the tube, so figures are a guide to the
-//! order of the stress.
+//! G. Lame and B. P. E. Clapeyron, 1833; in the form of V. B. Bhandari, *Design of Machine Elements*, chapter 22. Plane
+//! stress, both rings round, of one length and linearly elastic; uniform pressure. Real head tubes are stiffened by the
+//! top and down tube and cups are shorter than the tube, so the results indicate the order of magnitude of the stress.
 
 /// Elastic constants of an isotropic material.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,8 +29,8 @@ pub struct Rings {
 }
 
 impl Rings {
-    /// Diametral interference per pressure, mm per MPa. `None` unless outside > contact > inside >= 0 and the
-    /// constants are those of a material.
+    /// Diametral interference per pressure, mm per MPa. `None` unless outside > contact > inside >= 0 and the elastic
+    /// constants are physically possible.
     pub fn compliance(&self) -> Option<f64> {
         let Self { outside_mm: outside, contact_mm: contact, inside_mm: inside, outer, inner } = *self;
         let material = |elastic: Elastic| elastic.young_mpa > 0.0 && (0.0..=0.5).contains(&elastic.poisson);
@@ -53,7 +52,7 @@ impl Rings {
         (interference_mm.is_finite() && pressure.is_finite()).then_some(pressure)
     }
 
-    /// Greatest hoop stress of the outer ring, at its inside, per contact pressure; no unit.
+    /// Greatest hoop stress of the outer ring, at its inside, per contact pressure; dimensionless.
     pub fn hoop_factor(&self) -> Option<f64> {
         self.compliance()?;
         let (outside, contact) = (self.outside_mm, self.contact_mm);

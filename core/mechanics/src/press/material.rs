@@ -1,4 +1,4 @@
-//! What frames are made of (`core/mechanics/data/materials.json`).
+//! Materials of frames and cups (`core/mechanics/data/materials.json`).
 
 use super::lame::Elastic;
 use serde::{Deserialize, Serialize};
@@ -17,11 +17,11 @@ pub enum Material {
     Steel,
     /// Titanium alloy.
     Titanium,
-    /// Looked at, but not known.
+    /// Inspected, but not known.
     NotKnown,
 }
 
-/// A metal that the thick-ring equations hold for.
+/// A metal for which the thick-ring equations hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Metal {
     /// Aluminium alloy.
@@ -47,7 +47,7 @@ impl Metal {
         self.row().yield_mpa
     }
 
-    /// Where the figures come from, after their flag.
+    /// The source of the figures, after their flag.
     pub fn source(self) -> &'static str {
         &self.row().source
     }
@@ -89,7 +89,7 @@ struct Metals {
     titanium: Row,
 }
 
-/// A thickness that stands in for one not measured.
+/// A default thickness for one not measured.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Assumed {
@@ -143,7 +143,7 @@ pub(super) struct Table {
 }
 
 impl Table {
-    /// What cups are made of.
+    /// Material of cups.
     pub(super) fn cup_metal(&self) -> Metal {
         match self.cup.metal {
             CupMetal::Aluminium => Metal::Aluminium,

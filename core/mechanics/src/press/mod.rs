@@ -49,8 +49,8 @@ pub enum PressVerdict {
     Right,
     /// More likely than not the stress exceeds what is allowed.
     Tight,
-    /// A composite head tube: neither loose nor over 0.1 mm, but its stress is not that of a metal ring. Only the maker of
-    /// the frame can decide.
+    /// A composite head tube: neither loose nor over 0.1 mm, but its stress is not that of a metal ring. Only the maker
+    /// of the frame can decide.
     AskFrameMaker,
 }
 
@@ -74,7 +74,7 @@ pub struct Stress {
 /// A press fit, judged.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PressFit {
-    /// Cup less bore, mm; positive holds.
+    /// Cup minus bore, mm; positive holds.
     pub interference: Estimate,
     /// Interference in the direction where the bore is largest, mm.
     pub smallest: f64,
@@ -82,14 +82,14 @@ pub struct PressFit {
     pub largest: f64,
     /// Whether the bore was measured; if not, it is uniform between its limits.
     pub bore_measured: bool,
-    /// The limits of a right interference, mm. The upper one has the uncertainty of the walls where it follows from the
-    /// stress. With a wall so thin that it lies below the lower one, no interference is right.
+    /// The limits of admissible interference, mm. The upper one has the uncertainty of the walls where it follows from
+    /// the stress. With a wall so thin that it is below the lower one, no interference is admissible.
     pub admissible: [Estimate; 2],
-    /// Probability that interference is below the lower.
+    /// Probability that the interference is below the lower limit.
     pub p_loose: f64,
-    /// Probability that it is above the upper.
+    /// Probability that it is above the upper limit.
     pub p_tight: f64,
-    /// Probability that it lies between.
+    /// Probability that it is between the limits.
     pub p_right: f64,
     /// Pressure and stress; none for carbon.
     pub stress: Option<Stress>,
@@ -100,22 +100,22 @@ pub struct PressFit {
 /// Why a press fit cannot be judged.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum PressError {
-    /// A diameter is not a headset's.
+    /// A diameter is outside the range of headsets.
     #[error("{part} diameter: expected 10 to 100 mm, smallest not above largest, and a finite uncertainty")]
     Diameter {
         /// "cup" or "bore".
         part: &'static str,
     },
-    /// A wall is not a wall.
+    /// A wall thickness is outside its domain.
     #[error(
         "{part} wall of {mm} mm: expected from 0.2 to under {below} mm, with an uncertainty no greater than the wall"
     )]
     Wall {
         /// "head tube" or "cup".
         part: &'static str,
-        /// What was given.
+        /// The given thickness, mm.
         mm: f64,
-        /// The domain's end.
+        /// The end of the domain, mm.
         below: f64,
     },
 }

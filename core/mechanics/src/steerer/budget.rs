@@ -48,13 +48,13 @@ impl Readings {
 /// Which spacers are kept.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SpacersKept {
-    /// All that are on the steerer now, below and above the stem: the handlebar stays where it is.
+    /// All that are on the steerer now, below and above the stem: the handlebar keeps its position.
     All,
     /// Those below the stem.
     Below,
     /// None.
     None,
-    /// This much, mm.
+    /// This height, mm.
     Height(Estimate),
 }
 
@@ -77,13 +77,13 @@ pub struct Plan {
     pub lower_stack: Estimate,
     /// The kit's upper stack, mm.
     pub upper_stack: Estimate,
-    /// The tilt it really gives, degrees, either way.
+    /// The effective tilt, degrees, of either sign.
     pub tilt_deg: f64,
-    /// The spacers that go back on.
+    /// The spacers that are reinstalled.
     pub spacers: SpacersKept,
     /// Another stem's clamp height, mm; absent: the present stem stays.
     pub stem_clamp: Option<Estimate>,
-    /// How far the steerer's end may lie below the top of stem or top spacer, mm.
+    /// Distance of the steerer's end below the top of stem or top spacer, mm.
     pub recess: f64,
 }
 
@@ -115,7 +115,7 @@ impl Plan {
     }
 }
 
-/// How the length of the steerer is known.
+/// How the length of the steerer is determined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Available {
     /// Measured directly, fork out.
@@ -125,7 +125,7 @@ pub enum Available {
 }
 
 impl Available {
-    /// Both ways.
+    /// Both methods.
     pub const BOTH: [Self; 2] = [Self::Measured, Self::FromOutside];
 
     fn form(self) -> LinearForm {
@@ -143,10 +143,10 @@ impl Available {
     }
 }
 
-/// The steerer's length by one way, mm.
+/// The steerer's length by one method, mm.
 ///
 /// # Errors
-/// [`SteererError::Missing`] names what this way still needs, in both lists; unsound readings.
+/// [`SteererError::Missing`] names what this method still needs, in both lists; unsound readings.
 pub fn available(readings: &Readings, way: Available) -> Result<Estimate, SteererError> {
     sound(readings)?;
     finite(way.form().estimate(|what| readings.of(what)).map_err(both)?)
@@ -187,12 +187,12 @@ fn need(plan: &Plan) -> LinearForm {
     }
 }
 
-/// The budget by one way of knowing the steerer's length; lengths in mm.
+/// The budget by one method of determining the steerer's length; lengths in mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Route {
-    /// How the length is known.
+    /// How the length is determined.
     pub way: Available,
-    /// Available less needed. What both share cancels, so it may be known where they are not.
+    /// Available minus needed. Terms common to both cancel, so it may be known where they are not.
     pub margin: Estimate,
     /// The tallest spacers that still fit, below and above the stem together; below zero the steerer is too short
     /// without any. Absent where the spacers on the bike enter it and were not measured.
@@ -204,30 +204,30 @@ pub struct Route {
 pub struct Budget {
     /// What the plan needs; absent where a reading for it is missing, though the margin may be known.
     pub needed: Option<Estimate>,
-    /// What there is, by the surer way; absent where a reading for it is missing.
+    /// The available length, by the method of smaller uncertainty; absent where a reading for it is missing.
     pub available: Option<Estimate>,
-    /// Available less needed, by the surer way; below zero: too short for the plan.
+    /// Available minus needed, by the method of smaller uncertainty; below zero: too short for the plan.
     pub margin: Estimate,
-    /// The tallest spacers that still fit, by the surer way; below zero: too short without any, and no spacer
-    /// mends that.
+    /// The tallest spacers that still fit, by the method of smaller uncertainty. Below zero the steerer is too short
+    /// without any, and removing spacers does not help.
     pub tallest_spacers: Option<Estimate>,
-    /// How much the steerer's end stands above its place under the plan: add spacers of this height above the stem,
-    /// or cut so much off; 0 if it does not.
+    /// How far the steerer's end protrudes above its planned position: add spacers of this height above the stem, or
+    /// cut this length off; 0 if it does not.
     pub spacers_to_add_above: f64,
-    /// How far the steerer's end then lies below the top of stem or top spacer, before spacers are added; below
-    /// zero it stands proud.
+    /// Resulting distance of the steerer's end below the top of stem or top spacer, before spacers are added; below
+    /// zero it protrudes.
     pub recess: Estimate,
-    /// Every way that gives a margin, the surer first.
+    /// Every method that gives a margin, the one of smallest uncertainty first.
     pub routes: Vec<Route>,
-    /// By how much the ways disagree (fork out less fork in), where both are known and it is more than 3 u: one of the
+    /// Disagreement of the methods (fork out minus fork in), where both are known and it exceeds 3 u: one of the
     /// readings is wrong.
     pub disagreement: Option<Estimate>,
 }
 
-/// Compares what the plan needs with what the steerer has.
+/// Compares the length that the plan needs with the available length.
 ///
 /// # Errors
-/// [`SteererError::Missing`] if neither way gives a margin, with what each still needs; unsound readings or plan.
+/// [`SteererError::Missing`] if neither method gives a margin, with what each still needs; unsound readings or plan.
 pub fn budget(readings: &Readings, plan: &Plan) -> Result<Budget, SteererError> {
     sound(readings)?;
     plan.check()?;
@@ -276,15 +276,15 @@ pub fn budget(readings: &Readings, plan: &Plan) -> Result<Budget, SteererError> 
 pub struct Note {
     /// The rule.
     pub rule: Rule,
-    /// What the budget has, mm.
+    /// The value in the budget, mm.
     pub has: f64,
-    /// What the rule allows, mm.
+    /// The limit of the rule, mm.
     pub limit: f64,
 }
 
 impl Budget {
-    /// The workshop rules that this budget violates: how deep the steerer's end may lie, and how tall spacers under
-    /// the stem of a carbon steerer may be (`spacers_below` as they will be, mm).
+    /// The workshop rules that this budget violates: the depth of the steerer's end, and the height of spacers under
+    /// the stem of a carbon steerer (`spacers_below` as planned, mm).
     pub fn notes(&self, carbon: bool, spacers_below: Option<f64>) -> Vec<Note> {
         let over = |rule: Rule, has: f64| {
             let limit = rule.value();

@@ -1,12 +1,12 @@
-//! A weighted sum of readings that remembers its terms.
+//! A weighted sum of readings that keeps its terms.
 
 use std::collections::BTreeMap;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
 /// A weighted sum of readings and other lengths, mm.
 ///
-/// Readings are named, so that the same reading in two sums is one and the same; other lengths (a kit's stack, a new
-/// stem) stand for themselves and are independent of everything.
+/// Readings are identified by quantity, so the same reading in two sums is fully correlated. Other lengths (a kit's
+/// stack, a new stem) are independent of everything.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct LinearForm {
     readings: BTreeMap<Quantity, f64>,
@@ -21,14 +21,14 @@ impl LinearForm {
         self
     }
 
-    /// Adds a length of its own, `weight` times.
+    /// Adds an independent length, `weight` times.
     #[must_use]
     pub fn length(mut self, length: Estimate, weight: f64) -> Self {
         self.other.push((weight, length));
         self
     }
 
-    /// Adds another sum, `weight` times; what both have in common is joined.
+    /// Adds another sum, `weight` times; terms of the same reading are combined.
     #[must_use]
     pub fn sum(mut self, other: &Self, weight: f64) -> Self {
         for (&what, &its) in &other.readings {
@@ -38,15 +38,15 @@ impl LinearForm {
         self
     }
 
-    /// Readings that count, with their weights.
+    /// Readings with a nonzero weight, with their weights.
     pub fn weights(&self) -> impl Iterator<Item = (Quantity, f64)> {
         self.readings.iter().map(|(&what, &weight)| (what, weight)).filter(|(_, weight)| weight.abs() > 0.0)
     }
 
-    /// The sum, with u the root of the sum of the weighted squares.
+    /// The sum; `u` is the root of the sum of the weighted squares.
     ///
     /// # Errors
-    /// The readings that count and are not there.
+    /// The readings with a nonzero weight that are missing.
     pub fn estimate(
         &self,
         reading: impl Fn(Quantity) -> Option<Estimate>,

@@ -1,12 +1,13 @@
 //! Whether the steerer is long enough, and how many spacers still fit.
 //!
 //! Needed from crown race seat to cut end: the kit's lower stack, the head tube along the tilted steerer (L / cos t),
-//! the kit's upper stack, spacers, stem, less the recess of the steerer's end below the top. The head tube's share is
-//! that of its faces; bearing planes that lie outside them add (z_u + z_l) (1 / cos t - 1), under 0.01 mm, left out.
-//! Available: measured with the fork out, or from outside as the stack of parts on it less the gap under the cap.
+//! the kit's upper stack, spacers and stem, minus the recess of the steerer's end below the top. The head tube
+//! contributes the length between its faces; bearing planes outside them add (z_u + z_l) (1 / cos t - 1), under 0.01
+//! mm, which is neglected. Available: measured with the fork out, or from outside as the stack of parts on the steerer
+//! minus the gap under the cap.
 //!
-//! Both are linear forms of the same readings ([`LinearForm`]). A head tube length that enters both cancels in the margin together
-//! with its uncertainty, and so do a stem and spacers that stay.
+//! Both are linear forms of the same readings ([`LinearForm`]). A head tube length that enters both cancels in the
+//! margin together with its uncertainty, and so do a stem and spacers that stay.
 
 mod budget;
 mod linear_form;
@@ -30,7 +31,7 @@ pub enum SteererError {
     Missing(Missing),
 }
 
-/// What is missing for the margin: either list, once measured, is enough.
+/// What is missing for the margin: either list, once measured, is sufficient.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("not measured: {} (fork out), or {} (fork in)", names(.fork_out), names(.fork_in))]
 pub struct Missing {

@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::Estimate;
 
-/// How willingly a kit goes in, by where the head tube lies in the maker's range (common practice: the middle half
-/// is easy).
+/// Ease of installation of a kit, by the position of the head tube's length in the maker's range (common practice: the
+/// middle half is easy).
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema,
 )]
@@ -14,15 +14,15 @@ use steerwright_metrology::quantity::Estimate;
 pub enum Ease {
     /// In the middle half of the range.
     Easy,
-    /// In an outer quarter: it goes in, with care and perhaps a second try.
+    /// In an outer quarter: installation needs care and perhaps a second try.
     Fiddly,
     /// Outside the range.
     Outside,
 }
 
 impl Ease {
-    /// The ease at a position in the range, 0 at its short end and 1 at its long end. A position that is not a
-    /// number lies outside.
+    /// The ease at a position in the range, 0 at its short end and 1 at its long end. A position that is not a number
+    /// counts as outside.
     pub fn at(range_position: f64) -> Self {
         if (Rule::EasyFrom.value()..=Rule::EasyTo.value()).contains(&range_position) {
             Self::Easy
@@ -61,9 +61,9 @@ pub struct Installed {
     /// `nominal - |real|`, degrees: positive in a head tube longer than the one the kit is machined for. Each bearing is
     /// misaligned by about this angle.
     pub misalignment_deg: Estimate,
-    /// Where the head tube lies in the maker's range: 0 at the short end, 1 at the long end.
+    /// Position of the head tube's length in the maker's range: 0 at the short end, 1 at the long end.
     pub range_position: f64,
-    /// How willingly it goes in.
+    /// Ease of installation.
     pub ease: Ease,
 }
 
@@ -101,7 +101,7 @@ pub fn installed(
     })
 }
 
-/// Where a head tube lies in a kit's range: 0 at the short end, 1 at the long end.
+/// Position of a head tube's length in a kit's range: 0 at the short end, 1 at the long end.
 fn range_position(range: [f64; 2], head_tube_length: f64) -> Result<f64, TiltError> {
     let [shortest, longest] = kit_range(range)?;
     Ok((head_tube_length - shortest) / (longest - shortest))

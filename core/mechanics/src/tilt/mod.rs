@@ -16,7 +16,7 @@ pub enum TiltError {
     /// A number is infinite or not a number, or an uncertainty is negative.
     #[error("{0} is not a finite number")]
     NotFinite(&'static str),
-    /// A kit's own tilt outside 0 to 45 degrees.
+    /// A kit's nominal tilt outside 0 to 45 degrees.
     #[error("a kit's tilt of {0} degrees; expected 0 to 45")]
     Tilt(f64),
     /// A head tube range that does not run from a shorter to a longer length above zero.
@@ -24,12 +24,12 @@ pub enum TiltError {
         "a head tube range from {0} to {1} mm; expected a shorter length above 0 first, then a longer one"
     )]
     Range(f64, f64),
-    /// The bearing planes do not lie one above the other, or the head tube has no length.
+    /// The bearing planes are not one above the other, or the head tube has no length.
     #[error("head tube and bearing planes leave {0} mm between the bearings; expected more than 0")]
     Span(f64),
 }
 
-/// The domain of a kit's own tilt, degrees: beyond it no kit exists and the formulas lose their meaning.
+/// Checks a kit's nominal tilt, degrees: beyond the domain no kit exists and the formulas lose their meaning.
 pub(crate) fn kit_tilt(nominal_deg: f64) -> Result<f64, TiltError> {
     if !nominal_deg.is_finite() {
         return Err(TiltError::NotFinite("the kit's tilt"));

@@ -1,13 +1,13 @@
-//! Where a kit holds its two bearings.
+//! Positions at which a kit holds its two bearings.
 
 use super::{TiltError, kit_range, kit_tilt};
 use serde::{Deserialize, Serialize};
 
-/// Where a kit holds its two bearings in the side view, seen from the head tube.
+/// Positions at which a kit holds its two bearings in the side view, relative to the head tube.
 ///
-/// Lengths in mm. A plane is how far a bearing's reference plane lies outside its face of the head tube (negative:
-/// inside); an offset is how far its centre lies from the head tube's axis, forward positive. A slackening kit has
-/// `upper < lower`: the axis leans back at its top. Turned round it steepens, see [`Offsets::mirrored`].
+/// Lengths in mm. A plane is the distance of a bearing's reference plane outside its face of the head tube (negative:
+/// inside). An offset is the distance of its centre from the head tube's axis, forward positive. A slackening kit has
+/// `upper < lower`: the axis leans back at its top. Rotated by 180 degrees it steepens, see [`Offsets::mirrored`].
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Offsets {
     /// Upper bearing's reference plane above the upper face, z_u.
@@ -41,12 +41,12 @@ impl Offsets {
         Ok(Self { upper: -half, lower: half, ..planes })
     }
 
-    /// The offsets of a kit whose maker states only its tilt (degrees, 0 to 45) and the head tube range (mm): the
-    /// tilt is taken to be true in the middle of the range, and split evenly between the ends. Common practice,
-    /// no published source.
+    /// The offsets of a kit whose maker states only its tilt (degrees, 0 to 45) and the head tube range (mm). The tilt
+    /// is assumed to hold in the middle of the range, split evenly between the ends. Common practice, no published
+    /// source.
     ///
     /// # Errors
-    /// As [`Offsets::for_tilt`], and a range that is not one.
+    /// As [`Offsets::for_tilt`], and an invalid range.
     pub fn from_range(
         nominal_tilt_deg: f64,
         range: [f64; 2],
@@ -62,11 +62,11 @@ impl Offsets {
         )
     }
 
-    /// A slackening kit's offsets from whatever its maker states: both offsets as stated; of one, the other
-    /// follows from tilt and range as in [`Offsets::from_range`]; of none, both do.
+    /// A slackening kit's offsets from the numbers that its maker states. Both offsets stated: used as they are. One
+    /// stated: the other follows from tilt and range as in [`Offsets::from_range`]. None stated: both follow from them.
     ///
-    /// Two stated offsets are believed as they are; [`Offsets::agrees_with`] tells whether tilt and range
-    /// contradict them.
+    /// Two stated offsets are not checked here; [`Offsets::agrees_with`] reports whether tilt and range contradict
+    /// them.
     ///
     /// # Errors
     /// As [`Offsets::from_range`].
@@ -93,7 +93,7 @@ impl Offsets {
         Ok(complete)
     }
 
-    /// The same kit turned round: what slackened now steepens.
+    /// The same kit rotated by 180 degrees: a slackening kit steepens.
     #[must_use]
     pub fn mirrored(self) -> Self {
         Self { upper: -self.upper, lower: -self.lower, ..self }
@@ -128,8 +128,8 @@ impl Offsets {
         Ok(self.total().atan2(self.span(head_tube_length)?).to_degrees())
     }
 
-    /// The head tube length (mm) in which these offsets give exactly `nominal_tilt_deg` either way, where there is
-    /// one.
+    /// The head tube length (mm) in which these offsets give exactly `nominal_tilt_deg` in either direction, if there
+    /// is one.
     pub fn length_for(self, nominal_tilt_deg: f64) -> Option<f64> {
         let length = self.total().abs() / nominal_tilt_deg.abs().to_radians().tan()
             - self.upper_plane
@@ -137,8 +137,8 @@ impl Offsets {
         (length.is_finite() && length > 0.0).then_some(length)
     }
 
-    /// True if these offsets slacken, and the length for which they give the nominal tilt lies in the maker's own
-    /// range: a catalogue for which this is false contradicts itself.
+    /// True if these offsets slacken, and the length for which they give the nominal tilt is in the maker's own range:
+    /// a catalogue for which this is false contradicts itself.
     pub fn agrees_with(self, nominal_tilt_deg: f64, range: [f64; 2]) -> bool {
         let [shortest, longest] = range;
         self.total() > 0.0

@@ -10,7 +10,7 @@ pub struct Bounds {
 }
 
 impl From<f64> for Bounds {
-    /// A probability. One outside 0 to 1 is brought to the nearer end; NaN says nothing, so the bounds are 0 and 1.
+    /// A probability. One outside 0 to 1 is clamped; NaN gives no information, so the bounds are 0 and 1.
     fn from(p: f64) -> Self {
         if p.is_nan() {
             Self { low: 0.0, high: 1.0 }
@@ -24,8 +24,8 @@ impl From<f64> for Bounds {
 /// Frechet-Bonferroni inequalities, `max(0, 1 - sum(1 - low)) <= P <= min(high)` (M. Frechet 1935, Fundamenta
 /// Mathematicae 25:379-387).
 ///
-/// Requirements of one kit share measurements, so multiplying their probabilities would assume an independence
-/// that is not there. Without any event both bounds are 1.
+/// Requirements of one kit share measurements, so multiplying their probabilities would assume an independence that
+/// does not hold. Without any event both bounds are 1.
 pub fn joint_bounds<B: Into<Bounds>>(events: impl IntoIterator<Item = B>) -> Bounds {
     let (mut shortfall, mut high) = (0.0, 1.0f64);
     for event in events {

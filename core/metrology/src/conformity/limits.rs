@@ -1,9 +1,9 @@
-//! Limits on one quantity, and the probability that the quantity lies within them.
+//! Limits on one quantity, and the probability that the quantity is within them.
 
 use super::{normal_cdf, normal_tail};
 use crate::quantity::Estimate;
 
-/// The closed interval in which a quantity has to lie. An infinite end is no limit.
+/// The closed interval in which a quantity has to be. An infinite end is no limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
     /// The least conforming value, or minus infinity.
@@ -28,14 +28,14 @@ impl Limits {
         Self { lower, upper }
     }
 
-    /// True if `value` lies within.
+    /// True if `value` is within.
     pub fn contain(self, value: f64) -> bool {
         self.lower <= value && value <= self.upper
     }
 }
 
-/// The probability that a normal quantity with mean `x.value` and standard deviation `x.u` lies within `limits`: `Phi((upper
-/// - value) / u) - Phi((lower - value) / u)` (JCGM 106:2012, 7.2 to 7.4).
+/// The probability that a normal quantity with mean `x.value` and standard deviation `x.u` is within `limits`:
+/// `Phi((upper - value) / u) - Phi((lower - value) / u)` (JCGM 106:2012, 7.2 to 7.4).
 ///
 /// With `u = 0` it is 1 or 0, and a value on a limit conforms. NaN if `x` is not sound or a limit is NaN; 0 if `lower >
 /// upper`.

@@ -1,4 +1,4 @@
-//! The probability that a quantity lies within its limits (JCGM 106:2012).
+//! The probability that a quantity is within its limits (JCGM 106:2012).
 
 mod chi_square;
 mod joint;

@@ -4,8 +4,8 @@ use std::f64::consts::FRAC_1_SQRT_2;
 
 /// The standard normal distribution function: `Phi(z) = erfc(-z / sqrt(2)) / 2`, the probability of a value up to `z`.
 ///
-/// Relative error at most `4e-16 (1 + z^2)` where the result is a normal number, the factor being how much a rounded
-/// `z` changes it; `tests/oracle/normal.py` computes the reference values with 50 digits. NaN for NaN.
+/// Relative error at most `4e-16 (1 + z^2)` where the result is a normal number; the factor is the sensitivity to the
+/// rounding of `z`. `tests/oracle/normal.py` computes the reference values with 50 digits. NaN for NaN.
 pub fn normal_cdf(z: f64) -> f64 {
     libm::erfc(-z * FRAC_1_SQRT_2) / 2.0
 }

@@ -1,12 +1,13 @@
-//! The residuals as linear functions near one place.
+//! The residuals linearised at one point.
 
 use super::Damping;
 use nalgebra::{DMatrix, DVector, Dyn, PermutationSequence};
 
-/// Directions in which the observations, each scaled to a gradient of length 1, say less than this are open.
+/// Directions in which the observations, each scaled to a gradient of length 1, have less information than this are
+/// open.
 const OPEN: f64 = 1e-7;
 
-/// Derivatives of the residuals by the unknowns in units of their scales, decomposed.
+/// QR decomposition of the derivatives of the residuals by the unknowns in units of their scales.
 #[derive(Debug, Clone)]
 pub(super) struct Linear {
     /// Orthonormal basis of the directions that the observations determine, columns.
@@ -39,8 +40,8 @@ impl Linear {
         self.determined.ncols()
     }
 
-    /// The step that fits these residuals best, in units of the scales: it minimises `|r + J s|^2 + damping |D s|^2`,
-    /// where `D` is that of [`Damping`].
+    /// The best step for these residuals, in units of the scales: it minimises `|r + J s|^2 + damping |D s|^2`, where
+    /// `D` is that of [`Damping`].
     pub(super) fn step(&self, residuals: &DVector<f64>, by: Damping, damping: f64) -> Option<DVector<f64>> {
         let rank = self.rank();
         let aim = -self.q.tr_mul(&residuals.select_rows(&self.order));
@@ -73,7 +74,7 @@ impl Linear {
         (gradient - closed).norm()
     }
 
-    /// One less the squared length of each row of `q`, the leverage.
+    /// One minus the leverage, the squared length of each row of `q`.
     pub(super) fn redundancy(&self) -> Vec<f64> {
         let mut shares = vec![1.0; self.order.len()];
         for (observation, row) in self.order.iter().zip(self.q.row_iter()) {

@@ -12,9 +12,9 @@ pub enum Rule {
     EasyFrom,
     /// Where in a kit's head tube range easy installation ends, 1 at the long end.
     EasyTo,
-    /// Radial room left around the turning steerer, mm.
+    /// Radial clearance around the turning steerer, mm.
     RunningClearance,
-    /// The sideways lean that the rim figure of a tilted cup is stated for, degrees.
+    /// The sideways lean to which the rim figure of a tilted cup refers, degrees.
     Lean,
     /// Distance of the cut end of a steerer below the top of stem or top spacer, mm.
     Recess,
@@ -24,11 +24,11 @@ pub enum Rule {
     CarbonSpacersLimit,
     /// Tolerance of the steerer diameters against those a kit is made for, mm.
     SteererSizeTolerance,
-    /// The most a throat is opened, mm on the diameter.
+    /// The greatest enlargement of a throat, mm on the diameter.
     OpenAtMost,
-    /// The most a bore is reamed deeper, mm.
+    /// The greatest deepening of a bore, mm.
     DeepenAtMost,
-    /// The interference a bore is reamed to, mm.
+    /// The target interference of a reamed bore, mm.
     ReamedInterference,
     /// The least gap between tyre and down tube with the fork fully compressed, mm.
     TyreGapLeast,
@@ -73,7 +73,7 @@ impl Rule {
     }
 }
 
-/// How well a number is founded.
+/// Reliability of a number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Provenance {
@@ -95,7 +95,7 @@ pub struct Row {
     pub value: f64,
     /// Its unit.
     pub unit: String,
-    /// How well the number is founded.
+    /// Reliability of the number.
     pub provenance: Provenance,
     /// The source.
     pub source: String,

@@ -78,7 +78,7 @@ pub struct InstrumentAccuracy {
     /// For angles, degrees.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plus_minus_deg: Option<f64>,
-    /// Where the figure comes from.
+    /// Source of the numbers.
     pub source: String,
 }
 

@@ -55,8 +55,8 @@ impl Measurement {
         Some(words.to_owned())
     }
 
-    /// Checks the reading that stands at `path` of a file and notes its problems: text and time, and whether unit, tool
-    /// and value fit the quantity. `instruments` says which tool measures what.
+    /// Validates the reading at `path` of a file and records its problems: text and time, and whether unit, instrument
+    /// and value match the quantity. `instruments` defines what each instrument can measure.
     pub fn check_at(&self, instruments: &Instruments, path: &Path<'_>, problems: &Problems<'_>) {
         let field = |name| Path::Field(path, name);
         if let Some(note) = &self.note {
@@ -68,14 +68,14 @@ impl Measurement {
             let expected = Self::expects("at").unwrap_or_default();
             problems.value(&field("at"), format!("{at:?}"), expected, None);
         }
-        // No file can hold a number that is not finite; a reading made in memory can.
+        // A file cannot contain a number that is not finite; a reading made in memory can.
         if let Some(plus_minus) =
             self.plus_minus.filter(|plus_minus| !(*plus_minus > 0.0 && plus_minus.is_finite()))
         {
             let expected = Self::expects("plus_minus").unwrap_or_default();
             problems.value(&field("plus_minus"), number(plus_minus), expected, None);
         }
-        // Whether unit, tool and value fit can only be said of a known quantity.
+        // Unit, instrument and value can be checked only for a known quantity.
         if !problems.is_sound(&field("what")) {
             return;
         }
@@ -100,7 +100,7 @@ impl Measurement {
         self.check_range(path, problems);
     }
 
-    /// Notes a value outside the plausible range of the quantity, and a half-width larger than that range.
+    /// Records a value outside the plausible range of the quantity, and a half-width larger than that range.
     fn check_range(&self, path: &Path<'_>, problems: &Problems<'_>) {
         let info = quantity_info(self.what);
         let [low, high] = info.plausible;
@@ -116,7 +116,7 @@ impl Measurement {
         };
         let plausible = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
         if !plausible(self.value, self.unit) {
-            // The commonest slip is the unit: say so where another one would make sense of the number.
+            // The most common mistake is the unit: suggest another one if it makes the number plausible.
             let meant = [Unit::Mm, Unit::Cm, Unit::In]
                 .into_iter()
                 .filter(|unit| unit.dimension() == self.unit.dimension() && *unit != self.unit)

@@ -3,7 +3,7 @@
 use super::Estimate;
 use nalgebra::{DMatrix, DVector};
 
-/// The answer where there is none; [`Estimate::is_sound`] is false for it.
+/// The result where none exists; [`Estimate::is_sound`] is false for it.
 const UNKNOWN: Estimate = Estimate::new(f64::NAN, f64::NAN);
 
 /// The difference step for a value with standard uncertainty `u`, in the unit of the value.

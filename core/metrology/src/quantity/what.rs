@@ -71,7 +71,7 @@ quantities! {
     UpperThroatDepth = "upper_throat_depth",
     /// From the lower face up to the throat.
     LowerThroatDepth = "lower_throat_depth",
-    /// How deep the upper bearing sits below the head tube's face.
+    /// Depth of the upper bearing below the head tube's face.
     UpperBearingRecess = "upper_bearing_recess",
     /// From the head tube's upper face to the top of the upper headset cover.
     UpperStack = "upper_stack",
@@ -91,23 +91,23 @@ quantities! {
     SteererUpperDiameter = "steerer_upper_diameter",
     /// Steerer lower diameter.
     SteererLowerDiameter = "steerer_lower_diameter",
-    /// Height above the crown race seat where the steerer starts to narrow.
+    /// Height above the crown race seat where the taper starts.
     SteererTaperStart = "steerer_taper_start",
-    /// Height above the crown race seat where the steerer has reached its upper diameter.
+    /// Height above the crown race seat where the upper diameter is reached.
     SteererTaperEnd = "steerer_taper_end",
     /// Between the ground and the steering axis.
     HeadAngle = "head_angle",
     /// Between the ground and the seat tube.
     SeatAngle = "seat_angle",
-    /// Between the axles, level.
+    /// Horizontal distance between the axles.
     Wheelbase = "wheelbase",
     /// From bottom bracket to rear axle, straight.
     ChainstayLength = "chainstay_length",
     /// From the ground to the bottom bracket's centre.
     BottomBracketHeight = "bottom_bracket_height",
-    /// How far the bottom bracket lies below the line through the axles' mean height, here the rear axle.
+    /// Depth of the bottom bracket below the line through the axles' mean height, here the rear axle.
     BottomBracketDrop = "bottom_bracket_drop",
-    /// Level distance from bottom bracket to the head tube's upper face.
+    /// Horizontal distance from bottom bracket to the head tube's upper face.
     Reach = "reach",
     /// Height of the head tube's upper face above the bottom bracket.
     Stack = "stack",
@@ -115,13 +115,13 @@ quantities! {
     FrontCentre = "front_centre",
     /// From front axle to crown race seat, along the steering axis.
     AxleToCrown = "axle_to_crown",
-    /// From front axle to steering axis, square to it.
+    /// From front axle to steering axis, normal to it.
     ForkOffset = "fork_offset",
     /// The fork's travel along its legs.
     ForkTravel = "fork_travel",
-    /// How much the fork sinks under the rider, along its legs.
+    /// Compression of the fork under the rider, along its legs.
     ForkSag = "fork_sag",
-    /// How far the rear axle rises towards the frame under the rider, square to the ground.
+    /// Rise of the rear axle towards the frame under the rider, normal to the ground.
     RearSag = "rear_sag",
     /// Front tyre diameter.
     FrontTyreDiameter = "front_tyre_diameter",
@@ -139,7 +139,7 @@ impl Quantity {
     /// How many quantities there are.
     pub const COUNT: usize = Self::ALL.len();
 
-    /// Whether it is a length or an angle.
+    /// Length or angle.
     pub fn dimension(self) -> Dimension {
         match self {
             Self::HeadAngle | Self::SeatAngle => Dimension::Angle,
@@ -171,11 +171,11 @@ impl fmt::Display for Quantity {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ForkPosition {
-    /// The fork stays in.
+    /// The fork stays in the frame.
     In,
-    /// The fork has to come out.
+    /// The fork has to be removed.
     Out,
-    /// Either way.
+    /// Either is possible.
     Either,
 }
 
@@ -193,7 +193,7 @@ pub struct QuantityInfo {
     pub tool: Instrument,
     /// Duration in minutes, including dismantling.
     pub minutes: f64,
-    /// Whether the fork has to be out.
+    /// Whether the fork has to be removed.
     pub fork: ForkPosition,
     /// Where to place the instrument.
     pub place: String,

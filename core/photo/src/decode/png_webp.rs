@@ -6,7 +6,7 @@ use image::codecs::webp::WebPDecoder;
 use image::{ColorType, DynamicImage, ImageDecoder, ImageError};
 use std::io::{Cursor, ErrorKind};
 
-/// Bytes that the chunks beside a PNG's picture (profiles, texts) and two rows may take together: a compressed profile
+/// Bytes that the chunks besides a PNG's picture (profiles, texts) and two rows may take together: a compressed profile
 /// of few bytes can expand to gigabytes.
 const PNG_CHUNKS: u64 = 64 << 20;
 
@@ -20,11 +20,11 @@ fn png_decoder<'a>(bytes: &'a [u8], limits: &Limits) -> Result<PngDecoder<Cursor
     PngDecoder::with_limits(Cursor::new(bytes), chunks).map_err(|cause| error(Format::Png, cause))
 }
 
-/// Bytes per pixel that decoding a WebP holds beside the result: a lossless frame and an animation's canvas.
+/// Bytes per pixel that decoding a WebP holds in addition to the result: a lossless frame and an animation's canvas.
 const WEBP_WORK: u64 = 8;
 
 pub(super) fn webp(bytes: &[u8], limits: &Limits) -> Result<Pixels, PhotoError> {
-    // The file states its own length (RFC 9649, 2.4); the decoder does not compare it with the bytes there are.
+    // The file states its own length (RFC 9649, 2.4); the decoder does not compare it with the actual length.
     let length = bytes.get(4..).and_then(|rest| rest.first_chunk()).map(|length| u32::from_le_bytes(*length));
     if length.is_none_or(|length| u64::from(length) + 8 > bytes.len() as u64) {
         return Err(PhotoError::CutShort { format: Format::WebP });
@@ -33,8 +33,8 @@ pub(super) fn webp(bytes: &[u8], limits: &Limits) -> Result<Pixels, PhotoError> 
     pixels(decoder, Format::WebP, WEBP_WORK, limits)
 }
 
-/// Decodes after the size was compared with the limits. `work` is what the decoder holds beside the result, bytes a
-/// pixel.
+/// Decodes after the size was compared with the limits. `work` is the memory that the decoder holds in addition to the
+/// result, bytes per pixel.
 fn pixels(
     decoder: impl ImageDecoder,
     format: Format,
@@ -71,7 +71,7 @@ fn pixels(
     })
 }
 
-/// Eight bits a channel without opacity. A JPEG has no opacity: what shines through is white.
+/// Eight bits a channel without opacity. A JPEG has no opacity: transparent areas become white.
 fn on_white(image: DynamicImage) -> DynamicImage {
     let blend = |value: &mut u8, opacity: u8| {
         let (on, off) = (u32::from(opacity), 255 - u32::from(opacity));

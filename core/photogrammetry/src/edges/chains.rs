@@ -1,17 +1,18 @@
-//! Which edge pixels hang together.
+//! Connected components of edge pixels, for hysteresis thresholding.
 
 use super::map::Edgel;
 
-/// Edge pixels in order of rows, with the sets of those that touch.
+/// Edge pixels in row order, with the components they belong to (union-find).
 pub(super) struct Chains {
     edgels: Vec<Edgel>,
     columns: Vec<u32>,
-    /// An earlier one of the same set, or itself; those of one set lead to the same first one.
+    /// Union-find parent: an earlier pixel of the same component, or itself. All pixels of a component lead
+    /// to the same root.
     parents: Vec<u32>,
-    /// Of a set's first one: whether one of the set is clear.
+    /// For the root of a component: whether the component has a pixel above the clear threshold.
     clear: Vec<bool>,
     threshold: i16,
-    /// Where the present row begins, and where in the row above to look next.
+    /// Start of the current row, and the next position to examine in the row above.
     row: usize,
     above: usize,
 }
@@ -34,7 +35,7 @@ impl Chains {
         self.row = self.edgels.len();
     }
 
-    /// One further to the right in the present row.
+    /// Adds a pixel further right in the current row.
     #[inline]
     pub(super) fn push(&mut self, column: u32, length: i16, edgel: Edgel) {
         let own = self.edgels.len();
@@ -80,7 +81,7 @@ impl Chains {
         self.clear[early] |= self.clear[late];
     }
 
-    /// Those of sets with a clear one.
+    /// The pixels of components that contain a clear pixel.
     pub(super) fn kept(mut self) -> Vec<Edgel> {
         let edgels = std::mem::take(&mut self.edgels);
         let kept = edgels.into_iter().enumerate().filter(|(of, _)| {

@@ -1,35 +1,35 @@
-//! The first guess of a tyre's outline: every ellipse near the taps is tried on a map of the brightness around them.
+//! Initial estimate of a tyre's outline: every ellipse near the taps is scored on an edge map around them.
 
 use super::{Grey, profile::Scale};
 use crate::measure::{Ellipse, Pixel};
 
-/// Directions looked into from the middle.
+/// Number of directions sampled from the centre.
 const ROUND: usize = 120;
-/// Steps outwards from [`FROM`] to [`TO`] radii.
+/// Number of radial steps from [`FROM`] to [`TO`].
 const OUT: usize = 400;
-/// The map's inner edge, radii of the circle through the taps.
+/// The map's inner edge, in radii of the circle through the taps.
 const FROM: f64 = 0.60;
-/// Its outer edge.
+/// The map's outer edge.
 const TO: f64 = 1.40;
-/// Radii from one step to the next.
+/// Step size, in radii.
 const STEP: f64 = (TO - FROM) / OUT as f64;
-/// How far taps may be off, radii, as a standard deviation.
+/// Standard deviation of the taps, in radii.
 const TAP: f64 = 0.02;
-/// A change of brightness counts half from here on, values of 255.
+/// A brightness change of this many grey levels (of 255) counts half.
 const HALF: f64 = 14.0;
-/// How much a change to darker outside counts beside one to brighter: rubber is dark, but what is behind it may be
-/// darker.
+/// Relative weight of a change to darker outside compared with one to brighter: rubber is dark, but the background may
+/// be darker.
 const DARKER: f64 = 0.6;
 
-/// A circle's middle and radius.
+/// A circle's centre and radius.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Circle {
     pub(super) centre: Pixel,
     pub(super) radius: f64,
 }
 
-/// The circle with the least squares of `x^2 + y^2 - 2ax - 2by - c` to the taps. `None` for taps in a line or on top of
-/// each other.
+/// The circle that minimises the squares of `x^2 + y^2 - 2ax - 2by - c` over the taps. `None` for collinear or
+/// coincident taps.
 pub(super) fn circle(taps: &[Pixel]) -> Option<Circle> {
     let n = taps.len() as f64;
     if taps.len() < 3 || !taps.iter().flatten().all(|v| v.is_finite() && v.abs() < 1e6) {
@@ -43,7 +43,7 @@ pub(super) fn circle(taps: &[Pixel]) -> Option<Circle> {
         (xx, xy, yy) = (xx + x * x / n, xy + x * y / n, yy + y * y / n);
         (xz, yz, zz) = (xz + x * z / n, yz + y * z / n, zz + z / n);
     }
-    // The smaller principal moment against the larger: taps in a line, or within a small part of the circle.
+    // Ratio of the principal moments: rejects collinear taps and taps on a small part of the circle.
     let (mean, half) = (f64::midpoint(xx, yy), libm::hypot((xx - yy) / 2.0, xy));
     if !(mean > 1e-9 && mean - half > 0.02 * (mean + half)) {
         return None;
@@ -54,8 +54,8 @@ pub(super) fn circle(taps: &[Pixel]) -> Option<Circle> {
     (radius.is_finite()).then_some(Circle { centre: [mx + a, my + b], radius })
 }
 
-/// An outline as its distance from the middle: `1 + p0 + p1 cos t + p2 sin t + p3 cos 2t + p4 sin 2t` radii. To first order,
-/// that is every ellipse near a circle.
+/// An outline as its distance from the centre: `1 + p0 + p1 cos t + p2 sin t + p3 cos 2t + p4 sin 2t` radii. To first
+/// order, this is every ellipse near a circle.
 type Shape = [f64; 5];
 
 fn harmonics(t: f64) -> Shape {
@@ -67,8 +67,8 @@ fn reach(shape: &Shape, at: &Shape) -> f64 {
     1.0 + shape.iter().zip(at).map(|(a, b)| a * b).sum::<f64>()
 }
 
-/// The picture around a circle: for each of `ROUND` directions, how much brightness there is up to each step outwards, and
-/// over how many steps.
+/// The picture around a circle: for each of `ROUND` directions, the cumulative sum of brightness up to each step
+/// outwards, and the number of samples in it.
 pub(super) struct Around {
     circle: Circle,
     sums: Vec<[(f64, f64); OUT + 1]>,
@@ -83,7 +83,7 @@ impl Around {
             let mut row = [sum; OUT + 1];
             for (j, up_to) in row.iter_mut().skip(1).enumerate() {
                 let r = (FROM + (j as f64 + 0.5) * STEP) * radius;
-                // What lies outside the picture counts as nothing.
+                // Samples outside the picture are skipped.
                 if let Some(value) = scale.at(grey, [cx + r * cos, cy + r * sin]) {
                     sum = (sum.0 + value, sum.1 + 1.0);
                 }
@@ -99,17 +99,17 @@ fn direction(i: usize) -> f64 {
     i as f64 * std::f64::consts::TAU / ROUND as f64
 }
 
-/// How well an edge stands out at each place around the taps.
+/// Edge strength at each position around the taps.
 pub(super) struct Map {
     circle: Circle,
-    /// `ROUND` rows of `OUT` values. There is no edge at either end of a row.
+    /// `ROUND` rows of `OUT` values; zero at both ends of a row.
     edge: Vec<f32>,
     /// The harmonics of each direction.
     harmonics: Vec<[f32; 5]>,
 }
 
 impl Map {
-    /// Changes of brightness are taken over `window` radii on either side.
+    /// Brightness changes are measured over `window` radii on either side.
     pub(super) fn new(around: &Around, window: f64) -> Self {
         let wide = ((window / STEP).round() as usize).max(2);
         let mut edge = Vec::with_capacity(ROUND * OUT);
@@ -129,17 +129,17 @@ impl Map {
         Self { circle: around.circle, edge, harmonics }
     }
 
-    /// How much of the outline lies on edges, 0 to 1.
+    /// Mean edge strength along the outline, 0 to 1.
     fn support(&self, shape: &Shape) -> f64 {
         self.mean_along(shape, 1)
     }
 
-    /// The same from every second direction: enough to choose where to look closer.
+    /// The same from every second direction, sufficient to select candidates for refinement.
     fn quick(&self, shape: &Shape) -> f64 {
         self.mean_along(shape, 2)
     }
 
-    /// The mean of the map's values along an outline, over every so many directions.
+    /// The mean of the map's values along an outline, over every `every`-th direction.
     fn mean_along(&self, shape: &Shape, every: usize) -> f64 {
         let shape = shape.map(|it| it as f32);
         let directions = self.edge.chunks_exact(OUT).zip(&self.harmonics).step_by(every);
@@ -147,7 +147,7 @@ impl Map {
         let sum: f32 = directions
             .map(|(row, at)| {
                 let radius = 1.0 + shape.iter().zip(at).map(|(a, b)| a * b).sum::<f32>();
-                // The step in which it lies.
+                // The radial step that contains the outline.
                 let step = (radius - FROM as f32) / STEP as f32;
                 row.get(step.clamp(0.0, OUT as f32 - 0.5) as usize).copied().unwrap_or_default()
             })
@@ -156,14 +156,14 @@ impl Map {
     }
 }
 
-/// A guess, and how good it is.
+/// A candidate outline and its score.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Guess {
     shape: Shape,
     pub(super) score: f64,
 }
 
-/// The taps as seen from the circle's middle: direction and distance in radii.
+/// The taps in polar coordinates about the circle's centre: harmonics of the direction, and distance in radii.
 struct Taps(Vec<(Shape, f64)>);
 
 impl Taps {
@@ -176,12 +176,12 @@ impl Taps {
         Self(taps.iter().map(polar).collect())
     }
 
-    /// How far the taps are from the outline, in squares of their deviation.
+    /// Sum of squared distances of the taps from the outline, in units of their variance.
     fn misfit(&self, shape: &Shape) -> f64 {
         self.0.iter().map(|(at, r)| ((r - reach(shape, at)) / TAP).powi(2)).sum()
     }
 
-    /// Middle and size of an outline of the given flatness so that it goes through the taps.
+    /// The outline of the given second-harmonic coefficients whose centre and size fit the taps best.
     fn through(&self, flat: [f64; 2]) -> Option<Shape> {
         let mut normal = nalgebra::Matrix3::<f64>::identity() * 1e-3;
         let mut right = nalgebra::Vector3::zeros();
@@ -198,9 +198,9 @@ impl Taps {
     }
 }
 
-/// The outermost outline is the one that is meant, if its score has at least this share of the best's.
+/// The outermost outline whose score is at least this share of the best score is selected.
 const OUTER: f64 = 0.92;
-/// What a misfit of the taps costs beside support: one tap by two deviations, two per cent of the outline.
+/// Cost of the taps' misfit relative to support: one tap off by two deviations costs two per cent of the outline.
 const COST: f64 = 0.005;
 
 fn score(map: &Map, taps: &Taps, shape: &Shape) -> f64 {
@@ -241,7 +241,8 @@ pub(super) fn guesses(
     let mut refined: Vec<Guess> = best.iter().map(|it| climbed(fine, &taps, it.shape)).collect();
     let most = refined.iter().map(|it| it.score).max_by(f64::total_cmp)?;
     let size = |it: &Guess| it.shape.first().copied().unwrap_or_default();
-    // Inside a tyre's outer edge are its tread, the rim and its shine, about the same middle; outside it is nothing of it.
+    // A tyre's outer edge encloses the edges of its tread and rim and reflections on them, all concentric; no edge of
+    // the wheel is outside it.
     refined.sort_by(|a, b| size(b).total_cmp(&size(a)));
     let first = *refined.iter().find(|it| it.score >= OUTER * most)?;
     let rivals = refined.into_iter().filter(|it| differ(&it.shape, &first.shape) > apart).map(|it| {
@@ -261,7 +262,7 @@ fn differ(a: &Shape, b: &Shape) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Keeps the best two dozen that are not nearly the same.
+/// Keeps the best 24 that are not near-duplicates.
 fn keep(best: &mut Vec<Guess>, it: Guess) {
     if best.len() >= 24 && best.last().is_some_and(|last| last.score >= it.score) {
         return;
@@ -277,7 +278,7 @@ fn keep(best: &mut Vec<Guess>, it: Guess) {
     best.truncate(24);
 }
 
-/// Climbs to the nearest summit, by ever smaller steps along each of the five and pairs of them.
+/// Hill climbing with decreasing steps along each of the five coefficients and pairs of them.
 fn climbed(map: &Map, taps: &Taps, shape: Shape) -> Guess {
     let mut at = Guess { shape, score: score(map, taps, &shape) };
     let mut step = 0.008;
@@ -311,7 +312,7 @@ fn climbed(map: &Map, taps: &Taps, shape: Shape) -> Guess {
 }
 
 impl Guess {
-    /// The ellipse that it is.
+    /// The outline as an ellipse.
     pub(super) fn ellipse(&self, circle: Circle) -> Option<Ellipse> {
         let [cx, cy] = circle.centre;
         let points: Vec<Pixel> = (0..72)
@@ -325,7 +326,7 @@ impl Guess {
         Ellipse::direct(&points)
     }
 
-    /// How far apart two outlines are at most, pixels.
+    /// Largest distance between two outlines, pixels.
     pub(super) fn apart(&self, other: &Self, circle: Circle) -> f64 {
         differ(&self.shape, &other.shape) * circle.radius
     }

@@ -3,7 +3,7 @@
 use crate::measure::Pixel;
 use steerwright_photo::{Colour, Pixels};
 
-/// A picture's brightness, eight bits a pixel, row by row from the top. It has at least one pixel.
+/// A picture's brightness, eight bits a pixel, in row order from the top. It has at least one pixel.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Grey {
     width: u32,
@@ -11,17 +11,17 @@ pub struct Grey {
     data: Vec<u8>,
 }
 
-/// Share of red, green and blue in brightness, of 65536 (ITU-T T.871, 7: 0.299, 0.587, 0.114; **M**).
+/// Weights of red, green and blue in brightness, of 65536 (ITU-T T.871, 7: 0.299, 0.587, 0.114; **M**).
 const SHARES: [u32; 3] = [19_595, 38_470, 7_471];
 
 impl Grey {
-    /// From `width * height` bytes; `None` for any other number of them and for a picture without pixels.
+    /// A picture of `width * height` bytes; `None` for any other number of bytes and for a picture without pixels.
     pub fn new(width: u32, height: u32, data: Vec<u8>) -> Option<Self> {
         let count = u64::from(width) * u64::from(height);
         (count > 0 && count == data.len() as u64).then_some(Self { width, height, data })
     }
 
-    /// The brightness of decoded pixels; `None` where their parts do not agree with each other.
+    /// The brightness of decoded pixels; `None` if their fields are inconsistent.
     pub fn of(pixels: &Pixels) -> Option<Self> {
         if !pixels.is_sound() {
             return None;
@@ -36,9 +36,9 @@ impl Grey {
         Self::new(pixels.width, pixels.height, data)
     }
 
-    /// How much red, green and blue there is, each by itself, in a part of a picture of so many pixels from one on: two paints
-    /// may be as bright as each other and differ in these. `None` for a part that is not in the picture or has no pixels, for
-    /// a grey picture, and where its parts do not agree with each other.
+    /// Red, green and blue as one picture each, for a part of a picture with the given corner and size: two paints may
+    /// have the same brightness and differ in these. `None` for a part that is not in the picture or has no pixels, for
+    /// a grey picture, and for inconsistent fields.
     pub(super) fn colours(pixels: &Pixels, [left, top]: [u32; 2], size: [u32; 2]) -> Option<[Self; 3]> {
         let [width, height] = size;
         let inside = |from: u32, size: u32, whole: u32| from.checked_add(size).is_some_and(|to| to <= whole);
@@ -61,17 +61,17 @@ impl Grey {
         ])
     }
 
-    /// Pixels across, at least 1.
+    /// Width in pixels, at least 1.
     pub fn width(&self) -> u32 {
         self.width
     }
 
-    /// Pixels down, at least 1.
+    /// Height in pixels, at least 1.
     pub fn height(&self) -> u32 {
         self.height
     }
 
-    /// All of them: `width * height` bytes.
+    /// All pixels: `width * height` bytes.
     pub fn data(&self) -> &[u8] {
         &self.data
     }
@@ -82,8 +82,8 @@ impl Grey {
         self.data.chunks_exact(width).nth(y as usize)
     }
 
-    /// The brightness at a place, between the middles of four pixels, 0 to 255; `None` outside the picture and for a
-    /// place that is not finite.
+    /// The brightness at a position, interpolated between four pixels, 0 to 255; `None` outside the picture and for a
+    /// position that is not finite.
     pub fn at(&self, [x, y]: Pixel) -> Option<f64> {
         let (width, height) = (f64::from(self.width), f64::from(self.height));
         if !((0.0..=width).contains(&x) && (0.0..=height).contains(&y)) {
@@ -105,7 +105,7 @@ impl Grey {
 
 fn brightness(colour: &[u8; 3]) -> u8 {
     let sum: u32 = SHARES.iter().zip(colour).map(|(share, value)| share * u32::from(*value)).sum();
-    // The shares make 65536, so that the sum fits.
+    // The weights sum to 65536, so the result fits.
     ((sum + 32_768) >> 16) as u8
 }
 

@@ -1,4 +1,4 @@
-//! The two edges of a straight tube from a rough line along it.
+//! The two edges of a straight tube near a rough line along it.
 
 use super::profile::{Change, Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
@@ -8,91 +8,95 @@ use super::{Grey, SnapFailure};
 use crate::measure::Pixel;
 use nalgebra::{Matrix2, SVector};
 
-/// What is tapped along a tube.
+/// A rough line tapped along a tube.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tube {
     /// One end of the rough line, pixels.
     pub from: Pixel,
-    /// The other.
+    /// The other end.
     pub to: Pixel,
-    /// How wide the tube appears, least and most, pixels.
+    /// Least and greatest apparent width of the tube, pixels.
     pub wide: [f64; 2],
-    /// How far the ends may be off across the tube, pixels, as a standard deviation.
+    /// Standard deviation of the ends across the tube, pixels.
     pub off: f64,
 }
 
-/// A tube as it was found.
+/// A tube that was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SnappedLine {
-    /// Two points of its middle line: abreast of the ends that were tapped, or further out where the tube goes on.
+    /// Two points of its centre line: abreast of the tapped ends, or further out where the tube continues.
     pub ends: [Pixel; 2],
-    /// Covariance of the two ends' places across the tube, squared pixels.
+    /// Covariance of the positions of both ends across the tube, squared pixels.
     pub covariance: Matrix2<f64>,
-    /// Standard deviation of an end square to the tube as far as it turns the line, pixels: of both ends the half of
-    /// their difference's, times the root of two. Measuring reads nothing but a line's direction.
+    /// Standard deviation of an end normal to the tube as far as it rotates the line, pixels: half the standard
+    /// deviation of the difference of both ends, times sqrt(2). Measuring uses a line's direction only.
     pub noise_px: f64,
-    /// How wide the tube appears halfway, pixels.
+    /// Apparent width of the tube halfway along, pixels.
     pub wide_px: f64,
-    /// Every edge found that one of the two lines goes through.
+    /// Every detected edge point on one of the two lines.
     pub edges: Vec<Edge>,
-    /// How soft they are.
+    /// Sharpness of these edges.
     pub sharpness: Sharpness,
     /// Share of the line on which both edges were found, 0 to 1.
     pub share: f64,
-    /// How well both edges stand out, 0 to 1.
+    /// Contrast of both edges, 0 to 1.
     pub contrast: f64,
-    /// How sure it is that these are the edges of the tube that was meant, 0 to 1.
+    /// Confidence that these are the edges of the intended tube, 0 to 1.
     pub sure: f64,
 }
 
-/// Fewest pixels from end to end, and across.
+/// Minimum length and width, pixels.
 const SHORTEST: (f64, f64) = (16.0, 3.0);
-/// Places along the line at which the first search looks.
+/// Number of positions along the line in the first search.
 const ALONG: usize = 48;
-/// Places along the line at which edges are looked for, at most.
+/// Maximum number of positions along the line at which edges are searched.
 const MOST: usize = 160;
-/// A change counts half from here on, values of 255.
+/// A brightness change of this many grey levels (of 255) counts half.
 const HALF: f64 = 30.0;
-/// Edges with less support are none: a third of the line with clear contrast.
+/// Edges with less support are discarded: a third of the line with clear contrast.
 const FAINT: f64 = 0.2;
-/// A pair of edges that grow brighter in the same direction, beside one of a tube before one background.
+/// Weight of a pair of edges with brightness changes of the same sign, relative to a pair of opposite signs (a tube on
+/// a uniform background).
 const SAME_SIGN: f64 = 0.75;
-/// How much a change against an edge's usual sign counts: the same edge may pass from light ground to dark.
+/// Weight of a change of the opposite sign to the edge's usual one: an edge may pass from a light background to a dark
+/// one.
 const TURNED: f64 = 0.35;
-/// How uneven, in values of 255, a tube is that counts half.
+/// Non-uniformity of a tube, in grey levels (of 255), that counts half.
 const UNEVEN: f64 = 10.0;
-/// The most pairs of edges that are looked at closer.
+/// Maximum number of edge pairs that are examined in detail.
 const PAIRS: usize = 80;
-/// A rival of at least this share of the best's score is as likely.
+/// A rival of at least this share of the best score is equally likely.
 const ALIKE: f64 = 0.95;
-/// Fewest of the line that must be seen.
+/// Minimum visible share of the line.
 const SEEN: f64 = 0.4;
 
-/// What an edge's softness leaves open of a line's direction, as a share of its blur: less than of its place, since what
-/// moves an edge alike along the whole line turns nothing. This, the next and [`LOST`] found on made-up pictures; these two for
-/// a line of [`USUAL`] length, for on a longer one what moves an edge here and there averages out.
+/// Uncertainty of a line's direction due to soft edges, as a share of their blur. It is smaller than the uncertainty of
+/// the position, since an error common to the whole line does not rotate it. This, [`ALWAYS`] and [`LOST`] were found
+/// on synthetic pictures; this and [`ALWAYS`] for a line of [`USUAL`] length, since local errors average out on a
+/// longer one.
 const SOFT: f64 = 0.03;
-/// What pixels, noise and JPEG leave of it however clear the edges are, pixels.
+/// Uncertainty of the line due to pixels, noise and JPEG however sharp the edges are, pixels.
 const ALWAYS: f64 = 0.08;
-/// How far a line goes for which that was found, pixels.
+/// Length of a line for which these were found, pixels.
 const USUAL: f64 = 150.0;
-/// How what an edge's softness leaves open grows with the square of the share of the line on which the edges were not
-/// found: where a far leg, a tyre or a wall of the tube's own colour hides an edge, what is found beside it is less trusted
-/// too. No length averages that out.
+/// Growth of the uncertainty due to soft edges with the square of the share of the line on which no edges were found:
+/// where a far leg, a tyre or a wall of the tube's own colour hides an edge, neighbouring edges are less reliable too.
+/// This does not average out with length.
 const LOST: f64 = 1.2;
 
-/// So much further than tapped a tube is followed at either end, as a share of the line.
+/// Maximum extension of a tube beyond the tapped ends at either end, as a share of the line.
 const FURTHER: f64 = 0.4;
-/// An edge goes on where one is found so near to its line, pixels for each of smoothing; a thicker part of the tube is
-/// further out.
+/// An edge continues while one is found within this distance of its line, pixels per pixel of smoothing; a thicker part
+/// of the tube is further out.
 const GOES_ON: f64 = 0.6;
-/// Pixels along it over which an edge may be lost before the tube counts as ended.
+/// Length over which an edge may be missing before the tube counts as ended, pixels.
 const GAP: usize = 5;
 
-/// How far from the edge changes are looked for, round by round, and whether in light instead of the picture's own values.
+/// Search distance from the edge in each round, and whether to use linear light instead of the picture's encoded
+/// values.
 const ROUNDS: [(f64, bool); 5] = [(5.0, false), (4.0, false), (3.0, true), (3.0, true), (3.0, true)];
 
-/// The line's own axes: along it from its first end, and across it.
+/// The line's coordinate axes: along it from its first end, and across it.
 #[derive(Debug, Clone, Copy)]
 struct Axes {
     from: Pixel,
@@ -112,7 +116,7 @@ impl Axes {
     }
 }
 
-/// A straight edge: how far across it is at the line's two ends, pixels, and how well it stands out.
+/// A straight edge: its offset across the line at both ends, pixels, and its support.
 #[derive(Debug, Clone, Copy)]
 struct Straight {
     ends: [f64; 2],
@@ -125,14 +129,14 @@ impl Straight {
         self.at(0.5)
     }
 
-    /// How far across it is at a share of the line, which may lie beyond its ends.
+    /// Its offset at a fraction of the line, which may be beyond its ends.
     fn at(&self, share: f64) -> f64 {
         let [a, b] = self.ends;
         a + share * (b - a)
     }
 }
 
-/// How much the same a tube is along its length, 0 to 1: what is seen beside a tube changes, the tube does not.
+/// Uniformity of a tube along its length, 0 to 1: the background changes along a tube, the tube does not.
 fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
     let scale = Scale::encoded();
     let ([l0, l1], [r0, r1]) = (left.ends, right.ends);
@@ -152,14 +156,14 @@ fn uniform(grey: &Grey, axes: &Axes, left: &Straight, right: &Straight) -> f64 {
     1.0 / (1.0 + (off / UNEVEN).powi(2))
 }
 
-/// Finds both edges of a tube along which a rough line was drawn, and the middle line between them.
+/// Finds both edges of a tube along which a rough line was drawn, and the centre line between them.
 ///
-/// Every straight edge near the line is tried; of the pairs that are as wide as the tube may be, the one that stands out
-/// best near the line is refined as [`super::snap_tyre`] does, each side by itself and then both as one tube. The edges
-/// may be of different contrast, and of the same sign, as between light and dark ground.
+/// Every straight edge near the line is a candidate. Of the pairs whose distance is a possible width of the tube, the
+/// one with the best score is refined as in [`super::snap_tyre`], each side separately and then both as one tube. The
+/// edges may have different contrast, and the same sign, as between light and dark background.
 ///
 /// # Errors
-/// [`SnapFailure`], with what to do about it.
+/// [`SnapFailure`], with its remedy.
 pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, SnapFailure> {
     let axes = axes(grey, tube)?;
     let [narrow, wide] = tube.wide;
@@ -191,7 +195,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, SnapFailure> {
     if let Some((apart_px, _)) = rival.filter(|(_, alike)| *alike > ALIKE) {
         return Err(SnapFailure::TwoAlike { apart_px });
     }
-    // Smoothed as far as the tube's width allows: pictures of more pixels are softer and noisier by pixels.
+    // Smoothed as far as the tube's width allows: in pictures with more pixels, edges are softer and noisier per pixel.
     let unit = (narrow / 18.0).clamp(1.0, 3.0);
     let contrast = (left.support * right.support).sqrt().clamp(0.0, 1.0);
     let left = refined(grey, &axes, &left, unit, &ROUNDS).ok_or(SnapFailure::NoEdge)?;
@@ -207,7 +211,8 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, SnapFailure> {
     if sharpness.width_px() > 0.5 * wide_px {
         return Err(SnapFailure::TooBlurred { width_px: sharpness.width_px() });
     }
-    // After the blur: of a soft edge little is found, and a plainer background would not mend that.
+    // Checked after blur: on a blurred edge few points are found, and the remedy of a plainer background would not
+    // help.
     if share < SEEN {
         return Err(SnapFailure::TooLittle { percent: 100.0 * share });
     }
@@ -256,7 +261,7 @@ fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, SnapFailure> {
     Ok(Axes { from: tube.from, along: [(bx - ax) / length, (by - ay) / length], length })
 }
 
-/// How good a pair is; `None` where it is no tube.
+/// The score of a pair; `None` if it cannot be a tube.
 fn score(left: &Straight, right: &Straight, tube: &Tube) -> Option<f64> {
     let ([l0, l1], [r0, r1]) = (left.ends, right.ends);
     let (w0, w1) = (r0 - l0, r1 - l1);
@@ -270,14 +275,14 @@ fn score(left: &Straight, right: &Straight, tube: &Tube) -> Option<f64> {
     Some((left.support * right.support).sqrt() * near * sign)
 }
 
-/// Every straight edge near the line that stands out, best first.
+/// Every straight edge near the line with enough support, best first.
 fn straights(grey: &Grey, axes: &Axes, room: f64, window: f64, off: f64) -> Vec<Straight> {
     let scale = Scale::encoded();
     let step = (room / 60.0).max(0.75);
     let out = ((room / step).ceil() as usize).min(120);
     let across = 2 * out + 1;
     let wide = ((window / step).round() as usize).max(1);
-    // Brightness in rows along the line, each value over `wide` steps to either side.
+    // Brightness changes in rows along the line, each over `wide` steps to either side.
     let mut change = vec![0.0_f32; ALONG * across];
     for (i, row) in change.chunks_exact_mut(across).enumerate() {
         let s = (i as f64 + 0.5) / ALONG as f64 * axes.length;
@@ -321,7 +326,7 @@ fn straights(grey: &Grey, axes: &Axes, room: f64, window: f64, off: f64) -> Vec<
     found
 }
 
-/// Takes an edge unless a better one of its sign is near; those near that are worse go.
+/// Adds an edge unless a better one of its sign is near, and removes worse ones near it.
 fn take(found: &mut Vec<Straight>, it: Straight, apart: f64) {
     let near = |other: &Straight| {
         let ([a0, a1], [b0, b1]) = (it.ends, other.ends);
@@ -337,13 +342,13 @@ fn take(found: &mut Vec<Straight>, it: Straight, apart: f64) {
 struct Refined {
     edge: Straight,
     edges: Vec<Edge>,
-    /// All changes of the last round.
+    /// All changes found in the last round.
     spots: Vec<Spot>,
     share: f64,
 }
 
-/// The tube as far as both its edges go on beyond the ends that were tapped: the longer the line, the better its direction is
-/// known.
+/// The tube extended while both its edges continue beyond the tapped ends: the longer the line, the better its
+/// direction is determined.
 fn followed(grey: &Grey, axes: Axes, left: Refined, right: Refined, unit: f64) -> (Axes, Refined, Refined) {
     let scale = Scale::light();
     let goes_on = |edge: &Straight, share: f64| {
@@ -385,7 +390,7 @@ fn followed(grey: &Grey, axes: Axes, left: Refined, right: Refined, unit: f64) -
     }
 }
 
-/// The edge on the changes of brightness along it: the unknowns are how far across it is at the line's ends.
+/// Fits the edge to the brightness changes along it: the unknowns are its offsets at the line's ends.
 fn refined(grey: &Grey, axes: &Axes, edge: &Straight, unit: f64, rounds: &[(f64, bool)]) -> Option<Refined> {
     let (encoded, lit) = (Scale::encoded(), Scale::light());
     let mut at = *edge;

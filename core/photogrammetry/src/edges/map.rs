@@ -1,9 +1,9 @@
-//! Edges of a whole picture, thinned to one pixel and placed between pixels.
+//! Edges of a whole picture, thinned to one pixel and located to subpixel accuracy.
 //!
-//! Row by row: derivatives over five by five pixels with binomial
-//! smoothing, their length, thinning across the edge, and what is left over goes on a list. Edges that touch are
-//! joined as the rows go by, and a faint one stays if it hangs together with a clear one (the criteria and the two
-//! thresholds are J. Canny's, IEEE PAMI 8 (1986) 679-698).
+//! Rows are processed in turn: derivatives over five by five pixels with binomial smoothing, gradient magnitude, and
+//! non-maximum suppression across the edge. Touching edge pixels are joined into components as rows are processed, and
+//! a faint one is kept if its component contains a clear one (the criteria and the two thresholds are J. Canny's, IEEE
+//! PAMI 8 (1986) 679-698).
 
 use super::chains::Chains;
 use super::grey::Grey;
@@ -12,35 +12,35 @@ use super::rows::{LEVEL, Rows};
 /// One pixel of an edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Edgel {
-    /// Where the edge crosses, pixels from the picture's left side, a pixel's middle at half.
+    /// Position of the edge, pixels from the picture's left side; pixel centres are at 0.5.
     pub x: f32,
-    /// The same from the top.
+    /// Position from the top, in the same unit.
     pub y: f32,
-    /// Growth of the grey to the right, in 48ths of the height of a sharp step.
+    /// Grey gradient to the right, in units of 1/48 of a sharp step's height.
     pub gx: i16,
-    /// Growth of the grey downwards.
+    /// Grey gradient downwards, in the same unit.
     pub gy: i16,
 }
 
 impl Edgel {
-    /// The column and the row of the pixel on whose brink it was found.
+    /// The column and the row of the pixel in which it was found.
     pub fn pixel(&self) -> [u32; 2] {
         [self.x, self.y].map(|value| value.max(0.0) as u32)
     }
 }
 
-/// What counts as an edge: heights of a sharp step, grey levels.
+/// Thresholds for an edge: heights of a sharp step, grey levels.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HysteresisThresholds {
-    /// Fainter ones are none.
+    /// Weaker pixels are discarded.
     pub faint: f64,
-    /// One as clear as this keeps those that touch it.
+    /// A pixel at least this strong keeps its whole component.
     pub clear: f64,
 }
 
-/// The edges of a picture, row by row from the top, one edgel a pixel across the edge.
+/// The edges of a picture, in row order from the top, one edgel per pixel across the edge.
 ///
-/// Empty for a picture less than three pixels wide or high, or wider or higher than 32 000, and for heights that are
+/// Empty for a picture less than three pixels wide or high, or wider or higher than 32 000, and for thresholds that are
 /// not finite.
 pub fn edgels(picture: &Grey, heights: HysteresisThresholds) -> Vec<Edgel> {
     let (width, height) = (picture.width() as usize, picture.height() as usize);

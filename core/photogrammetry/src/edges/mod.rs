@@ -1,12 +1,12 @@
 //! Edges in a picture: rough taps become marks to a fraction of a pixel.
 //!
-//! [`snap_tyre`] and [`snap_line`] look along the normals of what was tapped for where the brightness changes, place
-//! each change to a fraction of a pixel, and fit an ellipse or a tube to those that agree. Each says how sure it is, or
-//! gives an [`SnapFailure`] with the reason. [`snap_taps_in_colour`] does so for all marks that are said to be rough.
+//! [`snap_tyre`] and [`snap_line`] search for brightness changes along the normals of the tapped shape, locate each
+//! change to a fraction of a pixel, and fit an ellipse or a tube to the consistent ones. Each returns its confidence,
+//! or a [`SnapFailure`] with the reason. [`snap_taps_in_colour`] does so for all marks that are flagged as rough.
 //!
-//! [`edgels`] finds the edges of a whole picture, for what is not tapped.
+//! [`edgels`] finds the edges of a whole picture, where nothing was tapped.
 //!
-//! Everything is computed from the picture and the taps alone: the same input gives the same marks.
+//! All results are deterministic: the same picture and taps give the same marks.
 
 mod chains;
 mod coarse;

@@ -3,17 +3,17 @@
 use super::Grey;
 use crate::measure::Pixel;
 
-/// How each of the 256 values counts.
+/// A transfer curve for the 256 grey levels.
 pub(super) struct Scale([f64; 256]);
 
 impl Scale {
-    /// As they stand in the picture.
+    /// Identity: the encoded values of the picture.
     pub(super) fn encoded() -> Self {
         Self(std::array::from_fn(|value| value as f64))
     }
 
-    /// As light, 0 to 255: blur mixes light, so that the middle of a soft edge is the middle in light, while in the
-    /// picture's own values it lies towards the dark side (IEC 61966-2-1, transfer function; **M**).
+    /// Linear light, 0 to 255. Blur mixes light, so the centre of a soft edge is its centre in linear light; in encoded
+    /// values it is shifted to the dark side (IEC 61966-2-1, transfer function; **M**).
     pub(super) fn light() -> Self {
         Self(std::array::from_fn(|value| {
             let v = value as f64 / 255.0;
@@ -21,7 +21,7 @@ impl Scale {
         }))
     }
 
-    /// The value at a place, between the middles of four pixels; `None` outside the picture.
+    /// The value at a position, interpolated between four pixels; `None` outside the picture.
     pub(super) fn at(&self, grey: &Grey, [x, y]: Pixel) -> Option<f64> {
         let (across, down) = (grey.width() as usize, grey.height() as usize);
         let (x, y) = (x - 0.5, y - 0.5);
@@ -56,15 +56,15 @@ pub(super) struct Profile {
 /// A change of brightness on a profile.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Change {
-    /// Where, pixels from the profile's middle.
+    /// Its position, pixels from the profile's centre.
     pub(super) at: f64,
-    /// How steep, values to the pixel; positive where it grows brighter along the direction.
+    /// Gradient, values per pixel; positive if it grows brighter along the direction.
     pub(super) slope: f64,
 }
 
 impl Profile {
-    /// Across a place along a direction of length 1. Each sample is the mean of three side by side, `aside` pixels
-    /// apart. `None` where it leaves the picture.
+    /// Samples across a position along a unit direction. Each sample is the mean of three side by side, `aside` pixels
+    /// apart. `None` where the profile leaves the picture.
     pub(super) fn across(
         grey: &Grey,
         scale: &Scale,
@@ -88,7 +88,7 @@ impl Profile {
         Some(Self { step, half: f64::from(count) * step, values })
     }
 
-    /// The slope at each sample, smoothed by a Gaussian of `sigma` pixels; the ends count as lasting on.
+    /// The gradient at each sample, smoothed by a Gaussian of `sigma` pixels; the end values are extended.
     pub(super) fn slopes(&self, sigma: f64) -> Vec<f64> {
         let reach = (3.0 * sigma / self.step).ceil() as i32;
         let weights: Vec<f64> = (1..=reach)
@@ -97,7 +97,7 @@ impl Profile {
                 t * libm::exp(-t * t / 2.0)
             })
             .collect();
-        // A ramp of slope 1 gives 1.
+        // Normalised so that a ramp of slope 1 gives 1.
         let ramp: f64 = weights.iter().zip(1..).map(|(w, k)| 2.0 * w * f64::from(k) * self.step).sum();
         let last = self.values.len() as i32 - 1;
         let value = |i: i32| self.values.get(i.clamp(0, last) as usize).copied().unwrap_or_default();
@@ -109,8 +109,7 @@ impl Profile {
             .collect()
     }
 
-    /// Every place where the slope is steepest, with at least `least` values to the pixel, placed between the samples
-    /// by a parabola.
+    /// Every local maximum of the gradient of at least `least` values per pixel, located between samples by a parabola.
     pub(super) fn changes(&self, sigma: f64, least: f64) -> Vec<Change> {
         let slopes = self.slopes(sigma);
         slopes
@@ -129,14 +128,14 @@ impl Profile {
             .collect()
     }
 
-    /// The width of the change nearest to the middle, standard deviations of the blur, pixels: a step of height `h` that is
-    /// blurred by `s` has the slope `h / (s sqrt(2 pi))` in its middle. `height` is what the profile spans.
+    /// The blur of the change nearest to the centre, as the standard deviation of a Gaussian, pixels: a step of height
+    /// `h` blurred by `s` has the gradient `h / (s sqrt(2 pi))` at its centre. `height` is the range of the profile.
     pub(super) fn blur(&self, sigma: f64) -> Option<f64> {
         let slopes = self.slopes(sigma);
         let steepest = slopes.iter().copied().max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
         let (low, high) = self.values.iter().fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(*v), h.max(*v)));
         let seen = (high - low) / (steepest.abs() * (2.0 * std::f64::consts::PI).sqrt());
-        // The smoothing adds to the blur by squares.
+        // The smoothing adds to the blur in quadrature.
         seen.is_finite().then(|| (seen * seen - sigma * sigma).max(0.0).sqrt())
     }
 }

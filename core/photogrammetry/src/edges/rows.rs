@@ -1,18 +1,18 @@
-//! Derivatives and thinning of a picture's rows.
+//! Derivatives and non-maximum suppression of a picture's rows.
 
-/// The derivative's answer to a sharp step of one grey level: 1 4 6 4 1 along the edge, 1 2 across it.
+/// Response of the derivative to a sharp step of one grey level: 1 4 6 4 1 along the edge, 1 2 across it.
 pub(super) const LEVEL: i16 = 48;
 
-/// What is known of an edge pixel.
+/// Gradient and position of one edge pixel.
 pub(super) struct Crossing {
     pub(super) gx: i16,
     pub(super) gy: i16,
     pub(super) length: i16,
-    /// From the pixel's middle to the greatest slope, at most half a pixel along each side.
+    /// Offset from the pixel's centre to the greatest gradient, at most half a pixel along each axis.
     pub(super) shift: [f32; 2],
 }
 
-/// Derivatives of one row; `length` has one more number at either end, zero.
+/// Derivatives of one row; `length` is padded by one zero at either end.
 #[derive(Clone)]
 struct Slopes {
     gx: Vec<i16>,
@@ -25,17 +25,17 @@ pub(super) struct Rows<'a> {
     grey: &'a [u8],
     width: usize,
     height: usize,
-    /// Smoothed and differentiated downwards, with two more numbers at either end.
+    /// Rows smoothed and differentiated vertically, padded by two values at either end.
     smooth: Vec<i16>,
     rise: Vec<i16>,
-    /// The row above, the present one and the next.
+    /// The row above, the current one and the next.
     slopes: [Slopes; 3],
-    /// Whether a thinned edge is there, in the present row.
+    /// Whether the current row has a thinned edge at each column.
     marks: Vec<bool>,
 }
 
 impl<'a> Rows<'a> {
-    /// `grey` has at least `width * height` bytes, neither of which is zero.
+    /// `grey` has at least `width * height` bytes; both dimensions are nonzero.
     pub(super) fn new(grey: &'a [u8], width: usize, height: usize) -> Self {
         let slopes = Slopes { gx: vec![0; width], gy: vec![0; width], length: vec![0; width + 2] };
         Self {
@@ -49,7 +49,7 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// Moves on to row `y`, one after the last.
+    /// Advances to row `y`, the successor of the last one.
     pub(super) fn advance(&mut self, y: usize, faint: i16) {
         if y == 0 {
             self.differentiate(0);
@@ -60,7 +60,7 @@ impl<'a> Rows<'a> {
         thin(&mut self.marks, [&above.length, &here.length, &below.length], &here.gx, &here.gy, faint);
     }
 
-    /// Fills the last of the slopes with row `y`; beyond the picture there is no edge.
+    /// Computes the last of the slopes for row `y`; beyond the picture there is no edge.
     fn differentiate(&mut self, y: usize) {
         let [.., last] = &mut self.slopes;
         if y >= self.height {
@@ -75,7 +75,7 @@ impl<'a> Rows<'a> {
         across(&self.smooth, &self.rise, last);
     }
 
-    /// Calls with the column and what is known of each edge pixel of the present row.
+    /// Calls `each` with the column and the crossing of each edge pixel of the current row.
     pub(super) fn found(&self, mut each: impl FnMut(usize, Crossing)) {
         for (x, _) in self.marks.iter().enumerate().filter(|(_, mark)| **mark) {
             if let Some(crossing) = self.crossing(x) {
@@ -96,7 +96,7 @@ impl<'a> Rows<'a> {
             Direction::Falling => (a0, b2, [1.0, 1.0]),
             Direction::Rising => (a2, b0, [-1.0, 1.0]),
         };
-        // The top of the parabola through three lengths.
+        // The vertex of the parabola through three gradient magnitudes.
         let (before, after) = (f32::from(before), f32::from(after));
         let bend = before - 2.0 * f32::from(length) + after;
         let by = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
@@ -104,7 +104,7 @@ impl<'a> Rows<'a> {
     }
 }
 
-/// Smoothing and derivative downwards of five rows; the ends are repeated.
+/// Vertical smoothing and derivative of five rows; the ends are repeated.
 #[expect(clippy::indexing_slicing, reason = "all are cut to one length first")]
 fn down(rows: [&[u8]; 5], smooth: &mut [i16], rise: &mut [i16]) {
     let width = rows.iter().map(|row| row.len()).min().unwrap_or(0);
@@ -122,8 +122,8 @@ fn down(rows: [&[u8]; 5], smooth: &mut [i16], rise: &mut [i16]) {
     }
 }
 
-/// Derivatives of a row and their length: the greater plus three eighths of the lesser, within 7 % of the root of
-/// the squares in every direction.
+/// Horizontal derivatives of a row and the gradient magnitude: the greater component plus three eighths of the lesser,
+/// within 7 % of the Euclidean length in every direction.
 #[expect(clippy::indexing_slicing, reason = "as above")]
 fn across(smooth: &[i16], rise: &[i16], out: &mut Slopes) {
     let width = out.gx.len();
@@ -141,7 +141,7 @@ fn across(smooth: &[i16], rise: &[i16], out: &mut Slopes) {
     }
 }
 
-/// Which neighbours lie across the edge.
+/// Direction of the neighbours across the edge.
 enum Direction {
     Across,
     Down,
@@ -168,7 +168,7 @@ fn direction(gx: i16, gy: i16) -> Direction {
     }
 }
 
-/// Marks where a row's slope is at least `faint` and greater than its neighbours' across the edge.
+/// Marks pixels whose gradient is at least `faint` and greater than their neighbours' across the edge.
 #[expect(clippy::indexing_slicing, reason = "as above")]
 fn thin(marks: &mut [bool], [above, here, below]: [&[i16]; 3], gx: &[i16], gy: &[i16], faint: i16) {
     let width = marks.len();
@@ -179,7 +179,7 @@ fn thin(marks: &mut [bool], [above, here, below]: [&[i16]; 3], gx: &[i16], gy: &
     for i in 0..width {
         let (x, y, length) = (gx[i], gy[i], h1[i]);
         let (ax, ay) = (x.abs(), y.abs());
-        // Of each pair of neighbours, all are looked at and one is taken: no branch within the loop.
+        // All pairs of neighbours are computed and one is selected, so that the loop has no branch.
         let slant = (x ^ y) >= 0;
         let (before, after) = (if slant { a0[i] } else { a2[i] }, if slant { b2[i] } else { b0[i] });
         let steep = ax < share(ay);

@@ -1,24 +1,24 @@
-//! How soft edges are.
+//! Sharpness of edges.
 
 use super::profile::{Profile, Scale};
 use super::{Edge, Grey};
 
-/// How soft the edges are on which something was found.
+/// Sharpness of the edges from which a shape was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sharpness {
-    /// Standard deviation of the Gaussian that blurs a sharp edge as these are, pixels: their median.
+    /// Median standard deviation of the Gaussian blur of these edges, pixels.
     pub blur_px: f64,
 }
 
 impl Sharpness {
-    /// From a tenth to nine tenths of the change of brightness, pixels.
+    /// Width of the brightness change from 10 % to 90 %, pixels.
     pub fn width_px(&self) -> f64 {
-        // Between the first and the last decile of a normal distribution.
+        // Distance between the first and the last decile of a normal distribution.
         2.563_103 * self.blur_px
     }
 }
 
-/// How soft the edges are; `None` without edges inside the picture.
+/// The sharpness of edges; `None` without edges inside the picture.
 pub(super) fn blurred(grey: &Grey, edges: &[Edge]) -> Option<Sharpness> {
     let light = Scale::light();
     let sigma = 0.7;
@@ -27,7 +27,7 @@ pub(super) fn blurred(grey: &Grey, edges: &[Edge]) -> Option<Sharpness> {
         .iter()
         .step_by(every)
         .filter_map(|edge| {
-            // Far enough to see the whole of a soft edge, near enough for a sharp one to be alone.
+            // Wide enough to contain a soft edge, narrow enough to isolate a sharp one.
             let mut blur = 1.0;
             for _ in 0..4 {
                 let half = (3.0 * libm::hypot(blur, sigma)).clamp(3.0, 40.0);

@@ -1,13 +1,13 @@
-//! Both edges of a tube fitted as one: a tube has two sides that belong together.
+//! Joint fit of both edges of a tube.
 //!
-//! Each side by itself follows whatever lies beside the tube: a far leg of the same colour a pixel away, a wall that is as
-//! bright as the tube, a shadow's end. Together they are held by what is true of every tube: its sides run parallel but for
-//! perspective, and where brightness moves a soft edge it moves it towards the dark, on either side.
+//! A side fitted separately follows whatever is next to the tube: a far leg of the same colour a pixel away, a wall as
+//! bright as the tube, the end of a shadow. The joint fit constrains both sides: they are parallel except for
+//! perspective, and brightness shifts a soft edge towards the dark on either side.
 
 use super::profile::Change;
 use nalgebra::{Matrix2, SMatrix, SVector};
 
-/// A change of brightness on one side: which share of the way along the line, how far across, how steep.
+/// A brightness change on one side: position as a fraction of the line, offset across it, gradient.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Spot {
     pub(super) share: f64,
@@ -21,34 +21,35 @@ impl Spot {
     }
 }
 
-/// A tube's middle line as both of its sides tell it.
+/// A tube's centre line, fitted to both sides.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Middle {
-    /// How far across it is at the line's two ends, pixels.
+    /// Offset across the line at its two ends, pixels.
     pub(super) ends: [f64; 2],
     /// Their covariance, squared pixels.
     pub(super) covariance: Matrix2<f64>,
-    /// How much further the sides run apart than perspective explains, half of it, pixels; else zero. Where one side is right
-    /// and the other is not, the middle line is turned by so much from end to end.
+    /// Half the excess divergence of the sides beyond what perspective explains, pixels; zero without excess. If one
+    /// side is right and the other is not, the centre line is rotated by this much from end to end.
     pub(super) astray: f64,
 }
 
-/// How much wider a tube is at one end than at the other, as a share and a standard deviation: the ends of a seat tube some
-/// 300 mm long are up to 100 mm nearer and farther, seen from 3.5 m and 30 degrees off, and most far less.
+/// Relative difference in width between a tube's two ends due to perspective, as a standard deviation: for a seat tube
+/// of some 300 mm, seen from 3.5 m at 30 degrees off square, the distances of the ends differ by up to 100 mm; usually
+/// far less.
 const TAPER: f64 = 0.015;
-/// Sides that run apart by more than so many times that: one of them follows something else.
+/// Sides that diverge by more than this many times [`TAPER`]: one of them follows something else.
 const SKEWED: f64 = 2.0;
-/// How far a soft edge's steepest place lies towards the dark or the light, as a share of its blur: what sharpening, shine
-/// and a picture's own curve of brightness do. As for tyres.
+/// Shift of a soft edge's steepest point towards dark or light, as a share of its blur, caused by sharpening,
+/// reflections and the picture's transfer curve. The value for tyres.
 const SOFT: f64 = 0.15;
-/// Over this share of the line errors are alike: a far leg, a tyre or a wall behind it lasts for so long.
+/// Correlation length of errors, as a share of the line: the extent of a far leg, a tyre or a wall behind it.
 const ALIKE_FOR: f64 = 0.25;
-/// The smallest scatter to believe in, pixels.
+/// The smallest scatter that is accepted as credible, pixels.
 const LEAST: f64 = 0.1;
-/// What is further off than so many deviations counts for nothing.
+/// Tukey's biweight constant: points beyond this many deviations have zero weight.
 const TUKEY: f64 = 4.685;
 
-/// Unknowns: the middle at both ends, half the width, its growth along the line, the shift towards the light.
+/// Unknowns: the centre at both ends, half the width, its growth along the line, the shift towards the light.
 const N: usize = 5;
 type Row = SVector<f64, N>;
 
@@ -60,7 +61,7 @@ struct Seen {
     side: usize,
 }
 
-/// The middle line of the tube between two sides; `None` where they do not tell it.
+/// The centre line of the tube between two sides; `None` where they do not determine it.
 pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Middle> {
     let mut steep: Vec<f64> =
         sides.iter().flat_map(|side| side.iter().map(|spot| spot.slope.abs())).collect();
@@ -71,7 +72,7 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
         for Spot { share, across, slope } in spots.iter().copied() {
             let light = if slope > 0.0 { 1.0 } else { -1.0 };
             let row = Row::from([1.0 - share, share, way, way * (share - 0.5), light]);
-            // A faint change is noisier by as much as it is fainter, and easier moved by shades on the tube itself.
+            // A faint change is proportionally noisier, and is shifted more easily by shading on the tube itself.
             let weight = 2.0 / (1.0 + (usual / slope).powi(2));
             seen.push(Seen { row, across, weight, share, side });
         }
@@ -92,7 +93,7 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
         weights = seen
             .iter()
             .map(|it| {
-                // In the first round nothing is known yet, and everything counts.
+                // In the first round no residuals exist yet, so every point has full weight.
                 let off =
                     if weights.is_empty() { 0.0 } else { (it.across - it.row.dot(&x)) / (TUKEY * deviation) };
                 let near = if off.abs() < 1.0 { (1.0 - off * off).powi(2) } else { 0.0 };
@@ -120,7 +121,7 @@ pub(super) fn middle(sides: [&[Spot]; 2], blur: f64, search: f64) -> Option<Midd
     let inverse = normal.try_inverse()?;
     let pulls: Vec<Row> =
         seen.iter().zip(&weights).map(|(it, w)| it.row * (w * (it.across - it.row.dot(&x)))).collect();
-    // Errors that are near each other along a side are alike (W. K. Newey and K. D. West, Econometrica 55 (1987) 703).
+    // Errors near each other along a side are correlated (W. K. Newey and K. D. West, Econometrica 55 (1987) 703).
     let mut spread = before;
     for (a, of_a) in seen.iter().zip(&pulls) {
         for (b, of_b) in seen.iter().zip(&pulls) {

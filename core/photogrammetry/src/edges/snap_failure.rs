@@ -1,70 +1,70 @@
-//! Why taps became no marks.
+//! Why taps could not be placed on an edge.
 
 use serde::Serialize;
 
-/// Why an edge is not answered for. The text says what was found; [`SnapFailure::remedy`] what to do.
+/// Why an edge is not reported. The text states what was found; [`SnapFailure::remedy`] what to do.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, thiserror::Error)]
 #[serde(tag = "unsure", rename_all = "snake_case")]
 pub enum SnapFailure {
     /// Fewer taps than a circle or a line needs.
     #[error("there are {taps} taps where {needed} are needed")]
     TooFewTaps {
-        /// How many there are.
+        /// Number of taps.
         taps: usize,
-        /// How many it takes.
+        /// Number required.
         needed: usize,
     },
-    /// Taps on top of each other, in a line where a circle is meant, or no numbers.
+    /// Taps that coincide, are collinear where a circle is needed, or are not finite.
     #[error("the taps are too near to each other, or in a line")]
     NoShape,
-    /// Taps that leave the picture.
+    /// Taps outside the picture.
     #[error("the taps lie outside the picture")]
     Outside,
-    /// What was tapped covers too few pixels.
+    /// The tapped shape covers too few pixels.
     #[error("what was tapped is {across_px:.0} pixels across: too small")]
     TooSmall {
-        /// How large it is, pixels.
+        /// Its size, pixels.
         across_px: f64,
     },
-    /// Nothing there.
+    /// No edge near the taps.
     #[error("there is no edge near the taps")]
     NoEdge,
-    /// Too little of it can be seen.
+    /// Too little of the edge is visible.
     #[error("the edge can be seen along {percent:.0} % only")]
     TooLittle {
-        /// How much of it was found, per cent.
+        /// Share of it that was found, per cent.
         percent: f64,
     },
     /// Two edges that fit the taps equally well.
     #[error("two edges, {apart_px:.0} pixels apart, are equally likely")]
     TwoAlike {
-        /// How far apart they are, pixels.
+        /// Distance between them, pixels.
         apart_px: f64,
     },
-    /// An edge was found that may not be the one meant.
+    /// The detected edge may not be the intended one.
     #[error("the edge found is the one meant by {percent:.0} % only")]
     Doubtful {
-        /// How sure it is, per cent.
+        /// Confidence, per cent.
         percent: f64,
     },
-    /// The edge is too soft.
+    /// The edge is too blurred.
     #[error("the edge is {width_px:.0} pixels wide: too blurred")]
     TooBlurred {
-        /// From a tenth to nine tenths of the change of brightness, pixels.
+        /// Width of the brightness change from 10 % to 90 %, pixels.
         width_px: f64,
     },
 }
 
-/// Less sure than this is not sure enough to measure by.
+/// Confidence below this is insufficient for measuring.
 const SURE: f64 = 0.5;
 
 impl SnapFailure {
-    /// An edge that is less likely to be the one meant than not is refused.
+    /// Rejects an edge that is more likely than not a different one.
     pub(super) fn unless_sure(sure: f64) -> Result<(), Self> {
         if sure >= SURE { Ok(()) } else { Err(Self::Doubtful { percent: 100.0 * sure }) }
     }
 
-    /// What to do about it.
+    /// What the user can do about it.
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::TooFewTaps { .. } => {

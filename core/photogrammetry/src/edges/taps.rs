@@ -8,18 +8,18 @@ use std::fmt;
 use steerwright_metrology::quantity::{Quantity, quantity_info};
 use steerwright_photo::Pixels;
 
-/// What was tapped.
+/// The tapped part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(tag = "part", rename_all = "snake_case")]
 pub enum Tapped {
     /// A tyre.
     Tyre {
-        /// Whose.
+        /// Which wheel.
         wheel: WheelEnd,
     },
     /// A stanchion.
     Stanchion {
-        /// Which of the marks file's lines, counted from 1.
+        /// Number of the line in the marks file, from 1.
         line: usize,
     },
     /// The seat tube.
@@ -36,16 +36,16 @@ impl fmt::Display for Tapped {
     }
 }
 
-/// How well taps were placed.
+/// Quality of placed taps.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Placed {
-    /// How sure it is that the edge is the one that was meant, 0 to 1.
+    /// Confidence that the edge is the intended one, 0 to 1.
     pub sure: f64,
-    /// Standard deviation of the marks that took the taps' place, pixels of the marked picture.
+    /// Standard deviation of the marks that replaced the taps, pixels of the marked picture.
     pub noise_px: f64,
     /// Share of the outline or line on which the edge was found, 0 to 1.
     pub share: f64,
-    /// How soft the edge is, in pixels of the picture that was looked at.
+    /// Sharpness of the edge, in pixels of the searched picture.
     pub sharpness: Sharpness,
 }
 
@@ -61,21 +61,21 @@ impl fmt::Display for Placed {
     }
 }
 
-/// What became of the taps on one part.
+/// Outcome for the taps on one part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Snap {
-    /// On which part.
+    /// The part.
     pub what: Tapped,
-    /// How well they were placed, or why they were not.
+    /// Quality of the placement, or why it failed.
     pub outcome: Result<Placed, SnapFailure>,
 }
 
 /// Marks after their rough taps were placed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SnappedMarks {
-    /// The marks: those placed are rough no longer, those that were not are as they were.
+    /// The marks: those placed are no longer rough, the others are unchanged.
     pub marks: Marks,
-    /// What became of each part that was rough: front tyre, rear tyre, stanchions, seat tube.
+    /// Outcome for each rough part: front tyre, rear tyre, stanchions, seat tube.
     pub snaps: Vec<Snap>,
 }
 
@@ -86,15 +86,15 @@ impl SnappedMarks {
     }
 }
 
-/// How wide stanchions are, mm: common practice, no source. Their diameters run from 28 to 40.
+/// Range of stanchion diameters, mm: common practice, no source. Their nominal diameters run from 28 to 40.
 const STANCHION: [f64; 2] = [27.0, 43.0];
-/// How wide seat tubes are, mm: common practice, no source.
+/// Range of seat tube diameters, mm: common practice, no source.
 const SEAT_TUBE: [f64; 2] = [26.0, 46.0];
-/// How far a rough line may be off, as a standard deviation, mm: within the part that is tapped.
+/// Standard deviation of a rough line, mm: within the tapped part.
 const OFF: f64 = 6.0;
 
-/// Places all marks that are rough on the edges of their picture; `pixels` is the whole upright picture that they are of, at
-/// any scale. What is not rough stays. `None` for pixels whose parts do not agree with each other.
+/// Places all rough marks on the edges of their picture. `pixels` is the whole upright picture to which the marks
+/// belong, at any scale. Marks that are not rough are unchanged. `None` for inconsistent pixel data.
 pub fn snap_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<SnappedMarks> {
     let grey = &Grey::of(pixels)?;
     let scale = [
@@ -122,7 +122,7 @@ pub fn snap_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<SnappedMark
     Some(SnappedMarks { marks: placed, snaps })
 }
 
-/// About how many pixels of the marked picture a millimetre is, from the front wheel or else the rear.
+/// Approximate pixels of the marked picture per millimetre, from the front wheel or else the rear.
 fn mm(marks: &Marks) -> Option<f64> {
     let wheels = [(&marks.front, Quantity::FrontTyreDiameter), (&marks.rear, Quantity::RearTyreDiameter)];
     wheels.into_iter().find_map(|(wheel, what)| {
@@ -137,10 +137,10 @@ fn mm(marks: &Marks) -> Option<f64> {
     })
 }
 
-/// A picture and how many of its pixels one of the marked picture is.
+/// A picture and its scale: its pixels per pixel of the marked picture.
 struct View<'g> {
     grey: &'g Grey,
-    /// The same in colours.
+    /// The same picture in colour.
     colours: &'g Pixels,
     scale: [f64; 2],
 }
@@ -183,7 +183,8 @@ impl View<'_> {
             wide: wide.map(|wide| wide * to_mm),
             off: OFF * to_mm,
         };
-        // Where it stands out best and is surest; the reason of the brightness where it does nowhere.
+        // The channel with the best confidence and contrast; if the tube is found in none, the failure from brightness
+        // is returned.
         let worth = |it: &SnappedLine| it.sure * it.contrast;
         let found =
             self.in_colours(&tube).into_iter().fold(snap_line(self.grey, &tube), |best, it| match best {
@@ -198,15 +199,15 @@ impl View<'_> {
         Ok(placed)
     }
 
-    /// A tube in red, green and blue, those in which it was found: looked for in the part of the picture around it alone, for
-    /// taking a large picture's colours apart takes longer than the search.
+    /// The tube as found in red, green and blue. Only the part of the picture around it is searched, since splitting a
+    /// large picture into channels takes longer than the search.
     fn in_colours(&self, tube: &Tube) -> Vec<SnappedLine> {
         let pixels = self.colours;
         let [_, wide] = tube.wide;
         let room = 2.0 * wide + 4.0 * tube.off + 40.0;
         let (Tube { from: [ax, ay], to: [bx, by], .. }, width, height) = (*tube, pixels.width, pixels.height);
         let within = |a: f64, b: f64, side: u32| {
-            // A cast keeps to what is in the picture, whatever was tapped.
+            // The float cast saturates, so the range stays inside the picture whatever was tapped.
             let (from, to) = ((a.min(b) - room) as u32, (a.max(b) + room).ceil() as u32);
             let from = from.min(side);
             (from, to.clamp(from, side) - from)
@@ -225,7 +226,7 @@ impl View<'_> {
             .collect()
     }
 
-    /// A standard deviation in pixels of the marked picture, as a marks file may state it.
+    /// A standard deviation in pixels of the marked picture, clamped to the range that a marks file accepts.
     fn noise(&self, noise_px: f64) -> f64 {
         (noise_px / self.size()).clamp(0.01, 100.0)
     }

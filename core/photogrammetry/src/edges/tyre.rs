@@ -7,74 +7,74 @@ use super::{Grey, SnapFailure};
 use crate::measure::{Ellipse, Pixel};
 use nalgebra::{SMatrix, SVector};
 
-/// A place on an edge.
+/// A point on an edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Edge {
-    /// Where, pixels.
+    /// Position, pixels.
     pub at: Pixel,
-    /// The direction square to the edge, of length 1; of a tyre, outwards.
+    /// Unit normal of the edge; outwards for a tyre.
     pub normal: [f64; 2],
-    /// How steep the brightness is there along the normal, values of 255 to the pixel.
+    /// Brightness gradient along the normal, values of 255 per pixel.
     pub slope: f64,
 }
 
-/// A tyre's outline as it was found.
+/// A tyre's outline that was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Snapped {
-    /// The ellipse through all that was found.
+    /// The ellipse fitted to all edges found.
     pub ellipse: Ellipse,
-    /// Covariance of the ellipse, squared pixels: of its middle's `x` and `y`, and of its growth along `x`, along `y` and
-    /// along the diagonals, each as far as its rim moves at the mean radius.
+    /// Covariance of the ellipse, squared pixels: of its centre's `x` and `y`, and of its stretch along `x`, along `y`
+    /// and along the diagonals, each scaled to the displacement of its edge at the mean radius.
     pub covariance: SMatrix<f64, 5, 5>,
-    /// Marks on the outline, 12 to 48, spread over what could be seen of it: each the mean of the edges about it.
+    /// Marks on the outline, 12 to 48, spread over its visible part: each is the mean of the edges around it.
     pub marks: Vec<Pixel>,
-    /// Standard deviation of a mark square to the edge, pixels.
+    /// Standard deviation of a mark normal to the edge, pixels.
     pub noise_px: f64,
-    /// Every edge found that the ellipse goes through.
+    /// Every edge used in the fit of the ellipse.
     pub edges: Vec<Edge>,
     /// Share of the outline on which the edge was found, 0 to 1.
     pub share: f64,
-    /// How soft the edge is.
+    /// Sharpness of the edge.
     pub sharpness: Sharpness,
-    /// How well the outline stands out, 0 to 1.
+    /// Contrast of the outline, 0 to 1.
     pub contrast: f64,
-    /// How sure it is that this is the outline that was meant, 0 to 1.
+    /// Confidence that this is the intended outline, 0 to 1.
     pub sure: f64,
 }
 
-/// Fewest pixels of a tyre's radius.
+/// Minimum radius of a tyre, pixels.
 const SMALLEST: f64 = 20.0;
-/// Search to either side in the first round, in radii; half of it in each of the next.
+/// Search distance to either side in the first round, in radii; halved in each further round.
 const SEARCH: f64 = 0.024;
-/// A change of brightness counts from here on, values of 255 over the smoothing's width.
+/// Minimum brightness change, values of 255 over the smoothing's width.
 const LEAST: f64 = 4.0;
-/// Outlines differ where they are further apart than this, radii.
+/// Outlines further apart than this are different, in radii.
 const APART: f64 = 0.035;
-/// A rival of at least this share of the best's score is as likely.
+/// A rival of at least this share of the best score is equally likely.
 const ALIKE: f64 = 0.97;
-/// Fewest of the outline that must be seen.
+/// Minimum visible share of the outline.
 const SEEN: f64 = 0.45;
-/// An outline that stands out less may be chance. Found on made-up pictures, where wheels come to 0.38 and more.
+/// An outline of lower contrast may be chance. Found on synthetic pictures, where wheels reach 0.38 and more.
 const FAINT: f64 = 0.2;
-/// The most sectors that marks are made of.
+/// Maximum number of sectors from which marks are formed.
 const SECTORS: usize = 48;
-/// Fewest marks that count as an outline.
+/// Minimum number of marks for an outline.
 const FEWEST: usize = 12;
-/// The widest gap between two marks, degrees round the wheel.
+/// The widest allowed gap between two marks, degrees round the wheel.
 const WIDEST_GAP_DEG: f64 = 150.0;
-/// What the edge's own softness leaves open, as a share of its blur: shadow and shine on rubber move the middle of a soft
-/// edge. Found on made-up pictures.
+/// Uncertainty due to a soft edge, as a share of its blur: shadows and reflections on rubber shift the centre of a soft
+/// edge. Found on synthetic pictures.
 const SOFT: f64 = 0.15;
 
 /// Finds a tyre's outer edge near three or more taps on it.
 ///
-/// The taps may be off by some four per cent of the wheel's radius, 25 pixels on a picture of twelve million. Every ellipse near
-/// them is tried; the best is refined on the edges along its normals, first far and then near, by weighted least squares
-/// in which an edge off the others counts for nothing (A. E. Beaton and J. W. Tukey, Technometrics 16 (1974) 147).
-/// Pixels are counted as in marks.
+/// The taps may be off by some four per cent of the wheel's radius, 25 pixels on a picture of twelve megapixels. Every
+/// ellipse near them is scored; the best is refined on the edges along its normals, over decreasing search distances,
+/// by weighted least squares in which outliers have zero weight (A. E. Beaton and J. W. Tukey, Technometrics 16 (1974)
+/// 147). Pixel coordinates are those of the marks.
 ///
 /// # Errors
-/// [`SnapFailure`], with what to do about it.
+/// [`SnapFailure`], with its remedy.
 pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, SnapFailure> {
     let circle = placed(grey, taps)?;
     let encoded = Scale::encoded();
@@ -100,7 +100,8 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, SnapFailure> {
     if sharpness.width_px() > 0.05 * radius(&ellipse) {
         return Err(SnapFailure::TooBlurred { width_px: sharpness.width_px() });
     }
-    // After the blur: of a soft edge little is found, and a plainer background would not mend that.
+    // Checked after blur: on a blurred edge few points are found, and the remedy of a plainer background would not
+    // help.
     if share < SEEN {
         return Err(SnapFailure::TooLittle { percent: 100.0 * share });
     }
@@ -122,7 +123,7 @@ pub fn snap_tyre(grey: &Grey, taps: &[Pixel]) -> Result<Snapped, SnapFailure> {
     Ok(Snapped { ellipse, covariance, marks, noise_px, edges, share, sharpness, contrast, sure })
 }
 
-/// The circle through the taps, if it is one in the picture.
+/// The circle through the taps, if it is valid and inside the picture.
 fn placed(grey: &Grey, taps: &[Pixel]) -> Result<Circle, SnapFailure> {
     if taps.len() < 3 {
         return Err(SnapFailure::TooFewTaps { taps: taps.len(), needed: 3 });
@@ -139,7 +140,7 @@ fn placed(grey: &Grey, taps: &[Pixel]) -> Result<Circle, SnapFailure> {
     if circle.radius < SMALLEST {
         return Err(SnapFailure::TooSmall { across_px: 2.0 * circle.radius });
     }
-    // A wheel is in the picture with its middle.
+    // A wheel's centre must be inside the picture.
     if !inside(&circle.centre) || circle.radius > 0.75 * width.max(height) {
         return Err(SnapFailure::NoShape);
     }
@@ -150,7 +151,7 @@ fn radius(ellipse: &Ellipse) -> f64 {
     f64::midpoint(ellipse.major, ellipse.minor)
 }
 
-/// A point of an ellipse and the outward direction square to it.
+/// A point of an ellipse and its outward unit normal.
 pub(super) fn on(ellipse: &Ellipse, t: f64) -> (Pixel, [f64; 2]) {
     let [x, y] = ellipse.at(t);
     let (sin, cos) = libm::sincos(t);
@@ -167,7 +168,7 @@ struct Refined {
     edges: Vec<Edge>,
     share: f64,
     scatter: f64,
-    /// How many places were looked at.
+    /// Number of positions that were searched.
     count: usize,
 }
 
@@ -177,7 +178,7 @@ fn refined(grey: &Grey, scale: &Scale, ellipse: &Ellipse, search: f64, light: bo
     let count = ((std::f64::consts::TAU * r / 4.0) as usize).clamp(96, 480);
     let sigma = (r / 400.0).clamp(0.9, 2.5).max(search / 12.0);
     let step = (sigma / 3.0).max(0.3);
-    // Light spreads the same change over fewer values where it is dark.
+    // Linear light compresses the same change into fewer values in dark areas.
     let least = LEAST / (sigma * 2.5) * if light { 0.1 } else { 1.0 };
     let [cx, cy] = ellipse.centre;
     let mut rows: Vec<(SVector<f64, 5>, f64, f64, Edge)> = Vec::with_capacity(count);
@@ -216,9 +217,9 @@ fn refined(grey: &Grey, scale: &Scale, ellipse: &Ellipse, search: f64, light: bo
 
 type Solved<const N: usize> = (SVector<f64, N>, SMatrix<f64, N, N>, f64, Vec<bool>);
 
-/// Weighted least squares in which what is off the others by more than some deviations counts for nothing: the unknowns, their
-/// covariance, the deviation, and what counted. `least` is the smallest deviation to believe in, `most` the largest to begin
-/// with.
+/// Robust weighted least squares (Tukey's biweight) in which outliers have zero weight: returns the unknowns, their
+/// covariance, the deviation, and the rows that were used. `least` is the smallest credible deviation, `most` the
+/// initial one.
 pub(super) fn robust<const N: usize>(
     rows: &[(SVector<f64, N>, f64, f64, Edge)],
     least: f64,
@@ -242,7 +243,7 @@ pub(super) fn robust<const N: usize>(
         x = next;
         let mut off: Vec<f64> = rows.iter().map(|(row, value, ..)| (value - row.dot(&x)).abs()).collect();
         off.sort_by(f64::total_cmp);
-        // 1.4826 times the median of normal deviations is their standard deviation.
+        // For a normal distribution, 1.4826 times the median absolute deviation is the standard deviation.
         let median = 1.4826 * off.get(off.len() / 2).copied()?;
         let before = deviation;
         deviation = median.clamp(least, (0.7 * deviation).max(least));
@@ -265,10 +266,10 @@ pub(super) fn robust<const N: usize>(
     covariance.iter().all(|value| value.is_finite()).then_some((x, covariance, scatter, kept))
 }
 
-/// An edge further off than so many deviations counts for nothing.
+/// Edges beyond this many deviations have zero weight.
 const TUKEY: f64 = 4.685;
 
-/// The ellipse moved and stretched.
+/// The ellipse translated and stretched.
 fn moved(ellipse: &Ellipse, change: &SVector<f64, 5>) -> Option<Ellipse> {
     let r = radius(ellipse);
     let [cx, cy] = ellipse.centre;
@@ -283,7 +284,7 @@ fn moved(ellipse: &Ellipse, change: &SVector<f64, 5>) -> Option<Ellipse> {
     Ellipse::direct(&points)
 }
 
-/// Marks: the mean of each sector's edges on the ellipse, and how far those means scatter about the ellipse.
+/// Marks: the mean of each sector's edges, projected on the ellipse, and the scatter of those means about the ellipse.
 fn marks(ellipse: &Ellipse, edges: &[Edge], count: usize) -> (Vec<Pixel>, f64) {
     let [cx, cy] = ellipse.centre;
     let fewest = (count / SECTORS / 4).max(1);

@@ -1,10 +1,9 @@
-//! First guesses of where the wheels are on a side-on photo: offered, never taken for marks.
+//! Suggested positions of the wheels on a side-on photo: a starting point for the user, never used as marks.
 //!
-//! On a reduced picture every edge pixel votes for the centres of circles it may lie on, along the slope of the grey
-//! (D. Ballard, Pattern Recognition 13 (1981) 111-122); a wheel that the camera sees turned is an ellipse, so the
-//! vote is held for several widths of it. Round each centre that won votes, the outermost radius at which edges go
-//! round is fitted by an ellipse. Two such ellipses are a guess if they are of a size, at a wheelbase's distance and
-//! on one ground.
+//! On a reduced picture every edge pixel votes for the centres of circles it may belong to, along the grey gradient (D.
+//! Ballard, Pattern Recognition 13 (1981) 111-122). A wheel seen obliquely is an ellipse, so the vote is repeated for
+//! several aspect ratios. Around each candidate centre, an ellipse is fitted at the outermost radius at which edges go
+//! round. Two such ellipses are a guess if they have similar size, are a wheelbase apart and on a common ground line.
 
 mod pairs;
 mod votes;
@@ -15,9 +14,9 @@ use crate::measure::{Ellipse, Image, Lens, Marks, MarksSchema, Wheel};
 
 /// The longer side of the reduced picture is at most this, pixels.
 const REDUCED: u32 = 800;
-/// Heights of the steps that count as edges there, grey levels.
+/// Step heights that count as edges there, grey levels.
 const HEIGHTS: HysteresisThresholds = HysteresisThresholds { faint: 7.0, clear: 14.0 };
-/// So many guesses at most.
+/// Maximum number of guesses.
 const MOST: usize = 3;
 
 /// Two ellipses that may be a bike's tyres.
@@ -25,12 +24,12 @@ const MOST: usize = 3;
 pub struct Guess {
     /// The one further left, then the other: the tyres' outer edges in pixels of the whole picture.
     pub wheels: [Ellipse; 2],
-    /// How much speaks for it, 0 to 1.
+    /// Confidence, 0 to 1.
     pub sure: f64,
 }
 
 impl Guess {
-    /// The same on a picture that is so many times as large.
+    /// The same guess on a picture `by` times as large.
     #[must_use]
     pub fn enlarged(&self, by: f64) -> Self {
         let wheels = self.wheels.map(|Ellipse { centre: [x, y], major, minor, turn_deg }| Ellipse {
@@ -42,9 +41,8 @@ impl Guess {
         Self { wheels, ..*self }
     }
 
-    /// Marks that have nothing but three rough taps on each tyre: the beginning of a marks file, for a person to look
-    /// at and to go on with. `heads_left` says to which side the bike is going; `image` is the size of the picture in whose
-    /// pixels the guess is.
+    /// Marks with only three rough taps on each tyre: an initial marks file for a person to check and complete.
+    /// `heads_left` is the bike's direction of travel; `image` is the size of the picture in whose pixels the guess is.
     pub fn rough_marks(&self, image: Image, lens: Lens, heads_left: bool) -> Marks {
         let [left, right] = self.wheels.map(|ellipse| {
             let taps = [0.25, 2.345, 4.44].map(|t| ellipse.at(t).map(|side| (10.0 * side).round() / 10.0));
@@ -72,8 +70,8 @@ impl Guess {
     }
 }
 
-/// Up to three guesses of the two wheels of a bike seen from the side, the surest first; none for a picture without
-/// two circles that could be its wheels. Which of them is the front wheel is not told.
+/// Up to three guesses of the two wheels of a bike seen from the side, the most confident first; none for a picture
+/// without two circles that could be its wheels. Front and rear are not distinguished.
 pub fn guess_wheels(picture: &Grey) -> Vec<Guess> {
     let Some((small, by)) = reduced(picture) else { return Vec::new() };
     let edges: Vec<Slope> = edgels(&small, HEIGHTS).iter().filter_map(Slope::new).collect();
@@ -83,7 +81,7 @@ pub fn guess_wheels(picture: &Grey) -> Vec<Guess> {
     guesses.iter().map(|guess| guess.enlarged(by)).collect()
 }
 
-/// An edge pixel with the direction in which the grey grows, of length 1.
+/// An edge pixel with the unit direction of the grey gradient.
 #[derive(Debug, Clone, Copy)]
 struct Slope {
     x: f64,
@@ -100,7 +98,7 @@ impl Slope {
     }
 }
 
-/// The picture of whole blocks' means, and a block's side.
+/// The picture of block means, and a block's side.
 fn reduced(picture: &Grey) -> Option<(Grey, f64)> {
     let by = picture.width().max(picture.height()).div_ceil(REDUCED);
     let (across, down) = (picture.width() / by, picture.height() / by);

@@ -1,22 +1,23 @@
-//! Which two rings could be the wheels of one bike.
+//! Pairs of rings that could be the wheels of one bike.
 
 use super::Guess;
 use super::wheel::Ring;
 use crate::measure::Ellipse;
 
-/// Wheelbase over the wheels' radius: 2.7 (a small frame on large wheels) to 3.9 (**P**).
+/// Wheelbase over wheel radius: 2.7 (a small frame on large wheels) to 3.9 (**P**).
 const WHEELBASE: [f64; 2] = [2.7, 3.9];
-/// The larger wheel over the smaller: unlike wheels (1.06) and one of them nearer to the camera.
+/// Greatest ratio of the two wheel sizes: different wheels (1.06) and one of them nearer to the camera.
 const UNLIKE: f64 = 1.4;
-/// The line through the axles is this level at least, tangent: the camera held askew, and looking down at a bike
-/// that is turned away.
+/// Greatest slope of the line through the axles, as a tangent: camera roll, and the view from above of a bike that is
+/// turned away.
 const LEVEL: f64 = 0.25;
-/// Of two rings about one centre, the outer is the tyre's edge if it is this power of their ratio less sure.
+/// Size enters the score with this power: of two concentric rings, the outer one is the tyre's edge even if its
+/// confidence is somewhat lower.
 const POWER: i32 = 3;
-/// Guesses with less are not offered.
+/// Guesses of lower confidence are not returned.
 const LEAST: f64 = 0.2;
 
-/// Guesses, the surest first; none that shares both wheels with a surer one.
+/// Guesses, the most confident first; none that shares both wheels with a better one.
 pub(super) fn pairs(rings: &[Ring]) -> Vec<Guess> {
     let mut found: Vec<(f64, Guess)> = Vec::new();
     for (i, one) in rings.iter().enumerate() {
@@ -42,7 +43,7 @@ pub(super) fn pairs(rings: &[Ring]) -> Vec<Guess> {
     kept
 }
 
-/// Whether both wheels are at the same places.
+/// Whether both wheels are at the same positions.
 fn near(one: &Guess, other: &Guess) -> bool {
     one.wheels.iter().zip(&other.wheels).all(|(a, b)| {
         let ([ax, ay], [bx, by]) = (a.centre, b.centre);
@@ -50,13 +51,13 @@ fn near(one: &Guess, other: &Guess) -> bool {
     })
 }
 
-/// How much speaks for these two, `None` where they cannot be the wheels of a bike.
+/// Confidence in this pair; `None` if it cannot be the wheels of a bike.
 fn judged(left: &Ring, right: &Ring) -> Option<f64> {
     let (a, b) = (&left.ellipse, &right.ellipse);
     let unlike = a.major.max(b.major) / a.major.min(b.major);
     let ([ax, ay], [bx, by]) = (a.centre, b.centre);
     let (along, rise) = (bx - ax, by - ay);
-    // What the camera's turn takes from the wheels' width, it takes from the wheelbase.
+    // An oblique view shortens the wheels' width and the wheelbase by the same factor.
     let wheelbase = libm::hypot(along, rise) / ((half_width(a) + half_width(b)) / 2.0);
     let [shortest, longest] = WHEELBASE;
     let lean = (rise / along).abs();

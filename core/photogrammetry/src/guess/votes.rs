@@ -1,15 +1,15 @@
-//! The vote for centres.
+//! Hough vote for centres.
 
 use super::Slope;
 
-/// A ballot's cell, pixels a side.
+/// Side of an accumulator cell, pixels.
 const CELL: f64 = 2.0;
-/// Candidates within this share of the least radius of a better one are the same.
+/// Candidates within this share of the least radius of a better one are duplicates.
 const APART: f64 = 0.35;
-/// So many centres are looked at for each width.
+/// Maximum number of centres examined for each aspect ratio.
 const MOST: usize = 10;
 
-/// A place that may be a centre, in the picture, and its votes.
+/// A candidate centre in the picture, and its votes.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Centre {
     pub(super) x: f64,
@@ -17,15 +17,15 @@ pub(super) struct Centre {
     pub(super) votes: f64,
 }
 
-/// The places where the most slopes meet, of ellipses whose width is `narrow` times their height and whose half height
-/// is within `radii`.
+/// The positions where the most gradient lines meet, for ellipses whose width is `narrow` times their height and whose
+/// half height is within `radii`.
 pub(super) fn centres(
     edges: &[Slope],
     [width, height]: [f64; 2],
     narrow: f64,
     radii: [f64; 2],
 ) -> Vec<Centre> {
-    // Stretched sideways, the ellipses are circles.
+    // Stretched horizontally, the ellipses become circles.
     let across = (width / narrow / CELL).ceil() as usize + 1;
     let down = (height / CELL).ceil() as usize + 1;
     let mut ballot = vec![0u16; across * down];
@@ -72,7 +72,8 @@ pub(super) fn centres(
     kept
 }
 
-/// Means of three by three cells, twice, less the mean of the wide surroundings' rows: a peak stands out of them.
+/// Box filter of three by three cells, applied twice, minus the mean of the wider surroundings' rows, so that peaks
+/// stand out.
 fn blurred(ballot: &[u16], across: usize) -> Vec<f32> {
     let plain: Vec<f32> = ballot.iter().map(|votes| f32::from(*votes)).collect();
     let along = |cells: &[f32]| -> Vec<f32> {
@@ -95,7 +96,7 @@ fn blurred(ballot: &[u16], across: usize) -> Vec<f32> {
     down(&along(&once))
 }
 
-/// Cells that are greater than those around them.
+/// Local maxima.
 fn peaks(cells: &[f32], across: usize) -> impl Iterator<Item = (usize, usize, f64)> + '_ {
     let at = move |place: usize| cells.get(place).copied().unwrap_or(0.0);
     cells.iter().enumerate().filter_map(move |(place, votes)| {

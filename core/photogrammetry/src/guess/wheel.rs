@@ -1,24 +1,24 @@
-//! From a centre to a tyre's ellipse.
+//! A tyre's ellipse from its centre.
 
 use super::Slope;
 use super::votes::{Centre, centres};
 use crate::measure::{Ellipse, Pixel};
 
-/// Widths of wheels over their heights that the vote is held for: cameras up to 35 degrees past square.
+/// Aspect ratios (width over height) of the vote: cameras up to 35 degrees off square.
 const NARROW: [f64; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
-/// Radii of wheels, shares of the picture's longer side: a bike that fills 0.35 to 1 of it.
+/// Radii of wheels, as shares of the picture's longer side: a bike that fills 0.35 to 1 of it.
 const RADII: [f64; 2] = [0.06, 0.21];
-/// Directions round a wheel.
+/// Number of directions around a wheel.
 const ROUND: usize = 72;
-/// An edge goes round a centre if its slope points within this of it, sine.
+/// An edge belongs to a ring around a centre if its gradient points to the centre within this sine.
 const TOWARDS: f64 = 0.2;
-/// A ring of edges is at least this much of a circle.
+/// Minimum share of a circle covered by a ring of edges.
 const COVERED: f64 = 0.5;
 
-/// At least this share of the edges near a ring run along it; of noise, an eighth does.
+/// Minimum share of the edges near a ring that run along it; in noise it is an eighth.
 const PURE: f64 = 0.3;
 
-/// An outer ring counts if it is covered at least this share of the inner one's and is this pure.
+/// An outer ring counts if its coverage is at least this share of the inner one's and it has this purity.
 const OUTER: f64 = 0.7;
 const OUTER_PURE: f64 = 0.6;
 
@@ -26,7 +26,7 @@ const OUTER_PURE: f64 = 0.6;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Ring {
     pub(super) ellipse: Ellipse,
-    /// The share of its directions in which there is an edge.
+    /// The share of its directions that have an edge.
     pub(super) covered: f64,
     /// The share of the edges near it that run along it.
     pub(super) pure: f64,
@@ -49,7 +49,7 @@ pub(super) fn wheels(edges: &[Slope], size: [f64; 2]) -> Vec<Ring> {
             kept.push(ring);
         }
     }
-    // A tyre's inner edge and the rim are rings as well, and often clearer ones.
+    // A tyre's inner edge and the rim are rings too, and often clearer ones.
     let within = |ring: &Ring| kept.iter().any(|other| other.is_tyre_of(ring));
     kept.iter().filter(|ring| !within(ring)).copied().collect()
 }
@@ -71,7 +71,8 @@ fn same(one: &Ellipse, other: &Ellipse) -> bool {
     libm::hypot(ax - bx, ay - by) < 0.03 * one.major && (one.major - other.major).abs() < 0.03 * one.major
 }
 
-/// Edges round a centre that face it, with radius and direction in the frame in which the ellipse is a circle.
+/// Edges around a centre whose gradient points to it, with radius and direction in coordinates in which the ellipse is
+/// a circle.
 fn facing(edges: &[Slope], centre: Centre, narrow: f64, radii: [f64; 2]) -> Vec<(f64, usize, Pixel)> {
     let [least, most] = radii;
     edges
@@ -94,11 +95,11 @@ fn direction(x: f64, y: f64) -> usize {
     ((round * ROUND as f64) as usize).min(ROUND - 1)
 }
 
-/// The rings round a centre: at each radius where the edges go round, the ellipse nearest to it.
+/// The rings around a centre: at each radius where edges go round, the best-fitting ellipse.
 fn around(edges: &[Slope], centre: Centre, narrow: f64, radii: [f64; 2]) -> Vec<Ring> {
     let facing = facing(edges, centre, narrow, radii);
     let [least, most] = radii;
-    // Rings a fortieth of the radius thick, each half over the next.
+    // Rings a fortieth of the radius thick, overlapping by half.
     let mut at = least;
     let mut rings: Vec<(f64, f64)> = Vec::new();
     while at < most {
@@ -127,13 +128,13 @@ fn covered(directions: impl Iterator<Item = usize>) -> f64 {
     seen.iter().filter(|seen| **seen).count() as f64 / ROUND as f64
 }
 
-/// The ellipse fitted anew to the edges along it, three times with less and less room; `None` where that is no tyre's.
+/// Refits the ellipse to the edges along it, within a decreasing distance; `None` if the result is not a tyre.
 fn settle(edges: &[Slope], mut ellipse: Ellipse) -> Option<Ring> {
     for room in [0.04, 0.025, 0.015, 0.015] {
         let (_, along) = along(edges, &ellipse, room * ellipse.major);
         let points: Vec<Pixel> = along.iter().map(|(_, place)| *place).collect();
         ellipse = Ellipse::direct(&points)?;
-        // Seen past 40 degrees or much wider than high: no wheel of a bike seen from the side.
+        // More than 40 degrees off square, or not finite: not a wheel of a bike seen from the side.
         if ellipse.minor < 0.72 * ellipse.major || !ellipse.major.is_finite() {
             return None;
         }
@@ -144,7 +145,7 @@ fn settle(edges: &[Slope], mut ellipse: Ellipse) -> Option<Ring> {
     (covered >= COVERED && pure >= PURE).then_some(Ring { ellipse, covered, pure })
 }
 
-/// How many edges are within so many pixels of the ellipse, and those that run along it.
+/// The number of edges within `room` pixels of the ellipse, and those of them that run along it.
 fn along(edges: &[Slope], ellipse: &Ellipse, room: f64) -> (usize, Vec<(usize, Pixel)>) {
     let (sin, cos) = libm::sincos(ellipse.turn_deg.to_radians());
     let [cx, cy] = ellipse.centre;
@@ -157,7 +158,7 @@ fn along(edges: &[Slope], ellipse: &Ellipse, room: f64) -> (usize, Vec<(usize, P
         .filter_map(|edge| {
             let (x, y) = (edge.x - cx, edge.y - cy);
             let (u, v) = (x * cos + y * sin, y * cos - x * sin);
-            // The form's value less one over the length of its slope is the distance, near the edge.
+            // Near the edge, (form - 1) over the length of its gradient is the distance.
             let (slope_u, slope_v) = (2.0 * p * u, 2.0 * q * v);
             let slope = libm::hypot(slope_u, slope_v);
             let off = (p * u * u + q * v * v - 1.0) / slope;

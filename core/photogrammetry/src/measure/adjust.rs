@@ -6,7 +6,7 @@ use super::scene::Scene;
 use steerwright_metrology::conformity::chi_square_tail;
 use steerwright_metrology::least_squares::{Damping, Settings, Solution, minimise_with};
 
-/// A scene that fits, with what was observed.
+/// An adjusted scene, with its observations.
 #[derive(Debug, Clone)]
 pub(super) struct Fit {
     pub(super) scene: Scene,
@@ -14,15 +14,16 @@ pub(super) struct Fit {
     pub(super) rows: Vec<Row>,
 }
 
-/// With scales over many of which the projection is smooth, the derivatives are good to some 1e-12. Once chi-square is
-/// known to the share `min_gain`, the unknowns are within a ten thousandth of their standard uncertainties.
+/// The projection is smooth over many times the unknowns' scales, so the derivatives are good to some 1e-12. Once
+/// chi-square has converged to the relative change `min_gain`, the unknowns are within a ten thousandth of their
+/// standard uncertainties.
 const SEARCH: Settings = Settings {
     difference: 1e-3,
     damping: Damping::Marquardt { start: 1e-4 },
     max_step: f64::INFINITY,
     min_gain: Some(1e-9),
 };
-/// A residual that keeps less than this of the mark's own variance checks nothing.
+/// A residual that keeps less than this share of the mark's own variance is not a check.
 const CHECKED: f64 = 1e-3;
 
 /// Adjusts the scene from one start.
@@ -47,7 +48,7 @@ pub(super) fn best(starts: &[Scene], known: &SceneInputs) -> Option<Fit> {
 }
 
 impl Fit {
-    /// How probable it is that good marks misfit this badly or worse.
+    /// Probability that correct marks have a misfit at least this large.
     pub(super) fn probability(&self) -> f64 {
         chi_square_tail(self.solution.chi_square, self.solution.degrees_of_freedom()).unwrap_or(1.0)
     }

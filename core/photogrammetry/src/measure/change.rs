@@ -1,4 +1,4 @@
-//! How a bike changed between two photos of it.
+//! Changes of a bike between two photos of it.
 
 use super::measurement::PhotoMeasurement;
 use super::numbers::Sensitivity;
@@ -8,30 +8,30 @@ use steerwright_metrology::quantity::{Estimate, Quantity};
 /// Whether both photos were taken with one camera at one zoom.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Cameras {
-    /// One camera at one zoom: its focal length and its distortion are wrong alike.
+    /// One camera at one zoom: focal length and distortion have common errors.
     Same,
     /// Two cameras, or two zooms.
     Different,
 }
 
-/// A number that both photos tell.
+/// A number that both photos determine.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Changed {
-    /// Which.
+    /// The quantity.
     pub what: Quantity,
-    /// After less before, mm or degrees.
+    /// After minus before, mm or degrees.
     pub change: Estimate,
-    /// Correlation of the two numbers' errors: what is common to both and cancels in the change.
+    /// Correlation of the two numbers' errors: the common part cancels in the change.
     pub correlation: f64,
 }
 
-/// The change of every number that both photos of one bike tell, in the order of the first.
+/// The change of every number that both photos of one bike determine, in the order of the first.
 ///
-/// A tyre's size, the fork's offset and a part's distance from the plane are the same in both photos and so is the
-/// error of what was told of them: where both marks say the same number with the same u, it counts as one. Each is
-/// followed into both answers to first order, and `u(change)^2 = u1^2 + u2^2 - 2 cov(1, 2)` (JCGM 100:2008, 5.2.2).
-/// Errors of the marks, the wheel's turn and the place of the lens's axis are each photo's own; from the bike's other
-/// side, so are the distances from the plane.
+/// A tyre's size, the fork's offset and a part's distance from the plane are the same in both photos, and so are the
+/// errors of their given values: where both marks state the same number with the same u, it counts as one input. Each
+/// input is propagated to both results to first order, and `u(change)^2 = u1^2 + u2^2 - 2 cov(1, 2)` (JCGM 100:2008,
+/// 5.2.2). Errors of the marks, of the wheel's turn and of the principal point are independent between photos; so are
+/// the distances from the plane if the photos show different sides of the bike.
 pub fn change(before: &PhotoMeasurement, after: &PhotoMeasurement, cameras: Cameras) -> Vec<Changed> {
     let same_side = before.plane.heads_left() == after.plane.heads_left();
     let common = |name: Name| match name {

@@ -1,4 +1,4 @@
-//! Where a circle of known radius is, from the ellipse it appears as.
+//! Pose of a circle of known radius from the ellipse of its image.
 
 use super::ellipse::Ellipse;
 use nalgebra::{Matrix3, Vector3};
@@ -12,8 +12,8 @@ pub struct CirclePose {
     pub normal: Vector3<f64>,
 }
 
-/// The two circles of `radius` (mm) that appear as the ellipse to a camera with this matrix, free of distortion; they
-/// coincide where the circle is seen square on. `None` where the ellipse's cone is none.
+/// The two circles of `radius` (mm) whose image is the ellipse for a camera with this matrix, free of distortion; they
+/// coincide where the circle is seen square on. `None` for a degenerate cone.
 ///
 /// The cone's eigenvectors give both planes that cut it in a circle (Q. Chen, H. Wu, T. Wada, Camera calibration with
 /// two arbitrary coplanar circles, ECCV 2004).
@@ -39,7 +39,7 @@ pub fn circle_poses(ellipse: &Ellipse, camera: &Matrix3<f64>, radius: f64) -> Op
     let pose = |sign: f64| {
         let normal = v1 * (sign * h) - v3 * g;
         let centre = (v1 * (sign * h * l3 / l2) - v3 * (g * l1 / l2)) * far;
-        // A cone has two nappes: the circle lies before the camera and its normal looks back.
+        // A cone has two nappes: the circle is in front of the camera and its normal points back to it.
         let centre = if centre.z < 0.0 { -centre } else { centre };
         let normal = if normal.dot(&centre) > 0.0 { -normal } else { normal };
         CirclePose { centre, normal }

@@ -1,4 +1,4 @@
-//! What speaks against an answer.
+//! Plausibility checks of a result.
 
 use super::adjust::{Fit, best};
 use super::ellipse::Ellipse;
@@ -10,22 +10,23 @@ use super::rows::Row;
 use super::scene::{End, Scene};
 use steerwright_metrology::quantity::Estimate;
 
-/// Marks that misfit worse than this are refused: one good picture in ten thousand.
+/// A fit of lower probability is refused: one good picture in ten thousand.
 const UNLIKELY: f64 = 1e-4;
-/// A turned wheel is told from a straight one from this many standard deviations on.
+/// A wheel is reported as turned from this many standard deviations on.
 const SURE: f64 = 3.5;
-/// How far a wheel may be turned for the check, radians.
+/// Standard uncertainty of the wheel's turn in the check, radians.
 const ANY_TURN: f64 = 0.6;
-/// The camera's least distance from the plane, mm: nearer, the parts that stand out of it hide what is marked.
+/// The camera's least distance from the plane, mm: from nearer, parts that protrude from the plane hide the marked
+/// ones.
 const NEAREST: f64 = 1_200.0;
-/// The most that the camera may look past square, degrees.
+/// The greatest angle of the camera off square, degrees.
 const STEEPEST: f64 = 45.0;
 
 /// The ellipses of the front and the rear tyre, if the marks can be those of two wheels.
 pub(super) fn ellipses(known: &SceneInputs) -> Result<(Ellipse, Ellipse), Refusal> {
     let ellipse = |marks: &[Pixel], wheel: WheelEnd| {
         let direct = Ellipse::direct(marks).ok_or(Refusal::NoEllipse { wheel })?;
-        // Flatter than any wheel that is seen well enough: marks on something else.
+        // Flatter than any wheel that is visible enough: the marks are on something else.
         if direct.minor < 0.2 * direct.major {
             return Err(Refusal::NoEllipse { wheel });
         }
@@ -53,7 +54,7 @@ fn distance([ax, ay]: Pixel, [bx, by]: Pixel) -> f64 {
     libm::hypot(ax - bx, ay - by)
 }
 
-/// Refuses a scene that the marks contradict or that the model is not good for.
+/// Refuses a scene that contradicts the marks or is outside the model's validity.
 pub(super) fn judge(fit: &Fit, known: &SceneInputs) -> Result<(), Refusal> {
     let leaning = (fit.scene.turn - known.turn.value).abs() > 2.0 * known.turn.u;
     let unlikely = fit.probability() < UNLIKELY;
@@ -85,8 +86,8 @@ pub(super) fn judge(fit: &Fit, known: &SceneInputs) -> Result<(), Refusal> {
     Ok(())
 }
 
-/// Refuses a camera that stood too near or too far from square. Without a focal length, a bike seen square on does not
-/// tell its distance: what is not sure is not held against the picture.
+/// Refuses a camera that was too near or too far off square. Without a focal length, a bike seen square on does not
+/// determine its distance: an uncertain value is not a reason for refusal.
 fn stands_well(fit: &Fit, known: &SceneInputs) -> Result<(), Refusal> {
     let stand = |scene: &Scene| vec![scene.distance(), scene.obliquity().to_degrees()];
     let (stand, covariance) = with_covariance(fit, known, stand).ok_or(Refusal::Unexplained)?;
@@ -105,7 +106,7 @@ fn stands_well(fit: &Fit, known: &SceneInputs) -> Result<(), Refusal> {
     Ok(())
 }
 
-/// One mark if it explains the misfit by itself or lies on no tyre, else the two circles.
+/// Names one mark if it alone explains the misfit or is on no tyre, else reports that the two circles disagree.
 fn blame(fit: &Fit, known: &SceneInputs, worst: Option<(Row, f64, f64)>, without_worst: f64) -> Refusal {
     if let Some((row, normalised, plain)) = worst {
         let freedom = fit.solution.degrees_of_freedom().saturating_sub(1).max(1) as f64;
@@ -113,7 +114,7 @@ fn blame(fit: &Fit, known: &SceneInputs, worst: Option<(Row, f64, f64)>, without
         if explains
             || (!matches!(row, Row::Tyre(..)) && normalised * normalised > fit.solution.chi_square / 2.0)
         {
-            // What the fit took up of the error comes back: w = plain / sqrt(share), error = plain / share.
+            // The fit absorbed part of the error: w = plain / sqrt(share), error = plain / share.
             let off_px = (normalised * normalised / plain).abs() * row.noise(known);
             return Refusal::MarkOff { which: row.to_string(), off_px };
         }
@@ -121,7 +122,7 @@ fn blame(fit: &Fit, known: &SceneInputs, worst: Option<(Row, f64, f64)>, without
     Refusal::Disagree { misfit: fit.misfit() }
 }
 
-/// The best scene with a front wheel that may stand at any angle.
+/// The best scene with a front wheel at an arbitrary angle.
 fn turned(fit: &Fit, known: &SceneInputs) -> Option<Fit> {
     let free = SceneInputs { turn: Estimate::new(0.0, ANY_TURN), ..known.clone() };
     let starts: Vec<Scene> =
@@ -129,7 +130,7 @@ fn turned(fit: &Fit, known: &SceneInputs) -> Option<Fit> {
     best(&starts, &free)
 }
 
-/// Whether a tyre's outline reaches out of the picture by more than the marks' noise.
+/// Whether a tyre's outline leaves the picture by more than the marks' noise.
 fn leaves_picture(scene: &Scene, known: &SceneInputs, end: End) -> bool {
     let placed = scene.placed(end);
     let (width, height) = (f64::from(known.image.width), f64::from(known.image.height));

@@ -1,22 +1,22 @@
-//! What the marks say, ready to be computed with: every absent field with its default and u, the picture mirrored
-//! where the bike faces left.
+//! The marks in the form used by the computation: every absent field has its default and u, and the picture is mirrored
+//! if the bike faces left.
 
 use super::camera::{focal_px, half_diagonal};
 use super::marks::{Image, Lens, Line, Mark, Marks, Pixel, Wheel};
 use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
 
-/// Tyre width unless told, mm: common practice, no source.
+/// Default tyre width, mm: common practice, no source.
 const TYRE_WIDTH: Estimate = Estimate::new(58.0, 5.0);
-/// How straight a front wheel that looks straight stands, degrees: common practice, no source.
+/// Turn of a front wheel that looks straight, degrees: common practice, no source.
 const TURN: Estimate = Estimate::new(0.0, 1.0);
-/// How far the nearer leg stands beside the plane, mm: common practice, no source.
+/// Distance of the nearer leg from the plane, mm: common practice, no source.
 const LEG: Estimate = Estimate::new(65.0, 5.0);
-/// How far the crank's end stands beside the plane, mm: common practice, no source.
+/// Distance of the crank's end from the plane, mm: common practice, no source.
 const CRANK: Estimate = Estimate::new(75.0, 8.0);
-/// How well parts in the middle of the bike lie in the wheels' plane, mm: common practice, no source.
+/// Distance of parts in the middle of the bike from the wheels' plane, mm: common practice, no source.
 const IN_PLANE: Estimate = Estimate::new(0.0, 3.0);
-/// A focal length on film, mm, where nothing is known, and its u as a share: half to double covers the main lenses
-/// of telephones and everyday zooms. Common practice, no source.
+/// Default 35 mm equivalent focal length, mm, and its relative u: half to double covers the main lenses of telephones
+/// and everyday zooms. Common practice, no source.
 const FOCAL: (f64, f64) = (35.0, 0.5);
 
 /// One wheel.
@@ -27,7 +27,7 @@ pub(super) struct WheelInputs {
     pub(super) noise: f64,
     pub(super) radius: Estimate,
     pub(super) width: Estimate,
-    /// False where the size is only what bikes have.
+    /// False if the size is the prior for all bikes.
     pub(super) given: bool,
 }
 
@@ -40,11 +40,11 @@ pub(super) struct PartInputs {
     pub(super) beside: Estimate,
 }
 
-/// Everything known of one picture. Lengths mm, angles radians, places pixels.
+/// All inputs of one picture. Lengths mm, angles radians, positions pixels.
 #[derive(Debug, Clone)]
 pub(super) struct SceneInputs {
     pub(super) image: Image,
-    /// Whether places are mirrored: `x` counted from the right edge.
+    /// Whether positions are mirrored: `x` counted from the right edge.
     pub(super) mirrored: bool,
     pub(super) noise: f64,
     /// Natural logarithm of the focal length in pixels.
@@ -66,7 +66,7 @@ pub(super) struct SceneInputs {
 }
 
 impl SceneInputs {
-    /// From checked marks.
+    /// From validated marks.
     pub(super) fn new(marks: &Marks) -> Self {
         let image = marks.image;
         let mirrored = faces_left(marks);
@@ -127,18 +127,18 @@ impl SceneInputs {
         }
     }
 
-    /// Whether anything is marked that lies on the steering axis or runs along it.
+    /// Whether anything on or parallel to the steering axis is marked.
     pub(super) fn has_axis(&self) -> bool {
         self.on_axis.iter().any(Option::is_some) || !self.stanchions.is_empty()
     }
 
-    /// A place as it was in the picture given.
+    /// A position in the coordinates of the original picture.
     pub(super) fn as_given(&self, [x, y]: Pixel) -> Pixel {
         if self.mirrored { [f64::from(self.image.width) - x, y] } else { [x, y] }
     }
 }
 
-/// What bikes have.
+/// The prior for all bikes.
 fn expected(what: Quantity) -> Estimate {
     match quantity_info(what).expected {
         Some([value, u]) => Estimate::new(value, u),
@@ -152,8 +152,9 @@ pub(super) fn middle(points: &[Pixel]) -> Pixel {
     [x / n, y / n]
 }
 
-/// Whether the bike heads left once its upper side is up: told by a mark that lies above the line between the axles.
-/// However the picture is turned, a bike that heads right has it on the left of the way from rear to front axle.
+/// Whether the bike heads left once the picture is upright. It is decided by a mark above the line between the axles:
+/// however the picture is rotated, on a bike that heads right such a mark is on the left of the direction from rear to
+/// front axle.
 fn faces_left(marks: &Marks) -> bool {
     let (rear, front) = (middle(&marks.rear.tyre), middle(&marks.front.tyre));
     let line = |line: &Line| middle(&line.points);
@@ -166,7 +167,7 @@ fn faces_left(marks: &Marks) -> bool {
         .or_else(|| marks.seat_tube.as_ref().map(line));
     let ([rx, ry], [fx, fy]) = (rear, front);
     match above {
-        // Pixels count down: a negative turn is to the left as seen.
+        // `y` points down, so a negative cross product is a turn to the left as seen.
         Some([x, y]) => (fx - rx) * (y - ry) - (fy - ry) * (x - rx) > 0.0,
         None => fx < rx,
     }

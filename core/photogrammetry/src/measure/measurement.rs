@@ -1,4 +1,4 @@
-//! The answer.
+//! The result of measuring a photo.
 
 use super::adjust::{Fit, best};
 use super::camera::Camera;
@@ -16,36 +16,36 @@ use steerwright_drawing::Drawing;
 use steerwright_metrology::quantity::Measurement;
 use steerwright_metrology::quantity::{Dimension, Estimate, Instrument, Quantity, quantity_info};
 
-/// What a photo with marks tells.
+/// The result of measuring a photo with marks.
 #[derive(Debug, Clone)]
 pub struct PhotoMeasurement {
     /// The numbers, mm and degrees.
     pub values: Vec<(Quantity, Estimate)>,
     /// Their covariance, in the order of `values`.
     pub covariance: DMatrix<f64>,
-    /// The size of the picture that the marks are of.
+    /// The size of the picture to which the marks belong.
     pub image: Image,
-    /// The camera as it was found, for the picture as given.
+    /// The estimated camera, for the original picture.
     pub camera: Camera,
     /// The bike's plane.
     pub plane: Plane,
     /// The sum of squared residuals, each over its standard deviation.
     pub chi_square: f64,
-    /// How many observations were more than needed.
+    /// Number of redundant observations.
     pub degrees_of_freedom: usize,
-    /// What was understood, to be laid over the picture.
+    /// An overlay for the picture that shows the result.
     pub overlay: Drawing,
-    /// What gives pause.
+    /// Warnings about the result.
     pub doubts: Vec<Doubt>,
-    /// How the errors of what was known beforehand move the values, in their order.
+    /// Sensitivities of the values, in their order, to errors of the given inputs.
     pub(super) sensitivities: Vec<Sensitivity>,
 }
 
-/// A picture whose marks misfit this badly by chance, one in a hundred, gets larger uncertainties.
+/// Uncertainties are enlarged if the probability of the misfit is below this, one good picture in a hundred.
 const SCATTERED: f64 = 0.01;
-/// A normalised residual worth a word; among a hundred good marks one in 150 pictures has one.
+/// A normalised residual that is reported as a doubt; among a hundred good marks one in 150 pictures has one.
 const STANDS_OUT: f64 = 4.0;
-/// From here on a side view is an oblique one, degrees.
+/// From this angle a view counts as oblique, degrees.
 const OBLIQUE: f64 = 30.0;
 /// Results with a larger u are withheld: an angle, degrees, and a length, mm.
 const VAGUE: (f64, f64) = (3.0, 60.0);
@@ -53,7 +53,7 @@ const VAGUE: (f64, f64) = (3.0, 60.0);
 /// Measures a bike on a photo.
 ///
 /// # Errors
-/// A [`Refusal`] with the reason, and with what to do about it.
+/// A [`Refusal`] with the reason and its remedy.
 pub fn measure(marks: &Marks) -> Result<PhotoMeasurement, Refusal> {
     marks.check("marks").map_err(|problems| Refusal::Marks { problems })?;
     if marks.is_rough() {
@@ -153,13 +153,13 @@ impl PhotoMeasurement {
     }
 
     /// The numbers as readings for the bike's file: value and twice the standard uncertainty, to a hundredth. Numbers
-    /// that are outside what a bike can have are left out, and those that follow from the others: readings in a
-    /// bike's file count as independent, so the same marks must not speak twice.
+    /// outside a bike's plausible range are omitted, and so are those that follow from the others: readings in a bike's
+    /// file count as independent, so the same marks must not be counted twice.
     pub fn measurements(&self) -> Vec<Measurement> {
         use Quantity as Q;
         let all = |whats: &[Quantity]| whats.iter().all(|what| self.get(*what).is_some());
         let follows = |what: Quantity| match what {
-            // Chainstay and height place the bottom bracket; the wheelbase places the front axle.
+            // Chainstay and height determine the bottom bracket; the wheelbase determines the front axle.
             Q::FrontCentre => all(&[Q::Wheelbase, Q::ChainstayLength, Q::BottomBracketHeight]),
             Q::BottomBracketDrop => all(&[Q::BottomBracketHeight]),
             // From the front axle up the steering axis to the head tube's top.
@@ -191,8 +191,8 @@ impl PhotoMeasurement {
             .collect()
     }
 
-    /// Where a place of the bike's plane appears in the picture as given: `x` forward of the rear wheel's contact, `y`
-    /// up from the ground, mm.
+    /// The position of a point of the bike's plane in the original picture: `x` forward of the rear wheel's contact,
+    /// `y` up from the ground, mm.
     pub fn pixel(&self, place: [f64; 2]) -> Option<Pixel> {
         self.plane.pixel(place)
     }

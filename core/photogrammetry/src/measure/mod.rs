@@ -2,12 +2,12 @@
 //!
 //! [`measure`] takes [`Marks`] and adjusts one model of camera and bike to all of them at once, by weighted least
 //! squares: a pinhole with one radial coefficient, the wheels' plane, both tyres as rings of circular section, the
-//! steering axis by the fork offset, and every marked point and line at its distance beside the plane. What is known
-//! beforehand (tyre size, focal length, offset, distances) enters as an observation with its own uncertainty, so each
-//! result's u holds them all. Residuals say whether the marks go together; where they do not, there is a
-//! [`Refusal`] and no number.
+//! steering axis by the fork offset, and every marked point and line at its distance from the plane. Prior knowledge
+//! (tyre size, focal length, offset, distances) enters as observations with their own uncertainties, so each result's u
+//! includes them. Residuals show whether the marks are consistent; where they are not, a [`Refusal`] is returned
+//! instead of numbers.
 //!
-//! A mirrored picture gives the same lengths and angles. Bikes that head left are computed in a mirror.
+//! A mirrored picture gives the same lengths and angles. Bikes that head left are computed in a mirrored picture.
 
 mod adjust;
 mod camera;

@@ -6,10 +6,10 @@ use super::scene::{Name, Scene};
 use nalgebra::DMatrix;
 use steerwright_metrology::quantity::{Estimate, Quantity, jacobian};
 
-/// Every number the marks call for, mm and degrees, always in the same order.
+/// Every number that the marks determine, mm and degrees, always in the same order.
 pub(super) fn numbers(scene: &Scene, known: &SceneInputs) -> Vec<(Quantity, f64)> {
     let (front, rear) = (scene.front.radius, scene.rear.radius);
-    // The ground touches both wheels: the axle line rises forward by this.
+    // The ground touches both wheels: the axle line rises forward by this angle.
     let rise = libm::asin(((front - rear) / scene.axles).clamp(-1.0, 1.0));
     let (sin, cos) = libm::sincos(rise);
     let on_ground = |[x, y]: [f64; 2]| [x * cos - y * sin, rear + x * sin + y * cos];
@@ -52,8 +52,8 @@ pub(super) fn numbers(scene: &Scene, known: &SceneInputs) -> Vec<(Quantity, f64)
     found
 }
 
-/// Functions of the scene and their covariance, first order; `None` where the marks leave the scene open. `of` gives
-/// always as many values.
+/// Functions of the scene and their covariance, to first order; `None` where the marks leave the scene undetermined.
+/// `of` always returns the same number of values.
 pub(super) fn with_covariance(
     fit: &Fit,
     known: &SceneInputs,
@@ -65,7 +65,7 @@ pub(super) fn with_covariance(
     Some((of(&fit.scene), spread))
 }
 
-/// Derivatives of functions of the scene by the unknowns.
+/// Derivatives of functions of the scene with respect to the unknowns.
 fn slopes(fit: &Fit, known: &SceneInputs, of: impl Fn(&Scene) -> Vec<f64>) -> DMatrix<f64> {
     let unknowns = fit.scene.unknowns(known);
     let values: Vec<f64> = unknowns.iter().map(|unknown| unknown.start).collect();
@@ -73,16 +73,16 @@ fn slopes(fit: &Fit, known: &SceneInputs, of: impl Fn(&Scene) -> Vec<f64>) -> DM
     jacobian(&values, &steps, |x| of(&fit.scene.with(known, x)))
 }
 
-/// What the error of one thing known beforehand does to the answers.
+/// Sensitivity of the results to the error of one prior.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Sensitivity {
     pub(super) name: Name,
     pub(super) prior: Estimate,
-    /// By how much each answer moves if what is known is wrong by its u.
+    /// The change of each result if the prior is wrong by its u.
     pub(super) moves: Vec<f64>,
 }
 
-/// What the error of each thing known beforehand does to functions of the scene, first order. An adjustment follows an
+/// Sensitivities of functions of the scene to the error of each prior, to first order. The solution responds to an
 /// observation `p` of the unknown `j` with standard deviation `u` as `dx/dp = C e_j / u^2`.
 pub(super) fn sensitivities(
     fit: &Fit,

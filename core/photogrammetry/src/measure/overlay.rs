@@ -1,4 +1,4 @@
-//! What was understood, drawn over the picture.
+//! The result drawn over the picture.
 
 use super::known::SceneInputs;
 use super::marks::Pixel;
@@ -11,11 +11,10 @@ use steerwright_metrology::quantity::{Dimension, Estimate, Quantity, quantity_in
 
 /// Height of a line of text, mm.
 const LINE_MM: f64 = 4.6;
-/// Edge of the sheet, mm.
+/// Margin of the sheet, mm.
 const EDGE_MM: f64 = 2.0;
 
-/// The picture's width becomes the sheet's width; its upper left corner is the sheet's. Below the picture stand the
-/// numbers.
+/// The picture's width is the sheet's width, and their upper left corners coincide. The numbers are below the picture.
 pub(super) fn overlay(
     scene: &Scene,
     known: &SceneInputs,
@@ -61,7 +60,7 @@ pub(super) fn overlay(
     if known.has_axis() {
         let reach = scene.on_axis.iter().map(|[along, _]| *along).fold(500.0, f64::max);
         let (top, foot) = (ground(scene.on_axis(reach + 60.0)), ground(scene.on_axis(0.0)));
-        // Down to the ground, where trail is measured.
+        // Extended down to the ground, where trail is measured.
         let ([tx, ty], [fx, fy]) = (top, foot);
         let share = ty / (ty - fy);
         let contact = [tx + (fx - tx) * share, 0.0];

@@ -1,4 +1,4 @@
-//! The bike's plane: the way between millimetres on it and pixels.
+//! The bike's plane: the mapping between millimetres on it and pixels.
 
 use super::camera::{Camera, LEAST_SLOPE, NEAREST};
 use super::known::SceneInputs;
@@ -7,20 +7,20 @@ use super::scene::Scene;
 use crate::warp::Warp;
 use nalgebra::{Matrix3, Vector3};
 
-/// The plane of the wheels. Its places are mm: `x` forward of the rear wheel's contact with the ground, `y` up from the
-/// ground.
+/// The plane of the wheels. Its coordinates are mm: `x` forward of the rear wheel's contact with the ground, `y` up
+/// from the ground.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plane {
-    /// Places `[x, y, 1]` to pixels of an ideal lens, up to a factor: the matrix of the rectified view. In the picture
-    /// as given, mirrored or not.
+    /// Maps `[x, y, 1]` in the plane to pixels of an ideal lens, up to a factor: the matrix of the rectified view. In
+    /// the original picture, mirrored or not.
     pub homography: Matrix3<f64>,
     /// From the camera to the plane, mm.
     pub distance_mm: f64,
     /// Between the line of sight to the bike's middle and the plane's normal, degrees.
     pub oblique_deg: f64,
-    /// The rear axle's place.
+    /// Position of the rear axle.
     pub rear_axle: [f64; 2],
-    /// The front axle's place.
+    /// Position of the front axle.
     pub front_axle: [f64; 2],
     /// Outer radius of the rear tyre, mm.
     pub rear_radius: f64,
@@ -36,7 +36,7 @@ impl Plane {
         let (front, rear) = (scene.front.radius, scene.rear.radius);
         let rise = libm::asin(((front - rear) / scene.axles).clamp(-1.0, 1.0));
         let (sin, cos) = libm::sincos(rise);
-        // From the ground's coordinates to the axle line's: up by the radius, then back by the rise.
+        // From the ground's coordinates to the axle line's: up by the radius, then rotated back by the rise.
         let to_axles = Matrix3::new(cos, sin, -rear * sin, -sin, cos, -rear * cos, 0.0, 0.0, 1.0);
         let rotation = scene.rotation();
         let place_to_camera =
@@ -62,27 +62,27 @@ impl Plane {
         }
     }
 
-    /// Whether the bike heads left in the picture as given.
+    /// Whether the bike heads left in the original picture.
     pub fn heads_left(&self) -> bool {
         self.mirrored_width.is_some()
     }
 
-    /// Where a place appears in the picture as given, the lens's distortion included; `None` for one that the camera
-    /// cannot see.
+    /// The pixel at which a point of the plane appears in the original picture, including the lens's distortion; `None`
+    /// for a point that the camera cannot see.
     pub fn pixel(&self, [x, y]: [f64; 2]) -> Option<Pixel> {
         let [px, py] = self.camera.project(self.place_to_camera * Vector3::new(x, y, 1.0))?;
         Some([self.mirrored_width.map_or(px, |width| width - px), py])
     }
 
-    /// The place that appears at a pixel of the picture as given; `None` beyond the horizon.
+    /// The point of the plane that appears at a pixel of the original picture; `None` beyond the horizon.
     pub fn place(&self, [px, py]: Pixel) -> Option<[f64; 2]> {
         let ray = self.camera.ray([self.mirrored_width.map_or(px, |width| width - px), py])?;
         let found = self.place_to_camera.lu().solve(&ray)?;
         (found.z > 0.0).then(|| [found.x / found.z, found.y / found.z])
     }
 
-    /// The way from a view to the picture as given at a scale of its own across and down: `to_places` takes the
-    /// view's pixels to places, up to a positive factor.
+    /// The warp from a view to the original picture scaled by `across` and `down`: `to_places` maps the view's pixels
+    /// to the plane, up to a positive factor.
     pub(super) fn warp(&self, to_places: Matrix3<f64>, [across, down]: [f64; 2]) -> Warp {
         let Camera { focal_px, axis: [x, y], distortion, half_diagonal } = self.camera;
         let lens =

@@ -6,20 +6,20 @@ use steerwright_photo::Pixels;
 
 /// The longest side of a rectified view, pixels.
 const LONGEST: f64 = 8_192.0;
-/// Room round the wheels, mm.
+/// Margin around the wheels, mm.
 const ROOM: f64 = 60.0;
-/// How high the view reaches above the ground, mm: the bars of a large bike.
+/// Height of the view above the ground, mm: the bars of a large bike.
 const HIGH: f64 = 1_250.0;
-/// What lies outside the picture is this grey.
+/// Grey level of areas outside the picture.
 const NOTHING: u8 = 0xd8;
 
-/// The view of the bike's plane as from far away and square on, lens distortion taken out: every length in the plane
-/// is `mm_per_px` to the pixel, the ground level, as far as both wheels reach. Where the bike heads left in the
-/// picture, it does so in the view. What stands beside the plane is shifted as seen from the camera.
+/// The bike's plane as seen square on from infinity, with lens distortion removed: every length in the plane has the
+/// scale `mm_per_px`, the ground is horizontal, and the view contains both wheels. A bike that heads left in the
+/// picture does so in the view. Parts outside the plane keep their parallax.
 ///
-/// `picture` is the whole upright picture that the marks are of, at any scale. Bilinear: meant for scales about the
-/// picture's own. `None` for a scale that is no positive number or gives a view of more than 8192 pixels a side, and
-/// for a picture whose data are not of its size.
+/// `picture` is the whole upright picture to which the marks belong, at any scale. Interpolation is bilinear: intended
+/// for scales near the picture's own. `None` for a scale that is not a positive number or gives a view of more than
+/// 8192 pixels a side, and for a picture whose data do not match its size.
 pub fn rectify(picture: &Pixels, seen: &PhotoMeasurement, mm_per_px: f64) -> Option<Pixels> {
     let plane = &seen.plane;
     let [front_x, _] = plane.front_axle;

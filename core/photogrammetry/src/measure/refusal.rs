@@ -1,4 +1,4 @@
-//! Why a photo is not answered, and what gives pause about one that is.
+//! Why a photo gives no result, and warnings about one that does.
 
 use super::scene::End;
 use serde::Serialize;
@@ -33,11 +33,11 @@ impl fmt::Display for WheelEnd {
     }
 }
 
-/// Why a photo is not answered. The text says what was found; [`Refusal::remedy`] what to do.
+/// Why a photo gives no result. The text states what was found; [`Refusal::remedy`] what to do.
 #[derive(Debug, Clone, PartialEq, Serialize, thiserror::Error)]
 #[serde(tag = "refusal", rename_all = "snake_case")]
 pub enum Refusal {
-    /// Numbers that cannot be.
+    /// Numbers outside their domain.
     #[error("{problems}")]
     Marks {
         /// Every problem.
@@ -46,16 +46,16 @@ pub enum Refusal {
     /// Rough taps.
     #[error("some marks are rough taps")]
     Rough,
-    /// Marks on a tyre that no ellipse goes through.
+    /// Marks on a tyre that fit no ellipse.
     #[error("the marks on the {wheel} tyre lie on no ellipse")]
     NoEllipse {
-        /// Whose.
+        /// Which wheel.
         wheel: WheelEnd,
     },
     /// Marks on less than half of a tyre.
     #[error("the marks on the {wheel} tyre leave {gap_deg:.0} degrees of it free")]
     HalfWheel {
-        /// Whose.
+        /// Which wheel.
         wheel: WheelEnd,
         /// The widest gap between two marks, degrees round the wheel.
         gap_deg: f64,
@@ -63,7 +63,7 @@ pub enum Refusal {
     /// A wheel that the picture's edge cuts.
     #[error("the picture's edge cuts the {wheel} wheel")]
     CutOff {
-        /// Which.
+        /// Which wheel.
         wheel: WheelEnd,
     },
     /// Both tyres marked on one wheel.
@@ -75,10 +75,10 @@ pub enum Refusal {
     /// The front wheel is not straight.
     #[error("the front wheel is turned by about {degrees:.0} degrees")]
     Turned {
-        /// By how much about the steering axis, degrees.
+        /// Turn about the steering axis, degrees.
         degrees: f64,
     },
-    /// No two circles of the sizes given look like this.
+    /// The two tyres do not fit circles of the given sizes in one plane.
     #[error(
         "the two tyres are no circles of the sizes given in one plane ({misfit:.1} times the marks' noise)"
     )]
@@ -86,12 +86,12 @@ pub enum Refusal {
         /// Root mean square of the residuals, in standard deviations of the marks.
         misfit: f64,
     },
-    /// One mark far off the others.
+    /// One mark is far off the others.
     #[error("{which} is about {off_px:.0} pixels off")]
     MarkOff {
         /// Which mark.
         which: String,
-        /// How far, pixels.
+        /// Distance, pixels.
         off_px: f64,
     },
     /// The camera is too near.
@@ -106,13 +106,13 @@ pub enum Refusal {
         /// Between the line of sight and the plane's normal, degrees.
         degrees: f64,
     },
-    /// The adjustment found no camera and bike.
+    /// The adjustment did not converge to a camera and bike.
     #[error("no camera and no bike explain the marks")]
     Unexplained,
 }
 
 impl Refusal {
-    /// What to do about it.
+    /// What the user can do about it.
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Marks { .. } => "Correct what is named.",
@@ -140,43 +140,43 @@ impl Refusal {
     }
 }
 
-/// What gives pause about a photo that is answered.
+/// Warnings about a photo that gives a result.
 #[derive(Debug, Clone, PartialEq, Serialize, thiserror::Error)]
 #[serde(tag = "doubt", rename_all = "snake_case")]
 pub enum Doubt {
-    /// The side told and the direction do not go together. Lengths and angles of a side view are the same in a mirror,
-    /// so they stand.
+    /// The stated side and the bike's direction contradict each other. Lengths and angles of a side view are the same
+    /// in a mirror, so they are valid.
     #[error(
         "the chainrings are on a bike's right side, so this picture is mirrored, or the side told is wrong; the numbers are the same in a mirror"
     )]
     Mirrored,
-    /// A tyre's size is only what bikes have.
+    /// A tyre's size is the prior for all bikes.
     #[error(
         "the {wheel} tyre's diameter was not given: an ordinary one was assumed, with an uncertainty to match"
     )]
     DiameterAssumed {
-        /// Whose.
+        /// Which wheel.
         wheel: WheelEnd,
     },
-    /// The fork offset is only what bikes have.
+    /// The fork offset is the prior for all bikes.
     #[error("the fork offset was not given: an ordinary one was assumed, with an uncertainty to match")]
     OffsetAssumed,
-    /// Without a focal length.
+    /// No focal length was given.
     #[error("the focal length is not known and was found from the wheels")]
     FocalFound,
-    /// The camera looked well past square.
+    /// The camera was well off square.
     #[error("the camera looked {degrees:.0} degrees past square; up to 30 is good")]
     Oblique {
         /// Between the line of sight and the plane's normal, degrees.
         degrees: f64,
     },
-    /// The marks scatter more than they should; every uncertainty was enlarged.
+    /// The marks scatter more than stated; every uncertainty was enlarged.
     #[error("the marks lie {factor:.1} times as far off as stated: every uncertainty was enlarged by that")]
     Scatter {
         /// The factor (R. T. Birge, Phys. Rev. 40 (1932) 207).
         factor: f64,
     },
-    /// A mark that stands out.
+    /// A mark with a large residual.
     #[error("{which} lies {normalised:.1} standard deviations off the others")]
     MarkOff {
         /// Which mark.
@@ -184,7 +184,7 @@ pub enum Doubt {
         /// Its normalised residual.
         normalised: f64,
     },
-    /// A result too uncertain to be one.
+    /// A result too uncertain to report.
     #[error("the marks do not tell the {label}")]
     NotTold {
         /// The quantity, in words.

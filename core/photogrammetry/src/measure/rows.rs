@@ -5,7 +5,7 @@ use super::marks::Pixel;
 use super::scene::{End, Scene};
 use std::fmt;
 
-/// What a residual is about.
+/// What a residual belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Row {
     /// A mark on a tyre, counted from 1.
@@ -15,7 +15,7 @@ pub(super) enum Row {
     Stanchion(usize, usize),
     SeatTube(usize),
     Straight(usize, usize),
-    /// Something known beforehand.
+    /// A prior.
     Prior,
 }
 
@@ -77,7 +77,7 @@ pub(super) struct Foot {
     square: Pixel,
 }
 
-/// The feet of all marks on tyres, stanchions and seat tube, in this order; `None` where something cannot be seen.
+/// The feet of all marks on tyres, stanchions and seat tube, in this order; `None` where a part cannot be seen.
 pub(super) fn feet(scene: &Scene, known: &SceneInputs) -> Option<Vec<Foot>> {
     let mut found = Vec::new();
     for (end, wheel) in [(End::Front, &known.front), (End::Rear, &known.rear)] {
@@ -98,8 +98,8 @@ pub(super) fn feet(scene: &Scene, known: &SceneInputs) -> Option<Vec<Foot>> {
     Some(found)
 }
 
-/// The residual of every mark over its standard deviation, with feet found at this or a neighbouring scene; `None` where something
-/// cannot be seen.
+/// The residual of every mark over its standard deviation, with feet found at this or a neighbouring scene; `None`
+/// where a part cannot be seen.
 pub(super) fn residuals(scene: &Scene, known: &SceneInputs, feet: &[Foot]) -> Option<Vec<f64>> {
     let mut found = Vec::new();
     let mut feet = feet.iter();
@@ -147,7 +147,7 @@ fn point(part: &PartInputs, [x, y]: Pixel, found: &mut Vec<f64>) {
     }
 }
 
-/// A straight line beside the plane.
+/// A straight line parallel to the plane.
 #[derive(Debug, Clone, Copy)]
 struct Way {
     from: [f64; 2],
@@ -176,13 +176,14 @@ fn ways<'k>(scene: &Scene, known: &'k SceneInputs) -> Vec<(&'k PartInputs, Way)>
     found
 }
 
-/// Distance of a mark from its foot's tangent, pixels, with a sign that changes across the curve.
+/// Signed distance of a mark from its foot's tangent, pixels.
 fn off([mx, my]: Pixel, [x, y]: Pixel, foot: &Foot) -> f64 {
     let [nx, ny] = foot.square;
     (mx - x) * nx + (my - y) * ny
 }
 
-/// A foot this near its place, pixels along the curve, is there: the distance is off by the square of it.
+/// A foot within this distance of the nearest point, pixels along the curve, is accepted: the distance is off by its
+/// square.
 const NEAR_ENOUGH: f64 = 1e-5;
 
 /// The nearest point of a curve. `start` is near it and `step` a small change of the parameter.
@@ -200,6 +201,6 @@ fn foot(mark: Pixel, start: f64, step: f64, curve: impl Fn(f64) -> Option<Pixel>
         }
         at += along / speed;
     }
-    // A mark far inside a curve has no one foot that steps find.
+    // A mark far inside a curve has no unique foot to which the iteration converges.
     None
 }

@@ -1,5 +1,5 @@
-//! The adjusted model: one camera, one bike. Its plane has `x` from the rear axle to the front one, `y` up and `z`
-//! towards the camera, the rear axle at the origin.
+//! The adjusted model: one camera, one bike. The bike's plane has `x` from the rear axle to the front one, `y` up and
+//! `z` towards the camera, with the rear axle at the origin.
 
 use super::camera::Camera;
 use super::known::SceneInputs;
@@ -11,7 +11,7 @@ use steerwright_metrology::quantity::Estimate;
 /// A tyre: a ring of circular section.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Torus {
-    /// To the outer edge, mm.
+    /// Radius of the outer edge, mm.
     pub(super) radius: f64,
     pub(super) width: f64,
 }
@@ -25,40 +25,42 @@ pub(super) struct Rod {
     pub(super) beside: f64,
 }
 
-/// All that the adjustment may move. Lengths mm, angles radians.
+/// The state that is adjusted. Lengths mm, angles radians.
 #[derive(Debug, Clone)]
 pub(super) struct Scene {
     pub(super) camera: Camera,
     pub(super) log_focal: f64,
-    /// Rotation of the start, which `twist` is added to.
+    /// Rotation of the start, to which `twist` is applied.
     pub(super) base: Matrix3<f64>,
     pub(super) twist: [f64; 3],
-    /// The rear axle as it is seen: pixels from the lens's axis, and the natural logarithm of its depth over the focal
-    /// length. So a longer lens from farther away, which looks much the same, changes one unknown and not three.
+    /// The rear axle as seen: pixels from the principal point, and the natural logarithm of its depth over the focal
+    /// length. With this parametrisation a longer lens from farther away, which looks much the same, changes one
+    /// unknown instead of three.
     pub(super) seen_at: [f64; 3],
-    /// The rear axle in the camera's coordinates, which follows.
+    /// The rear axle in the camera's coordinates, derived from `seen_at`.
     pub(super) origin: Vector3<f64>,
     pub(super) axles: f64,
     pub(super) front: Torus,
     pub(super) rear: Torus,
-    /// Of the front wheel about the steering axis.
+    /// Turn of the front wheel about the steering axis.
     pub(super) turn: f64,
-    /// Of the steering axis to the axle line.
+    /// Angle of the steering axis to the axle line.
     pub(super) head: f64,
     pub(super) offset: f64,
-    /// Head tube's top and bottom and the crown: height along the axis above the axle's foot, and beside.
+    /// Head tube's top and bottom and the crown: height along the axis above the axle's foot, and distance from the
+    /// plane.
     pub(super) on_axis: [[f64; 2]; 3],
     pub(super) bottom_bracket: [f64; 3],
     pub(super) stanchions: Vec<Rod>,
     pub(super) seat_tube: Rod,
-    /// Lines in the straightened picture: angle of the normal and distance from the lens's axis in half diagonals.
+    /// Lines in the undistorted picture: angle of the normal and distance from the principal point in half diagonals.
     pub(super) straight: Vec<[f64; 2]>,
 }
 
 /// A wheel in the camera's coordinates.
 pub(super) struct Placed {
     centre: Vector3<f64>,
-    /// Two directions in the wheel and its normal.
+    /// Two directions in the wheel's plane and its normal.
     axes: [Vector3<f64>; 3],
     torus: Torus,
 }
@@ -70,7 +72,7 @@ pub enum End {
     Rear,
 }
 
-/// Which unknown, or which thing known beforehand.
+/// Names an unknown or a prior.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Name {
     Focal,
@@ -96,15 +98,14 @@ pub(super) enum Name {
     Straight,
 }
 
-/// Shown an unknown: its name, its value, a change over which the picture changes smoothly, and what is known of it
-/// beforehand.
+/// Visits an unknown: its name, its value, a step over which the projection is smooth, and its prior.
 pub(super) type See<'s> = dyn FnMut(Name, &mut f64, f64, Option<Estimate>) + 's;
 
-/// An unknown that is known as well as this is not moved, in its own unit.
+/// An unknown whose prior has a smaller u is held fixed, in its own unit.
 const EXACT: f64 = 1e-9;
 
 impl Scene {
-    /// Shows every unknown that `known` calls for, always in the same order.
+    /// Visits every unknown that `known` calls for, always in the same order.
     pub(super) fn each(&mut self, known: &SceneInputs, see: &mut See<'_>) {
         let mut guarded = |name: Name, value: &mut f64, scale: f64, prior: Option<Estimate>| {
             if prior.is_none_or(|prior| prior.u > EXACT) {
@@ -165,7 +166,7 @@ impl Scene {
         self.origin = Vector3::new(x, y, self.camera.focal_px) * libm::exp(depth);
     }
 
-    /// The unknowns, with what is known of them beforehand.
+    /// The unknowns, with their priors.
     pub(super) fn unknowns(&self, known: &SceneInputs) -> Vec<Unknown> {
         let mut unknowns = Vec::new();
         self.clone().each(known, &mut |_, value, scale, prior| {
@@ -182,22 +183,22 @@ impl Scene {
         scene
     }
 
-    /// From the plane's coordinates to the camera's directions.
+    /// Rotation from the plane's coordinates to the camera's.
     pub(super) fn rotation(&self) -> Matrix3<f64> {
         rotation(self.twist) * self.base
     }
 
-    /// A point of the plane's coordinates in the camera's.
+    /// Transforms a point from the plane's coordinates to the camera's.
     pub(super) fn seen_from_camera(&self, x: f64, y: f64, z: f64) -> Vector3<f64> {
         self.rotation() * Vector3::new(x, y, z) + self.origin
     }
 
-    /// Where a point of the plane's coordinates appears.
+    /// The pixel at which a point in the plane's coordinates appears.
     pub(super) fn project(&self, x: f64, y: f64, z: f64) -> Option<Pixel> {
         self.camera.project(self.seen_from_camera(x, y, z))
     }
 
-    /// The place `z` beside the plane that appears at a pixel.
+    /// The point at distance `z` from the plane that appears at a pixel.
     pub(super) fn behind(&self, pixel: Pixel, z: f64) -> Option<[f64; 2]> {
         let turned = self.rotation().transpose();
         let (ray, eye) = (turned * self.camera.ray(pixel)?, -(turned * self.origin));
@@ -205,12 +206,12 @@ impl Scene {
         (far > 0.0).then(|| [eye.x + far * ray.x, eye.y + far * ray.y])
     }
 
-    /// How far the camera stands before the plane, mm.
+    /// Distance of the camera from the plane, mm.
     pub(super) fn distance(&self) -> f64 {
         -(self.rotation().column(2).dot(&self.origin))
     }
 
-    /// How far from square the camera looks at the middle between the axles, radians.
+    /// Angle off square of the line of sight to the middle between the axles, radians.
     pub(super) fn obliquity(&self) -> f64 {
         let middle = self.seen_from_camera(self.axles / 2.0, 0.0, 0.0);
         libm::acos((self.distance() / middle.norm()).clamp(-1.0, 1.0))
@@ -222,7 +223,7 @@ impl Scene {
         [self.axles - self.offset * sin - along * cos, -self.offset * cos + along * sin]
     }
 
-    /// A wheel where it stands.
+    /// A wheel in its pose.
     pub(super) fn placed(&self, end: End) -> Placed {
         let rotation = self.rotation();
         let plane: [Vector3<f64>; 3] = [0, 1, 2].map(|i| rotation.column(i).into_owned());
@@ -241,9 +242,10 @@ impl Scene {
 }
 
 impl Placed {
-    /// A point of the tyre's outline, `round` radians from the wheel's first direction on: where the line of sight
-    /// touches the ring. The ring's circle section in that direction has its normal at `tilt` out of the wheel; sight
-    /// touches where the normal is square to it, and of the two such points the outer one is meant.
+    /// A point of the tyre's outline, `round` radians from the wheel's first direction: where the line of sight is
+    /// tangent to the ring. The ring's circular section in that direction has its normal at `tilt` out of the wheel's
+    /// plane. The line of sight is tangent where it is perpendicular to the normal; of the two such points the outer
+    /// one is returned.
     pub(super) fn outline(&self, camera: &Camera, round: f64) -> Option<Pixel> {
         let (sin, cos) = libm::sincos(round);
         let [first, second, normal] = &self.axes;
@@ -251,7 +253,8 @@ impl Placed {
         let half = self.torus.width / 2.0;
         let middle = self.centre + outward * (self.torus.radius - half);
         let (a, b) = (outward.dot(&middle), normal.dot(&middle));
-        // The sum of two angles whose cosines and sines are known: the fit does this for every mark at every step.
+        // Sum of two angles whose cosines and sines are known: avoids trigonometric calls, which run for every mark at
+        // every step.
         let far = (a * a + b * b).sqrt();
         let ([cos_a, sin_a], cos_b) = ([a / far, b / far], -half / far);
         let sin_b = (1.0 - cos_b * cos_b).sqrt();
@@ -259,7 +262,7 @@ impl Placed {
         camera.project(middle + (outward * cos + normal * sin) * half)
     }
 
-    /// Which way round a pixel lies, radians.
+    /// Angular position of a pixel around the wheel, radians.
     pub(super) fn round(&self, camera: &Camera, pixel: Pixel) -> Option<f64> {
         let ray = camera.ray(pixel)?;
         let [first, second, normal] = &self.axes;

@@ -1,4 +1,4 @@
-//! Where to start the adjustment: the two ellipses' circles and the plane on which they agree best.
+//! Starting values of the adjustment: the circles of the two ellipses and the plane on which they agree best.
 
 use super::camera::{Camera, half_diagonal};
 use super::circle::{CirclePose, circle_poses};
@@ -8,11 +8,11 @@ use super::marks::Pixel;
 use super::scene::{Rod, Scene, Torus};
 use nalgebra::{Matrix3, Vector3};
 
-/// How many starts are tried for one focal length.
+/// Number of starts that are tried for one focal length.
 const BEST: usize = 3;
-/// Steps of the focal length where it is not known, in its standard uncertainties.
+/// Trial offsets of the focal length where it is not known, in its standard uncertainties.
 const FOCAL_STEPS: [f64; 5] = [0.0, -0.7, 0.7, -1.4, 1.4];
-/// A steering and a seat angle to start from where nothing tells better, radians: 66 and 75 degrees.
+/// Default steering and seat angles to start from, radians: 66 and 75 degrees.
 const HEAD: f64 = 1.15;
 const SEAT: f64 = 1.31;
 
@@ -35,7 +35,7 @@ pub(super) fn starts(known: &SceneInputs, front: &Ellipse, rear: &Ellipse) -> Ve
     starts.into_iter().map(|(_, scene)| scene).take(2 * BEST).collect()
 }
 
-/// Scenes with one camera, each with how badly its two circles agree, radians.
+/// Scenes with one camera, each with the disagreement of its two circles, radians.
 fn planes(known: &SceneInputs, camera: &Camera, front: &Ellipse, rear: &Ellipse) -> Vec<(f64, Scene)> {
     let matrix = camera.matrix();
     let fronts = circle_poses(front, &matrix, known.front.radius.value);
@@ -51,7 +51,7 @@ fn planes(known: &SceneInputs, camera: &Camera, front: &Ellipse, rear: &Ellipse)
     found
 }
 
-/// The angle between two circles' normals and by how much each leaves the line between the centres out of its plane.
+/// The angle between two circles' normals, plus the angles of the line between the centres to each plane.
 fn disagreement(a: &CirclePose, b: &CirclePose) -> f64 {
     let line = (a.centre - b.centre).normalize();
     let out = |pose: &CirclePose| libm::asin(pose.normal.dot(&line).clamp(-1.0, 1.0)).abs();
@@ -93,7 +93,7 @@ fn scene(known: &SceneInputs, camera: &Camera, front: &CirclePose, rear: &Circle
     Some(scene)
 }
 
-/// Puts every marked part where its marks lie in the plane.
+/// Places every marked part at its marks' position in the plane.
 fn place_parts(scene: &mut Scene, known: &SceneInputs) -> Option<()> {
     let spot = |part: &PartInputs| scene.behind(middle(&part.marks), part.beside.value);
     let spots = [
@@ -104,7 +104,7 @@ fn place_parts(scene: &mut Scene, known: &SceneInputs) -> Option<()> {
     let highest = spots.iter().flatten().max_by(|a, b| a[1].total_cmp(&b[1]));
     let from_stanchion = || known.stanchions.first().and_then(|part| rod(scene, part)).map(|rod| rod.angle);
     let head = match highest {
-        // The axis runs `offset` behind the front axle: the angle follows from the way to the mark.
+        // The axis is `offset` behind the front axle: its angle follows from the vector to the mark.
         Some([x, y]) => {
             let (back, far) = (scene.axles - x, libm::hypot(scene.axles - x, *y));
             libm::atan2(*y, back) + libm::asin((scene.offset / far).clamp(-1.0, 1.0))
@@ -137,7 +137,7 @@ fn place_parts(scene: &mut Scene, known: &SceneInputs) -> Option<()> {
     Some(())
 }
 
-/// A line through marks of one straight part, by the direction in which they spread most.
+/// A line through the marks of one straight part, along their direction of greatest spread.
 fn rod(scene: &Scene, part: &PartInputs) -> Option<Rod> {
     let beside = part.beside.value;
     let places: Option<Vec<Pixel>> = part.marks.iter().map(|mark| scene.behind(*mark, beside)).collect();
@@ -157,7 +157,7 @@ fn straight(camera: &Camera, points: &[Pixel]) -> [f64; 2] {
     [angle, ((mx - cx) * cos + (my - cy) * sin) / camera.half_diagonal]
 }
 
-/// The direction in which places spread most, and their middle.
+/// The direction of greatest spread of the points, and their mean.
 fn spread(places: &[Pixel]) -> (Vector3<f64>, Pixel) {
     let centre @ [mx, my] = middle(places);
     let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);

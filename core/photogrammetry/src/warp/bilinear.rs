@@ -3,7 +3,7 @@
 use super::Warp;
 use steerwright_photo::Pixels;
 
-/// The rows of a view one after the other. What is not seen becomes `nothing`.
+/// The rows of a view in order. Areas outside the picture become `nothing`.
 pub(super) fn fill(warp: &Warp, picture: &Pixels, [width, height]: [u32; 2], nothing: u8) -> Vec<u8> {
     let channels = picture.colour.channels();
     let mut data = vec![nothing; width as usize * height as usize * channels];
@@ -18,7 +18,7 @@ pub(super) fn fill(warp: &Warp, picture: &Pixels, [width, height]: [u32; 2], not
     data
 }
 
-/// Four pixels, left and right of a place above and below it.
+/// The four pixels around a position.
 struct Corners<'a> {
     pixels: [[&'a [u8]; 2]; 2],
     /// The weights of the right and of the lower pixels, 0 to 1.
@@ -27,7 +27,7 @@ struct Corners<'a> {
 }
 
 impl<'a> Corners<'a> {
-    /// `None` outside the picture. Up to half a pixel from its sides the outermost pixels count alone.
+    /// `None` outside the picture. Within half a pixel of its border only the outermost pixels count.
     fn around(picture: &'a Pixels, [x, y]: [f64; 2]) -> Option<Self> {
         let (width, height) = (f64::from(picture.width), f64::from(picture.height));
         if !((0.0..=width).contains(&x) && (0.0..=height).contains(&y)) {
@@ -53,7 +53,7 @@ impl<'a> Corners<'a> {
             let [a, b, c, d] = [a, b, c, d].map(|value| f32::from(*value));
             let upper = between(a, b, self.right);
             let lower = between(c, d, self.right);
-            // To the nearest whole number; `as` truncates.
+            // Rounds to the nearest integer; `as` truncates.
             *out = (between(upper, lower, self.below) + 0.5) as u8;
         }
     }

@@ -1,35 +1,36 @@
-//! A picture seen from elsewhere: each pixel of a view is taken from where it came from.
+//! Resampling of a picture: each pixel of a view is taken from its source position.
 
 mod bilinear;
 
 use nalgebra::Matrix3;
 use steerwright_photo::Pixels;
 
-/// What a [`Warp`] may make, pixels a side.
+/// Largest output of a [`Warp`], pixels a side.
 const LONGEST: u32 = 8_192;
-/// What a [`Warp`] may take from, pixels a side.
+/// Largest input of a [`Warp`], pixels a side.
 const LARGEST: u32 = 32_768;
 
-/// From the places of a view to those of a picture: by a homography, then by a lens's radial distortion. Places
-/// are pixels, a pixel's middle at half.
+/// Maps positions in a view to positions in a picture: by a homography, then by a lens's radial distortion. Positions
+/// are in pixels; pixel centres are at 0.5.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Warp {
-    /// Places of the view, `[x, y, 1]`, to ideal ones `[p w, q w, w]`.
+    /// Positions in the view, `[x, y, 1]`, to ideal positions `[p w, q w, w]`.
     ideal: Matrix3<f64>,
-    /// Ideal places with `w` below this are not seen.
+    /// Ideal positions with `w` below this are not visible.
     nearest: f64,
-    /// The ideal place `[p, q]` appears at `(1 + distortion r^2) [p, q]`, `r^2` being `p^2 + q^2`.
+    /// The ideal position `[p, q]` appears at `(1 + distortion r^2) [p, q]`, `r^2` being `p^2 + q^2`.
     distortion: f64,
-    /// Where that is not true any more: the slope of the bent radius below which nothing is seen.
+    /// Limit of the distortion formula: positions where the derivative of the distorted radius is below this are not
+    /// visible.
     least_slope: f64,
-    /// From there to pixels: a factor and what is added, across and down.
+    /// From distorted positions to pixels: a factor and an offset, across and down.
     across: [f64; 2],
     down: [f64; 2],
 }
 
 impl Warp {
-    /// By a homography alone, from places of the view to places of the picture. The side of the horizon on which `w`
-    /// is positive is seen.
+    /// By a homography alone, from positions in the view to positions in the picture. The side of the horizon on which
+    /// `w` is positive is visible.
     pub fn plain(homography: Matrix3<f64>) -> Self {
         Self {
             ideal: homography,
@@ -41,9 +42,9 @@ impl Warp {
         }
     }
 
-    /// By a homography to ideal places `[p, q]`, nothing with `w` below `nearest`; then bent by `1 + distortion r^2`
-    /// where the bent radius still grows by `least_slope`; then to pixels by a factor and what is added, each across
-    /// and down.
+    /// By a homography to ideal positions `[p, q]`, those with `w` below `nearest` excluded; then distorted by `1 +
+    /// distortion r^2` where the derivative of the distorted radius is at least `least_slope`; then to pixels by a
+    /// factor and an offset, each across and down.
     pub fn bent(
         ideal: Matrix3<f64>,
         nearest: f64,
@@ -55,7 +56,7 @@ impl Warp {
         Self { ideal, nearest, distortion, least_slope, across, down }
     }
 
-    /// Where a place of the view is in the picture; `None` where it is not seen.
+    /// The position in the picture of a position in the view; `None` where it is not visible.
     pub fn place(&self, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
         let at = self.ideal * nalgebra::Vector3::new(x, y, 1.0);
         if !(self.nearest..).contains(&at.z) {
@@ -70,10 +71,10 @@ impl Warp {
         Some([p * (1.0 + bend) * by_x + more_x, q * (1.0 + bend) * by_y + more_y])
     }
 
-    /// The view, `width` by `height` pixels, interpolated bilinearly; whatever lies outside the picture is `nothing`.
+    /// The view, `width` by `height` pixels, interpolated bilinearly; areas outside the picture are `nothing`.
     ///
     /// `None` for a view without pixels or of more than 8192 a side, a warp with numbers that are not finite, and a
-    /// picture whose data are not of its size or that has more than 32 768 pixels a side.
+    /// picture whose data do not match its size or that has more than 32 768 pixels a side.
     pub fn view(&self, picture: &Pixels, [width, height]: [u32; 2], nothing: u8) -> Option<Pixels> {
         let sides = 1..=LONGEST;
         let too_large = picture.width.max(picture.height) > LARGEST;

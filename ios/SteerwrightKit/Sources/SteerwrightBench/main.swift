@@ -1,5 +1,5 @@
-// Time per call of a whole bike's screen, and what it is made of: bindings/swift.sh --bench. The one word is the
-// repository's root.
+// Time per call of the bike screen and its parts: bindings/swift.sh --bench. The only argument is the root of
+// the repository.
 import Foundation
 import SteerwrightKit
 
@@ -17,10 +17,11 @@ let bike = try book.addBikeFile(
 ).id
 let query = BikeQuery(archived: .not, sort: .name)
 
-/// Processor time of this process, seconds.
+/// CPU time of this process, seconds.
 func own() -> Double { Double(clock()) / Double(CLOCKS_PER_SEC) }
 
-/// The median of a number of rounds; each makes the call often enough to be told from the clock's steps.
+/// Prints the median over `rounds`. Each round makes the call `often` times, so that its time exceeds the
+/// clock resolution.
 func measure(_ name: String, often: Int, rounds: Int = 61, _ call: () throws -> Void) rethrows {
     try call()
     var times: [(wall: Double, own: Double)] = []
@@ -49,8 +50,8 @@ try measure("handling of a change", often: 1) {
     _ = try book.handling(bike: bike, change: HandlingChange(tiltDeg: 1.5), theme: .auto)
 }
 
-// What of that is carrying the answer across: one picture's drawing goes in and its text comes out, which the library
-// writes in far less time than the drawing takes to be taken apart and put together.
+// The share of crossing the language boundary: one drawing is passed in and its SVG is returned. Rendering
+// the SVG takes far less time than serializing and deserializing the drawing.
 let drawings = try book.bikeScreen(id: bike, options: everything).drawings
 print("pictures on the screen: \(drawings.count), \(drawings.map(\.svg.utf8.count).reduce(0, +)) bytes as SVG")
 if let drawing = drawings.first?.drawing {

@@ -2,9 +2,9 @@ import Foundation
 @_exported import SteerwrightCore
 
 extension SteerwrightError {
-    /// What to show, whatever the variant.
+    /// The message to display, for any variant.
     public var reason: String {
-        // One by one and without a default: a variant that is new in the library has to be looked at here.
+        // Exhaustive, without a default: a new variant does not compile until it is handled here.
         switch self {
         case .NotFound(_, _, let reason), .Refused(_, let reason), .Invalid(_, let reason),
             .PhotoRefused(_, let reason), .MarksRefused(_, let reason), .LevelRefused(_, let reason),
@@ -15,19 +15,19 @@ extension SteerwrightError {
         }
     }
 
-    /// Whether the work was only stopped on request: nothing is to be shown.
+    /// Whether the work was cancelled on request, so that nothing has to be shown.
     public var isStop: Bool {
         if case .Cancelled = self { true } else { false }
     }
 }
 
 extension SteerwrightError: LocalizedError {
-    /// The `reason`, so that `localizedDescription` and an alert show it.
+    /// The `reason`, so that `localizedDescription` and alerts show it.
     public var errorDescription: String? { reason }
 }
 
 extension ShellError {
-    /// What the shell's own part said.
+    /// The message of the host app's callback.
     public var reason: String {
         switch self {
         case .Failed(let reason): return reason

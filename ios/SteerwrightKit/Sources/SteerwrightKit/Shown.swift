@@ -1,7 +1,7 @@
 import Foundation
 import SteerwrightCore
 
-// What a list on a screen tells its rows apart by. Within one screen each is there once.
+// Identities of list rows; unique within one screen.
 
 extension BikeLine: Identifiable {}
 extension BikeScreen: Identifiable {}
@@ -16,22 +16,22 @@ extension BikeVerdict: Identifiable {
 }
 
 extension FindingView: Identifiable {
-    /// What it is of.
+    /// The quantity.
     public var id: Quantity { what }
 }
 
 extension KitView: Identifiable {
-    /// The kit's number.
+    /// The order code of the kit.
     public var id: String { sku }
 }
 
 extension NamedDrawing: Identifiable {
-    /// Its name.
+    /// The name of the drawing.
     public var id: String { name }
 }
 
 extension NextView: Identifiable {
-    /// What to measure.
+    /// The quantity or observation to measure.
     public var id: String { what }
 }
 
@@ -41,21 +41,21 @@ extension TagCount: Identifiable {
 }
 
 extension Date {
-    /// A point in time of the book.
+    /// Converts a timestamp of the book.
     public init(_ moment: Timestamp) {
         self.init(timeIntervalSince1970: Double(moment) / 1000)
     }
 }
 
 extension CheckOptions {
-    /// What can be slackened by the first maker's catalogue, unless told otherwise.
+    /// Options for slackening. Default: the catalogue of the first maker.
     public static func slackening(maker: String? = nil, target: TargetChange? = nil, only: String? = nil) -> CheckOptions {
         CheckOptions(maker: maker, direction: .slacker, target: target, only: only)
     }
 }
 
 extension ScreenOptions {
-    /// Everything, in colours for a light and a dark device, unless told otherwise.
+    /// All content. Default theme: automatic, for light and dark devices.
     public static func everything(
         check: CheckOptions = .slackening(), drawings: Bool = true, theme: Theme = .auto
     ) -> ScreenOptions {

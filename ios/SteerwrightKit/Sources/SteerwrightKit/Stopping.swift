@@ -1,14 +1,14 @@
 import SteerwrightCore
 
-/// Does long work that ends when the surrounding task is cancelled. A cancelled task does not reach the library by
-/// itself; hand the `CancellationToken` on:
+/// Runs long work that ends when the surrounding task is cancelled. Task cancellation does not reach the
+/// library by itself, so pass the `CancellationToken` on:
 ///
 ///     let written = try await stoppedWithTask { cancellation in
-///         try await book.writeBundle(path: path, stop: stop)
+///         try await book.writeBundle(path: path, cancellation: cancellation)
 ///     }
 ///
-/// Work that was stopped through the task throws `CancellationError`, as Swift's own calls do; `addPhotos` and `deliver`
-/// return what they had done by then, with `stopped` set.
+/// Work cancelled through the task throws `CancellationError`, like Swift's own calls. `addPhotos` and
+/// `deliver` instead return what was done so far, with `cancelled` set.
 public func stoppedWithTask<Done: Sendable>(
     _ work: (CancellationToken) async throws -> Done
 ) async throws -> Done {
@@ -24,11 +24,11 @@ public func stoppedWithTask<Done: Sendable>(
     }
 }
 
-/// Tells how far long work is to a closure, on the thread of the work. A closure that throws ends the work.
+/// Passes the progress of long work to a closure, on the worker thread. An error thrown by the closure ends the work.
 public final class ProgressClosure: ProgressListener {
     private let tell: @Sendable (_ done: UInt64, _ of: UInt64) throws -> Void
 
-    /// Tells it to this closure.
+    /// Reports progress to `tell`.
     public init(_ tell: @escaping @Sendable (_ done: UInt64, _ of: UInt64) throws -> Void) {
         self.tell = tell
     }

@@ -1,5 +1,5 @@
-// Keeps the writer's lock of a book until its input ends: the lock that the database's library takes on the index of its
-// write-ahead log, byte 120. A program of its own, for locks of this kind do not hold within one process.
+// Holds the write lock of a book until standard input ends: the lock on byte 120 of the index of the
+// database's write-ahead log. A separate process, because locks of this kind do not work within one process.
 #if canImport(Glibc)
 import Glibc
 #else

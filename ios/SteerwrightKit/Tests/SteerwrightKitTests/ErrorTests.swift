@@ -1,12 +1,12 @@
-// Every public error is reached and has words to show: tests/data/journeys/errors.json.
+// Every public error is provoked and has a displayable message: tests/data/journeys/errors.json.
 import Foundation
 import SteerwrightKit
 import XCTest
 
 private struct Errors: Decodable { let errors: [String: String], not_provoked: [String] }
 
-/// A variant's name. Without a default: a variant that is new in the library does not compile until it is named here, and
-/// `testTheListIsWhole` then asks for a way to reach it.
+/// The name of a variant. Without a default: a new variant does not compile until it is named here, and
+/// `testTheListIsWhole` then requires a way to provoke it.
 private func variant(_ error: SteerwrightError) -> String {
     switch error {
     case .NotFound: return "NotFound"
@@ -106,7 +106,7 @@ final class ErrorTests: BookCase {
         let url = URL(fileURLWithPath: file)
         var data = try Data(contentsOf: url)
         edit(&data)
-        // In place: the file that is open stays the file that is read.
+        // Written in place: an already open file handle sees the change.
         let handle = try FileHandle(forWritingTo: url)
         try handle.write(contentsOf: data)
         try handle.close()
@@ -118,7 +118,7 @@ final class ErrorTests: BookCase {
         for number in 0..<200 {
             _ = try own?.addBike(name: "Bike \(number)", owner: nil, observed: Observed())
         }
-        // Let go and opened again: everything is in the file itself then.
+        // Closing and reopening moves all data from the write-ahead log into the file.
         own = nil
         let book = try Book.open(path: file)
         try change(file) { data in
@@ -152,7 +152,7 @@ final class ErrorTests: BookCase {
 
     func testTheListIsWhole() throws {
         let list: Errors = try data("errors.json")
-        // Those that only a system tells are built by hand, which shows that they have the same shape.
+        // Errors that only the system can cause are constructed, which shows that they have the same shape.
         let built = [SteerwrightError.Full(reason: "no room"), .Internal(reason: "a mistake")]
         XCTAssertEqual(built.map(\.localizedDescription), ["no room", "a mistake"])
         XCTAssertEqual(Set(built.map(variant)), Set(list.not_provoked))

@@ -1,4 +1,5 @@
-// What every suite of the bridge shares: the journeys in tests/data, a book of a test's own, and the words of the files.
+// Shared by all test suites of the bridge: the journeys in tests/data, a separate book per test, and the
+// names in the data files.
 import Foundation
 import SteerwrightKit
 import XCTest
@@ -20,7 +21,7 @@ func data<Shape: Decodable>(_ name: String) throws -> Shape {
     try JSONDecoder().decode(Shape.self, from: bytes("tests/data/journeys/\(name)"))
 }
 
-/// Any document.
+/// Any JSON value.
 enum Document: Decodable, Equatable {
     case null
     case truth(Bool)
@@ -58,7 +59,7 @@ enum Document: Decodable, Equatable {
     var text: String? { if case .text(let text) = self { text } else { nil } }
 }
 
-/// Numbers to the last digits that differ between machines; all else to the letter.
+/// Compares numbers up to the last digits, which differ between machines, and everything else exactly.
 func assertClose(
     _ found: Document, _ expected: Document, at place: String = "", line: UInt = #line
 ) {
@@ -83,7 +84,7 @@ func assertClose(
 
 struct NoSuchWord: Error { let name: String, type: String }
 
-/// The variant of a word as the files write it.
+/// The enum variant for a name in the data files.
 func word<Word: CaseIterable>(_ name: String, _ type: Word.Type = Word.self) throws -> Word {
     let parts = name.split(separator: "_")
     let camel = (parts.first.map(String.init) ?? "") + parts.dropFirst().map { $0.prefix(1).uppercased() + $0.dropFirst() }.joined()
@@ -151,7 +152,7 @@ struct Season: Decodable {
     }
 }
 
-/// A clock that goes on a second each time it is asked, from 2026-05-02T08:00:00Z.
+/// A clock that starts at 2026-05-02T08:00:00Z and advances by one second at each call.
 final class Hands: TimeSource, @unchecked Sendable {
     private let lock = NSLock()
     private var now: Int64 = 1_777_708_800_000
@@ -170,7 +171,7 @@ final class Hands: TimeSource, @unchecked Sendable {
     }
 }
 
-/// A test with a book of its own.
+/// A test with its own book.
 class BookCase: XCTestCase {
     var directory: URL!
     var hands: Hands!
@@ -195,20 +196,20 @@ class BookCase: XCTestCase {
         try FileManager.default.removeItem(at: directory)
     }
 
-    /// The demo bike with all its readings, and the catalogue in the book.
+    /// The demo bike with all its readings; the catalogue is imported as well.
     func demoBike() throws -> BikeId {
         _ = try book.importCatalogue(bytes: bytes(season.catalogue_file), file: "catalogue.json")
         return try book.addBikeFile(json: text(season.bike_file), file: "hire-bike-01.json", who: season.who).id
     }
 }
 
-/// The one element of a list.
+/// The single element of a list.
 func only<Element>(_ list: [Element], line: UInt = #line) throws -> Element {
     XCTAssertEqual(list.count, 1, line: line)
     return try XCTUnwrap(list.first, line: line)
 }
 
-/// The public error that a call fails with.
+/// The public error with which a call fails.
 func failure<Done>(line: UInt = #line, _ call: () async throws -> Done) async throws -> SteerwrightError {
     do {
         _ = try await call()
@@ -219,5 +220,5 @@ func failure<Done>(line: UInt = #line, _ call: () async throws -> Done) async th
     throw NoSuchWord(name: "nothing was thrown", type: "SteerwrightError")
 }
 
-/// What a test's own part throws: no type that the library knows.
+/// An error of a test's callback, of a type that the library does not know.
 struct Broke: Error, CustomStringConvertible { let description: String }

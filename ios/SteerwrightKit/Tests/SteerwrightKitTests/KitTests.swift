@@ -1,4 +1,4 @@
-// What SteerwrightKit adds to the generated calls.
+// The additions of SteerwrightKit to the generated calls.
 import Foundation
 import SteerwrightKit
 import XCTest
@@ -10,7 +10,7 @@ final class KitTests: BookCase {
         }
         let book: Book = self.book
         let path = place("all.steerbundle")
-        // The work waits at its first step until the task was cancelled.
+        // The work blocks at its first step until the task is cancelled.
         let (begun, cancelled) = (DispatchSemaphore(value: 0), DispatchSemaphore(value: 0))
         let listener = ProgressClosure { _, _ in
             begun.signal()

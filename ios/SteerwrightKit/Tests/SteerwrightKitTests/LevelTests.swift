@@ -1,4 +1,4 @@
-// The phone as a level: tests/data/journeys/level.json.
+// Angle measurement with the phone: tests/data/journeys/level.json.
 import Foundation
 import SteerwrightKit
 import XCTest
@@ -7,7 +7,7 @@ private struct Level: Decodable {
     let samples: Int, shake: Double, gravity: Double, true_deg: Double, expected_deg: Double, wanted_deg: Double
     let first: String, refused_upside_down: String, refused_shaken: String
 
-    /// What a faultless sensor reads on a level floor: the edge rises by the angle, the rest of g lies across it.
+    /// Reading of an ideal sensor on a level floor: `g sin(angle)` along the edge, `g cos(angle)` across it.
     func mean(_ step: LevelStep) -> [Double] {
         if step.pose != .along { return [0, gravity, 0] }
         let angle = true_deg * Double.pi / 180

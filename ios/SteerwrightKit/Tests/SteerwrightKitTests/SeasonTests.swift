@@ -31,7 +31,7 @@ final class SeasonTests: BookCase {
         try await openedAgainAndInABundle(bike)
     }
 
-    /// A bike, its readings one by one, and a slip that is struck out, brought back and struck out again.
+    /// A bike, its readings one by one, and a wrong reading that is struck out, brought back and struck out again.
     private func readings() throws -> BikeId {
         let file = try JSONDecoder().decode(BikeFile.self, from: bytes(season.bike_file))
         let added = try book.addBike(name: file.name, owner: file.owner, observed: file.seen())
@@ -55,7 +55,8 @@ final class SeasonTests: BookCase {
         return bike
     }
 
-    /// A photo: taken in off this thread, with progress; what may leave the device names nobody (its Exif block only says that it is upright).
+    /// A photo is added on another thread, with progress. The shareable copy names nobody (its Exif block
+    /// only states the orientation).
     private func photo(of bike: BikeId) async throws -> PhotoId {
         let steps = Steps()
         let source = PhotoSource.file(path: root.appendingPathComponent(season.photo_file).path)
@@ -82,7 +83,7 @@ final class SeasonTests: BookCase {
         return photo
     }
 
-    /// Marks: looked at, written down, and undone, for the photo is not of this bike.
+    /// Marks are previewed, stored and undone, because the photo does not show this bike.
     private func marks(on photo: PhotoId) async throws {
         let marks = try marksFromJson(json: text(season.marks_file), file: "marks")
         XCTAssertEqual(try marksFromJson(json: marksToJson(marks: marks), file: "again"), marks)
@@ -92,7 +93,7 @@ final class SeasonTests: BookCase {
         guard case .MarksRefused(let text, let reason) = refused else { throw refused }
         XCTAssertEqual(text.id, "marks.rough")
         XCTAssertFalse(reason.isEmpty)
-        // There is no tyre on this picture to place a tap on.
+        // The picture shows no tyre to which a tap could be refined.
         let placed = try await book.placeTaps(photo: photo, marks: rough)
         let part = try only(placed.parts)
         XCTAssertFalse(placed.all || part.placed)
@@ -108,7 +109,7 @@ final class SeasonTests: BookCase {
         XCTAssertEqual(try book.undo()?.action, .measurePhoto)
     }
 
-    /// Verdicts and handling, against the reports that the command writes.
+    /// Verdicts and handling, compared with the reports that the command-line program writes.
     private func verdicts(on bike: BikeId) throws {
         let bare = try book.bikeScreen(id: bike, options: .everything())
         XCTAssertNil(bare.report)
@@ -150,7 +151,7 @@ final class SeasonTests: BookCase {
         XCTAssertLessThan(change.u, try XCTUnwrap(angle.before).u)
     }
 
-    /// An order: checked, queued, sent through a sender that drops and repeats, and the shop's answer.
+    /// An order is checked, queued and sent through a sender that drops and repeats; then the shop answers.
     private func order(for bike: BikeId, with photo: PhotoId) async throws {
         let draft = try season.draft(bike, photos: [photo])
         let preview = try book.checkOrder(draft: draft)
@@ -184,7 +185,7 @@ final class SeasonTests: BookCase {
         XCTAssertEqual(try book.order(id: order).asked.contact.name, "")
     }
 
-    /// Everything is there when the book is opened again, and in a bundle for another book.
+    /// All data is present after the book is reopened, and in a bundle merged into another book.
     private func openedAgainAndInABundle(_ bike: BikeId) async throws {
         book = nil
         book = try Book.open(path: path, time: hands)
@@ -220,7 +221,7 @@ final class SeasonTests: BookCase {
         XCTAssertEqual(view.id, kept.id)
         XCTAssertNotNil(view.fittedAt)
         XCTAssertEqual(view.sku, season.sku)
-        // What a kit changes says nothing any more.
+        // Quantities that depend on the kit are no longer in effect.
         XCTAssertFalse(screen.log.isEmpty)
         for line in screen.log {
             XCTAssertNotEqual(line.holds, dependsOnTheKit(what: line.reading.what), "\(line.reading.what)")

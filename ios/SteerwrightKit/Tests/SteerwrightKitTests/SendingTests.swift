@@ -1,4 +1,4 @@
-// However a sender misbehaves, the shop has a request once: tests/data/journeys/sending.json.
+// A faulty sender never makes the shop take a request twice: tests/data/journeys/sending.json.
 import Foundation
 import SteerwrightKit
 import XCTest
@@ -28,7 +28,7 @@ final class SendingTests: BookCase {
         let sending: Sending = try data("sending.json")
         XCTAssertGreaterThan(sending.scripts.count, 5)
         for script in sending.scripts {
-            // A book of its own for each.
+            // A separate book for each script.
             let hands = Hands()
             let book = try Book.open(path: place("\(UUID().uuidString).steerbook"), time: hands)
             _ = try book.importCatalogue(bytes: bytes(season.catalogue_file), file: "catalogue.json")
@@ -61,7 +61,7 @@ final class SendingTests: BookCase {
         let view = try book.order(id: order).order
         XCTAssertEqual(view.state, .queued)
         XCTAssertEqual(view.tries, 0)
-        // One that throws lets sending be tried.
+        // If the connectivity check throws, sending is attempted.
         let tried = try await book.deliver(sender: sender, connectivity: Network(nil))
         XCTAssertEqual(tried.calls, 1)
         XCTAssertEqual(tried.threw, ["no such service"])
@@ -69,7 +69,7 @@ final class SendingTests: BookCase {
     }
 
     func testAShellIsToldWhenToDeliverNext() async throws {
-        // The shop is not set yet: there is nothing to wake for.
+        // No shop is set yet, so no delivery is due.
         let order = try book.queueOrder(draft: season.draft(demoBike())).id
         let sender = FakeSender(Shop(token: season.shop.token))
         let idle = try await book.deliver(sender: sender)
@@ -77,7 +77,7 @@ final class SendingTests: BookCase {
         try season.setShop(book)
         let delivery = try await book.deliver(sender: sender)
         XCTAssertEqual(try book.order(id: order).order.state, .delivered)
-        // For the shop's word, a quarter of an hour later.
+        // The shop's status is queried a quarter of an hour later.
         let wait = try XCTUnwrap(delivery.nextAt) - hands.nowMs()
         XCTAssertGreaterThan(wait, 14 * 60_000)
         XCTAssertLessThanOrEqual(wait, 15 * 60_000)
@@ -136,7 +136,7 @@ final class SendingTests: BookCase {
     }
 
     func testTheShopOfTheTestsSumsAsOthersDo() {
-        // Examples of the standard that describes the sum.
+        // Published test vectors of SHA-256 (FIPS 180).
         XCTAssertEqual(
             sha256(Data("abc".utf8)), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad")
         XCTAssertEqual(sha256(Data()), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855")

@@ -1,4 +1,4 @@
-// A shop in this process, and a sender to it that drops, repeats and throws.
+// An in-process shop, and a sender to it that drops, repeats and throws.
 import Foundation
 import SteerwrightKit
 
@@ -9,7 +9,7 @@ final class Shop: @unchecked Sendable {
     private(set) var effects: [String: Int] = [:]
     private(set) var photos: [String: Data] = [:]
     var words: [String: Season.Word] = [:]
-    /// What a real shop would not have taken; empty at the end of a good test.
+    /// Violations that a real shop would reject; has to be empty at the end of a test.
     private(set) var faults: [String] = []
 
     init(token: String) { self.token = token }
@@ -118,8 +118,8 @@ final class FakeSender: Sender, @unchecked Sendable {
     }
 }
 
-/// SHA-256 in hexadecimal digits; Swift on Linux brings none. Constants are the first bits of the fractions of roots of
-/// the first primes, and are made so.
+/// SHA-256 in hexadecimal digits; Foundation on Linux has no implementation. The constants are computed: the
+/// first 32 bits of the fractional parts of the roots of the first primes.
 func sha256(_ data: Data) -> String {
     var primes: [UInt64] = []
     var next: UInt64 = 2
@@ -128,7 +128,7 @@ func sha256(_ data: Data) -> String {
         next += 1
     }
     func fraction(_ prime: UInt64, power: Int) -> UInt32 {
-        // The largest number of which the power is not above the prime, in units of 2^-32.
+        // The largest number, in units of 2^-32, whose power does not exceed the prime.
         var (low, high): (UInt64, UInt64) = (0, 1 << 37)
         while high - low > 1 {
             let middle = (low + high) / 2
@@ -137,7 +137,7 @@ func sha256(_ data: Data) -> String {
         return UInt32(truncatingIfNeeded: low)
     }
     func isAbove(_ root: UInt64, power: Int, prime: UInt64) -> Bool {
-        // Words of 32 bits, least first: exact, for a number of 37 bits cubed has 111.
+        // 32-bit words, least significant first. Exact: the cube of a 37-bit number has 111 bits.
         var product: [UInt64] = [1, 0, 0, 0, 0]
         for _ in 0..<power {
             var sum: [UInt64] = [0, 0, 0, 0, 0]

@@ -1,9 +1,9 @@
-// Several threads at once, and nothing kept that is let go.
+// Concurrency and release of objects.
 import Foundation
 import SteerwrightKit
 import XCTest
 
-/// Counts what is alive of a shell's own parts.
+/// Counts the live callback objects of the host app.
 private final class Alive: @unchecked Sendable {
     private let lock = NSLock()
     private var number = 0
@@ -103,13 +103,13 @@ final class ThreadTests: BookCase {
             let path = place("\(number).steerbundle")
             _ = try await book.writeBundle(path: path, listener: Counted(alive), cancellation: CancellationToken())
         }
-        // The thread of the work lets go of its watch just after it has told the result.
+        // The worker thread releases its listener shortly after it has returned the result.
         for _ in 0..<6_000 where alive.count > 0 { try await Task.sleep(nanoseconds: 10_000_000) }
         XCTAssertEqual(alive.count, 0)
     }
 
     #if os(Linux)
-    /// Memory of this process that is in use, bytes.
+    /// Resident memory of this process, bytes.
     private func resident() throws -> Int {
         let words = try String(contentsOfFile: "/proc/self/statm", encoding: .utf8).split(separator: " ")
         return try XCTUnwrap(Int(words[1])) * 4096
@@ -139,8 +139,8 @@ final class ThreadTests: BookCase {
             }
         }
 
-        // Caches and pools fill first. A call that kept even one small object would keep more than the allowance over so
-        // many of them: 10 000 objects of 200 bytes are 2 MB, and 100 screens, kept, some 20 MB.
+        // Warm-up fills caches and pools. A leak of even one small object per call would exceed the limit: 10
+        // 000 objects of 200 bytes are 2 MB, and 100 screens about 20 MB.
         try calls(400)
         let before = try resident()
         try calls(2_000)

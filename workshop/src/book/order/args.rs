@@ -1,4 +1,4 @@
-//! The words after `steerwright book order`.
+//! Arguments of `steerwright book order`.
 
 use clap::{Args, Subcommand};
 use std::path::PathBuf;

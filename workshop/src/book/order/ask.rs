@@ -1,4 +1,4 @@
-//! New requests, and new ones in place of old ones.
+//! Creating and editing order requests.
 
 use super::args::{ContactArgs, Edit, New};
 use crate::book::checks::maker;
@@ -12,7 +12,7 @@ use steerwright_core::judgement::Direction;
 use steerwright_core::orders::OrderDraft;
 use steerwright_core::protocol::wire::{Contact, Kind};
 
-/// The options that a field of a request is filled in with.
+/// Maps fields of an order request to command-line options.
 const OPTIONS: &[(&str, &str)] = &[
     ("contact.name", "--name"),
     ("contact.email", "--email"),
@@ -25,7 +25,7 @@ const OPTIONS: &[(&str, &str)] = &[
     ("kind", "the request"),
 ];
 
-/// What is missing or wrong, in the words of the call.
+/// Rewords validation errors in terms of the command-line options.
 fn reworded(error: BookError) -> Fault {
     let BookError::Invalid(errors) = error else { return error.into() };
     let line = |error: &FileError| {
@@ -101,7 +101,7 @@ pub(super) fn new(book: &mut FieldBook, call: &New, json: bool) -> Result<(), Fa
     done(book, queued.output, None, &bike, json)
 }
 
-/// What an option puts in place of what was there; empty for nothing.
+/// The option's value, or the previous value if the option is absent. An empty value gives `None`.
 fn instead(given: Option<&String>, before: Option<String>) -> Option<String> {
     match given {
         Some(given) => Some(given.clone()).filter(|given| !given.trim().is_empty()),
@@ -165,7 +165,7 @@ pub(super) fn edit(book: &mut FieldBook, call: &Edit, json: bool) -> Result<(), 
     done(book, queued.output, Some((old_number, old.id)), &bike, json)
 }
 
-/// Tells what waits in the outbox now, and what is still in its way.
+/// Prints the queued request and what still prevents its delivery.
 fn done(
     book: &FieldBook,
     id: OrderId,

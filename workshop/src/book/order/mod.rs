@@ -1,4 +1,4 @@
-//! Order requests: asking a shop for a kit.
+//! Order requests to a shop.
 
 mod args;
 mod ask;
@@ -33,22 +33,22 @@ pub(super) fn run(book: &mut FieldBook, call: &Order, json: bool) -> Result<(), 
     }
 }
 
-/// Every request of the book, oldest first: their places, from 1, are the numbers that the pages show. They stay, since
-/// no request is ever taken out of the book.
+/// All order requests, oldest first. The 1-based index is the displayed number. Numbers are stable because
+/// requests are never deleted.
 fn every(book: &FieldBook) -> Result<Vec<orders::Order>, Fault> {
     let mut all = book.read().orders(None)?;
     all.reverse();
     Ok(all)
 }
 
-/// The request that is meant, and its number.
+/// The named order request and its number.
 fn find(book: &FieldBook, called: &str) -> Result<(usize, orders::Order), Fault> {
     let all = every(book)?;
     let (number, order) = which::numbered(&all, |order| order.id, "order request", called)?;
     Ok((number, order.clone()))
 }
 
-/// The number of a request.
+/// The number of an order request.
 fn number(book: &FieldBook, id: steerwright_core::book::OrderId) -> Result<usize, Fault> {
     Ok(find(book, &id.to_string())?.0)
 }

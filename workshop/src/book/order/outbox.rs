@@ -1,4 +1,4 @@
-//! Looking at requests, sending them again, taking them back, erasing who asked.
+//! Showing, resending, withdrawing and erasing order requests.
 
 use super::args::One;
 use super::{every, find, number};
@@ -11,12 +11,12 @@ use serde_json::json;
 use steerwright_core::book::{BikeId, FieldBook, Op};
 use steerwright_core::orders::{Order, State};
 
-/// A request in the list.
+/// An order request in the list.
 #[derive(Debug, Serialize)]
 pub(crate) struct Listed {
-    /// Its number.
+    /// Display number.
     pub(crate) number: usize,
-    /// The name of its bike by now.
+    /// Current name of its bike.
     pub(crate) bike_name: Option<String>,
     #[serde(flatten)]
     pub(crate) order: Order,
@@ -26,7 +26,7 @@ fn name_of(book: &FieldBook, bike: Option<BikeId>) -> Result<Option<String>, Fau
     Ok(bike.map(|id| which::bike(book, &id.to_string())).transpose()?.map(|bike| bike.name))
 }
 
-/// The requests, the latest first; those of a bike, or all.
+/// The order requests of one bike or all bikes, latest first.
 pub(super) fn listed(book: &FieldBook, bike: Option<BikeId>) -> Result<Vec<Listed>, Fault> {
     let names = which::every(book)?;
     let mut listed: Vec<Listed> = (1..)

@@ -1,4 +1,4 @@
-//! Sending what waits, and hearing what the shop says.
+//! Sending order requests and querying the shop's answers.
 
 use super::{Listed, every, outbox};
 use crate::fault::Fault;
@@ -29,7 +29,7 @@ pub(in crate::book) struct Send {
 
 pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), Fault> {
     let shop = book.read().shop()?;
-    // An earlier shop can be asked about what it has, whatever becomes of the present one.
+    // An earlier shop with consent can still be queried, whatever the state of the current shop.
     let elsewhere = every(book)?.iter().any(|order| order.at.as_ref().is_some_and(|at| at.agreed));
     if let Some(why) = text::book::no_sending(shop.as_ref()).filter(|_| !elsewhere) {
         return Err(Fault::Words(why));
@@ -46,13 +46,13 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
     let mut worker = worker.map_err(|error| machine(std::io::Error::other(error)))?;
     let mut control = SystemLoopControl::default();
     for signal in [SIGINT, SIGTERM] {
-        // Told a second time, it ends at once; the book knows what was on its way.
+        // A second signal terminates immediately; the book has a record of the call in progress.
         flag::register_conditional_shutdown(signal, 1, Arc::clone(&control.stop)).map_err(machine)?;
         flag::register(signal, Arc::clone(&control.stop)).map_err(machine)?;
     }
     let before = every(book)?;
     let fetch_before = book.read().catalogue_fetch()?;
-    // Whoever asks for sending has a network, or learns at once that there is none.
+    // A manual send clears earlier network failures; a missing network is detected again at once.
     book.network_restored(system_now())?;
     let round = if call.once {
         worker.sync_once(book, &mut control)?

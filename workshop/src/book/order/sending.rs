@@ -1,4 +1,4 @@
-//! Where requests go, and that the user agrees.
+//! The shop for order requests, and the user's consent.
 
 use crate::book::done::Done;
 use crate::fault::Fault;
@@ -8,7 +8,7 @@ use std::path::Path;
 use steerwright_core::book::{FieldBook, Op};
 use steerwright_core::orders::{ShopSetting, Token};
 
-/// A token has at most 512 characters.
+/// Size limit for the token file. A token has at most 512 characters.
 const MOST_TOKEN_BYTES: usize = 2048;
 
 pub(super) fn shop(
@@ -25,7 +25,7 @@ pub(super) fn shop(
         return output::print(&text::book::shop(shop.as_ref(), fetch.as_ref()));
     };
     let (name, bytes) = input::bytes(file, MOST_TOKEN_BYTES)?;
-    // What stands there is not repeated: it may be the token but for a slip.
+    // The error does not quote the content, which may be a token with a typing error.
     let token = String::from_utf8(bytes).ok().and_then(|text| Token::new(&text).ok());
     let token = token.ok_or_else(|| {
         Fault::Input(format!(

@@ -1,10 +1,10 @@
-//! Makers and their catalogues.
+//! Text output for makers and catalogues.
 
 use super::value::day;
 use crate::text::page::{Page, QUIET, left, right};
 use steerwright_core::book::MakerRow;
 
-/// Every maker's catalogues.
+/// The catalogues of every maker.
 pub(crate) fn catalogues(makers: &[MakerRow]) -> String {
     let mut page = Page::new();
     if makers.is_empty() {

@@ -1,11 +1,11 @@
-//! Before the kit and with it.
+//! Text output for the comparison before and after installation.
 
 use super::value::{angle, digits, estimate, when};
 use crate::book::Compared;
 use crate::text::page::{Page, left, right};
 use steerwright_core::quantity::{Dimension, Estimate, Quantity, quantity_info};
 
-/// What each kit that was in the bike did, against what was foreseen.
+/// Predicted and measured effect of each kit that was installed.
 pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
     let mut page = Page::new();
     page.heading(name);

@@ -1,10 +1,10 @@
-//! How the book is.
+//! Text output for the integrity check.
 
 use super::value::when;
 use crate::book::Health;
 use crate::text::page::{Page, QUIET, STRONG};
 
-/// What looking the book over found.
+/// Result of the integrity check.
 pub(crate) fn health(health: &Health) -> String {
     let mut page = Page::new();
     let bikes = if health.bikes == 1 { "bike" } else { "bikes" };

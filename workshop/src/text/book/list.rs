@@ -1,10 +1,10 @@
-//! The list of bikes.
+//! Text output for the list of bikes.
 
 use super::value::day;
 use crate::text::page::{Page, left, right};
 use steerwright_core::book::BikeRow;
 
-/// A page of bikes; `asked` if only some were asked for.
+/// One page of bikes. `asked`: whether the list is filtered.
 pub(crate) fn bikes(rows: &[BikeRow], next_page: Option<u32>, asked: bool) -> String {
     let mut page = Page::new();
     if rows.is_empty() {
@@ -41,7 +41,7 @@ pub(crate) fn bikes(rows: &[BikeRow], next_page: Option<u32>, asked: bool) -> St
     page.finish()
 }
 
-/// Every tag.
+/// Every tag with its number of bikes.
 pub(crate) fn tags(tags: &[(String, u64)]) -> String {
     let mut page = Page::new();
     if tags.is_empty() {

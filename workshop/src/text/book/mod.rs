@@ -1,4 +1,4 @@
-//! The field book on the page.
+//! Text output for the field book.
 
 mod catalogues;
 mod compare;
@@ -26,7 +26,7 @@ pub(crate) use value::{angle, estimate, reading, unit};
 
 use super::page::Page;
 
-/// What a call did, as one paragraph.
+/// The result of a command, as one paragraph.
 pub(crate) fn sentence(text: &str) -> String {
     let mut page = Page::new();
     page.paragraph(0, text);

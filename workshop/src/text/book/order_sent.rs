@@ -1,4 +1,4 @@
-//! What came of sending.
+//! Text output for delivery.
 
 use super::order_shop::fetching;
 use super::order_steps::next_step;
@@ -7,8 +7,8 @@ use crate::book::Listed;
 use crate::text::page::{Page, STRONG};
 use steerwright_core::orders::{CatalogueFetch, ShopSetting};
 
-/// Requests that stand otherwise than before, the latest first; how many still wait; how many calls were made, and
-/// whether there is no network; what came of fetching the shop's catalogue, if it was tried.
+/// Requests whose state changed, latest first, the number still waiting, the number of calls, whether the
+/// network is missing, and the result of the catalogue download if one was attempted.
 pub(crate) fn sent(
     changed: &[&Listed],
     waiting: usize,

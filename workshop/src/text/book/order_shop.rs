@@ -1,11 +1,11 @@
-//! The shop, and what is agreed to.
+//! Text output for the shop and the user's consent.
 
 use super::order_steps::no_sending;
 use super::value::when;
 use crate::text::page::{Page, QUIET};
 use steerwright_core::orders::{CatalogueFetch, ShopSetting};
 
-/// What the user agrees to, word for word as it is kept.
+/// The text of the consent, stored verbatim.
 pub(crate) fn consent_words(base: &str) -> String {
     format!(
         "I agree that Steerwright sends my order requests to {base}. With each go: the name and the ways to reach me \
@@ -16,7 +16,7 @@ pub(crate) fn consent_words(base: &str) -> String {
     )
 }
 
-/// The shop that requests go to.
+/// The current shop.
 pub(crate) fn shop(shop: Option<&ShopSetting>, fetch: Option<&CatalogueFetch>) -> String {
     let mut page = Page::new();
     if let Some(shop) = shop {
@@ -34,7 +34,7 @@ pub(crate) fn shop(shop: Option<&ShopSetting>, fetch: Option<&CatalogueFetch>) -
     page.finish()
 }
 
-/// Whether the shop's catalogue is fetched, and what came of it.
+/// State of the catalogue download and its last result.
 pub(super) fn fetching(fetch: Option<&CatalogueFetch>) -> String {
     let Some(fetch) = fetch else {
         return "not fetched from there; `steerwright book order catalogue` does".to_owned();
@@ -56,7 +56,7 @@ pub(super) fn fetching(fetch: Option<&CatalogueFetch>) -> String {
     text
 }
 
-/// What is agreed to, or would be.
+/// The consent given, or the text to agree to.
 pub(crate) fn consent(shop: &ShopSetting, words: &str) -> String {
     let mut page = Page::new();
     match &shop.agreement {

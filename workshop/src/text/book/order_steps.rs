@@ -1,11 +1,11 @@
-//! What can be done next about an order request, and what was done.
+//! Text output for changes of an order request and possible next steps.
 
 use super::orders::kind;
 use super::value::when;
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
 use steerwright_core::protocol::wire::{Kind, ShopStatus};
 
-/// Why nothing is sent, and what to do; `None` if there is a shop and the user agreed.
+/// Why nothing is sent and what to do; `None` if there is a shop and the user's consent.
 pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
     match shop {
         None => Some(
@@ -18,7 +18,7 @@ pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
     }
 }
 
-/// What comes next for a request; empty if nothing.
+/// The next step for a request; empty if there is none.
 pub(super) fn next_step(
     number: usize,
     order: &Order,
@@ -38,7 +38,7 @@ pub(super) fn next_step(
             at.base
         );
     }
-    // What the present shop wants is nothing to a request that another has.
+    // The current shop's requirements do not apply to a request that another shop has.
     let no_sending = |shop| if elsewhere.is_some() { None } else { no_sending(shop) };
     match order.state {
         State::Queued | State::InDoubt => {
@@ -64,7 +64,7 @@ pub(super) fn next_step(
                 no_sending(shop).unwrap_or_else(|| "`steerwright book order send` asks it.".to_owned());
             format!("{last}The shop is still to be asked to erase the same. {then}")
         }
-        // Of a request without a contact nothing more is asked.
+        // No status is queried for a request without a contact.
         State::Delivered if order.erased_at.is_some() => String::new(),
         State::Delivered => match order.shop.as_ref().map(|shop| shop.status) {
             Some(word) if word.is_final() => String::new(),
@@ -80,7 +80,7 @@ pub(super) fn next_step(
     }
 }
 
-/// Whether something is still to be heard from the shop that has it, or may have it.
+/// Whether the shop that has, or may have, the request still has to be queried.
 fn asks(order: &Order) -> bool {
     let decided = order.shop.as_ref().is_some_and(|shop| shop.status.is_final());
     match order.state {
@@ -90,7 +90,7 @@ fn asks(order: &Order) -> bool {
     }
 }
 
-/// The reason, and the calls that mend it.
+/// The reason, and the commands that resolve it.
 fn mend(number: usize, order: &Order) -> String {
     let Some(reason) = &order.reason else { return String::new() };
     let text = reason.description();
@@ -112,7 +112,7 @@ fn mend(number: usize, order: &Order) -> String {
     format!("{text} {calls}")
 }
 
-/// A request is in the outbox.
+/// Confirms that a request is in the outbox.
 pub(crate) fn queued(
     number: usize,
     screen: &OrderScreen,
@@ -148,7 +148,7 @@ pub(crate) fn queued(
     format!("{text} {sends}")
 }
 
-/// A request goes again, as it was or as a new one.
+/// Confirms that a request is sent again, unchanged or as a new one.
 pub(crate) fn sent_again(old: (usize, &Order), number: usize, screen: &OrderScreen) -> String {
     let (old, before) = old;
     if screen.order.id == before.id {
@@ -172,7 +172,7 @@ fn a(of: Kind) -> String {
     }
 }
 
-/// The contact of these requests is erased: number, state before, and how it stands now.
+/// Confirms the erasure of contacts. `after`: number, previous state and current request.
 pub(crate) fn erased(after: &[(usize, State, Order)], gone: bool) -> String {
     if after.is_empty() {
         return "There was no contact left to erase.".to_owned();

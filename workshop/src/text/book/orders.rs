@@ -1,4 +1,4 @@
-//! Order requests in the outbox: the list, and one of them.
+//! Text output for order requests: the list, and one request.
 
 use super::order_steps::{next_step, no_sending};
 use super::value::{day, when};
@@ -9,7 +9,7 @@ use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
 
-/// Room for labels beside an order's lines.
+/// Width of the label column.
 const ROOM: usize = 14;
 
 /// "order" or "question".
@@ -20,7 +20,7 @@ pub(super) fn kind(kind: Kind) -> &'static str {
     }
 }
 
-/// A shop's decision, to follow "The shop".
+/// The shop's decision, to follow "The shop".
 pub(super) fn word(word: ShopStatus) -> &'static str {
     match word {
         ShopStatus::Waiting => "has not decided yet",
@@ -30,7 +30,7 @@ pub(super) fn word(word: ShopStatus) -> &'static str {
     }
 }
 
-/// Where a request stands, in a few words.
+/// State of a request in a few words.
 pub(super) fn standing(order: &Order) -> String {
     let mut text = order.state.description().to_owned();
     match (&order.shop, order.state) {
@@ -47,7 +47,7 @@ pub(super) fn standing(order: &Order) -> String {
     text
 }
 
-/// The requests for the bike of a page, the latest first.
+/// The order requests of the displayed bike, latest first.
 pub(super) fn bike_orders(page: &mut Page, orders: &[OrderSummary]) {
     let rows: Vec<_> = orders
         .iter()
@@ -67,7 +67,7 @@ pub(super) fn bike_orders(page: &mut Page, orders: &[OrderSummary]) {
     page.paragraph(2, "`steerwright book order list BIKE` has their numbers.");
 }
 
-/// The requests, the latest first; those of a bike, or all.
+/// The order requests of one bike or all bikes, latest first.
 pub(crate) fn orders(bike: Option<&str>, rows: &[Listed], shop: Option<&ShopSetting>) -> String {
     let mut page = Page::new();
     let of = bike.map(|bike| format!(" for {bike}")).unwrap_or_default();
@@ -113,7 +113,8 @@ pub(crate) fn orders(bike: Option<&str>, rows: &[Listed], shop: Option<&ShopSett
     page.finish()
 }
 
-/// One request in full. `chain`: the numbers of the request it replaced and of the one that replaced it.
+/// One order request with all its data. `chain`: the numbers of the request it replaced and of the one that
+/// replaced it.
 pub(crate) fn order(
     number: usize,
     screen: &OrderScreen,

@@ -1,10 +1,10 @@
-//! Photos.
+//! Text output for photos.
 
 use super::value::when;
 use crate::text::page::{Page, left, right};
 use steerwright_core::book::ShownPhoto;
 
-/// The photos of a bike, or of none.
+/// The photos of a bike, or those without a bike.
 pub(crate) fn photos(of: &str, photos: &[ShownPhoto]) -> String {
     let mut page = Page::new();
     page.heading(&format!("Photos of {of}"));

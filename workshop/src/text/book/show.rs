@@ -1,4 +1,4 @@
-//! Everything about one bike.
+//! Text output for one bike.
 
 use super::orders::bike_orders;
 use super::photos::photo_rows;
@@ -9,7 +9,7 @@ use steerwright_core::bike::Observed;
 use steerwright_core::book::{BikeScreen, KeptCheck, LogEntry};
 use steerwright_core::quantity::quantity_info;
 
-/// The bike's page.
+/// All data of one bike.
 pub(crate) fn show(screen: &BikeScreen) -> String {
     let mut page = Page::new();
     let record = &screen.record;
@@ -51,7 +51,7 @@ pub(crate) fn show(screen: &BikeScreen) -> String {
 }
 
 fn seen(page: &mut Page, observed: &Observed) {
-    // The fields of the bike file, in its order, under their own names.
+    // Fields in the order and with the names of the bike file.
     let Ok(Value::Object(fields)) = serde_json::to_value(observed) else { return };
     if fields.is_empty() {
         return;
@@ -106,13 +106,13 @@ fn log(page: &mut Page, screen: &BikeScreen) {
     }
 }
 
-/// ", photo 2", as `book photo list` counts them.
+/// ", photo 2", with the number in `book photo list`.
 fn of_photo(screen: &BikeScreen, row: &LogEntry) -> String {
     let at = screen.photos.iter().position(|photo| Some(photo.row.id) == row.photo);
     at.map(|at| format!(", photo {}", at + 1)).unwrap_or_default()
 }
 
-/// A line that fits most pages: columns would not, since quantities have long names.
+/// One line of text, not a table row: long quantity names would make columns too wide.
 fn log_row(row: &LogEntry) -> String {
     let mut text = match &row.struck {
         Some(struck) => {

@@ -1,10 +1,10 @@
-//! Readings, estimates and times in a line.
+//! Formatting of readings, estimates and timestamps.
 
 use steerwright_core::bike::Measurement;
 use steerwright_core::book::Timestamp;
 use steerwright_core::quantity::{Dimension, Estimate, Quantity, Unit, quantity_info};
 
-/// The unit that findings of a quantity are in, by its name in the files.
+/// Unit of a quantity's estimates, by its name in the files.
 pub(crate) fn unit(what: Quantity) -> &'static str {
     match what.dimension() {
         Dimension::Length => Unit::Mm.name(),
@@ -16,7 +16,7 @@ fn sign(unit: Unit) -> String {
     if unit == Unit::Deg { "°".to_owned() } else { format!(" {unit}") }
 }
 
-/// "33.4 mm": the number as it was written down.
+/// "33.4 mm": the value as recorded.
 fn as_read(reading: &Measurement) -> String {
     let sign = sign(reading.unit);
     let give = reading.plus_minus.map(|give| format!(" ± {give}")).unwrap_or_default();
@@ -29,7 +29,7 @@ pub(crate) fn reading(reading: &Measurement) -> String {
     format!("{} {}, {tool}", quantity_info(reading.what).label, as_read(reading))
 }
 
-/// An estimate with its expanded uncertainty, to the digits that mean something.
+/// An estimate with its expanded uncertainty, rounded to significant digits.
 pub(crate) fn estimate(what: Quantity, estimate: Estimate) -> String {
     match what.dimension() {
         Dimension::Length => rounded(estimate, " mm"),
@@ -42,7 +42,7 @@ pub(crate) fn angle(estimate: Estimate) -> String {
     rounded(estimate, "°")
 }
 
-/// How many digits after the point a half-width asks for: two that count.
+/// Number of decimals for a half-width, so that it has two significant digits.
 pub(super) fn digits(half_width: f64) -> usize {
     usize::from(half_width < 10.0) + usize::from(half_width < 1.0)
 }
@@ -53,7 +53,7 @@ fn rounded(estimate: Estimate, sign: &str) -> String {
     format!("{:.digits$} ± {half_width:.digits$}{sign}", estimate.value)
 }
 
-/// "2026-05-01 10:30 UTC"; a moment outside the calendar as the book says it.
+/// "2026-05-01 10:30 UTC". A timestamp outside the calendar is shown in the book's format.
 pub(super) fn when(timestamp: Timestamp) -> String {
     let text = timestamp.to_string();
     match (text.get(..10), text.get(10..11), text.get(11..16)) {
@@ -62,7 +62,7 @@ pub(super) fn when(timestamp: Timestamp) -> String {
     }
 }
 
-/// The day of it.
+/// The date part.
 pub(super) fn day(timestamp: Timestamp) -> String {
     let text = when(timestamp);
     text.get(..10).map_or(text.clone(), str::to_owned)

@@ -9,18 +9,18 @@ use crate::tilt::Offsets;
 use nalgebra::{DMatrix, DVector};
 use steerwright_metrology::quantity::{Estimate, Quantity, jacobian};
 
-/// An open part of a gradient of at most this share is rounding.
+/// An open part of a gradient of at most this share is a rounding error.
 const OPEN_SHARE: f64 = 1e-6;
-/// And so is one of this size, mm or degrees over the spread between bikes.
+/// So is an open part of at most this size, mm or degrees over the spread between bikes.
 const OPEN_SIZE: f64 = 1e-7;
-/// A result whose u is more than this many times the spread between bikes is not known: first order does not hold there.
+/// A result whose u exceeds this many times the spread between bikes is unknown: first order does not hold there.
 const UNKNOWN: f64 = 3.0;
-/// The step of a derivative by an input of a change, mm or degrees.
+/// The step of a derivative with respect to an input of a change, mm or degrees.
 const STEP: f64 = 0.05;
 
-/// An independent input of a change and the field it goes into.
+/// An independent input of a change and the setter of its field.
 type Input = (Estimate, Put);
-/// Puts a number into its field.
+/// Sets one field of a change.
 type Put = fn(&mut Change, f64);
 
 /// Which unknowns the readings leave open, in the order of [`DIRECT`].
@@ -61,7 +61,7 @@ fn inputs(change: &UncertainChange) -> Vec<Input> {
     inputs
 }
 
-/// The change with these input values, for this bicycle; `tilt` is the plain tilt, if that was asked for.
+/// The change with these input values, for this bicycle; `tilt` is the plain tilt, if requested.
 fn exact(inputs: &[Input], values: &[f64], tilt: Option<f64>, bicycle: &Bicycle) -> Change {
     let mut change = Change::default();
     for ((_, put), value) in inputs.iter().zip(values) {
@@ -74,12 +74,12 @@ fn exact(inputs: &[Input], values: &[f64], tilt: Option<f64>, bicycle: &Bicycle)
     change
 }
 
-/// Some results of a change to a bicycle, in a row.
+/// Computes a list of results of a change to a bicycle.
 type Results = fn(&Bicycle, &Change) -> Vec<f64>;
 /// One result, or the unknowns that are missing for it.
 type Judged = Result<Estimate, Vec<Quantity>>;
 
-/// Every result of a comparison in one row: before, after, difference, tilt, pitch.
+/// Number of results of a comparison, in one row: before, after, difference, tilt, pitch.
 const RESULTS: usize = 3 * Figure::COUNT + 2;
 
 fn everything(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
@@ -98,9 +98,9 @@ fn everything(bicycle: &Bicycle, change: &Change) -> Vec<f64> {
 /// Results at one fit with their gradients, a row for each.
 struct Expansion {
     values: Vec<f64>,
-    /// By the unknowns, in units of their spread.
+    /// With respect to the unknowns, in units of their spread.
     slopes: DMatrix<f64>,
-    /// By the change's own inputs, in units of their u.
+    /// With respect to the change's own inputs, in units of their u.
     own: DMatrix<f64>,
 }
 
@@ -138,7 +138,7 @@ fn judge(row: usize, fits: &Fits, expansions: &[Expansion; 2], birge: f64, open:
     let [value, again] = values;
     let [gradient, _] = &gradients;
     let of_bike = gradient.dot(&(&fits.best.covariance * gradient)).max(0.0).sqrt();
-    // If it is more than that, so is the u of an unknown that it depends on, which is named below.
+    // If u exceeds that limit, so does the u of an unknown that the result depends on, which is named below.
     let of_all_bikes = gradient.lp_norm(1);
     if closed && agree(value, again) && of_bike <= UNKNOWN * of_all_bikes + OPEN_SIZE {
         let of_change = best.own.row(row).norm();
@@ -175,7 +175,8 @@ fn outlook(rows: impl Iterator<Item = Judged>) -> FigureEstimates {
     outlook
 }
 
-/// Judges the results that `results` picks; none where the readings contradict each other beyond mending.
+/// Estimates the results that `results` computes; none where the readings contradict each other so much that no fit
+/// exists.
 pub(super) fn judged(
     survey: &Survey,
     change: &UncertainChange,
@@ -189,7 +190,7 @@ pub(super) fn judged(
     };
     let values: Vec<f64> = inputs.iter().map(|(estimate, _)| estimate.value).collect();
     let bicycle = &fits.best.bicycle;
-    // Names what is wrong with a change; below, results are NaN.
+    // Returns the error of an invalid change; further down invalid results are NaN.
     changed(bicycle, &exact(&inputs, &values, tilt.map(|tilt| tilt.value), bicycle))?;
     let expansions = [&fits.best, &fits.other].map(|fit| expand(fit, &inputs, tilt, results));
     let birge = survey.birge_ratio();
@@ -200,7 +201,7 @@ pub(super) fn judged(
 
 pub(super) fn compare(survey: &Survey, change: &UncertainChange) -> Result<Comparison, GeometryError> {
     let mut rows = judged(survey, change, everything)?.into_iter();
-    // Without a fit there is no row, and nothing that could be measured would give one.
+    // Without a fit there are no rows, and no further measurement would give one.
     let mut part = || outlook((0..Figure::COUNT).map(|_| rows.next().unwrap_or(Err(Vec::new()))));
     let (before, after, difference) = (part(), part(), part());
     let mut single = || rows.next()?.ok();

@@ -10,8 +10,8 @@ use crate::tilt::Offsets;
 /// Offsets and lower stack of a kit, mm.
 type Kit = (Offsets, f64);
 
-/// Whether the effect of a kit on the head angle depends on each unknown: not on chainstay, bottom bracket height and seat
-/// angle.
+/// Whether the effect of a kit on the head angle depends on each unknown: it does not depend on chainstay, bottom
+/// bracket height and seat angle.
 const STEERING: [bool; UNKNOWNS] = [true, true, true, true, true, true, true, true, false, false, false];
 
 fn results(bicycle: &Bicycle, change: &Change) -> Vec<f64> {

@@ -65,12 +65,12 @@ struct Fits {
 
 /// Reconciles readings of one bike.
 ///
-/// Readings of other quantities are ignored. Impossible ones (not finite, a negative u, a length or an angle outside its
-/// range) are listed by [`Survey::unusable`]. Any number of readings is accepted, none included.
+/// Readings of other quantities are ignored. Impossible ones (not finite, a negative u, a length or an angle outside
+/// its range) are listed by [`Survey::unusable`]. Any number of readings is accepted, including none.
 ///
-/// Where several bicycles have the same readings (front centre with the bottom bracket above or below the axle), the one
-/// near an ordinary bike is taken. Uncertainties are of first order. A figure whose u is over three times the spread
-/// between bikes counts as not known.
+/// Where several bicycles have the same readings (front centre with the bottom bracket above or below the axle), the
+/// one near an ordinary bike is chosen. Uncertainties are of first order. A figure whose u is over three times the
+/// spread between bikes counts as unknown.
 pub fn survey(statements: &[Statement]) -> Survey {
     let bearing = statements.iter().copied().filter(|statement| model::bears(statement.what));
     let (usable, unusable): (Vec<_>, Vec<_>) = bearing.partition(model::is_usable);
@@ -153,7 +153,7 @@ impl Survey {
         &self.suspects
     }
 
-    /// The wrong reading, if only one comes into question.
+    /// The wrong reading, if there is exactly one candidate.
     pub fn suspect(&self) -> Option<Quantity> {
         match self.suspects.as_slice() {
             [one] => Some(*one),
@@ -215,9 +215,9 @@ impl Survey {
         self.head_angle(&UncertainChange::default()).ok()?.before
     }
 
-    /// The change of the head angle on the ground by each of a batch of kits (offsets and lower stack, mm), degrees, steeper
-    /// positive: the values of [`HeadAngle::difference`]. `None` where the readings do not determine it, or the bike has no
-    /// stance with the kit.
+    /// The change of the head angle relative to the ground for each of a batch of kits (offsets and lower stack, mm),
+    /// degrees, steeper positive: the values of [`HeadAngle::difference`]. `None` where the readings do not determine
+    /// it, or the bike has no stance with the kit.
     pub fn head_angle_moved(&self, kits: &[(Offsets, f64)]) -> Vec<Option<f64>> {
         head_angle::moved(self, kits)
     }
@@ -254,7 +254,7 @@ impl FigureEstimates {
     }
 }
 
-/// A figure that cannot be had yet.
+/// A figure that the readings do not determine.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Missing {
     /// The figure.
@@ -272,9 +272,9 @@ pub struct Comparison {
     pub after: FigureEstimates,
     /// After minus before, figure by figure.
     pub difference: FigureEstimates,
-    /// The turn of the steering axis in the frame, degrees, slacker positive.
+    /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: Option<Estimate>,
-    /// The turn of the frame on its wheels, degrees, nose up positive.
+    /// The rotation of the frame on its wheels, degrees, nose up positive.
     pub pitch_deg: Option<Estimate>,
 }
 

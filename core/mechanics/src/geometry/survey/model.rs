@@ -28,8 +28,8 @@ pub(super) const DIRECT: [Quantity; UNKNOWNS] = [
 /// that the readings determine.
 pub(super) const SPREAD: [f64; UNKNOWNS] = [50.0, 2.0, 40.0, 5.0, 5.0, 20.0, 15.0, 15.0, 15.0, 15.0, 2.0];
 
-/// Two different bicycles to start from. A result that the readings determine is the same from both; one that depends on the
-/// start is withheld.
+/// Two different bicycles to start from. A result that the readings determine is the same from both; one that depends
+/// on the start is withheld.
 pub(super) const STARTS: [Bicycle; 2] = [
     Bicycle {
         wheelbase: 1220.0,

@@ -12,7 +12,7 @@ const STANDS_OUT: f64 = 3.0;
 /// Two readings whose removal leaves chi-squares closer than this cannot be distinguished: the likelihood ratio is over
 /// `exp(-4/2) = 1/7`.
 const CLOSE: f64 = 4.0;
-/// A residual with less redundancy than this is rounding, not a check.
+/// A residual with less redundancy than this is a rounding error, not a check.
 const CHECKED: f64 = 1e-6;
 
 pub(super) fn residuals(statements: &[Statement], fit: &Fit) -> Vec<Residual> {
@@ -54,7 +54,7 @@ pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residua
         .enumerate()
         .filter(|(_, residual)| residual.normalised.is_some_and(|n| n.abs() > STANDS_OUT))
         .filter_map(|(i, residual)| {
-            // Fitted again: a gross error moves the point at which the readings were taken as linear.
+            // Refitted: a gross error shifts the point at which the readings were linearised.
             let others = removed(statements, i);
             let rest = solve::fit(&others, &fit.bicycle)?;
             (!disagree(&rest)).then_some((residual.stated.what, rest.chi_square()))

@@ -1,19 +1,19 @@
-//! The direct fit.
+//! The direct least squares fit.
 
 use super::super::marks::Pixel;
 use super::Ellipse;
 use nalgebra::{Matrix3, Vector3};
 
-/// Share of its largest eigenvalue that is added to the scatter matrix, which is singular where the marks lie on
-/// an ellipse exactly: far below any mark's noise.
+/// Share of its largest eigenvalue that is added to the scatter matrix, which is singular where the marks are exactly
+/// on an ellipse: far below the noise of any mark.
 const RIDGE: f64 = 1e-15;
 /// A conic flatter than this is a line.
 const FLATTEST: f64 = 1e-4;
 
 impl Ellipse {
-    /// The ellipse that fits the points best by its equation, scaled so that `4 a c - b^2 = 1`: quick, always an
-    /// ellipse, and drawn towards flat ones by noise. `None` for fewer than five points, points that are not finite
-    /// and points on a line or on top of each other.
+    /// The ellipse that minimises the algebraic distance of the points, scaled so that `4 a c - b^2 = 1`: fast, always
+    /// an ellipse, but biased towards flat ones by noise. `None` for fewer than five points, points that are not finite
+    /// and points that are collinear or coincident.
     pub fn direct(points: &[Pixel]) -> Option<Self> {
         if points.len() < 5 {
             return None;
@@ -25,7 +25,7 @@ impl Ellipse {
         if !(spread.is_finite() && spread > 1e-12 * (mx.abs() + my.abs())) {
             return None;
         }
-        // In units of the spread, all are of a size.
+        // Scaling by the spread makes all terms of the same magnitude.
         let by = 1.0 / spread;
         let [x, y] = [x, y].map(|sum| sum * by);
         let [xx, xy, yy] = [xx, xy, yy].map(|sum| sum * by.powi(2));
@@ -34,8 +34,8 @@ impl Ellipse {
         let s1 = Matrix3::new(xxxx, xxxy, xxyy, xxxy, xxyy, xyyy, xxyy, xyyy, yyyy);
         let s2 = Matrix3::new(xxx, xxy, xx, xxy, xyy, xy, xyy, yyy, yy);
         let s3 = Matrix3::new(xx, xy, x, xy, yy, y, x, y, n);
-        // Points on a line leave `s3` singular. Their sum of squares is n, and the first moments are zero but for
-        // rounding: the lesser eigenvalue of the other two rows tells.
+        // Collinear points leave `s3` singular. Their sum of squares is n, and the first moments are zero up to
+        // rounding: the lesser eigenvalue of the other two rows detects it.
         let least = (n - libm::hypot(xx - yy, 2.0 * xy)) / 2.0;
         let enough = least >= 1e-10 * 2.0 * n;
         if !enough {
@@ -44,8 +44,8 @@ impl Ellipse {
         let reduce = s3.cholesky()?.solve(&s2.transpose());
         let scatter = s1 - s2 * reduce;
         let scatter = (scatter + scatter.transpose()) / 2.0 + Matrix3::identity() * (RIDGE * s1.trace());
-        // The constraint 4 a c - b^2 = 1 as a symmetric form with one positive eigenvalue. By the root of the
-        // scatter, the pencil becomes one symmetric matrix, whose positive eigenvalue belongs to the ellipse.
+        // The constraint 4 a c - b^2 = 1 as a symmetric form with one positive eigenvalue. The Cholesky factor of the
+        // scatter turns the pencil into one symmetric matrix, whose positive eigenvalue belongs to the ellipse.
         let constraint = Matrix3::new(0.0, 0.0, 2.0, 0.0, -1.0, 0.0, 2.0, 0.0, 0.0);
         let l = scatter.cholesky()?.l();
         let half = l.solve_lower_triangular(&constraint)?;
@@ -87,7 +87,7 @@ fn from_equation(quadratic: Vector3<f64>, linear: Vector3<f64>) -> Option<Ellips
     }
 }
 
-/// Sums over points of powers of their places about their middle.
+/// Central moments of the points' coordinates.
 struct Moments {
     middle: Pixel,
     /// x, y

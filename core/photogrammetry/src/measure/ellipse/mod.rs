@@ -1,8 +1,8 @@
 //! Ellipses through marks.
 //!
 //! [`Ellipse::direct`] is the direct least squares fit of A. Fitzgibbon, M. Pilu and R. Fisher (1999) in the
-//! partitioned form of R. Halíř and J. Flusser (1998); [`Ellipse::nearest`] the ellipse with the least sum of squared
-//! distances, as W. Gander, G. Golub and R. Strebel (BIT 34, 1994) ask for it.
+//! partitioned form of R. Halíř and J. Flusser (1998). [`Ellipse::nearest`] is the ellipse with the least sum of
+//! squared distances (W. Gander, G. Golub and R. Strebel, BIT 34, 1994).
 
 mod direct;
 mod foot;
@@ -27,20 +27,20 @@ pub struct Ellipse {
 }
 
 impl Ellipse {
-    /// The point of its edge at the parameter `t`, radians from the longer axis on.
+    /// The point of its edge at the parameter `t`, radians from the longer axis.
     pub fn at(&self, t: f64) -> Pixel {
         let (sin, cos) = libm::sincos(t);
         self.turned_back(self.major * cos, self.minor * sin)
     }
 
-    /// A place in the ellipse's own axes as a place in the picture.
+    /// Transforms from the ellipse's own axes to picture coordinates.
     fn turned_back(&self, along: f64, across: f64) -> Pixel {
         let (sin, cos) = libm::sincos(self.turn_deg.to_radians());
         let [x, y] = self.centre;
         [x + along * cos - across * sin, y + along * sin + across * cos]
     }
 
-    /// A place in the picture in the ellipse's own axes.
+    /// Transforms from picture coordinates to the ellipse's own axes.
     fn turned(&self, [px, py]: Pixel) -> [f64; 2] {
         let (sin, cos) = libm::sincos(self.turn_deg.to_radians());
         let [x, y] = self.centre;
@@ -48,7 +48,7 @@ impl Ellipse {
         [dx * cos + dy * sin, dy * cos - dx * sin]
     }
 
-    /// From its five numbers in any order of the axes; `None` where they are none of an ellipse.
+    /// From its five parameters, with the axes in any order; `None` if they are not those of an ellipse.
     fn sorted(centre: Pixel, along: f64, across: f64, turn: f64) -> Option<Self> {
         let (along, across) = (along.abs(), across.abs());
         let [x, y] = centre;
@@ -77,8 +77,8 @@ impl Ellipse {
 }
 
 impl Ellipse {
-    /// The widest gap between neighbouring points as they lie round the ellipse, degrees of its circle; 360 with
-    /// fewer than two.
+    /// The widest gap between angularly neighbouring points on the ellipse, degrees of its circle; 360 with fewer than
+    /// two points.
     pub fn widest_gap_deg(&self, points: &[Pixel]) -> f64 {
         let mut round: Vec<f64> = points
             .iter()

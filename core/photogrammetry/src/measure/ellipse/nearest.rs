@@ -1,4 +1,4 @@
-//! The fit by distances.
+//! The geometric fit.
 
 use super::super::marks::Pixel;
 use super::{Ellipse, foot};
@@ -12,8 +12,8 @@ const SEARCH: Settings = Settings {
 };
 
 impl Ellipse {
-    /// The ellipse near this one with the least sum of squared distances to the points. `None` where the steps do not
-    /// settle on an ellipse.
+    /// The ellipse near this one with the least sum of squared distances to the points. `None` if the iteration does
+    /// not converge to an ellipse.
     pub fn nearest(&self, points: &[Pixel]) -> Option<Self> {
         let [x, y] = self.centre;
         let start = [x, y, self.major, self.minor, self.turn_deg.to_radians()];

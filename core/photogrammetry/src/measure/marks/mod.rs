@@ -1,8 +1,8 @@
-//! Marks set on a photo, `steerwright.marks/1`: where things lie in the picture and what is known beforehand.
+//! Marks set on a photo, `steerwright.marks/1`: positions of parts in the picture and what is known beforehand.
 //!
-//! Pixels are counted from the outer corner of the upper left pixel, `x` to the right and `y` down, so that the
-//! middle of that pixel is `[0.5, 0.5]` and the middle of the picture `[width / 2, height / 2]`. A known number is
-//! an estimate, `{"value": 742, "u": 3}`, with its standard uncertainty.
+//! Pixels are counted from the outer corner of the upper left pixel, `x` to the right and `y` down, so that the centre
+//! of that pixel is `[0.5, 0.5]` and the centre of the picture `[width / 2, height / 2]`. A known number is an
+//! estimate, `{"value": 742, "u": 3}`, with its standard uncertainty.
 
 mod read;
 
@@ -18,7 +18,7 @@ pub enum MarksSchema {
     V1,
 }
 
-/// A place in the picture, pixels.
+/// A position in the picture, pixels.
 pub type Pixel = [f64; 2];
 
 /// Marks on one side-on photo of one bike.
@@ -35,7 +35,7 @@ pub struct Marks {
     /// Standard deviation of a mark along each axis, pixels; absent: [`Marks::NOISE_PX`].
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub noise_px: Option<f64>,
-    /// Whether the side with the chainrings is seen (the bike's right); absent: not told.
+    /// Whether the side with the chainrings is seen (the bike's right); absent: unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shows_drive_side: Option<bool>,
     /// The front wheel.
@@ -45,7 +45,7 @@ pub struct Marks {
     /// How far the front wheel is turned about the steering axis, degrees; absent: 0 with u 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub front_wheel_turn_deg: Option<Estimate>,
-    /// From steering axis forward to the front axle, square to the axis, mm.
+    /// From steering axis forward to the front axle, normal to the axis, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fork_offset_mm: Option<Estimate>,
     /// The middle of the head tube's upper face, on the steering axis.
@@ -57,7 +57,7 @@ pub struct Marks {
     /// The crown race seat, where the fork's crown meets the lower bearing, on the steering axis.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub crown: Option<Mark>,
-    /// The bottom bracket's axis, as a rule the middle of the crank's end: 75 mm beside the plane unless told.
+    /// The bottom bracket's axis, usually the middle of the crank's end; absent `beside_mm`: 75 mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bottom_bracket: Option<Mark>,
     /// Lines of the fork that run parallel to the steering axis: a stanchion's middle or either of its edges.
@@ -66,8 +66,8 @@ pub struct Marks {
     /// The seat tube's middle or either of its edges.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seat_tube: Option<Line>,
-    /// Things that are straight in the world, wherever they are: each at least three marks. They tell how the lens
-    /// bends lines.
+    /// Objects that are straight in the world, wherever they are: each at least three marks. They determine the lens's
+    /// distortion.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub straight: Vec<Vec<Pixel>>,
 }
@@ -86,11 +86,11 @@ pub struct Image {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Lens {
-    /// Focal length that gives the same view on film with a diagonal of 43.267 mm, mm. Absent: found from the two
-    /// wheels.
+    /// 35 mm equivalent focal length: the one that gives the same view on film with a diagonal of 43.267 mm, mm.
+    /// Absent: determined from the two wheels.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub focal_length_35mm: Option<Estimate>,
-    /// Where the lens's axis meets the picture, pixels. Absent: the middle, with a u of
+    /// Principal point: where the lens's axis meets the picture, pixels. Absent: the centre, with a u of
     /// [`Lens::AXIS_U`] half diagonals along each axis.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub axis: Option<Axis>,
@@ -105,7 +105,7 @@ pub struct Lens {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Axis {
-    /// The place.
+    /// Position.
     pub at: Pixel,
     /// Its standard uncertainty along each axis, pixels.
     pub u_px: f64,
@@ -115,12 +115,12 @@ pub struct Axis {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Wheel {
-    /// Marks on the tyre's outer edge, at least six, spread all round; of rough taps three are enough.
+    /// Marks on the tyre's outer edge, at least six, spread all round; three are sufficient for rough taps.
     pub tyre: Vec<Pixel>,
     /// Whether the marks are rough taps, to be placed on the picture's edges before they count.
     #[serde(default, skip_serializing_if = "is_false")]
     pub rough: bool,
-    /// Standard deviation of these marks square to the edge, pixels; absent: that of all marks.
+    /// Standard deviation of these marks normal to the edge, pixels; absent: that of all marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub noise_px: Option<f64>,
     /// The tyre's outer diameter, mm.
@@ -135,9 +135,9 @@ pub struct Wheel {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Mark {
-    /// Where it was marked.
+    /// Its position.
     pub at: Pixel,
-    /// How far what was marked stands out of the wheels' plane towards the camera, mm.
+    /// Distance of the marked part from the wheels' plane towards the camera, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub beside_mm: Option<Estimate>,
 }
@@ -148,15 +148,15 @@ pub struct Mark {
 pub struct Line {
     /// The marks, at least two, as far apart as can be.
     pub points: Vec<Pixel>,
-    /// Whether the marks are a rough line along the part's middle, to be placed between both its edges in the picture before
-    /// they count.
+    /// Whether the marks are a rough line along the part's middle, to be placed between both its edges in the picture
+    /// before they count.
     #[serde(default, skip_serializing_if = "is_false")]
     pub rough: bool,
-    /// Standard deviation of these marks square to the line, pixels; absent: that of all marks.
+    /// Standard deviation of these marks normal to the line, pixels; absent: that of all marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub noise_px: Option<f64>,
-    /// How far the part stands out of the wheels' plane towards the camera, mm. Absent: a stanchion 65 with a u of
-    /// 5 (the nearer leg), a seat tube 0 with a u of 3.
+    /// Distance of the part from the wheels' plane towards the camera, mm. Absent: a stanchion 65 with a u of 5 (the
+    /// nearer leg), a seat tube 0 with a u of 3.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub beside_mm: Option<Estimate>,
 }
@@ -167,7 +167,7 @@ fn is_false(it: &bool) -> bool {
 }
 
 impl Marks {
-    /// Standard deviation of a mark set by hand along each axis unless told, pixels: common practice, no source.
+    /// Default standard deviation of a mark set by hand along each axis, pixels: common practice, no source.
     pub const NOISE_PX: f64 = 2.0;
     /// The most marks one picture may have.
     pub const MOST: usize = 1_000;
@@ -183,7 +183,7 @@ impl Marks {
             || self.stanchions.iter().chain(&self.seat_tube).any(|line| line.rough)
     }
 
-    /// The same with all marks taken as they are, however roughly they were set.
+    /// The same marks with every rough flag cleared.
     pub fn as_they_are(mut self) -> Self {
         for wheel in [&mut self.front, &mut self.rear] {
             wheel.rough = false;
@@ -209,19 +209,20 @@ impl Marks {
 }
 
 impl Lens {
-    /// Standard uncertainty of the lens's axis along each axis unless told, half diagonals of the picture. Common
-    /// practice, no source: a picture that was not cropped has its axis near the middle.
+    /// Default standard uncertainty of the principal point along each axis, half diagonals of the picture. Common
+    /// practice, no source: a picture that was not cropped has its axis near the centre.
     pub const AXIS_U: f64 = 0.01;
-    /// Standard uncertainty of the distortion unless told, in the unit of [`Lens::distortion`]. Common practice, no
-    /// source: telephones correct most of it themselves, simple wide lenses bend by up to 0.1. Two tyres all round,
-    /// or straight things, tell it far better than that, so a narrower guess would gain next to nothing.
+    /// Default standard uncertainty of the distortion, in the unit of [`Lens::distortion`]. Common practice, no source:
+    /// telephones correct most of it themselves, simple wide lenses have up to 0.1. Marks all round two tyres, or
+    /// straight objects, determine it far better, so a narrower default would gain little.
     pub const DISTORTION_U: f64 = 0.05;
 
-    /// Standard uncertainty of a focal length on film as Exif has it, a whole number of mm from a maker's sheet: as a
-    /// share, and the least, mm. Common practice, no source.
+    /// Standard uncertainty of a 35 mm equivalent focal length in Exif, a whole number of mm from a maker's data sheet:
+    /// relative, and the minimum, mm. Common practice, no source.
     const EXIF_U: (f64, f64) = (0.015, 0.3);
 
-    /// What a photo's own file tells: its focal length on film, mm. One outside 8 to 1000 tells nothing.
+    /// The lens as known from a photo's own file: its 35 mm equivalent focal length, mm. A value outside 8 to 1000 is
+    /// ignored.
     pub fn of_exif(focal_length_35mm: f64) -> Self {
         let (share, least) = Self::EXIF_U;
         let believed = (8.0..=1_000.0).contains(&focal_length_35mm);

@@ -5,16 +5,16 @@ use steerwright_input::{FileErrors, Limits, Path, Problems, check_schema, number
 use steerwright_metrology::quantity::Estimate;
 
 impl Marks {
-    /// The largest file that is read, in bytes.
+    /// The largest accepted file, in bytes.
     pub const MOST_BYTES: usize = 1 << 20;
 
     const LIMITS: Limits = Limits { bytes: Self::MOST_BYTES, values: 20_000 };
 
-    /// Reads marks (`steerwright.marks/1`, JSON in UTF-8); `file` is what the messages call it.
+    /// Reads marks (`steerwright.marks/1`, JSON in UTF-8); `file` is the name used in messages.
     ///
     /// # Errors
-    /// Every problem at once: unknown, missing and repeated fields, numbers that cannot be, marks far outside the
-    /// picture. A text that is no JSON, or is beyond the limits, gives that one problem.
+    /// Every problem at once: unknown, missing and repeated fields, numbers outside their domain, marks far outside the
+    /// picture. A text that is not JSON, or exceeds the limits, gives that one problem.
     pub fn from_json(bytes: &[u8], file: &str) -> Result<Self, FileErrors> {
         let tree = parse(bytes, file, Self::LIMITS)?;
         let problems = Problems::new(file, expects);
@@ -32,10 +32,10 @@ impl Marks {
         Err(problems.into_errors())
     }
 
-    /// Checks marks that were made in memory as [`Marks::from_json`] checks a file.
+    /// Validates marks that were made in memory as [`Marks::from_json`] validates a file.
     ///
     /// # Errors
-    /// Every number that cannot be, at once.
+    /// Every number outside its domain, at once.
     pub fn check(&self, called: &str) -> Result<(), FileErrors> {
         let problems = Problems::new(called, expects);
         self.check_into(&problems);
@@ -92,7 +92,7 @@ impl Marks {
         for (name, wheel) in [("front", &self.front), ("rear", &self.rear)] {
             let path = Path::Field(&root, name);
             let fewest = if wheel.rough { Self::FEWEST_TAPS } else { Self::FEWEST_ON_TYRE };
-            // So few marks are as a rule taps, of which nobody said that they are.
+            // So few marks are usually taps that were not flagged as rough.
             let taps = !wheel.rough && wheel.tyre.len() >= Self::FEWEST_TAPS;
             let or = if taps { RATHER_ROUGH } else { "" };
             self.places(&Path::Field(&path, "tyre"), &wheel.tyre, (fewest, or), problems);
@@ -146,7 +146,7 @@ impl Marks {
         }
     }
 
-    /// A mark may lie a little outside the picture, as half a wheel's edge does, but not far.
+    /// A mark may be slightly outside the picture, up to about half a wheel, but not further.
     fn place(&self, path: &Path<'_>, [x, y]: Pixel, problems: &Problems<'_>) {
         let (width, height) = (f64::from(self.image.width), f64::from(self.image.height));
         for (i, (value, size)) in [(x, width), (y, height)].into_iter().enumerate() {
@@ -174,11 +174,11 @@ fn estimate(path: &Path<'_>, estimate: Option<Estimate>, (low, high): (f64, f64)
     }
 }
 
-/// What else a short list of marks on a tyre may be meant as.
+/// Alternative meaning of a short list of marks on a tyre.
 const RATHER_ROUGH: &str =
     ", or \"rough\": true beside them if they are rough taps to be placed on the picture's edges";
 
-/// What each field expects, in words.
+/// Expected values of each field, in words.
 fn expects(field: &str) -> Option<String> {
     let words = match field {
         "schema" => "\"steerwright.marks/1\"",
@@ -208,8 +208,8 @@ fn expects(field: &str) -> Option<String> {
 }
 
 impl Marks {
-    /// The format's JSON Schema (2020-12). It knows fields, kinds and words; whether a number makes sense is for
-    /// [`Marks::from_json`] to say.
+    /// The format's JSON Schema (2020-12). It covers fields, types and enumerations; [`Marks::from_json`] checks the
+    /// domains of numbers.
     pub fn json_schema() -> schemars::Schema {
         schemars::schema_for!(Self)
     }

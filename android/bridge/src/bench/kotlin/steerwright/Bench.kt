@@ -14,7 +14,7 @@ private const val ROUNDS = 400
 
 private fun median(times: LongArray): Double = times.sorted()[times.size / 2] / 1e3
 
-/** Median time of a call in microseconds, after the JVM has compiled it. */
+/** Median time of a call in microseconds, measured after JIT warm-up. */
 private fun measured(rounds: Int = ROUNDS, batch: Int = 1, call: () -> Any?): Double {
     repeat(WARM_UP * batch) { call() }
     val times = LongArray(rounds) {
@@ -25,7 +25,7 @@ private fun measured(rounds: Int = ROUNDS, batch: Int = 1, call: () -> Any?): Do
     return median(times)
 }
 
-/** The part of a call that is Kotlin's: reading the record out of the bytes that the library hands over. */
+/** Time spent in Kotlin: deserializing the record from the bytes that the library returns. */
 private fun <T> lifting(converter: FfiConverterRustBuffer<T>, value: T): Pair<Double, Int> {
     val bytes = ByteBuffer.allocateDirect(converter.allocationSize(value).toInt()).order(ByteOrder.BIG_ENDIAN)
     converter.write(value, bytes)
@@ -36,8 +36,7 @@ private fun <T> lifting(converter: FfiConverterRustBuffer<T>, value: T): Pair<Do
 }
 
 /**
- * Time of a whole bike's screen and what it is made of; see bindings/kotlin.sh. Not a test: nothing is asserted about
- * time.
+ * Benchmark of the bike screen and its parts; see bindings/kotlin.sh. Not a test: no time is asserted.
  */
 fun main() {
     val library = Path.of(System.getProperty("uniffi.component.steerwright.libraryOverride"))

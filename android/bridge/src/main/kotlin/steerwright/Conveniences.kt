@@ -1,6 +1,6 @@
 package steerwright
 
-/** What to judge: slackening, by the first maker's catalogue, unless told otherwise. */
+/** Options of a check. Default: slackening, with the catalogue of the first maker. */
 fun checkOptions(
     direction: Direction = Direction.SLACKER,
     maker: String? = null,
@@ -8,14 +8,14 @@ fun checkOptions(
     only: String? = null,
 ) = CheckOptions(maker = maker, direction = direction, target = target, only = only)
 
-/** What a bike's screen shows: everything, in the system's colours, unless told otherwise. */
+/** Options of a bike's screen. Default: everything, in the system's colour theme. */
 fun screenOptions(
     check: CheckOptions = checkOptions(),
     drawings: Boolean = true,
     theme: Theme = Theme.AUTO,
 ) = ScreenOptions(check = check, drawings = drawings, theme = theme)
 
-/** What to list: bikes that are not in the archive, by name, unless told otherwise. */
+/** Query of the bike list. Default: bikes that are not in the archive, by name. */
 fun bikeQuery(
     text: String = "",
     tag: String? = null,
@@ -26,7 +26,8 @@ fun bikeQuery(
 ) = BikeQuery(text = text, tag = tag, archived = archived, sort = sort, after = after, limit = limit)
 
 /**
- * What to show for any error of the library. Not `message`, which the generated classes fill with their fields' names.
+ * The message to display for any error of the library. Not `message`, in which the generated classes list their
+ * fields.
  */
 val SteerwrightException.reason: String
     get() = when (this) {

@@ -16,7 +16,7 @@ import kotlinx.coroutines.runBlocking
 import org.junit.jupiter.params.ParameterizedTest
 import org.junit.jupiter.params.provider.MethodSource
 
-/** Every public error is reached and has words to show: tests/data/journeys/errors.json. */
+/** Every public error is provoked and has a displayable message: tests/data/journeys/errors.json. */
 class ErrorsTest : Journey() {
     companion object {
         private val errors = data("errors.json")
@@ -74,7 +74,7 @@ class ErrorsTest : Journey() {
     private fun damaged() {
         val file = folder.resolve("damaged.steerbook")
         Book.open(file.toString()).use { book -> repeat(200) { book.addBike("Bike %03d".format(it)) } }
-        // Let go and opened again: everything is in the file itself then.
+        // Closing and reopening moves all data from the write-ahead log into the file.
         Book.open(file.toString()).use { book ->
             val bytes = file.readBytes()
             val page = ByteBuffer.wrap(bytes).getShort(16).toInt()
@@ -86,7 +86,7 @@ class ErrorsTest : Journey() {
 
     private fun busy() {
         book.opened()
-        // A program of its own: file locks do not hold between two that share a process.
+        // A separate process: file locks do not work between two owners in one process.
         val other = HoldsTheBook.start(path)
         try {
             book.addBike("x")
@@ -110,7 +110,7 @@ class ErrorsTest : Journey() {
         runBlocking { book.writeBundle("$path.bundle", listener = throws) }
     }
 
-    /** An expression of every variant: a new one does not compile until it is told here what a shell does about it. */
+    /** Exhaustive `when`: a new variant does not compile until it is handled here. */
     private fun name(error: SteerwrightException): String = when (error) {
         is SteerwrightException.NotFound -> "NotFound"
         is SteerwrightException.Refused -> "Refused"
@@ -145,7 +145,7 @@ class ErrorsTest : Journey() {
         assertEquals(name, name(error))
         assertTrue(error.reason.isNotBlank())
         assertEquals(error.reason, error.toString())
-        // Words to show, not where in the code it was.
+        // A displayable message, not a stack trace.
         assertTrue("\tat " !in error.reason && error.reason.lines().size < 10, error.reason)
     }
 

@@ -9,7 +9,7 @@ import kotlinx.coroutines.runBlocking
 import org.junit.jupiter.params.ParameterizedTest
 import org.junit.jupiter.params.provider.EnumSource
 
-/** What a shell's own parts throw never ends the app, whatever it is. */
+/** An exception from a callback of the host app never ends the app, whatever its type. */
 class ForeignTest : Journey() {
     enum class Throws(val shown: String, val make: () -> Throwable) {
         AS_AGREED("no luck", { ShellException.Failed("no luck") }),

@@ -2,10 +2,10 @@ package steerwright
 
 import java.io.RandomAccessFile
 
-/** Where SQLite keeps a book's writers from one another: a lock on this byte of the file beside it that readers share. */
+/** The byte that the database library locks for a writer, in the shared-memory file next to the book. */
 private const val WRITERS = 120L
 
-/** Another program that is in the middle of writing to a book, until its input ends. */
+/** A separate process that holds the write lock of a book until its input ends. */
 object HoldsTheBook {
     @JvmStatic
     fun main(args: Array<String>) {
@@ -18,7 +18,7 @@ object HoldsTheBook {
         }
     }
 
-    /** Starts one and waits until it holds the book. */
+    /** Starts the process and waits until it holds the lock. */
     fun start(path: String): Process {
         val java = System.getProperty("java.home") + "/bin/java"
         val classes = System.getProperty("java.class.path")

@@ -40,13 +40,13 @@ fun JsonObject.maybe(name: String): JsonPrimitive? = get(name)?.takeIf { it != J
 fun JsonObject.number(name: String): Double = getValue(name).jsonPrimitive.double
 fun JsonObject.whole(name: String): Int = getValue(name).jsonPrimitive.int
 
-/** The variant of a word as the files write it. */
+/** The enum variant for a name in the data files. */
 inline fun <reified T : Enum<T>> word(name: String): T = enumValueOf(name.uppercase())
 
-/** The word as the files write it. */
+/** The variant's name as in the data files. */
 val Enum<*>.written: String get() = name.lowercase()
 
-/** A clock that goes on a second each time it is asked. */
+/** A clock that advances by one second at each call. */
 class Hands : TimeSource {
     val now = AtomicLong(START)
 
@@ -85,7 +85,7 @@ fun observed(seen: JsonObject): Observed {
     )
 }
 
-/** Numbers to the last digits that differ between machines; all else to the letter. */
+/** Compares numbers up to the last digits, which differ between machines, and everything else exactly. */
 fun assertClose(expected: JsonElement, found: JsonElement?, place: String = "$") {
     when (expected) {
         is JsonObject -> {
@@ -114,7 +114,7 @@ fun assertClose(expected: JsonElement, found: JsonElement?, place: String = "$")
     }
 }
 
-/** A book in a folder of its own, with a clock that is moved by hand. */
+/** A book in its own temporary directory, with a manual clock. */
 abstract class Journey {
     @TempDir
     lateinit var folder: Path
@@ -126,7 +126,7 @@ abstract class Journey {
 
     fun file(name: String): Path = ROOT.resolve(season.text(name))
 
-    /** The demo bike with all its readings, and the catalogue in the book. */
+    /** The demo bike with all its readings; the catalogue is imported as well. */
     val bike: BikeId by lazy {
         book.importCatalogue(file("catalogue_file").readBytes(), "catalogue.json")
         book.addBikeFile(file("bike_file").readText(), "hire-bike-01.json", season.text("who")).id

@@ -8,12 +8,12 @@ import kotlin.test.assertEquals
 import kotlin.test.assertFailsWith
 import kotlin.test.assertTrue
 
-/** The phone as a level: tests/data/journeys/level.json. */
+/** Angle measurement with the phone: tests/data/journeys/level.json. */
 class LevelTest {
     private val level = data("level.json")
     private val shake = level.number("shake")
 
-    /** What a faultless sensor reads on a level floor: the edge rises by the angle, the rest of g lies across it. */
+    /** Reading of an ideal sensor on a level floor: `g sin(angle)` along the edge, `g cos(angle)` across it. */
     private fun mean(step: LevelStep): LevelSample {
         val g = level.number("gravity")
         if (step.pose != LevelPose.ALONG) return LevelSample(0.0, g, 0.0)

@@ -13,8 +13,8 @@ import org.junit.jupiter.api.condition.OS
 private const val CALLS = 10_000
 
 /**
- * The process's memory before and after many rounds of calls. The heap of the JVM is of one size and touched from the start
- * (pom.xml), so that growth is the library's, JNA's or the compiler's.
+ * Memory of the process before and after many rounds of calls. The JVM heap has a fixed size and is touched at start
+ * (pom.xml), so that any growth comes from the library, the native-access layer or the JIT compiler.
  */
 @EnabledOnOs(OS.LINUX)
 class MemoryTest : Journey() {
@@ -25,11 +25,11 @@ class MemoryTest : Journey() {
         override fun progress(done: ULong, of: ULong) = Unit
     }
 
-    /** Memory of this process that is in use, bytes. */
+    /** Resident memory of this process, bytes. */
     private fun resident(): Long {
         repeat(3) {
             System.gc()
-            // The cleaner's thread frees what was not closed.
+            // The cleaner thread frees objects that were not closed.
             Thread.sleep(100)
         }
         return Path.of("/proc/self/statm").readText().split(' ')[1].toLong() * 4096
@@ -40,7 +40,7 @@ class MemoryTest : Journey() {
             assertEquals("112.0 ± 0.5 mm", formatAmount(amount, notation).text)
             val session = LevelSession(LevelAngle.HEAD, 0.3)
             session.progress()
-            // Half are closed, half are left to the cleaner.
+            // Half of the sessions are closed, half are left to the cleaner.
             if (i % 2 == 0) session.close()
             CancellationToken().use { it.cancel() }
             book.nextUndo()
@@ -53,7 +53,7 @@ class MemoryTest : Journey() {
     @Test
     fun `no growth over ten thousand calls`() {
         bike
-        // Caches and pools fill first, and what is called often is compiled.
+        // Warm-up: caches and pools fill, and hot code is compiled.
         calls(CALLS / 2)
         val grown = List(2) {
             val before = resident()
@@ -66,8 +66,8 @@ class MemoryTest : Journey() {
 
     private companion object {
         /**
-         * One object of 200 bytes kept by each round would be 2 MB. What Java's compiler still writes is less and grows
-         * less and less, so the smaller of two growths counts: a leak is in both.
+         * One leaked object of 200 bytes per round would be 2 MB. The growth caused by the JIT compiler is smaller and
+         * declines, so the smaller of two growths is tested: a leak appears in both.
          */
         const val BOUND = 1_500_000L
     }

@@ -4,7 +4,7 @@ import kotlin.test.Test
 import kotlin.test.assertEquals
 import kotlin.test.assertTrue
 
-/** Numbers, the guide, and what is said about each language's own: tests/data/journeys/numbers.json. */
+/** Number formatting, the guide and localized texts: tests/data/journeys/numbers.json. */
 class NumbersTest {
     private val numbers = data("numbers.json")
 

@@ -33,7 +33,7 @@ class SeasonTest : Journey() {
         opened(bike, file)
     }
 
-    /** A bike, its readings one by one, and a slip that is struck out, brought back and struck out again. */
+    /** A bike, its readings one by one, and a wrong reading that is struck out, brought back and struck out again. */
     private fun measured(file: JsonObject): BikeId {
         val added = book.addBike(file.text("name"), file.text("owner"), observed(file.at("observed")))
         val bike = added.id
@@ -58,7 +58,7 @@ class SeasonTest : Journey() {
         return bike
     }
 
-    /** Taken in off this thread, with progress; what may leave the device tells nothing of where and when it was. */
+    /** Photos are added on another thread, with progress. The shareable copy contains no location and no time. */
     private suspend fun photographed(bike: BikeId): PhotoId {
         val seen = Collections.synchronizedList(mutableListOf<Pair<ULong, ULong>>())
         val threads = Collections.synchronizedSet(mutableSetOf<Thread>())
@@ -91,7 +91,7 @@ class SeasonTest : Journey() {
         return photo.id
     }
 
-    /** Looked at, written down, and undone, for the photo is not of this bike. */
+    /** Marks are previewed, stored and undone, because the photo does not show this bike. */
     private suspend fun marked(bike: BikeId, photo: PhotoId) {
         val text = file("marks_file").readText()
         val marks = marksFromJson(text, "marks")
@@ -99,7 +99,7 @@ class SeasonTest : Journey() {
         val rough = marks.copy(front = marks.front.copy(rough = true))
         val refused = assertFailsWith<SteerwrightException.MarksRefused> { book.previewPhoto(photo, rough) }
         assertEquals("marks.rough", refused.text.id)
-        // There is no tyre on this picture to place a tap on.
+        // The picture shows no tyre to which a tap could be refined.
         val placed = book.placeTaps(photo, rough)
         val part = placed.parts.single()
         assertEquals("taps.tyre", part.part.id)
@@ -118,7 +118,7 @@ class SeasonTest : Journey() {
         assertNull(book.photo(photo).marks)
     }
 
-    /** Against the reports that the command writes. */
+    /** Compares with the reports that the command-line program writes. */
     private fun judged(bike: BikeId) {
         val before = book.bikeScreen(bike, screenOptions())
         assertNull(before.report)
@@ -142,7 +142,7 @@ class SeasonTest : Journey() {
         assertEquals(expected.texts("drawings"), screen.drawings.map { it.name })
         for (drawing in screen.drawings) {
             assertTrue(drawing.svg.startsWith("<svg ") && drawing.drawing.layers.isNotEmpty())
-            // There and back: every item of the display list is the same to the library.
+            // Round trip: every item of the display list is unchanged for the library.
             assertEquals(drawing.svg, drawingSvg(drawing.drawing, Theme.AUTO))
         }
         val handling = json(ROOT.resolve(expected.text("handling")).readText())
@@ -160,7 +160,7 @@ class SeasonTest : Journey() {
         assertTrue(angle.change.u < angle.before!!.u)
     }
 
-    /** Checked, queued, sent through a sender that drops and repeats, and the shop's answer. */
+    /** An order is checked, queued and sent through a sender that drops and repeats; then the shop answers. */
     private suspend fun ordered(bike: BikeId, photo: PhotoId) {
         val draft = draft(bike, listOf(photo))
         val preview = book.checkOrder(draft)
@@ -192,7 +192,7 @@ class SeasonTest : Journey() {
         assertEquals("", book.order(order).asked.contact.name)
     }
 
-    /** Everything is there when the book is opened again, and in a bundle for another book. */
+    /** All data is present after the book is reopened, and in a bundle merged into another book. */
     private suspend fun opened(bike: BikeId, file: JsonObject) {
         book.close()
         Book.open(path, hands).use { again ->
@@ -228,7 +228,7 @@ class SeasonTest : Journey() {
         assertEquals(Triple(kept.id, sku, who), Triple(view.id, view.sku, view.who))
         assertNotNull(view.fittedAt)
         assertNull(view.removedAt)
-        // What a kit changes says nothing any more.
+        // Quantities that depend on the kit are no longer in effect.
         assertTrue(screen.log.any { it.holds } && screen.log.any { !it.holds })
         for (line in screen.log) assertEquals(!dependsOnTheKit(line.reading.what), line.holds, "${line.reading.what}")
         book.removeKit(kept.id)

@@ -11,7 +11,7 @@ import org.junit.jupiter.api.Named
 import org.junit.jupiter.params.ParameterizedTest
 import org.junit.jupiter.params.provider.MethodSource
 
-/** However a sender misbehaves, the shop has a request once: tests/data/journeys/sending.json. */
+/** A faulty sender never makes the shop take a request twice: tests/data/journeys/sending.json. */
 class SendingTest : Journey() {
     companion object {
         private val sending = data("sending.json")
@@ -64,14 +64,14 @@ class SendingTest : Journey() {
 
     @Test
     fun `a shell is told when to deliver next`() = runBlocking {
-        // The shop is not set yet: there is nothing to wake for.
+        // No shop is set yet, so no delivery is due.
         val order = book.queueOrder(draft(bike)).id
         val sender = FakeSender(Shop())
         assertEquals(null, book.deliver(sender).nextAt)
         setShop(book)
         val next = book.deliver(sender).nextAt
         assertEquals(OrderState.DELIVERED, order(order).state)
-        // For the shop's word, a quarter of an hour later.
+        // The shop's status is queried a quarter of an hour later.
         val wait = next!! - hands.now.get()
         assertTrue(wait in 14 * HOUR / 60..HOUR / 4, "$wait ms")
     }

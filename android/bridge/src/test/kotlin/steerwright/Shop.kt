@@ -15,7 +15,7 @@ private const val BASE = "https://shop.example"
 fun answered(status: Int, headers: List<Header> = emptyList(), body: ByteArray = ByteArray(0)): CallResult =
     CallResult.Answered(status.toUShort(), headers, body)
 
-/** A shop in this process: every request once, whatever comes twice. */
+/** An in-process shop that takes every request once, however often it arrives. */
 class Shop(private val token: String = "larch-hollow-1") {
     val requests = mutableMapOf<String, ByteArray>()
     val effects = mutableMapOf<String, Int>()
@@ -68,12 +68,12 @@ class Shop(private val token: String = "larch-hollow-1") {
     }
 }
 
-/** A sender to a shop that drops, repeats and throws as a script says. */
+/** A sender to a shop that drops, repeats and throws according to a script. */
 class FakeSender(private val shop: Shop, script: List<String> = emptyList()) : Sender {
     private val script = ArrayDeque(script)
     val calls: MutableList<String> = Collections.synchronizedList(mutableListOf())
 
-    /** What the shop itself found wrong: an assertion that fails here is thrown into the library, which takes it for a broken connection. */
+    /** Assertion errors of the shop. Thrown inside a callback, the library would treat them as a broken connection. */
     val wrong: MutableList<AssertionError> = Collections.synchronizedList(mutableListOf())
 
     private fun serve(call: ShopCall): CallResult = try {

@@ -25,7 +25,7 @@ import kotlinx.coroutines.runBlocking
 private const val THREADS = 6
 private const val EACH = 25
 
-/** Several threads at once, work that is cancelled, and nothing kept that is let go. */
+/** Concurrency, cancellation, and release of objects. */
 class ThreadsTest : Journey() {
     @Test
     fun `several threads at once`() {
@@ -38,7 +38,7 @@ class ThreadsTest : Journey() {
                 repeat(EACH) { i ->
                     val own = book.addBike("Bike $number $i").id
                     assertEquals("Bike $number $i", book.bikeScreen(own, screenOptions(drawings = false)).name)
-                    // This thread's bikes and perhaps some of the others'.
+                    // This thread's bikes and possibly some of other threads.
                     val (before, after) = List(2) { book.bikes(bikeQuery("bike $number", limit = 500u)).lines.size }
                     assertTrue(i < before && before <= after, "$i, $before, $after")
                 }
@@ -92,7 +92,7 @@ class ThreadsTest : Journey() {
         }
     }
 
-    /** Waits until the work that it is part of is cancelled, and then has sent nothing. */
+    /** Blocks until the surrounding work is cancelled, then reports that nothing was sent. */
     private class SlowSender(private val sent: CountDownLatch, private val goOn: CountDownLatch, private val calls: AtomicInteger) :
         Sender {
         override fun send(call: ShopCall): CallResult {
@@ -110,7 +110,7 @@ class ThreadsTest : Journey() {
         val orders = List(2) { book.queueOrder(draft(bike, note = "Request $it")).id }
         val (sent, goOn, calls) = Triple(CountDownLatch(1), CountDownLatch(1), AtomicInteger())
         val sender = runBlocking {
-            // Made here, so that nothing in this frame keeps it.
+            // Created in a separate function, so that no variable of this frame keeps it alive.
             val (job, sender) = delivering(SlowSender(sent, goOn, calls))
             assertTrue(sent.await(120, TimeUnit.SECONDS))
             job.cancelAndJoin()
@@ -118,14 +118,14 @@ class ThreadsTest : Journey() {
             goOn.countDown()
             sender
         }
-        // The library lets go of the sender when its thread is done: nothing more comes after that.
+        // The library releases the sender when its thread ends; there are no calls after that.
         assertTrue(gone(sender), "the library keeps a sender that it needs no more")
         assertEquals(1, calls.get())
         val views = orders.map(::order)
         val faults = setOf("order.fault.not_reached", "order.fault.no_network")
         assertEquals(faults, views.map { it.fault?.id }.toSet())
         assertTrue(views.none { it.mayBeWithShop }, "$views")
-        // And the book goes on: what was called off is sent later.
+        // The book stays usable: cancelled requests are sent later.
         hands += HOUR
         val shop = Shop()
         runBlocking { book.deliver(FakeSender(shop)) }
@@ -153,7 +153,7 @@ class ThreadsTest : Journey() {
         val ended = runBlocking {
             val work = async(Dispatchers.Default) { writing(bundle.toString(), asked, goOn) }
             assertTrue(asked.await(120, TimeUnit.SECONDS))
-            // Only a wait that has ended has told the library to stop.
+            // The library is told to stop only once the wait has been cancelled.
             work.cancelAndJoin()
             goOn.countDown()
             runCatching { work.await() }.exceptionOrNull()
