@@ -8,3 +8,4 @@ export STEERWRIGHT_PYTHON
 cargo bench -q --workspace --profile dev --bench peers -- --rounds 1
 cargo bench -q --workspace --profile dev --bench book -- --bikes 1000 --rounds 1
 cargo bench -q --workspace --profile dev --bench load -- --seconds 3
+cargo bench -q --workspace --profile dev --bench taps -- --sample-count 1 --sample-size 1

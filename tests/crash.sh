@@ -1,5 +1,5 @@
 #!/bin/sh
-# Kills the field book, phones and shops at random points more often than the test command does by itself.
+# Kills the field book, phones and shops at random points, in more rounds than the plain test command.
 set -eu
 cd "$(dirname "$0")/.."
 STEERWRIGHT_CRASH_ROUNDS=${1:-200} cargo test --workspace --test book_crash

@@ -1,8 +1,7 @@
 #!/bin/sh
-# Runs the receiver's checks and whole journeys on PostgreSQL, or with --load its load: a cluster of its own in a folder
-# that is gone afterwards, on a socket of the loopback nobody else has. Needs the server's programs (Debian: apt-get
-# install postgresql), installs nothing, and leaves a server that runs already alone. Arguments go to the checks, such as
-# a name.
+# Runs the receiver's tests and whole journeys on PostgreSQL, or with --load its load test: on a temporary cluster in a
+# folder that is removed afterwards, on its own loopback port. Needs the server's programs (Debian: apt-get install
+# postgresql), installs nothing, and does not touch a running server. Arguments are passed to the tests, such as a name.
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -15,8 +14,8 @@ if [ ! -x "$programs/initdb" ]; then
     exit 2
 fi
 
-# Every check has a database of its own, some gigabyte in all: in memory where there is room, for a shop that is killed
-# leaves PostgreSQL running, so that no check asks what reached a disk. A load does.
+# Every test has its own database, some gigabyte in total: in memory if there is space. A killed shop leaves PostgreSQL
+# running, so no test depends on what reached a disk. A load test does.
 folder=${TMPDIR:-/tmp}
 if [ "${1:-}" != "--load" ] && [ -d /dev/shm ]; then
     free=$(df -Pk /dev/shm | awk 'NR == 2 { print $4 }')
@@ -46,8 +45,8 @@ else
 fi
 as_nobody "$programs/initdb" -D "$place/data" -U checks -A trust -E UTF8 --locale=C --no-sync \
     --wal-segsize="$segments" >/dev/null
-# Another program may have a port; then the start fails, and another port is tried. Below those that systems give to
-# connections by themselves. Starting and recovering may take minutes on a machine under load.
+# Another program may use a port; then the start fails, and another port is tried. Ports are below the ephemeral range.
+# Starting and recovering may take minutes on a machine under load.
 started=
 for try in 1 2 3 4 5; do
     port=$((20000 + ($$ + 1009 * try) % 10000))
@@ -68,7 +67,8 @@ if [ "${1:-}" = "--load" ]; then
     shift
     cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-dev}" --bench load -- "$@"
 else
-    # Two pools of 16 connections a check: no more checks at once than there are connections for, however many cores.
+    # Two pools of 16 connections per test: the number of parallel tests is limited by the available connections,
+    # regardless of cores.
     threads=$(nproc 2>/dev/null || echo 2)
     [ "$threads" -le 8 ] || threads=8
     export RUST_TEST_THREADS="${RUST_TEST_THREADS:-$threads}"

@@ -1,4 +1,4 @@
-//! Takes photos in and says what was understood, as JSON, for other programs to check.
+//! Ingests photos and prints the facts as JSON, for other programs to check.
 //!
 //! `cargo run --example photo -- FOLDER FILE...` writes the copies of the file number N to FOLDER as `N-working.jpg`,
 //! `N-thumbnail.jpg`, `N-sent.jpg` (nothing kept) and `N-measured.jpg` (focal length kept).

@@ -1,17 +1,17 @@
 #!/bin/sh
-# Fuzzes what comes from outside, each target for the given number of seconds, 60 by default: bike files, catalogues,
-# bundles, tables, photos, marks and taps on them and their Exif blocks; `run.sh 60 bundle table` only those. Begins
-# from the files of tests/data and the demo. `run.sh --no-run` only builds them.
-# Everything that a target needs is built anew with libFuzzer's counters in it, into target/fuzz: where a run has been, and
-# what it compared. A stable compiler will do for that. No sanitizer: the core forbids unsafe code, and without one the runs
-# are several times more. A C++ compiler builds libFuzzer.
+# Fuzzes untrusted inputs, each target for the given number of seconds, 60 by default: bike files, catalogues, bundles,
+# tables, photos, marks and taps on them and their Exif blocks; `run.sh 60 bundle table` only those. Starts from the
+# files of tests/data and the demo. `run.sh --no-run` only builds them. A target and its dependencies are rebuilt with
+# libFuzzer's coverage and comparison instrumentation, into target/fuzz. A stable compiler suffices for that. No
+# sanitizer: the core forbids unsafe code, and runs are several times faster without one. A C++ compiler builds
+# libFuzzer.
 set -eu
 cd "$(dirname "$0")"
 host=$(rustc -vV | sed -n 's/^host: //p')
 export RUSTFLAGS="--cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \
 -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table \
 -Cllvm-args=-sanitizer-coverage-trace-compares -Cllvm-args=-simplifycfg-branch-fold-threshold=0"
-# With a target named, Cargo keeps the flags away from build scripts and macros.
+# With a target triple given, Cargo does not apply the flags to build scripts and macros.
 fuzz() {
     cargo test -q -p steerwright-fuzz --features libfuzzer --target "$host" --target-dir ../../target/fuzz --test "$@"
 }
@@ -37,14 +37,14 @@ for target in ${*:-bike catalogue bundle table photo marks snap exif}; do
             dict=-dict=$target.dict
             cp ../data/"$target"/* "$seeds"
             ;;
-        # Sixteen across and four taps, before the bytes of a photo as its pixels.
+        # Width sixteen and four taps, then the bytes of a photo as pixels.
         snap)
             for file in ../data/photo/*.png; do
                 { printf '\020\004'; cat "$file"; } > "$seeds/$(basename "$file")"
             done
             ;;
         photo) cp ../data/photo/*.jpg ../data/photo/*.png ../data/photo/*.webp "$seeds" ;;
-        # Of the photos that have one, the block with the Exif fields.
+        # From the photos that have one, the block with the Exif fields.
         exif)
             for file in ../data/photo/*turned.webp; do
                 tail -c +"$(($(grep -abo EXIF "$file" | cut -d: -f1) + 9))" "$file" > "$seeds/$(basename "$file")"

@@ -1,4 +1,5 @@
-"""Writes the fuzzer's dictionaries: every name and word of the schemas, and the pieces of JSON, of tables and of bundles.
+"""Writes the fuzzer's dictionaries: every name and word of the schemas, and the syntax elements of JSON, tables and
+bundles.
 
 Usage: python3 tests/fuzz/words.py
 """

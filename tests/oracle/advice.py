@@ -1,10 +1,10 @@
-"""What measurements are worth, to compare core/fit/src/advice with.
+"""The value of measurements, to compare core/fit/src/advice with.
 
-Writes tests/data/oracle/advice.json: by how much the chance of a wrong answer is expected to fall when a quantity with
-standard uncertainty 1 and a limit at 0 is measured. One limit and nothing to mend is worked out with Owen's T function
-(D. B. Owen 1956, Ann. Math. Statist. 27:1075-1090, from memory): the answer after the measurement is wrong if estimate
-and truth, two normal variables with correlation sqrt(1 - ratio^2), lie on different sides of the limit. Everything
-else, and the same again, is an integral by mpmath at 20 digits, by Gauss and Legendre's rule between the places where the
+Writes tests/data/oracle/advice.json: the expected reduction of the probability of a wrong answer when a quantity with
+standard uncertainty 1 and a limit at 0 is measured. One limit without rework is computed with Owen's T function (D. B.
+Owen 1956, Ann. Math. Statist. 27:1075-1090, from memory): the answer after the measurement is wrong if estimate and
+truth, two normal variables with correlation sqrt(1 - ratio^2), are on different sides of the limit. All other cases,
+and this one again, are integrals by mpmath at 20 digits, by Gauss and Legendre's rule between the points where the
 likeliest answer changes.
 """
 
@@ -20,7 +20,7 @@ from mpmath import erfinv, findroot, mp, mpf, ncdf, npdf, quad, sqrt
 from scipy.special import ndtr, owens_t
 
 mp.dps = 20
-# Beyond so many standard deviations less is left than the digits hold.
+# Beyond this many standard deviations the remainder is below the precision.
 END = 14
 
 
@@ -43,7 +43,7 @@ def by_integral(margin, ratio, reworkable, width):
     def after(z):
         return chance(margin + sd * z, ratio, width)
 
-    # Where p equals `even`: beyond a limit by so many u; for two limits that is where the root is looked for.
+    # Where p equals `even`: beyond a limit by this many u; for two limits it is the start of the root search.
     beyond = ratio * sqrt(mpf(2)) * erfinv(2 * even - 1)
     kinks = [(beyond - margin) / sd]
     if width is not None:
@@ -52,7 +52,7 @@ def by_integral(margin, ratio, reworkable, width):
             for far in (-1, 1):
                 out = middle + far * (width / 2 + 10 * ratio) / sd
                 kinks.append(findroot(lambda z: after(z) - even, (middle, out), solver="anderson"))
-    # And pieces as small as p's own slope asks for, near each limit.
+    # And pieces as small as p's own slope requires, near each limit.
     limits = [-margin / sd] + ([(width - margin) / sd] if width is not None else [])
     cuts = {mpf(cut) for cut in (-8, -5, -3, -1, 1, 3, 5, 8)}
     cuts |= {limit + step * ratio / sd for limit in limits for step in (-9, -5, -2, 0, 2, 5, 9)}

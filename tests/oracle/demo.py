@@ -1,8 +1,8 @@
 """Writes the demo data: `core/fit/data/demo/catalogue.json` and `core/fit/data/demo/bikes/hire-bike-NN.json`.
 
-Everything in it is invented. What a person could measure twice agrees, because it is computed here from a few
-numbers per bike: reach, stack and front centre from wheelbase, angles and fork; kit offsets from tilt and range.
-Only where the table of `core/fit/data/demo/README.md` says so does a bike hold a wrong number.
+All of it is invented. Quantities that can be measured in two ways agree, because they are computed here from a few
+numbers per bike: reach, stack and front centre from wheelbase, angles and fork; kit offsets from tilt and range. A bike
+has a wrong number only where the table of `core/fit/data/demo/README.md` states so.
 
 Usage: python3 tests/oracle/demo.py   (needs nothing but Python)
 """
@@ -25,8 +25,8 @@ def write(path, text):
 
 # ---------------------------------------------------------------------------------------------- catalogue
 
-# What a half needs of the frame, by its seat: stack, plane, and for pressed cups the bore's depth and the cup's
-# diameter. Throats of drop-in halves follow from the tilt.
+# Dimensions of a half, by its seat: stack, plane, and for pressed cups the bore's depth and the cup's diameter. Throats
+# of drop-in halves follow from the tilt.
 UPPER = {
     "IS41": (9.5, 4.0), "IS42": (9.5, 4.0), "IS47": (10.0, 4.0), "IS52": (11.0, 4.5),
     "ZS44": (9.0, -3.0, 16.0, 43.985), "ZS49": (9.0, -3.5, 16.0, 49.67),
@@ -38,7 +38,7 @@ LOWER = {
     "EC34": (13.0, 8.0, 14.0, 33.985), "EC44": (14.0, 9.0, 15.0, 43.985), "EC49": (13.5, 8.5, 15.0, 49.645),
     "EC56": (13.5, 8.5, 14.0, 55.985),
 }
-# The narrowest throat: steerer, twice the bearing's offset and the running clearance, and a little for the lean.
+# The narrowest throat: steerer, twice the bearing's offset and the running clearance, plus a margin for the lean.
 THROAT = {0.5: 2.4, 1.0: 3.4, 1.5: 4.3, 2.0: 5.5}
 
 
@@ -202,7 +202,7 @@ def half_mm(value):
 
 
 def geometry(g, angle_tool="phone_level", angle_off=0.1, sheet_wrong=None, sag=True):
-    """The rows that place wheels, fork and frame: measured ones, then the maker's sheet."""
+    """The rows that determine wheels, fork and frame: measured ones, then the maker's sheet."""
     reach, stack, front = side_view(**g)
     sheet = {
         "head_angle": round(g["H"], 1), "seat_angle": round(g["S"], 1), "reach": half_mm(reach),
@@ -230,7 +230,7 @@ def geometry(g, angle_tool="phone_level", angle_off=0.1, sheet_wrong=None, sag=T
 
 
 def headset(L, upper_stack, lower_stack, below, above, clamp, gap, rule="steel_rule"):
-    """The rows that say how long the steerer is, without pulling it."""
+    """The rows that determine the steerer's length without removing it."""
     return [mm("head_tube_length", L, rule), mm("upper_stack", upper_stack, "caliper"),
             mm("lower_stack", lower_stack, "caliper"), mm("spacers_below", below, "caliper"),
             mm("spacers_above", above, "caliper"), mm("stem_clamp_height", clamp, "caliper"),
@@ -291,12 +291,12 @@ bike(observed("drop_in", "drop_in", True),
      headset(115, 8.0, 1.5, 20.0, 10.0, 42.0, 3.0) + bearings(41.0, 52.0, (30.2, 40.0), (6.5, 7.0))
      + throats(36.0, 46.0, 0.5) + steerer() + taper()
      + geometry(frame(66.5, 75.0, 1190, 115, 340, 437, 1.5, A=541), "angle_finder", -0.1))
-# 03: looked at with the fork in place; a thin lip is easily taken for drop-in.
+# 03: inspected with the fork in place; a thin lip is easily mistaken for drop-in.
 bike({"upper_seat": "drop_in", "lower_seat": "drop_in", "fork_out": False, "frame_material": "aluminium",
       "hoses_through_headset": False, "steering_stop": False, "dual_crown": False, "bearings": "not_known"},
      headset(110, 8.5, 2.0, 15.0, 10.0, 40.0, 3.0)
      + geometry(frame(67.0, 74.5, 1178, 110, 338, 438, 2.0, A=531), sag=False))
-# 04: the same look with the fork out: cups in plain bores. A smaller rear wheel as well.
+# 04: the same appearance with the fork out: cups in plain bores. A smaller rear wheel as well.
 bike(observed("thin_lip", "thin_lip", True),
      headset(114, 8.5, 3.5, 15.0, 15.0, 40.0, 3.0) + bores(43.93, 55.93, (22, 20))
      + [mm("upper_cup_outer_diameter", 44.0, "caliper"), mm("lower_cup_outer_diameter", 56.0, "caliper"),
@@ -317,7 +317,7 @@ bike(observed("thin_lip", "external_cup", True),
      headset(116, 8.5, 12.0, 20.0, 10.0, 40.0, 3.0) + bores(43.93, 43.92, (12, 22))
      + [mm("head_tube_wall", 3.0, "caliper")] + steerer() + taper()
      + geometry(frame(67.5, 74.0, 1168, 116, 330, 440, 12.0, A=520), "angle_finder", 0.1))
-# 08: an old steel bike, its steerer cut as short as it could be. Written down in centimetres and inches.
+# 08: an old steel bike with a steerer cut to the minimum. Recorded in centimetres and inches.
 _old = frame(69.5, 73.0, 1075, 120, 305, 440, 12.0, A=470, O=45, rf=346, rr=346)
 _rows = geometry(_old, "angle_finder", 0.1, sag=False)
 for _r in _rows:

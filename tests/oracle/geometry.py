@@ -82,7 +82,7 @@ class Complex:
 
 
 def standing(m, b):
-    """The frame's points and figures as it stands, from the angles."""
+    """The frame's points and figures at rest, from the angles."""
     w, head, a, o, h, length, rf, rr, c, bb, seat = b
     t = m.radians(head)
     up, forward = (-m.cos(t), m.sin(t)), (m.sin(t), m.cos(t))
@@ -215,7 +215,7 @@ def changes(rng):
 
 
 def reads(m, b):
-    """What each quantity would read."""
+    """The reading of each quantity."""
     _, _, front, _, upper, bracket = standing(m, b)
     return {
         "wheelbase": b[0],
@@ -294,7 +294,7 @@ def sheet(rng, truth, whats, scale):
 
     start = np.array(truth) * 1.01
     found = least_squares(misfit, start, jac=slopes, x_scale=np.abs(start), method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
-    # Two Newton steps on the normal equations' Gauss-Newton form take out what the stopping rule left.
+    # Gauss-Newton steps remove the error left by the stopping rule.
     x = found.x
     for _ in range(4):
         x = x - np.linalg.lstsq(slopes(x), misfit(x), rcond=None)[0]

@@ -1,11 +1,11 @@
 """Sessions of a phone as a level, to compare core/level/src with.
 
-Writes tests/data/oracle/level.json: readings of made-up sessions (means and their standard uncertainties), and the
-angle, slope, change and their uncertainties of the least squares. SciPy finds the minimum; Gauss-Newton steps with
-mpmath's 40 digits go on from there, so that the digits written depend on no processor. Writes tests/data/level/*.csv as well:
-the samples of a demo bike before and after its kit, true angles 66.0 and 64.75 degrees, what the first demo bike has with and without TT-4180-15. The sensor is simulated from rotation
-matrices: the bike's axis, its lean, the floor and the phone are turned one after the other. The table of what is known
-beforehand is the default of `Known`.
+Writes tests/data/oracle/level.json: readings of synthetic sessions (means and their standard uncertainties), and the
+angle, slope, change and their uncertainties from least squares. SciPy finds the minimum; Gauss-Newton steps with
+mpmath's 40 digits continue from there, so that the written digits depend on no processor. Also writes
+tests/data/level/*.csv: the samples of a demo bike before and after its kit, true angles 66.0 and 64.75 degrees, those
+of the first demo bike with and without TT-4180-15. The sensor is simulated from rotation matrices: the bike's axis, its
+lean, the floor and the phone are rotated one after the other. The table of priors is the default of `LevelPriors`.
 """
 
 import json
@@ -54,7 +54,7 @@ def session(draw, sensor, angle, slope, wander, bearings=(1, -1), positions=4, l
     readings = []
     for bearing in bearings:
         lean = draw.normal(0, 1.0)
-        # Forward axis up by the slope when standing one way, down when turned round; then lean to the right.
+        # Forward axis up by the slope in the first heading, down when turned round; then lean to the right.
         up = np.array([0.0, 0.0, 1.0])
         stand = Rotation.from_euler("y", -bearing * slope, degrees=True)
         tip = Rotation.from_euler("x", lean, degrees=True)
@@ -160,7 +160,7 @@ class Digits:
 
 
 def weighted_misfits(sessions, angles, prior_mean, prior_u, p, m):
-    """Of the readings and of what is known beforehand, each over its standard uncertainty."""
+    """Residuals of the readings and of the priors, each over its standard uncertainty."""
     out = []
     edge = [p[0] * m.degree, m.number(1), p[1] * m.degree]
     edge = [e / norm(edge, m) for e in edge]
@@ -195,7 +195,7 @@ def spreads(reading):
 
 
 def polished(sessions, angles, prior_mean, prior_u, scale, start):
-    """The minimum near `start`, the covariance there and chi-square, to more digits than a double holds."""
+    """The minimum near `start`, the covariance there and chi-square, to more digits than a double has."""
 
     def misfits(y):
         p = [value * mpf(s) for value, s in zip(y, scale.tolist())]
@@ -203,7 +203,7 @@ def polished(sessions, angles, prior_mean, prior_u, scale, start):
 
     def slopes(y, here):
         jacobian = mpmath.matrix(len(here), len(y))
-        # Half of the digits: what the step leaves out and what is lost by taking the difference are alike.
+        # Half of the digits: truncation and cancellation errors are equal.
         step = mpf(10) ** (-mp.dps // 2)
         for i in range(len(y)):
             moved = list(y)
@@ -219,7 +219,7 @@ def polished(sessions, angles, prior_mean, prior_u, scale, start):
         normal = jacobian.T * jacobian
         step = mpmath.lu_solve(normal, jacobian.T * here)
         y = [value - s for value, s in zip(y, step)]
-        # Each step is a small part of the one before.
+        # Each step is a small fraction of the previous one.
         if max(abs(s) for s in step) < mpf(10) ** -13:
             break
     else:
@@ -232,7 +232,7 @@ def polished(sessions, angles, prior_mean, prior_u, scale, start):
 
 
 def table(draw, readings):
-    """Thirty samples of each reading at 50 Hz; successive ones are alike, as a phone smooths them."""
+    """Thirty samples of each reading at 50 Hz; successive ones are correlated, since a phone smooths them."""
     lines = ["reading,bike,pose,time_s,x,y,z"]
     time = 0.0
     for number, reading in enumerate(readings, 1):

@@ -29,7 +29,7 @@ def main():
     points = sorted(grid + near + wide)
     rows = [[z, tail(z)] for z in points]
     for z, value in rows:
-        # Below 1e-300 SciPy's own steps go subnormal.
+        # Below 1e-300 SciPy's intermediate results become subnormal.
         assert value < 1e-300 or abs(float(ndtr(-z)) / value - 1) < 1e-12, (z, value)
     document = {
         "made_by": "normal.py",

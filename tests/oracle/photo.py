@@ -2,10 +2,10 @@
 
 Writes tests/data/oracle/photo.json:
 
-* `upright`: a picture of 4 by 3 grey values that looks different after each turn and mirroring;
-* `stored`: for each orientation the array that a camera lying that way stores. Built with NumPy from the tag's
-  definition (CIPA DC-008, 0x0112: which side of the scene row 0 and column 0 are), by taking rows and columns from
-  that side;
+* `upright`: a picture of 4 by 3 grey values that looks different after each rotation and mirroring;
+* `stored`: for each orientation the array that a camera held in that orientation stores. Built with NumPy from the
+  tag's definition (CIPA DC-008, 0x0112: which side of the scene row 0 and column 0 are), by taking rows and columns
+  from that side;
 * `png` and `sha256`: a small file in hexadecimal, made with zlib, and its digest by hashlib.
 """
 

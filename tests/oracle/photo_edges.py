@@ -1,8 +1,8 @@
 """OpenCV's edges and views of a rendered picture: writes tests/data/oracle/photo_edges.json.
 
-`edges`: pairs of column and row that Canny finds from derivatives over five by five pixels, for heights of a sharp step in
-grey levels. `views`: warpPerspective of the picture by a homography from the view's pixels to the picture's, every 29th
-value; pixels' middles are halves, as everywhere in the program.
+`edges`: pairs of column and row that Canny finds from derivatives over five by five pixels, for heights of a sharp step
+in grey levels. `views`: warpPerspective of the picture by a homography from the view's pixels to the picture's, every
+29th value; pixel centres are at 0.5, as everywhere in the program.
 """
 
 import json
@@ -33,7 +33,7 @@ def edges(grey, faint, clear):
 def view(grey, size, homography):
     half = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
     h = np.linalg.inv(half) @ np.array(homography) @ half
-    # In floating point, which rounds nowhere on the way.
+    # In floating point, without intermediate rounding.
     seen = cv2.warpPerspective(grey.astype(np.float32), h, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
                                borderValue=NOTHING)
     values = np.round(seen.ravel()[::29].astype(float), 2).tolist()

@@ -1,9 +1,9 @@
 """Circles that OpenCV's Hough transform finds on small pictures of bikes: writes tests/data/oracle/photo_guess.json.
 
 For each picture of tests/data/photo/wheels the two circles with the most votes, `[x, y, radius]` in pixels, the one
-further left first; nothing where there are fewer than two. A wheel's radius is a tenth to a quarter of the picture's
-width, and two wheels are further from each other than that quarter. Method, blur, param1 and param2 are those of 54
-combinations with which the circles lie within a quarter of a radius of both wheels on the most pictures.
+further left first; empty if there are fewer than two. A wheel's radius is a tenth to a quarter of the picture's width,
+and two wheels are further from each other than that quarter. Method, blur, param1 and param2 are those of 54
+combinations with which the circles are within a quarter of a radius of both wheels on the most pictures.
 """
 
 import json
@@ -22,13 +22,13 @@ def two_circles(grey):
     found = cv2.HoughCircles(grey, cv2.HOUGH_GRADIENT_ALT, dp=1.5, minDist=width / 4, param1=100, param2=0.8,
                              minRadius=width // 10, maxRadius=width // 4)
     circles = [] if found is None else np.round(found[0, :, :3].astype(float), 1).tolist()
-    # minDist does not part circles about one middle.
+    # minDist does not separate concentric circles.
     far = [it for it in circles if np.hypot(it[0] - circles[0][0], it[1] - circles[0][1]) > width / 4]
     return sorted([circles[0], far[0]]) if far else []
 
 
 def main():
-    # Several threads put circles with equal votes in any order.
+    # With several threads, circles with equal votes are in random order.
     cv2.setNumThreads(1)
     folder = TESTS / "data/photo/wheels"
     pictures = []

@@ -1,11 +1,11 @@
 """Bikes on photos, to compare core/photogrammetry/src/measure with.
 
-Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct) and by SciPy's orthogonal
-distances, whose minimum Newton steps with mpmath's 40 digits bring to digits that depend on no processor; poses of
-circles come from OpenCV's solvePnP. Whole pictures are made by OpenCV's projectPoints from points in space: a tyre's
-outline by searching round each cross-section for the point that lies farthest from the wheel's middle as seen, which
-needs no formula for a ring's outline. Everything that the marks' file
-states with an uncertainty is drawn with that uncertainty, so the truth lies about the statement as claimed.
+Writes tests/data/oracle/photo_measure.json. Ellipses are fitted by OpenCV (direct) and by SciPy's orthogonal distances,
+whose minimum Newton steps with mpmath's 40 digits refine to digits that depend on no processor; poses of circles come
+from OpenCV's solvePnP. Whole pictures are made by OpenCV's projectPoints from points in space: a tyre's outline by
+searching round each cross-section for the point that is farthest from the wheel's centre as seen, which needs no
+formula for a ring's outline. Everything that the marks' file states with an uncertainty is drawn with that uncertainty,
+so the truth is distributed about the statement as claimed.
 """
 
 import json
@@ -39,7 +39,7 @@ class Camera:
         self.rotation, self.origin = rotation, origin
 
     def distance(self):
-        """From the bike's plane."""
+        """Distance from the bike's plane."""
         return -self.rotation[:, 2] @ self.origin
 
     def see(self, points):
@@ -48,9 +48,9 @@ class Camera:
         return seen.reshape(-1, 2)
 
     def moves(self, point, way):
-        """By how much the pixel of a point moves while the point moves along `way`."""
+        """The rate at which the pixel of a point moves while the point moves along `way`."""
         _, slopes = self.project(np.asarray(point, float).reshape(1, 1, 3))
-        # Columns 3 to 5: by the origin, which moves as a point does that the rotation has turned.
+        # Columns 3 to 5: by the origin, which translates a point after the rotation.
         return slopes[:, 3:6] @ self.rotation @ way
 
     def project(self, points):
@@ -72,14 +72,14 @@ def outline(camera, centre, axes, radius, width, around):
         def rise(tilt):
             return side @ camera.moves(at(tilt), np.cos(tilt) * normal - np.sin(tilt) * out)
 
-        # Where the outline runs along the picture: the tangent of the ring, as seen.
+        # Direction of the outline in the picture: the tangent of the ring, as seen.
         a, b = camera.see([middle - along, middle + along])
         way = (b - a) / np.linalg.norm(b - a)
         side = np.array([-way[1], way[0]])
         home = camera.see([middle])[0]
         if side @ (home - camera.see([centre])[0]) < 0:
             side = -side
-        # Where it no longer moves outwards: a root keeps all the digits that a search for a maximum loses half of.
+        # Where it stops moving outwards: a root keeps all digits, while a search for a maximum loses half of them.
         points.append(camera.see([at(brentq(rise, -1.5, 1.5, xtol=1e-14))])[0])
     return np.array(points)
 
@@ -90,7 +90,7 @@ def estimate(value, u):
 
 def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5, distance=None, bend=None):
     """Marks and truth of one picture. `bend` is a distortion beyond what the marks' file expects of a telephone; the
-    picture then has straight things to tell it by."""
+    picture then has straight objects that determine it."""
     u = {"radius": 1.5, "width": 3.0, "offset": 1.0, "leg": 4.0, "crank": 5.0, "plane": 2.0, "turn": 0.5,
          "focal": 0.5, "axis": 15.0, "k": 0.01}
     stated = {"front": rng.choice([742.0, 735.0, 690.0]), "rear": rng.choice([742.0, 735.0, 690.0]),
@@ -126,7 +126,7 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
     yaw = rng.uniform(-30, 30) if yaw is None else yaw
     pitch, roll = rng.uniform(-8, 8), rng.uniform(-5, 5)
     looks = rot([0, 0, 1], roll) @ rot([1, 0, 0], pitch) @ rot([0, 1, 0], yaw) @ np.diag([1.0, -1, -1])
-    # As near as the picture's frame allows, with some room.
+    # As near as the picture's frame allows, with some margin.
     middle = np.array([wheelbase / 2, 450, 0])
     for away in np.arange(1.2, 8.0, 0.1) * 1000 if distance is None else [distance]:
         origin = np.array([rng.uniform(-60, 60), rng.uniform(-60, 60), away]) - looks @ middle
@@ -152,7 +152,7 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
     points = {"head_tube_top": see(top, plane()), "head_tube_bottom": see(bottom, plane()),
               "crown": see(crown, plane()), "bottom_bracket": see(bb, crank)}
 
-    # Edges of a wall behind the bike and of the paving before it.
+    # Edges of a wall behind the bike and of the paving in front of it.
     walls = [] if bend is None else [
         [camera.see([[x, y, z]])[0] for x in np.linspace(-500, 1800, 7)]
         for y, z in ((1150.0, -600.0), (-40.0, 300.0), (700.0, -600.0))]
@@ -195,7 +195,7 @@ def picture(rng, *, yaw=None, focal_told=True, left=False, turn=None, noise=1.5,
 
 
 def ellipses(rng):
-    """Points and what OpenCV and SciPy fit to them."""
+    """Points and the fits of OpenCV and SciPy to them."""
     gander = np.array([[1, 7], [2, 6], [5, 8], [7, 7], [9, 5], [3, 7], [6, 2], [8, 4]], float)
     cases = [gander]
     for _ in range(12):
@@ -221,7 +221,7 @@ def sorted_ellipse(fit):
 
 
 def nearest(points, start):
-    """Orthogonal distances with every foot point an unknown of its own, so that no search for feet is needed."""
+    """Orthogonal distances with every foot point as an unknown, so that no search for feet is needed."""
     n = len(points)
     turn = np.radians(start["turn_deg"])
     cx, cy = start["centre"]
@@ -248,7 +248,7 @@ def nearest(points, start):
 
 
 def polished(points, start):
-    """The ellipse and the sum of squares where the slope of that sum is zero, near `start`."""
+    """The ellipse and the sum of squares where the gradient of that sum is zero, near `start`."""
 
     def misfits(turn, t, place, shape):
         (mx, my, a, b), (x, y) = shape, place
@@ -261,7 +261,7 @@ def polished(points, start):
         whole, own = [mpf(0)] * 5, []
         for place, t in zip(points, feet):
             p, q = misfits(turn, t, place, shape)
-            # The misfit along the ellipse's axes, and the foot as seen from its centre.
+            # The misfit along the ellipse's axes, and the foot relative to its centre.
             along, across = p * c + q * s, q * c - p * s
             cos, sin = mpmath.cos(t), mpmath.sin(t)
             for i, part in enumerate((p, q, along * cos, across * sin, across * a * cos - along * b * sin)):
@@ -275,7 +275,7 @@ def polished(points, start):
 
 
 def poses(rng):
-    """A circle's edge seen by OpenCV, and where OpenCV's solvePnP finds the circle."""
+    """A circle's edge projected by OpenCV, and the circle's pose from OpenCV's solvePnP."""
     found = []
     for _ in range(12):
         radius, focal = rng.uniform(300, 400), rng.uniform(2000, 6000)

@@ -5,7 +5,7 @@ Writes tests/data/oracle/press.json, all with mpmath at 30 digits:
 * `rings`: contact pressure and greatest hoop stress of two rings. Not from the closed formula but from elasticity
   itself: radial displacement u = A r + B / r in each ring under plane stress, the four constants from a linear system
   (no load on the free faces, equal radial stress and a jump of half the interference at the contact).
-* `below`: P(cup - bore < limit) by numerical integration over the even distributions.
+* `below`: P(cup - bore < limit) by numerical integration over the uniform distributions.
 """
 
 import json
@@ -63,7 +63,7 @@ def below(cup, bore, limit):
             return chance(shift)
         half, rest = halves[0], halves[1:]
         edge = mpf(limit) - mean - shift
-        # Break the range where the inner integral bends.
+        # Split the range at the kinks of the inner integral.
         bends = [edge + k * h for h in (sum(rest), 0) for k in (-1, 1)] + [edge + k * sd for k in (-6, -2, 0, 2, 6)]
         points = sorted({-half, half, *[p for p in bends if -half < p < half]})
         return quad(lambda x: over(rest, shift + x), points) / (2 * half)
@@ -94,7 +94,7 @@ def main():
             return {"low": low, "high": round(low + draw.choice([0.00002, 0.01, 0.05, 0.1]), 5)}
 
         cup, bore = part(44.0), part(43.93)
-        # Two exact numbers make a step, which is checked by itself.
+        # Two exact numbers give a step, which is tested separately.
         if cup.get("u") == 0.0 and bore.get("u") == 0.0:
             cup["u"] = 0.01
         limit = draw.choice([0.02, 0.1])

@@ -1,8 +1,8 @@
 """Posteriors over seat sizes to compare core/mechanics/src/headset with.
 
-Writes tests/data/oracle/seats.json. Bayes' rule is written out in plain products of densities with mpmath at 40
-digits, from the same tables (core/mechanics/data/sizes.json, core/mechanics/data/looking.json) but without logarithms, so that any
-slip in the way sums and products are kept there shows here.
+Writes tests/data/oracle/seats.json. Bayes' rule is written out in plain products of densities with mpmath at 40 digits,
+from the same tables (core/mechanics/data/sizes.json, core/mechanics/data/looking.json) but without logarithms, so that
+any error in the handling of sums and products there shows here.
 """
 
 import json

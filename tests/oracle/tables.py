@@ -1,8 +1,8 @@
 """Tables as Python's csv module writes and reads them.
 
-The field book reads tables that other programs wrote. This writes some with every separator, line end and way of
-quoting, adds some that no good program writes, and notes which cells Python reads in which row.
-Run: python3 tests/oracle/tables.py (needs nothing but Python).
+The field book reads tables written by other programs. This writes some with every separator, line end and quoting
+style, adds some malformed ones, and records which cells Python reads in which row. Run: python3 tests/oracle/tables.py
+(needs nothing but Python).
 """
 
 import csv
@@ -33,7 +33,7 @@ tables = []
 
 
 def add(name, text, separator):
-    """Notes a table and what Python reads in it: rows as it counts them, empty ones too."""
+    """Records a table and what Python reads from it: rows as it counts them, including empty ones."""
     rows = []
     for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator), start=1):
         if number > 1 and any(cell.strip() for cell in cells):
@@ -53,7 +53,7 @@ for separator in ",;\t":
                     writer.writerow([bike, "Larch Hollow demo crew", "reach", 450, "mm", "tape", "", "", note])
                 name = f"{how}, separator {separator!r}, line end {end!r}{', marked' if mark else ''}"
                 add(name, out.getvalue(), separator)
-                # The mark is no part of the first name.
+                # The byte order mark is not part of the first name.
                 tables[-1]["text"] = mark + tables[-1]["text"]
 
 first = ",".join(HEADER)

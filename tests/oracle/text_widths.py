@@ -1,8 +1,8 @@
-"""Advance widths of the letters the drawings use, from real fonts.
+"""Advance widths of the letters used in the drawings, from real fonts.
 
-The drawing module bounds the width of a line of text without a font at hand. This writes the widths of a wide
-sans serif (DejaVu Sans, regular and bold, as matplotlib carries it), as parts of the font size, so that the bound can be
-checked. Run: python3 tests/oracle/text_widths.py (needs matplotlib and fontTools).
+The drawing module bounds the width of a line of text without a font. This writes the widths of a wide sans serif
+(DejaVu Sans, regular and bold, as included in matplotlib) as shares of the font size, so that the bound can be checked.
+Run: python3 tests/oracle/text_widths.py (needs matplotlib and fontTools).
 """
 
 import json

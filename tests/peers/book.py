@@ -1,6 +1,7 @@
-"""Python's sqlite3 saving one measurement after the other, each on the disk before the next: wall time, as JSON.
+"""Python's sqlite3 saving measurements one by one, each durable before the next: wall time, as JSON.
 
-The rows and indexes are those of the field book without its undo journal and search; durability is set the same.
+The rows and indexes are those of the field book without its undo journal and search; the durability settings are the
+same.
 
 Usage: book.py FOLDER
 """

@@ -1,5 +1,5 @@
-"""One bike against a catalogue, as one would write it with NumPy and SciPy: columns, and only the kits whose seats fit
-go through the rest. Called with the file of numbers that the bench writes; prints one JSON line.
+"""One bike against a catalogue, as written with NumPy and SciPy: columns, and only the kits whose seats fit are
+evaluated further. Called with the file of numbers that the bench writes; prints one JSON line.
 """
 
 import json
@@ -107,7 +107,7 @@ def ranked(bike, kits):
     place = (length - kits["shortest"]) / (kits["longest"] - kits["shortest"])
     easy = (place >= 0.25) & (place <= 0.75)
     ease = np.where(easy, 0, np.where((place >= 0.0) & (place <= 1.0), 1, 2))
-    # One number holds all that counts, so one stable sort does it; faster here than lexsort over five columns.
+    # One number combines all criteria, so one stable sort suffices; faster here than lexsort over five columns.
     tenths = np.rint(work).astype(np.int64)
     is_open = verdict == MEASURE_FIRST
     little_hope = (is_open & (high < 0.2)).astype(np.int64)

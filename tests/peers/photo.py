@@ -1,9 +1,10 @@
-"""The same photo intake with libvips: upright working copy and thumbnail, both encoded, and a digest; as JSON.
+"""The same photo ingest with libvips: upright working copy and thumbnail, both encoded, and a digest; as
+JSON.
 
     photo.py thumbnail FILE     vips_thumbnail on the file, the thumbnail from the working copy
-    photo.py halved FILE        the decoder told to halve, then as above
+    photo.py halved FILE        the decoder set to halve, then as above
     photo.py each FILE          vips_thumbnail on the file for both
-    photo.py memory MODE FILE   one intake in a fresh process: bytes held before it and at its peak (Linux)
+    photo.py memory MODE FILE   one ingest in a fresh process: memory before it and at its peak, bytes (Linux)
     photo.py copy MODE FILE TO  writes the working copy
 
 One thread, no cache of operations.

@@ -1,8 +1,8 @@
-"""How close working copies of a photo come to the best one: PSNR and SSIM, and their bytes; as JSON.
+"""Similarity of working copies of a photo to the best possible one: PSNR and SSIM, and their bytes; as JSON.
 
     photo_quality.py FILE COPY...
 
-The best one: the whole photo decoded, turned upright and resized in double precision by a windowed sinc of three
+The best one: the whole photo decoded, rotated upright and resized in double precision by a windowed sinc of three
 lobes, scaled to the copy's size, and not encoded. SSIM (Wang et al. 2004) on luma, over squares of 8 by 8 pixels.
 """
 

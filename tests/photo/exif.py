@@ -1,4 +1,4 @@
-"""Photo intake against exiftool: what is read, and that nothing but pixels is written.
+"""Photo ingest compared with exiftool: the facts read, and that only pixels are written.
 
 Usage: exif.py FOLDER PROGRAM, called by .ci/exif.sh: FOLDER/samples holds photos, FOLDER/made and FOLDER/copies are
 filled, PROGRAM is the example `photo`.
@@ -11,7 +11,8 @@ import struct
 import subprocess
 import sys
 
-# What exiftool may find in a copy: what any JPEG has, and what we write on purpose. Its own notes on the file are left out.
+# Fields that exiftool may find in a copy: those of any JPEG, and those that are written on purpose. Its own notes on
+# the file are left out.
 ALLOWED = {
     "working": {"Orientation"},
     "thumbnail": {"Orientation"},
@@ -32,7 +33,7 @@ def exiftool(*words):
 
 
 def tags(paths, *words):
-    """One dictionary a file; the first of two tags with a name counts, as exiftool has it."""
+    """One dictionary per file; the first of two tags with the same name counts, as in exiftool."""
     return json.loads(exiftool("-j", "-n", *words, *paths) or "[]")
 
 
@@ -42,7 +43,7 @@ def pictures(folder):
 
 
 def make(folder, base):
-    """Variants of a photo: eight orientations in both byte orders, with a place and a good deal more."""
+    """Variants of a photo: eight orientations in both byte orders, with a location and other metadata."""
     made = []
     for order in ("II", "MM"):
         for orientation in range(1, 9):
@@ -67,7 +68,7 @@ def same(path, name, ours, theirs, failures):
 
 def compare(path, said, read, failures):
     turned = read.get("Orientation", 1) in (5, 6, 7, 8)
-    # Of the picture's own header; exiftool names the tags' sizes ExifImageWidth and ExifImageHeight.
+    # From the picture's own header; exiftool names the tags' sizes ExifImageWidth and ExifImageHeight.
     size = (read["ImageWidth"], read["ImageHeight"])
     same(path, "size", (said["width"], said["height"]), size[::-1] if turned else size, failures)
     focal = read.get("FocalLength")
@@ -97,7 +98,7 @@ def compare(path, said, read, failures):
 
 
 def place_bytes(path):
-    """The place's bytes as a JPEG has them: whole coordinates and each of their fractions. Empty: there is none."""
+    """The bytes of the location in a JPEG: whole coordinates and each of their fractions. Empty if there is none."""
     file = path.read_bytes()
     at = file.find(b"Exif\0\0")
     if at < 0:
@@ -167,7 +168,7 @@ def main():
     print("\n".join(f"refused  {line}" for line in refused))
     if len(made) != 16 or any(f"{path.name}:" in line for line in refused for path in made):
         failures.append("not all sixteen variants were made and taken in")
-    # Ten photos at least, or a package has changed; and a search for places has to have had some to look for.
+    # At least ten photos, or a package has changed; and the search for locations must have had some to find.
     if taken < 26 or places < 64:
         failures.append(f"only {taken} photos and {places} fractions of places were compared")
     print("\n".join(f"FAILED   {line}" for line in failures))

@@ -1,9 +1,9 @@
-"""Small pictures of one scene in every kind of file that photos come in, written by libvips.
+"""Small pictures of one scene in every file variant that photos have, written by libvips.
 
     python3 tests/photo/samples.py
 
-Writes tests/data/photo: kinds that our own tools cannot write (lossy WebP, interlaced and 16 bit PNG, other chroma),
-and so by other hands than those that read them. Names with `turned` are stored with Exif orientation 6.
+Writes tests/data/photo: variants that our own tools cannot write (lossy WebP, interlaced and 16 bit PNG, other chroma),
+and therefore by another implementation than the reader. Names with `turned` are stored with Exif orientation 6.
 """
 
 import pathlib
@@ -24,7 +24,7 @@ def scene():
 
 
 def turned(image):
-    """As a camera on its side stores it: row 0 is the scene's right, column 0 its top."""
+    """The array stored by a camera on its side: row 0 is the scene's right, column 0 its top."""
     image = image.rot270().copy()
     image.set_type(pyvips.GValue.gint_type, "orientation", 6)
     return image

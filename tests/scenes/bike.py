@@ -1,7 +1,7 @@
-"""A made-up bike in space, and where its parts appear in a picture.
+"""A synthetic bike in space, and the projection of its parts into a picture.
 
-World: X forward, Y up, Z towards the camera, mm; the bike's plane is Z = 0 and it stands on Y = 0. The bike heads right,
-as its drive side shows it. Everything is written from the geometry itself and shares nothing with the program's own code.
+World: X forward, Y up, Z towards the camera, mm; the bike's plane is Z = 0 and it stands on Y = 0. The bike heads
+right, as seen from its drive side. Everything is derived from the geometry itself and shares no code with the program.
 """
 
 import dataclasses
@@ -37,12 +37,12 @@ class Bike:
     head_tube: float
     bottom_bracket_height: float
     chainstay: float
-    # How far the stanchions stand to either side, and how thick they are.
+    # Distance of the stanchions from the plane, and their radius.
     leg: float
     leg_radius: float
-    # How far the front wheel is turned about the steering axis, degrees.
+    # Turn of the front wheel about the steering axis, degrees.
     turn: float
-    # How far the crank's end stands out.
+    # Distance of the crank's end from the plane.
     crank: float
 
     def __post_init__(self):
@@ -58,7 +58,7 @@ class Bike:
         self.bb = np.array([np.sqrt(self.chainstay**2 - drop**2), self.bottom_bracket_height, 0.0])
         s = np.radians(self.seat_angle)
         self.seat = np.array([-np.cos(s), np.sin(s), 0.0])
-        # Turning the fork takes the front wheel along.
+        # Rotating the fork moves the front wheel too.
         self.steer = about(self.up, self.turn)
         self.straight_front = front
         self.front = self.turned(front)
@@ -68,7 +68,7 @@ class Bike:
         return self.crown + self.steer @ (np.asarray(point) - self.crown)
 
     def on_leg(self, below, side=1.0, sideways=0.0):
-        """A point of a stanchion's middle line, so far below the crown; sideways is along `ahead`."""
+        """A point of a stanchion's centre line at a distance below the crown; sideways is along `ahead`."""
         lead = 0.55 * self.fork_offset
         point = self.crown - below * self.up + (lead + sideways) * self.ahead
         return self.turned(point + np.array([0.0, 0.0, side * self.leg]))
@@ -98,17 +98,17 @@ class Bike:
 
 
 def around(normal):
-    """Two directions square to a normal and to each other."""
+    """Two directions perpendicular to a normal and to each other."""
     e1 = unit(np.cross([0.0, 1.0, 0.0], normal))
     return e1, np.cross(normal, e1)
 
 
 def outline(centre, normal, radius, width, eye, angles):
-    """Points of a tyre's outer apparent edge: a ring whose surface there is square to the line of sight.
+    """Points of a tyre's outer apparent edge: a ring whose surface there is tangent to the line of sight.
 
     The ring is a circle of radius radius - width/2 with a section of radius width/2. At the angle t around it, the
-    surface point with the section's angle f has the normal cos f e + sin f n, and it is on the outline where
-    cos f (e D) + sin f (n D) + width/2 = 0 with D from the eye to the section's centre.
+    surface point with the section's angle f has the normal cos f e + sin f n, and it is on the outline where cos f (e
+    D) + sin f (n D) + width/2 = 0 with D from the eye to the section's centre.
     """
     e1, e2 = around(normal)
     a = width / 2
@@ -126,7 +126,7 @@ def outline(centre, normal, radius, width, eye, angles):
 
 
 def edges(start, end, radius, eye):
-    """The two apparent edges of a round bar, each as its ends: where its surface is square to the line of sight."""
+    """The two apparent edges of a round bar, each as its ends: where its surface is tangent to the line of sight."""
     along = unit(end - start)
     to_eye = eye - start
     to_eye = to_eye - (to_eye @ along) * along
@@ -141,12 +141,12 @@ def edges(start, end, radius, eye):
 class Camera:
     width: int
     height: int
-    # Focal length on film with a diagonal of 43.267 mm.
+    # 35 mm equivalent focal length, for a diagonal of 43.267 mm.
     focal: float
     eye: np.ndarray
     # Rows: right, down, ahead.
     turn: np.ndarray
-    # Where the lens's axis meets the picture, px.
+    # Principal point, px.
     axis: np.ndarray
     # p (1 + k p^2), p in half diagonals.
     distortion: float
@@ -178,7 +178,7 @@ class Camera:
         return at
 
     def rays(self, at):
-        """Directions in the world of the rays through pixels: the distortion is undone by repetition."""
+        """Directions in the world of the rays through pixels; the distortion is inverted by iteration."""
         at = np.array(at, float)
         if self.flipped:
             at[:, 0] = self.width - at[:, 0]

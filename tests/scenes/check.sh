@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Renders made-up bikes and measures them from taps, against their truth. Needs NumPy, Numba and OpenCV.
+# Renders synthetic bikes and measures them from taps, against their truth. Needs NumPy, Numba and OpenCV.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 work=$(mktemp -d)

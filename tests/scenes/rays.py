@@ -1,9 +1,9 @@
-"""The rays of a picture: what each meets first, and its colour. Compiled by Numba, one core.
+"""The rays of a picture: the first hit of each, and its colour. Compiled by Numba, one core.
 
-Things are rows of numbers: `kind, ax, ay, az, bx, by, bz, radius, section, shine, red, green, blue, p, q, r`. A round bar
-(kind 0) runs from a to b and has round ends; a ring (kind 1) has its centre at a and its axis along b, and a tyre
-(kind 2) is a ring with knobs, p rubber's tone and q the knobs' spacing. A plane (kind 3) goes through a, square to b:
-p 0 is ground, 1 a plain wall, 2 bricks, 3 boards, 4 leaves, 5 sky over trees.
+Objects are rows of numbers: `kind, ax, ay, az, bx, by, bz, radius, section, shine, red, green, blue, p, q, r`. A round
+bar (kind 0) runs from a to b and has round ends; a ring (kind 1) has its centre at a and its axis along b, and a tyre
+(kind 2) is a ring with knobs, p the rubber's brightness and q the knobs' spacing. A plane (kind 3) goes through a,
+perpendicular to b: p 0 is ground, 1 a plain wall, 2 bricks, 3 boards, 4 leaves, 5 sky over trees.
 """
 
 import numpy as np
@@ -15,7 +15,7 @@ FAR = 1e30
 
 @njit(cache=True)
 def meets_bar(ex, ey, ez, dx, dy, dz, t):
-    """How far along a ray from e in the direction d (length 1) a bar is met."""
+    """Distance along a ray from e in the direction d (length 1) to a bar."""
     ax, ay, az = t[1], t[2], t[3]
     lx, ly, lz = t[4] - ax, t[5] - ay, t[6] - az
     ox, oy, oz = ex - ax, ey - ay, ez - az
@@ -28,7 +28,7 @@ def meets_bar(ex, ey, ez, dx, dy, dz, t):
     p, q, r = bb - bd * bd, bb * de - be * bd, bb * ee - be * be - rr * bb
     root = q * q - p * r
     if root <= 0:
-        # Wherever a ball at an end is met, the endless bar is too.
+        # A hit of the ball at an end implies a hit of the infinite bar.
         return FAR
     at = (-q - np.sqrt(root)) / p
     place = be + at * bd
@@ -49,7 +49,7 @@ def meets_bar(ex, ey, ez, dx, dy, dz, t):
 
 @njit(cache=True)
 def meets_ring(ex, ey, ez, dx, dy, dz, t):
-    """The same for a ring: from the front of the slab that holds it, as far as its surface is away at each step."""
+    """The same for a ring: sphere tracing from the front of the slab that contains it."""
     nx, ny, nz = t[4], t[5], t[6]
     ox, oy, oz = ex - t[1], ey - t[2], ez - t[3]
     radius, section = t[7], t[8]
@@ -94,8 +94,8 @@ def meets(ex, ey, ez, dx, dy, dz, t):
 
 @njit(cache=True)
 def sights(turn, axis, half, focal, bend, mirrored_width, step, out):
-    """Fills in the directions of a picture's rays, length 1, `step` pixels from ray to ray; the lens's distortion
-    p (1 + k p^2) is undone by repetition."""
+    """Fills in the directions of a picture's rays, length 1, `step` pixels from ray to ray; the lens's distortion p (1
+    + k p^2) is inverted by iteration."""
     for y in range(out.shape[0]):
         for x in range(out.shape[1]):
             across, down = (x + 0.5) * step, (y + 0.5) * step
@@ -116,7 +116,7 @@ def sights(turn, axis, half, focal, bend, mirrored_width, step, out):
 
 @njit(cache=True)
 def nearest(eye, rays, things, boxes):
-    """For every ray how far it goes and the number of the thing that ends it; a box is x0, x1, y0, y1."""
+    """For every ray the distance to the first hit and the index of the object; a box is x0, x1, y0, y1."""
     height, width = rays.shape[0], rays.shape[1]
     depth = np.full((height, width), np.float32(FAR))
     which = np.full((height, width), -1, np.int16)
@@ -133,7 +133,7 @@ def nearest(eye, rays, things, boxes):
 
 @njit(cache=True)
 def met(eye, rays, thing):
-    """How far each of a list of rays goes to one thing."""
+    """Distance of each of a list of rays to one object."""
     out = np.empty(len(rays))
     for i in range(len(rays)):
         out[i] = meets(eye[0], eye[1], eye[2], rays[i, 0], rays[i, 1], rays[i, 2], thing)
@@ -142,7 +142,7 @@ def met(eye, rays, thing):
 
 @njit(cache=True)
 def in_shadow(light, things, boxes, x0, z0, cell, nx, nz):
-    """A map of the ground: 1 where something stands between it and the light; boxes are of its cells."""
+    """A shadow map of the ground: 1 where an object blocks the light; boxes are in its cells."""
     out = np.zeros((nz, nx), np.float32)
     for k in range(len(things)):
         for j in range(boxes[k, 2], boxes[k, 3]):
@@ -200,7 +200,7 @@ def plane_tone(kind, x, y, z, rough, fine, shadow, x0, z0, cell):
 
 @njit(cache=True)
 def shade(eye, rays, depth, which, things, light, inside, rough, fine, shadow, x0, z0, cell, out):
-    """The colours, averaged over `inside` by `inside` rays to the pixel."""
+    """The colours, averaged over `inside` by `inside` rays per pixel."""
     share = 1.0 / (inside * inside)
     for y in range(out.shape[0]):
         for x in range(out.shape[1]):
@@ -233,7 +233,7 @@ def shade(eye, rays, depth, which, things, light, inside, rough, fine, shadow, x
                         k = t[7] / flat
                         nx, ny, nz = (ox - k * fx) / t[8], (oy - k * fy) / t[8], (oz - k * fz) / t[8]
                         if t[0] == TYRE:
-                            # Two directions in the wheel: as upright as can be, and square to it.
+                            # Two directions in the wheel: as vertical as possible, and perpendicular to it.
                             turn = np.arctan2(fy, fx * az - fz * ax) * (t[7] + t[8]) / t[14]
                             outer = (np.sqrt(ox * ox + oy * oy + oz * oz) - t[7] + 0.3 * t[8]) / (0.6 * t[8])
                             outer = min(max(outer, 0.0), 1.0)

@@ -1,12 +1,12 @@
 """Pictures of the scenes, by ray casting: `python3 tests/scenes/render.py FOLDER [--count N] [--first N] [--scale S]`.
 
-Writes scene-NNN.jpg, and beside each scene-NNN.json: the truth, and in pixels of that picture the exact marks, the marks
-of a hand and rough taps (`marks`, `hand`, `taps`). Tyres are rings of their real width, tubes, spokes and fork legs round
-bars, all met by straight rays through a lens with its distortion; then lighting, blur, sharpening, noise and JPEG. OpenCV
-only blurs and writes. `--scale 0.5`, the usual one, gives half the pixels along each side of twelve million; noise and
-blur are those of the whole picture.
+Writes scene-NNN.jpg, and scene-NNN.json for each: the truth, and in pixels of that picture the exact marks, the marks
+of a hand and rough taps (`marks`, `hand`, `taps`). Tyres are rings of their real width, tubes, spokes and fork legs
+round bars, all hit by straight rays through a lens with its distortion; then lighting, blur, sharpening, noise and
+JPEG. OpenCV only blurs and writes. `--scale 0.5`, the usual one, gives half the pixels along each side of twelve
+million; noise and blur are those of the whole picture.
 
-Each picture's outlines, which the marks are taken from, are first compared with what the rays meet.
+The outlines from which the marks are taken are first compared with the rays' hits.
 """
 
 import argparse
@@ -26,7 +26,7 @@ TAP = 25.0  # How far off a tap may be, pixels of the whole picture.
 
 
 class Things:
-    """What stands in the picture."""
+    """The objects in the picture."""
 
     def __init__(self):
         self.rows, self.hulls = [], []
@@ -48,7 +48,7 @@ class Things:
         self.hulls.append(None)
 
     def boxes(self, camera, scale, width, height):
-        """Columns and rows that each takes up."""
+        """Columns and rows that each object covers."""
         found = []
         for hull in self.hulls:
             if hull is None:
@@ -63,7 +63,7 @@ class Things:
         return np.array(found)
 
     def shadows(self, light, s):
-        """Cells of the shadows' map, columns and rows, that each can darken; none for a plane."""
+        """Cells of the shadow map, columns and rows, that each object can darken; none for a plane."""
         found = []
         for hull in self.hulls:
             if hull is None:
@@ -97,7 +97,7 @@ def surroundings(things, draw, bike):
             things.bar([-3000, high, z], [4500, high + draw.uniform(-20, 20), z], draw.uniform(8, 35), tone)
         for x in np.arange(-2800, 4500, draw.uniform(700, 1500)):
             things.bar([x, 0, z], [x, 1050, z], 40, tone)
-    # Clutter: posts, poles, hoops and somebody's legs behind the bike, some as dark as a tyre.
+    # Clutter behind the bike: posts, poles, hoops and a person's legs, some as dark as a tyre.
     for _ in range(int(draw.integers(3, 9))):
         x, z = draw.uniform(-900, bike.wheelbase + 900), -draw.uniform(140, 450)
         tone, thick = draw.uniform(0.03, 0.8, 3), draw.uniform(8, 60)
@@ -172,12 +172,12 @@ def parts(things, draw, bike):
     things.bar(bike.bb - bike.crank * z, bike.bb + bike.crank * z, 13, grey(0.5))
 
 
-# The shadows' map on the ground, mm.
+# The shadow map on the ground, mm.
 SHADOW = dict(x0=-1200.0, z0=-1500.0, cell=7.0, nx=543, nz=372)
 
 
 def render(number, scale):
-    """The picture as 8-bit BGR, its JPEG quality, and what was drawn for it."""
+    """The picture as 8-bit BGR, its JPEG quality, and its contents."""
     bike, camera, _, _ = exact_marks(number)
     draw = np.random.default_rng([20260505, number])
     light = unit([draw.uniform(-0.6, 0.6), draw.uniform(0.5, 1), draw.uniform(0.4, 1)])
@@ -192,7 +192,7 @@ def render(number, scale):
     rays.sights(*lens, camera.width if camera.flipped else 0, 1 / (scale * INSIDE), sight)
     boxes = things.boxes(camera, scale * INSIDE, across, down)
     depth, which = rays.nearest(camera.eye, sight, rows, boxes)
-    # Hard sunlight, a veiled sun, or a sky all grey that leaves only darkness under the tyres.
+    # Direct sunlight, a veiled sun, or an overcast sky that leaves only darkness under the tyres.
     s = SHADOW
     strength, soft = [(0.75, 2.0), (0.5, 8.0), (0.0, 1.0)][int(draw.integers(0, 3))]
     boxes = things.shadows(light, s)
@@ -235,7 +235,7 @@ def scaled(value, scale):
 
 
 def off(points, draw, most):
-    """Points each up to `most` away, evenly over that disc."""
+    """Points each moved by up to `most`, uniformly over that disc."""
     way, far = draw.uniform(0, 2 * np.pi, len(points)), most * np.sqrt(draw.random(len(points)))
     return points + far[:, None] * np.column_stack([np.cos(way), np.sin(way)])
 
@@ -253,7 +253,7 @@ def all_marks(number, scale):
         angles = draw.uniform(0, 2 * np.pi) + np.array([0, 1, 2]) * 2 * np.pi / 3 + draw.uniform(-0.35, 0.35, 3)
         points = camera.pixels(outline(centre, normal, radius, width, camera.eye, angles)) * scale
         taps[name]["tyre"] = off(points, draw, TAP * scale).round(1).tolist()
-    # One rough line along the nearer stanchion, whose middle the snapped line is, and one along the seat tube.
+    # One rough line along the nearer stanchion, whose centre line is snapped to, and one along the seat tube.
     if "stanchions" in taps:
         below = draw.uniform([25, 170], [50, 225])
         ends = np.array([bike.on_leg(at) for at in below])
@@ -267,8 +267,8 @@ def all_marks(number, scale):
 
 
 def check(number):
-    """The outlines that the marks are taken from are the edges of what the rays meet: half a pixel inside a ray meets
-    the tyre, half a pixel outside it does not."""
+    """Checks that the outlines from which the marks are taken are the edges of the rays' hits: half a pixel inside a
+    ray hits the tyre, half a pixel outside it does not."""
     bike, camera, _, _ = exact_marks(number)
     for name, centre, normal, radius, width in bike.wheels():
         edge = camera.pixels(outline(centre, normal, radius, width, camera.eye, np.linspace(0, 2 * np.pi, 90)))
@@ -290,7 +290,7 @@ def one(call):
     image, quality, told = render(number, scale)
     name = folder / f"scene-{number:03d}"
     if most:
-        # As coarse a JPEG as it takes to stay small.
+        # The highest JPEG quality that keeps the file small enough.
         while quality > 30:
             coded = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
             if len(coded) <= most:
@@ -315,7 +315,7 @@ def main():
     call = parser.parse_args()
     call.folder.mkdir(parents=True, exist_ok=True)
     numbers = range(call.first, call.first + call.count)
-    # The first one alone, so that what Numba compiles is there for all.
+    # The first one alone, so that Numba's compilation is cached for all.
     tasks = [(call.folder, number, call.scale, call.most_bytes) for number in numbers]
     print(one(tasks[0]), flush=True)
     with multiprocessing.Pool(call.processes) as pool:

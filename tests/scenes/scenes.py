@@ -1,15 +1,15 @@
-"""Scenes of a bike seen from the side, their marks as a hand sets them, and the truth.
+"""Scenes of a bike seen from the side, with marks as set by hand, and the truth.
 
 `python3 tests/scenes/scenes.py` writes tests/data/photo/scenes.json: for each scene the camera, the truth and the marks
 (`steerwright.marks/1`) with noise of 1.5 px along each axis. Everything follows from the scene's number.
 
-What is told of each bike (tyre, offset, focal length, distances beside the plane) is the truth with an error of the
-stated standard uncertainty, so that the answers' uncertainties can be tested on whole answers.
+The stated priors of each bike (tyre, offset, focal length, distances from the plane) are the truth with an error of the
+stated standard uncertainty, so that the uncertainties of whole results can be tested.
 
-It also writes scenes-bent.json: lenses that bend far more than is expected and nothing told of it, but straight things
-marked in half of the scenes; scenes-pairs.json: one bike before and after its head angle was changed; scenes-refused.json: pictures to send back, and
-beside each the nearest that is answered.
-`--kind KIND --first N --count N --out FILE` writes other scenes elsewhere.
+It also writes scenes-bent.json: lenses with far more distortion than expected and no statement of it, but straight
+objects marked in half of the scenes; scenes-pairs.json: one bike before and after its head angle was changed;
+scenes-refused.json: pictures that must be refused, each with the nearest one that is accepted. `--kind KIND --first N
+--count N --out FILE` writes other scenes elsewhere.
 """
 
 import argparse
@@ -62,7 +62,7 @@ def drawn(number, bent=False):
     yaw = draw.uniform(-3, 3) if number % 6 == 0 else draw.uniform(-30, 30)
     focal = draw.uniform(24, 70) if draw.random() < 0.8 else draw.uniform(50, 100)
     half = np.hypot(*size) / 2
-    # The bike fills so much of the picture's width.
+    # Share of the picture's width that the bike fills.
     fills = draw.uniform(0.6, 0.85)
     length = (bike.wheelbase + 2 * front) * np.cos(np.radians(yaw))
     distance = focal / 43.267 * 2 * half * length / (fills * size[0])
@@ -78,13 +78,13 @@ def drawn(number, bent=False):
     )
     roll = draw.normal(0, 2)
     if bent:
-        # A third barrels, as simple wide lenses do, a third barrels little, a third pincushions.
+        # A third has the barrel distortion of simple wide lenses, a third little, a third pincushion distortion.
         shared["distortion"] = draw.uniform(*[(-0.1, -0.05), (-0.05, -0.02), (0.02, 0.1)][number % 3])
     return bike, standing(bike, aim, distance, yaw, pitch, roll, shared), draw
 
 
 def standing(bike, aim, distance, yaw, pitch, roll, shared):
-    """A wide lens close by: the camera steps back until both wheels are inside the picture."""
+    """A wide lens close by: the camera is moved back until both wheels are inside the picture."""
     size = np.array([shared["width"], shared["height"]])
     while True:
         camera = Camera.aimed(aim, distance, yaw, pitch, roll, **shared)
@@ -101,7 +101,7 @@ def told(draw, truth, u):
 
 
 def straight_things(camera, draw, bike):
-    """Marks along boards, posts and edges, near and far, high and low, upright and level."""
+    """Marks along boards, posts and edges, near and far, high and low, vertical and horizontal."""
     lines = []
     while len(lines) < 3:
         z = -draw.uniform(0, 900)
@@ -116,7 +116,7 @@ def straight_things(camera, draw, bike):
 
 
 def exact_marks(number, bent=False):
-    """The marks without a hand's noise, and the scene's generator where the noise begins."""
+    """The marks without a hand's noise, and the scene's generator at the start of the noise."""
     bike, camera, draw = drawn(number, bent)
     return bike, camera, marks_of(bike, camera, draw, number, bent), draw
 
@@ -204,8 +204,8 @@ def scene(number, noise=NOISE, bent=False):
 
 
 def pair(number):
-    """One bike before and after its head angle was changed, with one camera at one zoom from two places. What is told
-    of the bike and the lens is told once, with the same error; so are the distances from the plane."""
+    """One bike before and after its head angle was changed, with one camera at one zoom from two positions. The stated
+    priors of the bike and the lens have the same error in both; so do the distances from the plane."""
     bike, camera, draw = drawn(number)
     once = copy.deepcopy(draw)
     before = marks_of(bike, camera, draw, number, False)
@@ -226,7 +226,7 @@ def pair(number):
 
 
 def posed(number, turn=0.0, yaw=10.0, distance=4500.0, focal=40.0, shift=0.0):
-    """A bike and its marks from a chosen place; `shift` moves the aim along the bike, mm."""
+    """A bike and its marks from a chosen pose; `shift` moves the aim along the bike, mm."""
     bike, camera, draw = drawn(number)
     bike = dataclasses.replace(bike, turn=turn)
     shared = {field: getattr(camera, field) for field in ("width", "height", "axis", "distortion", "flipped")}
@@ -236,7 +236,7 @@ def posed(number, turn=0.0, yaw=10.0, distance=4500.0, focal=40.0, shift=0.0):
 
 
 def refused(index):
-    """One reason to send a picture back, and beside it the nearest that is still answered."""
+    """One reason for refusal, and the nearest picture that is still accepted."""
     kind, number = REASONS[index % len(REASONS)], 2000 + 7 * index
 
     def marks(wrong=0.0, **pose):
@@ -246,14 +246,14 @@ def refused(index):
         made["front"]["diameter_mm"]["value"] += wrong
         made = by_hand(made, draw, NOISE)
         for wheel in ("front", "rear"):
-            # A hand cannot mark what is not in the picture.
+            # A hand cannot mark points outside the picture.
             made[wheel]["tyre"] = [
                 [x, y] for x, y in made[wheel]["tyre"] if 0 <= x <= camera.width and 0 <= y <= camera.height
             ]
         return made
 
     def over_the_edge(by):
-        """So far along the bike that the rear tyre reaches out of the picture by a share of its diameter."""
+        """The shift along the bike at which the rear tyre leaves the picture by a share of its diameter."""
         for shift in np.arange(0, 1500, 5.0):
             bike, camera, _ = posed(number, shift=shift)
             _, *rear = bike.wheels()[1]

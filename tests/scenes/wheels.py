@@ -1,7 +1,8 @@
-"""Small grey copies of rendered pictures and the tyres' outlines in them: `python3 tests/scenes/wheels.py FOLDER [COUNT]`.
+"""Small grey copies of rendered pictures and the tyres' outlines in them: `python3 tests/scenes/wheels.py FOLDER
+[COUNT]`.
 
-FOLDER holds what render.py wrote. Writes tests/data/photo/wheels/NNN.jpg and wheels.json beside them, outlines in pixels
-of the copies.
+FOLDER holds the output of render.py. Writes tests/data/photo/wheels/NNN.jpg and wheels.json, with outlines in pixels of
+the copies.
 """
 
 import json

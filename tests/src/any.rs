@@ -1,4 +1,4 @@
-//! Every valid bike and catalogue there can be, for `proptest`.
+//! Arbitrary valid bikes and catalogues, for `proptest`.
 
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
@@ -10,13 +10,13 @@ use steerwright_core::headset::{Style, sizes};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity, Unit, quantity_info};
 use steerwright_core::tilt::Offsets;
 
-/// A short text a file may hold.
+/// A short text that a file may contain.
 pub fn text() -> impl Strategy<Value = String> {
-    // Letters of several scripts, punctuation, nothing that is refused.
+    // Letters of several scripts and punctuation, nothing that is refused.
     "[A-Za-z0-9äöüß二 .,\"\\\\/&()-]{0,39}[A-Za-z0-9é]"
 }
 
-/// A reading of any quantity, with any unit and tool that fit it.
+/// A reading of any quantity, with any unit and instrument that match it.
 pub fn measurement() -> impl Strategy<Value = Measurement> {
     let instruments = Instruments::default();
     (
@@ -39,7 +39,7 @@ pub fn measurement() -> impl Strategy<Value = Measurement> {
                 .into_iter()
                 .filter(|tool| instruments.plus_minus(what, *tool).is_some())
                 .collect();
-            // A hair inside the limits, so that the conversion's rounding does not step over them.
+            // Slightly inside the limits, so that the rounding of unit conversion does not exceed them.
             let inside = low + (high - low) * (1e-9 + place * (1.0 - 2e-9));
             Measurement {
                 what,
@@ -53,7 +53,7 @@ pub fn measurement() -> impl Strategy<Value = Measurement> {
         })
 }
 
-/// Anything that can be seen, or not.
+/// Any combination of observations, including none.
 pub fn observed() -> impl Strategy<Value = Observed> {
     use prop::option::of;
     let seat = || {
@@ -93,7 +93,7 @@ pub fn observed() -> impl Strategy<Value = Observed> {
     )
 }
 
-/// Any bike a file can hold: its readings need not make sense together.
+/// Any bike that a file can contain: its readings need not be consistent.
 pub fn bike() -> impl Strategy<Value = Bike> {
     (text(), prop::option::of(text()), observed(), prop::collection::vec(measurement(), 0..30)).prop_map(
         |(name, owner, observed, measured)| Bike { schema: BikeSchema::V1, name, owner, observed, measured },
@@ -120,7 +120,7 @@ fn half(upper: bool) -> impl Strategy<Value = KitEnd> {
                 recess_max_mm: depth.filter(|_| drop_in && upper),
                 bore_depth_min_mm: depth.filter(|_| !drop_in).map(|depth| 4.0 + depth),
                 cup_mm: place.filter(|_| !drop_in).map(|place| f64::from(seat.name_mm) + place * 0.9),
-                // The upper bearing goes back, the lower one forward.
+                // The upper bearing is offset rearward, the lower one forward.
                 offset_mm: place.map(|place| (0.1 + place) * if upper { -1.0 } else { 1.0 }),
                 running_clearance_mm,
             }
@@ -141,7 +141,7 @@ fn agreeing([mut upper, mut lower]: [KitEnd; 2], tilt_deg: f64, range: [f64; 2])
     [upper, lower]
 }
 
-/// Any kit a file can hold.
+/// Any kit that a file can contain.
 pub fn kit() -> impl Strategy<Value = Kit> {
     let range = (60.0..180.0f64, 1.0..120.0f64).prop_map(|(short, width)| [short, short + width]);
     let steerer =
@@ -178,7 +178,7 @@ pub fn kit() -> impl Strategy<Value = Kit> {
         )
 }
 
-/// Any bearing a file can hold.
+/// Any bearing that a file can contain.
 pub fn bearing() -> impl Strategy<Value = Bearing> {
     (30.0..65.0f64, 0.0..1.0f64, 4.0..14.0f64, [30.0..60.0f64, 30.0..60.0f64], price()).prop_map(
         |(outer_mm, place, height_mm, contact_deg, price)| {
@@ -188,7 +188,7 @@ pub fn bearing() -> impl Strategy<Value = Bearing> {
     )
 }
 
-/// Any catalogue a file can hold: up to seven kits and three bearings.
+/// Any catalogue that a file can contain: up to seven kits and three bearings.
 pub fn catalogue() -> impl Strategy<Value = Catalogue> {
     let day = (1..=12u8, 1..=28u8).prop_map(|(month, day)| format!("2026-{month:02}-{day:02}"));
     (

@@ -1,8 +1,8 @@
-//! A clock that repeats.
+//! A deterministic clock.
 
 use steerwright_core::book::{Clock, Timestamp};
 
-/// Starts at 2026-05-01T08:00:00Z, goes a second further each time it is asked, and its random bytes count up.
+/// Starts at 2026-05-01T08:00:00Z, advances by a second at each call, and its random bytes count up.
 #[derive(Debug, Clone)]
 pub struct RepeatableClock {
     now: i64,
@@ -10,7 +10,7 @@ pub struct RepeatableClock {
 }
 
 impl RepeatableClock {
-    /// The clock at its start; clocks of different `series` hand out different random bytes.
+    /// The clock at its start; clocks of different `series` return different random bytes.
     pub fn new(series: u8) -> Self {
         Self { now: 1_777_622_400_000, count: u128::from(series) << 64 }
     }

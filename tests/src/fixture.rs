@@ -17,20 +17,20 @@ use steerwright_core::report::{Options, check};
 
 /// 2026-05-02T08:00:00Z.
 pub const START: Timestamp = Timestamp(1_777_708_800_000);
-/// Whose catalogue the bench has.
+/// The maker of the fixture's catalogue.
 pub const MAKER: &str = "Tarn & Tiller Components";
 
-/// A book with one bike that a kit goes in.
+/// A book with one bike for which a kit fits.
 pub struct Fixture {
-    /// Where the book lies.
+    /// The book's temporary folder.
     pub temp_book: TempBook,
     /// The book.
     pub book: FieldBook,
     /// The bike.
     pub bike: BikeId,
-    /// The kit that goes in.
+    /// The kit that fits.
     pub sku: String,
-    /// The photos that go with the next request.
+    /// The photos of the next request.
     pub photos: Vec<PhotoId>,
 }
 
@@ -45,7 +45,7 @@ pub fn demo_catalogue() -> Catalogue {
     Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap()
 }
 
-/// The first demo bike and kit with a verdict that `wanted` takes.
+/// The first demo bike and kit with a verdict that `wanted` accepts.
 pub fn subject(wanted: impl Fn(Verdict) -> bool) -> (Bike, String) {
     let catalogue = demo_catalogue();
     demo_bikes_json()
@@ -71,7 +71,7 @@ impl Fixture {
         fixture
     }
 
-    /// With a shop that is nowhere.
+    /// A book with a shop at an unreachable address.
     pub fn with_shop() -> Self {
         let mut fixture = Self::new();
         fixture.set_shop("https://shop.example", "larch-hollow-1");
@@ -89,7 +89,7 @@ impl Fixture {
             .unwrap();
     }
 
-    /// Takes a catalogue in.
+    /// Imports a catalogue.
     pub fn import(&mut self, catalogue: &Catalogue) {
         let text = serde_json::to_string(catalogue).unwrap();
         let incoming =
@@ -97,7 +97,7 @@ impl Fixture {
         self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming)).unwrap();
     }
 
-    /// Adds a photo of the samples to the bike.
+    /// Adds a sample photo to the bike.
     pub fn photo(&mut self, name: &str) -> PhotoId {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name);
         self.photo_of(&fs::read(path).unwrap())
@@ -111,7 +111,7 @@ impl Fixture {
         added.output.id
     }
 
-    /// A request for the kit, with the photos.
+    /// A draft for the kit, with the photos.
     pub fn draft(&self) -> OrderDraft {
         OrderDraft { photos: self.photos.clone(), ..draft(self.bike, &self.sku) }
     }
@@ -122,7 +122,7 @@ impl Fixture {
         self.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap().output
     }
 
-    /// Closes the book and opens it again, as after the program's end.
+    /// Closes the book and opens it again, as after a restart of the program.
     pub fn reopen(self) -> Self {
         let Self { temp_book, book, bike, sku, photos } = self;
         drop(book);
@@ -130,13 +130,13 @@ impl Fixture {
         Self { temp_book, book, bike, sku, photos }
     }
 
-    /// Where a request stands.
+    /// State of a request.
     pub fn state(&self, id: OrderId) -> State {
         self.book.read().order(id).unwrap().order.state
     }
 }
 
-/// A request for the kit of a bench's bike, without photos.
+/// A draft for the kit of a fixture's bike, without photos.
 fn draft(bike: BikeId, sku: &str) -> OrderDraft {
     OrderDraft {
         bike,
@@ -157,7 +157,7 @@ fn draft(bike: BikeId, sku: &str) -> OrderDraft {
     }
 }
 
-/// The same for whoever finds the bench's book: its only bike.
+/// The same for a process that opens the fixture's book: for its only bike.
 ///
 /// # Errors
 /// Those of reading.

@@ -76,12 +76,12 @@ impl Draws {
         self.of(|it| it.after.get(figure) - it.before.get(figure))
     }
 
-    /// The turn of the steering axis in the frame, degrees, slacker positive.
+    /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub fn tilt_deg(&self) -> MonteCarlo {
         self.of(|it| it.tilt_deg)
     }
 
-    /// The turn of the frame on its wheels, degrees, nose up positive.
+    /// The rotation of the frame on its wheels, degrees, nose up positive.
     pub fn pitch_deg(&self) -> MonteCarlo {
         self.of(|it| it.pitch_deg)
     }

@@ -1,4 +1,4 @@
-//! Helpers shared by the checks in `tests/`.
+//! Helpers shared by the tests.
 
 pub mod any;
 mod clock;

@@ -18,7 +18,7 @@ pub enum Distribution {
         /// Standard uncertainty.
         sd: f64,
     },
-    /// Every value between two limits equally likely.
+    /// Uniform between two limits.
     Rectangular {
         /// Least value.
         low: f64,
@@ -72,7 +72,7 @@ impl Distribution {
     }
 }
 
-/// What the draws say of a result.
+/// Summary of the draws of a result.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MonteCarlo {
     /// Mean of the draws.
@@ -105,7 +105,7 @@ impl MonteCarlo {
     }
 }
 
-/// Draws `samples` times from independent inputs and summarises what `f` makes of them (JCGM 101:2008, 7).
+/// Draws `samples` times from independent inputs and summarises the results of `f` (JCGM 101:2008, 7).
 ///
 /// The same seed gives the same draws.
 pub fn monte_carlo(

@@ -1,9 +1,9 @@
-//! ZIP files written by hand, sound or not (PKWARE's APPNOTE 6.3.10).
+//! ZIP files written by hand, valid or not (PKWARE's APPNOTE 6.3.10).
 
 use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
 
-/// What an entry's two headers say, apart from its name and place.
+/// The fields common to an entry's two headers, except name and offset.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct HeaderFields {
     /// General purpose flags.
@@ -18,32 +18,32 @@ pub struct HeaderFields {
     pub size: u32,
 }
 
-/// One entry: sound when made, and then anybody's to spoil.
+/// One entry: valid when made, then modified by tests.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Item {
-    /// Its name in the list at the end.
+    /// Its name in the central directory.
     pub name: Vec<u8>,
-    /// Its name in its own header.
+    /// Its name in the local header.
     pub own_name: Vec<u8>,
-    /// What the list says.
+    /// The fields in the central directory.
     pub listed: HeaderFields,
-    /// What its own header says.
+    /// The fields in the local header.
     pub own: HeaderFields,
-    /// File attributes in the list: the mode in the upper half.
+    /// File attributes in the central directory: the mode in the upper half.
     pub attributes: u32,
-    /// The system that the list says it was made on.
+    /// The originating system in the central directory.
     pub made_on: u8,
-    /// Extra field in the list.
+    /// Extra field in the central directory.
     pub extra: Vec<u8>,
-    /// Comment in the list.
+    /// Comment in the central directory.
     pub comment: Vec<u8>,
-    /// Where the list says that it lies, if not where it does.
+    /// The offset stated in the central directory, if not the true one.
     pub header: Option<u32>,
     /// The packed bytes.
     pub bytes: Vec<u8>,
 }
 
-/// A length as the format has it; a longer one is cut off, which no reader should believe.
+/// A length in the format's width; a longer one is saturated, which a reader must detect.
 fn four(length: usize) -> [u8; 4] {
     u32::try_from(length).unwrap_or(u32::MAX).to_le_bytes()
 }
@@ -72,12 +72,12 @@ impl Item {
         }
     }
 
-    /// A plain file that is not packed.
+    /// A plain file without compression.
     pub fn stored(name: &str, bytes: &[u8]) -> Self {
         Self::new(name, bytes, 0, bytes.to_vec())
     }
 
-    /// With the same change in both headers.
+    /// Applies the same change to both headers.
     #[must_use]
     pub fn saying(mut self, change: impl Fn(&mut HeaderFields)) -> Self {
         change(&mut self.listed);
@@ -85,7 +85,7 @@ impl Item {
         self
     }
 
-    /// With the same name in both headers.
+    /// Sets the same name in both headers.
     #[must_use]
     pub fn named(mut self, name: impl AsRef<[u8]>) -> Self {
         self.name = name.as_ref().to_vec();

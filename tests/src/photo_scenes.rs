@@ -1,4 +1,4 @@
-//! Made-up scenes with marks (`tests/scenes/scenes.py`), and how far off the truth is what they tell.
+//! Synthetic scenes with marks (`tests/scenes/scenes.py`), and the errors of the measurements from them.
 
 use crate::photo_statistics::{ErrorStatistics, HEAD, rows, straight_off};
 use serde::Deserialize;
@@ -9,24 +9,24 @@ use steerwright_core::quantity::Quantity;
 /// A file of scenes.
 #[derive(Deserialize)]
 pub struct Scenes {
-    /// In the order of the file.
+    /// In file order.
     pub scenes: Vec<Scene>,
 }
 
 /// One picture's marks and truth.
 #[derive(Deserialize)]
 pub struct Scene {
-    /// Everything about the scene follows from it.
+    /// The seed of the scene.
     pub number: u32,
-    /// Where the camera stood.
+    /// The camera's pose.
     pub view: View,
     /// By the quantities' names.
     pub truth: BTreeMap<String, f64>,
-    /// As a hand sets them.
+    /// As set by hand.
     pub marks: Marks,
 }
 
-/// How the camera stood to the bike.
+/// The camera's orientation relative to the bike.
 #[derive(Deserialize)]
 pub struct View {
     /// Degrees from square on.
@@ -35,13 +35,13 @@ pub struct View {
 
 /// Errors over many scenes.
 pub struct Outcome {
-    /// Of what was measured.
+    /// Of the measurements.
     pub measured: BTreeMap<Quantity, ErrorStatistics>,
-    /// Of what a protractor on the screen tells.
+    /// Of a protractor on the screen.
     pub off_the_screen: BTreeMap<Quantity, ErrorStatistics>,
-    /// Numbers of the scenes that were sent back, and why.
+    /// Numbers of the refused scenes, and the reasons.
     pub refused: Vec<String>,
-    /// How many scenes have a chi-square above twice its degrees of freedom.
+    /// Number of scenes with a chi-square above twice its degrees of freedom.
     pub odd: usize,
 }
 
@@ -72,7 +72,7 @@ pub fn outcome(scenes: &[Scene]) -> Outcome {
     outcome
 }
 
-/// The errors in rows, for people.
+/// The errors as a printable table.
 pub fn table(title: &str, outcome: &Outcome) -> String {
     let (measured, plain) = (rows("", &outcome.measured), rows(" off the screen", &outcome.off_the_screen));
     format!("{title}\n{HEAD}\n{measured}{plain}refused {}: {:?}\n", outcome.refused.len(), outcome.refused)

@@ -1,4 +1,4 @@
-//! Errors of what photos tell, tallied; and what a protractor on the screen tells.
+//! Error statistics of photo measurements, and the baseline of a protractor on the screen.
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -8,20 +8,20 @@ use steerwright_core::quantity::Quantity;
 /// Errors of one quantity over many scenes.
 #[derive(Default)]
 pub struct ErrorStatistics {
-    /// Found less true.
+    /// Measured minus true.
     pub errors: Vec<f64>,
     /// Error over u.
     pub ratios: Vec<f64>,
 }
 
 impl ErrorStatistics {
-    /// One more error and its u.
+    /// Adds an error and its u.
     pub fn add(&mut self, error: f64, u: f64) {
         self.errors.push(error);
         self.ratios.push(error / u);
     }
 
-    /// How many.
+    /// Number of errors.
     pub fn n(&self) -> f64 {
         self.errors.len() as f64
     }
@@ -36,7 +36,7 @@ impl ErrorStatistics {
         self.errors.iter().sum::<f64>() / self.n()
     }
 
-    /// The largest, without its sign.
+    /// The largest absolute error.
     pub fn worst(&self) -> f64 {
         self.errors.iter().map(|error| error.abs()).fold(0.0, f64::max)
     }
@@ -46,13 +46,13 @@ impl ErrorStatistics {
         self.ratios.iter().filter(|ratio| ratio.abs() <= 2.0).count() as f64 / self.n()
     }
 
-    /// Mean square of error over u: 1 where u is honest.
+    /// Mean square of error over u: 1 if u is correct.
     pub fn mean_square(&self) -> f64 {
         self.ratios.iter().map(|ratio| ratio * ratio).sum::<f64>() / self.n()
     }
 }
 
-/// Centre and radius of the circle through points (least squares of the algebraic kind).
+/// Centre and radius of the circle through points (algebraic least squares).
 fn circle(points: &[Pixel]) -> [f64; 3] {
     let n = points.len() as f64;
     let mean = [0, 1].map(|axis| points.iter().map(|point| point[axis]).sum::<f64>() / n);
@@ -68,8 +68,8 @@ fn circle(points: &[Pixel]) -> [f64; 3] {
     [mean[0] + a, mean[1] + b, (zz / n + a * a + b * b).sqrt()]
 }
 
-/// What a protractor on the screen tells: the steering axis as the marked stanchion, or else the head tube, runs in the
-/// picture, the ground as the line below two circles, and millimetres by the mean of the tyres.
+/// The baseline of a protractor on the screen: the steering axis along the marked stanchion, or else the head tube, as
+/// seen in the picture, the ground as the line below two circles, and the scale from the mean of the tyres.
 pub fn straight_off(marks: &Marks) -> BTreeMap<Quantity, f64> {
     let wheels = [&marks.rear, &marks.front].map(|wheel| circle(&wheel.tyre));
     let [rear, front] = wheels.map(|[x, y, radius]| [x, y + radius]);
@@ -91,12 +91,12 @@ pub fn straight_off(marks: &Marks) -> BTreeMap<Quantity, f64> {
     ])
 }
 
-/// One line of figures for each quantity.
+/// One line of statistics for each quantity.
 pub fn rows(name: &str, tallies: &BTreeMap<Quantity, ErrorStatistics>) -> String {
     tallies.iter().map(|(what, tally)| rows_of(&format!("{}{name}", what.name()), tally)).collect()
 }
 
-/// One line of figures.
+/// One line of statistics.
 pub fn rows_of(name: &str, tally: &ErrorStatistics) -> String {
     if tally.errors.is_empty() {
         return String::new();
@@ -110,6 +110,6 @@ pub fn rows_of(name: &str, tally: &ErrorStatistics) -> String {
     text
 }
 
-/// The head of those lines.
+/// The header of those lines.
 pub const HEAD: &str =
     "quantity                               n      rms     bias    worst  within 2 u  (error/u)^2";

@@ -1,4 +1,4 @@
-//! Field books in a folder of their own.
+//! Field books in temporary folders.
 
 use crate::RepeatableClock;
 use rusqlite::types::ValueRef;
@@ -10,7 +10,7 @@ use steerwright_core::book::{BookError, FieldBook, Opened};
 use steerwright_core::quantity::{Instrument, Quantity};
 use tempfile::TempDir;
 
-/// A folder with one book in it, gone when dropped.
+/// A folder with one book, removed when dropped.
 pub struct TempBook {
     folder: TempDir,
 }
@@ -33,7 +33,7 @@ impl TempBook {
         self.folder.path()
     }
 
-    /// Where the book lies.
+    /// Path of the book.
     pub fn path(&self) -> PathBuf {
         self.folder.path().join("book.steerbook")
     }
@@ -46,7 +46,7 @@ impl TempBook {
         FieldBook::open(&self.path(), Box::new(RepeatableClock::default()))
     }
 
-    /// Opens the book, which has to work.
+    /// Opens the book; panics on failure.
     #[expect(clippy::expect_used, reason = "used by tests only")]
     pub fn open(&self) -> FieldBook {
         self.try_open().expect("the book opens").0
@@ -76,12 +76,12 @@ impl TempBook {
     }
 }
 
-/// Every row of every table but those named `actions` and `undo_…`, as text, and the words of the search.
+/// Every row of every table except `actions` and `undo_…`, as text, and the words of the search index.
 pub fn dump(path: &Path) -> String {
     dump_without(path, None)
 }
 
-/// [`dump`] but for when bikes were last touched, which an undo does not put back.
+/// As [`dump`], without the bikes' touch times, which an undo does not restore.
 pub fn dump_but_touches(path: &Path) -> String {
     dump_without(path, Some("touched_at"))
 }
@@ -117,7 +117,7 @@ fn dump_without(path: &Path, hidden: Option<&str>) -> String {
             text.push('\n');
         }
     }
-    // Every word the search knows and the rows it is in.
+    // Every word of the search index and the rows it is in.
     conn.execute_batch("CREATE VIRTUAL TABLE temp.all_words USING fts5vocab(main, bike_words, instance)")
         .expect("the vocabulary");
     let mut words =
@@ -135,7 +135,7 @@ fn dump_without(path: &Path, hidden: Option<&str>) -> String {
     text
 }
 
-/// A bike of nobody with a name and nothing else.
+/// A bike without owner, with a name and nothing else.
 pub fn bike(name: &str) -> Bike {
     Bike {
         schema: BikeSchema::V1,

@@ -1,4 +1,5 @@
-//! Marks on the book's photos: kept with the photo, their readings in the bike's log, corrected without a loss.
+//! Marks on the book's photos: stored with the photo, their readings in the bike's log, corrected without
+//! loss.
 
 use std::fs;
 use std::path::Path;
@@ -52,7 +53,7 @@ fn readings_are_those_of_the_marks_and_know_their_photo() {
     assert_eq!(written, seen.measurements());
     let head = seen.get(Quantity::HeadAngle).unwrap();
     let found = screen.findings.get(Quantity::HeadAngle).unwrap();
-    // Both are written to a hundredth.
+    // Both are stored to a hundredth.
     assert!((found.value - head.value).abs() <= 0.005, "{found:?} {head:?}");
     assert!((found.u - head.u).abs() <= 0.0025 + 1e-12, "{found:?} {head:?}");
     for row in &screen.log {
@@ -74,7 +75,7 @@ fn readings_are_those_of_the_marks_and_know_their_photo() {
     assert_eq!(dump_but_touches(&temp_book.path()), after);
 }
 
-/// What follows from other numbers of the same marks is no second witness.
+/// Numbers that follow from others of the same marks are not counted again.
 #[test]
 fn the_same_marks_do_not_speak_twice() {
     let temp_book = TempBook::new();
@@ -85,7 +86,7 @@ fn the_same_marks_do_not_speak_twice() {
     for what in [Quantity::FrontCentre, Quantity::BottomBracketDrop, Quantity::Reach, Quantity::Stack] {
         assert!(seen.get(what).is_some() && screen.findings.readings(what).is_empty(), "{what}");
     }
-    // Without the crown the way up the steering axis is not told, so that reach and stack are.
+    // Without the crown the position along the steering axis is unknown, so reach and stack are stored.
     let marks = Marks { crown: None, ..example() };
     measured(&mut book, photo, &marks);
     let screen = book.read().bike_screen(id).unwrap();
@@ -112,7 +113,7 @@ fn corrected_marks_strike_the_earlier_readings_out_and_lose_nothing() {
             assert_eq!((struck.who.as_deref(), struck.why.is_empty()), (Some("Iri"), false));
         }
     }
-    // Written down by hand: not the marks' to strike out.
+    // Entered by hand: not struck out by the marks.
     assert!(screen.log.iter().any(|row| row.struck.is_none() && row.measurement == by_hand));
     let marks: Vec<&Marks> = screen.photos[0].row.marks.iter().map(|row| &row.marks).collect();
     assert_eq!(marks, [&example(), &corrected()]);
@@ -184,7 +185,7 @@ fn what_is_known_of_the_bike_fills_what_the_marks_leave_out() {
         assert!((told.value - filled.value).abs() <= 1e-3 * told.u, "{what}: {told:?} {filled:?}");
         assert!((told.u - filled.u).abs() <= 1e-3 * told.u, "{what}: {told:?} {filled:?}");
     }
-    // Kept are the marks as they were set; measured again, they take up what is known by then.
+    // The stored marks are the original ones; measured again, they are completed by the then present data.
     measured(&mut book, photo, &bare);
     book.measure_photo(photo, None, None).unwrap();
     let kept = book.read().photo(photo).unwrap().row.marks;
@@ -208,7 +209,7 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
     other.read_bundle(&file).unwrap();
     assert_eq!(dump_but_touches(&there.path()), before, "read twice, there once");
 
-    // Each side corrects; put together either way, both sets are there once.
+    // Each side corrects; merged in either direction, both sets are present once.
     let ours = measured(&mut book, photo, &corrected());
     let theirs = other.measure_photo(photo, Some(&Marks { crown: None, ..example() }), None).unwrap().output;
     let back = there.folder().join("two.zip");
@@ -227,7 +228,7 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
     assert_eq!(found, all);
 }
 
-/// Damage to one set of marks costs that set, not the photo and not the readings.
+/// Damage to one set of marks loses that set, not the photo and not the readings.
 #[test]
 fn marks_that_cannot_be_read_any_more_are_lost_alone() {
     let temp_book = TempBook::new();

@@ -1,4 +1,5 @@
-//! Edges and views of a rendered picture, against OpenCV (`tests/oracle/photo_edges.py`) and the slow way.
+//! Edges and views of a rendered picture, compared with OpenCV (`tests/oracle/photo_edges.py`) and with a plain
+//! implementation.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -39,9 +40,10 @@ fn pixels(found: &[Edgel]) -> BTreeSet<Place> {
     found.iter().map(|edgel| edgel.pixel().map(i64::from)).collect()
 }
 
-/// The pixels of a picture's edges the slow way: derivatives over five by five pixels, the picture's border repeated; of
-/// each pixel whose slope is at least `faint` long and longer than its two neighbours' across the edge, those that hang
-/// together with one of at least `clear`. Lengths are those of `length`, beyond the picture zero.
+/// The pixels of a picture's edges by a plain implementation: derivatives over five by five pixels, the picture's
+/// border repeated; of the pixels whose gradient is at least `faint` and greater than that of their two neighbours
+/// across the edge, those connected to one of at least `clear`. Gradient lengths are those of `length`, zero beyond the
+/// picture.
 fn slow_edges(grey: &Grey, [faint, clear]: [f64; 2], length: fn([i32; 2]) -> f64) -> BTreeSet<Place> {
     let (width, height) = (i64::from(grey.width()), i64::from(grey.height()));
     let place = |[x, y]: Place| (y * width + x) as usize;
@@ -66,7 +68,7 @@ fn slow_edges(grey: &Grey, [faint, clear]: [f64; 2], length: fn([i32; 2]) -> f64
     };
     let is_thin = |[x, y]: Place| {
         let [gx, gy] = slopes[place([x, y])].map(f64::from);
-        // Four directions, parted at 22.5 and 67.5 degrees.
+        // Four directions, separated at 22.5 and 67.5 degrees.
         let parting = 22.5f64.to_radians().tan();
         let [i, j] = if gy.abs() < parting * gx.abs() {
             [1, 0]
@@ -91,19 +93,19 @@ fn slow_edges(grey: &Grey, [faint, clear]: [f64; 2], length: fn([i32; 2]) -> f64
     kept
 }
 
-/// A slope's length as the root of squares, which is OpenCV's.
+/// Euclidean length of a gradient, as in OpenCV.
 fn root([gx, gy]: [i32; 2]) -> f64 {
     f64::from(gx).hypot(f64::from(gy))
 }
 
-/// A slope's length in whole numbers, within 7 % of the root.
+/// Length of a gradient in integers, within 7 % of the Euclidean one.
 fn octagon([gx, gy]: [i32; 2]) -> f64 {
     let (more, less) = (gx.abs().max(gy.abs()), gx.abs().min(gy.abs()));
     f64::from(more + less / 4 + less / 8)
 }
 
-/// The slow way with the root of squares finds OpenCV's edges to the pixel, and with the length in whole numbers ours: they
-/// differ from OpenCV's by how long a slope is, and by nothing else.
+/// The plain implementation finds OpenCV's edges to the pixel with the Euclidean length, and ours with the integer
+/// length: they differ from OpenCV's by the length of gradients, and by nothing else.
 #[test]
 fn edges_are_those_of_opencv_but_for_the_length_of_slopes() {
     let grey = Grey::of(&picture()).unwrap();
@@ -143,7 +145,7 @@ fn views_are_those_of_opencv() {
             let at = i * 29;
             let place =
                 warp.place([(at % size[0] as usize) as f64 + 0.5, (at / size[0] as usize) as f64 + 0.5]);
-            // OpenCV fades the picture's outermost half pixel into what lies outside.
+            // OpenCV blends the picture's outermost half pixel with the outside.
             let [x, y] = place.unwrap();
             let inner = (1.0..f64::from(picture().width) - 1.0).contains(&x)
                 && (1.0..f64::from(picture().height) - 1.0).contains(&y);
@@ -162,7 +164,7 @@ fn views_are_those_of_opencv() {
     }
 }
 
-/// The value between four pixels' middles in double precision.
+/// The value between four pixel centres in double precision.
 fn slowly(picture: &Pixels, [x, y]: [f64; 2], channel: usize) -> f64 {
     let (width, height) = (picture.width as usize, picture.height as usize);
     let (x, y) = ((x - 0.5).clamp(0.0, width as f64 - 1.0), (y - 0.5).clamp(0.0, height as f64 - 1.0));
@@ -176,7 +178,7 @@ fn slowly(picture: &Pixels, [x, y]: [f64; 2], channel: usize) -> f64 {
         + (at(i, j + 1) * (1.0 - a) + at(i + 1, j + 1) * a) * b
 }
 
-/// A picture of made-up colours, as rough as can be.
+/// A picture of random colours, as rough as possible.
 fn colours(width: u32, height: u32, colour: Colour, seed: u32) -> Pixels {
     let count = width * height * colour.channels() as u32;
     let data = (0..count).map(|i| (i.wrapping_mul(2_654_435_761).wrapping_add(seed) >> 24) as u8).collect();
@@ -186,8 +188,8 @@ fn colours(width: u32, height: u32, colour: Colour, seed: u32) -> Pixels {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// Each pixel of a view, bent or not, is the picture's value at its place, in colour and in grey, for pictures down
-    /// to one pixel.
+    /// Each pixel of a view, distorted or not, is the picture's value at its source position, in colour and in grey,
+    /// for pictures down to one pixel.
     #[test]
     fn views_are_the_picture_at_each_place(
         (width, height) in (1..40u32, 1..40u32),
@@ -203,7 +205,7 @@ proptest! {
         let picture = colours(width, height, colour, seed);
         let half = f64::from(width).hypot(f64::from(height)) / 2.0;
         let (sin, cos) = turn.sin_cos();
-        // About the middle, in half diagonals.
+        // About the centre, in half diagonals.
         let by = scale / half;
         let ideal = Matrix3::new(cos, -sin, 0.0, sin, cos, 0.0, tilt[0], tilt[1], 1.0)
             * Matrix3::new(by, 0.0, -by * 15.0, 0.0, by, -by * 15.0, 0.0, 0.0, 1.0);
@@ -221,7 +223,7 @@ proptest! {
             let inside = place.filter(|[x, y]| {
                 (0.0..=f64::from(width)).contains(x) && (0.0..=f64::from(height)).contains(y)
             });
-            // At the very edge the two precisions may differ about what is inside.
+            // At the very edge the two precisions may differ about being inside.
             let near_edge = place.is_some_and(|[x, y]| {
                 [x, x - f64::from(width), y, y - f64::from(height)].iter().any(|off| off.abs() < 1e-3)
             });
@@ -234,7 +236,7 @@ proptest! {
         }
     }
 
-    /// Any bytes and any heights give edges inside the picture, each pixel once.
+    /// Arbitrary bytes and thresholds give edges inside the picture, each pixel once.
     #[test]
     fn edges_of_anything(
         (width, height) in (1..70u32, 1..40u32),
@@ -265,7 +267,7 @@ fn views_that_cannot_be() {
     }
     let short = Pixels { data: vec![0; 5], ..picture.clone() };
     assert_eq!(warp.view(&short, [8, 8], 0), None);
-    // Beyond the horizon there is nothing, also where the numbers grow past all bounds.
+    // Beyond the horizon there is nothing, also where the numbers overflow.
     let horizon = Warp::plain(Matrix3::new(1.0, 0.0, 0.0, 0.0, 1.0, 0.0, -0.25, 0.0, 1.0));
     let view = horizon.view(&picture, [8, 2], 7).unwrap();
     assert!(view.data[4 * 3..8 * 3].iter().all(|value| *value == 7), "{:?}", view.data);
@@ -273,7 +275,7 @@ fn views_that_cannot_be() {
     assert!(huge.data.iter().all(|value| *value == 7) || huge.data == picture.data);
 }
 
-/// A step of 40 levels between two columns: one edgel a row, on the brink, with 48 times the height.
+/// A step of 40 levels between two columns: one edgel per row, at the boundary, with 48 times the height.
 #[test]
 fn a_step_is_placed_on_its_brink() {
     let data = (0..20 * 12).map(|i| if i % 20 < 9 { 60 } else { 100 }).collect();

@@ -1,4 +1,4 @@
-//! Ellipses through points and the circles they stand for, against OpenCV, SciPy and published values
+//! Ellipses through points and the circles they represent, compared with OpenCV, SciPy and published values
 //! (`tests/oracle/photo_measure.py`).
 
 use nalgebra::{Matrix3, Vector3};
@@ -47,7 +47,7 @@ fn same_ellipse(found: &Ellipse, expected: &Value, tolerance: f64) {
     near(y, ey, tolerance, "centre y");
     near(found.major, number(&expected["major"]), tolerance, "major");
     near(found.minor, number(&expected["minor"]), tolerance, "minor");
-    // A direction is the less determined the rounder the ellipse.
+    // The rounder the ellipse, the less its direction is determined.
     let sway = (tolerance / (found.major - found.minor)).to_degrees() * 2.0;
     near_axis(found.turn_deg, number(&expected["turn_deg"]), sway, "turn");
 }
@@ -56,7 +56,7 @@ fn same_ellipse(found: &Ellipse, expected: &Value, tolerance: f64) {
 fn direct_ellipses_are_those_of_opencv() {
     for case in oracle("ellipses") {
         let found = Ellipse::direct(&places(&case["points"])).unwrap();
-        // OpenCV takes single precision: 6e-8 of coordinates up to 2000, enlarged by the fit.
+        // OpenCV uses single precision: 6e-8 of coordinates up to 2000, amplified by the fit.
         same_ellipse(&found, &case["direct"], 2e-3);
     }
 }
@@ -111,14 +111,14 @@ fn circles_stand_where_opencv_finds_them() {
         let normal = Vector3::from(numbers::<3>(&case["normal"]));
         let off = both.map(|pose| ((pose.centre - centre).norm(), (pose.normal - normal).norm()));
         let best = off.into_iter().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
-        // The points are exact to double precision; near square the normal goes with the root of rounding.
+        // The points are exact to double precision; near square the normal's error is the root of rounding.
         assert!(best.0 < 1e-3 && best.1 < 1e-5, "{off:?}");
     }
 }
 
 /// Z. Zhang, A flexible new technique for camera calibration, IEEE PAMI 22 (2000), the author's published result
-/// (**V**): intrinsic matrix, skew included, and the first view. A circle in that view's plane is found where the view
-/// says the plane is; the tolerance is what six printed digits of the rotation allow.
+/// (**V**): intrinsic matrix, skew included, and the first view. A circle in that view's plane is found in the plane
+/// stated by the view; the tolerance is that of six printed digits of the rotation.
 #[test]
 fn a_circle_in_a_published_view_is_found_in_its_plane() {
     let camera = Matrix3::new(832.5, 0.204_494, 303.959, 0.0, 832.53, 206.585, 0.0, 0.0, 1.0);
@@ -134,7 +134,7 @@ fn a_circle_in_a_published_view_is_found_in_its_plane() {
         0.987_505,
     );
     let origin = Vector3::new(-3.840_19, 3.651_64, 12.791);
-    // A disc about the middle of the pattern, inches.
+    // A disc about the centre of the pattern, inches.
     let (middle, radius) = (Vector3::new(3.5, -3.5, 0.0), 3.0);
     let points: Vec<Pixel> = (0..36)
         .map(|i| {
@@ -146,7 +146,7 @@ fn a_circle_in_a_published_view_is_found_in_its_plane() {
         .collect();
     let ellipse = Ellipse::direct(&points).unwrap();
     let [first, second] = circle_poses(&ellipse, &camera, radius).unwrap();
-    // The pattern's third axis looks away from the camera.
+    // The pattern's third axis points away from the camera.
     let normal = -turn.column(2).into_owned();
     let centre = turn * middle + origin;
     let best = if (first.normal - normal).norm() < (second.normal - normal).norm() { first } else { second };
@@ -157,7 +157,7 @@ fn a_circle_in_a_published_view_is_found_in_its_plane() {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// The foot of a place stands square to the edge, and no other point of the edge is nearer.
+    /// The foot of a position is on the normal of the edge, and no other point of the edge is nearer.
     #[test]
     fn no_point_of_an_ellipse_is_nearer_than_the_foot(
         (major, flat, turn_deg) in (1.0..1000.0f64, 0.01..1.0f64, 0.0..180.0f64),

@@ -1,5 +1,5 @@
-//! First guesses of the wheels, on small copies of rendered pictures (`tests/scenes/wheels.py`) beside OpenCV's circles, and
-//! on pictures without a bike.
+//! Guesses of the wheels, on small copies of rendered pictures (`tests/scenes/wheels.py`) compared with OpenCV's
+//! circles, and on pictures without a bike.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -58,9 +58,9 @@ fn off(wheels: &[Ellipse; 2], truth: &[Ellipse; 2]) -> f64 {
     wheels.iter().zip(truth).map(|(found, truth)| worst(found, truth)).fold(0.0, f64::max)
 }
 
-/// Taps so far off a tyre, in radii, still lead to its outline: what `snap_tyre` promises.
+/// Taps this far off a tyre, in radii, still lead to its outline: the guarantee of `snap_tyre`.
 const SNAPPED_FROM: f64 = 0.04;
-/// Outlines further off, in radii, are those of something else: a tyre's inner edge and a wheel's rim lie nearer.
+/// Outlines further off, in radii, belong to something else: a tyre's inner edge and a wheel's rim are nearer.
 const ELSEWHERE: f64 = 0.25;
 
 #[derive(Deserialize)]
@@ -71,7 +71,7 @@ struct Peer {
 #[derive(Deserialize)]
 struct Circles {
     number: u32,
-    /// Middle and radius of two circles, the one further left first, or nothing.
+    /// Centre and radius of two circles, the one further left first, or empty.
     circles: Vec<[f64; 3]>,
 }
 
@@ -85,12 +85,12 @@ fn peer() -> BTreeMap<u32, [Ellipse; 2]> {
     peer.pictures.iter().filter_map(two).collect()
 }
 
-/// On copies of 320 pixels, where three hundredths of a radius are one pixel. The scenes are turned up to 30 degrees, with
-/// clutter, shadows, blur and noise.
+/// On copies of 320 pixels, where three hundredths of a radius are one pixel. The scenes are turned up to 30 degrees,
+/// with clutter, shadows, blur and noise.
 ///
-/// A guess stands in for six taps and is looked at before it is used, so it has to be right more often than not: near
-/// enough to both tyres to be snapped to them. It finds the wheels, if only their inner edges, on more pictures than a Hough
-/// transform finds circles there. And where it is more sure than not, it is never a guess of something else.
+/// A guess replaces six taps and is reviewed before use, so it has to be right more often than not: near enough to both
+/// tyres to be snapped to them. It finds the wheels, if only their inner edges, on more pictures than a Hough transform
+/// finds circles there. And with a confidence over one half, it is never a guess of something else.
 #[test]
 fn most_wheels_are_guessed() {
     let peer = peer();
@@ -119,7 +119,7 @@ fn most_wheels_are_guessed() {
     assert!(sure_and_wrong.is_empty(), "{sure_and_wrong:?}");
 }
 
-/// A row of numbers that look random.
+/// A sequence of pseudorandom numbers.
 fn noise(seed: u32) -> impl Iterator<Item = f64> {
     (0u32..).map(move |i| {
         let mut h = i.wrapping_mul(0x9E37_79B1) ^ seed.wrapping_mul(0x85EB_CA77);

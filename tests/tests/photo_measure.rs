@@ -1,4 +1,4 @@
-//! Measuring on a photo against pictures computed by others (`tests/oracle/photo_measure.py`).
+//! Measuring on a photo, compared with pictures computed independently (`tests/oracle/photo_measure.py`).
 
 use nalgebra::{DMatrix, DVector, Vector3};
 use proptest::prelude::*;
@@ -93,7 +93,7 @@ fn two_standard_uncertainties_cover_the_truth() {
         println!("{what:24} rms {:7.3} bias {:7.3} covered {share:.3}", t.rms(), t.sum / n);
         assert_eq!(t.count, oracle("pictures").len(), "{what}");
         assert!((0.922..=0.986).contains(&share), "{what}: {share}");
-        // Errors average out to four standard deviations of their mean, and are of the size claimed.
+        // Errors average out to four standard deviations of their mean, and are of the claimed size.
         assert!((t.sum / n).abs() < 4.0 * t.rms() / n.sqrt(), "{what}: bias {}", t.sum / n);
         let claimed = (t.u_squares / n).sqrt();
         assert!((0.88..1.14).contains(&(t.rms() / claimed)), "{what}: {} but {claimed}", t.rms());
@@ -114,7 +114,7 @@ fn no_kind_of_picture_is_covered_worse() {
     for (name, of_kind) in kinds {
         let pictures: Vec<Value> = oracle("pictures").iter().filter(|p| of_kind(p)).cloned().collect();
         let n = pictures.len() as f64;
-        // Four standard deviations of the share, as four kinds and eleven quantities are looked at.
+        // Four standard deviations of the share, as four kinds and eleven quantities are tested.
         let slack = 4.0 * (0.954 * 0.046 / n).sqrt();
         for (what, t) in tally(&pictures) {
             let share = t.inside as f64 / t.count as f64;
@@ -123,7 +123,7 @@ fn no_kind_of_picture_is_covered_worse() {
     }
 }
 
-/// Errors of several numbers of one picture go together as the covariance says: their Mahalanobis distance is
+/// Errors of several numbers of one picture are correlated as the covariance states: their Mahalanobis distance is
 /// chi-square with as many degrees of freedom.
 #[test]
 fn covariance_holds_between_numbers() {
@@ -169,11 +169,12 @@ fn straight_things_tell_how_the_lens_bends_them() {
     });
     let rms = (off.map(|off| off * off).sum::<f64>() / oracle("bent").len() as f64).sqrt();
     println!("distortion rms {rms:.4}");
-    // The statement alone is 0.05 uncertain; marks of 1.5 pixels along the edges of a wall tell ten times better.
+    // The statement alone has an uncertainty of 0.05; marks of 1.5 pixels along the edges of a wall are ten times
+    // better.
     assert!(rms < 0.005, "{rms}");
     let tallies = tally(oracle("bent"));
     for what in QUANTITIES {
-        // 40 pictures: 84.8 % is 95.4 % less three standard deviations.
+        // 40 pictures: 84.8 % is 95.4 % minus three standard deviations.
         let t = &tallies[&what];
         assert!(t.inside as f64 >= 0.845 * t.count as f64, "{what}: {} of {}", t.inside, t.count);
     }
@@ -209,8 +210,8 @@ fn too_near_and_too_far_from_square_are_refused() {
     }
 }
 
-/// Measures and holds every number against the truth: four of its standard uncertainties, which one of 16 000 normal
-/// errors leaves.
+/// Measures and compares every number with the truth: four of its standard uncertainties, which one of 16 000 normal
+/// errors exceeds.
 fn answered_truly(marks: &Marks, truth: &Value, about: &str) {
     let seen = measure(marks).unwrap_or_else(|refusal| panic!("{about}: {refusal}"));
     let mut compared = 0;
@@ -222,7 +223,7 @@ fn answered_truly(marks: &Marks, truth: &Value, about: &str) {
     assert_eq!(compared, QUANTITIES.len(), "{about}");
 }
 
-/// Just inside each limit there is an answer, and it is true.
+/// Just inside each limit there is a result, and it is correct.
 #[test]
 fn what_is_nearly_refused_is_answered() {
     let good = first();
@@ -266,7 +267,7 @@ fn one_mark_that_slipped_is_named() {
     slipped.front.tyre[3] = [x + 40.0, y + 40.0];
     let Refusal::MarkOff { which, off_px } = refused(&slipped) else { panic!("{}", refused(&slipped)) };
     assert_eq!(which, "mark 4 on the front tyre");
-    // Only the part of the slip square to the tyre's edge shows.
+    // Only the component of the slip normal to the tyre's edge is visible.
     assert!((15.0..62.0).contains(&off_px), "{off_px}");
 
     let mut slipped = first();
@@ -314,7 +315,7 @@ fn a_wheel_that_the_edge_cuts_is_refused() {
     let right = good.pixels().map(|[x, _]| x).fold(0.0, f64::max);
     let mut cut = good.clone();
     cut.image.width = right as u32 - 80;
-    // The same lens: its axis stays where it was, its focal length is told for another diagonal.
+    // The same lens: its axis stays in place, its focal length is stated for another diagonal.
     cut.lens.axis = Some(Axis { at: [2016.0, 1512.0], u_px: 15.0 });
     let diagonal = |marks: &Marks| f64::from(marks.image.width).hypot(f64::from(marks.image.height));
     cut.lens.focal_length_35mm =
@@ -332,7 +333,7 @@ fn same(a: &PhotoMeasurement, b: &PhotoMeasurement, tolerance: f64) {
     }
 }
 
-/// The same marks with every place moved.
+/// The same marks with every position moved.
 fn moved(marks: &Marks, to: impl Fn(Pixel) -> Pixel) -> Marks {
     let mut moved = marks.clone();
     let spots =
@@ -350,7 +351,8 @@ fn moved(marks: &Marks, to: impl Fn(Pixel) -> Pixel) -> Marks {
     moved
 }
 
-/// However the picture lies, the bike is the same; tolerances are where the iterations end, far below every u.
+/// The bike is the same in any transformation of the picture; tolerances are those of the iterations' convergence, far
+/// below every u.
 #[test]
 fn mirrored_turned_and_enlarged_pictures_give_the_same_numbers() {
     for picture in oracle("pictures").iter().take(8) {
@@ -431,7 +433,7 @@ fn the_plane_goes_both_ways_and_the_overlay_lies_on_the_marks() {
             for [x, y] in tyre {
                 let to = |p: &steerwright_core::drawing::Point| (p.x / scale - x).hypot(p.y / scale - y);
                 let nearest = points.iter().map(to).fold(f64::INFINITY, f64::min);
-                // Corners of the outline stand 5 degrees apart: half of that at a radius below 900 px.
+                // Corners of the outline are 5 degrees apart: half of that at a radius below 900 px.
                 assert!(nearest < 45.0, "{nearest}");
             }
         }
@@ -442,7 +444,7 @@ fn the_plane_goes_both_ways_and_the_overlay_lies_on_the_marks() {
 fn readings_carry_twice_their_uncertainty() {
     let seen = measure(&first()).unwrap();
     let readings = seen.measurements();
-    // Those that follow from the others are left out.
+    // Those that follow from the others are omitted.
     let follow = [Quantity::FrontCentre, Quantity::BottomBracketDrop, Quantity::Reach, Quantity::Stack];
     let told = seen.values.iter().filter(|(what, _)| !follow.contains(what));
     assert_eq!(readings.len(), told.clone().count());
@@ -484,8 +486,8 @@ fn numbers_that_cannot_be_are_named() {
     }
 }
 
-/// Three taps on a tyre of which nobody said that they are rough: the reason tells how to say so. Two are too few for either,
-/// and a list that is long enough needs no hint.
+/// Three taps on a tyre without the rough flag: the message suggests it. Two are too few for either, and a list that is
+/// long enough needs no hint.
 #[test]
 fn few_marks_on_a_tyre_may_be_meant_as_taps() {
     let told = |count: usize| {
@@ -516,7 +518,7 @@ fn pixel() -> impl Strategy<Value = Pixel> {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// Whatever is marked: an answer that is sound, or a reason in words.
+    /// For any marks: a sound result, or a reason in words.
     #[test]
     fn anything_marked_is_answered_soundly_or_refused(
         places in proptest::collection::vec((0usize..40, pixel()), 0..30),

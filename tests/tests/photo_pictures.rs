@@ -1,8 +1,8 @@
-//! From rough taps on rendered pictures to angles, against the truth.
+//! From rough taps on rendered pictures to angles, compared with the truth.
 //!
-//! The pictures are made by `tests/scenes/render.py`, a ray caster of its own: tyres as rings with knobs, spokes, fork legs
-//! beside the plane, walls, hedges, fences and skies behind, shadows, blur, sharpening, noise and JPEG. A few small ones
-//! lie in `tests/data/photo/pictures`; `STEERWRIGHT_PICTURES=FOLDER` reads others:
+//! The pictures are made by `tests/scenes/render.py`, an independent ray caster: tyres as rings with knobs, spokes,
+//! fork legs off the plane, walls, hedges, fences and skies behind, shadows, blur, sharpening, noise and JPEG. A few
+//! small ones are in `tests/data/photo/pictures`; `STEERWRIGHT_PICTURES=FOLDER` reads others:
 //!
 //! ```text
 //! python3 tests/scenes/render.py pictures --count 320
@@ -33,7 +33,7 @@ struct Scene {
     taps: Marks,
 }
 
-/// Marks from taps, or why not; and the lines that gave none.
+/// Marks from taps, or the refusal; and the lines that failed.
 fn snapped(taps: &Marks, pixels: &Pixels, lines: &mut Vec<String>) -> Result<Marks, String> {
     let mut taps = taps.clone();
     taps.front.rough = true;
@@ -49,15 +49,15 @@ fn snapped(taps: &Marks, pixels: &Pixels, lines: &mut Vec<String>) -> Result<Mar
             _ => {}
         }
     }
-    // Whoever taps leaves out a line that finds no edges.
+    // A user omits a line for which no edges are found.
     let mut marks = found.marks;
     marks.stanchions.retain(|line| !line.rough);
     marks.seat_tube = marks.seat_tube.filter(|line| !line.rough);
     Ok(marks)
 }
 
-/// How far a snapped line is turned against the true one in the picture, degrees, and the deviation it is told with. The true
-/// one is the exact marks' first line, or the middle between both edges of a stanchion.
+/// Rotation of a snapped line relative to the true one in the picture, degrees, and its stated deviation. The true one
+/// is the exact marks' first line, or the middle between both edges of a stanchion.
 fn turned(snapped: &Line, exact: &[&Line]) -> Option<[f64; 2]> {
     let way = |points: &[Pixel]| {
         let ([ax, ay], [bx, by]) = (*points.first()?, *points.last()?);
@@ -67,7 +67,7 @@ fn turned(snapped: &Line, exact: &[&Line]) -> Option<[f64; 2]> {
     let [ex, ey] = ways.iter().fold([0.0, 0.0], |[x, y], [dx, dy]| [x + dx, y + dy]);
     let [sx, sy] = way(&snapped.points)?;
     let turn = (ex * sy - ey * sx).atan2(ex * sx + ey * sy).to_degrees();
-    // Both ends are off by themselves.
+    // The errors of both ends are independent.
     let u = (snapped.noise_px? * 2f64.sqrt() / sx.hypot(sy)).to_degrees();
     Some([(turn + 90.0).rem_euclid(180.0) - 90.0, u])
 }
@@ -77,14 +77,14 @@ type Tallies = BTreeMap<Quantity, ErrorStatistics>;
 #[derive(Default)]
 struct Outcome {
     snapped: Tallies,
-    /// Head angles of those pictures whose fork's direction a snapped line tells.
+    /// Head angles of the pictures in which a snapped line determines the fork's direction.
     with_stanchion: ErrorStatistics,
     /// Directions of snapped lines in the picture, degrees.
     directions: BTreeMap<&'static str, ErrorStatistics>,
     hand: Tallies,
     off_the_screen: Tallies,
     pictures: usize,
-    /// Of the widest picture, pixels.
+    /// Width of the widest picture, pixels.
     width: u32,
     refused: Vec<String>,
     lines: Vec<String>,
@@ -190,14 +190,14 @@ fn taps_on_pictures_become_angles() {
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo/pictures");
     let outcome = outcome(given.as_deref().unwrap_or(&own));
     println!("{}", table(&outcome));
-    // Whatever is sent back, most pictures are not.
+    // Whatever is refused, most pictures are not.
     assert!(outcome.pictures >= 6, "{}", outcome.pictures);
     assert!(outcome.refused.len() * 5 <= outcome.pictures, "{:?}", outcome.refused);
     let head = |tallies: &Tallies| tallies[&Quantity::HeadAngle].rms();
     let [taps, screen] = [&outcome.snapped, &outcome.off_the_screen].map(head);
     assert!(taps <= 0.25, "{taps}");
     assert!(taps < screen / 4.0, "{taps} from taps, {screen} off the screen");
-    // The aim is half a percent; of the shortest wheelbase here.
+    // The target is half a percent; of the shortest wheelbase here.
     let base = outcome.snapped[&Quantity::Wheelbase].rms();
     assert!(base <= 0.005 * 1050.0, "{base}");
     if outcome.pictures >= 40 {
@@ -205,13 +205,14 @@ fn taps_on_pictures_become_angles() {
     }
 }
 
-/// The aims: a head angle to 0.1 degrees rms from snapped lines, and 95 % of what is told within 2 u.
+/// The targets: a head angle to 0.1 degrees rms from snapped lines, and 95 % of the results within 2 u.
 ///
-/// On 320 pictures of half size the head angle came to 0.095 degrees rms on the 237 where a stanchion's line was found, and
-/// to 0.104 with those pictures where none is tapped or found: there it rests on the fork offset as told and on points set
-/// by hand, which no edge makes better. The seat angle came to 0.092. An rms over n pictures has a standard deviation of
-/// one over the root of 2 n; three of them are the room for other pictures. On 40 of a quarter of the size (1008 pixels)
-/// 0.122, 0.112 and 0.151: a seat tube is some pixels wide there, and now and then its shade is taken for its side.
+/// On 320 pictures of half size the head angle had 0.095 degrees rms on the 237 where a stanchion's line was found, and
+/// 0.104 including the pictures where none is tapped or found: there it depends on the stated fork offset and on points
+/// set by hand, which no edge improves. The seat angle had 0.092. An rms over n pictures has a relative standard
+/// deviation of one over the root of 2 n; three of them are the margin for other pictures. On 40 of a quarter of the
+/// size (1008 pixels) 0.122, 0.112 and 0.151: a seat tube is some pixels wide there, and occasionally its shade is
+/// mistaken for its side.
 fn many(outcome: &Outcome) {
     let room = |tally: &ErrorStatistics| 1.0 + 3.0 / (2.0 * tally.n()).sqrt();
     let [head, seat] = [Quantity::HeadAngle, Quantity::SeatAngle].map(|what| &outcome.snapped[&what]);
@@ -255,7 +256,7 @@ fn mirrored(pixels: &Pixels) -> Pixels {
     Pixels { data, ..pixels.clone() }
 }
 
-/// Taps on the same places of the mirrored picture.
+/// Taps at the same positions of the mirrored picture.
 fn mirrored_taps(taps: &Marks) -> Marks {
     let mut taps = taps.clone();
     let width = f64::from(taps.image.width);
@@ -271,8 +272,8 @@ fn mirrored_taps(taps: &Marks) -> Marks {
     taps
 }
 
-/// A picture that was flipped, or a bike seen from its left of which is said that its right is shown: the angles are those
-/// of the other picture, and whoever looks is told that side and picture do not go together.
+/// A picture that was flipped, or a bike seen from its left with the statement that its right is shown: the angles are
+/// those of the other picture, and the contradiction of side and picture is reported.
 #[test]
 fn a_flipped_picture_is_doubted_and_tells_the_same() {
     let mut compared = 0;
@@ -295,7 +296,7 @@ fn a_flipped_picture_is_doubted_and_tells_the_same() {
     assert!(compared >= 5, "{compared} of 6 compared");
 }
 
-/// The mean over a square about each pixel, three times, which comes near a Gaussian of `blur` pixels.
+/// The mean over a square about each pixel, three times, which approximates a Gaussian of `blur` pixels.
 fn blurred(pixels: &Pixels, blur: f64) -> Pixels {
     let reach = (((4.0 * blur * blur + 1.0).sqrt() - 1.0) / 2.0).round() as i64;
     let (width, height) = (i64::from(pixels.width), i64::from(pixels.height));
@@ -316,7 +317,7 @@ fn blurred(pixels: &Pixels, blur: f64) -> Pixels {
     Pixels { data: data.iter().map(|value| value.round() as u8).collect(), ..pixels.clone() }
 }
 
-/// A picture blurred by three hundredths of a wheel's radius is sent back, with what to do about it.
+/// A picture blurred by three hundredths of a wheel's radius is refused, with a remedy.
 #[test]
 fn a_blurred_picture_is_refused_with_what_to_do() {
     for (scene, pixels) in own_pictures() {

@@ -1,7 +1,7 @@
-//! Measuring on pictures of made-up bikes, against the truth: how far off, and how honest about it.
+//! Measuring on pictures of synthetic bikes, compared with the truth: accuracy, and validity of the uncertainties.
 //!
-//! The scenes are made by `tests/scenes/scenes.py`, which turns, projects and bends with its own geometry: tyres as rings
-//! with their true outline, fork legs beside the plane, marks with 1.5 px of noise, and everything that is told of the
+//! The scenes are made by `tests/scenes/scenes.py`, which rotates, projects and distorts with its own geometry: tyres
+//! as rings with their true outline, fork legs off the plane, marks with 1.5 px of noise, and every stated prior of the
 //! bike wrong by its own uncertainty.
 #![allow(
     clippy::unwrap_used,
@@ -27,13 +27,13 @@ fn scenes() -> Vec<Scene> {
     read::<Scenes>("scenes.json").scenes
 }
 
-/// The aims of measuring by hand, and honesty about it.
+/// The targets of measuring by hand, and the validity of its uncertainties.
 ///
 /// The share within 2 u of a normal error is 95.45 %; over 360 scenes its standard deviation is 1.1 %, over the fewest
-/// of any quantity 1.3 %. Two percent about 95 is asked of the quantities that a kit is chosen by, three and a half
-/// of the others, which are three standard deviations. On the 1500 scenes from number
-/// 1000 on (`examples/photo_scenes.rs`) every quantity was covered to 95.1 to 95.9 %: the seat angle to 95.5 %, of those turned by 10 to 30 degrees to
-/// 95.6 %.
+/// of any quantity 1.3 %. Two percent about 95 is required of the quantities by which a kit is chosen, three and a half
+/// of the others, which are three standard deviations. On the 1500 scenes from number 1000 on
+/// (`examples/photo_scenes.rs`) every quantity was covered to 95.1 to 95.9 %: the seat angle to 95.5 %, of those turned
+/// by 10 to 30 degrees to 95.6 %.
 #[test]
 fn hand_marks_from_all_sides() {
     let scenes = scenes();
@@ -59,7 +59,7 @@ fn hand_marks_from_all_sides() {
         let plausible = if what.dimension() == Dimension::Angle { 3.0 } else { 60.0 };
         assert!(tally.worst() < plausible, "{what}: {}", tally.worst());
     }
-    // A good picture is not sent back.
+    // A good picture is not refused.
     assert!(all.refused.len() <= 360 / 50, "{:?}", all.refused);
     assert!(all.odd <= 360 / 50, "{}", all.odd);
 }
@@ -71,13 +71,13 @@ struct Pairs {
 
 #[derive(Deserialize)]
 struct Pair {
-    /// By how much the head angle grew, degrees.
+    /// The increase of the head angle, degrees.
     truth: f64,
     before: Marks,
     after: Marks,
 }
 
-/// The change of the head angle between two photos: what both have wrong alike cancels, and what is left is known.
+/// The change of the head angle between two photos: common errors cancel, and the uncertainty of the rest is valid.
 ///
 /// 100 pairs: the share within 2 u, 95.45 % of normal errors, has a standard deviation of 2.1 %, here times three. The
 /// mean of their squares over u^2 is 1 with a standard deviation of 14 %, here times three too.
@@ -102,7 +102,7 @@ fn before_and_after_tell_the_change() {
     assert!(together.n() >= 95.0, "{} of 100 pairs answered", together.n());
     assert!((together.coverage() - 0.9545).abs() <= 0.0625, "{}", together.coverage());
     assert!((together.mean_square() - 1.0).abs() <= 0.42, "{}", together.mean_square());
-    // Two angles that count as sharing nothing are told too uncertain a change.
+    // Treating the two angles as independent overestimates the uncertainty of the change.
     assert!(less < 0.97, "{less}");
     print!("{HEAD}\n{}", rows(" change", &tallies(together)));
     print!("{}", rows(" change, other camera", &tallies(other)));
@@ -123,7 +123,7 @@ struct Reason {
     answered: Marks,
 }
 
-/// Each reason to send a picture back, and the nearest picture that is answered.
+/// Each reason for refusal, and the nearest picture that is accepted.
 #[test]
 fn pictures_are_sent_back_for_their_reason_alone() {
     let scenes = read::<Reasons>("scenes-refused.json").scenes;
@@ -134,7 +134,7 @@ fn pictures_are_sent_back_for_their_reason_alone() {
             Ok(_) => wrong.push(format!("{i}: {} is answered", scene.kind)),
             Err(refusal) => {
                 let told = serde_json::to_value(&refusal).unwrap()["refusal"].clone();
-                // A wheel of another size than was told can look like a turned one.
+                // A wheel of another size than stated can look like a turned one.
                 let alike = scene.kind == "disagree" && told == "turned";
                 if told != scene.kind.as_str() && !alike {
                     wrong.push(format!("{i}: {} is refused as {told}: {refusal}", scene.kind));
@@ -148,7 +148,8 @@ fn pictures_are_sent_back_for_their_reason_alone() {
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
-/// Lenses that bend far more than telephones do, nothing told of it: both tyres tell, and straight things better.
+/// Lenses with far more distortion than those of telephones, without a statement of it: both tyres determine it, and
+/// straight objects better.
 ///
 /// 160 pictures: the share within 2 u has a standard deviation of 1.65 %, here times three, and 2.3 % of each half.
 #[test]

@@ -1,7 +1,7 @@
-//! Rough taps on pictures drawn here: where the marks come to lie, and what is refused.
+//! Rough taps on pictures drawn here: the positions of the marks, and the refusals.
 //!
-//! The pictures are drawn from their own formulas: each pixel is the mean of sixteen places, blurred by an error function
-//! across the edge, encoded as sRGB does, with noise from a seed.
+//! The pictures are drawn from independent formulas: each pixel is the mean of sixteen samples, blurred by an error
+//! function across the edge, encoded as sRGB, with noise from a seed.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -16,8 +16,8 @@ use std::f64::consts::TAU;
 use steerwright_core::photogrammetry::edges::{Grey, SnapFailure, SnappedLine, Tube, snap_line, snap_tyre};
 use steerwright_core::photogrammetry::measure::{Ellipse, Pixel, foot};
 
-/// Share of light of a soft edge at a distance to its bright side, in deviations of its blur: the normal distribution's
-/// integral, by the logistic of J. Page's cubic (Applied Statistics 26 (1977) 75; **M**, within 0.0002).
+/// Light of a soft edge as a function of the distance to its bright side, in deviations of its blur: the normal
+/// distribution function, by the logistic of J. Page's cubic (Applied Statistics 26 (1977) 75; **M**, within 0.0002).
 fn soft(z: f64) -> f64 {
     1.0 / (1.0 + (-(1.595_769_1 * z + 0.070_565_99 * z.powi(3)).clamp(-500.0, 500.0)).exp())
 }
@@ -27,7 +27,7 @@ fn encoded(light: f64) -> f64 {
     255.0 * if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
 }
 
-/// A picture of light given place by place, with noise of some values' deviation.
+/// A picture of light given as a function of position, with noise of the given deviation in grey levels.
 fn drawn(width: u32, height: u32, noise: f64, light: impl Fn(Pixel) -> f64) -> Grey {
     let mut source = Xoshiro256PlusPlus::seed_from_u64(5);
     let mut uniform = || (source.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
@@ -65,7 +65,7 @@ fn wheel(blur: f64, noise: f64) -> Grey {
     })
 }
 
-/// Three taps about the outline, off by so much outwards.
+/// Three taps about the outline, off by these distances outwards.
 fn taps(off: [f64; 3]) -> Vec<Pixel> {
     [0.4, 2.3, 4.6]
         .into_iter()
@@ -79,7 +79,7 @@ fn taps(off: [f64; 3]) -> Vec<Pixel> {
         .collect()
 }
 
-/// A tenth of a pixel is a thousandth of this wheel's radius, and what a blurred edge on two grounds leaves.
+/// A tenth of a pixel is a thousandth of this wheel's radius, plus the error of a blurred edge on two backgrounds.
 #[test]
 fn three_taps_become_the_outline() {
     for (blur, noise) in [(0.5, 1.0), (1.2, 3.0), (2.0, 4.0)] {
@@ -147,7 +147,7 @@ fn what_is_no_wheel_is_refused() {
     ));
 }
 
-/// A tube 24 pixels wide that leans, before sky on its left and a dark wall or the same sky on its right.
+/// A leaning tube 24 pixels wide, with sky on its left and a dark wall or the same sky on its right.
 fn tube(right: f64, stripe: bool) -> Grey {
     drawn(200, 200, 2.0, |place| {
         let t = across(place);
@@ -157,10 +157,10 @@ fn tube(right: f64, stripe: bool) -> Grey {
     })
 }
 
-/// Ends of the drawn tube's middle line.
+/// Ends of the drawn tube's centre line.
 const MIDDLE: [Pixel; 2] = [[80.0, 30.0], [120.0, 170.0]];
 
-/// How far a place is across the tube.
+/// Offset of a position across the tube.
 fn across([x, y]: Pixel) -> f64 {
     let [[ax, ay], [bx, by]] = MIDDLE;
     let length = (bx - ax).hypot(by - ay);
@@ -191,24 +191,24 @@ fn a_rough_line_becomes_the_middle_of_a_tube() {
     }
 }
 
-/// How much further across the second end is than the first, over the root of two: what `noise_px` is the deviation of.
+/// Difference of the two ends' offsets across, over the root of two: the quantity of which `noise_px` is the deviation.
 fn turned(found: &SnappedLine) -> f64 {
     let [a, b] = found.ends.map(across);
     (b - a) / 2f64.sqrt()
 }
 
-/// How far a place is along the tube, from its first end.
+/// Distance of a position along the tube, from its first end.
 fn along([x, y]: Pixel) -> f64 {
     let [[ax, ay], [bx, by]] = MIDDLE;
     let length = (bx - ax).hypot(by - ay);
     ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / length
 }
 
-/// A tube is followed beyond the taps as far as it goes on, at most 0.4 of the line, and not into a thicker part or past
-/// its end: the same taps on a tube that goes on tell its direction more surely than on one that does not.
+/// A tube is followed beyond the taps as far as it continues, at most 0.4 of the line, and not into a thicker part or
+/// past its end: the same taps on a longer tube determine its direction with smaller uncertainty.
 #[test]
 fn a_tube_is_followed_as_far_as_it_goes_on() {
-    // Half the width at a place along it; nothing where it is zero.
+    // Half the width at a position along it; no tube where it is zero.
     let picture = |half: &dyn Fn(f64) -> f64| {
         drawn(200, 200, 2.0, |place| {
             let (t, half) = (across(place), half(along(place)));
@@ -237,7 +237,7 @@ fn a_tube_is_followed_as_far_as_it_goes_on() {
         let found = snap_line(&picture(half), &tapped).unwrap_or_else(|why| panic!("{name}: {why}"));
         let ends = found.ends.map(along);
         for (end, expected) in ends.iter().zip(expected) {
-            // A smoothed edge goes on for some pixels beyond its end.
+            // A smoothed edge continues for some pixels beyond its end.
             assert!((end - expected).abs() < 5.0, "{name}: {ends:?}");
         }
         assert!(turned(&found).abs() < 3.0 * found.noise_px, "{name}: {}", turned(&found));
@@ -248,9 +248,9 @@ fn a_tube_is_followed_as_far_as_it_goes_on() {
     assert!(on < 0.6 * tapped, "{direction:?}");
 }
 
-/// A far leg of the tube's own colour comes out from behind it on one side, as of a fork seen from the side and ahead: along
-/// a half of that side the edge to be seen is the far leg's, up to two pixels off. Nothing in the picture says which side
-/// is the tube's, so the line may follow, but no further than its u tells.
+/// A far leg of the tube's own colour emerges from behind it on one side, as of a fork seen from the side and ahead:
+/// along half of that side the visible edge is the far leg's, up to two pixels off. Nothing in the picture shows which
+/// side is the tube's, so the line may follow, but no further than its u states.
 #[test]
 fn a_far_leg_that_looks_out_makes_a_line_less_certain() {
     let picture = |out: f64| {
@@ -275,7 +275,7 @@ fn a_far_leg_that_looks_out_makes_a_line_less_certain() {
     }
 }
 
-/// The blur of a tube's edges makes its direction less certain, and at half of its width there is no direction to tell.
+/// The blur of a tube's edges makes its direction less certain, and at half of its width no direction is determined.
 #[test]
 fn a_blurred_tube_is_less_certain_and_a_very_blurred_one_refused() {
     let picture = |blur: f64| {
@@ -286,7 +286,7 @@ fn a_blurred_tube_is_less_certain_and_a_very_blurred_one_refused() {
     };
     let noise = |blur: f64| snap_line(&picture(blur), &rough(1.0, -1.0)).map(|it| it.noise_px);
     let (sharp, blurred) = (noise(0.6).unwrap(), noise(2.4).unwrap());
-    // What is left of the sharpest edge counts for the blurred one too.
+    // The constant part of the sharpest edge's noise is also part of the blurred one's.
     assert!(blurred > 1.25 * sharp, "{sharp} {blurred}");
     let refused = noise(6.5).unwrap_err();
     assert!(matches!(refused, SnapFailure::TooBlurred { .. }), "{refused}");
@@ -300,7 +300,7 @@ fn what_is_no_tube_is_refused() {
     // One edge only.
     let step = drawn(200, 200, 2.0, |place| 0.2 + 0.5 * soft(across(place)));
     assert_eq!(snap_line(&step, &rough(0.0, 0.0)).unwrap_err(), SnapFailure::NoEdge);
-    // Three bars of the same kind, the line between two of them.
+    // Three similar bars, the line between two of them.
     let bars = drawn(200, 200, 2.0, |place| if across(place).rem_euclid(48.0) < 24.0 { 0.1 } else { 0.6 });
     let twice = Tube { off: 14.0, ..rough(24.0, 24.0) };
     assert!(
@@ -328,7 +328,7 @@ fn number() -> impl Strategy<Value = f64> {
 }
 
 proptest! {
-    /// Whatever is tapped on whatever picture: sound numbers or a reason.
+    /// For any taps on any picture: sound numbers or a reason.
     #[test]
     fn any_taps_on_any_picture(
         (width, height, data) in (1_u32..70, 1_u32..70).prop_flat_map(|(width, height)| {

@@ -28,6 +28,11 @@ def close(found, expected):
         assert found == expected
 
 
+def snapshot(path):
+    """The document of a snapshot, which follows a header that ends in a line of dashes."""
+    return json.loads((ROOT / path).read_text(encoding="utf-8").split("\n---\n", 1)[1])
+
+
 def test_a_season(book, path, hands, season):
     expected = season["expected"]
     file = json.loads((ROOT / season["bike_file"]).read_text(encoding="utf-8"))
@@ -104,7 +109,7 @@ def test_a_season(book, path, hands, season):
     assert (imported.maker, imported.is_new) == (expected["maker"], True)
     assert imported.signature_status == s.SignatureStatus.UNSIGNED
     screen = book.bike_screen(bike, s.screen_options(only=season["sku"]))
-    golden = json.loads((ROOT / expected["kit_report"]).read_text(encoding="utf-8"))
+    golden = snapshot(expected["kit_report"])
     close(json.loads(screen.report.json), golden)
     (kit,) = screen.report.kits
     (wanted,) = golden["kits"]
@@ -115,7 +120,7 @@ def test_a_season(book, path, hands, season):
     for drawing in screen.drawings:
         assert drawing.svg.startswith("<svg ") and drawing.drawing.layers
         assert s.drawing_svg(drawing.drawing, s.Theme.AUTO) == drawing.svg
-    handling = json.loads((ROOT / expected["handling"]).read_text(encoding="utf-8"))
+    handling = snapshot(expected["handling"])
     for figure in screen.handling.figures:
         found = handling["before"].get(figure.figure.name.lower())
         assert (found is None) == (figure.before is None)

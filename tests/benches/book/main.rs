@@ -1,9 +1,9 @@
-//! The field book's speed: `cargo fixture -p steerwright-tests --fixture book`.
+//! The field book's speed: `cargo bench -p steerwright-tests --bench book`.
 //!
-//! First what a screen waits for, over a large book. Then saves that are on the disk when they return, as wall and
-//! processor time, in turn with the same rows written by Python's `sqlite3` (`$STEERWRIGHT_PYTHON` or `python3`; the row is left out
-//! without one) and with the disk's own plain write and sync. `-- --bikes 500 --rounds 1` makes it short. The book lies
-//! in the folder for temporary files, so set `TMPDIR` to a disk whose sync means something.
+//! First the time that a screen waits for, over a large book. Then durable saves, as wall and processor time,
+//! alternating with the same rows written by Python's `sqlite3` (`$STEERWRIGHT_PYTHON` or `python3`; the row is left
+//! out without one) and with the disk's own plain write and sync. `-- --bikes 500 --rounds 1` makes it short. The book
+//! is in the folder for temporary files, so set `TMPDIR` to a disk whose sync is representative.
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 #[path = "../peers/clock.rs"]

@@ -1,4 +1,4 @@
-//! Saves that are on the disk when they return.
+//! Saves that are durable when they return.
 
 use serde::Deserialize;
 use std::fs::File;
@@ -12,13 +12,13 @@ use steerwright_tests::{TempBook, bike, reading};
 
 /// Wall time of one side's turn.
 const TURN: Duration = Duration::from_millis(500);
-/// A save must not take longer at the median, ms.
+/// Upper limit of the median time of a save, ms.
 const MOST_MS: f64 = 2.0;
-/// The least share of the disk's own rate.
+/// Lower limit of the rate, as a share of the disk's own rate.
 const OF_DISK: f64 = 0.4;
-/// What the disk writes by itself: one page.
+/// Unit of the disk's baseline writes: one page.
 const PAGE: usize = 4096;
-/// The disk's file is written round and round, as the write-ahead log is.
+/// The baseline file is overwritten cyclically, as the write-ahead log is.
 const PAGES: u64 = 1000;
 
 #[derive(Deserialize)]
@@ -28,13 +28,13 @@ struct Theirs {
     version: String,
 }
 
-/// What one side did in its turn.
+/// Result of one side's turn.
 struct Turn {
-    /// Saves a second.
+    /// Saves per second.
     rate: f64,
     /// The median time of a save, ms.
     median_ms: f64,
-    /// Processor time a save, ms.
+    /// Processor time per save, ms.
     cpu_ms: f64,
 }
 
@@ -92,7 +92,7 @@ fn python(folder: &Path) -> Result<(f64, String), String> {
 pub(crate) fn run(rounds: usize) {
     let temp_book = TempBook::new();
     let mut book = temp_book.open();
-    // Room in the log for as many readings as a turn can save.
+    // Space in the bikes' logs for as many readings as a turn can save.
     let bikes = book
         .transact(Op::Import, |work| {
             (0..1000)

@@ -1,4 +1,4 @@
-//! What a screen waits for.
+//! The time that a screen waits for.
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -9,7 +9,7 @@ use steerwright_tests::{RepeatableClock, TempBook, bike, reading};
 
 /// Readings of each bike.
 const READINGS: usize = 10;
-/// A screen should not wait longer, milliseconds.
+/// Target for the wait of a screen, milliseconds.
 const AIM: f64 = 5.0;
 
 const FIRST: [&str; 12] = [
@@ -83,7 +83,8 @@ pub(crate) fn run(bikes: usize, times: usize) {
         );
     };
     let opened = || FieldBook::open(&temp_book.path(), Box::<RepeatableClock>::default()).expect("opens").0;
-    // As a phone opens it after killing the program: the write-ahead log is there. So another keeps the book open.
+    // The state after the program was killed, with a write-ahead log present: so another connection keeps the book
+    // open.
     let book = opened();
     show("open", Box::new(|| drop(black_box(opened()))));
     let query = |text: &str, sort| BikeQuery { text: text.to_owned(), sort, ..BikeQuery::default() };

@@ -7,7 +7,8 @@ pub(crate) fn cpu_seconds() -> f64 {
     time.tv_sec as f64 + time.tv_nsec as f64 * 1e-9
 }
 
-/// Seconds since the first call: where there is no clock of CPU time, an idle machine has to do.
+/// Seconds since the first call: a substitute on systems without a clock of CPU time, valid on an idle
+/// machine.
 #[cfg(not(unix))]
 pub(crate) fn cpu_seconds() -> f64 {
     static START: std::sync::LazyLock<std::time::Instant> = std::sync::LazyLock::new(std::time::Instant::now);

@@ -1,4 +1,4 @@
-//! One bike against a catalogue of thousands, ranked, against NumPy and SciPy on the same numbers.
+//! One bike against a catalogue of thousands of kits, ranked, compared with NumPy and SciPy on the same numbers.
 
 use crate::subject::Subject;
 use rust_decimal::Decimal;
@@ -17,11 +17,11 @@ use steerwright_core::judgement::{
 };
 use steerwright_core::quantity::{Estimate, Quantity};
 
-/// The change wished for, degrees slacker.
+/// The wanted change, degrees slacker.
 const TARGET: f64 = 1.2;
 
 /// Kits fail as they do in practice, most of them on a seat; or every seat fits and the other requirements are near
-/// their limits, so that nothing can be told early.
+/// their limits, so that no early exit is possible.
 #[derive(Clone, Copy, PartialEq)]
 enum Sort {
     Mixed,
@@ -48,7 +48,7 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
     let target = Some(TargetChange::Change(TARGET));
     let check = check(&shortlist(&kits, &facts, &survey, target));
 
-    // The script is handed the numbers themselves; the file stays until the bench ends.
+    // The script reads the same numbers; the file is kept until the bench ends.
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     serde_json::to_writer(
         std::io::BufWriter::new(&mut file),
@@ -71,7 +71,7 @@ fn subject(name: &'static str, sort: Sort, count: usize) -> Subject {
     }
 }
 
-/// Bounds of every kit that may go in, summed, and a number that tells the order.
+/// Sum of the bounds of every kit that may fit, and a number that depends on the order.
 fn check(Shortlist { ranked, hopeless }: &Shortlist) -> f64 {
     let bounds: f64 = ranked.iter().map(|ranked| ranked.bounds.low + ranked.bounds.high).sum();
     let order = ranked.iter().map(|ranked| &ranked.kit).chain(hopeless);
@@ -86,7 +86,7 @@ fn bike() -> (BikeKnowledge, Survey) {
     (BikeKnowledge::new(&bike, &findings), survey(&statements))
 }
 
-/// Numbers spread evenly over 0..1, out of order; a stream for each property.
+/// Numbers spread uniformly over 0..1 in quasi-random order; one stream per property.
 fn spread(kit: usize, stream: usize) -> f64 {
     const STEPS: [f64; 4] =
         [0.618_033_988_749_894_9, 0.754_877_666_246_692_8, 0.569_840_290_998_053_3, 0.819_172_513_396_164_4];
@@ -95,7 +95,7 @@ fn spread(kit: usize, stream: usize) -> f64 {
 }
 
 fn between(kit: usize, stream: usize, low: f64, high: f64) -> f64 {
-    // Catalogues print tenths.
+    // Catalogues state tenths.
     ((low + (high - low) * spread(kit, stream)) * 10.0).round() / 10.0
 }
 
@@ -171,7 +171,7 @@ fn pair(estimate: Estimate) -> [f64; 2] {
     [estimate.value, estimate.u]
 }
 
-/// What the script needs: the bike's numbers, and the kits' in columns; absent ones are null.
+/// Inputs of the script: the bike's numbers, and the kits' in columns; absent ones are null.
 fn numbers(
     known: &BikeKnowledge,
     facts: &Facts,

@@ -1,10 +1,11 @@
-//! Our speed beside well-known libraries' for the same work, both in turn on this machine: `cargo fixture --fixture peers`.
+//! Our speed compared with well-known libraries for the same work, alternating on this machine: `cargo bench --bench
+//! peers`.
 //!
-//! Each round measures one side after the other as CPU time of its own process, so that other programs' load and a
-//! clock that changes fall on both. A peer needs a Python with its library, `$STEERWRIGHT_PYTHON` or `python3`;
-//! without it our own time is still measured and the table says that the peer was not run.
+//! Each round measures one side after the other as CPU time of its own process, so that load of other programs and
+//! changes of clock frequency affect both. A peer needs a Python with its library, `$STEERWRIGHT_PYTHON` or `python3`;
+//! without it our own time is still measured and the table states that the peer was not run.
 //!
-//! `cargo fixture --fixture peers -- kits --rounds 9` runs the subjects whose name holds `kits`, nine rounds each.
+//! `cargo bench --bench peers -- kits --rounds 9` runs the subjects whose name contains `kits`, nine rounds each.
 #![expect(clippy::print_stdout, reason = "the table is the bench's result")]
 
 mod clock;
@@ -12,7 +13,6 @@ mod kits;
 mod peer;
 mod photo;
 mod subject;
-mod taps;
 
 use std::process::ExitCode;
 use subject::{Outcome, Subject};
@@ -39,7 +39,7 @@ fn main() -> ExitCode {
                 println!("{}", words.next().and_then(|file| photo::memory(&file).ok()).unwrap_or_default());
                 return ExitCode::SUCCESS;
             }
-            // What cargo itself hands over.
+            // Passed by cargo itself.
             "--bench" => {}
             _ => filter = word,
         }
@@ -70,10 +70,6 @@ fn main() -> ExitCode {
             .unwrap_or_else(|error| vec![format!("photo: {error}")])
             .iter()
             .for_each(|row| println!("{row}"));
-    }
-    if "taps".contains(&filter) || filter.contains("taps") {
-        let rows = taps::whole(rounds).unwrap_or_else(|error| vec![format!("taps to angles: {error}")]);
-        rows.iter().for_each(|row| println!("{row}"));
     }
     ExitCode::SUCCESS
 }

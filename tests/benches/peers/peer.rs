@@ -1,10 +1,10 @@
-//! A peer's round: a Python script that does the work, times itself and says so in JSON.
+//! A peer's round: a Python script that does the work, measures its time and prints JSON.
 
 use serde::Deserialize;
 use std::path::Path;
 use std::process::Command;
 
-/// What a script prints, as its only line.
+/// A script's output, a single line.
 #[derive(Deserialize)]
 pub(crate) struct Round {
     /// Operations done within `cpu_seconds`.
@@ -24,7 +24,7 @@ pub(crate) fn run(script: &str, args: &[String]) -> Result<Round, String> {
     let output = Command::new(&python)
         .arg(path)
         .args(args)
-        // Set for another processor than this one, they slow numpy down, which would flatter us.
+        // If set for another processor than this one, they slow numpy down, which would favour our side.
         .env_remove("OPENBLAS_CORETYPE")
         .env_remove("OPENBLAS_L2_SIZE")
         .output()

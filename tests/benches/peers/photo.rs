@@ -1,4 +1,5 @@
-//! Taking in a photo of 12 Mpx, end to end, against libvips: processor time, memory and what the copy is worth.
+//! Ingesting a photo of 12 Mpx, end to end, compared with libvips: processor time, memory and quality of the
+//! copy.
 
 use crate::subject::Subject;
 use std::hint::black_box;
@@ -9,13 +10,13 @@ use steerwright_core::photo::{BuiltIn, Keep, Limits, for_sending, ingest};
 const WIDTH: usize = 4000;
 const HEIGHT: usize = 3000;
 
-/// What the peer's script is told to do, and what that means.
+/// Modes of the peer's script, with their names.
 const WAYS: [(&str, &str); 2] =
     [("photo: intake, thumbnail", "thumbnail"), ("photo: intake, halved decode", "halved")];
 
 pub(crate) fn subjects() -> impl Iterator<Item = Subject> {
     WAYS.into_iter().map(|(name, way)| {
-        // Made and read by the warm-up round, so that other subjects do not wait for it.
+        // Created and read in the warm-up round, so that other subjects do not wait for it.
         let mut bytes = None;
         Subject {
             name,
@@ -23,7 +24,7 @@ pub(crate) fn subjects() -> impl Iterator<Item = Subject> {
             ours: Box::new(move || {
                 let bytes = bytes.get_or_insert_with(|| photo().and_then(std::fs::read).unwrap_or_default());
                 let intake = ingest(black_box(bytes), &Limits::default(), &BuiltIn);
-                // A photo that could not be made must not look fast.
+                // A failed ingest must not count as fast.
                 u64::from(black_box(intake).is_ok())
             }),
             check: None,
@@ -33,7 +34,7 @@ pub(crate) fn subjects() -> impl Iterator<Item = Subject> {
     })
 }
 
-/// Rows about memory and quality, which are not times.
+/// Rows about memory and quality.
 pub(crate) fn beside_time() -> std::io::Result<Vec<String>> {
     let file = photo()?;
     let mut rows = Vec::new();
@@ -64,7 +65,7 @@ fn python(script: &str, words: &[&Path]) -> std::io::Result<String> {
     Ok(said.to_owned())
 }
 
-/// One intake in this process, which has done nothing else: what it held before and at its peak, in bytes.
+/// One ingest in this process, which has done nothing else: memory before it and at its peak, in bytes.
 pub(crate) fn memory(file: &str) -> std::io::Result<String> {
     let bytes = std::fs::read(file)?;
     let before = held("VmRSS:")?;
@@ -83,7 +84,7 @@ fn file() -> PathBuf {
     std::env::temp_dir().join("steerwright-peers").join("photo-12-mpx.jpg")
 }
 
-/// A photo as a phone held upright stores it: quality 92, chroma halved, Exif with orientation 6. Made once.
+/// A photo as stored by an upright phone: quality 92, chroma halved, Exif with orientation 6. Made once.
 fn photo() -> std::io::Result<PathBuf> {
     let file = file();
     std::fs::create_dir_all(file.with_file_name(""))?;
@@ -102,7 +103,7 @@ fn photo() -> std::io::Result<PathBuf> {
     Ok(file)
 }
 
-/// Light over rough ground, two wheels with spokes, tubes, and a sensor's noise: all from whole-number hashes.
+/// Light over rough ground, two wheels with spokes, tubes, and sensor noise, all from integer hashes.
 fn scene() -> Vec<u8> {
     const TUBES: [[f32; 5]; 5] = [
         [1100.0, 1900.0, 1800.0, 1200.0, 25.0],
@@ -141,7 +142,8 @@ fn scene() -> Vec<u8> {
                 }
             }
             for (channel, value) in colour.iter().enumerate() {
-                // Three even numbers added are normal enough for a sensor, here with a deviation of 3.
+                // The sum of three uniform numbers approximates normal sensor noise, here with a deviation of
+                // 3.
                 let grain: f32 =
                     (0..3).map(|i| hash(x as u32, y as u32, 7 + 3 * channel as u32 + i) - 0.5).sum();
                 pixels.push((value + 6.0 * grain).clamp(0.0, 255.0) as u8);
@@ -162,7 +164,7 @@ fn noise(x: f32, y: f32) -> f32 {
     upper * (1.0 - ty) + lower * ty
 }
 
-/// An even number from 0 to 1 for a place.
+/// A uniform number from 0 to 1 for a position.
 fn hash(x: u32, y: u32, salt: u32) -> f32 {
     let mut h = x.wrapping_mul(0x9E37_79B1) ^ y.wrapping_mul(0x85EB_CA77) ^ salt.wrapping_mul(0xC2B2_AE3D);
     h = (h ^ (h >> 15)).wrapping_mul(0x2C1B_3C6D);

@@ -1,27 +1,27 @@
-//! One piece of work, ours and a peer's.
+//! One piece of work, on our side and a peer's.
 
 use crate::{clock::cpu_seconds, peer};
 use std::time::Duration;
 
-/// CPU time of one round of ours, as long as the scripts take for theirs.
+/// CPU time of one of our rounds, equal to that of the scripts.
 const ROUND: Duration = Duration::from_millis(300);
 
-/// Two sides' results for the same work differ by no more than this, relative.
+/// Largest relative difference between the two sides' results for the same work.
 const SAME: f64 = 1e-9;
 
 /// A piece of work to compare.
 pub(crate) struct Subject {
     /// Row of the table.
     pub(crate) name: &'static str,
-    /// The peer's time over ours that we want to reach.
+    /// The target ratio of the peer's time to ours.
     pub(crate) aim: f64,
-    /// Does some of the work and returns how many operations that was.
+    /// Does some of the work and returns the number of operations.
     pub(crate) ours: Box<dyn FnMut() -> u64>,
-    /// Our sum of results, to be found in the script's answer as well: proof that both do the same.
+    /// Our sum of results, which the script must reproduce: proof that both do the same work.
     pub(crate) check: Option<f64>,
     /// File in `tests/peers`.
     pub(crate) peer_script: &'static str,
-    /// What the script is called with.
+    /// Arguments of the script.
     pub(crate) peer_args: Vec<String>,
 }
 

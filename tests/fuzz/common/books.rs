@@ -1,10 +1,10 @@
-//! An empty field book for each run, without making a new one.
+//! An empty field book for each run, without recreating it.
 
 use std::cell::RefCell;
 use std::path::Path;
 use steerwright_core::book::{Clock, FieldBook, Timestamp};
 
-/// A clock that repeats.
+/// A deterministic clock.
 struct RepeatableClock(u64);
 
 impl Clock for RepeatableClock {
@@ -26,7 +26,7 @@ thread_local! {
 }
 
 fn open() -> (FieldBook, tempfile::TempDir) {
-    // In memory where the system has a place for that.
+    // In memory if the system supports it.
     let memory = Path::new("/dev/shm");
     let folder = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
     let folder = folder.expect("a temporary folder");
@@ -35,7 +35,8 @@ fn open() -> (FieldBook, tempfile::TempDir) {
     (book, folder)
 }
 
-/// Runs something on the empty book; it says whether the book was changed, as one step, which is then undone.
+/// Runs a closure on the empty book. The closure returns whether the book was changed, as one step, which is
+/// then undone.
 pub fn with(run: impl FnOnce(&mut FieldBook, &Path) -> bool) {
     BOOK.with_borrow_mut(|(book, folder)| {
         if run(book, folder.path()) {

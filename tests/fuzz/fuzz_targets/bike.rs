@@ -1,5 +1,5 @@
-//! Any bytes as a bike file: read or refused, never a panic; what is read survives writing and reading, and its
-//! findings are sound.
+//! Arbitrary bytes as a bike file: accepted or refused, never a panic; an accepted file survives a round
+//! trip, and its findings are sound.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

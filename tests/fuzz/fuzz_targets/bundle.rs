@@ -1,5 +1,6 @@
-//! Any bytes as a bundle: the file itself, and behind sound hashes what its entries say. Read or refused, never a
-//! panic; what is read goes into an empty book, comes out of it as a bundle again, and once more in brings nothing.
+//! Arbitrary bytes as a bundle: the file itself, and the content of entries with correct hashes. Accepted or refused,
+//! never a panic. An accepted bundle is merged into an empty book and exported again, and importing that export changes
+//! nothing.
 #![no_main]
 
 #[path = "../common/books.rs"]

@@ -1,4 +1,5 @@
-//! Any bytes as a catalogue file: read or refused, never a panic; what is read survives writing and reading.
+//! Arbitrary bytes as a catalogue file: accepted or refused, never a panic; an accepted file survives a round
+//! trip.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

@@ -1,5 +1,5 @@
-//! Any bytes as the Exif block of a sound JPEG: the photo is taken in, what is understood makes sense, and a copy
-//! carries no more than it should.
+//! Arbitrary bytes as the Exif block of a valid JPEG: the photo is ingested, the facts are plausible, and a copy
+//! contains no more metadata than allowed.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

@@ -1,4 +1,5 @@
-//! Any bytes as marks on a photo: read or refused, and what is read gives sound numbers or a refusal in words.
+//! Arbitrary bytes as marks on a photo: accepted or refused, and accepted marks give sound numbers or a
+//! refusal in words.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

@@ -1,4 +1,4 @@
-//! Any bytes as a photo: taken in within its limits or refused, never a panic; its copies can be taken in again.
+//! Arbitrary bytes as a photo: ingested within its limits or refused, never a panic; its copies can be ingested again.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

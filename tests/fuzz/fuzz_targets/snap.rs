@@ -1,10 +1,10 @@
-//! Any bytes as a small picture with taps on it: an ellipse and a tube with sound numbers, or a refusal in words.
+//! Arbitrary bytes as a small picture with taps on it: an ellipse and a tube with sound numbers, or a refusal in words.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
 use steerwright_core::photogrammetry::edges::{Grey, Tube, snap_line, snap_tyre};
 
-/// A number from four bytes: any place, mostly in the picture.
+/// A number from four bytes: any position, mostly in the picture.
 fn number(bytes: &[u8; 4]) -> f64 {
     let [a, b, c, kind] = *bytes;
     match kind {

@@ -1,5 +1,5 @@
-//! Any bytes as a table: read or refused, never a panic, with every problem in a row that is there. What is read goes
-//! into a book and comes out in both styles, and read again brings nothing.
+//! Arbitrary bytes as a table: accepted or refused, never a panic, with every problem in an existing row. An accepted
+//! table is imported into a book and exported in both styles, and importing the exports changes nothing.
 #![no_main]
 
 #[path = "../common/books.rs"]

@@ -1,9 +1,9 @@
-//! Writes a field book step by step and says so, for checks that interrupt it.
+//! Writes a field book step by step and reports progress, for tests that interrupt it.
 //!
-//! `book_writer BOOK DESK once|again STEP:NUMBER...` opens the book and takes the steps, each named by its place among
-//! all steps. On standard output: `opened`, `did NUMBER` as soon as a step has returned, `failed NUMBER ERROR` if it
-//! did not work (`failed opening ERROR`), `done` once the book is closed. `once` ends after the first failure with exit
-//! code 3; `again` tries what failed once more.
+//! `book_writer BOOK DESK once|again STEP:NUMBER...` opens the book and takes the steps, each identified by its index
+//! among all steps. Standard output: `opened`, `did NUMBER` as soon as a step has returned, `failed NUMBER ERROR` if it
+//! failed (`failed opening ERROR`), `done` once the book is closed. `once` exits after the first failure with exit code
+//! 3; `again` retries a failed step once.
 
 use std::io::Write;
 use std::path::Path;
@@ -13,11 +13,11 @@ use steerwright_tests::crash::{CrashFixture, Step, StepClock};
 
 fn say(line: &str) {
     let mut out = std::io::stdout().lock();
-    // Nobody listens any more: then there is nobody to tell.
+    // If the reader is gone, the error can be ignored.
     let _ = writeln!(out, "{line}").and_then(|()| out.flush());
 }
 
-/// Tries once, or twice; says what failed.
+/// Tries once, or twice; reports failures.
 fn attempt<T>(again: bool, what: &str, mut work: impl FnMut() -> Result<T, BookError>) -> Option<T> {
     for _ in 0..=usize::from(again) {
         match work() {

@@ -1,9 +1,9 @@
-//! The phone's side as a process, to be killed: queues order requests and sends them, and says so.
+//! The phone's side as a process that tests kill: queues order requests, sends them, and reports progress.
 //!
-//! `phone BOOK FORWARD SEED COUNT PHOTO...` opens the book with a clock so many ms ahead, and takes turns that follow from
-//! the seed: a photo added, a request queued (COUNT of them), a round of calls. On standard output: `opened`,
-//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing waits,
-//! `waiting` when what waits is not due yet.
+//! `phone BOOK FORWARD SEED COUNT PHOTO...` opens the book with a clock that is FORWARD ms ahead, and takes turns that
+//! follow from the seed: a photo added, a request queued (COUNT of them), a round of calls. Standard output: `opened`,
+//! `queued ID` once the request is in the book, `delivered ID` once the book has a receipt, `done` when nothing is
+//! pending, `waiting` when pending work is not due yet.
 
 use std::hash::{BuildHasher, RandomState};
 use std::io::Write;
@@ -19,7 +19,7 @@ use steerwright_workshop::delivery::{
     LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
 };
 
-/// The machine's clock, set ahead, with names nobody had.
+/// The system clock, set ahead, with ids that are unique per process.
 #[derive(Clone)]
 struct Ahead {
     forward: i64,
@@ -107,7 +107,7 @@ fn live(
                     return Ok(());
                 }
                 if count == 0 && round.calls == 0 {
-                    // Whoever watches sets the clock ahead for the next life.
+                    // The observer sets the clock ahead for the next run.
                     say("waiting");
                     clock.sleep(Duration::from_millis(20));
                 }

@@ -1,4 +1,4 @@
-//! The shop's receiver as a process of these checks' own: `steerwright-intake` by another name.
+//! The shop's receiver as a process for these tests: `steerwright-intake` under another name.
 
 use clap::Parser;
 use std::process::ExitCode;

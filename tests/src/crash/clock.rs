@@ -1,10 +1,10 @@
-//! A clock that says the same in the same step, in whatever process.
+//! A clock that is deterministic per step, in any process.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use steerwright_core::book::{Clock, Timestamp};
 
-/// Time and random bytes made of a step's number and of how often the step has asked.
+/// Time and random bytes computed from a step's number and the number of calls within the step.
 #[derive(Debug, Clone, Default)]
 pub struct StepClock {
     step: Arc<AtomicU64>,
@@ -12,7 +12,7 @@ pub struct StepClock {
 }
 
 impl StepClock {
-    /// A step begins, for the first time or again.
+    /// Starts a step, for the first time or again.
     pub fn begin(&self, step: u64) {
         self.step.store(step, Ordering::SeqCst);
         self.asked.store(0, Ordering::SeqCst);

@@ -1,4 +1,5 @@
-//! A book written step by step, the same way every time, so that what an interruption left can be compared.
+//! A book written by a reproducible sequence of steps, so that the state after an interruption can be
+//! compared.
 
 mod clock;
 mod state;
@@ -8,7 +9,7 @@ pub use clock::StepClock;
 pub use state::{state, unsound};
 pub use step::{CrashFixture, Step, plan};
 
-/// The next of a row of well mixed numbers (SplitMix64; Steele, Lea, Flood: Fast splittable pseudorandom number
+/// The next pseudorandom number (SplitMix64; Steele, Lea, Flood: Fast splittable pseudorandom number
 /// generators, OOPSLA 2014).
 pub fn mix(seed: &mut u64) -> u64 {
     *seed = seed.wrapping_add(0x9e37_79b9_7f4a_7c15);
@@ -20,7 +21,7 @@ pub fn mix(seed: &mut u64) -> u64 {
 
 #[cfg(test)]
 mod tests {
-    /// The first numbers from seed 1234567 as the generator's public test vector has them (flag M).
+    /// The first numbers from seed 1234567, as in the generator's public test vector (flag M).
     #[test]
     fn the_row_of_numbers() {
         let mut seed = 1_234_567;

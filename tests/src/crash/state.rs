@@ -1,4 +1,4 @@
-//! Everything a book holds, as text, and everything that is wrong with it.
+//! The contents of a book as text, and its inconsistencies.
 
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OpenFlags};
@@ -20,12 +20,12 @@ fn texts(conn: &Connection, sql: &str) -> Vec<String> {
     rows.query_map([], |row| row.get(0)).expect("rows").collect::<Result<_, _>>().expect("texts")
 }
 
-/// Up to which catalogue a request was judged again: brought up to date when somebody asks what is due, in a transaction
-/// before that of the step, and by itself it changes nothing that is shown.
+/// The catalogue up to which a request was rejudged. It is updated when due calls are queried, in a transaction before
+/// that of the step, and has no visible effect by itself.
 const KEPT_UP: &str = "rechecked";
 
-/// The format, every row of every table but [`KEPT_UP`], the journal of what can be undone among them, and every word of the search
-/// with its places. Long values stand as their length and a hash.
+/// The format, every row of every table except [`KEPT_UP`], including the undo journal, and every word of the search
+/// index with its positions. Long values are represented by their length and a hash.
 pub fn state(path: &Path) -> String {
     let conn = open(path);
     let version: i32 = conn.pragma_query_value(None, "user_version", |row| row.get(0)).expect("a version");
@@ -65,7 +65,7 @@ pub fn state(path: &Path) -> String {
     text
 }
 
-/// Every word that a full text table knows, with row and column; places are left out, as they follow from the text.
+/// Every word of a full text table, with row and column; positions are omitted, as they follow from the text.
 fn words(conn: &Connection, schema: &str, table: &str) -> Vec<String> {
     conn.execute_batch(&format!(
         "DROP TABLE IF EXISTS temp.vocabulary;
@@ -79,9 +79,9 @@ fn words(conn: &Connection, schema: &str, table: &str) -> Vec<String> {
     )
 }
 
-/// What is wrong with a closed book and its folder: the file's structure, references, the search against the rows it
-/// is made from, the journal, photo files against rows, backups, and files that have no business there (the folder `out`
-/// is for what is written beside the book).
+/// Inconsistencies of a closed book and its folder: the file's structure, references, the search index against its
+/// rows, the journal, photo files against rows, backups, and unexpected files (the folder `out` is for files written by
+/// the steps).
 pub fn unsound(path: &Path) -> Vec<String> {
     let mut wrong = Vec::new();
     let folder = path.parent().expect("a folder");
@@ -139,7 +139,8 @@ pub fn unsound(path: &Path) -> Vec<String> {
     wrong
 }
 
-/// Photo rows, also those that undoing would bring back and those of unsent order requests, without their files, files without any such row, and files that are not what their name says.
+/// Photo rows without their files (including rows that undo would restore and those of unsent order requests), files
+/// without such a row, and files that do not match the hash in their name.
 fn photos(conn: &Connection, folder: &Path) -> Vec<String> {
     let needed: BTreeSet<String> = texts(
         conn,

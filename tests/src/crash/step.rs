@@ -1,4 +1,4 @@
-//! The steps of which a book is written.
+//! The steps by which a book is written.
 
 use super::{StepClock, mix};
 use crate::{bike, reading};
@@ -24,56 +24,56 @@ const KEYS: [&str; 2] = [
     "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c",
 ];
 
-/// One thing a user does. What it is done to follows from its number and from what the book holds by then; where there
-/// is nothing to do it to, a bike is added instead.
+/// One user action. Its target follows from its number and the book's present contents; without a target, a bike is
+/// added instead.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Step {
     /// A bike with its readings.
     AddBike,
-    /// Name, notes and tags.
+    /// Edit name, notes and tags.
     EditBike,
-    /// Into the archive, or back.
+    /// Archive or restore.
     Archive,
     /// A reading with a note.
     Measure,
-    /// A reading struck out.
+    /// Strike out a reading.
     StrikeOut,
-    /// A reading brought back.
+    /// Restore a struck out reading.
     BringBack,
-    /// A check kept.
+    /// Store a check.
     KeepCheck,
-    /// Its kit in, or out.
+    /// Fit or remove its kit.
     FitKit,
-    /// A catalogue with a number of its own.
+    /// Import a catalogue with its own number.
     ImportCatalogue,
-    /// Another key for the maker.
+    /// Pin another key for the maker.
     PinMaker,
-    /// Another table of instruments.
+    /// Set another table of instruments.
     Settings,
-    /// A table with new bikes.
+    /// Import a table with new bikes.
     ReadCsv,
-    /// A bundle of another book, with photos.
+    /// Import a bundle of another book, with photos.
     ReadBundle,
-    /// A photo with its files.
+    /// Add a photo with its files.
     AddPhoto,
-    /// A photo removed.
+    /// Remove a photo.
     RemovePhoto,
-    /// The whole book into a bundle: changes nothing in it.
+    /// Write the whole book to a bundle; does not change the book.
     WriteBundle,
-    /// An order request queued, with the shop set and agreed to.
+    /// Queue an order request, with the shop set and agreed to.
     QueueOrder,
-    /// An order request changed, withdrawn or erased.
+    /// Change, withdraw or erase an order request.
     ChangeOrder,
-    /// A call for an order request begun, or its end heard.
+    /// Begin a call for an order request, or record its outcome.
     SendOrder,
-    /// The last action back.
+    /// Undo the last action.
     Undo,
-    /// And forth.
+    /// Redo it.
     Redo,
 }
 
 impl Step {
-    /// Every step there is.
+    /// Every step.
     pub const ALL: [Self; 21] = [
         Self::AddBike,
         Self::EditBike,
@@ -104,7 +104,7 @@ pub fn plan(mut seed: u64, count: usize) -> Vec<Step> {
     (0..count).map(|_| Step::ALL[(mix(&mut seed) % Step::ALL.len() as u64) as usize]).collect()
 }
 
-/// What lies beside a book while it is written: bundles to read, and room for those that are written.
+/// The folder next to a book that is being written: bundles to read, and space for written ones.
 #[derive(Debug)]
 pub struct CrashFixture {
     folder: PathBuf,
@@ -112,7 +112,7 @@ pub struct CrashFixture {
 }
 
 impl CrashFixture {
-    /// The desk in a folder.
+    /// The fixture in a folder.
     pub fn new(folder: &Path) -> Self {
         let subject = demo(6);
         let catalogue =
@@ -122,13 +122,13 @@ impl CrashFixture {
         Self { folder: folder.to_owned(), checked: (subject, report) }
     }
 
-    /// Puts on the desk what the steps need; once.
+    /// Creates the input files of the steps; once.
     pub fn lay(&self) {
         let clock = StepClock::default();
         let path = self.folder.join("other.steerbook");
         let (mut book, _) = FieldBook::open(&path, Box::new(clock.clone())).expect("another book");
         for number in 0..BUNDLES {
-            // Numbers no book of the steps has: the rows of another book have names of their own.
+            // Step numbers that no book of the steps has: the rows of another book have different ids.
             clock.begin(1_000_000 + number);
             let bike = book.transact(Op::AddBike, |work| work.add_bike(&demo(number + 3), Some("Ash")));
             let new = NewPhoto { bike: Some(bike.expect("a bike").output), ..NewPhoto::default() };
@@ -143,7 +143,7 @@ impl CrashFixture {
         self.folder.join(format!("{}.steerbundle", number % BUNDLES))
     }
 
-    /// Takes a step. It does the same whenever it is taken with the same number in the same book.
+    /// Takes a step. Deterministic for the same number in the same book.
     ///
     /// # Errors
     /// Those of the book.
@@ -269,7 +269,7 @@ impl CrashFixture {
                 return done(book.transact(Op::ChangeSettings, |work| work.set_instruments(Some(&own))));
             }
             Step::ReadCsv => {
-                // Some are large enough for a backup before them.
+                // Some are large enough to cause a backup first.
                 let rows = if some % 8 == 0 { 510 } else { some % 40 + 1 };
                 return done(book.read_csv(table(number, rows).as_bytes(), Some("Wren"), false));
             }
@@ -291,7 +291,7 @@ impl CrashFixture {
                 }
             }
             Step::WriteBundle => {
-                // Beside the book, where faults are.
+                // Next to the book, where faults are injected.
                 let path = book.read().photos_folder().with_file_name("out").join("written.steerbundle");
                 return done(book.write_bundle(BundleScope::Book, &path));
             }

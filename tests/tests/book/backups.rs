@@ -1,4 +1,4 @@
-//! Backups beside the book, and recovery from them.
+//! Backups of the book, and recovery from them.
 
 use rusqlite::Connection;
 use std::collections::BTreeMap;
@@ -13,7 +13,7 @@ use steerwright_core::quantity::{Instrument, Quantity};
 use steerwright_tests::crash::{StepClock, unsound};
 use steerwright_tests::{TempBook, bike, reading};
 
-/// Steps of the clock in a day; it begins at 2026-06-01T08:00:00Z.
+/// Clock ticks in a day; it begins at 2026-06-01T08:00:00Z.
 const DAY: u64 = 8_640;
 
 fn open(temp_book: &TempBook, clock: &StepClock, step: u64) -> (FieldBook, Opened) {
@@ -25,7 +25,7 @@ fn add(book: &mut FieldBook, name: &str) -> BikeId {
     book.transact(Op::AddBike, |work| work.add_bike(&bike(name), None)).unwrap().output
 }
 
-/// The dates and ends of the backups' names, the oldest first.
+/// The dates and suffixes of the backups' names, the oldest first.
 fn names(temp_book: &TempBook) -> Vec<String> {
     let name = |path: &std::path::PathBuf| path.file_name().unwrap().to_str().unwrap().to_owned();
     let rest = |name: String| name.strip_prefix("book.steerbook.backup-").unwrap().to_owned();
@@ -92,7 +92,7 @@ fn one_backup_a_day_of_use_and_the_last_three_stay() {
     }
     let backup = temp_book.backups().remove(0);
     assert_eq!(bikes(&backup), ["first day"]);
-    // One left open over night makes its backup before it writes.
+    // A book left open overnight makes its backup before it writes.
     let (mut book, _) = open(&temp_book, &clock, DAY);
     clock.begin(3 * DAY);
     add(&mut book, "fourth day");
@@ -134,7 +134,7 @@ fn a_large_import_has_a_backup_before_it() {
     book.read_csv(table(2, 500).as_bytes(), None, false).unwrap();
     assert_eq!(names(&temp_book), ["20260601", "20260601-before-import"]);
     assert_eq!(bikes(&temp_book.backups()[1]), ["Bike 1"]);
-    // A bundle of that many rows, into the same book: nothing is new in it, which nobody knows before.
+    // A bundle of that many rows, into the same book: it contains nothing new, which is not known beforehand.
     let bundle = temp_book.folder().join("all.steerbundle");
     book.write_bundle(steerwright_core::book::BundleScope::Book, &bundle).unwrap();
     clock.begin(2);
@@ -217,7 +217,7 @@ fn what_a_damaged_book_lacks_comes_from_its_backup_and_what_is_newer_stays() {
     spoil(&temp_book.path(), "bikes", 1);
     let damaged = fs::read(temp_book.path()).unwrap();
     let (book, opened) = open(&temp_book, &clock, 3);
-    // Nothing was wrong with the first rows of each table: reading a screen meets the damage.
+    // The first rows of each table are intact: reading a screen encounters the damage.
     assert_eq!(opened, Opened::Existing);
     assert!(matches!(logs(&book), Err(BookError::Corrupt { .. })));
     drop(book);
@@ -228,7 +228,7 @@ fn what_a_damaged_book_lacks_comes_from_its_backup_and_what_is_newer_stays() {
     assert_eq!(rows(&recovery.saved, "measurements"), 403);
     assert!((1..80).contains(&rows(&recovery.restored, "measurements")), "{recovery:?}");
     assert!((1..20).contains(&rows(&recovery.restored, "bikes")), "{recovery:?}");
-    // Three new readings and one struck out; two new bikes, and those that were touched since.
+    // Three new readings and one struck out; two new bikes, and those changed since.
     assert_eq!(rows(&recovery.added, "measurements"), 4);
     assert!((2..=6).contains(&rows(&recovery.added, "bikes")), "{recovery:?}");
     assert_eq!(logs(&book).unwrap(), before);
@@ -246,7 +246,7 @@ fn what_a_damaged_book_lacks_comes_from_its_backup_and_what_is_newer_stays() {
     assert_eq!(unsound(&temp_book.path()), Vec::<String>::new());
 }
 
-/// What was deleted after the backup does not come back with it where the damaged file still shows that it is gone.
+/// Rows deleted after the backup are not restored from it if the damaged file still shows the deletion.
 #[test]
 fn what_was_undone_after_the_backup_stays_undone() {
     let (temp_book, clock) = (TempBook::new(), StepClock::default());
@@ -282,7 +282,7 @@ fn a_damaged_backup_is_passed_over_for_the_one_before() {
     assert_eq!(names(&temp_book), ["20260601", "20260602", "20260603"]);
     let backups = temp_book.backups();
     spoil(&backups[2], "measurements", 3);
-    // The middle one looks sound to SQLite, but the program cannot read a word of it.
+    // The middle one looks sound to SQLite, but the program cannot parse a word of it.
     let conn = Connection::open(&backups[1]).unwrap();
     conn.execute_batch("DROP TRIGGER measurements_stay; UPDATE measurements SET unit = 'mn' WHERE key = 7")
         .unwrap();
@@ -297,7 +297,8 @@ fn a_damaged_backup_is_passed_over_for_the_one_before() {
     assert!(bikes(&temp_book.path()).contains(&"Second day".to_owned()));
 }
 
-/// Without its header nothing of a file can be read, and an empty one has nothing: the book is that of the backup.
+/// Without its header nothing of a file can be read, and an empty one has no content: the book is restored from the
+/// backup.
 #[test]
 fn a_book_of_which_nothing_can_be_read_is_as_its_backup() {
     for empty in [false, true] {
@@ -319,7 +320,7 @@ fn a_book_of_which_nothing_can_be_read_is_as_its_backup() {
     }
 }
 
-/// The check of the day's backup meets damage that nobody has read yet; the backups before stay.
+/// The check of the daily backup encounters damage that nothing has read yet; earlier backups stay.
 #[test]
 fn a_damaged_book_is_not_backed_up_but_recovered() {
     let (temp_book, clock) = (TempBook::new(), StepClock::default());
@@ -329,11 +330,11 @@ fn a_damaged_book_is_not_backed_up_but_recovered() {
     let recovery = recovered(opened);
     assert_eq!((recovery.lost.len(), logs(&book).unwrap()), (0, before));
     drop(book);
-    // The backup of the day is that of the recovered book.
+    // The daily backup is that of the recovered book.
     assert_eq!(names(&temp_book), ["20260601", "20260602"]);
     assert_eq!(bikes(&temp_book.backups()[1]).len(), 42);
 
-    // The same for a book that stays open: it is written to, and recovered when it is opened next.
+    // The same for a book that stays open: it is written to, and recovered at the next opening.
     let (mut book, _) = open(&temp_book, &clock, DAY + 1);
     spoil(&temp_book.path(), "measurements", 2);
     clock.begin(2 * DAY);
@@ -346,7 +347,7 @@ fn a_damaged_book_is_not_backed_up_but_recovered() {
     assert!(bikes(&temp_book.path()).contains(&"Third day".to_owned()));
 }
 
-/// What a program left that was killed while it made a backup goes at the next opening.
+/// A partial backup of a killed program is removed at the next opening.
 #[test]
 fn an_unfinished_backup_is_removed() {
     let (temp_book, clock) = (TempBook::new(), StepClock::default());

@@ -1,4 +1,4 @@
-//! Bikes, their log and their kept checks: what goes in comes out, and findings follow from the log alone.
+//! Bikes, their log and their stored checks: round trips, and findings that follow from the log alone.
 
 use proptest::prelude::*;
 use steerwright_core::bike::{Bike, Findings, demo_bikes_json};
@@ -23,7 +23,7 @@ fn refused(error: BookError) -> String {
     }
 }
 
-/// Each demo bike goes in as a file and comes out as the same file, with the same findings, also after reopening.
+/// Each demo bike is exported as the same file that was imported, with the same findings, also after reopening.
 #[test]
 fn a_bike_file_comes_out_as_it_went_in() {
     let temp_book = TempBook::new();
@@ -71,12 +71,12 @@ fn an_edit_changes_what_it_names() {
     assert_eq!(record.bike.observed, demo(7).observed);
     assert!(record.touched_at > record.created_at);
 
-    // The same edit again is no change: nothing to undo, no stale screen, not even a new time.
+    // Repeating the edit changes nothing: no undo step, no stale screen, no new time.
     let again = book.transact(Op::EditBike, |work| work.edit_bike(id, &edit)).unwrap();
     assert!(again.changes.is_empty(), "{:?}", again.changes);
     assert_eq!(book.read().bike_screen(id).unwrap().record, record);
 
-    // A tag changes its case.
+    // A tag of which only the case changes.
     let edit = BikeEdit { tags: Some(vec!["ALPHA".into()]), ..BikeEdit::default() };
     book.transact(Op::EditBike, |work| work.edit_bike(id, &edit)).unwrap();
     assert_eq!(book.read().bike_screen(id).unwrap().record.tags, ["ALPHA"]);
@@ -116,7 +116,7 @@ fn the_archive_keeps_everything() {
     assert_eq!(book.read().bikes(&BikeQuery::default()).unwrap().rows.len(), 1);
 }
 
-/// A reading that is struck out stays in the log, says nothing, and comes back as it was.
+/// A reading that is struck out stays in the log, does not count, and is restored unchanged.
 #[test]
 fn struck_out_and_brought_back() {
     let temp_book = TempBook::new();
@@ -186,8 +186,8 @@ fn a_reading_that_no_file_could_hold_is_refused() {
 
 use steerwright_core::bike::Measurement as Measured;
 
-/// Before the kit and after it: the check is frozen, readings after do not mix with those before, and the outcome is
-/// compared with what was foreseen.
+/// Before and after the kit: the check is frozen, readings are not mixed with earlier ones, and the outcome is compared
+/// with the prediction.
 #[test]
 fn a_kept_check_meets_its_outcome() {
     let temp_book = TempBook::new();
@@ -232,7 +232,7 @@ fn a_kept_check_meets_its_outcome() {
     assert!((whole.value - predicted.value).abs() < 1e-9);
     assert!((predicted.u / whole.u - 1.0).abs() < 0.03, "{predicted:?} {whole:?}");
 
-    // The kit goes in: of the readings before, those hold that a kit leaves as they are.
+    // The kit is fitted: earlier readings stay valid if a kit does not change their quantity.
     book.transact(Op::FitKit, |work| work.fit_kit(kept)).unwrap();
     let screen = book.read().bike_screen(id).unwrap();
     assert!(screen.checks[0].is_fitted());
@@ -263,7 +263,7 @@ fn a_kept_check_meets_its_outcome() {
     let comparison = screen.checks[0].comparison.as_ref().unwrap();
     assert!(!comparison.agrees && comparison.text.contains("slacker than foreseen"), "{}", comparison.text);
 
-    // The kit comes out: the bike is as it was, and the comparison stays.
+    // The kit is removed: the bike is in its original state, and the comparison stays.
     book.transact(Op::RemoveKit, |work| work.remove_kit(kept)).unwrap();
     let screen = book.read().bike_screen(id).unwrap();
     assert_eq!(screen.record.bike, subject);
@@ -319,7 +319,7 @@ fn own_instruments() {
     assert_eq!(book.read().instruments().unwrap(), Instruments::default());
 }
 
-/// Readings that a file can hold: any quantity, tool and unit that go together, any value in range.
+/// Readings that a file can contain: any quantity, matching instrument and unit, any value in range.
 fn readings() -> impl Strategy<Value = Vec<Measured>> {
     let instruments = Instruments::default();
     let pairs: Vec<(Quantity, Instrument)> = Quantity::ALL
@@ -350,8 +350,8 @@ fn readings() -> impl Strategy<Value = Vec<Measured>> {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
 
-    /// Whatever is written into the log one by one says what the same file would say, to the last bit; with some rows
-    /// struck out, what the file without them would say.
+    /// Readings written to the log one by one give the same findings as the same file, to the last bit; with some rows
+    /// struck out, the same as the file without them.
     #[test]
     fn the_log_says_what_the_file_says(rows in readings(), strikes in proptest::collection::vec(any::<bool>(), 40)) {
         let file = Bike { measured: rows, ..bike("One") };

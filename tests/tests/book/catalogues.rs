@@ -1,4 +1,4 @@
-//! Catalogues in the book: signatures, numbers, what is in use.
+//! Catalogues in the book: signatures, numbers, and which one is in use.
 
 use data_encoding::{BASE64, HEXLOWER};
 use ed25519_dalek::{Signer, SigningKey};
@@ -77,7 +77,7 @@ fn numbers_go_up_unless_asked() {
         reason(import(&mut book, &numbered(11).to_json(), None, false)),
         "number 11 of Tarn & Tiller Components is older than number 13, which is in use; going back has to be asked for"
     );
-    // Neither does a number that is here already.
+    // Neither does an existing number.
     assert!(import(&mut book, &numbered(12).to_json(), None, false).is_err());
     assert_eq!(dump(&temp_book.path()), before);
     assert!(import(&mut book, &numbered(11).to_json(), None, true).unwrap().output.new);
@@ -87,10 +87,10 @@ fn numbers_go_up_unless_asked() {
     let makers = book.read().makers().unwrap();
     let numbers: Vec<u32> = makers[0].catalogues.iter().map(|row| row.number).collect();
     assert_eq!(numbers, [13, 12, 11]);
-    // Once more is nothing new and nothing to undo.
+    // Importing again adds nothing and cannot be undone.
     let again = import(&mut book, &numbered(13).to_json(), None, false).unwrap();
     assert!(!again.output.new && again.changes.is_empty());
-    // The same number with other prices is not the same catalogue.
+    // The same number with other prices is a different catalogue.
     let mut other = numbered(13);
     other.kits[0].name = "Another name".into();
     assert!(reason(import(&mut book, &other.to_json(), None, true)).contains("needs a new number"));
@@ -105,7 +105,7 @@ fn a_signature_is_checked_against_the_pinned_key() {
     let text = numbered(12).to_json();
     let hex = HEXLOWER.encode(&key.sign(text.as_bytes()).to_bytes());
 
-    // Signed, but nothing to check it with.
+    // Signed, but without a key to check the signature.
     let unchecked = import(&mut book, &text, Some(&hex), false).unwrap().output;
     assert_eq!(unchecked.signature_status, SignatureStatus::Unchecked);
     let pinned = book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&public))).unwrap();
@@ -113,7 +113,7 @@ fn a_signature_is_checked_against_the_pinned_key() {
     assert_eq!(in_use(&book), Some((12, SignatureStatus::Verified)));
     assert_eq!(book.read().makers().unwrap()[0].pinned, Some(public));
 
-    // In base64 too; without it, clearly told; wrong, refused and nothing changed.
+    // In base64 too; without a signature, clearly reported; with a wrong one, refused and nothing changed.
     let next = numbered(13).to_json();
     let base64 = BASE64.encode(&key.sign(next.as_bytes()).to_bytes());
     let before = dump(&temp_book.path());
@@ -133,18 +133,18 @@ fn a_signature_is_checked_against_the_pinned_key() {
     assert_eq!(unsigned.signature_status, SignatureStatus::UnsignedThoughPinned);
     assert!(unsigned.text.contains("Not signed, although you pinned a key"), "{}", unsigned.text);
 
-    // Coming again without its signature, a file keeps the standing it had.
+    // Imported again without its signature, a file keeps its signature status.
     assert_eq!(
         import(&mut book, &next, None, true).unwrap().output.signature_status,
         SignatureStatus::Verified
     );
     assert_eq!(in_use(&book), Some((13, SignatureStatus::Verified)));
-    // The signature may come later than the file.
+    // The signature may be added later than the file.
     let late = HEXLOWER.encode(&key.sign(numbered(14).to_json().as_bytes()).to_bytes());
     let late = import(&mut book, &numbered(14).to_json(), Some(&late), false).unwrap().output;
     assert_eq!((late.signature_status, late.new), (SignatureStatus::Verified, false));
 
-    // A new key tells all standings anew; forgetting it too; undo brings them back.
+    // A new key updates all signature statuses; removing it does too; undo restores them.
     book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, Some(&other_public))).unwrap();
     assert_eq!(in_use(&book), Some((14, SignatureStatus::OtherKey)));
     book.transact(Op::PinMaker, |work| work.pin_maker(MAKER, None)).unwrap();
@@ -177,7 +177,7 @@ fn a_file_that_is_no_catalogue_names_its_problems() {
     assert_eq!(dump(&temp_book.path()), before);
 }
 
-/// Undone, an import is as if it never was; redone, it is byte for byte the same file.
+/// Undone, an import leaves no trace; redone, it is byte for byte the same file.
 #[test]
 fn an_import_can_be_undone() {
     let temp_book = TempBook::new();

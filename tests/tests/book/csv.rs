@@ -1,4 +1,4 @@
-//! Tables for spreadsheets: there and back, every wrong cell told, nothing written after a refusal.
+//! Tables for spreadsheets: round trips, every invalid cell reported, nothing written after a refusal.
 
 use proptest::prelude::*;
 use steerwright_core::bike::{Bike, ObservedSeat};
@@ -28,7 +28,7 @@ fn refused(book: &mut FieldBook, text: &str) -> CsvErrors {
     }
 }
 
-/// As a table's cells have it: no space around texts, and no text that is nothing else.
+/// A bike in the form of a table's cells: trimmed texts, and no empty ones.
 fn trimmed(mut bike: Bike) -> Bike {
     let tidy = |text: Option<String>| text.map(|it| it.trim().to_owned()).filter(|it| !it.is_empty());
     bike.name = bike.name.trim().to_owned();
@@ -40,7 +40,8 @@ fn trimmed(mut bike: Bike) -> Bike {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
 
-    /// Any bike, in either style, comes back equal in another book; read again, the table brings nothing more.
+    /// Any bike, in either style, is equal after a round trip to another book; imported again, the table adds
+    /// nothing.
     #[test]
     fn there_and_back(mut one in any::bike(), sign in "[=+@＝'-]{0,3}", semicolon in any::<bool>()) {
         one.name = format!("{sign}{}", one.name.trim());
@@ -55,7 +56,7 @@ proptest! {
         prop_assert_eq!(outcome.output.measurements_added, one.measured.len());
         prop_assert_eq!(&all(&other), &vec![trimmed(one)]);
 
-        // Into the book it came from, and into the other once more: nothing new.
+        // Into the original book, and into the other once more: nothing new.
         for (book, temp_book) in [(&mut book, &from), (&mut other, &to)] {
             let before = dump(&temp_book.path());
             let again = book.read_csv(text.as_bytes(), None, false).unwrap();
@@ -67,7 +68,7 @@ proptest! {
         prop_assert_eq!(all(&other), vec![]);
     }
 
-    /// Any bytes are read or refused; what is wrong is always in a row that is there.
+    /// Any bytes are read or refused; a problem is always in an existing row.
     #[test]
     fn any_text_is_read_or_refused(text in "([a-z_;,=\"'\\r\\n\\t 0-9.-]|bike|owner|what|mm|reach){0,120}", whole in any::<bool>()) {
         let text = if whole { format!("{HEADER}{text}") } else { text };
@@ -116,7 +117,7 @@ fn every_kind_of_sheet() {
     }
 }
 
-/// Columns in another order and without those that may be left out.
+/// Columns in another order and without the optional ones.
 #[test]
 fn columns_in_any_order() {
     let temp_book = TempBook::new();
@@ -172,7 +173,7 @@ fn every_wrong_cell_is_told_and_nothing_is_written() {
     assert_eq!(told, expected);
     assert_eq!(dump(&temp_book.path()), before);
 
-    // What makes no sense is told by the bike file's own checks, in the table's columns.
+    // Invalid values are reported by the bike file's own checks, with the table's columns.
     let errors =
         refused(&mut book, &format!("{HEADER}One,,head_tube_length,11.2,mm,phone_level,-1,yesterday,\n"));
     let columns: Vec<&str> = errors.errors().iter().filter_map(|error| error.column.as_deref()).collect();
@@ -180,7 +181,7 @@ fn every_wrong_cell_is_told_and_nothing_is_written() {
     assert_eq!(errors.errors()[3].did_you_mean.as_deref(), Some("11.2 cm"));
     assert_eq!(dump(&temp_book.path()), before);
 
-    // The sound rows alone, when asked for.
+    // Only the valid rows, if requested.
     let outcome = book.read_csv(text.as_bytes(), None, true).unwrap();
     assert_eq!((outcome.output.bikes_added, outcome.output.measurements_added), (1, 1));
     assert_eq!((outcome.output.left_out, outcome.output.errors.errors().len()), (9, expected.len()));
@@ -228,7 +229,7 @@ fn a_first_line_that_names_no_columns_is_refused_in_any_case() {
     assert_eq!(dump(&temp_book.path()), before);
 }
 
-/// Texts that a spreadsheet would run are written so that it does not; numbers below zero stay numbers.
+/// Texts that a spreadsheet would execute are escaped; negative numbers stay numbers.
 #[test]
 fn nothing_in_a_table_is_a_formula() {
     let temp_book = TempBook::new();
@@ -248,7 +249,7 @@ fn nothing_in_a_table_is_a_formula() {
     assert!(text.contains(";bottom_bracket_drop;-12,5;mm;tape;"), "{text}");
 }
 
-/// Rows that do not hold stay in the book; a bike of which nothing is known has a row of its own.
+/// Invalid rows of the log are not exported; a bike without data has one row.
 #[test]
 fn what_a_table_holds() {
     let temp_book = TempBook::new();
@@ -267,7 +268,7 @@ fn what_a_table_holds() {
     let text = book.read().csv_of_all(CsvStyle::Comma).unwrap();
     let lines: Vec<&str> = text.lines().skip(1).collect();
     assert_eq!(lines, ["One,,reach,451,mm,tape,,,", "Two,,,,,,,,"]);
-    // A reading that was struck out does not come back with a table.
+    // A reading that was struck out is not restored by a table.
     let table =
         format!("{HEADER}One,,reach,450,mm,tape,,,\nOne,,reach,451,mm,tape,,,\nOne,,reach,451,mm,tape,,,\n");
     let told = book.read_csv(table.as_bytes(), None, false).unwrap().output;
@@ -320,11 +321,11 @@ fn cells_and_rows_as_python_reads_them() {
             let found = read.rows.iter().find(|found| found.row == number);
             let problems: Vec<_> =
                 read.errors.errors().iter().filter(|error| error.row == Some(number)).collect();
-            // An old line end that the writer leaves bare ends the row for both readers.
+            // An unescaped carriage return from the writer ends the row for both readers.
             if cells.len() != 9 {
                 assert!(found.is_none() && problems.len() == 1, "{name}, row {number}: {problems:?}");
                 wrong += 1;
-            // A bike file's texts have no line breaks and the like: such a cell is told as it stands.
+            // A bike file's texts have no control characters: such a cell is reported unchanged.
             } else if let Some(broken) = cells.iter().find(|cell| cell.contains(char::is_control)) {
                 assert!(found.is_none(), "{name}, row {number}");
                 let shown = |error: &&&CsvError| error.found.contains(&format!("{broken:?}"));

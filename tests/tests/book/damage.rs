@@ -1,4 +1,4 @@
-//! Every page of a book spoiled in turn, and the file cut off in every one: what is told is true.
+//! Every page of a book overwritten in turn, and the file truncated at every page: the recovery report is correct.
 
 use rusqlite::Connection;
 use std::collections::{BTreeMap, BTreeSet};
@@ -10,10 +10,10 @@ use tempfile::TempDir;
 
 const BOOK: &str = "book.steerbook";
 
-/// Tables that a recovery tells about, with their rows by key as text.
+/// Tables covered by a recovery report, with their rows by key as text.
 type Rows = BTreeMap<String, BTreeMap<i64, String>>;
 
-/// A book with something of everything, closed; its photos beside it.
+/// A closed book with rows of every kind, with its photos.
 fn seasoned(folder: &Path) {
     let clock = StepClock::default();
     let desk_folder = TempDir::new().unwrap();
@@ -55,7 +55,7 @@ const TABLES: [&str; 9] = [
     "settings",
 ];
 
-/// Page numbers with what is in each, as SQLite's own tables have it; pages of none of them are free.
+/// Page numbers with their content, according to SQLite's own tables; all other pages are free.
 fn pages(path: &Path) -> (BTreeMap<usize, String>, usize) {
     let conn = Connection::open(path).unwrap();
     let mut rows = conn.prepare("SELECT pageno, name || ' ' || pagetype FROM dbstat").unwrap();
@@ -68,7 +68,8 @@ fn lost(recovery: &Recovery, table: &str) -> Option<u64> {
     recovery.lost.iter().find(|it| it.table == table).map_or(Some(0), |it| it.rows)
 }
 
-/// Opens a damaged copy and compares what is there with what was and with what is told. Whether it was saved anew.
+/// Opens a damaged copy and compares its content with the original and with the report. Returns whether it was
+/// recovered.
 fn opens(bytes: &[u8], photos: &Path, before: &Rows, about: &str) -> bool {
     let folder = TempDir::new().unwrap();
     let path = folder.path().join(BOOK);
@@ -90,7 +91,7 @@ fn opens(bytes: &[u8], photos: &Path, before: &Rows, about: &str) -> bool {
     };
     let after = rows(&path, before.keys().cloned());
     let Some(recovery) = recovery else {
-        // Nothing that is read was in it.
+        // The page contained nothing that is read.
         assert_eq!(after, *before, "{about}");
         assert_eq!(unsound(&path), Vec::<String>::new(), "{about}");
         return false;
@@ -99,7 +100,7 @@ fn opens(bytes: &[u8], photos: &Path, before: &Rows, about: &str) -> bool {
     for (table, was) in before {
         let now = &after[table];
         let kept = now.iter().filter(|(key, _)| was.contains_key(*key)).count();
-        // A bike that stands in for a lost one is no row that was saved.
+        // A placeholder bike is not a saved row.
         let unchanged = now.iter().filter(|(key, row)| was.get(*key) == Some(*row)).count();
         let told = recovery.saved.iter().find(|it| it.table == *table).map_or(0, |it| it.rows);
         let gone = lost(&recovery, table);
@@ -116,7 +117,7 @@ fn opens(bytes: &[u8], photos: &Path, before: &Rows, about: &str) -> bool {
     assert_eq!(opened, Opened::Existing, "{about}");
     assert_eq!(again.read().examine().unwrap(), Vec::<String>::new(), "{about}");
     drop(again);
-    // Pictures whose rows are lost are kept apart, which is no fault.
+    // Pictures whose rows are lost are set aside, which is not an error.
     let wrong: Vec<_> = unsound(&path).into_iter().filter(|it| !it.contains("no file: unclaimed")).collect();
     assert_eq!(wrong, Vec::<String>::new(), "{about}");
     true
@@ -137,12 +138,12 @@ fn each_page_spoiled() {
     let (mut saved, mut seen) = (0, BTreeSet::new());
     for page in 1..=whole.len() / size {
         let what = pages.get(&page).map_or("free", String::as_str);
-        // Of tables and indexes with many pages, some; of every kind in every table at least the first.
+        // For tables and indexes with many pages, some of them; of every kind in every table at least the first.
         if page > 1 && !seen.insert(what) && page % 5 != 0 {
             continue;
         }
         let mut bytes = whole.clone();
-        // The header's first hundred bytes say whose file it is; without them nothing can be told.
+        // The header's first hundred bytes identify the file; without them it cannot be recognised.
         let start = if page == 1 { 100 } else { (page - 1) * size };
         bytes[start..page * size].fill(0xEE);
         saved += usize::from(opens(&bytes, &photos, &before, &format!("page {page} ({what}) spoiled")));
@@ -167,6 +168,6 @@ fn cut_off_anywhere() {
             noticed += usize::from(opens(&whole[..length], &photos, &before, &about));
         }
     }
-    // A cut may hit nothing but a page that holds nothing.
+    // A truncation may affect only a page without content.
     assert!(noticed + 1 >= cuts && noticed > 10, "{noticed} of {cuts}");
 }

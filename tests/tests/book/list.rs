@@ -70,7 +70,7 @@ fn words_are_found_as_they_are_typed() {
     }
 }
 
-/// Text that means something to the search engine is only text.
+/// Text with a meaning to the search engine is treated as plain text.
 #[test]
 fn no_text_is_a_command() {
     let (_shelf, book) = small_fleet();
@@ -179,12 +179,12 @@ fn a_page_has_a_size_and_a_cursor_an_order() {
     let first = book.read().bikes(&BikeQuery { limit: 2, ..BikeQuery::default() }).unwrap();
     let other = BikeQuery { sort: Sort::Owner, after: first.next.clone(), ..BikeQuery::default() };
     assert!(matches!(book.read().bikes(&other), Err(BookError::Refused(_))));
-    // A cursor can be handed to another process.
+    // A cursor can be passed to another process.
     let text = serde_json::to_string(&first.next).unwrap();
     assert_eq!(serde_json::from_str::<Option<steerwright_core::book::Cursor>>(&text).unwrap(), first.next);
 }
 
-/// All pages of a query, one after the other.
+/// All pages of a query in sequence.
 fn all_pages(book: &FieldBook, query: &BikeQuery) -> Vec<BikeRow> {
     let mut query = query.clone();
     let mut rows = Vec::new();
@@ -200,7 +200,7 @@ fn all_pages(book: &FieldBook, query: &BikeQuery) -> Vec<BikeRow> {
     }
 }
 
-/// A fleet beyond the number of hits that are put in order directly, so that both ways of searching are met.
+/// A fleet with more hits than are sorted directly, so that both search strategies are covered.
 #[test]
 fn pages_of_any_size_make_up_the_whole() {
     let temp_book = TempBook::new();
@@ -221,7 +221,7 @@ fn pages_of_any_size_make_up_the_whole() {
         Ok(())
     })
     .unwrap();
-    // What a person would count: every word of the search begins a word of name or owner.
+    // The expected count: every word of the search is a prefix of a word of name or owner.
     let counted = |text: &str, archived: Archived| {
         let hit = |&number: &u32| {
             let owner =
@@ -269,7 +269,7 @@ fn pages_of_any_size_make_up_the_whole() {
     assert_eq!(all_pages(&book, &tagged).len(), 64);
 }
 
-/// What is added or touched between two pages puts no other bike on both or on neither.
+/// A bike added or changed between two pages does not put any other bike on both or on neither.
 #[test]
 fn pages_stand_still_while_the_book_changes() {
     let temp_book = TempBook::new();
@@ -291,7 +291,7 @@ fn pages_stand_still_while_the_book_changes() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
 
-    /// No text is an error, whatever is in it.
+    /// No text is an error.
     #[test]
     fn any_text_can_be_searched_for(texts in proptest::collection::vec(any::<String>(), 12), odd in "[\"*():^+\\- NEARNOTANDOR{}a-c]{0,30}") {
         thread_local! {
@@ -308,7 +308,7 @@ proptest! {
         })?;
     }
 
-    /// A bike is found by any beginning of any word of its name.
+    /// A bike is found by any prefix of any word of its name.
     #[test]
     fn every_beginning_finds(name in "[a-zA-Zéüñ0-9]{1,10}( [a-zA-Zéüñ0-9]{1,10}){0,3}", word in any::<usize>(), length in 1usize..10) {
         thread_local! {

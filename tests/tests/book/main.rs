@@ -1,4 +1,4 @@
-//! The field book: what it keeps, lists, gives away and takes in, and what becomes of it when it is old or damaged.
+//! The field book: storage, list, export and import, migration and recovery.
 
 mod backups;
 mod bikes;

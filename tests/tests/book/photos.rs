@@ -1,4 +1,5 @@
-//! Photos in the book: files by their hash, there before their rows; orphans swept, missing files shown.
+//! Photos in the book: files named by hash and written before their rows; orphans removed, missing files
+//! indicated.
 
 use sha2::{Digest, Sha256};
 use std::fs;
@@ -11,7 +12,7 @@ use steerwright_core::photo::{BuiltIn, Limits, PhotoError};
 use steerwright_core::quantity::{Instrument, Quantity};
 use steerwright_tests::{TempBook, bike, reading};
 
-/// 40 x 30 pixels as they lie in the file, on its side.
+/// 40 x 30 pixels as stored, on its side.
 fn sample(name: &str) -> Vec<u8> {
     fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name)).unwrap()
 }
@@ -50,7 +51,7 @@ fn a_photo_comes_with_its_files_named_by_what_is_in_them() {
     assert_eq!((photo.row.id, photo.row.kind.as_str()), (outcome.output.id, "jpeg"));
     assert_eq!((photo.row.note.as_str(), photo.row.bytes), ("upper seat", bytes.len() as u64));
 
-    // Three files, each named by the hash of what it holds, and each found through the row.
+    // Three files, each named by the hash of its content, and each found through the row.
     let names = files(&temp_book);
     assert_eq!(names.len(), 3, "{names:?}");
     let folder = book.read().photos_folder();
@@ -61,7 +62,7 @@ fn a_photo_comes_with_its_files_named_by_what_is_in_them() {
     assert_eq!(read(PhotoFile::Original), bytes);
     assert_eq!(fs::read(photo.working_file.as_ref().unwrap()).unwrap(), read(PhotoFile::Working));
     assert_eq!(fs::read(photo.thumbnail_file.as_ref().unwrap()).unwrap(), read(PhotoFile::Thumbnail));
-    // The copies are upright: as wide as the row says.
+    // The copies are upright: their size matches the row.
     let working = image::load_from_memory(&read(PhotoFile::Working)).unwrap();
     assert_eq!((working.width(), working.height()), (photo.row.width, photo.row.height));
 }
@@ -79,7 +80,7 @@ fn the_same_file_is_there_once_with_a_bike_and_its_bytes_once_in_the_book() {
     assert!(!add(&mut book, &bytes, &with(other)).unwrap().known);
     assert_eq!(files(&temp_book), names);
     assert_eq!(book.read().bike_screen(one).unwrap().photos.len(), 1);
-    // Removing one leaves the other its files.
+    // Removing one keeps the other's files.
     book.transact(Op::RemovePhoto, |work| work.remove_photo(first.id)).unwrap();
     drop(book);
     let book = temp_book.open();
@@ -99,7 +100,7 @@ fn what_is_no_photo_leaves_nothing() {
     let mut torn = sample("baseline-444-turned.jpg");
     torn.truncate(torn.len() / 2);
     assert!(matches!(add(&mut book, &torn, &new), Err(BookError::Photo(_))));
-    // A sound photo whose row is refused: the files go again at once.
+    // A valid photo whose row is refused: the files are removed at once.
     let long = "n".repeat(501);
     let refused = add(&mut book, &sample("plain.png"), &NewPhoto { note: &long, ..new });
     assert!(matches!(refused, Err(BookError::Refused(_))), "{refused:?}");
@@ -155,7 +156,7 @@ fn removing_can_be_undone_as_long_as_undo_reaches_and_then_the_files_go() {
     book.undo().unwrap().unwrap();
     assert!(book.read().photo(id).unwrap().working_file.is_some());
     book.redo().unwrap().unwrap();
-    // Adding it undone and redone: the files wait.
+    // Adding it undone and redone: the files are kept.
     for _ in 0..2 {
         book.undo().unwrap().unwrap();
     }
@@ -166,7 +167,7 @@ fn removing_can_be_undone_as_long_as_undo_reaches_and_then_the_files_go() {
         book.redo().unwrap().unwrap();
     }
     assert!(book.read().photo(id).is_err());
-    // Far beyond the hundred that can be undone, nothing brings it back.
+    // Far beyond the hundred actions that can be undone, it cannot be restored.
     for value in 0..140 {
         let row = reading(Quantity::HeadTubeLength, 100.0 + f64::from(value) / 10.0, Instrument::Caliper);
         book.transact(Op::AddMeasurement, |work| work.add_measurement(bike, &row, None, None)).unwrap();
@@ -212,7 +213,7 @@ fn a_missing_or_damaged_file_is_shown_as_missing() {
     assert!(matches!(shown.as_slice(), [photo] if photo.thumbnail_file.is_none()));
     assert_eq!(book.read().photo_bytes(id, PhotoFile::Thumbnail).unwrap(), None);
     assert_eq!(book.read().photo_bytes(id, PhotoFile::Working).unwrap(), None);
-    // A bundle says so as well; the same photo added elsewhere mends the damaged copy.
+    // A bundle reports it too; adding the same photo elsewhere repairs the damaged copy.
     let told = book.write_bundle(BundleScope::Book, &temp_book.folder().join("all.zip")).unwrap();
     assert_eq!(told.missing, [id]);
     add(&mut book, &sample("interlaced-turned.png"), &NewPhoto::default()).unwrap();
@@ -233,7 +234,7 @@ fn a_photo_goes_to_another_bike_and_belongs_to_readings() {
     let screen = book.read().bike_screen(bike).unwrap();
     assert_eq!(screen.photos.first().map(|photo| photo.row.note.as_str()), Some("steerer"));
     assert_eq!(screen.log.first().and_then(|row| row.photo), Some(id));
-    // An edit that changes nothing leaves nothing to undo beyond the last change.
+    // An edit that changes nothing adds no undo step.
     book.transact(Op::EditPhoto, |work| work.edit_photo(id, &change)).unwrap();
     assert_eq!(book.read().next_undo().unwrap(), Some(Op::AddMeasurement));
     let stranger = PhotoId(uuid::Uuid::nil());
@@ -256,12 +257,12 @@ fn a_bundle_takes_the_copies_along_and_never_the_original() {
     let photo = other.read().photo(id).unwrap();
     assert!(photo.working_file.is_some() && photo.thumbnail_file.is_some() && !photo.row.original_kept);
     assert!(!files(&to).contains(&digest(&bytes)));
-    // Undone, the rows go; the files wait for a redo and are swept when there can be none.
+    // Undone, the rows are removed; the files are kept for a redo and removed when it is no longer possible.
     other.undo().unwrap().unwrap();
     assert!(other.read().photo(id).is_err());
 }
 
-/// A book whose photos' rows are lost to damage: the pictures themselves are not swept away.
+/// A book whose photos' rows are lost to damage: the pictures themselves are not removed.
 #[test]
 fn pictures_outlive_the_loss_of_their_rows() {
     let temp_book = TempBook::new();

@@ -1,4 +1,4 @@
-//! Damaged books without a backup: set aside, never deleted, and what can be read is in a new one.
+//! Damaged books without a backup: set aside, never deleted, and readable content is in a new one.
 
 use proptest::prelude::*;
 use rusqlite::Connection;
@@ -40,7 +40,7 @@ fn fleet(temp_book: &TempBook) {
     .unwrap();
 }
 
-/// The numbers of a table's pages that hold rows and have nothing below them, and the page size.
+/// Leaf pages of a table, and the page size.
 fn leaves(path: &Path, table: &str) -> (Vec<usize>, usize) {
     let conn = Connection::open(path).unwrap();
     let mut rows = conn
@@ -56,7 +56,7 @@ fn spoil(path: &Path, page: usize, size: usize, with: u8) {
     fs::write(path, bytes).unwrap();
 }
 
-/// Every row of every log, by name.
+/// Every row of every log, by id.
 fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, LogEntry>, BookError> {
     let query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
     let mut logs = BTreeMap::new();
@@ -66,7 +66,7 @@ fn logs(book: &FieldBook) -> Result<BTreeMap<MeasurementId, LogEntry>, BookError
     Ok(logs)
 }
 
-/// Every row of every log of a book that is closed again, and no backup of it.
+/// Every row of every log of a book that is closed again, with its backups removed.
 fn logs_of(temp_book: &TempBook) -> BTreeMap<MeasurementId, LogEntry> {
     let rows = logs(&temp_book.open()).unwrap();
     temp_book.remove_backups();
@@ -88,7 +88,7 @@ fn lost(recovery: &Recovery, table: &str) -> Option<u64> {
     recovery.lost.iter().find(|lost| lost.table == table).map_or(Some(0), |lost| lost.rows)
 }
 
-/// One page of the log is gone. The backup of the day finds it, and every other row is saved.
+/// One page of the log is lost. The daily backup finds it, and every other row is saved.
 #[test]
 fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
     let temp_book = TempBook::new();
@@ -100,7 +100,7 @@ fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
     spoil(&path, pages[pages.len() / 2], size, 0xEE);
     let damaged = fs::read(&path).unwrap();
 
-    // Other identities than those that are there.
+    // Ids different from the existing ones.
     let (mut book, opened) = FieldBook::open(&path, Box::new(RepeatableClock::new(1))).unwrap();
     let recovery = recovered(opened);
     let after = logs(&book).unwrap();
@@ -123,10 +123,10 @@ fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
         "{}",
         recovery.description()
     );
-    // The damaged file is there, byte for byte.
+    // The damaged file is kept byte for byte.
     assert_eq!(fs::read(&recovery.set_aside).unwrap(), damaged);
     assert_eq!(recovery.set_aside.parent(), path.parent());
-    // The new book is sound, searchable, remembers what happened, and can be written to.
+    // The new book is sound, searchable, has the recovery report, and can be written to.
     assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
     let query = BikeQuery { text: "row3 notes".into(), ..BikeQuery::default() };
     assert_eq!(book.read().bikes(&query).unwrap().rows.len(), 30);
@@ -138,8 +138,8 @@ fn a_page_of_the_log_is_lost_and_all_else_is_saved() {
     assert_eq!(temp_book.try_open().unwrap().1, Opened::Existing);
 }
 
-/// Damage that SQLite cannot see, as only letters changed: a row that says nothing any more is lost, a name keeps what
-/// is legible of it, and nothing else is touched.
+/// Damage that SQLite cannot detect, since only letters changed: a row that cannot be parsed is lost, a name keeps its
+/// legible part, and nothing else is affected.
 #[test]
 fn letters_that_changed_cost_their_row_at_most() {
     for (sql, rows_lost) in [
@@ -168,7 +168,7 @@ fn letters_that_changed_cost_their_row_at_most() {
     }
 }
 
-/// Bikes whose own page is gone leave their readings behind, under a bike that says so.
+/// Readings of bikes whose own page is lost are kept, under a placeholder bike.
 #[test]
 fn readings_outlive_the_row_of_their_bike() {
     let temp_book = TempBook::new();
@@ -188,7 +188,7 @@ fn readings_outlive_the_row_of_their_bike() {
     assert_eq!(book.read().bikes(&query).unwrap().rows.len() as u64, gone);
 }
 
-/// Not even the first page is legible: nothing is saved, nothing is deleted, and there is a book to work with.
+/// Not even the first page is legible: nothing is saved, nothing is deleted, and there is a usable book.
 #[test]
 fn a_file_of_nothing_legible_is_kept() {
     for length in [1, 99, 4096, 100_000] {
@@ -209,7 +209,7 @@ fn a_file_of_nothing_legible_is_kept() {
     }
 }
 
-/// Without its first bytes SQLite reads nothing of a file. Without a backup nothing of it is in the new book.
+/// Without its first bytes SQLite reads nothing of a file. Without a backup the new book is empty.
 #[test]
 fn a_file_without_its_header_is_kept() {
     let temp_book = TempBook::new();
@@ -225,7 +225,7 @@ fn a_file_without_its_header_is_kept() {
     assert_eq!(book.read().recoveries().unwrap(), [recovery]);
 }
 
-/// A file by another name that is no book is somebody else's.
+/// A file with another extension that is not a book belongs to another program.
 #[test]
 fn another_program_s_file_is_left_alone() {
     let temp_book = TempBook::new();
@@ -250,7 +250,7 @@ fn another_program_s_file_is_left_alone() {
     assert_eq!(temp_book.names(), names);
 }
 
-/// Killed before the damaged book was renamed: it is saved anew. Killed after: the last steps are taken again.
+/// Killed before the damaged book was renamed: it is recovered again. Killed after: the last steps are repeated.
 #[test]
 fn a_recovery_cut_short_is_finished() {
     let temp_book = TempBook::new();
@@ -258,7 +258,7 @@ fn a_recovery_cut_short_is_finished() {
     let path = temp_book.path();
     let (pages, size) = leaves(&path, "measurements");
     spoil(&path, pages[2], size, 0xEE);
-    // Half made, and of no use.
+    // Partial and unusable.
     fs::write(temp_book.folder().join("book.steerbook.recovering"), b"half").unwrap();
     fs::write(temp_book.folder().join("book.steerbook.recovering-journal"), b"half").unwrap();
     let (book, opened) = temp_book.try_open().unwrap();
@@ -267,7 +267,7 @@ fn a_recovery_cut_short_is_finished() {
     drop(book);
     let whole = dump(&path);
     let aside = recovery.set_aside.clone();
-    // Each state there can be between the last steps: the book renamed or not yet its log, the new one not in place.
+    // Each state between the last steps: the book renamed but not its log, the new one not moved yet.
     for log_left in [false, true] {
         fs::rename(&path, temp_book.folder().join("book.steerbook.recovering")).unwrap();
         if log_left {
@@ -286,7 +286,7 @@ fn a_recovery_cut_short_is_finished() {
     assert!(!temp_book.names().iter().any(|name| name.contains("recovering") || name.contains("suspect")));
 }
 
-/// Tables are kept as text: a letter that changed in a rule of theirs costs nothing but a recovery.
+/// Table definitions are stored as text: a changed letter in one of their constraints costs nothing but a recovery.
 #[test]
 fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
     let temp_book = TempBook::new();
@@ -315,15 +315,15 @@ fn a_letter_that_changed_in_a_table_s_rules_costs_nothing() {
     assert!(recoveries >= 2, "{recoveries} recovered");
 }
 
-/// The same where nobody suspects it: what is written fails and changes nothing, and opening again mends it, whether it was a
-/// table's rule or what is to happen after a change.
+/// The same if it is not suspected: a write fails and changes nothing, and reopening repairs it, whether it was a
+/// table's constraint or a trigger.
 #[test]
 fn what_a_write_makes_no_sense_of_is_mended_by_opening_again() {
     let temp_book = TempBook::new();
     fleet(&temp_book);
     let whole = fs::read(temp_book.path()).unwrap();
     let rows = logs(&temp_book.open()).unwrap();
-    // Other identities than those that are there.
+    // Ids different from the existing ones.
     let open = |series| FieldBook::open(&temp_book.path(), Box::new(RepeatableClock::new(series))).unwrap();
     let write = |book: &mut FieldBook| {
         book.transact(Op::Import, |work| {
@@ -363,7 +363,7 @@ fn what_a_write_makes_no_sense_of_is_mended_by_opening_again() {
     }
 }
 
-/// A suspicion that turns out to be none costs nothing.
+/// A false suspicion costs nothing.
 #[test]
 fn a_sound_book_under_suspicion_stays() {
     let temp_book = TempBook::new();
@@ -380,8 +380,8 @@ fn a_sound_book_under_suspicion_stays() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
-    /// Any bytes anywhere: opening and reading never panic, and after at most one recovery the book is sound, while
-    /// the damaged file is still there.
+    /// Arbitrary bytes anywhere: opening and reading never panic, and after at most one recovery the book is sound,
+    /// while the damaged file is still there.
     #[test]
     fn damage_anywhere_ends_in_a_sound_book(
         hits in proptest::collection::vec((0.0..1.0f64, 1usize..600, any::<u8>()), 1..8),
@@ -397,7 +397,7 @@ proptest! {
         let mut bytes = WHOLE.with(Clone::clone);
         let length = bytes.len();
         for (place, count, with) in hits {
-            // The header's application number says whose file it is, so it stays.
+            // The application id in the header identifies the file, so it is kept.
             let start = ((length as f64 * place) as usize).max(100);
             bytes[start..(start + count).min(length)].fill(with);
         }
@@ -407,7 +407,7 @@ proptest! {
         if let Opened::Recovered(recovery) = opened {
             prop_assert_eq!(fs::read(&recovery.set_aside).unwrap(), bytes);
         }
-        // Sound, and every screen can be shown, or it is damage that only shows in a value: then once more.
+        // Sound with every screen readable, or damage that shows only in a value: then reopened once more.
         let book = match logs(&book) {
             Ok(_) => book,
             Err(BookError::Corrupt { .. }) => {

@@ -1,4 +1,4 @@
-//! One transaction, one action: all or nothing, and back again.
+//! Transactions are atomic, and each is one action that can be undone.
 
 use proptest::prelude::*;
 use std::cell::Cell;
@@ -34,7 +34,7 @@ fn a_failed_closure_leaves_nothing() {
     assert_eq!(book.read().next_undo().unwrap(), Some(Op::AddBike));
 }
 
-/// A closure that carries on after a failed step does not get half of it saved.
+/// A closure that continues after a failed step does not save a part of it.
 #[test]
 fn a_failure_that_is_ignored_leaves_nothing_either() {
     let temp_book = TempBook::new();
@@ -66,7 +66,7 @@ fn a_panic_in_a_closure_leaves_nothing() {
     assert!(dump(&temp_book.path()).contains("Three"));
 }
 
-/// Undo of undo is redo, over reopening too; a new action ends what could be redone.
+/// Undo of undo is redo, also after reopening; a new action discards the actions that could be redone.
 #[test]
 fn back_and_forth_over_reopening() {
     let temp_book = TempBook::new();
@@ -87,7 +87,7 @@ fn back_and_forth_over_reopening() {
     assert_eq!(dump_but_touches(&temp_book.path()), one);
     let undone = book.undo().unwrap().unwrap();
     assert_eq!(undone.output, Op::AddBike);
-    // The bike that is gone is named, so that its screen can close.
+    // The removed bike is reported, so that its screen can close.
     assert!(undone.changes.contains(Screen::Bike(id)));
     assert_eq!(dump_but_touches(&temp_book.path()), empty);
     assert_eq!(book.undo().unwrap(), None);
@@ -106,7 +106,7 @@ fn back_and_forth_over_reopening() {
     assert_eq!(book.redo().unwrap(), None);
 }
 
-/// Being undone is a change like another: the bike is on top of those last touched, and the list is stale.
+/// An undo is a change like any other: the bike is first among those last changed, and the list is stale.
 #[test]
 fn an_undo_touches_the_bike() {
     let temp_book = TempBook::new();
@@ -149,7 +149,7 @@ fn a_hundred_actions_are_kept_and_not_all() {
     assert!((100..150).contains(&undone), "{undone}");
 }
 
-/// What an action does to the book; the numbers pick among what is there.
+/// An action on the book; the numbers select among the existing rows.
 #[derive(Debug, Clone)]
 enum Action {
     Add(String, usize),
@@ -200,7 +200,7 @@ fn pick<T: Copy>(list: &[T], at: usize) -> Option<T> {
     list.get(at % list.len().max(1)).copied()
 }
 
-/// Does it if it can be done, and says whether it was.
+/// Performs the action if possible, and returns whether it was.
 fn perform(book: &mut FieldBook, action: &Action) -> bool {
     let query = BikeQuery { archived: Archived::Too, ..Default::default() };
     let bikes: Vec<BikeId> = book.read().bikes(&query).unwrap().rows.iter().map(|row| row.id).collect();
@@ -316,8 +316,8 @@ fn perform(book: &mut FieldBook, action: &Action) -> bool {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
-    /// Any actions, undone one by one, pass through every state there was back to the start; redone, forward again,
-    /// with the book closed and opened on the way. The words of the search are compared as well.
+    /// Any actions, undone one by one, pass through all previous states back to the start; redone, forward again, with
+    /// the book closed and reopened in between. The search index is compared as well.
     #[test]
     fn undoing_everything_is_the_beginning(actions in actions()) {
         let temp_book = TempBook::new();
@@ -345,7 +345,7 @@ proptest! {
         prop_assert_eq!(book.read().examine().unwrap(), Vec::<String>::new());
     }
 
-    /// Whatever screens an action says are stale, the others show the same as before.
+    /// For any action, screens not reported as stale show the same as before.
     #[test]
     fn screens_that_are_not_stale_show_the_same(actions in actions()) {
         let temp_book = TempBook::new();

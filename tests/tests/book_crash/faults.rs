@@ -1,4 +1,4 @@
-//! The disk fails, is full, or the process ends at one chosen call to the system: at every one in turn with
+//! The disk fails, is full, or the process ends at one chosen system call: at every one in turn with
 //! `STEERWRIGHT_FAULTS_EVERY=1`, at each sixteenth without.
 
 use super::life::{BOOK, Life, Start, chance, desk, life, place, put, writer};
@@ -10,14 +10,14 @@ use std::sync::OnceLock;
 use steerwright_tests::crash::{CrashFixture, Step};
 use tempfile::TempDir;
 
-/// What happens at the chosen call.
+/// The fault at the chosen call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum How {
     /// It fails with EIO.
     Eio,
-    /// It fails with ENOSPC, if it needs room.
+    /// It fails with ENOSPC, if it needs space.
     Full,
-    /// Half of a write is written, and the next has no room.
+    /// Half of a write is written, and the next has no space.
     Short,
     /// The process is killed before it.
     Kill,
@@ -44,11 +44,11 @@ impl How {
     }
 }
 
-/// The kinds of calls that change something: open, write, sync, rename, truncate, unlink, make a folder.
+/// The kinds of modifying calls: open, write, sync, rename, truncate, unlink, mkdir.
 const CHANGING: &str = "owsntum";
 const READING: &str = "r";
 
-/// The library that fails calls, made by the system's C compiler, which linking needs anyhow.
+/// The library that makes calls fail, compiled by the system's C compiler, which linking needs anyway.
 fn library() -> &'static Path {
     static LIBRARY: OnceLock<PathBuf> = OnceLock::new();
     LIBRARY.get_or_init(|| {
@@ -66,7 +66,7 @@ fn library() -> &'static Path {
     })
 }
 
-/// What a writer said and how it ended.
+/// A writer's output and its exit status.
 struct Said {
     done: usize,
     failed: Vec<String>,
@@ -75,11 +75,11 @@ struct Said {
     errors: String,
 }
 
-/// Everything about one kind of interruption of one life.
+/// Parameters of one kind of interruption of one life.
 struct Trial<'t> {
     life: &'t Life,
     desk: &'t Path,
-    /// What the life starts from, to be copied.
+    /// The start of the life, to be copied.
     base: &'t Path,
     kinds: &'t str,
     how: Option<How>,
@@ -99,9 +99,9 @@ fn copy(from: &Path, to: &Path) {
 }
 
 impl Trial<'_> {
-    /// Lets a writer live in `folder` with a fault at the `at`th call.
+    /// Runs a writer in `folder` with a fault at the `at`th call.
     fn run(&self, folder: &Path, at: u64, counts: &Path) -> Said {
-        // Whoever is to end with its first failure must not try again, and whoever fails once may.
+        // A writer that exits at its first failure must not retry, and one that fails once may.
         let manner = if self.stays { "once" } else { "again" };
         let mut command = writer(&folder.join(BOOK), self.desk, manner, &self.life.steps);
         command
@@ -123,7 +123,7 @@ impl Trial<'_> {
         }
     }
 
-    /// How many calls of each kind there are without a fault.
+    /// Number of calls of each kind without a fault.
     fn counts(&self) -> Vec<(char, u64)> {
         let (folder, elsewhere) = (TempDir::new().unwrap(), TempDir::new().unwrap());
         copy(self.base, folder.path());
@@ -137,7 +137,7 @@ impl Trial<'_> {
         fs::read_to_string(counts).unwrap().lines().map(read).collect()
     }
 
-    /// Every call in turn, or each so many from one that differs from life to life; returns how many.
+    /// Every call in turn, or one in `every` from an offset that differs from life to life; returns their number.
     fn every(&self, every: usize, offset: usize) -> u64 {
         let calls = self.counts().into_iter().map(|(_, count)| count).sum();
         let chosen = (1..=calls).skip(offset % every).step_by(every);
@@ -163,7 +163,7 @@ impl Trial<'_> {
         } else if self.stays {
             assert!(matches!(said.code, Some(0 | 3)), "{about}");
         } else {
-            // The fault is over: what failed works when it is tried again.
+            // The fault is over: the failed step succeeds when it is retried.
             assert_eq!((said.code, said.done), (Some(0), steps.len()), "{about}");
         }
         if !how.kills() && !self.stays {
@@ -175,7 +175,7 @@ impl Trial<'_> {
     }
 }
 
-/// Lives of one step, and of none: of making, opening with the backup of the day, recovering.
+/// Lives of one step, and of none: creation, opening with the daily backup, recovery.
 fn lives(desk: &CrashFixture) -> Vec<Life> {
     let opened = [Start::Nothing, Start::Seasoned, Start::Damaged, Start::DamagedWithBackup];
     let openings = opened.into_iter().map(|start| life(start, [], desk));
@@ -191,7 +191,7 @@ fn all_lives(kinds: &str, how: How, stays: bool) {
         if life.reads_fail && life.steps.iter().any(|(step, _)| matches!(step, Step::Undo | Step::Redo)) {
             continue;
         }
-        // A device that fails to read while a damaged book is recovered fails twice at once; that may cost rows.
+        // A device that fails to read while a damaged book is recovered is a double fault; that may cost rows.
         if life.reads_fail && life.start.is_damaged() {
             continue;
         }
@@ -206,7 +206,7 @@ fn all_lives(kinds: &str, how: How, stays: bool) {
     assert!(calls * every as u64 > count, "{calls}");
 }
 
-/// The faults reach what they are meant for: SQLite and the book itself call the system where it can be intercepted.
+/// The faults take effect: SQLite and the book itself make system calls that can be intercepted.
 #[test]
 fn every_kind_of_call_is_counted() {
     let (desk_folder, desk) = desk();

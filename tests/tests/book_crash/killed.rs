@@ -7,12 +7,12 @@ use std::time::{Duration, Instant};
 use steerwright_tests::crash::{Step, mix, plan};
 use tempfile::TempDir;
 
-/// When to kill.
+/// The time to kill.
 #[derive(Debug, Clone, Copy)]
 enum When {
-    /// So long after the start.
+    /// This long after the start.
     After(Duration),
-    /// So long after so many steps were said to be done.
+    /// This long after this many steps were reported as done.
     Acknowledged(usize, Duration),
 }
 
@@ -26,7 +26,7 @@ fn when(seed: &mut u64, left: usize) -> When {
     }
 }
 
-/// Sleeping is not exact enough for places some microseconds apart.
+/// Busy-waits, since sleeping is not exact enough for points some microseconds apart.
 fn wait(duration: Duration) {
     let start = Instant::now();
     while start.elapsed() < duration {
@@ -34,7 +34,7 @@ fn wait(duration: Duration) {
     }
 }
 
-/// Lets the writer run and kills it; how many steps it said were done, and whether it had opened the book.
+/// Runs the writer and kills it; returns the number of reported steps, and whether it had opened the book.
 fn run_and_kill(mut command: Command, when: When) -> (usize, bool) {
     let mut child: Child = command.stdout(Stdio::piped()).spawn().unwrap();
     let mut said = BufReader::new(child.stdout.take().unwrap());
@@ -46,7 +46,7 @@ fn run_and_kill(mut command: Command, when: When) -> (usize, bool) {
             return false;
         }
         assert!(!line.starts_with("failed"), "{line}");
-        // A line that was cut off says nothing.
+        // A truncated line does not count.
         *done += usize::from(line.starts_with("did ") && line.ends_with('\n'));
         *opened |= line == "opened\n";
         true
@@ -61,7 +61,7 @@ fn run_and_kill(mut command: Command, when: When) -> (usize, bool) {
     wait(delay);
     child.kill().unwrap();
     child.wait().unwrap();
-    // What it had said before it died counts.
+    // Its output before it died counts.
     while hear(&mut said, &mut done, &mut opened) {}
     (done, opened)
 }
@@ -110,7 +110,7 @@ fn two_lives_are_the_same() {
     assert!(one.changes() > STEPS / 2, "most steps leave a trace, {}", one.changes());
 }
 
-/// The steps of order requests do what they are there for.
+/// The order request steps have an effect.
 #[test]
 fn order_requests_are_among_what_is_written() {
     let (_folder, desk) = desk();

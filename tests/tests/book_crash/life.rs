@@ -1,4 +1,4 @@
-//! A book's life as it is without any interruption, to compare with.
+//! A book's life without any interruption, for comparison.
 
 use rusqlite::Connection;
 use std::fs;
@@ -10,19 +10,19 @@ use tempfile::TempDir;
 
 /// Steps of a long life.
 pub const STEPS: usize = 48;
-/// The first step's number; those before made the book.
+/// The first step's number; earlier ones made the book.
 pub const FIRST: u64 = 1_000;
 
-/// What a life starts from.
+/// The start of a life.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Start {
     /// No book.
     Nothing,
-    /// A book with something of everything, without a backup.
+    /// A book with rows of every kind, without a backup.
     Seasoned,
     /// A book with more actions than can be undone.
     Long,
-    /// A seasoned book without a backup of which a page is illegible.
+    /// A seasoned book without a backup and with an illegible page.
     Damaged,
     /// The same with a backup and rows newer than it.
     DamagedWithBackup,
@@ -43,7 +43,7 @@ fn write(path: &Path, desk: &CrashFixture, first: u64, steps: impl IntoIterator<
     }
 }
 
-/// Puts what a life starts from into a folder, and room for what is written beside the book.
+/// Creates the start of a life in a folder, with a folder for files written next to the book.
 pub fn put(start: Start, desk: &CrashFixture, folder: &Path) {
     fs::create_dir(folder.join("out")).unwrap();
     let path = folder.join(BOOK);
@@ -87,12 +87,12 @@ pub fn put(start: Start, desk: &CrashFixture, folder: &Path) {
 /// The book's name in its folder.
 pub const BOOK: &str = "book.steerbook";
 
-/// One book's life as it is without any interruption: its steps, and its state before the first and after each.
+/// One book's life without any interruption: its steps, and its state before the first and after each.
 pub struct Life {
     pub start: Start,
     pub steps: Vec<(Step, u64)>,
-    /// A read that fails is what a failing disk does, so the book may be saved into a new one, without the journal of
-    /// what can be undone.
+    /// A failing read is a symptom of a failing disk, so the book may be recovered into a new one, without the undo
+    /// journal.
     pub reads_fail: bool,
     states: Vec<String>,
 }
@@ -110,7 +110,7 @@ pub fn life(start: Start, steps: impl IntoIterator<Item = Step>, desk: &CrashFix
         taken.unwrap_or_else(|error| panic!("{step:?} {number}: {error}"));
         states.push(comparable(&path));
     }
-    // Files that only an action kept that is forgotten by now go when the book is opened.
+    // Files kept only for an action that has been discarded are removed when the book is opened.
     drop(book);
     drop(FieldBook::open(&path, Box::new(clock)).unwrap());
     assert_eq!(unsound(&path), Vec::<String>::new());
@@ -118,12 +118,12 @@ pub fn life(start: Start, steps: impl IntoIterator<Item = Step>, desk: &CrashFix
 }
 
 impl Life {
-    /// How many steps left the book different.
+    /// Number of steps that changed the book.
     pub fn changes(&self) -> usize {
         self.states.windows(2).filter(|pair| pair[0] != pair[1]).count()
     }
 
-    /// Whether a row that begins so and has this in it was ever there.
+    /// Whether a row with this prefix and this part ever existed.
     pub fn had(&self, row: &str, part: &str) -> bool {
         let rows = self.states.iter().flat_map(|state| state.lines());
         rows.filter(|line| line.starts_with(row)).any(|line| line.contains(part))
@@ -135,7 +135,7 @@ impl Life {
     }
 }
 
-/// The state but for the report of a recovery, which names a folder.
+/// The state without the report of a recovery, which contains a folder.
 fn comparable(path: &Path) -> String {
     let state = state(path);
     state.split_inclusive('\n').filter(|line| !line.starts_with("recoveries:")).collect()
@@ -158,7 +158,7 @@ pub fn desk() -> (TempDir, CrashFixture) {
     (folder, desk)
 }
 
-/// The step after which a book stands, not before `least`; the book has to be sound.
+/// The step that the book's state corresponds to, not before `least`; the book has to be sound.
 pub fn place(path: &Path, life: &Life, least: usize, about: &str) -> usize {
     let (book, opened) = FieldBook::open(path, Box::new(StepClock::default())).unwrap();
     let damaged = life.start.is_damaged();
@@ -183,7 +183,7 @@ pub fn place(path: &Path, life: &Life, least: usize, about: &str) -> usize {
     };
     let shown = |state: &str| if life.reads_fail { without_journal(state) } else { state.to_owned() };
     let now = shown(&comparable(path));
-    // The step on its way may be there, if it is there whole.
+    // The step in progress may be present if it is complete.
     let at = [least + 1, least]
         .into_iter()
         .find(|at| life.states.get(*at).is_some_and(|state| shown(state) == now));

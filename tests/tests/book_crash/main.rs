@@ -1,10 +1,10 @@
-//! A program that writes the book is killed, or its disk fails: all it has said is done is there, nothing is there by
-//! half, and the book opens as if nothing had happened.
+//! A program that writes the book is killed, or its disk fails: all work reported as done is present, nothing is
+//! partial, and the book opens normally.
 //!
-//! `STEERWRIGHT_CRASH_ROUNDS` sets how often the writer is killed at random (default 40), `STEERWRIGHT_CRASH_SEED` by
-//! which row of chances. A failure prints the seed that leads to it at once.
+//! `STEERWRIGHT_CRASH_ROUNDS` sets how often the writer is killed at random (default 40), `STEERWRIGHT_CRASH_SEED` the
+//! random seed. A failure prints the seed that reproduces it directly.
 
-// Elsewhere there is no signal that kills and no library to load before the system's own.
+// Other systems lack the kill signal and the preloading of a library.
 #[cfg(target_os = "linux")]
 mod faults;
 #[cfg(target_os = "linux")]

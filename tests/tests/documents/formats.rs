@@ -1,5 +1,5 @@
-//! The examples of `docs/formats.md` follow the schemas they are named after, and where the core reads a format, it
-//! reads them.
+//! The examples of `docs/formats.md` conform to the schemas they are named after, and the core reads those of its
+//! formats.
 
 use super::{blocks, document, root};
 use serde_json::Value;

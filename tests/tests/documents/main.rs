@@ -1,5 +1,5 @@
-//! The documents in `docs/` against the code: worked examples are recomputed, examples of files follow their schemas,
-//! and every call and refusal of the protocol is there.
+//! The documents in `docs/` against the code: worked examples are recomputed, examples of files conform to their
+//! schemas, and every call and problem of the protocol is listed.
 
 mod formats;
 mod model_examples;

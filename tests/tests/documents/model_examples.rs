@@ -1,9 +1,9 @@
 //! The worked examples of `docs/model.md`, recomputed with the core.
 //!
 //! An example is a fenced block with the info string `example NAME`. Each of its lines is `key = value`; lines that
-//! begin with `#` are for the reader. A value is a number, a number with its standard uncertainty (`66.0 u 0.15`), or
-//! words. The check of that name takes some keys as inputs and computes the others, each to half of its last printed
-//! digit. A block without a check, a check without a block, and a key that no check uses fail.
+//! begin with `#` are comments. A value is a number, a number with its standard uncertainty (`66.0 u 0.15`), or words.
+//! The test of that name uses some keys as inputs and computes the others, each to half of its last printed digit. A
+//! block without a test, a test without a block, and a key that no test uses fail.
 
 use super::{blocks, document, root};
 use std::cell::RefCell;
@@ -85,7 +85,7 @@ impl Example {
         }
     }
 
-    /// Compares a result with what is printed.
+    /// Compares a result with the printed one.
     fn gives(&self, key: &str, computed: f64) {
         let (expected, tolerance) = printed(self.words(key));
         let holds = (computed - expected).abs() <= tolerance;
@@ -234,7 +234,7 @@ fn side_view(it: &Example) {
     it.gives_estimate("tyre_diameter", overall_diameter(printed(bead).0, printed(width).0).unwrap());
 }
 
-/// The bicycle of the example `side-view`, which the next two build on.
+/// The bicycle of the example `side-view`, on which the next two are based.
 fn standing() -> Bicycle {
     let examples = examples();
     bicycle(examples.iter().find(|example| example.name == "side-view").expect("the side view comes first"))

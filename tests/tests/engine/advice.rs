@@ -1,4 +1,4 @@
-//! What a measurement is worth, against values worked out otherwise.
+//! The value of a measurement, compared with independent computations.
 
 use serde::Deserialize;
 use std::f64::consts::PI;
@@ -23,7 +23,7 @@ fn kit(sku: &str) -> PreparedKit {
     PreparedKit::new(demo.kit(sku).unwrap(), &demo).unwrap()
 }
 
-/// Hire bike 01, on which everything is measured and TT-4180-15 goes in.
+/// Hire bike 01, fully measured, on which TT-4180-15 fits.
 fn sound_bike() -> BikeKnowledge {
     let (file, text) = demo_bikes_json()[0];
     let bike = Bike::from_json(text.as_bytes(), file).unwrap();
@@ -41,10 +41,10 @@ struct Oracle {
     rows: Vec<(f64, f64, f64, Option<f64>, f64)>,
 }
 
-/// Against Owen's T function and integrals of 20 digits (`oracle/advice.py`), off the limit and on it, for one limit
-/// and two, with and without work that mends. The trapezoidal sum meets one or two kinks: its error there is
-/// h^2/8 times the change of slope, at most 2 phi(0) sd/ratio for h = 0.015, weighted with the density 0.4 at most, so
-/// 0.015^2 / 8 * 0.8 / 0.1 * 0.4 = 9e-5 for the least ratio of 0.1, and twice that for two limits.
+/// Compared with Owen's T function and integrals of 20 digits (`oracle/advice.py`), off the limit and on it, for one
+/// limit and two, with and without rework. The trapezoidal sum crosses one or two kinks: its error there is h^2/8 times
+/// the change of slope, at most 2 phi(0) sd/ratio for h = 0.015, weighted with the density 0.4 at most, so 0.015^2 / 8
+/// * 0.8 / 0.1 * 0.4 = 9e-5 for the least ratio of 0.1, and twice that for two limits.
 #[test]
 fn gains_agree_with_owens_t() {
     let oracle: Oracle = serde_json::from_str(include_str!("../../data/oracle/advice.json")).unwrap();
@@ -67,8 +67,8 @@ fn gains_agree_with_owens_t() {
     }
 }
 
-/// After an exact measurement nothing is left to be wrong about: it is worth min(p, 1 - p), whatever the limits. The
-/// sum's step between two nodes 0.015 apart is off by half a node's weight, 0.4 * 0.015 / 2 = 0.003 at each limit.
+/// An exact measurement leaves no risk: it is worth min(p, 1 - p), whatever the limits. The sum's step between two
+/// nodes 0.015 apart is off by half a node's weight, 0.4 * 0.015 / 2 = 0.003 at each limit.
 #[test]
 fn an_exact_instrument_takes_the_whole_risk() {
     for margin in [-2.0, -0.5, 0.0, 0.2, 1.0, 3.0] {
@@ -90,17 +90,17 @@ fn on_the_limit(ratio: f64) -> f64 {
     0.5 - (1.0 - ratio * ratio).sqrt().acos() / PI
 }
 
-/// A measurement as good as what is known gives the joint u of both.
+/// A measurement as good as the present knowledge gives the joint u of both.
 fn joint_ratio(u: f64, u_tool: f64) -> f64 {
     u_tool / u.hypot(u_tool)
 }
 
-/// Two requirements on their limits, everything else settled.
+/// Two requirements on their limits, all others settled.
 ///
-/// Head tube 125 of at most 125, u 1; the steel rule's is 0.25, both together 0.2425: r = 0.97014, so
-/// 0.5 - 0.24498/pi = 0.4220 in 3 minutes, 0.1407 a minute. Upper throat 34.0 of at least 34.0, u 0.5; the caliper's
-/// is 0.025, both together 0.02497: 0.5 - 0.04996/pi = 0.4841 in 16 minutes, 0.0303 a minute with the fork in. With the
-/// fork out already, 15 of the 16 minutes are spared: 0.4841 a minute, and now the throat comes first.
+/// Head tube 125 of at most 125, u 1; the steel rule's is 0.25, both together 0.2425: r = 0.97014, so 0.5 - 0.24498/pi
+/// = 0.4220 in 3 minutes, 0.1407 a minute. Upper throat 34.0 of at least 34.0, u 0.5; the caliper's is 0.025, both
+/// together 0.02497: 0.5 - 0.04996/pi = 0.4841 in 16 minutes, 0.0303 a minute with the fork in. With the fork out
+/// already, 15 of the 16 minutes are saved: 0.4841 a minute, and now the throat comes first.
 #[test]
 fn worth_a_minute_orders_the_list() {
     let known = sound_bike()
@@ -135,10 +135,10 @@ fn worth_a_minute_orders_the_list() {
 }
 
 /// A throat of an unknown metal: met 0.2, else opened if it is not carbon, 0.65 of the time. Three answers: met 0.2,
-/// mended 0.8 * 0.65 = 0.52, failed 0.28, so the likeliest is wrong with 0.48. Once the material is known: metal
+/// reworked 0.8 * 0.65 = 0.52, failed 0.28, so the likeliest is wrong with 0.48. Once the material is known: metal
 /// (0.65) leaves min(0.2, 0.8) = 0.2, carbon (0.35) leaves min(0.2, 0.8) = 0.2. Worth 0.28.
 ///
-/// p = 0.2 lies 0.8416 u below the limit (standard normal table).
+/// p = 0.2 is 0.8416 u below the limit (standard normal table).
 #[test]
 fn a_look_at_the_material_by_hand() {
     let u = 0.5;
@@ -150,13 +150,13 @@ fn a_look_at_the_material_by_hand() {
     assert!((look.gain - 0.28).abs() < 1e-9 && (look.risk - 0.48).abs() < 1e-9, "{look:?}");
     assert_eq!(look.requirement, Requirement::UpperThroat);
     assert!((look.minutes - 2.0).abs() < 1e-12);
-    // What is known to be metal need not be looked at.
+    // A known metal need not be inspected.
     let known = known.seeing(Observed { frame_material: Some(Material::Steel), ..known.observed.clone() });
     let list = next(&known, Direction::Slacker, &kit("TT-4180-15"), &Instruments::default());
     assert!(list.iter().all(|next| next.subject != Subject::Look(Observable::FrameMaterial)), "{list:?}");
 }
 
-/// Nobody looked for hoses (prior 0.2) or a stop (0.08): a look settles either for certain, a minute each.
+/// Hoses (prior 0.2) and a stop (0.08) were not inspected: an inspection settles either for certain, a minute each.
 #[test]
 fn looks_that_settle_a_requirement_are_worth_its_prior() {
     let known = sound_bike();
@@ -166,7 +166,7 @@ fn looks_that_settle_a_requirement_are_worth_its_prior() {
         let look = of(&list, Subject::Look(what));
         assert!((look.gain - prior).abs() < 1e-12 && (look.minutes - 1.0).abs() < 1e-12, "{look:?}");
     }
-    // The kit that takes both asks neither.
+    // The kit that accepts both needs neither.
     let list = next(
         &known.seeing(Observed::default()),
         Direction::Slacker,
@@ -177,20 +177,20 @@ fn looks_that_settle_a_requirement_are_worth_its_prior() {
     assert!(!asked(Observable::HosesThroughHeadset) && !asked(Observable::SteeringStop), "{list:?}");
 }
 
-/// An upper bearing of 41.8 mm, and nobody has seen what it sits in.
+/// An upper bearing of 41.8 mm, with an unknown seat.
 ///
 /// Weights of the table's upper seats times the share of them that hold a 41.8: drop-in IS42 4; zero stack 7 * 0.5 +
-/// 0.3 * 0.4 + 0.5 * 0.05 = 3.645; external 2 * 0.4 + 0.4 * 0.15 + 0.1 * 0.15 = 0.875; together 8.52. For an IS42 kit
-/// p = 4 / 8.52 = 0.4695, and as much is at risk.
+/// 0.3 * 0.4 + 0.5 * 0.05 = 3.645; external 2 * 0.4 + 0.4 * 0.15 + 0.1 * 0.15 = 0.875; together 8.52. For an IS42 kit p
+/// = 4 / 8.52 = 0.4695, and as much is at risk.
 ///
-/// Looked at with the fork out (drop-in, thin lip, external cup): IS 0.985, 0.01, 0.005; ZS 0.01, 0.985, 0.005;
-/// EC 0.002, 0.008, 0.99. What remains in doubt after each answer is the lesser of drop-in and cup:
-/// "drop-in" min(3.94, 0.03645 + 0.00175 = 0.0382), "thin lip" min(0.04, 3.6), "external" min(0.02, 0.88): together
-/// 0.0982 / 8.52 = 0.0115. Worth 0.4580.
+/// Inspected with the fork out (drop-in, thin lip, external cup): IS 0.985, 0.01, 0.005; ZS 0.01, 0.985, 0.005; EC
+/// 0.002, 0.008, 0.99. The remaining risk after each answer is the lesser of drop-in and cup: "drop-in" min(3.94,
+/// 0.03645 + 0.00175 = 0.0382), "thin lip" min(0.04, 3.6), "external" min(0.02, 0.88): together 0.0982 / 8.52 = 0.0115.
+/// Worth 0.4580.
 ///
-/// A bore gauge tells 42.0 from every cup's bore at once and is worth the whole 0.4695.
+/// A bore gauge distinguishes 42.0 from every cup's bore at once and is worth the whole 0.4695.
 ///
-/// Left out of this: no standard size (0.01 * 1/60 per mm against 0.99 * 8.52/20.7 * 10.4 per mm, 4e-5) and slips.
+/// Neglected: no standard size (0.01 * 1/60 per mm against 0.99 * 8.52/20.7 * 10.4 per mm, 4e-5) and outliers.
 #[test]
 fn a_look_at_a_seat_by_hand() {
     use Quantity as Q;
@@ -205,12 +205,12 @@ fn a_look_at_a_seat_by_hand() {
     assert_eq!(look.requirement, Requirement::UpperSeat);
     let gauge = of(&list, Subject::Quantity(Q::UpperBoreDiameter));
     assert!((gauge.gain - 0.4695).abs() < 1.5e-4, "{gauge:?}");
-    // The bearing has been measured: the same again tells nothing.
+    // The bearing has been measured: measuring it again gives no information.
     assert!(list.iter().all(|next| next.subject != Subject::Quantity(Q::UpperBearingOuterDiameter)));
 
-    // A look with the fork in said "thin lip": 0.05 for drop-in, 0.87 for zero stack, 0.04 for external, masses 0.2,
-    // 3.171 and 0.035, so p = 0.2 / 3.406 = 0.0587. A look with the fork out takes its place in the file, so that what
-    // it leaves in doubt is the 0.0115 from above.
+    // An inspection with the fork in showed "thin lip": 0.05 for drop-in, 0.87 for zero stack, 0.04 for external,
+    // masses 0.2, 3.171 and 0.035, so p = 0.2 / 3.406 = 0.0587. An inspection with the fork out replaces it in the
+    // file, so that it leaves the risk of 0.0115 from above.
     let lip = Observed {
         upper_seat: Some(steerwright_core::bike::ObservedSeat::ThinLip),
         ..known.observed.clone()
@@ -221,7 +221,7 @@ fn a_look_at_a_seat_by_hand() {
     assert!((look.gain - (0.0587 - 0.0115)).abs() < 1e-4, "{look:?}");
 }
 
-/// What is settled asks nothing: a kit that goes in, and one that never will.
+/// A settled verdict needs no measurement: a kit that fits, and one that never will.
 #[test]
 fn a_settled_kit_asks_nothing() {
     let (catalogue, mut settled) = (demo(), 0);
@@ -238,8 +238,8 @@ fn a_settled_kit_asks_nothing() {
     assert!(settled > 200);
 }
 
-/// Whatever a verdict waits for is on the list, also where nearly every bike passes: measuring all that it names
-/// leaves nothing unknown.
+/// Whatever a verdict depends on is on the list, even if nearly every bike passes: measuring everything it names leaves
+/// nothing unknown.
 #[test]
 fn the_list_names_all_that_is_missing() {
     let catalogue = demo();
@@ -247,7 +247,7 @@ fn the_list_names_all_that_is_missing() {
     let blank = Quantity::ALL.iter().fold(blank, |known, &what| known.with(what, None));
     let blank = blank.seeing(Observed::default());
     for listed in &catalogue.kits {
-        // Without the maker's throats the model asks for the steerer's shape.
+        // Without the maker's throats the model needs the steerer's shape.
         for throats in [true, false] {
             let mut listed = listed.clone();
             if !throats {
@@ -277,8 +277,8 @@ fn the_list_names_all_that_is_missing() {
     }
 }
 
-/// Whoever starts with nothing and always does what stands first on the list gets to the verdict that the fully
-/// measured bike has, and is never asked for the same thing twice.
+/// Starting with nothing and always following the first entry of the list leads to the verdict of the fully measured
+/// bike, and never asks for the same thing twice.
 #[test]
 fn following_the_list_from_nothing_reaches_the_verdict() {
     let instruments = Instruments::default();
@@ -289,7 +289,7 @@ fn following_the_list_from_nothing_reaches_the_verdict() {
         // Measured with the fork in; once it is out, the list asks for the steerer itself.
         let steerer = available(&steerer_readings(&truth), Available::FromOutside).unwrap();
         let truth = truth.with(Quantity::SteererLength, Some(steerer));
-        // Nor was every bore gauged; it is that of the seat which the kit needs and the bike has.
+        // Not every bore was gauged; it is that of the seat which the kit needs and the bike has.
         let truth = End::BOTH.into_iter().fold(truth, |truth, end| {
             let bore = SeatDimension::Bore.quantity(end);
             let of_size = size(kit.end(end).code).unwrap().bore.estimate();
@@ -305,7 +305,7 @@ fn following_the_list_from_nothing_reaches_the_verdict() {
                 break verdict;
             }
             let list = next(&known, Direction::Slacker, &kit, &instruments);
-            // The demo bikes lack a few readings that others stand in for.
+            // The demo bikes lack a few readings that others substitute.
             let can = |next: &&NextMeasurement| match next.subject {
                 Subject::Quantity(what) => truth.get(what).is_some(),
                 Subject::Look(_) => true,

@@ -1,4 +1,4 @@
-//! Room for the tilted steerer, against numbers worked by hand and the properties it must have.
+//! Clearance of the tilted steerer, compared with numbers computed by hand and the properties it must have.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test stops at what is not there")]
 
 use proptest::prelude::*;
@@ -47,7 +47,7 @@ fn straight_room(offsets: &Offsets) -> Clearance {
     clearance(&head_tube, &Steerer::from_parts(&straight(28.6)).unwrap(), offsets, 0.5).unwrap()
 }
 
-/// By hand: r / cos t = 14.3 sqrt(1.0009) = 14.3064336. At z = 10 the axis is 1.2 forward: room 22 - 15.5064336 =
+/// By hand: r / cos t = 14.3 sqrt(1.0009) = 14.3064336. At z = 10 the axis is 1.2 forward: clearance 22 - 15.5064336 =
 /// 6.4935664 in front; at z = 90 it is 1.2 back: 17 - 15.5064336 = 1.4935664 behind, the least.
 #[test]
 fn a_straight_steerer_by_hand() {
@@ -68,7 +68,7 @@ fn a_straight_steerer_by_hand() {
     assert_eq!(it.corners.len(), 4);
 }
 
-/// Turned round, front and rear change places and nothing else does.
+/// With the kit rotated by 180 degrees, front and rear are exchanged and nothing else changes.
 #[test]
 fn steepening_mirrors_it() {
     let it = straight_room(&THREE_IN_A_HUNDRED.mirrored());
@@ -106,8 +106,8 @@ fn the_throat_a_steerer_needs() {
     }
 }
 
-/// From 32.6 to 34 on one side only: 0.7 mm off the rear wall above, off the front wall below; turned round, the other
-/// way.
+/// From 32.6 to 34 on one side only: 0.7 mm off the rear wall above, off the front wall below; rotated by 180 degrees,
+/// the converse.
 #[test]
 fn work_lies_where_the_steerer_goes() {
     let offsets = THREE_IN_A_HUNDRED;
@@ -118,7 +118,7 @@ fn work_lies_where_the_steerer_goes() {
     assert_eq!(relief(End::Lower, &offsets).side, Side::Front);
     assert_eq!(relief(End::Upper, &offsets.mirrored()).side, Side::Front);
     assert_eq!(relief(End::Lower, &offsets.mirrored()).side, Side::Rear);
-    // All the offset at the lower end: above, the tilt alone says where.
+    // All the offset at the lower end: above, the tilt alone determines the side.
     let below = Offsets { upper: 0.0, lower: 3.0, ..offsets };
     assert_eq!(relief(End::Upper, &below).side, Side::Rear);
     assert_eq!(Relief::new(End::Upper, 34.0, 34.0, &offsets).unwrap(), None);
@@ -143,9 +143,9 @@ fn uncertainty_by_hand() {
     assert!((it.least.u - 0.019_219_9).abs() < 5e-8, "{}", it.least.u);
 }
 
-/// The stated u against drawing all readings at random: what the reported room is off by in the root mean square, with one
-/// place of least room and with two that tie, where the room itself is most often less than reported. Of 40,000 draws the
-/// root mean square is known to 0.4 % (one standard deviation); what is not straight or in a corner may add 1 %.
+/// The stated u compared with random draws of all readings: the root mean square error of the reported clearance, with
+/// one position of least clearance and with two that tie, where the clearance itself is most often less than reported.
+/// Of 40,000 draws the root mean square is known to 0.4 % (one standard deviation); nonlinearity and kinks may add 1 %.
 #[test]
 fn uncertainty_against_random_draws() {
     // Throats of 34 mm at both ends tie; with 44 mm below, the upper one alone decides.
@@ -185,7 +185,7 @@ fn uncertainty_against_random_draws() {
         let off = drawn.u.hypot(drawn.mean - stated.value);
         assert!((stated.u / off - 1.0).abs() < 0.02, "{lower_throat}: stated {}, drawn {off}", stated.u);
         let tied = lower_throat < 40.0;
-        // Two throats that tie: the less of two is lower by about 0.5 of what they differ by.
+        // Two throats that tie: the lesser of two is lower by about 0.5 of their difference.
         assert_eq!(drawn.mean < stated.value - 0.2 * stated.u, tied);
     }
 }
@@ -202,13 +202,13 @@ fn turning_error_by_hand() {
     assert!((turned(1.5, off).unwrap().lean_deg - 0.1).abs() < 1e-10);
     assert!(matches!(rim_per_tenth_degree(50.0, 0.05), Err(ClearanceError::Lean { .. })));
     assert!(matches!(rim_per_tenth_degree(50.0, 0.0), Err(ClearanceError::Lean { .. })));
-    // Half a turn: it steepens instead.
+    // Rotated by 180 degrees: it steepens instead.
     let reversed = turned(1.5, 180.0).unwrap();
     assert!((reversed.in_line_deg + 1.5).abs() < 1e-12 && reversed.lean_deg.abs() < 1e-12);
 }
 
-/// What was measured of an end becomes a profile: bore, cone to the throat where that lies deeper, the throat for its
-/// length, and nothing where nothing is known.
+/// The profile from the measurements of an end: bore, cone to the throat if it is deeper, the throat over its length,
+/// and nothing where nothing is known.
 #[test]
 fn head_tubes_from_what_was_measured() {
     let some = |value| Some(Estimate::exact(value));
@@ -241,7 +241,7 @@ fn head_tubes_from_what_was_measured() {
     assert!((head_tube.narrowest_at(10.5).unwrap() - 24.0).abs() < 1e-12);
     let without = HeadTube::from_parts(&HeadTubeParts { inside_diameter: None, ..parts }).unwrap();
     assert_eq!(without.narrowest_at(50.0), None);
-    // A throat of unknown depth is taken at the face, where it matters most.
+    // A throat of unknown depth is assumed at the face, where it matters most.
     let shallow = HeadTubeParts { upper: EndParts { bore_depth: None, ..upper }, ..parts };
     assert_eq!(HeadTube::from_parts(&shallow).unwrap().narrowest_at(110.0), Some(17.0));
 }
@@ -275,7 +275,7 @@ fn what_makes_no_sense_is_refused_with_its_reason() {
 }
 
 prop_compose! {
-    /// A tapered steerer, a measured head tube and a kit, all of likely size.
+    /// A tapered steerer, a measured head tube and a kit, all of plausible size.
     fn assembly()(
         length in 90.0..160.0f64,
         bores in (44.0..56.0f64, 38.0..50.0f64),
@@ -328,7 +328,7 @@ fn wider(estimate: &mut Option<Estimate>, by: f64) {
 }
 
 proptest! {
-    /// Turned round: the same room at the same heights, front and rear exchanged.
+    /// Rotated by 180 degrees: the same clearance at the same heights, front and rear exchanged.
     #[test]
     fn mirrored((head_tube, steerer, offsets) in assembly()) {
         let (slack, steep) = (least(&head_tube, &steerer, &offsets), least(&head_tube, &steerer, &offsets.mirrored()));
@@ -347,7 +347,7 @@ proptest! {
         }
     }
 
-    /// A thicker steerer never has more room, a wider tube never less.
+    /// A thicker steerer never has more clearance, a wider tube never less.
     #[test]
     fn monotone((head_tube, steerer, offsets) in assembly(), by in 0.0..2.0f64, which in 0..5usize) {
         let before = least(&head_tube, &steerer, &offsets).least;
@@ -370,7 +370,7 @@ proptest! {
         prop_assert!(least(&opened, &steerer, &offsets).least >= before - 1e-12);
     }
 
-    /// No tilt and no offset: the room is the same on both sides, the least difference of the radii.
+    /// No tilt and no offset: the clearance is the same on both sides, the least difference of the radii.
     #[test]
     fn concentric_without_tilt((head_tube, steerer, offsets) in assembly()) {
         let plain = Offsets { upper: 0.0, lower: 0.0, ..offsets };
@@ -397,7 +397,7 @@ proptest! {
         }
     }
 
-    /// Nowhere is there less room than the least, and at its place on its side there is just that.
+    /// Nowhere is the clearance less than the least, and it is reached at its position on its side.
     #[test]
     fn the_least_is_the_least((head_tube, steerer, offsets) in assembly(), at in 0.0..1.0f64) {
         let tube = HeadTube::from_parts(&head_tube).unwrap();
@@ -408,18 +408,18 @@ proptest! {
         }
         let there = clearance_at(&tube, &bar, &offsets, it.at_z).unwrap().unwrap();
         let own = if it.side == Side::Front { there.front } else { there.rear };
-        // Only where both axes cross may a point beside the side view have less: r (1 - cos t), and what the taper loses in
-        // the r sin t by which that point's height differs from the edge's.
+        // Only where both axes cross may a point outside the side view have less: r (1 - cos t), plus the change of the
+        // taper over r sin t, by which that point's height differs from the edge's.
         let (thick, thin) = (steerer.lower_diameter.value / 2.0, steerer.upper_diameter.value / 2.0);
         let slope = (thick - thin) / (steerer.taper_end.unwrap().value - steerer.taper_start.unwrap().value);
         let tilt = offsets.tilt_deg(head_tube.length.value).unwrap().to_radians().abs();
         let beside = 20.0 * (1.0 - tilt.cos()) + 20.0 * tilt.sin() * slope;
         prop_assert!(own - it.least >= -1e-9);
-        // A taper of no length is a step, which may lose all of it.
+        // A taper of zero length is a step, which may lose all of it.
         prop_assert!(slope.is_infinite() || slope.is_nan() || own - it.least < beside + 1e-9);
     }
 
-    /// A plain tube bored to what the whole steerer needs has just the running clearance left.
+    /// A plain tube bored to the diameter that the whole steerer needs has exactly the running clearance left.
     #[test]
     fn boring_to_what_is_needed_leaves_the_clearance((head_tube, steerer, offsets) in assembly(), gap in 0.0..2.0f64) {
         let length = head_tube.length.value;
@@ -435,7 +435,7 @@ proptest! {
         }
     }
 
-    /// Cups turned by psi: the axis keeps its whole tilt, cos t = cos(lean) cos(in line), and never tilts more in line
+    /// Cups rotated by psi: the axis keeps its total tilt, cos t = cos(lean) cos(in line), and never tilts more in line
     /// or sideways than that.
     #[test]
     fn turning_keeps_the_whole_tilt(tilt in 0.0..5.0f64, off in -180.0..180.0f64) {
@@ -449,7 +449,7 @@ proptest! {
         prop_assert!((it.in_line_deg - first.0).abs() <= third && (it.lean_deg - first.1).abs() <= third);
     }
 
-    /// Any bits at all give a finite answer or a reason.
+    /// Arbitrary bits give a finite answer or a reason.
     #[test]
     fn nothing_panics(
         numbers in any::<[f64; 9]>(), offsets in any::<[f64; 4]>(), u in any::<f64>(), clearance in any::<f64>(),

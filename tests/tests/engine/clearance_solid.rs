@@ -1,5 +1,5 @@
-//! The side view's least room against the solid itself: points all over the tilted steerer's surface in space, and
-//! the radial gap between each and the head tube's wall at its height.
+//! The side view's least clearance compared with the solid itself: points all over the tilted steerer's surface in
+//! space, and the radial gap between each and the head tube's wall at its height.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test stops at what is not there")]
 
 use proptest::prelude::*;
@@ -9,8 +9,8 @@ use steerwright_core::tilt::Offsets;
 
 const AROUND: u32 = 720;
 
-/// The surface in space, written down without the side view: p(s, phi) = K + (s - b) a + r(s) (cos phi n + sin phi m), with
-/// a the axis, n forward and m sideways, both square to it.
+/// The surface in space, independent of the side view: p(s, phi) = K + (s - b) a + r(s) (cos phi n + sin phi m), with a
+/// the axis, n forward and m sideways, both normal to it.
 struct Solid<'a> {
     points: &'a [(f64, f64)],
     below: f64,
@@ -39,7 +39,7 @@ impl<'a> Solid<'a> {
         (z, (x * x + y * y).sqrt())
     }
 
-    /// Straight pieces of the profile, the outer ones prolonged.
+    /// Straight pieces of the profile, the outer ones extended.
     fn pieces(&self, length: f64) -> Vec<[(f64, f64); 2]> {
         let (first, last) = (self.points[0], self.points[self.points.len() - 1]);
         let mut pieces: Vec<_> = self.points.windows(2).map(|pair| [pair[0], pair[1]]).collect();
@@ -63,8 +63,8 @@ fn wall(head_tube: &HeadTube, z: f64) -> Option<f64> {
     narrowest
 }
 
-/// The least radial gap over circles at the profile's own corners, a ladder of circles `step` apart, and the level cuts at
-/// the tube's corners, where for each direction the surface point at that height is solved for.
+/// The least radial gap over circles at the profile's own corners, a ladder of circles `step` apart, and the horizontal
+/// cuts at the tube's corners, where for each direction the surface point at that height is solved for.
 fn least_gap(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f64) -> f64 {
     let solid = Solid::new(steerer, offsets, head_tube.length());
     let mut least = f64::INFINITY;
@@ -111,8 +111,8 @@ fn least_gap(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f6
     least
 }
 
-/// What the ring of `AROUND` directions can miss: between two of them the distance changes by less than
-/// (|x| + r sin^2 t) (half a step)^2 / 2, under 4 mm times 9.5e-6.
+/// The error of a ring of `AROUND` directions: between two of them the distance changes by less than (|x| + r sin^2 t)
+/// (half a step)^2 / 2, under 4 mm times 9.5e-6.
 const RING: f64 = 4e-5;
 
 fn compare(head_tube: &HeadTube, steerer: &Steerer, offsets: Offsets, step: f64) -> (Clearance, f64) {
@@ -125,7 +125,7 @@ fn tube(length: f64, points: &[(f64, f64)]) -> HeadTube {
     HeadTube::new(length, vec![Profile::new(points.to_vec()).unwrap()]).unwrap()
 }
 
-/// A head tube of 112 mm with drop-in seats and a long taper in it, tilted by 1, 2 and 3 degrees either way.
+/// A head tube of 112 mm with drop-in seats and a long taper in it, tilted by 1, 2 and 3 degrees in either direction.
 #[test]
 fn a_usual_assembly() {
     let profile = Profile::new(vec![(12.0, 19.9), (62.0, 14.3)]).unwrap();
@@ -151,8 +151,8 @@ fn a_usual_assembly() {
     }
 }
 
-/// A throat's edge half way up a taper of 5.6 mm in 50: the short form R - |x| - r / cos t, taken at the axis's height, is
-/// 0.08 mm too generous at 2 degrees; this model and the solid agree.
+/// A throat's edge half way up a taper of 5.6 mm in 50: the short form R - |x| - r / cos t, taken at the axis's height,
+/// is 0.08 mm too generous at 2 degrees; this model and the solid agree.
 #[test]
 fn the_taper_is_taken_at_its_edge() {
     let profile = Profile::new(vec![(12.0, 19.9), (62.0, 14.3)]).unwrap();
@@ -167,8 +167,8 @@ fn the_taper_is_taken_at_its_edge() {
     assert!((0.06..0.09).contains(&(short - model.least)), "{}", short - model.least);
 }
 
-/// The steerer's slope changes where both axes cross: points beside the side view stand out by up to r (1 - cos t), here
-/// 18 (1 - cos 3 deg) = 0.0247 mm, and are not overlooked.
+/// The steerer's slope changes where both axes cross: points outside the side view stand out by up to r (1 - cos t),
+/// here 18 (1 - cos 3 deg) = 0.0247 mm, and are not missed.
 #[test]
 fn the_crossing_of_both_axes() {
     let offsets = Offsets::for_tilt(3.0, 100.0, 0.0, 0.0).unwrap();
@@ -216,8 +216,8 @@ proptest! {
         let (model, solid) = compare(&tube(length, &points), &steerer, offsets, 1.0);
         // 33 directions all round, tilts of up to 4.5 degrees: r sin^2 t / 2 (1/32)^2 is 6e-5.
         prop_assert!(model.least <= solid + 1e-4, "{} over {}", model.least, solid);
-        // Level cuts, circles and their crossings are exact; what is left is the ring's directions, on pieces as steep as
-        // chance makes them.
+        // Horizontal cuts, circles and their crossings are exact; the remaining error is that of the ring's directions,
+        // on pieces of random steepness.
         prop_assert!(solid - model.least < 1e-3, "{} under {}", model.least, solid);
     }
 }

@@ -123,7 +123,7 @@ proptest! {
         let limits = Limits::at_least(lower);
         let (near, far) = (Estimate::new(x, u), Estimate::new(x + more, u));
         prop_assert!(margin(far, limits).value > margin(near, limits).value);
-        // In the far tails neighbours may round alike; 4e-16 is a few units of the last place of 1.
+        // In the far tails neighbours may round equally; 4e-16 is a few units of the last place of 1.
         prop_assert!(probability(far, limits) >= probability(near, limits) * (1.0 - 4e-16));
     }
 
@@ -147,7 +147,7 @@ proptest! {
     fn bounds_are_ordered_and_shrink_with_every_event(p in prop::collection::vec(0.0..=1.0f64, 0..12), another in 0.0..=1.0f64) {
         let before = joint_bounds(p.iter().copied());
         prop_assert!(0.0 <= before.low && before.low <= before.high && before.high <= 1.0);
-        // Independent events lie between; the product rounds by half a unit for each factor.
+        // Independent events are between; the product rounds by half a unit for each factor.
         let product: f64 = p.iter().product();
         prop_assert!(before.low - 1e-14 <= product && product <= before.high);
         let after = joint_bounds(p.iter().copied().chain([another]));

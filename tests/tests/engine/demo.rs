@@ -1,4 +1,4 @@
-//! The demo data keeps what its table promises (`core/fit/data/demo/README.md`).
+//! The demo data match their table (`core/fit/data/demo/README.md`).
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -23,7 +23,7 @@ fn bikes() -> Vec<Bike> {
         .collect()
 }
 
-/// Rows of the table: bike number, kit, verdict; a row without a number goes on with the bike above.
+/// Rows of the table: bike number, kit, verdict; a row without a number continues the bike above.
 fn promised() -> Vec<(usize, String, String)> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/fit/data/demo/README.md");
     let text = fs::read_to_string(path).unwrap();
@@ -72,8 +72,8 @@ fn every_bike_gets_the_verdicts_of_the_table() {
     assert_eq!(verdicts.len(), 4, "every verdict occurs: {verdicts:?}");
 }
 
-/// Readings contradict one another on bike 12 and, through the wrong sheet, nowhere else: the sheet's wrong number
-/// has no second reading of its own.
+/// Readings contradict one another on bike 12 and, through the wrong sheet, nowhere else: the sheet's wrong number has
+/// no second reading of its own.
 #[test]
 fn readings_disagree_only_where_they_are_meant_to() {
     for (index, bike) in bikes().iter().enumerate() {
@@ -103,7 +103,7 @@ fn side_view(x: &[f64]) -> SideView {
     bicycle.side_view().unwrap()
 }
 
-/// What the sheet prints follows from what was measured, but for the one wrong number of bike 11.
+/// The maker's sheets follow from the measurements, except for the one wrong number of bike 11.
 #[test]
 fn the_sheets_agree_with_the_measurements() {
     const MEASURED: [Quantity; 11] = [
@@ -132,7 +132,7 @@ fn the_sheets_agree_with_the_measurements() {
         for (what, result) in PRINTED {
             let computed = propagate(&inputs, |x| result(&side_view(x)));
             let difference = findings.get(what).unwrap() - computed;
-            // No input is worse than a millimetre or a third of a degree, so neither is the result by much.
+            // No input is worse than a millimetre or a third of a degree, so the result is not much worse.
             assert!(difference.u < 2.0, "{}: {what} {difference:?}", bike.name);
             if difference.value.abs() > 3.0 * difference.u {
                 wrong.push((index + 1, what));
@@ -164,9 +164,9 @@ fn the_catalogue_is_consistent() {
                 lower - upper
             );
         }
-        // A drop-in throat leaves the steerer its tilt: diameter over cosine, twice its axis's offset there, and the
-        // running clearance of 0.5 mm on either side. Throats lie some 10 mm inside the face, where the axis has come
-        // back from the bearing's offset (half the total) towards the middle.
+        // A drop-in throat leaves clearance for the tilted steerer: diameter over cosine, twice its axis's offset
+        // there, and the running clearance of 0.5 mm on either side. Throats are some 10 mm inside the face, where the
+        // axis is closer to the middle than at the bearing's offset (half the total).
         for (end, diameter) in [(End::Upper, kit.steerer.upper_mm), (End::Lower, kit.steerer.lower_mm)] {
             if let Some(throat) = kit.end(end).throat_min_mm {
                 let offset = total / 2.0 - (10.0 + kit.end(end).plane_mm) * tilt.tan();

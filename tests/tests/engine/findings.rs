@@ -59,7 +59,7 @@ fn three_readings_by_hand() {
     assert!(findings.disagreements().is_empty());
 }
 
-/// The pair that contradicts is named by the rows' places in the file, other quantities' rows counted.
+/// The contradicting pair is identified by the rows' indices in the file, other quantities' rows counted.
 #[test]
 fn a_contradiction_names_its_rows() {
     let length = |value| row(Quantity::HeadTubeLength, value, Unit::Mm, Instrument::SteelRule, None);
@@ -73,7 +73,7 @@ fn a_contradiction_names_its_rows() {
     assert!((difference.value - 1.5).abs() < 1e-12 && (difference.u - 0.125f64.sqrt()).abs() < 1e-12);
 }
 
-/// A bike made in memory can hold what no file can: such rows are set aside and say nothing.
+/// A bike made in memory can contain what no file can: such rows are set aside and ignored.
 #[test]
 fn rows_that_say_nothing_are_set_aside() {
     let length = |value, unit, with, plus_minus| row(Quantity::HeadTubeLength, value, unit, with, plus_minus);
@@ -95,8 +95,8 @@ fn rows_that_say_nothing_are_set_aside() {
 }
 
 proptest! {
-    /// Every reading counts once, estimates lie among their readings, and another table of instruments changes the
-    /// uncertainty of readings that state none, and of no others.
+    /// Every reading counts once, estimates are within the range of their readings, and another table of instruments
+    /// changes the uncertainty of readings that state none, and of no others.
     #[test]
     fn findings_follow_from_their_readings(
         rows in prop::collection::vec((0..Quantity::COUNT, 0.0..1.0f64, prop::option::of(0.01..2.0f64)), 0..40)
@@ -115,7 +115,7 @@ proptest! {
             let values = findings.readings(what).iter().map(|reading| reading.estimate.value);
             let low = values.clone().fold(f64::INFINITY, f64::min);
             let high = values.fold(f64::NEG_INFINITY, f64::max);
-            // The mean is taken relative to one reading: a few units in the last place.
+            // The mean is computed relative to one reading: a few units in the last place.
             let slack = 1e-12 * high.abs().max(low.abs());
             prop_assert!(low - slack <= estimate.value && estimate.value <= high + slack);
             prop_assert!(estimate.u > 0.0);

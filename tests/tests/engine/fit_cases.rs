@@ -1,7 +1,7 @@
 //! Bikes and kits for properties of verdicts.
 //!
-//! Bikes are generated near the limits of the very kit they are judged for, so that all four verdicts occur; each
-//! property counts what it saw and fails if the cases became too tame to say anything.
+//! Bikes are generated near the limits of the kit for which they are judged, so that all four verdicts occur; each
+//! property counts its cases and fails if they no longer cover them.
 
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -47,8 +47,8 @@ impl Case {
     }
 }
 
-/// How a reading lies to its limit, as a multiple of its uncertainty, positive inside; `None`: not measured. Most are
-/// clear of it, or with many readings hardly any bike would pass.
+/// Distance of a reading from its limit, as a multiple of its uncertainty, positive inside; `None`: not measured. Most
+/// are well inside, since with many readings hardly any bike would pass otherwise.
 fn place(clear: u32, near: u32, outside: u32, missing: u32) -> impl Strategy<Value = Option<f64>> {
     prop_oneof![
         clear => (4.0..16.0f64).prop_map(Some),
@@ -58,7 +58,7 @@ fn place(clear: u32, near: u32, outside: u32, missing: u32) -> impl Strategy<Val
     ]
 }
 
-/// One of the demo catalogue's kits with some of its figures left out or changed.
+/// One of the demo catalogue's kits with some fields omitted or changed.
 fn kit() -> impl Strategy<Value = Kit> {
     let supply = select(vec![BearingSupply::Included, BearingSupply::Reused]);
     (select(demo().kits), any::<[bool; 6]>(), prop::bool::weighted(0.8), supply).prop_map(
@@ -77,7 +77,7 @@ fn kit() -> impl Strategy<Value = Kit> {
     )
 }
 
-/// Everything else a bike may show.
+/// All other observations of a bike.
 fn observed(kit: &Kit) -> impl Strategy<Value = Observed> + use<> {
     use prop::option::weighted;
     let look = |style: Style| {
@@ -124,7 +124,7 @@ pub(crate) fn reading(what: Quantity, value: f64, half_width: f64) -> Measuremen
     Measurement { what, value, unit, with, plus_minus, at: None, note: None }
 }
 
-/// One reading at most of each quantity, near the kit's limits.
+/// At most one reading of each quantity, near the kit's limits.
 fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
     let kit = kit.clone();
     let fixed = prop::collection::vec(place(60, 4, 1, 1), 12);
@@ -134,7 +134,7 @@ fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
             use Quantity as Q;
             let (mut fixed, mut workable) = (fixed.into_iter(), workable.into_iter());
             let mut measured = Vec::new();
-            // A value that lies inside a limit by so many u; a half-width is 2 u.
+            // A value inside a limit by this many u; a half-width is 2 u.
             let mut near =
                 |place: Option<Option<f64>>, what: Quantity, limit: f64, sign: f64, half_width: f64| {
                     let value = limit + sign * place.flatten()? * half_width / 2.0;
@@ -180,8 +180,8 @@ fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
                 }
             }
             near(fixed.next(), Q::UpperBearingRecess, kit.upper.recess_max_mm.unwrap_or(3.0), -1.0, fine);
-            // Of a steerer that just takes the kit, by either way of knowing its length; a millimetre for the
-            // slanting way through the head tube.
+            // For a steerer that is just long enough for the kit, by either method of determining its length; a
+            // millimetre for the slanted path through the head tube.
             let stacks = kit.upper.stack_mm + kit.lower.stack_mm;
             if fork_out {
                 let length = length.unwrap_or(f64::midpoint(short, long));
@@ -189,7 +189,7 @@ fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
                 near(fixed.next(), Q::StemClampHeight, 40.0, -1.0, fine);
                 measured.push(reading(Q::LowerStack, 3.0, fine));
             } else {
-                // 9 + 3 of the headset there, 5 of spacers above, 3 of gap that may stay.
+                // 9 + 3 of the present headset, 5 of spacers above, 3 of gap that may stay.
                 near(fixed.next(), Q::SpacersBelow, stacks - 17.0 + 1.0, 1.0, fine);
                 let parts = [
                     (Q::SpacersAbove, 5.0),
@@ -200,7 +200,7 @@ fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
                 ];
                 measured.extend(parts.map(|(what, value)| reading(what, value, fine)));
             }
-            // 400 mm from the crown, fork pushed to its end: 7 mm a degree.
+            // 400 mm from the crown, fork fully compressed: 7 mm a degree.
             let swing = 400.0 * kit.tilt_deg.to_radians().sin() + 1.5;
             if let Some(Some(place)) = fixed.next() {
                 let gap = 6.0 + swing + place * half_width / 2.0;
@@ -238,21 +238,21 @@ pub(crate) fn case() -> impl Strategy<Value = Case> {
     })
 }
 
-/// Runs a property over so many cases.
+/// Runs a property over this many cases.
 pub(crate) fn over_cases<T: std::fmt::Debug>(
     cases: u32,
     strategy: impl Strategy<Value = T>,
     property: impl Fn(T) -> TestCaseResult,
 ) {
     let config = ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() };
-    // The same cases in every run: what they cover is asserted as well, and must not depend on luck.
+    // The same cases in every run: their coverage is asserted as well, and must not depend on chance.
     let chance = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
     TestRunner::new_with_rng(config, chance)
         .run(&strategy, property)
         .unwrap_or_else(|error| panic!("{error}"));
 }
 
-/// How often something was seen.
+/// Counts of occurrences.
 #[derive(Default)]
 pub(crate) struct CaseCounter(RefCell<BTreeMap<String, usize>>);
 

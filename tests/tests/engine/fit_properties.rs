@@ -1,4 +1,4 @@
-//! What holds of every verdict, whatever the bike and the kit.
+//! Properties of every verdict, for any bike and kit.
 
 use super::fit_cases::{CaseCounter, case, over_cases, reading};
 use proptest::prelude::*;
@@ -14,7 +14,7 @@ use steerwright_core::quantity::{Estimate, Instrument, Quantity};
 use steerwright_core::report::KitReport;
 use steerwright_core::tilt::installed;
 
-/// The verdicts spread, or every other property here would be about one verdict only.
+/// The verdicts are varied, or every other property here would cover one verdict only.
 #[test]
 fn the_cases_are_near_their_limits() {
     let (verdicts, states) = (CaseCounter::default(), CaseCounter::default());
@@ -56,13 +56,13 @@ fn the_cases_are_near_their_limits() {
     }
 }
 
-/// Quantities that are taken at an assumed value where nobody measured them, and so may be worse measured than not:
-/// a bore lies within its size's limits, a wall is 3 mm, a throat's edge lies anywhere near its face, a taper starts
-/// and a fork travels as suits the kit least.
+/// Quantities with a default value if not measured, so that a measurement can be worse than none: a bore is within its
+/// size's limits, a wall is 3 mm, a throat's edge is anywhere near its face, a taper starts and a fork travels in the
+/// way least favourable to the kit.
 const ASSUMED: [Quantity; 3] =
     [Quantity::UpperBoreDiameter, Quantity::LowerBoreDiameter, Quantity::HeadTubeWall];
 
-/// A reading that is taken away never makes a verdict better: not measured is never as good as measured.
+/// Removing a reading never improves a verdict: not measured is never as good as measured.
 #[test]
 fn no_verdict_turns_to_the_better_for_want_of_a_reading() {
     let taken = CaseCounter::default();
@@ -86,7 +86,8 @@ fn no_verdict_turns_to_the_better_for_want_of_a_reading() {
     taken.at_least("(WillNotGo, MeasureFirst)", 20);
 }
 
-/// The same of what was seen, but for the look of a seat: a look that contradicts a diameter speaks against the kit.
+/// The same for observations, except for the appearance of a seat: an observation that contradicts a diameter counts
+/// against the kit.
 #[test]
 fn no_verdict_turns_to_the_better_for_not_looking() {
     let taken = CaseCounter::default();
@@ -112,7 +113,7 @@ fn no_verdict_turns_to_the_better_for_not_looking() {
     taken.at_least("(WillNotGo, MeasureFirst)", 10);
 }
 
-/// Of two bikes that differ in one value, the one further inside a limit meets it more probably.
+/// Of two bikes that differ in one value, the one further inside a limit meets it with higher probability.
 #[test]
 fn probability_rises_with_the_margin() {
     let rose = CaseCounter::default();
@@ -159,7 +160,7 @@ fn probability_rises_with_the_margin() {
     }
 }
 
-/// Bounds and probabilities are in order, and where nothing is mended the bounds are those of the probabilities.
+/// Bounds and probabilities are ordered, and without rework the bounds are those of the probabilities.
 #[test]
 fn bounds_are_those_of_the_requirements() {
     let compared = CaseCounter::default();
@@ -172,7 +173,7 @@ fn bounds_are_those_of_the_requirements() {
             prop_assert!(answer.p.is_nan() || (0.0..=1.0).contains(&answer.p), "{answer:?}");
             prop_assert!(!answer.p.is_nan() || answer.state == State::NotKnown, "{answer:?}");
         }
-        // Work to do, or work that may be possible, takes a requirement's own probability out of the bounds.
+        // Required or possible work excludes a requirement's own probability from the bounds.
         let mended = judged.answers.iter().any(|answer| {
             answer.state == State::MetAfterWork
                 || (answer.rework == Rework::Cut
@@ -187,7 +188,7 @@ fn bounds_are_those_of_the_requirements() {
             prop_assert!((bounds.high - own.high).abs() <= 1e-12, "{bounds:?} {own:?}");
         }
         compared.saw((mended, judged.verdict));
-        // What the verdict says follows from bounds and states.
+        // The verdict follows from bounds and states.
         let has = |state| judged.answers.iter().any(|answer| answer.state == state);
         let expected = if has(State::NotMet) {
             Verdict::WillNotGo
@@ -207,7 +208,7 @@ fn bounds_are_those_of_the_requirements() {
     }
 }
 
-/// Nothing is taken off a carbon frame, and every piece of work named is one a requirement asks for.
+/// No material is removed from a carbon frame, and every piece of work is one that a requirement needs.
 #[test]
 fn carbon_is_never_cut() {
     let seen = CaseCounter::default();
@@ -224,7 +225,7 @@ fn carbon_is_never_cut() {
         for job in &work {
             prop_assert!(!(carbon && job.task.cuts()), "{job:?}");
             if let (Some(from), Some(to)) = (job.from_mm, job.to_mm) {
-                // A bore is widened and a throat opened, or they are only too close to tell.
+                // A bore is widened and a throat opened, or they are too close to decide.
                 prop_assert!(to > from || job.text.contains("too close"), "{job:?}");
                 prop_assert!(job.text.contains("too close") || !job.text.contains("-0"), "{job:?}");
             }
@@ -245,7 +246,7 @@ fn order(verdict: Verdict) -> usize {
     best_first.iter().position(|it| *it == verdict).unwrap()
 }
 
-/// How far a kit's change is off the target, degrees, by the report's own figures.
+/// Distance of a kit's change from the target, degrees, by the report's own figures.
 fn off(kit: &KitReport, target: TargetChange, now: Option<f64>) -> Option<f64> {
     let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
     let moved = kit.change.head_angle.map_or(-tilt, |angle| angle.after - angle.before);
@@ -255,7 +256,8 @@ fn off(kit: &KitReport, target: TargetChange, now: Option<f64>) -> Option<f64> {
     }
 }
 
-/// No kit that will not go stands before one that may, and among the others the nearer to the target comes first.
+/// No kit that does not fit is ranked before one that may, and among the others the one nearer to the target comes
+/// first.
 #[test]
 fn kits_are_ranked_by_the_wish() {
     let steps = CaseCounter::default();
@@ -291,7 +293,7 @@ fn kits_are_ranked_by_the_wish() {
             let [a, b] = pair else { unreachable!() };
             let hopeless = |kit: &KitReport| kit.verdict == Verdict::WillNotGo;
             prop_assert!(hopeless(b) || !hopeless(a), "{} before {}", a.sku, b.sku);
-            // Those that will not go stay in the catalogue's order.
+            // Kits that do not fit stay in the catalogue's order.
             if hopeless(b) {
                 if hopeless(a) {
                     let place = |sku: &str| case.catalogue.kits.iter().position(|kit| kit.sku == sku);
@@ -299,13 +301,13 @@ fn kits_are_ranked_by_the_wish() {
                 }
                 continue;
             }
-            // An open verdict with little hope stands behind the others.
+            // An undecided verdict with low probability is ranked behind the others.
             let little_hope = |kit: &KitReport| kit.verdict == Verdict::MeasureFirst && kit.p_high < 0.2;
             prop_assert!(little_hope(b) || !little_hope(a), "{} before {}", a.sku, b.sku);
             if little_hope(a) != little_hope(b) {
                 continue;
             }
-            // Closeness counts in steps of a quarter of a degree, so two kits out of order are less than one apart.
+            // Distance counts in steps of a quarter of a degree, so two kits out of order differ by less than one.
             let offs =
                 target.and_then(|target| Some([off(a, target, now)?.abs(), off(b, target, now)?.abs()]));
             let [x, y] = offs.unwrap_or([0.0; 2]);
@@ -333,7 +335,8 @@ fn kits_are_ranked_by_the_wish() {
     }
 }
 
-/// Turned round, a kit steepens: the same twice is the kit again, its tilt changes sign, and so do the sides of work.
+/// Rotated by 180 degrees, a kit steepens: twice gives the same kit, its tilt changes sign, and so do the sides of
+/// work.
 #[test]
 fn steepening_mirrors() {
     let mirrored = Cell::new(0);
@@ -366,7 +369,7 @@ fn steepening_mirrors() {
                 (slack.place, slack.task, slack.from_mm),
                 (steep.place, steep.task, steep.from_mm)
             );
-            // The model's throat is the same either way round: it is the other side that has to be as wide.
+            // The model's throat is the same in either orientation: the opposite side has to be as wide.
             prop_assert!((slack.amount_mm() - steep.amount_mm()).abs() < 1e-9, "{slack:?} {steep:?}");
             match (slack.place, slack.side) {
                 (Place::UpperThroat, side) => prop_assert_eq!(side, Some(Side::Rear)),

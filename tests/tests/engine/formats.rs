@@ -1,10 +1,10 @@
 //! The file formats: what is read, what is refused and in which words.
 //!
-//! `data/valid` and `data/invalid` hold files of each format. Beside each invalid one stands `NAME.expected` with the
+//! `data/valid` and `data/invalid` hold files of each format. The snapshot `NAME.snap` next to an invalid file has its
 //! exact messages. Names of invalid files say what is wrong: `text-` is no JSON, or JSON that repeats a field or goes
 //! beyond the limits; `shape-` is refused by the JSON Schema as well; `sense-` has the right shape and a number or
-//! word that makes no sense. With `STEERWRIGHT_WRITE=1` the expected messages and the schemas are written again:
-//! then read them as the person would who gets them.
+//! word that makes no sense. `INSTA_UPDATE=always` rewrites the messages and `STEERWRIGHT_WRITE=1` the
+//! schemas: then read them as the person would who gets them.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -16,14 +16,14 @@ use steerwright_core::photogrammetry::measure::Marks;
 use steerwright_core::protocol::wire::{OrderRequest, Problem as ShopProblem, Receipt};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 
-/// One file format with what the tests need of it.
+/// One file format with its test parameters.
 struct Format {
     name: &'static str,
     /// Reads a file and writes it again.
     again: fn(&[u8], &str) -> Result<String, FileErrors>,
     schema: fn() -> serde_json::Value,
     schema_file: &'static str,
-    /// At least so many cases, so that an empty folder does not pass.
+    /// Minimum number of cases, so that an empty folder does not pass.
     least: [usize; 2],
 }
 
@@ -80,7 +80,7 @@ fn cases(kind: &str, format: &str) -> Vec<(PathBuf, String, Vec<u8>)> {
         .collect()
 }
 
-/// Compares with a checked-in text, or writes it when asked to; names the first line that differs.
+/// Compares with a committed text, or writes it if requested; reports the first line that differs.
 fn check_file(path: &Path, text: &str) {
     if rewriting() {
         fs::write(path, text).unwrap();
@@ -101,7 +101,7 @@ fn valid_files_are_read_and_written_again() {
             let once = (format.again)(&bytes, &name).unwrap_or_else(|errors| panic!("{errors}"));
             let twice = (format.again)(once.as_bytes(), &name).unwrap();
             assert_eq!(once, twice, "{name}");
-            // Nothing is lost and nothing is added: the same JSON values, but for absent fields with a default.
+            // Nothing is lost or added: the same JSON values, except for absent fields with a default.
             let before: serde_json::Value =
                 serde_json::from_slice(bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes)).unwrap();
             let after: serde_json::Value = serde_json::from_str(&once).unwrap();
@@ -110,7 +110,7 @@ fn valid_files_are_read_and_written_again() {
     }
 }
 
-/// Equal, when fields that are absent, null, empty or false count as the same.
+/// Equality in which fields that are absent, null, empty or false count as the same.
 fn assert_same(before: &serde_json::Value, after: &serde_json::Value, at: &str) {
     use serde_json::Value;
     let nothing = |value: &Value| match value {
@@ -147,7 +147,12 @@ fn invalid_files_give_the_expected_messages() {
                 Ok(text) => panic!("{name} was read as {text}"),
                 Err(errors) => errors,
             };
-            check_file(&path.with_extension("expected"), &format!("{errors}\n"));
+            let mut settings = insta::Settings::clone_current();
+            settings.set_snapshot_path(path.parent().unwrap());
+            settings.set_prepend_module_to_snapshot(false);
+            settings.set_omit_expression(true);
+            let stem = path.file_stem().unwrap().to_str().unwrap();
+            settings.bind(|| insta::assert_snapshot!(stem, errors.to_string()));
             for error in &errors {
                 assert_eq!(error.file, name);
                 assert!(!error.to_string().contains('\n') && error.to_string().len() < 600, "{error}");
@@ -156,7 +161,7 @@ fn invalid_files_give_the_expected_messages() {
     }
 }
 
-/// What a shop answers with.
+/// The formats of a shop's answers.
 #[test]
 fn the_schemas_of_answers_are_current() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas");
@@ -186,7 +191,7 @@ fn the_schemas_are_current_and_agree_with_the_reader() {
         for (_, name, bytes) in cases("invalid", format.name) {
             let (kind, _) = name.split_once('-').unwrap();
             match kind {
-                // JSON itself allows a repeated field, and the schema does not see it.
+                // JSON itself allows a repeated field, and the schema cannot detect it.
                 "text" => {}
                 "shape" => assert!(!validator.is_valid(&serde_json::from_slice(&bytes).unwrap()), "{name}"),
                 "sense" => assert!(validator.is_valid(&serde_json::from_slice(&bytes).unwrap()), "{name}"),
@@ -219,8 +224,8 @@ fn a_problem_is_data_as_well_as_a_sentence() {
     );
 }
 
-/// More problems than a person reads are not listed, and a file that was made to be wrong a million times is not
-/// searched for all of them.
+/// Problems beyond the limit are not listed, and a file with a million deliberate errors is not searched for all of
+/// them.
 #[test]
 fn problems_beyond_a_hundred_are_left_out() {
     // Each empty row lacks what, value, unit and with.
@@ -271,7 +276,7 @@ fn the_limits_hold() {
     assert_eq!(one(errors), (Problem::TooLarge, "measured".to_owned()));
 }
 
-/// The largest catalogue that is allowed is read in full: the limits of size and values leave room for it.
+/// The largest allowed catalogue is read in full: the limits of size and values admit it.
 #[test]
 fn a_full_catalogue_fits() {
     let demo = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();

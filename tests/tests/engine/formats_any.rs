@@ -1,4 +1,4 @@
-//! Files nobody wrote: any bytes, damaged valid files, and every valid bike and catalogue there can be.
+//! Generated files: arbitrary bytes, damaged valid files, and arbitrary valid bikes and catalogues.
 
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
@@ -8,7 +8,7 @@ use steerwright_core::input::FileErrors;
 use steerwright_core::quantity::Instruments;
 use steerwright_tests::any::{bike, catalogue};
 
-/// Reads bytes as every format there is; what comes back is a value or reasons, and the reasons can be shown.
+/// Reads bytes as every format; the result is a value or reasons, and the reasons can be displayed.
 fn read_all(bytes: &[u8]) {
     let shown = |errors: FileErrors| {
         assert!(!errors.errors().is_empty() && errors.errors().len() <= FileErrors::MOST);
@@ -54,7 +54,7 @@ proptest! {
         read_all(pieces.concat().as_bytes());
     }
 
-    /// A valid file with some bytes replaced, pieces put in, and a stretch cut out.
+    /// A valid file with some bytes replaced, pieces inserted, and a section removed.
     #[test]
     fn a_damaged_file_is_read_or_refused(
         text in select(valid_texts()),

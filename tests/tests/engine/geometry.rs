@@ -1,4 +1,4 @@
-//! The side view against published bicycles, and against values computed by other means.
+//! The side view compared with published bicycles, and with values computed by other means.
 
 use serde::Deserialize;
 use serde_json::Value;
@@ -8,7 +8,7 @@ use steerwright_core::geometry::{
 };
 use steerwright_core::quantity::{Estimate, Quantity, propagate};
 
-/// A bike of ordinary size, for checks that need some numbers where the reference states none.
+/// A bike of ordinary size, for tests that need some numbers where the reference states none.
 const ORDINARY: Bicycle = Bicycle {
     wheelbase: 1220.0,
     head_angle: 66.0,
@@ -62,7 +62,7 @@ fn benchmark_bicycle_has_its_distances_from_the_steering_axis() {
     };
     let (rear_along, rear) = from_axis(view.rear_axle);
     let (front_along, front) = from_axis(view.front_axle);
-    // The axles lie 1 m from each other in doubles of 1e-13 mm; the offset is printed to 1e-10 mm.
+    // The axles are 1 m from each other in doubles of 1e-13 mm; the offset is printed to 1e-10 mm.
     close(-rear / 1000.0, 0.953_457_069_612_184_9, 1e-13);
     close(front / 1000.0, 0.032_071_426_727_6, 5e-14);
     close((rear_along - front_along) / 1000.0, 0.267_644_508_447_688_7, 1e-13);
@@ -201,13 +201,13 @@ fn changes_agree_with_forty_digits() {
     }
 }
 
-/// Which tilt gives the worked example's head angle of 64.781 degrees: its own 1.5.
+/// The tilt that gives the worked example's head angle of 64.781 degrees: its own 1.5.
 #[test]
 fn the_inverse_of_the_worked_example() {
     let planes = Offsets { upper_plane: 5.0, lower_plane: 5.0, ..Offsets::NONE };
     let change = Change { kit: Some(planes), lower_stack: Some(14.0), ..Change::default() };
     let tilt = tilt_for(&ORDINARY, &change, Figure::HeadAngle, 64.781, [-4.0, 4.0]).unwrap();
-    // A degree of tilt is worth 0.8 on the ground; the angle is printed to a thousandth.
+    // A degree of tilt changes the angle on the ground by 0.8; the angle is printed to a thousandth.
     close(tilt, 1.5, 0.0007);
     let error = tilt_for(&ORDINARY, &change, Figure::HeadAngle, 60.0, [-2.0, 2.0]).unwrap_err();
     let GeometryError::OutOfReach { reachable: [low, high], wanted, .. } = error else { panic!("{error}") };

@@ -1,4 +1,4 @@
-//! What must hold for any bicycle and any change.
+//! Properties of any bicycle and any change.
 
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseResult;
@@ -30,7 +30,7 @@ prop_compose! {
     }
 }
 
-/// Any number at all.
+/// An arbitrary number.
 fn nonsense() -> impl Strategy<Value = f64> {
     prop_oneof![
         any::<f64>(),
@@ -69,7 +69,7 @@ fn same(a: &SideView, b: &SideView, tolerance: f64) -> TestCaseResult {
     Ok(())
 }
 
-/// What each quantity of this bicycle reads, with a usual standard uncertainty.
+/// The readings of each quantity of this bicycle, with a usual standard uncertainty.
 fn readings(bicycle: &Bicycle) -> Vec<Statement> {
     use Quantity::*;
     let view = bicycle.side_view().unwrap();
@@ -103,8 +103,7 @@ proptest! {
         prop_assert!(found.tilt_deg.abs() < 1e-12 && found.pitch_deg.abs() < 1e-12);
     }
 
-    /// The slackened bike, its head tube taken to run along the new axis, and the kit that leads back to the
-    /// old one.
+    /// The slackened bike, its head tube assumed to run along the new axis, and the kit that leads back to the old one.
     #[test]
     fn slackening_and_steepening_again_returns(bike in bicycle(), tilt in -3.0..3.0f64, h in 0.0..20.0) {
         let length = bike.head_tube_length;
@@ -121,7 +120,7 @@ proptest! {
             seat_angle: view.seat_angle,
             ..bike
         };
-        // Both axes cross halfway; seen from the new one, the old ends lie this far in and to the side.
+        // Both axes cross halfway; relative to the new one, the old ends are this far in and to the side.
         let t = tilt.to_radians();
         let plane = (length * t.cos() - new_length) / 2.0;
         let side = length * t.sin() / 2.0;
@@ -139,7 +138,7 @@ proptest! {
         }
     }
 
-    /// Angles are what the axis and the wheels show: the arithmetic's two ends agree.
+    /// The angles are those of the axis and the wheels: both ends of the computation agree.
     #[test]
     fn the_angle_is_that_of_the_axis(bike in bicycle(), tilt in -3.0..3.0f64, fork in -40.0..40.0, sag in 0.0..40.0) {
         let kit = Offsets::for_tilt(tilt, bike.head_tube_length, 4.0, 3.0).unwrap();
@@ -155,8 +154,7 @@ proptest! {
             prop_assert!((view.axis.y.atan2(-view.axis.x).to_degrees() - view.head_angle).abs() < 1e-11);
             prop_assert!((view.front_axle.y - view.front_radius).abs() < 1e-9);
             prop_assert!((view.rear_axle.y - view.rear_radius).abs() < 1e-9);
-            // The axle stands off the axis by the fork's offset, and the crown race sits the fork's length
-            // up.
+            // The axle is off the axis by the fork's offset, and the crown race seat is the fork's length up.
             let (x, y) = (view.front_axle.x - view.crown_race.x, view.front_axle.y - view.crown_race.y);
             prop_assert!((x * view.axis.y - y * view.axis.x - bike.fork_offset).abs() < 1e-9);
         }
@@ -170,7 +168,7 @@ proptest! {
         let view = changed(&bike, &Change { kit: Some(tilted), ..change }).unwrap().after;
         for figure in [Figure::HeadAngle, Figure::Trail, Figure::MechanicalTrail, Figure::BottomBracketHeight] {
             let found = tilt_for(&bike, &change, figure, view.get(figure), [-3.0, 3.0]).unwrap();
-            // Compared by the figure: where it hardly changes, so does the tilt's meaning.
+            // Compared by the figure: where it hardly changes, the tilt is poorly determined.
             let kit = Offsets::for_tilt(found, bike.head_tube_length, planes.0, planes.1).unwrap();
             let again = changed(&bike, &Change { kit: Some(kit), ..change }).unwrap().after.get(figure);
             prop_assert!((again - view.get(figure)).abs() < 1e-8, "{}: {} and {}", figure, again, view.get(figure));
@@ -180,11 +178,11 @@ proptest! {
         }
     }
 
-    /// The bottom bracket below both axles and the fork's axle well before its steering axis, as on nearly
-    /// all bikes: some sets of readings are the same with either on the other side.
+    /// The bottom bracket below both axles and the fork's axle well before its steering axis, as on nearly all bikes:
+    /// some sets of readings are the same with either on the other side.
     ///
-    /// Eleven readings are enough whichever of the fifteen they are, if they are enough at all: what is said
-    /// to be known is true of the bicycle they were taken from.
+    /// Any eleven of the fifteen readings are sufficient, if they determine the bike at all: figures reported as known
+    /// are those of the bicycle from which the readings were taken.
     #[test]
     fn what_is_known_is_true(
         bike in bicycle(),
@@ -202,14 +200,13 @@ proptest! {
         let truth = bike.side_view().unwrap();
         let before = found.before();
         for (figure, estimate) in &before.figures {
-            // A figure known to a metre only, through a near-singular set of readings, is known to no
-            // nanometre.
+            // A figure known only to a metre, through a near-singular set of readings, is not known to a nanometre.
             let tolerance = 1e-6 * (1.0 + estimate.u);
             prop_assert!((estimate.value - truth.get(*figure)).abs() < tolerance, "{}: {:?}", figure, estimate);
         }
         for Missing { result, needs } in before.missing {
-            // Reading what is needed is enough. Where a set of readings nearly contradicts itself, its mirror
-            // image may only show then, and ask for one more.
+            // The reported needs are sufficient. If a set of readings nearly contradicts itself, its mirror image may
+            // appear only then, and require one more.
             let (mut known, mut needs) = (some.clone(), needs);
             for _ in 0..3 {
                 prop_assert!(needs.iter().any(|what| known.iter().all(|s| s.what != *what)), "{result} from {kept:?}");
@@ -307,9 +304,9 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(6))]
 
-    /// First order against Monte Carlo (JCGM 101), for uncertainties of careful measurements. 50,000 samples
-    /// know a standard deviation to 0.32 % (1/sqrt(2 M)) and a mean to 0.45 % of it; the tolerances are five times that. Curvature adds little at this
-    /// size.
+    /// First order compared with Monte Carlo (JCGM 101), for uncertainties of careful measurements. With 50,000 samples
+    /// a standard deviation is known to 0.32 % (1/sqrt(2 M)) and a mean to 0.45 % of it; the tolerances are five times
+    /// that. Curvature adds little at this size.
     #[test]
     fn first_order_agrees_with_monte_carlo(bike in bicycle(), tilt in -2.0..2.0f64, seed in any::<u64>()) {
         use Quantity::*;
@@ -360,8 +357,7 @@ proptest! {
                     let estimate = estimate.unwrap();
                     prop_assert!((drawn.u / estimate.u - 1.0).abs() < 0.016, "{}: {:?} {:?}", figure, estimate, drawn);
                     prop_assert!((drawn.mean - estimate.value).abs() < 0.025 * estimate.u, "{}: {:?} {:?}", figure, estimate, drawn);
-                    // Drawn ends are known to 1.2 % of u; what is left is skew, which first order does not
-                    // know of.
+                    // Drawn ends are known to 1.2 % of u; the remainder is skew, which first order does not include.
                     let [low, high] = drawn.interval;
                     prop_assert!((low - (estimate.value - 1.959_96 * estimate.u)).abs() < 0.08 * estimate.u);
                     prop_assert!((high - (estimate.value + 1.959_96 * estimate.u)).abs() < 0.08 * estimate.u);

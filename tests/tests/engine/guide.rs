@@ -1,11 +1,11 @@
-//! The measuring guide: complete, in order, and worth reading.
+//! The measuring guide: complete, ordered and readable.
 
 use std::collections::BTreeSet;
 use steerwright_core::bike::{Bike, Observable, demo_bikes_json, observing};
 use steerwright_core::quantity::{Instruments, Quantity, quantity_info};
 
-/// One to four sentences of together 30 to `most` characters; each starts with a capital or a figure, and the last ends
-/// with a full stop. Nothing but single spaces parts the words.
+/// One to four sentences of together 30 to `most` characters; each starts with a capital or a digit, and the last ends
+/// with a full stop. Words are separated by single spaces.
 fn check_prose(text: &str, most: usize, of: &str) {
     let characters = text.chars().count();
     assert!((30..=most).contains(&characters), "{of}: {characters} characters: {text}");
@@ -40,7 +40,7 @@ fn prose_that_is_none_is_found() {
     }
 }
 
-/// A source opens with its flag: V recomputed, F read, M from memory, P common practice.
+/// A source begins with its flag: V recomputed, F read, M from memory, P common practice.
 fn check_source(source: &str, of: &str) {
     let (flag, rest) = source.split_once(": ").unwrap_or_else(|| panic!("{of}: {source}"));
     assert!(["V", "F", "M", "P"].contains(&flag) && rest.len() > 20, "{of}: {source}");
@@ -51,7 +51,7 @@ fn every_quantity_has_a_row_of_its_own() {
     let mut texts = BTreeSet::new();
     let instruments = Instruments::default();
     for (place, what) in Quantity::ALL.iter().copied().enumerate() {
-        // The table is looked up by this number.
+        // The table is indexed by this number.
         assert_eq!(what as usize, place);
         assert_eq!(Quantity::from_name(what.name()), Some(what));
         let row = quantity_info(what);
@@ -92,11 +92,11 @@ fn everything_to_look_at_has_a_row_of_its_own() {
     }
 }
 
-/// A slip between centimetres and millimetres has to leave the plausible range wherever the quantity is not near
+/// A mistake between centimetres and millimetres has to leave the plausible range wherever the quantity is not near
 /// zero: the range may not span a factor of ten.
 #[test]
 fn a_slip_of_ten_is_caught() {
-    // These start at or near nothing, so no range can tell 2 from 20.
+    // These start at or near zero, so no range can distinguish 2 from 20.
     let near_zero = [
         Quantity::UpperThroatDepth,
         Quantity::LowerThroatDepth,
@@ -124,15 +124,15 @@ fn a_slip_of_ten_is_caught() {
     }
 }
 
-/// The expectations describe the bikes the guide is for: over the demo fleet's readings the mean distance, in
-/// standard deviations, stays near what a normal prior gives (root mean square 1; 2 leaves room for the traps the
-/// fleet was made to show).
+/// The expectations describe the bikes for which the guide is made: over the demo fleet's readings the mean distance,
+/// in standard deviations, is near that of a normal prior (root mean square 1; 2 allows for the deliberate traps of the
+/// fleet).
 #[test]
 fn expectations_fit_the_demo_fleet() {
     let (mut squares, mut n) = (0.0, 0);
     for (file, text) in demo_bikes_json() {
         let bike = Bike::from_json(text.as_bytes(), file).unwrap();
-        // The old steel bike is no bike of today.
+        // The old steel bike is not a modern bike.
         if file == "hire-bike-08.json" {
             continue;
         }

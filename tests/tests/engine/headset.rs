@@ -1,4 +1,4 @@
-//! Seat codes and the table of sizes against published figures.
+//! Seat codes and the table of sizes compared with published figures.
 #![expect(clippy::unwrap_used, reason = "a helper of tests may panic like a test")]
 
 use proptest::prelude::*;
@@ -191,7 +191,7 @@ fn every_row_is_ordered_sourced_and_used() {
         }
         assert!(bearing.inner.limits[1] + 5.0 < bearing.outer.limits[0], "{bearing:?}");
         assert!(!bearing.contact.deg.is_empty() && bearing.contact.source.len() > 10);
-        // 36/45 and 45/45 are the chamfer pairs there are (F).
+        // 36/45 and 45/45 are the existing chamfer pairs (F).
         assert!(bearing.contact.deg.iter().flatten().all(|deg| [36.0, 45.0].contains(deg)), "{bearing:?}");
         assert!(sizes().iter().any(|size| size.bearings.iter().any(|inside| inside.bearing == bearing.name)));
     }
@@ -205,7 +205,7 @@ fn every_row_is_ordered_sourced_and_used() {
         for inside in &row.bearings {
             let bearing = bearing_size(&inside.bearing).unwrap();
             assert!(inside.share > 0.0 && inside.source.len() > 10);
-            // What lies in the frame has to go into its bore.
+            // A bearing inside the frame has to fit its bore.
             if row.code.style != Style::Ec {
                 assert!(
                     bearing.outer.limits[1] <= row.bore.limits[0] + 0.01,
@@ -246,7 +246,7 @@ fn a_bore_takes_both_styles_of_cup() {
     assert_eq!(frame_seat(code("EC44")).to_string(), "pressed 44");
 }
 
-/// Same seat by name if and only if the printed bores meet; "meet" is closer than reamed bores are oval
+/// Same seat by name if and only if the printed bores meet; "meet" is closer than the ovality of reamed bores
 /// (0.05 mm, F).
 #[test]
 fn names_of_pressed_seats_tell_bores_apart() {

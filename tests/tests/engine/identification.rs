@@ -1,4 +1,4 @@
-//! Which size a seat has: against hand arithmetic and a second implementation.
+//! Identification of a seat's size, compared with hand computation and a second implementation.
 
 #![expect(clippy::unwrap_used, reason = "a helper of tests may panic like a test")]
 
@@ -35,13 +35,12 @@ fn probability_drop_in(posterior: &Posterior) -> f64 {
 
 // Identification, by hand.
 //
-// Upper weights: IS38 0.2, IS41 4, IS42 4, IS47 0.1, IS49 0.1, IS52 0.5; ZS41 0.2, ZS44 7, ZS49 0.3, ZS55 0.1,
-// ZS56 0.5, ZS62 0.05; EC29 0.1, EC30 0.3, EC34 2, EC37 0.1, EC44 0.4, EC49 0.1, EC56 0.05. Sum 20.1.
-// Weight times share of those that hold a 41.8: IS42 4; ZS44 3.5, ZS49 0.12, ZS56 0.025 (ZS 3.645);
-// EC34 0.8, EC44 0.06, EC49 0.015 (EC 0.875).
-// A reading of 41.8 with u 0.025 has under each of them the peak density of sd = sqrt(0.025^2 + 0.05^2/3) = 0.03819:
-// 10.447 per mm; under the others a slip's, 0.001/60. "No standard size": 0.01/0.99 * 20.1 / 60 / 10.447 = 0.000324
-// in the same weights, a third of that if something was seen.
+// Upper weights: IS38 0.2, IS41 4, IS42 4, IS47 0.1, IS49 0.1, IS52 0.5; ZS41 0.2, ZS44 7, ZS49 0.3, ZS55 0.1, ZS56
+// 0.5, ZS62 0.05; EC29 0.1, EC30 0.3, EC34 2, EC37 0.1, EC44 0.4, EC49 0.1, EC56 0.05. Sum 20.1. Weight times share of
+// those that hold a 41.8: IS42 4; ZS44 3.5, ZS49 0.12, ZS56 0.025 (ZS 3.645); EC34 0.8, EC44 0.06, EC49 0.015 (EC
+// 0.875). A reading of 41.8 with u 0.025 has under each of them the peak density of sd = sqrt(0.025^2 + 0.05^2/3) =
+// 0.03819: 10.447 per mm; under the others that of an outlier, 0.001/60. "No standard size": 0.01/0.99 * 20.1 / 60 /
+// 10.447 = 0.000324 in the same weights, a third of that if something was observed.
 
 #[test]
 fn nothing_known_leaves_the_prior() {
@@ -65,7 +64,7 @@ fn a_bearing_seen_in_the_frame_with_the_fork_out_tells_the_size() {
     // 4 * 0.985 = 3.94 against 3.645 * 0.01 + 0.875 * 0.002 + 0.000108 = 0.03831: 3.94 / 3.97831 = 0.9904.
     close(posterior.probability_of(code("IS42")), 0.9904, 5e-5);
     assert_eq!(posterior.identified(), Some(code("IS42")));
-    // Not the 41.0, 0.8 mm away: only a slip would explain that.
+    // Not the 41.0, 0.8 mm away: only an outlier would explain that.
     assert!(posterior.probability_of(code("IS41")) < 1e-4);
 }
 
@@ -99,7 +98,7 @@ fn a_lip_over_a_41_8_is_a_zero_stack_cup() {
     // none 0.000108: 3.045 / 3.40626 = 0.8939.
     close(posterior.probability_of(code("ZS44")), 0.8939, 5e-5);
     assert_eq!(posterior.entries()[0].0, Some(code("ZS44")));
-    // What cup sits in which bore the lip does not tell; the bore does.
+    // The lip does not determine which cup is in which bore; the bore does.
     assert_eq!(posterior.identified(), None);
     let measured = identify(&evidence.with(SeatDimension::Bore, Estimate::new(43.93, 0.01)));
     assert_eq!(measured.identified(), Some(code("ZS44")));
@@ -107,7 +106,7 @@ fn a_lip_over_a_41_8_is_a_zero_stack_cup() {
 
 #[test]
 fn an_odd_reading_is_never_forced_into_a_size() {
-    // Ten and more standard deviations from every bearing: left are slips, 0.99 * 0.001, against 0.01, all at 1/60:
+    // Ten and more standard deviations from every bearing: outliers remain, 0.99 * 0.001, against 0.01, all at 1/60:
     // 0.01 / 0.01099 = 0.9099.
     for odd in [41.4, 45.3] {
         let posterior = identify(&upper().with(SeatDimension::BearingOuter, caliper(odd)));
@@ -115,7 +114,7 @@ fn an_odd_reading_is_never_forced_into_a_size() {
         assert_eq!(posterior.identified(), None);
     }
     let odd = upper().with(SeatDimension::Bore, caliper(45.3)).with(SeatDimension::CupOuter, caliper(45.4));
-    // Two odd readings that bear each other out: 0.01 against 0.99 * 0.001^2 leaves no doubt.
+    // Two odd readings that confirm each other: 0.01 against 0.99 * 0.001^2 leaves no doubt.
     close(identify(&odd).probability_no_standard(), 0.9999, 5e-5);
 }
 
@@ -135,7 +134,7 @@ fn a_rule_cannot_tell_41_0_from_41_8() {
 
 #[test]
 fn one_slip_does_not_condemn_a_frame() {
-    // Bearing and look say IS42, the bore was written down wrong: undecided, so it is measured again.
+    // Bearing and appearance indicate IS42, the bore was recorded wrong: undecided, so it is measured again.
     let evidence = upper()
         .looked(ObservedSeat::DropIn, true)
         .with(SeatDimension::BearingOuter, caliper(41.8))
@@ -148,7 +147,7 @@ fn one_slip_does_not_condemn_a_frame() {
 
 #[test]
 fn a_bore_that_wore_loose_keeps_its_name() {
-    // 0.05 mm over the limit: it is still a 44, and the press fit says that it is loose.
+    // 0.05 mm over the limit: it is still a 44, and the press fit reports that it is loose.
     let evidence = upper().with(SeatDimension::Bore, Estimate::new(44.0, 0.01));
     assert_eq!(frame_seat(identify(&evidence).identified().unwrap()), FrameSeat::Pressed(44));
 }
@@ -267,9 +266,9 @@ proptest! {
         }
     }
 
-    /// A reading that says nothing changes nothing: as its uncertainty grows all densities become one. To second
-    /// order they differ by (distance / u)^2 / 2, with distances up to 45 mm. (That a cup could be measured at
-    /// all does say something, so cups are left out.)
+    /// A reading without information changes nothing: as its uncertainty grows all densities become one. To second
+    /// order they differ by (distance / u)^2 / 2, with distances up to 45 mm. (That a cup could be measured at all is
+    /// information, so cups are left out.)
     #[test]
     fn a_reading_without_worth_leaves_the_posterior(
         evidence in evidences(), value in 20.0..65.0f64, u in 1e4..1e6f64, which in 0usize..4,
@@ -289,7 +288,7 @@ proptest! {
         }
     }
 
-    /// On the nominal value of a size the surer reading never makes that size less probable.
+    /// At the nominal value of a size a more certain reading never makes that size less probable.
     #[test]
     fn a_surer_reading_of_the_nominal_value_speaks_for_it(a in 0.0..3.0f64, b in 0.0..3.0f64, which in 0usize..3) {
         let (name, outer) = [("IS41", 41.0), ("IS42", 41.8), ("IS52", 51.9)][which];
@@ -309,8 +308,8 @@ proptest! {
 
 // Prediction.
 
-/// What is expected of a measurement's outcome is what is believed now: the posteriors after every possible
-/// reading, weighted by how probable that reading is, add up to the present posterior.
+/// The expected posterior is the present one: the posteriors after every possible reading, weighted by the probability
+/// of that reading, add up to the present posterior.
 #[test]
 fn predictions_and_posteriors_agree() {
     let evidence = upper().looked(ObservedSeat::ThinLip, false);
@@ -350,8 +349,8 @@ fn predictions_and_posteriors_agree() {
 #[test]
 fn a_look_is_predicted_by_total_probability() {
     let posterior = identify(&upper().with(SeatDimension::BearingOuter, caliper(41.8)));
-    // By the weights above: drop-in 4 * 0.94 + 3.645 * 0.10 + 0.875 * 0.01 + 0.000108 = 4.13336 of
-    // 8.52 + 0.000324; slips of other sizes (11.58 * 0.001 / 60 / 10.447 = 1.8e-5) do not show.
+    // By the weights above: drop-in 4 * 0.94 + 3.645 * 0.10 + 0.875 * 0.01 + 0.000108 = 4.13336 of 8.52 + 0.000324;
+    // outliers of other sizes (11.58 * 0.001 / 60 / 10.447 = 1.8e-5) are negligible.
     let [(seen, p), ..] = posterior.predicted_look(false);
     assert_eq!(seen, ObservedSeat::DropIn);
     close(p, 4.13336 / 8.52032, 5e-6);

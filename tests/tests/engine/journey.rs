@@ -1,4 +1,4 @@
-//! From a bike of which nothing is known to a verdict, by measuring what the list asks for.
+//! From a bike without data to a verdict, by following the list of measurements.
 
 use std::collections::{BTreeMap, BTreeSet};
 use steerwright_core::bike::{Bike, BikeSchema, Measurement, Observed, ObservedSeat, demo_bikes_json};
@@ -7,7 +7,8 @@ use steerwright_core::judgement::{TargetChange, Verdict};
 use steerwright_core::quantity::{ForkPosition, Instruments, Quantity};
 use steerwright_core::report::{Options, check};
 
-/// What hire bike 01 would read, and what its file does not hold: a drop-in bike with standard seats.
+/// The true readings of hire bike 01, and values for those that its file lacks: a drop-in bike with standard
+/// seats.
 fn truth() -> (BTreeMap<Quantity, f64>, Observed) {
     let (file, text) = demo_bikes_json()[0];
     let bike = Bike::from_json(text.as_bytes(), file).unwrap();
@@ -23,7 +24,7 @@ fn truth() -> (BTreeMap<Quantity, f64>, Observed) {
     (values, bike.observed)
 }
 
-/// Puts one look into a bike; the fork is out if the look takes that.
+/// Adds one observation to a bike; the fork is out if the observation needs it.
 fn look(seen: &mut Observed, what: &str, truth: &Observed) {
     match what {
         "upper_seat" => seen.upper_seat = Some(ObservedSeat::DropIn),
@@ -36,7 +37,7 @@ fn look(seen: &mut Observed, what: &str, truth: &Observed) {
     }
 }
 
-/// The list never asks twice, never runs dry before the verdict, and ends in one.
+/// The list never asks twice, is never empty before the verdict, and leads to one.
 #[test]
 fn the_list_leads_from_nothing_to_a_verdict() {
     let catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json").unwrap();
@@ -56,7 +57,7 @@ fn the_list_leads_from_nothing_to_a_verdict() {
         if best.verdict != Verdict::MeasureFirst {
             assert_eq!(best.verdict, Verdict::GoesIn, "{}", best.sku);
             assert!(report.measure_next.is_empty());
-            // Far fewer than the forty-eight quantities and seven looks there are.
+            // Far fewer than the forty-eight quantities and seven observations.
             assert!((8..=20).contains(&asked.len()), "{asked:?}");
             return;
         }

@@ -1,4 +1,5 @@
-//! The core's rooms that know nothing of a book: physics, fit, advice, reports, pictures and the level.
+//! The core's crates that are independent of the field book: physics, fit, advice, reports, pictures and the
+//! level.
 
 mod advice;
 mod clearance;

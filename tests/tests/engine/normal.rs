@@ -1,4 +1,4 @@
-//! The normal tail against arithmetic with many digits.
+//! The normal tail compared with multiprecision arithmetic.
 #![expect(clippy::unwrap_used, reason = "a helper of tests may panic like a test")]
 
 use proptest::prelude::*;
@@ -16,10 +16,10 @@ fn oracle() -> Vec<(f64, f64)> {
     oracle.rows
 }
 
-/// The bound that the doc comment promises where the tail is a normal number, for `z = 0`.
+/// The bound stated in the doc comment where the tail is a normal number, for `z = 0`.
 const RELATIVE: f64 = 4e-16;
 
-/// Half the distance between two subnormal numbers, with room for rounding twice.
+/// Half the distance between two subnormal numbers, with a margin for rounding twice.
 const SUBNORMAL: f64 = 5e-324;
 
 fn assert_near(z: f64, got: f64, want: f64) {
@@ -76,7 +76,8 @@ proptest! {
 
     #[test]
     fn larger_z_is_likelier_to_be_undercut(z in -40.0..40.0f64, by in 1e-6..1.0f64) {
-        // Rounding may turn over neighbours, never numbers a millionth apart; towards 1 they become equal.
+        // Rounding may reverse the order of neighbours, never of numbers a millionth apart; towards 1 they
+        // become equal.
         let (below, above) = (normal_cdf(z), normal_cdf(z + by));
         prop_assert!(above > below || above >= 1.0 - 1e-15 || above <= f64::MIN_POSITIVE, "{} {}", below, above);
         prop_assert!(above >= below);

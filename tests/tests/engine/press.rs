@@ -1,4 +1,4 @@
-//! Press fits against textbook examples, standards, hand arithmetic and numerical integration.
+//! Press fits compared with textbook examples, standards, hand arithmetic and numerical integration.
 #![expect(clippy::unwrap_used, reason = "a helper of tests may panic like a test")]
 
 use proptest::prelude::*;
@@ -57,15 +57,15 @@ fn limits_of_a_standard_fit_give_its_interference() {
     let fit = fit(limits(50.043, 50.059), limits(50.0, 50.025), Material::Steel);
     close(fit.smallest, 0.018, 1e-9);
     close(fit.largest, 0.059, 1e-9);
-    // Even between limits: middle 0.051 - 0.0125, u = sqrt(0.008^2 + 0.0125^2) / sqrt(3).
+    // Uniform between limits: middle 0.051 - 0.0125, u = sqrt(0.008^2 + 0.0125^2) / sqrt(3).
     close(fit.interference.value, 0.0385, 1e-9);
     close(fit.interference.u, 0.008_568, 5e-7);
-    // Loose below 0.02: a corner of two even distributions, (0.02 - 0.018)^2 / 2 / (0.016 * 0.025) = 0.005.
+    // Loose below 0.02: a corner of two uniform distributions, (0.02 - 0.018)^2 / 2 / (0.016 * 0.025) = 0.005.
     close(fit.p_loose, 0.005, 1e-9);
     assert!(!fit.bore_measured);
 }
 
-/// A 44 mm reamer cuts 43.95 (F); a cup of 44.00 then holds, at most 0.1 mm being asked (F).
+/// A 44 mm reamer cuts 43.95 (F); a cup of 44.00 then holds, with at most 0.1 mm required (F).
 #[test]
 fn a_reamed_bore_holds_its_cup() {
     let fit = fit(measured(44.0, 0.01), measured(43.95, 0.01), Material::Aluminium);
@@ -122,7 +122,7 @@ fn an_aluminium_head_tube_by_hand() {
     close(stress.hoop_stress_mpa.value, 27.929, 5e-4);
     // All uncertainty is that of the interference, 0.0141421 / 0.05 of the value.
     close(stress.hoop_stress_mpa.u, 27.929 * 0.282_843, 5e-4);
-    // A third of 276 MPa would take 0.1647 mm, so 0.1 governs.
+    // A third of 276 MPa corresponds to 0.1647 mm, so 0.1 governs.
     close(stress.allowed_mpa, 92.0, 1e-9);
     assert_eq!(fit.admissible, [Estimate::exact(0.02), Estimate::exact(0.1)]);
 }
@@ -189,13 +189,13 @@ fn carbon_has_no_stress_verdict() {
     let carbon = |cup| fit(measured(cup, 0.005), measured(43.95, 0.005), Material::Carbon);
     let right = carbon(44.0);
     assert_eq!((right.verdict, right.stress), (PressVerdict::AskFrameMaker, None));
-    // What does not hang on the material is still said.
+    // Results that do not depend on the material are still given.
     assert_eq!(carbon(43.95).verdict, PressVerdict::Loose);
     assert_eq!(carbon(44.2).verdict, PressVerdict::Tight);
 }
 
-/// Cup 44.00, bore anywhere in 43.90-44.00: interference even over 0-0.1 mm, a fifth of it below 0.02.
-/// Cup anywhere in 44.00-44.02, bore in 43.98-44.00: a triangle over 0-0.04 mm, half of it below 0.02.
+/// Cup 44.00, bore uniform in 43.90-44.00: interference uniform over 0-0.1 mm, a fifth of it below 0.02. Cup uniform in
+/// 44.00-44.02, bore in 43.98-44.00: a triangle over 0-0.04 mm, half of it below 0.02.
 #[test]
 fn limits_are_even_not_normal() {
     let one = fit(measured(44.0, 0.0), limits(43.9, 44.0), Material::Aluminium);
@@ -359,7 +359,7 @@ proptest! {
         let (before, after) = (press_fit(&input(bore)).unwrap(), press_fit(&input(wider)).unwrap());
         // Both are exact to about 1e-12 of probability; see the rounding of 44 mm above for the rest.
         prop_assert!(after.p_loose >= before.p_loose - 1e-9);
-        // The bearable interference grows a little with the bore, so tightness falls all the more.
+        // The allowed interference grows slightly with the bore, so the probability of tightness falls all the more.
         prop_assert!(after.p_tight <= before.p_tight + 1e-9);
     }
 
@@ -379,8 +379,8 @@ proptest! {
         }
     }
 
-    /// Thinner walls are stressed more, and thick-ring stress tends to the boiler formula p d / (2 t): what it adds
-    /// to that lies between a half and one pressure.
+    /// Thinner walls are stressed more, and thick-ring stress tends to the boiler formula p d / (2 t): the difference
+    /// is between a half and one pressure.
     #[test]
     fn a_thin_wall_is_a_boiler(wall in 0.05..5.0f64) {
         let rings = |wall: f64| Rings {

@@ -1,5 +1,5 @@
-//! Reports of bikes and catalogues nobody would write: no check, handling report, picture or list of measurements
-//! breaks, every number can be written down, and a report read again is the same report.
+//! Reports of unusual bikes and catalogues: no check, handling report, picture or list of measurements fails, every
+//! number can be serialized, and a report is equal after a round trip.
 
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
@@ -17,8 +17,8 @@ use steerwright_core::report::{
 };
 use steerwright_tests::any;
 
-/// A demo bike with some readings replaced by any that its file may hold: enough is known of it for every result, and
-/// nothing need make sense.
+/// A demo bike with some readings replaced by any that its file may contain: enough is known for every result, and the
+/// readings need not be consistent.
 fn spoilt_bike() -> impl Strategy<Value = Bike> {
     let change = (any::<Index>(), 0.0..=1.0f64, prop::option::of(1e-6..=1.0f64));
     (select(demo_bikes_json().to_vec()), prop::collection::vec(change, 0..8), any::observed(), any::<bool>())
@@ -38,7 +38,7 @@ fn spoilt_bike() -> impl Strategy<Value = Bike> {
         })
 }
 
-/// Every quantity read once, anywhere in its range, most of them surely.
+/// Every quantity read once, anywhere in its range, most of them with small uncertainty.
 fn fully_read_bike() -> impl Strategy<Value = Bike> {
     let readings =
         prop::collection::vec((0.0..=1.0f64, prop::option::weighted(0.2, 1e-6..=1.0f64)), Quantity::COUNT);
@@ -113,7 +113,7 @@ fn modification() -> impl Strategy<Value = Modification> {
     )
 }
 
-/// Every number of a JSON document is one: `null` is what becomes of those that are not finite.
+/// Every number of a JSON document is finite: `null` stands for those that are not.
 fn no_nulls(value: &serde_json::Value, at: &str) -> Result<(), TestCaseError> {
     match value {
         serde_json::Value::Null => Err(TestCaseError::fail(format!("{at} is null"))),
@@ -169,7 +169,7 @@ proptest! {
                 prop_assert!(next.gain >= 0.0 && next.gain.is_finite() && next.gain.is_sign_positive(), "{next:?}");
                 prop_assert!(next.needed || next.gain > 0.0, "{next:?}");
                 prop_assert!(next.minutes >= 1.0 && next.minutes.is_finite(), "{next:?}");
-                // No more can be gained than is at risk; the sum over a posterior rounds.
+                // The gain does not exceed the risk; the sum over a posterior rounds.
                 prop_assert!(next.gain <= next.risk + 1e-9, "{next:?}");
             }
             let worth: Vec<f64> = list.iter().map(|next| next.gain / next.minutes).collect();
@@ -183,7 +183,7 @@ proptest! {
         let Ok(report) = handling(&bike, &Instruments::default(), &modification) else { return Ok(()) };
         let text = serde_json::to_string(&report).unwrap();
         no_nulls(&serde_json::from_str(&text).unwrap(), "handling")?;
-        // The side views are for drawing and not written.
+        // The side views are for drawing and not serialized.
         let read = Handling { views: report.views.clone(), ..serde_json::from_str(&text).unwrap() };
         prop_assert_eq!(&read, &report);
         if let Some(drawing) = side_view_picture(&report) {
@@ -193,7 +193,7 @@ proptest! {
         }
     }
 
-    /// A target outside what a bike can have is refused in words, and a kit that is not there too.
+    /// A target outside the range of a bike is refused in words, and so is an unknown kit.
     #[test]
     fn senseless_wishes_are_refused(
         value in prop_oneof![any::<f64>(), Just(f64::NAN), -1.0..0.0f64, 10.1..45.0f64],
@@ -221,7 +221,7 @@ proptest! {
     }
 }
 
-/// The generator reaches what only a well known bike has: pictures, a change of the head angle, something to measure.
+/// The generator covers results that need a well known bike: pictures, a change of the head angle, measurements.
 #[test]
 fn spoilt_bikes_still_have_answers() {
     use proptest::strategy::ValueTree;
@@ -250,7 +250,7 @@ fn spoilt_bikes_still_have_answers() {
     assert!(report.kits.iter().all(|kit| kit.change.head_angle.is_none() && kit.ease.is_none()));
 }
 
-/// A bike of which nothing is known but what is measured here.
+/// A bike with no data except these measurements.
 fn bike_with(measured: serde_json::Value) -> Bike {
     let bike = serde_json::json!({"schema": "steerwright.bike/1", "name": "Bare", "measured": measured});
     Bike::from_json(bike.to_string().as_bytes(), "bare.json").unwrap()
@@ -261,7 +261,7 @@ fn demo_report(bike: &Bike, options: &Options) -> Report {
     check(bike, &catalogue, &Instruments::default(), options).unwrap()
 }
 
-/// Of a requirement with two parts as well: a chance of nothing would say that it is surely not met.
+/// The same for a requirement with two parts: a probability of zero would mean that it is certainly not met.
 #[test]
 fn what_was_not_measured_has_no_probability() {
     let upper = serde_json::json!([
@@ -292,7 +292,7 @@ fn the_steerer_asks_for_no_more_than_it_needs() {
     assert!(out.contains("stem clamp height") && out.contains("steerer length"), "{text}");
 }
 
-/// The bike's own angle says which way a wanted one lies, whatever else was asked for.
+/// The bike's own angle determines the direction of a wanted one, whatever direction was requested.
 #[test]
 fn a_wanted_head_angle_finds_its_direction() {
     let measured =

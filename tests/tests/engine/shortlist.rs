@@ -1,4 +1,4 @@
-//! A shortlist of many kits says what judging each by itself and sorting says, and reports follow it.
+//! A shortlist of many kits is equal to judging each separately and sorting, and reports follow it.
 
 use proptest::prelude::*;
 use std::cell::Cell;
@@ -33,8 +33,8 @@ fn change(kit: &PreparedKit) -> UncertainChange {
     Change { kit: Some(kit.offsets), lower_stack, ..Change::default() }.into()
 }
 
-/// How far a kit is off the target, in whole steps of a quarter of a degree: the full comparison of the side view, or
-/// else the tilt.
+/// Distance of a kit from the target, in whole steps of a quarter of a degree: by the full comparison of the side view,
+/// or else by the tilt.
 fn steps_off(target: Option<TargetChange>, kit: &PreparedKit, facts: &Facts, survey: &Survey) -> u64 {
     let on_ground = survey.compare(&change(kit)).ok().and_then(|it| it.difference.get(Figure::HeadAngle));
     let tilt = match facts.head_tube_length {
@@ -52,7 +52,7 @@ fn steps_off(target: Option<TargetChange>, kit: &PreparedKit, facts: &Facts, sur
     moved.zip(wanted).map_or(0, |(moved, wanted)| ((moved - wanted).abs() / 0.25).round() as u64)
 }
 
-/// What counts for one kit that may go in, in the order in which it counts.
+/// The ranking criteria of a kit that may fit, in order of priority.
 fn plainly(
     target: Option<TargetChange>,
     kit: &PreparedKit,
@@ -138,14 +138,14 @@ fn the_demo_bikes_rank_the_demo_kits_as_one_by_one() {
     let mut seen = std::collections::BTreeSet::new();
     for bike in &bikes {
         for direction in [Direction::Slacker, Direction::Steeper] {
-            // Every kit occurs several times: equal ones have to stay in their order.
+            // Every kit occurs several times: equal ones have to stay in order.
             let many: Vec<Kit> = catalogue.kits.iter().cycle().take(400).cloned().collect();
             let kits = prepared(&catalogue, &many, direction);
             for target in [None, Some(TargetChange::Change(1.0)), Some(TargetChange::HeadAngle(65.0))] {
                 let Shortlist { ranked, hopeless } = agrees(bike, &kits, direction, target);
                 seen.extend(ranked.iter().map(|ranked| ranked.verdict));
                 seen.extend(hopeless.first().map(|_| Verdict::WillNotGo));
-                // Equal kits stay in their order.
+                // Equal kits stay in order.
                 for pair in ranked.windows(2).filter(|pair| pair[0].rank_key == pair[1].rank_key) {
                     assert!(pair[0].kit < pair[1].kit, "{pair:?}");
                 }
@@ -204,7 +204,7 @@ fn random_kits_are_ranked_as_one_by_one() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
-    /// Any bike and catalogue a file may hold, sensible or not.
+    /// Any bike and catalogue that a file may contain, plausible or not.
     #[test]
     fn any_bike_and_catalogue_are_ranked_as_one_by_one(
         bike in any::bike(),
@@ -244,7 +244,7 @@ proptest! {
     }
 }
 
-/// The report lists the kits in the shortlist's order, those that will not go last.
+/// The report lists the kits in the shortlist's order, those that do not fit last.
 #[test]
 fn a_report_follows_the_shortlist() {
     let (catalogue, bikes) = demo();

@@ -1,4 +1,4 @@
-//! The steerer's budget against a worked example, by hand, and by the properties it must have.
+//! The steerer's budget compared with a worked example, hand computation, and the properties it must have.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test stops at what is not there")]
 
 use proptest::prelude::*;
@@ -33,8 +33,8 @@ fn kit() -> Plan {
 /// The share of the head tube that the tilt adds: 1 / cos 1.5 deg - 1 = 0.000342792.
 const TILTED: f64 = 0.000_342_792;
 
-/// Worked example of the trade (P: common practice, no published source): 10.9 + 16.5 + 25.3 + 40.0 + 110.2 = 202.9, so
-/// 203, less 3 is 200 mm. Unrounded 199.9.
+/// Worked example of common practice (P: no published source): 10.9 + 16.5 + 25.3 + 40.0 + 110.2 = 202.9, so 203, minus
+/// 3 is 200 mm. Unrounded 199.9.
 #[test]
 fn the_worked_example_of_the_trade() {
     let readings = Readings { head_tube_length: Some(Estimate::exact(110.2)), ..Readings::default() };
@@ -69,9 +69,9 @@ fn a_budget_by_hand() {
     assert!(it.spacers_to_add_above.abs() < 1e-12);
 }
 
-/// From outside, the head tube enters both sides and cancels to 0.000342792 of itself; stem and spacers that stay cancel
-/// wholly. What is left is both old stacks and the gap: root of 3 x 0.025^2 + (0.25 x 0.000342792)^2 = 0.0433014. Two
-/// independent sums would make it root of 0.2538067^2 + 0.2573908^2 = 0.36.
+/// From outside, the head tube enters both sides and cancels to 0.000342792 of itself; stem and spacers that stay
+/// cancel completely. The remainder is both old stacks and the gap: root of 3 x 0.025^2 + (0.25 x 0.000342792)^2 =
+/// 0.0433014. Two independent sums would give the root of 0.2538067^2 + 0.2573908^2 = 0.36.
 #[test]
 fn what_both_sides_share_cancels() {
     let it = budget(&Readings { steerer_length: None, ..bike() }, &kit()).unwrap();
@@ -79,7 +79,7 @@ fn what_both_sides_share_cancels() {
     assert!((it.margin.u - 3f64.sqrt() * CALIPER).abs() < 1e-6);
     // Without the kept spacers, both of them count: five readings by caliper.
     assert!((it.tallest_spacers.unwrap().u - 5f64.sqrt() * CALIPER).abs() < 1e-6);
-    // With the fork out, head tube, stem and spacers are all that there is on one side.
+    // With the fork out, head tube, stem and spacers enter one side only.
     let out = budget(&Readings { cap_gap: None, ..bike() }, &kit()).unwrap();
     assert_eq!(out.routes[0].way, Available::Measured);
     assert!(
@@ -89,7 +89,7 @@ fn what_both_sides_share_cancels() {
     );
 }
 
-/// What cancels need not be measured: the margin is known without stem and spacers, while the sums are not.
+/// Terms that cancel need not be measured: the margin is known without stem and spacers, while the sums are not.
 #[test]
 fn what_cancels_need_not_be_measured() {
     let sparse = Readings {
@@ -111,7 +111,7 @@ fn what_cancels_need_not_be_measured() {
     assert_eq!(missing.fork_in, [Quantity::StemClampHeight]);
 }
 
-/// Nothing measured: both ways name what they need, and only that.
+/// Nothing measured: both methods name what they need, and only that.
 #[test]
 fn what_is_missing_is_named_for_both_ways() {
     let Err(SteererError::Missing(missing)) = budget(&Readings::default(), &kit()) else {
@@ -140,8 +140,8 @@ fn what_is_missing_is_named_for_both_ways() {
     assert_eq!(one.fork_in, [Quantity::CapGap]);
 }
 
-/// Both ways known: the surer one is used, which from outside is three caliper readings; ways that differ by 0.1 mm agree
-/// within u, ways that differ by 3 mm are reported.
+/// Both methods known: the one of smaller uncertainty is used, which from outside is three caliper readings; methods
+/// that differ by 0.1 mm agree within u, those that differ by 3 mm are reported.
 #[test]
 fn both_ways_known() {
     let it = budget(&bike(), &kit()).unwrap();
@@ -156,7 +156,7 @@ fn both_ways_known() {
     let difference = budget(&wrong, &kit()).unwrap().disagreement.unwrap();
     assert!((difference.value - 3.0).abs() < 1e-9);
     assert!((difference.u - (2.0 * RULE * RULE + 6.0 * CALIPER * CALIPER).sqrt()).abs() < 1e-9);
-    // A gap guessed by eye and a steerer measured by caliper: now the fork out is the surer way.
+    // A gap guessed by eye and a steerer measured by caliper: now the fork-out method has the smaller uncertainty.
     let guessed = Readings {
         cap_gap: Some(Estimate::new(3.0, 1.0)),
         steerer_length: Some(Estimate::new(191.1, CALIPER)),
@@ -183,7 +183,7 @@ fn rules_of_the_trade_are_notes() {
     let lower = Plan { lower_stack: Estimate::exact(10.0), ..kit() };
     let it = budget(&bike(), &lower).unwrap();
     assert_eq!(it.notes(true, Some(30.0)), []);
-    // 4 mm less stack: the steerer stands 2.46 mm above its place.
+    // 4 mm less stack: the steerer is 2.46 mm above its planned position.
     assert!((it.spacers_to_add_above - 2.461_607).abs() < 5e-7);
 }
 
@@ -203,7 +203,7 @@ fn what_makes_no_sense_is_refused_with_its_reason() {
     assert!(matches!(available(&huge, Available::FromOutside), Err(SteererError::NotFinite(_))));
 }
 
-/// The same nonsense with uncertainties that are at least not negative, so that more of it is let in.
+/// The same invalid values with uncertainties that are not negative, so that more of them are accepted.
 fn scaled(readings: Readings) -> Readings {
     let sized = |it: Option<Estimate>| it.map(|it| Estimate::new(it.value, it.u.abs()));
     Readings {
@@ -240,8 +240,8 @@ fn moved(mut readings: Readings, which: usize, by: f64) -> Readings {
 }
 
 proptest! {
-    /// Budgets are linear: one reading moved twice as far moves both ways' margins twice as far, and by how much is the
-    /// difference of its two weights.
+    /// Budgets are linear: one reading moved twice as far moves both methods' margins twice as far, by the difference
+    /// of its two weights.
     #[test]
     fn linear(which in 0..8usize, by in -20.0..20.0f64, tilt in -3.0..3.0f64) {
         let plan = Plan { tilt_deg: tilt, ..kit() };
@@ -260,7 +260,8 @@ proptest! {
         }
     }
 
-    /// The margin's uncertainty is the root of the weighted squares of the readings, never that of two independent sums.
+    /// The margin's uncertainty is the root of the weighted squares of the readings, never that of two independent
+    /// sums.
     #[test]
     fn never_less_sure_than_two_independent_sums(u in proptest::array::uniform8(0.0..2.0f64), tilt in 0.0..3.0f64) {
         let [length, steerer, lower, upper, below, above, stem, gap] = u;
@@ -283,13 +284,13 @@ proptest! {
             prop_assert!((route.margin.value - (has.value - need.value)).abs() < 1e-9);
             prop_assert!(route.margin.u <= has.u.hypot(need.u) + 1e-9);
             if route.way == Available::Measured {
-                // Nothing is shared with a steerer measured by itself.
+                // A steerer measured directly has no common terms.
                 prop_assert!((route.margin.u - has.u.hypot(need.u)).abs() < 1e-9);
             }
         }
     }
 
-    /// Any bits at all give a finite answer or a reason.
+    /// Arbitrary bits give a finite answer or a reason.
     #[test]
     fn nothing_panics(
         values in any::<[Option<(f64, f64)>; 8]>(), stacks in any::<[f64; 4]>(), tilt in -46.0..46.0f64,

@@ -1,4 +1,4 @@
-//! What readings determine of a side view, against SciPy and against what a person would work out.
+//! What readings determine of a side view, compared with SciPy and with hand computation.
 
 use serde::Deserialize;
 use steerwright_core::geometry::{
@@ -6,7 +6,7 @@ use steerwright_core::geometry::{
 };
 use steerwright_core::quantity::{Estimate, Quantity};
 
-/// A bike of ordinary size, for checks that need some numbers where the reference states none.
+/// A bike of ordinary size, for tests that need some numbers where the reference states none.
 const ORDINARY: Bicycle = Bicycle {
     wheelbase: 1220.0,
     head_angle: 66.0,
@@ -145,7 +145,7 @@ fn reconciliation_agrees_with_scipy() {
     }
 }
 
-/// The quantities that a standing figure rests on, when each is stated directly.
+/// The quantities on which a figure at rest depends, when each is stated directly.
 fn rests_on(figure: Figure) -> &'static [Quantity] {
     use Quantity::*;
     const STEERING: &[Quantity] = &[HeadAngle, ForkOffset, FrontTyreDiameter];
@@ -201,8 +201,8 @@ fn direct() -> Vec<Statement> {
     .to_vec()
 }
 
-/// Every subset of the eleven direct readings: a figure is there exactly if all it rests on is, and what it
-/// needs is exactly what it rests on and was not read.
+/// Every subset of the eleven direct readings: a figure is present exactly if all its dependencies are, and
+/// its needs are exactly the dependencies that were not read.
 #[test]
 fn every_subset_of_the_direct_readings() {
     let all = direct();
@@ -244,7 +244,7 @@ fn nothing_known_is_answered_with_what_is_needed() {
     assert_eq!(nothing.undetermined().len(), 11);
 }
 
-/// An angle that nobody read follows from the maker's stack, in the way a person would work it out by hand.
+/// An angle that was not read follows from the maker's stack, as computed by hand.
 #[test]
 fn the_head_angle_follows_from_stack() {
     let truth = ORDINARY.side_view().unwrap();
@@ -283,8 +283,8 @@ fn three_readings_that_do_not_fix_three_numbers() {
     assert!(before.get(Figure::Wheelbase).is_none());
 }
 
-/// Bottom bracket level with the rear axle: there the reach does not change with the rear tyre to first
-/// order, and a reading that is missing must still be missed.
+/// Bottom bracket at the height of the rear axle: there the reach does not change with the rear tyre to first
+/// order, and a missing reading must still be reported as missing.
 #[test]
 fn a_level_bottom_bracket_does_not_hide_the_rear_tyre() {
     let level: Vec<_> = direct()
@@ -301,8 +301,8 @@ fn a_level_bottom_bracket_does_not_hide_the_rear_tyre() {
     assert_eq!(reach.needs, [Quantity::RearTyreDiameter]);
 }
 
-/// A plain tilt turns the axis by just that much on any bike; how much of it arrives on the ground depends on
-/// all of it.
+/// A plain tilt rotates the axis by exactly that much on any bike; its effect on the ground depends on all
+/// numbers.
 #[test]
 fn a_plain_tilt_of_an_unknown_bike() {
     let change = UncertainChange {
@@ -315,7 +315,7 @@ fn a_plain_tilt_of_an_unknown_bike() {
     close(tilt.u, 0.05, 1e-12);
     assert_eq!(comparison.pitch_deg, None);
     assert!(comparison.difference.figures.is_empty());
-    // Bearings held off the axis by known amounts: the tilt then asks for the head tube.
+    // Bearings held off the axis by known amounts: the tilt then depends on the head tube length.
     let kit = Offsets::for_tilt(1.5, 115.0, 5.0, 5.0).unwrap();
     let change: UncertainChange = Change { kit: Some(kit), ..Change::default() }.into();
     assert_eq!(survey(&[]).compare(&change).unwrap().tilt_deg, None);
@@ -327,7 +327,7 @@ fn a_plain_tilt_of_an_unknown_bike() {
     close(tilt.u, (e / (125.0 * 125.0 + e * e) * 0.5).to_degrees(), 1e-9);
 }
 
-/// What both stances share cancels in the difference.
+/// Terms common to both stances cancel in the difference.
 #[test]
 fn the_difference_is_surer_than_its_ends() {
     let kit = Offsets::for_tilt(1.5, 115.0, 5.0, 5.0).unwrap();
@@ -344,7 +344,7 @@ fn the_difference_is_surer_than_its_ends() {
     assert!(head.u < 0.015 && found.before.get(Figure::HeadAngle).unwrap().u > 0.09, "{head:?}");
 }
 
-/// Five readings and the front centre that follows from them: a mistake in any shows equally, so none is
+/// Five readings and the front centre that follows from them: an error in any has the same effect, so none is
 /// singled out.
 #[test]
 fn one_redundant_reading_accuses_nobody() {
@@ -374,7 +374,7 @@ fn readings_that_no_bicycle_can_have() {
     readings.push(Statement::new(Quantity::Reach, f64::NAN, 1.0));
     readings.push(Statement::new(Quantity::Stack, 600.0, -1.0));
     readings.push(Statement::new(Quantity::HeadAngle, 120.0, 0.1));
-    // Not of the side view: no concern of this survey.
+    // Not part of the side view: ignored by this survey.
     readings.push(Statement::new(Quantity::CapGap, 3.0, 0.1));
     let found = survey(&readings);
     let unusable: Vec<_> = found.unusable().iter().map(|s| s.what).collect();
@@ -383,8 +383,8 @@ fn readings_that_no_bicycle_can_have() {
     assert!(found.bicycle().is_some());
 }
 
-/// A chainstay shorter than the bottom bracket is below the axle: no bicycle at all, and the culprits are
-/// named.
+/// A chainstay shorter than the height of the bottom bracket below the axle: no bicycle exists, and the
+/// culprits are named.
 #[test]
 fn contradictions_beyond_mending() {
     let mut readings = direct();

@@ -1,4 +1,4 @@
-//! The tilt a kit really gives, against numbers worked by hand and the properties it must have.
+//! The tilt of a kit in a head tube, compared with numbers computed by hand and the properties it must have.
 
 use proptest::prelude::*;
 use steerwright_core::quantity::Estimate;
@@ -6,8 +6,8 @@ use steerwright_core::tilt::{Ease, Offsets, TiltError, installed};
 
 const RANGE: [f64; 2] = [100.0, 125.0];
 
-/// Worked by hand: middle of 100 to 125 is 112.5, planes 4 and 3 make the span 119.5, tan 1.5 deg = 0.026185922,
-/// so E = 3.1292176 mm and each end is off by 1.5646088 mm (to half the last digit).
+/// By hand: the middle of 100 to 125 is 112.5, planes 4 and 3 make the span 119.5, tan 1.5 deg = 0.026185922, so E =
+/// 3.1292176 mm and each end is off by 1.5646088 mm (to half the last digit).
 #[test]
 fn an_even_split_from_the_middle_of_the_range() {
     let offsets = Offsets::from_range(1.5, RANGE, 4.0, 3.0).unwrap();
@@ -34,7 +34,8 @@ fn a_shorter_head_tube_gives_more_tilt() {
     }
 }
 
-/// The middle half is easy, the outer quarters are fiddly, the rest is outside: 106.25 and 118.75 mm part them.
+/// The middle half is easy, the outer quarters are fiddly, the rest is outside: 106.25 and 118.75 mm are the
+/// boundaries.
 #[test]
 fn ease_follows_the_quarters_of_the_range() {
     let offsets = Offsets::from_range(1.5, RANGE, 4.0, 3.0).unwrap();
@@ -47,7 +48,8 @@ fn ease_follows_the_quarters_of_the_range() {
     assert_eq!(ease(125.1), Ease::Outside);
 }
 
-/// Of one stated offset the other follows; two are believed, and a contradiction with tilt and range can be seen.
+/// From one stated offset the other follows; two are used as stated, and a contradiction with tilt and range is
+/// detected.
 #[test]
 fn stated_offsets_are_kept() {
     let total = Offsets::from_range(1.5, RANGE, 4.0, 3.0).unwrap().total();
@@ -63,7 +65,7 @@ fn stated_offsets_are_kept() {
     assert!((contradiction.total() - 2.0).abs() < 1e-12);
     assert!((contradiction.length_for(1.5).unwrap() - 69.4).abs() < 0.05);
     assert!(!contradiction.agrees_with(1.5, RANGE));
-    // Machined the wrong way round: it would steepen.
+    // Machined in reverse: it would steepen.
     assert!(!complete(Some(1.5), Some(-1.5)).agrees_with(1.5, RANGE));
 }
 
@@ -96,7 +98,7 @@ fn ease_is_written_in_the_reports_words() {
 }
 
 proptest! {
-    /// Turned round, a kit steepens by exactly what it slackened, and goes in just as willingly.
+    /// Rotated by 180 degrees, a kit steepens by exactly what it slackened, with the same ease of installation.
     #[test]
     fn turned_round_it_steepens_as_much(
         tilt in 0.25..3.0f64, length in 80.0..160.0f64, upper_plane in -10.0..15.0f64, lower_plane in -10.0..15.0f64,
@@ -119,8 +121,8 @@ proptest! {
         prop_assert!(offsets.tilt_deg(length - shorter).unwrap() > offsets.tilt_deg(length).unwrap());
     }
 
-    /// The stated uncertainty is the first order effect of the head tube length: half the difference that one u
-    /// either way makes, up to the share of the third derivative, which is u^2 / span^2 of it (under 1e-4 here).
+    /// The stated uncertainty is the first-order effect of the head tube length: half the difference between moves of
+    /// +u and -u, up to the contribution of the third derivative, which is u^2 / span^2 of it (under 1e-4 here).
     #[test]
     fn uncertainty_is_that_of_the_head_tube_length(
         tilt in 0.25..3.0f64, length in 80.0..160.0f64, u in 0.01..0.8f64,
@@ -142,7 +144,7 @@ proptest! {
         prop_assert_eq!(back, offsets.mirrored());
     }
 
-    /// Any bits at all give an answer that is finite, or a reason.
+    /// Arbitrary bits give a finite answer, or a reason.
     #[test]
     fn nothing_panics(
         tilt in any::<f64>(), low in any::<f64>(), high in any::<f64>(), planes in any::<[f64; 2]>(),

@@ -1,5 +1,5 @@
-//! Uncertainty carried through functions, and readings combined, against the worked examples of the guides (JCGM 100,
-//! JCGM 101) and measured bicycles.
+//! Propagation of uncertainty through functions, and combination of readings, compared with the worked examples of the
+//! guides (JCGM 100, JCGM 101) and measured bicycles.
 #![expect(clippy::float_cmp, reason = "these results are exact")]
 
 use proptest::prelude::*;
@@ -117,18 +117,18 @@ fn twenty_temperatures() {
         96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42, 100.68,
         100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72,
     ];
-    // Whatever smaller u a thermometer claims, the scatter decides.
+    // Whatever smaller u a thermometer claims, the scatter dominates.
     for claimed in [0.01, 0.3, 1.0] {
         let combined = combine(&temperatures.map(|value| Estimate::new(value, claimed))).unwrap();
         assert_within(combined.estimate.value, 100.145, 0.0005);
         assert_within(combined.estimate.u, 0.333, 0.0005);
         assert_within(combined.birge_ratio * claimed, 1.489, 0.0005);
     }
-    // A larger one stands.
+    // A larger one is kept.
     let combined = combine(&temperatures.map(|value| Estimate::new(value, 3.0))).unwrap();
     assert_within(combined.estimate.u, 3.0 / 20f64.sqrt(), 1e-15);
     assert!(combined.disagreeing.is_empty());
-    // Exact readings that contradict each other have nothing but their scatter.
+    // Exact readings that contradict each other have only their scatter.
     let combined = combine(&temperatures.map(Estimate::exact)).unwrap();
     assert_within(combined.estimate.value, 100.145, 0.0005);
     assert_within(combined.estimate.u, 0.333, 0.0005);
@@ -198,7 +198,7 @@ fn gauge_block_with_few_readings() {
         unit,
         unit,
     ];
-    // A rectangle between limits that are themselves known to +-d only.
+    // A rectangular distribution whose limits are known only to +-d.
     let inexact = |a: f64, d: f64, first: f64, second: f64| {
         let low = -a - d + 2.0 * d * first;
         low + second * -2.0 * low
@@ -379,7 +379,7 @@ proptest! {
         let inputs = [Estimate::new(length, 1.0), Estimate::new(angle, 0.3), Estimate::new(offset, 0.5)];
         let first = propagate(&inputs, f);
         let drawn = monte_carlo(&inputs.map(Distribution::from), 20_000, seed, f);
-        // Standard errors of 20 000 draws are u/141 and u/200; five of them, and 0.1 % for what is not straight.
+        // Standard errors of 20 000 draws are u/141 and u/200; five of them, and 0.1 % for nonlinearity.
         prop_assert!((drawn.mean - first.value).abs() <= first.u * (5.0 / 141.0 + 0.001) + 0.01);
         prop_assert!((drawn.u / first.u - 1.0).abs() <= 5.0 / 200.0 + 0.001, "{:?} {:?}", drawn, first);
         prop_assert!((drawn.interval[1] - drawn.interval[0]) / (3.92 * drawn.u) - 1.0 < 0.05);

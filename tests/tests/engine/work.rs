@@ -1,4 +1,4 @@
-//! Work that a verdict names: by how much, where, and in which words.
+//! Work that a verdict names: amount, position and wording.
 
 use steerwright_core::bike::{Bike, Material, Observed, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
@@ -44,7 +44,7 @@ fn says(kit: &KitReport, name: &str) -> (State, String) {
     (line.state, line.text.clone())
 }
 
-/// Throat 34.2 of at least 34.0 with u = 0.5: p = 0.66, so nobody can say whether it has to be opened, but it can be.
+/// Throat 34.2 of at least 34.0 with u = 0.5: p = 0.66, so it is undecided whether it has to be opened, but it can be.
 #[test]
 fn too_close_to_tell_is_not_too_narrow() {
     let seen = bike(1).observed;
@@ -63,7 +63,7 @@ fn too_close_to_tell_is_not_too_narrow() {
     let kit = report(7, "TT-4444-15", Quantity::UpperBoreDepth, 16.1, 0.5, bike(7).observed);
     assert!(kit.work[0].text.starts_with("Measure the upper bore's depth again: 16.1 mm"), "{:?}", kit.work);
 
-    // Clearly too narrow, it is opened by what is missing, half of it on one side.
+    // Clearly too narrow, it is opened by the missing amount, half of it on one side.
     let kit = report(1, "TT-4180-15", Quantity::UpperThroatDiameter, 32.6, 0.05, seen);
     let expected =
         "Open the upper throat from 32.6 to 34.0 mm; relieving only its rear side by 0.7 mm is enough.";
@@ -71,7 +71,7 @@ fn too_close_to_tell_is_not_too_narrow() {
     assert!((kit.work[0].amount_mm() - 1.4).abs() < 1e-9);
 }
 
-/// Why nothing is taken off: carbon, or more than the rule of 3 mm on a throat and 5 mm of depth allows.
+/// Why no material is removed: carbon, or more than the rule of 3 mm on a throat and 5 mm of depth allows.
 #[test]
 fn the_reason_for_no_work_is_the_true_one() {
     let metal = bike(1).observed;
@@ -96,8 +96,9 @@ fn the_reason_for_no_work_is_the_true_one() {
     assert!(state == State::NotMet && words.contains("carbon is not reamed"), "{words}");
 }
 
-/// A bore that is too tight for the head tube's wall is reamed to what that wall bears, and never to a cup that is
-/// loose: judged again after the work, the fit is right. Walls down to the least that the press room takes, 0.2 mm.
+/// A bore that is too tight for the head tube's wall is reamed to what that wall bears, and never so far that the cup
+/// is loose: judged again after the work, the fit is right. Walls down to the least accepted by the press module, 0.2
+/// mm.
 #[test]
 fn a_tight_bore_is_reamed_to_what_the_wall_bears() {
     let catalogue = demo();

@@ -1,11 +1,11 @@
-//! Certificates for the length of a check.
+//! Certificates that are valid for the duration of a test.
 
 use rcgen::{BasicConstraints, CertificateParams, IsCa, Issuer, KeyPair, date_time_ymd};
 use rustls::ServerConfig;
 use rustls::pki_types::PrivateKeyDer;
 use std::sync::Arc;
 
-/// Somebody who signs certificates.
+/// A certificate authority.
 pub struct Authority {
     issuer: Issuer<'static, KeyPair>,
     pub pem: String,
@@ -20,7 +20,7 @@ impl Authority {
         Self { issuer: Issuer::new(params, key), pem }
     }
 
-    /// What a server with a certificate for a name shows, until the end of a year.
+    /// Configuration of a server with a certificate for a name, valid until the end of a year.
     pub fn server(&self, name: &str, last_year: i32) -> Arc<ServerConfig> {
         let key = KeyPair::generate().unwrap();
         let mut params = CertificateParams::new(vec![name.to_owned()]).unwrap();

@@ -1,4 +1,4 @@
-//! Days without a network, shops that are away, and answers that travel back.
+//! Days without a network, unreachable shops, and answers from the shop.
 
 use super::manual_clock::{Always, ManualClock, worker};
 use super::place::{Place, limits};
@@ -17,7 +17,7 @@ const DAY: i64 = 24 * 60 * MINUTE;
 fn a_day_without_a_network_and_then_ten_at_once() {
     let place = Place::new();
     let token = place.sender("crew");
-    // An address where nobody is, for a day.
+    // An address without a server, for a day.
     let address = free_address();
     let mut fixture = Fixture::new();
     fixture.set_shop(&format!("http://{address}"), &token);
@@ -33,7 +33,7 @@ fn a_day_without_a_network_and_then_ten_at_once() {
         calls += round.calls;
         clock.forward(10 * MINUTE);
     }
-    // One call in ten minutes is enough to find out.
+    // One call in ten minutes suffices to detect it.
     assert_eq!(calls, 144);
     for order in fixture.book.read().orders(None).unwrap() {
         assert_eq!((order.state, order.tries, order.may_be_with_shop), (State::Queued, 0, false));
@@ -44,7 +44,7 @@ fn a_day_without_a_network_and_then_ten_at_once() {
     fixture.book.network_restored(clock.at()).unwrap();
     let before = clock.at();
     let round = worker().sync_until_empty(&mut fixture.book, &mut clock).unwrap();
-    // Ten requests, and the photo that goes with them all once: asked for ten times, sent in one part.
+    // Ten requests, and the photo common to all once: queried ten times, sent in one part.
     assert_eq!((round.calls, round.answered), (21, 21));
     assert_eq!(clock.at(), before, "nothing had to wait");
     place.has_all_of(&fixture.book);
@@ -69,8 +69,8 @@ fn a_shop_that_is_away_is_tried_again_less_and_less_often() {
     let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.state, order.fault), (State::Queued, Some(Fault::NotReached)));
     assert_eq!(order.tries, calls);
-    // Half a minute doubles up to six hours, and half of each wait is chance: the 11th call comes after 4 h 15 min to
-    // 8 h 42 min, and then one in 3 to 6 hours, so that 2 to 6 more fall into the day.
+    // Half a minute doubles up to six hours, and half of each wait is random: the 11th call comes after 4 h 15 min to 8
+    // h 42 min, and then one in 3 to 6 hours, so that 2 to 6 more are within the day.
     assert!((13..=17).contains(&calls), "{calls}");
     let _server = place.serve_at(&address.to_string(), limits());
     worker.sync_until_empty(&mut fixture.book, &mut clock).unwrap();
@@ -111,7 +111,7 @@ fn the_shop_s_answers_travel_back() {
         said.since,
         Some(place.clock.at()).map(|now| steerwright_core::book::Timestamp(now.0 - 15 * MINUTE))
     );
-    // The last word was heard.
+    // The final decision was received.
     assert_eq!(ask(&mut fixture).0, 0);
     place.has_all_of(&fixture.book);
 }

@@ -1,4 +1,4 @@
-//! A contact is erased: in the book's file, at the shop, and in the shop's database.
+//! Erasure of a contact: in the book's file, at the shop, and in the shop's database.
 
 use super::hostile::RelayFixture;
 use super::manual_clock::{ManualClock, worker};
@@ -11,11 +11,11 @@ use steerwright_core::orders::{Fault, State};
 use steerwright_tests::fixture::Fixture;
 
 const HOUR: i64 = 3_600_000;
-/// What the bench's request says of who asked.
+/// Identifying texts of the fixture's request.
 const TRACES: [&str; 4] =
     ["Wren Alderfoot", "wren@larch-hollow.example", "The old sawmill", "Ring twice at the blue door"];
 
-/// Whether any file of the book has this text.
+/// Whether any file of the book contains this text.
 fn book_holds(fixture: &Fixture, text: &str) -> bool {
     let paths = fixture.temp_book.names().into_iter().map(|name| fixture.temp_book.folder().join(name));
     paths
@@ -34,7 +34,7 @@ fn are_there(fixture: &Fixture, place: &Place) {
     }
 }
 
-/// In the book nothing is left, at the shop nothing, and the shop erased once, at that moment.
+/// Neither the book nor the shop has any trace, and the shop erased once, at that time.
 #[track_caller]
 fn are_gone(fixture: &mut Fixture, place: &Place, id: OrderId, erased_at: i64) {
     assert!(fixture.book.finish_erasing().unwrap());
@@ -65,7 +65,7 @@ fn nothing_of_a_contact_is_left_on_either_side() {
     are_gone(&mut way.fixture, &way.place, id, asked.0);
     let last = way.relay.seen().pop().unwrap();
     assert_eq!((last.what, last.status), (format!("DELETE /v1/order-requests/{id}/contact"), Some(204)));
-    // Nothing more is asked of it.
+    // No further call is made.
     let calls = way.relay.seen().len();
     way.place.clock.forward(30 * 24 * HOUR);
     way.serve(&mut worker());
@@ -84,7 +84,7 @@ fn a_shop_that_is_away_for_a_day_erases_when_it_is_back() {
     let mut clock: ManualClock = place.clock.clone();
     worker().sync_until_empty(&mut fixture.book, &mut clock).unwrap();
     are_there(&fixture, &place);
-    // The shop goes; its connections with it.
+    // The shop stops, and its connections close.
     drop(server);
     while std::net::TcpStream::connect(address).is_ok() {
         std::thread::sleep(std::time::Duration::from_millis(10));
@@ -123,7 +123,7 @@ fn an_answer_that_is_lost_is_asked_for_again_and_erased_once() {
     way.place.clock.forward(HOUR);
     erase(&mut way.fixture, id);
     let first = way.place.clock.at();
-    // Lost on its way there, then on its way back, then cut off while it comes.
+    // Lost on the way there, then on the way back, then truncated in transit.
     way.relay.script([InjectedFault::LostThere, InjectedFault::LostBack, InjectedFault::HalfAnswer]);
     let mut worker = worker();
     for (tries, done) in [(1, 0), (2, 1), (3, 1)] {

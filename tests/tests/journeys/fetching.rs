@@ -1,4 +1,5 @@
-//! The shop's catalogue comes over real sockets: once, not again while it is the same, and only signed by its maker.
+//! The shop's catalogue over real sockets: fetched once, not again while it is unchanged, and only if signed by its
+//! maker.
 
 use super::manual_clock::worker;
 use super::place::{Place, limits};
@@ -12,7 +13,7 @@ use steerwright_tests::fixture::{Fixture, MAKER, demo_catalogue};
 
 const DAY: i64 = 24 * 3_600_000;
 
-/// What the shop hands out from that day on; the tag the book has, the answer, the number in use then, what is said.
+/// The shop's catalogue from that day on; the tag in the book, the answer, the number then in use, the fault.
 type Day = (Option<PublishedCatalogue>, Option<String>, u16, u32, Option<&'static str>);
 
 pub fn numbered(number: u32) -> PublishedCatalogue {

@@ -1,4 +1,4 @@
-//! A photo's file that is not there when its part is to go.
+//! A photo's file that is missing when its part is due.
 
 use super::hostile::RelayFixture;
 use super::manual_clock::worker;
@@ -11,7 +11,8 @@ use steerwright_core::protocol::wire::OrderRequest;
 
 const MINUTE: i64 = 60_000;
 
-/// A request whose photo is on its way: the first part is with the shop, and the next is due. Its file, and the request.
+/// A request with a photo in transfer: the first part is at the shop, and the next is due. Returns its file, and the
+/// request.
 fn under_way() -> (RelayFixture, OrderId, PathBuf) {
     let mut way = RelayFixture::new();
     way.fixture.photo_of(&taken_somewhere(900, 700));
@@ -28,7 +29,7 @@ fn under_way() -> (RelayFixture, OrderId, PathBuf) {
     (way, id, path)
 }
 
-/// Something happens to the file after the call was begun.
+/// Modifies the file after the call was begun.
 fn fails(way: &mut RelayFixture, happens: impl FnOnce(&Path), path: &Path) {
     let now = way.place.clock.at();
     let call = way.fixture.book.due(now).unwrap().remove(0);
@@ -49,7 +50,7 @@ fn a_request_waits_for_its_photo_and_goes_on_when_it_is_back() {
     let shorter: fn(&Path) = |path| {
         gone_and(path, |whole, path| fs::write(path, &whole[..300_000]).unwrap());
     };
-    // It can be opened and not read, whoever reads.
+    // It can be opened but not read, by any user.
     let unreadable: fn(&Path) = |path| gone_and(path, |_, path| fs::create_dir(path).unwrap());
     for happens in [gone, shorter, unreadable] {
         let (mut way, id, path) = under_way();
@@ -58,7 +59,7 @@ fn a_request_waits_for_its_photo_and_goes_on_when_it_is_back() {
         let photo = way.fixture.book.read().order(id).unwrap().request.photos[0].sha256;
         assert_eq!((order.state, order.reason), (State::Rejected, Some(Reason::PhotoLost { photo })));
         assert!(!order.may_be_with_shop);
-        // As long as it is away nothing is due and nothing is sent, however long that is.
+        // While it is missing nothing is due and nothing is sent, however long that is.
         let calls = way.relay.whole();
         for _ in 0..50 {
             way.place.clock.forward(10 * MINUTE);
@@ -93,12 +94,12 @@ fn a_request_goes_on_when_its_photo_is_edited_out() {
     assert_eq!(way.place.requests().into_keys().collect::<Vec<_>>(), [new]);
 }
 
-/// Where the shop may have the request, a new one takes its place without it being withdrawn: the old one must not go
-/// on by itself as well.
+/// If the shop may have the request, a new one replaces it without withdrawing it: the old one must not continue as
+/// well.
 #[test]
 fn one_that_was_replaced_does_not_go_on_by_itself() {
     let (mut way, id, path) = under_way();
-    // The request itself went and its answer was lost; then the shop lacks the photo, whose file is gone.
+    // The request itself was sent and its answer lost; then the shop lacks the photo, whose file is missing.
     while !way.fixture.book.due(way.place.clock.at()).unwrap().iter().any(|it| it.step == Step::Send) {
         worker().sync_once(&mut way.fixture.book, &mut way.place.clock.clone()).unwrap();
     }

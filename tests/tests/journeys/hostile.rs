@@ -1,4 +1,4 @@
-//! Shops, and networks, that do everything wrong.
+//! Misbehaving shops and networks.
 
 use super::manual_clock::{hasty, worker};
 use super::place::{Place, Server};
@@ -35,7 +35,7 @@ impl RelayFixture {
         worker.sync_until_idle(&mut self.fixture.book, &mut self.place.clock.clone()).unwrap();
     }
 
-    /// Goes on until all is with the shop, and looks at both sides.
+    /// Continues until all requests are at the shop, and checks both sides.
     pub fn end(&mut self, worker: &mut OutboxWorker) {
         worker.sync_until_empty(&mut self.fixture.book, &mut self.place.clock.clone()).unwrap();
         assert!(self.relay.is_played());
@@ -64,7 +64,7 @@ fn somebody_else_s_receipt() -> Vec<u8> {
     answer("201 Created", &[("Content-Type", "application/json")], &serde_json::to_string(&receipt).unwrap())
 }
 
-/// What one misfortune on the way of a request leads to, and that in the end the shop has it once.
+/// The effect of one fault on a request, and that in the end the shop has it once.
 #[test]
 fn whatever_becomes_of_the_call_the_shop_has_it_once() {
     let html = |status: &str| answer(status, &[("Content-Type", "text/html")], "<html>Welcome");
@@ -72,7 +72,7 @@ fn whatever_becomes_of_the_call_the_shop_has_it_once() {
     let busy = |status| Fault::Busy { status, detail: None };
     let (lost, late) = (Some(Fault::ConnectionLost), Some(Fault::Timeout));
     let no_sense = |status| Some(Fault::NoSense { status });
-    // Whether anything may have come of it, and what is said.
+    // Whether the call may have had an effect, and the reported fault.
     let cases: Vec<(InjectedFault, bool, Option<Fault>)> = vec![
         (InjectedFault::LostThere, true, lost.clone()),
         (InjectedFault::LostBack, true, lost.clone()),
@@ -102,7 +102,7 @@ fn whatever_becomes_of_the_call_the_shop_has_it_once() {
         let mut worker = worker();
         if fault == late {
             way.serve(&mut hasty());
-            // It may be gone before the shop is done; a second call meanwhile would be told to wait.
+            // The client may be done before the shop; a second call in the meantime would be told to wait.
             way.relay.until_the_shop_answered();
         } else {
             way.serve(&mut worker);
@@ -122,8 +122,8 @@ fn an_answer_without_an_end_is_not_read_to_its_end() {
     way.relay.script([InjectedFault::Endless, InjectedFault::EndlessHead]);
     let mut worker = worker();
     way.end(&mut worker);
-    // The worker reads 256 KiB of it. How much lies in the buffers of two sockets on top of that is the system's choice:
-    // some megabytes as a rule.
+    // The worker reads 256 KiB of it. The amount in the buffers of two sockets beyond that depends on the system:
+    // usually some megabytes.
     assert!(way.relay.endless() < ENDLESS, "{}", way.relay.endless());
 }
 
@@ -136,7 +136,7 @@ fn a_call_that_arrives_twice_takes_effect_once() {
     assert_eq!(way.posts(), 1);
 }
 
-/// The second answer lies in the connection when the next call is made: it must not be taken for that call's.
+/// The second answer is in the connection when the next call is made: it must not be taken for that call's answer.
 #[test]
 fn an_answer_that_comes_twice_answers_one_call() {
     let mut way = RelayFixture::new();
@@ -175,7 +175,7 @@ fn a_wait_that_was_asked_for_is_kept() {
     }
 }
 
-/// Neither the token nor the contact goes where a redirect points, whatever the call.
+/// Neither the token nor the contact is sent to the target of a redirect, for any call.
 #[test]
 fn a_redirect_leads_nowhere() {
     let elsewhere = TcpListener::bind("127.0.0.1:0").unwrap();
@@ -223,7 +223,7 @@ fn a_redirect_leads_nowhere() {
     assert_eq!(elsewhere.accept().unwrap_err().kind(), ErrorKind::WouldBlock, "nobody ever came there");
 }
 
-/// Rows of misfortunes, photos among what is sent, the book closed and opened in between.
+/// Sequences of faults, with photos, and with the book closed and reopened in between.
 #[test]
 fn misfortunes_in_any_order() {
     let html = answer("500 Oops", &[("Content-Type", "text/html")], "<html>");

@@ -1,4 +1,4 @@
-//! Phone and shop killed at random moments: nothing acknowledged is lost, nothing is doubled.
+//! Phone and shop killed at random moments: nothing acknowledged is lost, nothing is duplicated.
 
 use super::photos::taken_somewhere;
 use super::place::Place;
@@ -20,17 +20,17 @@ use steerwright_tests::fixture::Fixture;
 
 /// Rounds in the life of one book.
 const LIFE: u64 = 10;
-/// Longer than any wait between two tries, and than a call that was cut short counts as on its way.
+/// Longer than any wait between two tries, and than the lease of an interrupted call.
 const LATER: i64 = 7 * 3_600_000;
 
 fn chance(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).map_or(otherwise, |text| text.parse().expect("a number"))
 }
 
-/// Far longer than a phone takes for anything, on a machine under load too.
+/// Far longer than any operation of a phone, even on a machine under load.
 const PATIENCE: Duration = Duration::from_secs(300);
 
-/// What a phone says, line by line as it comes.
+/// A phone's output, line by line.
 struct Phone {
     process: Process,
     said: Receiver<String>,
@@ -56,7 +56,7 @@ impl Phone {
         Self { process: Process(child), said }
     }
 
-    /// Hears it until a line comes or a time is over; `None` once it is.
+    /// Receives until a line arrives or the time is over; `None` once it is.
     fn hear(&self, until: Instant) -> Option<String> {
         self.said.recv_timeout(until.saturating_duration_since(Instant::now())).ok()
     }
@@ -64,7 +64,7 @@ impl Phone {
 
 struct Life {
     place: Place,
-    /// Holds the book's folder.
+    /// Keeps the book's folder alive.
     _bench: tempfile::TempDir,
     book: PathBuf,
     photos: Vec<PathBuf>,
@@ -100,7 +100,7 @@ impl Life {
         drop(fixture.book);
         copy(&from, folder.path());
         let book = folder.path().join(name.file_name().unwrap());
-        // One that goes in one part and one that takes three.
+        // One that is sent in one part and one in three.
         let photos = [(160_u16, 120_u16), (640, 480)].map(|(width, height)| {
             let path = place.folder.path().join(format!("{width}.jpg"));
             fs::write(&path, taken_somewhere(width, height)).unwrap();
@@ -128,8 +128,8 @@ impl Life {
         }
     }
 
-    /// One round: phone and shop run, and one of them or both are killed. Whether the phone had opened the book, and
-    /// whether the shop was killed.
+    /// One round: phone and shop run, and one of them or both are killed. Returns whether the phone had opened the
+    /// book, and whether the shop was killed.
     fn sync_once(&mut self, seed: &mut u64) -> (bool, bool) {
         if self.shop.is_none() {
             self.shop = Some(shop(&self.place, self.address));
@@ -163,14 +163,14 @@ impl Life {
             self.shop = None;
         }
         if victim == 1 {
-            // The phone goes on without, and then with it again.
+            // The phone continues without the shop, and then with it again.
             let until = Instant::now() + Duration::from_micros(mix(seed) % 40_000);
             hear(self, until);
             self.shop = Some(shop(&self.place, self.address));
             let until = Instant::now() + Duration::from_micros(mix(seed) % 150_000);
             hear(self, until);
         }
-        // What was still to come out of it, until its end.
+        // The remaining output, until its end.
         let Phone { process, said } = phone;
         drop(process);
         said.iter().for_each(|line| self.note(&line));
@@ -178,7 +178,7 @@ impl Life {
         (opened, kills_shop)
     }
 
-    /// What holds after every round.
+    /// Invariants after every round.
     fn is_whole(&mut self, about: &str) {
         let (book, opened) = FieldBook::open(&self.book, Box::new(RepeatableClock::default())).unwrap();
         assert!(matches!(opened, Opened::Existing), "{about}: {opened:?}");
@@ -188,7 +188,7 @@ impl Life {
         let ids: BTreeSet<_> = orders.iter().map(|order| order.id).collect();
         assert!(self.queued.is_subset(&ids), "{about}: a request that was said to be queued is gone");
         assert!(ids.len() <= self.queued.len() + 1, "{about}: more were queued than asked for");
-        // The one that was killed before it could say so counts from now on.
+        // A request whose process was killed before it could report it counts from now on.
         self.queued.clone_from(&ids);
         let here: BTreeSet<_> = self.place.requests().into_keys().collect();
         assert!(here.is_subset(&ids), "{about}");
@@ -202,12 +202,12 @@ impl Life {
         }
     }
 
-    /// Peace: everything arrives, once.
+    /// Without further faults: everything arrives, once.
     fn end(mut self, about: &str) -> usize {
-        // What a killed shop was at comes free after three minutes; that is not waited for here.
+        // The claims of a killed shop expire after three minutes, which the test does not wait for.
         let expire = Statement::new("UPDATE claims SET claimed_at = 0 WHERE answer IS NULL", []);
         self.place.runtime.block_on(self.place.database.run_one(expire)).unwrap();
-        // The old one goes before the new one comes: there is one address.
+        // The old one stops before the new one starts: there is one address.
         self.shop = None;
         self.shop = Some(shop(&self.place, self.address));
         let mut done = false;

@@ -1,8 +1,8 @@
 //! Whole journeys: a field book, the outbox worker, real sockets, and the shop's own receiver.
 //!
-//! The receiver runs on SQLite, or on the PostgreSQL that `STEERWRIGHT_POSTGRES` names, where each check makes a database
-//! of its own. `STEERWRIGHT_JOURNEY_ROUNDS` sets how often a phone or a shop is killed (default 12),
-//! `STEERWRIGHT_JOURNEY_SEED` by which row of chances.
+//! The receiver runs on SQLite, or on the PostgreSQL server named by `STEERWRIGHT_POSTGRES`, where each test creates
+//! its own database. `STEERWRIGHT_JOURNEY_ROUNDS` sets how often a phone or a shop is killed (default 12),
+//! `STEERWRIGHT_JOURNEY_SEED` the random seed.
 
 mod certificates;
 mod day;

@@ -1,4 +1,4 @@
-//! A clock that only moves when somebody waits.
+//! A clock that advances only by waiting.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
@@ -41,7 +41,7 @@ impl LoopControl for ManualClock {
     }
 }
 
-/// A network that is there or not.
+/// A network that is available or not.
 pub struct Always(pub bool);
 
 impl Network for Always {
@@ -50,7 +50,7 @@ impl Network for Always {
     }
 }
 
-/// A network that comes and goes.
+/// A network that can be switched.
 #[derive(Clone, Default)]
 pub struct Switch(pub Arc<AtomicBool>);
 
@@ -68,7 +68,7 @@ pub fn worker_with(trust: &Trust, times: Timeouts) -> OutboxWorker {
     OutboxWorker::new(trust, times, Box::new(Always(true))).unwrap()
 }
 
-/// For calls that have to take too long: on a machine under load any other might, too.
+/// For calls that have to time out: on a machine under load any other might, too.
 pub fn hasty() -> OutboxWorker {
     let times = Timeouts {
         silence: Duration::from_millis(1_000),

@@ -16,7 +16,7 @@ use steerwright_workshop::delivery::{OutboxWorker, Timeouts, Trust};
 fn without_a_network_no_connection_is_tried() {
     let place = Place::new();
     let token = place.sender("crew");
-    // Somebody listens there, so that a connection would be seen.
+    // A listener, so that a connection would be detected.
     let address = free_address();
     let listener = TcpListener::bind(address).unwrap();
     listener.set_nonblocking(true).unwrap();
@@ -44,7 +44,7 @@ fn without_a_network_no_connection_is_tried() {
     let fetch = fixture.book.read().catalogue_fetch().unwrap().unwrap();
     assert_eq!((fetch.tries, fetch.fault), (0, Some(Fault::NoNetwork)));
 
-    // It comes back, a moment after the last call that there was none for.
+    // The network is back, a moment after the last call that had none.
     drop(listener);
     let _server = place.serve_shop(&address.to_string(), limits(), numbered(13));
     worker.sync_until_idle(&mut fixture.book, &mut clock).unwrap();
@@ -57,7 +57,7 @@ fn without_a_network_no_connection_is_tried() {
     assert!(fixture.book.read().catalogue_fetch().unwrap().unwrap().fetched_at.is_some());
 }
 
-/// With one, the very same calls come there: so the check above could see them.
+/// With a network, the same calls reach the listener: so the test above could detect them.
 #[test]
 fn with_a_network_a_connection_is_seen() {
     let address = free_address();

@@ -1,4 +1,4 @@
-//! Photos on their way: cut off and gone on with, and without a place when they arrive.
+//! Photo transfer: interrupted and resumed, and without location at the shop.
 
 use super::hostile::RelayFixture;
 use super::manual_clock::worker;
@@ -9,7 +9,7 @@ use std::io::Cursor;
 use steerwright_core::orders::State;
 use steerwright_core::protocol::wire::OrderRequest;
 
-/// A picture nobody took, of noise so that it stays large, with a place in it.
+/// A synthetic picture of noise, so that it stays large, with a location in it.
 pub fn taken_somewhere(width: u16, height: u16) -> Vec<u8> {
     let mut noise = 1_u32;
     let pixels: Vec<u8> = (0..usize::from(width) * usize::from(height) * 3)
@@ -31,7 +31,7 @@ pub fn taken_somewhere(width: u16, height: u16) -> Vec<u8> {
     writer.write(&mut tiff, false).unwrap();
     let content = [b"Exif\0\0".as_slice(), tiff.get_ref()].concat();
     let length = u16::try_from(content.len() + 2).unwrap().to_be_bytes();
-    // Right behind the start of the image.
+    // Directly after the start of the image.
     let segment = [&[0xFF, 0xE1], length.as_slice(), &content].concat();
     jpeg.splice(2..2, segment);
     let read = exif::Reader::new().read_from_container(&mut Cursor::new(&jpeg)).unwrap();
@@ -47,7 +47,7 @@ fn a_photo_that_was_cut_off_goes_on_where_it_was() {
     let id = way.fixture.queue();
     let photo = way.fixture.book.read().order(id).unwrap().request.photos[0].clone();
     assert!(photo.bytes > 3 * PART, "{}", photo.bytes);
-    // Asked for; a part whose answer is lost; asked for; a part that is cut off; asked for; and on.
+    // A query; a part whose answer is lost; a query; a part that is cut off; a query; and so on.
     let none = InjectedFault::None;
     way.relay.script([none.clone(), InjectedFault::LostBack, none.clone(), InjectedFault::Cut(100_000)]);
     for _ in 0..2 {
@@ -68,7 +68,7 @@ fn a_photo_that_was_cut_off_goes_on_where_it_was() {
         .collect();
     let starts = (1..).map(|part| part * PART).take_while(|start| *start < photo.bytes);
     assert_eq!(ranges, [0, PART].into_iter().chain(starts).collect::<Vec<_>>());
-    // All on as few connections as there were breaks.
+    // As few connections as there were breaks.
     assert_eq!(way.relay.connections(), 3);
 }
 

@@ -1,4 +1,4 @@
-//! A shop: a database, a shelf for photos, and any number of receivers in this process.
+//! A shop: a database, a photo store, and any number of receivers in this process.
 
 use super::manual_clock::ManualClock;
 use exif::Tag;
@@ -27,7 +27,7 @@ pub struct Place {
     pub runtime: Runtime,
 }
 
-/// A receiver; gone when dropped.
+/// A receiver; stopped when dropped.
 pub struct Server {
     pub address: SocketAddr,
     _stop: oneshot::Sender<()>,
@@ -39,7 +39,7 @@ impl Server {
     }
 }
 
-/// As many calls as anybody likes: rates have checks of their own.
+/// Practically no rate limit: rates have their own tests.
 pub fn limits() -> Limits {
     Limits { sender_rate: RateLimit { burst: 1_000_000, per_second: 1e6 }, ..Limits::default() }
 }
@@ -74,7 +74,7 @@ impl Place {
         self.serve_shop(address, limits, PublishedCatalogue::demo().unwrap())
     }
 
-    /// With a catalogue of its own.
+    /// With its own catalogue.
     pub fn serve_shop(&self, address: &str, limits: Limits, shop: PublishedCatalogue) -> Server {
         self.runtime.block_on(async {
             let database = Database::open(&self.address).await.unwrap();
@@ -99,7 +99,7 @@ impl Place {
         found.rows.into_iter().map(|mut row| row.int().unwrap()).collect()
     }
 
-    /// Every request as it came, the contact in its place again, with its number.
+    /// Every request as received, with its contact inserted again, with its number.
     pub fn requests(&self) -> BTreeMap<OrderId, (i64, OrderRequest)> {
         let numbers = self.column("SELECT number FROM requests ORDER BY number");
         let count = numbers.len();
@@ -116,7 +116,7 @@ impl Place {
         all
     }
 
-    /// The shopkeeper answers.
+    /// Records the shop's answer.
     pub fn answer(&self, id: OrderId, word: ShopStatus, message: Option<&str>) {
         let number = self.requests()[&id].0;
         self.runtime.block_on(async {
@@ -133,8 +133,8 @@ impl Place {
         self.column("SELECT erased_at FROM requests WHERE erased_at IS NOT NULL ORDER BY number")
     }
 
-    /// Whether the shop's database has this text anywhere: in a byte of its files, or on PostgreSQL, whose files are the
-    /// server's, in a row of any table that a request reaches.
+    /// Whether the shop's database contains this text: in a byte of its files, or on PostgreSQL, whose files belong to
+    /// the server, in a row of any table that a request reaches.
     pub fn holds(&self, text: &str) -> bool {
         if self.address.starts_with("sqlite:") {
             let files = std::fs::read_dir(self.folder.path()).unwrap().map(|entry| entry.unwrap().path());
@@ -165,14 +165,15 @@ impl Place {
         self.runtime.block_on(read).unwrap().map(|bytes| bytes.to_vec())
     }
 
-    /// Every request of the book is delivered, the shop has just these as they were frozen, and their photos whole.
+    /// Every request of the book is delivered, the shop has exactly these as they were frozen, and their complete
+    /// photos.
     pub fn has_all_of(&self, book: &FieldBook) {
         let here = self.requests();
         let orders = book.read().orders(None).unwrap();
         assert_eq!(here.len(), orders.len());
         for order in orders {
             assert_eq!((order.state, order.may_be_with_shop), (State::Delivered, false), "{order:?}");
-            // A fault may stand there: of asking, later, for the shop's word.
+            // There may be a fault from a later query for the shop's decision.
             assert_eq!(order.reason, None);
             let sent = book.read().order(order.id).unwrap().request;
             assert_eq!(here[&order.id].1, sent);
@@ -183,18 +184,18 @@ impl Place {
     }
 }
 
-/// A photo at the shop: its bytes are those of its name, and tell no place.
+/// A photo at the shop: its bytes match its hash, and contain no location.
 pub fn sound(hash: PhotoHash, bytes: &[u8]) {
     use sha2::Digest;
     assert_eq!(<[u8; 32]>::from(sha2::Sha256::digest(bytes)), hash.0);
-    // Which way up it is and how long the lens was may be in it, and nothing else.
+    // Orientation and focal length may be in it, and nothing else.
     let plain = [Tag::Orientation, Tag::FocalLength, Tag::FocalLengthIn35mmFilm];
     let read = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(bytes));
     let told = read.iter().flat_map(|exif| exif.fields()).map(|field| field.tag);
     assert_eq!(told.filter(|tag| !plain.contains(tag)).collect::<Vec<_>>(), []);
 }
 
-/// Makes an empty database on a server and gives its address.
+/// Creates an empty database on a server and returns its address.
 async fn fresh_on(server: &str) -> String {
     let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
     let name = format!("journey_{}", uuid::Uuid::from_bytes(seed()).simple());
@@ -207,7 +208,7 @@ async fn fresh_on(server: &str) -> String {
     url.to_string()
 }
 
-/// Bytes that nobody had before.
+/// Unique random bytes.
 pub fn seed() -> [u8; 16] {
     use std::hash::{BuildHasher, RandomState};
     let [a, b] = [RandomState::new().hash_one(0), RandomState::new().hash_one(1)];

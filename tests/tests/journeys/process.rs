@@ -15,15 +15,15 @@ impl Drop for Process {
     }
 }
 
-/// An address where nobody is, and nobody comes by chance: below the ports that systems give to connections by
-/// themselves (RFC 6335, 6: 49152 and up; Linux: 32768 and up).
+/// An unused address, not reused by chance: below the ephemeral port range (RFC 6335, 6: 49152 and up; Linux:
+/// 32768 and up).
 pub fn free_address() -> SocketAddr {
     let ports = std::iter::repeat_with(|| u16::from_be_bytes([seed()[0], seed()[1]]) % 20_000 + 10_000);
     let mut free = ports.filter_map(|port| TcpListener::bind(("127.0.0.1", port)).ok());
     free.next().unwrap().local_addr().unwrap()
 }
 
-/// A receiver of a place in a process of its own, which serves when this returns.
+/// A receiver for a shop in its own process, which is serving when this returns.
 pub fn shop(place: &Place, address: SocketAddr) -> Process {
     let rates = ["--burst", "1000000", "--each-minute", "60000000"];
     let mut child = Command::new(env!("CARGO_BIN_EXE_shop"))

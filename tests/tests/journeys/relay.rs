@@ -1,4 +1,4 @@
-//! What stands between an outbox worker and a shop, and can misbehave: call by call, as a script says.
+//! A relay between an outbox worker and a shop that injects faults, call by call, by a script.
 
 use rustls::{ServerConfig, ServerConnection, StreamOwned};
 use std::collections::VecDeque;
@@ -10,63 +10,63 @@ use std::thread;
 use std::time::Duration;
 use steerwright_core::protocol::wire::{PROBLEM_JSON, Problem, ProblemKind};
 
-/// An answer without an end breaks off after so many bytes, lest whoever takes them all fills the memory.
+/// An endless answer is cut off after this many bytes, so that a client that reads all of it does not fill the memory.
 pub const ENDLESS: u64 = 256 << 20;
 
-/// What happens to one call.
+/// The fault of one call.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum InjectedFault {
-    /// Nothing: it goes to the shop, and the answer back.
+    /// None: it is forwarded to the shop, and the answer back.
     None,
-    /// It is taken, and the connection closed.
+    /// It is read, and the connection closed.
     LostThere,
-    /// It goes to the shop, and the answer is lost.
+    /// It is forwarded to the shop, and the answer is lost.
     LostBack,
-    /// It goes to the shop twice; the second answer comes back.
+    /// It is forwarded to the shop twice; the second answer is returned.
     Twice,
-    /// It goes to the shop once, and the answer comes back twice on the same connection.
+    /// It is forwarded to the shop once, and the answer is returned twice on the same connection.
     AnsweredTwice,
-    /// The shop does it, and this comes back in place of the answer.
+    /// The shop executes it, and these bytes are returned instead of the answer.
     After(Vec<u8>),
-    /// This comes back, and the shop hears nothing.
+    /// These bytes are returned, and the shop receives nothing.
     Instead(Vec<u8>),
-    /// The shop does it, and nothing comes back for as long as the caller waits.
+    /// The shop executes it, and nothing is returned as long as the caller waits.
     Silence,
-    /// The shop does it, and the answer comes back byte by byte, for ever too slow.
+    /// The shop executes it, and the answer is returned byte by byte, too slowly.
     Slow,
-    /// The shop does it, and what comes back has no end (but for [`ENDLESS`]).
+    /// The shop executes it, and the answer is endless (up to [`ENDLESS`]).
     Endless,
-    /// The shop does it, and the head of what comes back has no end.
+    /// The shop executes it, and the head of the answer is endless.
     EndlessHead,
-    /// The shop does it, and half of the answer comes back.
+    /// The shop executes it, and half of the answer is returned.
     HalfAnswer,
-    /// So many bytes of its body go to the shop, then all is cut.
+    /// This many bytes of its body are forwarded to the shop, then both connections are closed.
     Cut(usize),
 }
 
-/// An answer as it goes over the wire.
+/// An answer in wire format.
 pub fn answer(status: &str, headers: &[(&str, &str)], body: &str) -> Vec<u8> {
     let headers: String = headers.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
     format!("HTTP/1.1 {status}\r\n{headers}Content-Length: {}\r\n\r\n{body}", body.len()).into_bytes()
 }
 
-/// A refusal with a wait, as a shop says it.
+/// A problem with a wait, as sent by a shop.
 pub fn wait(kind: ProblemKind, seconds: &str) -> Vec<u8> {
     let body = serde_json::to_string(&Problem::new(kind, None)).unwrap();
     let status = format!("{} Wait", kind.status());
     answer(&status, &[("Content-Type", PROBLEM_JSON), ("Retry-After", seconds)], &body)
 }
 
-/// A call as it came.
+/// A call as received.
 #[derive(Debug, Clone)]
 pub struct Seen {
     /// `POST /v1/order-requests` and so on.
     pub what: String,
-    /// Its headers as they stood.
+    /// Its raw headers.
     pub head: String,
     /// Bytes of its body.
     pub body: u64,
-    /// The status of the shop's answer where it came back as it was.
+    /// The status of the shop's answer if it was returned unchanged.
     pub status: Option<u16>,
 }
 
@@ -75,9 +75,9 @@ struct CrashFixture {
     script: VecDeque<InjectedFault>,
     seen: Vec<Seen>,
     connections: u32,
-    /// How often the shop has answered.
+    /// Number of answers of the shop.
     answers: u32,
-    /// Bytes of endless answers that were taken.
+    /// Bytes of endless answers that were read by clients.
     endless: u64,
 }
 
@@ -146,17 +146,17 @@ impl Relay {
         format!("http://{}", self.address)
     }
 
-    /// By a name, which certificates have.
+    /// By name, for certificates.
     pub fn secure_base(&self) -> String {
         format!("https://localhost:{}", self.address.port())
     }
 
-    /// The shop is somewhere else from now on.
+    /// Redirects further calls to another shop address.
     pub fn now_to(&self, shop: SocketAddr) {
         self.desk.lock().unwrap().shop = shop;
     }
 
-    /// What happens to the next calls.
+    /// Faults of the next calls.
     pub fn script(&self, script: impl IntoIterator<Item = InjectedFault>) {
         self.desk.lock().unwrap().script.extend(script);
     }
@@ -166,13 +166,13 @@ impl Relay {
         self.desk.lock().unwrap().seen.clone()
     }
 
-    /// How many calls arrived to their last byte. One that broke off is noted whenever its end is read, which may be
-    /// after the caller went on.
+    /// Number of calls that arrived completely. An interrupted one is recorded when its end is read, which may be after
+    /// the caller continued.
     pub fn whole(&self) -> usize {
         self.seen().iter().filter(|call| call.body == length(&call.head)).count()
     }
 
-    /// Whether every part of the script has been played.
+    /// Whether the whole script was used.
     pub fn is_played(&self) -> bool {
         self.desk.lock().unwrap().script.is_empty()
     }
@@ -188,13 +188,13 @@ impl Relay {
         self.desk.lock().unwrap().connections
     }
 
-    /// Bytes of endless answers that somebody took.
+    /// Bytes of endless answers that clients read.
     pub fn endless(&self) -> u64 {
         self.desk.lock().unwrap().endless
     }
 }
 
-/// The head up to its empty line, and what of the body came with it.
+/// The head up to its empty line, and the part of the body received with it.
 fn head(stream: &mut dyn Read) -> io::Result<Option<(String, Vec<u8>)>> {
     let mut bytes = Vec::new();
     let mut byte = [0];
@@ -220,7 +220,7 @@ fn body(stream: &mut dyn Read, length: u64) -> io::Result<Vec<u8>> {
     Ok(body)
 }
 
-/// Has the shop do it; the whole answer.
+/// Forwards the call to the shop; returns the whole answer.
 fn forward(shop: SocketAddr, call: &[u8], is_head: bool) -> io::Result<Vec<u8>> {
     let mut stream = TcpStream::connect(shop)?;
     stream.write_all(call)?;

@@ -1,4 +1,4 @@
-//! Safe connections, and those that are none.
+//! TLS connections, and invalid ones.
 
 use super::certificates::Authority;
 use super::manual_clock::worker_with;
@@ -10,7 +10,7 @@ use steerwright_workshop::delivery::{Timeouts, Trust};
 
 const LAST: i32 = 2999;
 
-/// Sends one request to a relay and says what is made of it; the relay must not have heard anything unless it arrived.
+/// Sends one request to a relay and returns the outcome; the relay must not have received anything unless it arrived.
 fn send(relay: &Relay, base: &str, trust: &Trust) -> (State, Option<Fault>) {
     let place = Place::new();
     let mut fixture = Fixture::new();
@@ -58,7 +58,7 @@ fn no_certificate_but_the_shop_s_will_do() {
         let relay = Relay::with_tls(server.address, config);
         assert_eq!(send(&relay, &relay.secure_base(), &trust), tls, "{what}");
     }
-    // What this machine trusts does not hold for a certificate made a moment ago.
+    // The machine's trusted roots do not include the test's authority.
     let relay = Relay::with_tls(server.address, authority.server("localhost", LAST));
     assert_eq!(send(&relay, &relay.secure_base(), &Trust::Platform), tls);
     assert_eq!(place.requests().len(), 0);

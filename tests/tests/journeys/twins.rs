@@ -1,4 +1,4 @@
-//! Two copies of one book, two outbox workers, two shops' processes on one database: every key races with itself.
+//! Two copies of one book, two outbox workers, two shop processes on one database: every key is in a race with itself.
 
 use super::killed::copy;
 use super::manual_clock::{ManualClock, worker};

@@ -1,4 +1,4 @@
-//! What the user does: ask, change, take back, send again.
+//! The user's actions: ask, change, withdraw, send again.
 
 use crate::fixture::{Fixture, MAKER, START, demo_catalogue, subject};
 use crate::shop::{InjectedFault, Shop};
@@ -19,7 +19,7 @@ fn a_request_is_frozen_as_it_will_be_sent() {
     let draft = fixture.draft();
     let outcome = fixture.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap();
     assert!(outcome.changes.contains(Screen::Orders) && outcome.changes.contains(Screen::Bike(fixture.bike)));
-    // What was asked cannot be undone by itself: it has to be withdrawn.
+    // A queued request cannot be undone: it has to be withdrawn.
     assert_ne!(fixture.book.read().next_undo().unwrap(), Some(Op::Order));
     let before = fixture.book.read().order(outcome.output).unwrap();
     assert_eq!(OrderRequest::from_json(before.body.as_bytes(), "body").unwrap(), before.request);
@@ -28,7 +28,7 @@ fn a_request_is_frozen_as_it_will_be_sent() {
     assert_eq!(before.request.bike, fixture.book.read().bike_screen(fixture.bike).unwrap().record.bike);
     assert_eq!((before.order.state, before.order.photos, before.order.photos_arrived), (State::Queued, 1, 0));
 
-    // Neither the bike's changes nor attempts nor closing the book change a byte of it.
+    // Changes of the bike, attempts and closing the book do not change a byte of it.
     let edit = steerwright_core::book::BikeEdit { name: Some("Renamed".into()), ..Default::default() };
     let bike = fixture.bike;
     fixture.book.transact(Op::EditBike, |work| work.edit_bike(bike, &edit)).unwrap();
@@ -132,10 +132,10 @@ fn another_answer_of_a_newer_catalogue_waits_for_the_user() {
     assert_eq!((sent.order.kind, sent.order.number, sent.request.kit.price), (Kind::Order, 21, is));
     assert_eq!((fixture.state(old), sent.request.replaces), (State::Withdrawn, Some(old)));
 
-    // A head tube that is too short for the kit by now: the order becomes a question.
+    // A head tube that is now too short for the kit: the order becomes a question.
     fixture.import(&newer(22, &|kit| {
         kit.head_tube_length_mm = [290.0, 300.0];
-        // Those given hold for the old range.
+        // The stated offsets are for the old range.
         (kit.upper.offset_mm, kit.lower.offset_mm) = (None, None);
     }));
     assert_eq!(fixture.book.due(START).unwrap(), []);
@@ -147,7 +147,7 @@ fn another_answer_of_a_newer_catalogue_waits_for_the_user() {
     let asked = fixture.book.transact(Op::Order, |work| work.send_order_again(new)).unwrap().output;
     assert_eq!(fixture.book.read().order(asked).unwrap().order.kind, Kind::Question);
 
-    // The kit is in the catalogue no more.
+    // The kit is no longer in the catalogue.
     let mut gone = demo_catalogue();
     gone.number = 23;
     let sku = fixture.sku.clone();
@@ -172,7 +172,7 @@ fn an_old_request_is_a_draft_again() {
     let old = queue(&mut fixture.book, &draft).unwrap();
     let again = fixture.book.read().draft_from(old).unwrap();
     assert_eq!((&again.draft, again.photos_gone.as_slice()), (&draft, &[][..]));
-    // Parts that were not wanted are not wanted again, where there were any to want.
+    // Parts that were not wanted are not wanted again, if there were any to want.
     let (rough, sku) = (rough_bike(), fixture.sku.clone());
     let rough = fixture.book.transact(Op::AddBike, |work| work.add_bike(&rough, None)).unwrap().output;
     for with_parts in [true, false] {
@@ -183,13 +183,13 @@ fn an_old_request_is_a_draft_again() {
         assert_eq!(screen.request.parts.is_empty(), !with_parts, "{:?}", screen.request.parts);
         assert_eq!(fixture.book.read().draft_from(old).unwrap().draft, draft);
     }
-    // A photo that was removed goes no more, and that is told.
+    // A photo that was removed is no longer sent, and that is reported.
     let gone = fixture.photos[0];
     let hash = fixture.book.read().order(old).unwrap().request.photos[0].sha256;
     fixture.book.transact(Op::RemovePhoto, |work| work.remove_photo(gone)).unwrap();
     let again = fixture.book.read().draft_from(old).unwrap();
     assert_eq!((again.draft.photos.as_slice(), again.photos_gone), (&fixture.photos[1..], vec![hash]));
-    // Erased, it has everything but who asked.
+    // Erased, it keeps everything except the sender.
     fixture.book.transact(Op::Order, |work| work.erase_contact(old)).unwrap();
     let again = fixture.book.read().draft_from(old).unwrap().draft;
     assert_eq!((again.contact, again.note.as_str(), again.quantity), (Contact::default(), "", 3));
@@ -199,7 +199,7 @@ fn an_old_request_is_a_draft_again() {
     ));
 }
 
-/// The bench's bike with bearings that have to be replaced.
+/// The fixture's bike with bearings that have to be replaced.
 fn rough_bike() -> steerwright_core::bike::Bike {
     let (mut bike, _) = subject(|it| matches!(it, Verdict::GoesIn | Verdict::GoesInAfterWork));
     bike.name = "Rough".into();
@@ -219,7 +219,7 @@ fn a_bike_s_screen_has_its_requests_in_short() {
     let other = fixture.book.transact(Op::AddBike, |work| work.add_bike(&other, None)).unwrap().output;
     let draft = OrderDraft { bike: other, kind: Kind::Question, ..fixture.draft() };
     queue(&mut fixture.book, &draft).unwrap();
-    // The very rows of the list, the latest first.
+    // The same rows as the list, the latest first.
     let short = fixture.book.read().bike_screen(fixture.bike).unwrap().orders;
     let full = fixture.book.read().orders(Some(fixture.bike)).unwrap();
     assert_eq!(short.len(), 2);
@@ -243,7 +243,7 @@ fn a_draft_is_tried_without_a_trace_and_told_the_same() {
     assert!(fixture.book.read().orders(None).unwrap().is_empty());
     let id = queue(&mut fixture.book, &draft).unwrap();
     let queued = fixture.book.read().order(id).unwrap().request;
-    // Only its name and the moment are its own.
+    // Only its id and timestamp differ.
     assert_eq!(OrderRequest { id, made_at: queued.made_at, ..tried }, queued);
 
     let wrong = OrderDraft { quantity: 0, contact: Contact::default(), ..draft };

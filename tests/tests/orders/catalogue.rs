@@ -1,4 +1,4 @@
-//! Fetching the shop's catalogue: asked for or day by day, never an unsound, foreign or older one.
+//! Fetching the shop's catalogue: on request or daily, never an invalid, foreign or older one.
 
 use crate::fixture::{Fixture, MAKER, START, demo_catalogue};
 use crate::shop::{InjectedFault, Shop, answer, problem};
@@ -37,7 +37,7 @@ fn in_use(fixture: &Fixture) -> (u32, SignatureStatus) {
     (row.number, row.signature_status)
 }
 
-/// One call for the catalogue that ends like this.
+/// One call for the catalogue with this outcome.
 #[track_caller]
 fn once(fixture: &mut Fixture, now: Timestamp, outcome: &CallOutcome) {
     let due = fixture.book.due(now).unwrap();
@@ -60,7 +60,7 @@ fn asked_for_it_comes_once_and_daily_every_day() {
     assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::None), 1);
     assert_eq!(in_use(&fixture), (20, SignatureStatus::Unsigned));
     assert_eq!((fetch(&fixture).fetched_at, fetch(&fixture).next_at), (Some(START), None));
-    // What came can be undone like any import.
+    // An imported catalogue can be undone like any import.
     assert_eq!(fixture.book.read().next_undo().unwrap(), Some(Op::ImportCatalogue));
     assert_eq!(fixture.book.due(after(30 * DAY)).unwrap(), []);
 
@@ -78,7 +78,7 @@ fn asked_for_it_comes_once_and_daily_every_day() {
         assert_eq!(fixture.book.due(Timestamp(now.0 + DAY - 1)).unwrap(), []);
         now = Timestamp(now.0 + DAY);
     }
-    // The file that is there already is not sent again, but where it was undone and is asked for again.
+    // The file that is in the book is not sent again, unless it was undone and is requested again.
     fixture.book.undo().unwrap();
     assert_eq!(in_use(&fixture).0, 21);
     shop.serve(&mut fixture.book, now);
@@ -90,7 +90,7 @@ fn asked_for_it_comes_once_and_daily_every_day() {
     assert_eq!(fixture.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
 }
 
-/// Nothing of it is imported, the book stays as it was, and the next try is another day's.
+/// Nothing of it is imported, the book is unchanged, and the next try is on another day.
 #[test]
 fn what_is_not_sound_is_not_taken() {
     let mut fixture = Fixture::with_shop();
@@ -151,7 +151,7 @@ fn without_a_network_or_an_answer_it_waits() {
         ),
         (CallOutcome::Answer(answer(404, &[], Vec::new())), busy(404), DAY),
         (CallOutcome::Answer(answer(302, &[], Vec::new())), Fault::NoSense { status: 302 }, DAY),
-        // Nobody asked for changes only.
+        // The request was not conditional.
         (CallOutcome::Answer(answer(304, &[], Vec::new())), Fault::NoSense { status: 304 }, DAY),
     ] {
         once(&mut fixture, now, &outcome);
@@ -164,7 +164,7 @@ fn without_a_network_or_an_answer_it_waits() {
     once(&mut fixture, now, &told);
     assert_eq!(fetch(&fixture).fault, Some(Fault::Busy { status: 401, detail: Some("because".into()) }));
 
-    // Begun and never heard of again: made again after five minutes, and the old end is not listened to.
+    // Begun and without outcome: repeated after five minutes, and the old outcome is ignored.
     now = Timestamp(now.0 + DAY);
     let due = fixture.book.due(now).unwrap();
     assert!(fixture.book.begin_call(&due[0], now).unwrap());
@@ -179,13 +179,13 @@ fn without_a_network_or_an_answer_it_waits() {
     assert!(fixture.book.finish_call(again[0].id, &file, now).unwrap().output);
     assert!(!fixture.book.finish_call(again[0].id, &file, now).unwrap().output);
     assert_eq!(in_use(&fixture).0, 20);
-    // Without a shop's consent nothing is fetched either.
+    // Without an agreement with the shop nothing is fetched either.
     ask(&mut fixture, true);
     fixture.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
     assert_eq!(fixture.book.due(Timestamp(now.0 + 9 * DAY)).unwrap(), []);
 }
 
-/// What is fetched before requests go makes those wait whose answer it changes.
+/// A catalogue fetched before requests are sent holds back those for which it changes the answer.
 #[test]
 fn a_newer_catalogue_comes_before_the_requests() {
     let mut fixture = Fixture::with_shop();

@@ -1,4 +1,4 @@
-//! A shell's calls and what comes back, one by one.
+//! A shell's calls and their outcomes, one by one.
 
 use crate::fixture::{Fixture, START};
 use crate::shop::{InjectedFault, Shop, answer, problem, told};
@@ -31,13 +31,14 @@ fn nothing_goes_without_a_shop_and_an_agreement() {
     assert!(call.headers.contains(&("Idempotency-Key", format!("\"{id}\""))));
     assert!(call.headers.contains(&("Authorization", "Bearer larch-hollow-1".into())));
     assert!(!format!("{call:?}").contains("larch-hollow-1"));
-    // Taken back in the meantime: what was due must not go.
+    // Revoked in the meantime: the due call must not be sent.
     fixture.book.transact(Op::ChangeSettings, |work| work.end_agreement()).unwrap();
     assert!(!fixture.book.begin_call(call, START).unwrap());
     assert_eq!(fixture.state(id), State::Queued);
 }
 
-/// When a shell is to call next: never for what may not go, so that it does not wake for nothing again and again.
+/// The time of the next call: none for requests that may not be sent, so that a shell does not wake up repeatedly for
+/// nothing.
 #[test]
 fn when_to_call_next_is_told() {
     let next = |fixture: &Fixture| fixture.book.read().next_due().unwrap();
@@ -53,25 +54,25 @@ fn when_to_call_next_is_told() {
     end(&mut fixture);
     assert_eq!(next(&fixture), None, "no agreement");
     fixture.set_shop("https://shop.example", "larch-hollow-1");
-    // Begun, and not heard of.
+    // Begun, without outcome.
     let call = fixture.book.due(made).unwrap().remove(0);
     assert!(fixture.book.begin_call(&call, made).unwrap());
     assert_eq!(next(&fixture), Some(Timestamp(made.0 + 5 * 60_000)));
     fixture.book.finish_call(call.id, &CallOutcome::NoNetwork, made).unwrap();
     assert_eq!(next(&fixture), Some(Timestamp(made.0 + 60_000)));
-    // With the shop, which is asked for its word after a quarter of an hour.
+    // Delivered; the shop is queried for its decision after a quarter of an hour.
     let mut shop = Shop::default();
     let sent = Timestamp(made.0 + 60_000);
     shop.serve(&mut fixture.book, sent);
     assert_eq!(fixture.state(id), State::Delivered);
     assert_eq!(next(&fixture), Some(Timestamp(sent.0 + 15 * 60_000)));
-    // Another shop since, and the agreement with the first is over: it is asked nothing.
+    // Another shop since, and the agreement with the first is ended: it is not queried.
     fixture.set_shop("https://other.example", "larch-hollow-2");
     assert_eq!(next(&fixture), Some(Timestamp(sent.0 + 15 * 60_000)));
     end(&mut fixture);
     fixture.set_shop("https://other.example", "larch-hollow-2");
     assert_eq!(next(&fixture), None);
-    // The catalogue is asked of the present one.
+    // The catalogue is requested from the present one.
     fixture.book.transact(Op::ChangeSettings, |work| work.fetch_catalogue(true)).unwrap();
     assert!(next(&fixture).is_some());
     end(&mut fixture);
@@ -89,7 +90,7 @@ fn an_errand_is_begun_once_and_its_end_heard_once() {
     assert_eq!(fixture.state(id), State::Underway);
     assert!(!fixture.book.begin_call(call, START).unwrap());
     assert_eq!(fixture.book.due(START).unwrap(), []);
-    // The program ends. Four minutes later it may still be under way, after five its end is not known.
+    // The program ends. Four minutes later it may still be under way, after five its outcome is unknown.
     let mut fixture = fixture.reopen();
     assert_eq!(fixture.book.due(after(4 * 60_000)).unwrap(), []);
     assert_eq!(fixture.state(id), State::Underway);
@@ -102,7 +103,7 @@ fn an_errand_is_begun_once_and_its_end_heard_once() {
     assert_eq!((fixture.state(id), shop.requests.len()), (State::Delivered, 1));
 }
 
-/// Each end of the call that carries the request, the state it leads to, whether it cost a try, and what is said.
+/// Each outcome of the call that sends the request, the resulting state, whether it counted as a try, and the message.
 #[test]
 fn what_each_end_means() {
     type Said = (Option<Reason>, Option<Fault>);
@@ -123,7 +124,7 @@ fn what_each_end_means() {
         (CallOutcome::ConnectionLost, State::InDoubt, 1, fault(Fault::ConnectionLost)),
         (kind(ProblemKind::TooMany), State::Queued, 1, busy(429, because())),
         (kind(ProblemKind::Unavailable), State::Queued, 1, busy(503, because())),
-        // Anything on the way can say this, whatever the shop did.
+        // Any intermediary can return this, whatever the shop did.
         (plain(503), State::InDoubt, 1, busy(503, None)),
         (plain(500), State::InDoubt, 1, busy(500, None)),
         (plain(504), State::InDoubt, 1, busy(504, None)),
@@ -165,7 +166,7 @@ fn what_each_end_means() {
     }
 }
 
-/// RFC 9110, 10.2.3: seconds and a date; the wait is never shorter than asked for.
+/// RFC 9110, 10.2.3: seconds and a date; the wait is never shorter than requested.
 #[test]
 fn a_shop_that_asks_for_time_gets_it() {
     // START is 2026-05-02T08:00:00Z, a Saturday.
@@ -213,7 +214,7 @@ fn photos_go_first_and_on_from_where_they_broke_off() {
     let photo = fixture.photo("progressive-turned.jpg");
     let hash = fixture.book.read().photo(photo).unwrap().row.working;
     let id = fixture.queue();
-    // Removed from the bike since, and the book opened again: it is still sent.
+    // Removed from the bike since, and the book reopened: it is still sent.
     fixture.book.transact(Op::RemovePhoto, |work| work.remove_photo(photo)).unwrap();
     let mut fixture = fixture.reopen();
     let bytes = std::fs::metadata(
@@ -264,7 +265,7 @@ fn a_lost_photo_is_told_and_a_shop_that_throws_it_away_is_not_fed_for_ever() {
         now = Timestamp(now.0 + HOUR);
         for call in fixture.book.due(now).unwrap() {
             assert!(fixture.book.begin_call(&call, now).unwrap());
-            // All of it arrives, and the shop says that none did.
+            // All of it arrives, and the shop reports that none did.
             let outcome = CallOutcome::Answer(shop.call(&call));
             let forgets = problem(ProblemKind::PhotoMissing);
             let outcome = if call.step == Step::Send { CallOutcome::Answer(forgets) } else { outcome };
@@ -283,7 +284,7 @@ fn a_lost_photo_is_told_and_a_shop_that_throws_it_away_is_not_fed_for_ever() {
     let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!(order.state, State::Rejected);
     assert!(matches!(order.reason, Some(Reason::PhotoLost { .. })), "{order:?}");
-    // Away for days it waits, and when the files are back it goes on by itself.
+    // It waits while the files are away for days, and continues automatically when they are back.
     now = Timestamp(now.0 + 100 * HOUR);
     assert_eq!(fixture.book.due(now).unwrap(), []);
     std::fs::rename(&aside, &folder).unwrap();
@@ -307,12 +308,12 @@ fn the_shop_s_word_travels_back() {
         (word(&fixture).status, word(&fixture).message.as_deref()),
         (ShopStatus::Question, Some("Which colour?"))
     );
-    // A shop that has lost it for now takes nothing away.
+    // A shop that temporarily lost it changes nothing.
     assert_eq!(shop.sync_once(&mut fixture.book, after(HOUR), || InjectedFault::ErrorBefore), 1);
     assert_eq!((fixture.state(id), word(&fixture).status), (State::Delivered, ShopStatus::Question));
     shop.words.insert(id, (ShopStatus::Accepted, None));
     shop.serve(&mut fixture.book, after(3 * HOUR));
     assert_eq!(word(&fixture).status, ShopStatus::Accepted);
-    // Nothing more is to be heard.
+    // No further queries.
     assert_eq!(fixture.book.due(after(1_000 * HOUR)).unwrap(), []);
 }

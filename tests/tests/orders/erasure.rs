@@ -1,4 +1,4 @@
-//! What is erased is nowhere any more.
+//! Erased data leaves no trace.
 
 use crate::fixture::{Fixture, START};
 use crate::shop::{InjectedFault, Shop, answer, problem};
@@ -18,7 +18,7 @@ fn erase(fixture: &mut Fixture, id: OrderId) {
     fixture.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
 }
 
-/// Every file of the book's folder in one, photos too.
+/// Contents of every file in the book's folder, including photos.
 fn bytes(fixture: &Fixture) -> Vec<u8> {
     let mut all = Vec::new();
     for name in fixture.temp_book.names() {
@@ -60,7 +60,7 @@ fn no_trace_of_a_contact_is_left_in_the_file_or_its_log() {
         assert!(!holds(&all, trace), "{trace} is still there");
     }
 
-    // Its name and what was ordered stay, and what had not gone goes no more.
+    // Its id and the ordered items stay, and unsent requests are no longer sent.
     let left = fixture.book.read().order(sent).unwrap();
     assert_eq!((left.order.id, left.order.state), (sent, State::Delivered));
     assert!(left.order.erased_at.is_some());
@@ -68,17 +68,17 @@ fn no_trace_of_a_contact_is_left_in_the_file_or_its_log() {
     assert_eq!(fixture.state(waiting), State::Withdrawn);
     let calls = shop.calls;
     shop.serve(&mut fixture.book, after(24 * HOUR));
-    // But for one call: the shop is asked to erase the same of what it has.
+    // Except for one call: the shop is asked to erase its copy.
     assert_eq!((shop.calls, &shop.erased), (calls + 1, &BTreeSet::from([sent])));
     shop.serve(&mut fixture.book, after(48 * HOUR));
     assert_eq!(shop.calls, calls + 1);
-    // The book goes on.
+    // The book stays usable.
     let mut fixture = fixture.reopen();
     assert_eq!(fixture.book.read().examine().unwrap(), Vec::<String>::new());
     fixture.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap();
 }
 
-/// Asked until the shop says that it is done, whatever goes wrong in between; nothing else is sent of such a request.
+/// Asked until the shop confirms it, whatever fails in between; nothing else of such a request is sent.
 #[test]
 fn the_shop_is_asked_until_it_says_so() {
     let mut fixture = Fixture::with_shop();
@@ -92,7 +92,7 @@ fn the_shop_is_asked_until_it_says_so() {
         CallOutcome::NoNetwork,
         CallOutcome::NotReached,
         CallOutcome::Timeout,
-        // A shop without this address, one that knows the token no more, one with a fault.
+        // A shop without this address, one that no longer knows the token, one with an error.
         CallOutcome::Answer(problem(ProblemKind::NotFound)),
         CallOutcome::Answer(answer(405, &[], Vec::new())),
         CallOutcome::Answer(problem(ProblemKind::Token)),
@@ -105,7 +105,7 @@ fn the_shop_is_asked_until_it_says_so() {
         assert_eq!((call.step, call.method), (Step::Erase, "DELETE"));
         assert_eq!(call.path, format!("/v1/order-requests/{id}/contact"));
         assert!(fixture.book.begin_call(call, now).unwrap());
-        // Out once, and once only.
+        // In flight once only.
         assert_eq!(fixture.book.due(now).unwrap(), []);
         assert!(fixture.book.finish_call(call.id, &outcome, now).unwrap().output);
         let order = fixture.book.read().order(id).unwrap().order;
@@ -117,7 +117,7 @@ fn the_shop_is_asked_until_it_says_so() {
         );
         assert_eq!((order.reason, order.fault.is_some()), (None, true), "{outcome:?}");
     }
-    // The program ends while one is out: it is made again.
+    // The program ends while a call is in flight: it is repeated.
     now = Timestamp(now.0 + 12 * HOUR);
     shop.sync_once(&mut fixture.book, now, || InjectedFault::Killed);
     let mut fixture = fixture.reopen();
@@ -131,7 +131,8 @@ fn the_shop_is_asked_until_it_says_so() {
     assert_eq!(fixture.book.due(Timestamp(now.0 + 1_000 * HOUR)).unwrap(), []);
 }
 
-/// What a shop may have counts as what it has; a call that is out when the contact is erased is waited for.
+/// A request that a shop may have is treated like one that it has; a call in flight at the time of the erasure is
+/// awaited.
 #[test]
 fn what_perhaps_arrived_is_erased_there_too() {
     let mut fixture = Fixture::with_shop();
@@ -155,7 +156,7 @@ fn what_perhaps_arrived_is_erased_there_too() {
     let orders = fixture.book.read().orders(None).unwrap();
     let asked: BTreeSet<OrderId> = orders.iter().filter(|it| it.erase_at_shop).map(|it| it.id).collect();
     assert_eq!(asked, BTreeSet::from([perhaps, underway]));
-    // The book's clock stands where the erasing was written down, a day before START.
+    // The book's clock is at the time of the erasure, a day before START.
     shop.serve(&mut fixture.book, after(0));
     assert!(shop.erased.contains(&perhaps) && !shop.erased.contains(&never), "{:?}", shop.erased);
     shop.serve(&mut fixture.book, after(24 * HOUR));

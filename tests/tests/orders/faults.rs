@@ -19,7 +19,7 @@ fn after_a_day_without_a_network_ten_arrive_once_each() {
         calls += shop.sync_once(&mut fixture.book, now, || InjectedFault::NoNetwork);
         now = Timestamp(now.0 + 10 * 60_000);
     }
-    // All ten have the same photo, which one of them asks for.
+    // All ten have the same photo, which one of them queries.
     assert_eq!(calls, 144);
     for order in fixture.book.read().orders(None).unwrap() {
         assert_eq!((order.state, order.tries), (State::Queued, 0));
@@ -39,9 +39,9 @@ fn after_a_day_without_a_network_ten_arrive_once_each() {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// Whatever goes wrong on the way, in whatever order, the book closed and opened in between: each request is
-    /// received with the very bytes that were frozen, and a receipt is believed only for what the shop has. When a
-    /// shell is to call again is told as it is: nothing is due before, and what waits is told.
+    /// Whatever fails, in any order, with the book closed and reopened in between: each request is received with
+    /// exactly the frozen bytes, and a receipt is accepted only for a request that the shop has. The reported time of
+    /// the next call is correct: nothing is due before, and pending work is reported.
     #[test]
     fn whatever_happens_each_arrives_once(
         faults in prop::collection::vec((prop::sample::select(&InjectedFault::ALL[..]), any::<bool>()), 0..40),

@@ -1,4 +1,4 @@
-//! Order requests on their way to a shop: once and only once, whatever goes wrong.
+//! Delivery of order requests to a shop: exactly once, whatever fails.
 
 mod acts;
 mod catalogue;

@@ -1,4 +1,4 @@
-//! The shop's address or token is changed: what a shop has stays with it, what it has not goes to the new one.
+//! The shop's address or token is changed: a request that a shop has stays with it, any other goes to the new one.
 
 use crate::fixture::{Fixture, START};
 use crate::shop::{InjectedFault, Shop};
@@ -8,7 +8,7 @@ use steerwright_core::book::{BookError, Op, OrderId, Timestamp};
 use steerwright_core::orders::{OrderShop, Reason, ShopSetting, State, Step, Token};
 
 const HOUR: i64 = 3_600_000;
-/// The bench's own.
+/// The fixture's own.
 const OLD: &str = "https://shop.example";
 const NEW: &str = "https://other.example";
 
@@ -21,7 +21,7 @@ fn shops() -> BTreeMap<&'static str, Shop> {
     [(OLD, Shop::default()), (NEW, Shop { token: Some("tarn-and-tiller-2"), ..Shop::default() })].into()
 }
 
-/// Everything that is due at a moment, each call at the shop it is for; which those were.
+/// Executes everything due at a time, each call at its shop; returns the calls.
 fn serve(
     fixture: &mut Fixture,
     shops: &mut BTreeMap<&'static str, Shop>,
@@ -56,7 +56,7 @@ fn there(base: &str) -> Option<OrderShop> {
     Some(OrderShop { base: base.to_owned(), agreed: true })
 }
 
-/// A request that the old shop has, one that it may have, and one with a photo that has not gone yet.
+/// A request that the old shop has, one that it may have, and one with an unsent photo.
 fn three(shops: &mut BTreeMap<&'static str, Shop>) -> (Fixture, [OrderId; 3]) {
     let mut fixture = Fixture::with_shop();
     let old = shops.get_mut(OLD).unwrap();
@@ -66,7 +66,7 @@ fn three(shops: &mut BTreeMap<&'static str, Shop>) -> (Fixture, [OrderId; 3]) {
     assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::LostBack), 1);
     fixture.photo("progressive-turned.jpg");
     let waits = fixture.queue();
-    // Its photo is half with the old shop.
+    // Half of its photo is at the old shop.
     assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::None), 1);
     assert_eq!(old.sync_once(&mut fixture.book, START, || InjectedFault::Truncated), 1);
     let states = [has, perhaps, waits].map(|id| fixture.state(id));
@@ -88,7 +88,7 @@ fn what_a_shop_has_stays_with_it_and_the_rest_goes_to_the_new_one() {
     let mut old = of(OLD);
     old.sort_by_key(|step| format!("{step:?}"));
     assert_eq!(old, [&Step::Ask, &Step::Send]);
-    // From the first byte on: what the old shop has of the photo says nothing of the new one.
+    // From the first byte on: the old shop's part of the photo is irrelevant to the new one.
     let [Step::AskPhoto { .. }, Step::SendPhoto { from: 0, .. }, Step::Send] = of(NEW)[..] else {
         panic!("{calls:?}")
     };
@@ -97,7 +97,7 @@ fn what_a_shop_has_stays_with_it_and_the_rest_goes_to_the_new_one() {
     assert_eq!([has, perhaps, waits].map(|id| fixture.state(id)), [State::Delivered; 3]);
     assert_eq!([has, perhaps, waits].map(|id| at(&fixture, id)), [there(OLD), there(OLD), there(NEW)]);
 
-    // Who asked is erased where it is.
+    // The contact is erased at the shop that has it.
     for id in [has, perhaps, waits] {
         fixture.book.transact(Op::Order, |work| work.erase_contact(id)).unwrap();
     }
@@ -109,8 +109,8 @@ fn what_a_shop_has_stays_with_it_and_the_rest_goes_to_the_new_one() {
     assert_eq!(fixture.book.read().examine().unwrap(), Vec::<String>::new());
 }
 
-/// What is being sent while the address is changed comes back from where it went; a part of a photo that is on its way
-/// to the old shop says nothing of the new one.
+/// The outcome of a call in flight during the change is applied to its original shop; a part of a photo in transfer to
+/// the old shop is irrelevant to the new one.
 #[test]
 fn what_is_on_its_way_comes_back_from_where_it_went() {
     let mut shops = shops();
@@ -132,7 +132,7 @@ fn what_is_on_its_way_comes_back_from_where_it_went() {
     assert_eq!((fixture.state(sent), at(&fixture, sent)), (State::Delivered, there(OLD)));
     serve(&mut fixture, &mut shops, after(HOUR));
     assert_eq!((fixture.state(waits), at(&fixture, waits)), (State::Delivered, there(NEW)));
-    // And what was due at the old shop before must not go there any more.
+    // Calls that were due at the old shop before must not be sent there any more.
     let third = fixture.queue();
     let due = fixture.book.due(after(HOUR)).unwrap();
     fixture.set_shop(OLD, "larch-hollow-1");
@@ -144,8 +144,8 @@ fn what_is_on_its_way_comes_back_from_where_it_went() {
     );
 }
 
-/// With another token it is another sender: what went with the old one is asked for with the old one, until the shop
-/// knows that no more.
+/// Another token is another sender: requests sent with the old one are queried with it, until the shop no longer knows
+/// it.
 #[test]
 fn a_request_keeps_the_token_it_was_sent_with_as_long_as_it_is_good() {
     let mut shop = Shop::default();
@@ -155,11 +155,11 @@ fn a_request_keeps_the_token_it_was_sent_with_as_long_as_it_is_good() {
     let token = Token::new("larch-hollow-2").unwrap();
     fixture.book.transact(Op::ChangeSettings, |work| work.set_shop(OLD, &token)).unwrap();
     let now = after(HOUR);
-    // The shop's receiver still knows the old one: the answer comes.
+    // The shop's receiver still knows the old one: the answer arrives.
     assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
     let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.fault, order.tries), (None, 0));
-    // It knows it no more: once more with the new one.
+    // It is no longer known: retried with the new one.
     shop.token = Some("larch-hollow-2");
     let now = after(3 * HOUR);
     assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
@@ -168,13 +168,13 @@ fn a_request_keeps_the_token_it_was_sent_with_as_long_as_it_is_good() {
     assert_eq!(shop.sync_once(&mut fixture.book, now, || InjectedFault::None), 1);
     let order = fixture.book.read().order(id).unwrap().order;
     assert_eq!((order.fault, order.tries), (None, 0));
-    // A new request goes with the new one from the start.
+    // A new request uses the new one from the start.
     let second = fixture.queue();
     shop.serve(&mut fixture.book, now);
     assert_eq!(fixture.state(second), State::Delivered);
 }
 
-/// One that the shop may have and that it refused for its token goes there again with the token entered since.
+/// A request that the shop may have and that it refused for its token is sent there again with the token entered since.
 #[test]
 fn sent_again_it_goes_where_it_may_be() {
     let mut shops = shops();
@@ -221,7 +221,7 @@ fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
     assert!(fixture.book.finish_erasing().unwrap());
     assert!(!trace(&fixture, OLD) && !trace(&fixture, "larch-hollow-1"));
 
-    // Nothing of it is sent, to nobody; what had not gone goes to the new one.
+    // Nothing of it is sent to any shop; unsent requests go to the new one.
     let gone = Some(Reason::ShopGone);
     serve(&mut fixture, &mut shops, after(HOUR));
     for id in [has, perhaps] {
@@ -231,14 +231,14 @@ fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
     }
     assert_eq!((fixture.state(perhaps), fixture.state(waits)), (State::InDoubt, State::Delivered));
     assert_eq!(shops[NEW].requests.keys().copied().collect::<Vec<_>>(), [waits]);
-    // Erased here, and the user is told that the shop was not.
+    // Erased here, and the user is informed that it was not erased at the shop.
     fixture.book.transact(Op::Order, |work| work.erase_contact(has)).unwrap();
     let order = fixture.book.read().order(has).unwrap().order;
     assert_eq!((order.reason, order.erase_at_shop, order.next_at), (gone, true, None));
     assert_eq!(serve(&mut fixture, &mut shops, after(24 * HOUR)).len(), 1);
     fixture.book.transact(Op::Order, |work| work.withdraw_order(perhaps, true)).unwrap();
     assert_eq!(fixture.book.read().order(perhaps).unwrap().order.reason, None);
-    // There is nothing more of it to forget.
+    // There is nothing left to forget.
     let none = fixture.book.transact(Op::ChangeSettings, |work| work.forget_shop(OLD)).unwrap_err();
     assert!(matches!(none, BookError::Refused(_)), "{none}");
     assert_eq!(fixture.book.read().examine().unwrap(), Vec::<String>::new());
@@ -260,7 +260,7 @@ fn without_an_agreement_no_shop_is_asked() {
     for id in [has, perhaps] {
         assert_eq!(at(&fixture, id), Some(OrderShop { base: OLD.to_owned(), agreed: false }));
     }
-    // Agreeing to the new one agrees to nothing else.
+    // Agreeing to the new one does not imply any other agreement.
     move_to_the_new_one(&mut fixture);
     let due = fixture.book.due(after(HOUR)).unwrap();
     assert!(!due.is_empty() && due.iter().all(|call| call.base == NEW), "{due:?}");

@@ -1,4 +1,4 @@
-//! Requests in a damaged book: what a shop may have is asked for where it went, under its own key, or not at all.
+//! Requests in a damaged book: one that a shop may have is sent to its original shop, under its own key, or not at all.
 
 use crate::fixture::{Fixture, START};
 use crate::shop::{InjectedFault, Shop};
@@ -13,7 +13,7 @@ fn after(ms: i64) -> Timestamp {
     Timestamp(START.0 + ms)
 }
 
-/// Closes the book, makes its outbox illegible and opens it again, which recovers it.
+/// Closes the book, makes its outbox illegible and reopens it, which recovers it.
 fn recover(fixture: Fixture, with_backup: bool) -> Fixture {
     let Fixture { temp_book, book, bike, sku, photos } = fixture;
     drop(book);
@@ -46,7 +46,7 @@ fn send_and_lose_the_answer(fixture: &mut Fixture, shop: &mut Shop) {
     assert_eq!(shop.requests.len(), 1);
 }
 
-/// Queued when the backup was made, sent since. Without a backup even that it was queued is lost.
+/// Queued when the backup was made, sent since. Without a backup the queued state is lost too.
 #[test]
 fn a_request_that_may_have_been_sent_is_asked_for_where_it_went() {
     for with_backup in [true, false] {
@@ -58,7 +58,7 @@ fn a_request_that_may_have_been_sent_is_asked_for_where_it_went() {
         let mut fixture = recover(fixture, with_backup);
         let order = fixture.book.read().order(id).unwrap().order;
         assert_eq!((order.state, order.may_be_with_shop, order.reason), (State::InDoubt, true, None));
-        // The shop was set before the request was made and not again since.
+        // The shop was set before the request was made and not since.
         assert_eq!(order.at, Some(OrderShop { base: "https://shop.example".to_owned(), agreed: true }));
         let due = fixture.book.due(after(HOUR)).unwrap();
         assert_eq!(due.iter().map(|it| it.step).collect::<Vec<_>>(), [Step::Send]);
@@ -69,7 +69,8 @@ fn a_request_that_may_have_been_sent_is_asked_for_where_it_went() {
     }
 }
 
-/// The user names another shop after the request went out: nothing shows any more where it went, so nobody is asked.
+/// The user sets another shop after the request was sent: its destination can no longer be determined, so no shop is
+/// called.
 #[test]
 fn which_shop_has_a_request_is_never_guessed() {
     for with_backup in [true, false] {
@@ -86,7 +87,7 @@ fn which_shop_has_a_request_is_never_guessed() {
     }
 }
 
-/// The backup knows to which shop it went, which does not change any more.
+/// The backup has the shop to which it was sent, which does not change any more.
 #[test]
 fn a_request_in_doubt_at_the_backup_keeps_its_shop() {
     let mut fixture = Fixture::with_shop();
@@ -103,7 +104,7 @@ fn a_request_in_doubt_at_the_backup_keeps_its_shop() {
     assert_eq!(shop.requests[&id].1, 1);
 }
 
-/// What waits for the user is not sent because of damage.
+/// Requests that wait for the user are not sent because of damage.
 #[test]
 fn a_request_that_waits_for_the_user_still_does() {
     let mut fixture = Fixture::with_shop();

@@ -1,4 +1,4 @@
-//! A shop in this process, which can misbehave.
+//! An in-process shop with fault injection.
 
 use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
@@ -11,14 +11,14 @@ use steerwright_core::protocol::wire::{
     self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus, read_idempotency_key,
 };
 
-/// What goes wrong with one call.
+/// The fault of one call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum InjectedFault {
     /// Nothing.
     None,
     /// The device is offline.
     NoNetwork,
-    /// Nobody takes the connection.
+    /// The connection is not accepted.
     NotReached,
     /// A certificate that is not the shop's.
     Tls,
@@ -28,7 +28,7 @@ pub enum InjectedFault {
     LostBack,
     /// The call arrives and the answer takes too long.
     Slow,
-    /// The call arrives twice, as after a client's own repetition.
+    /// The call arrives twice, as after a client's own retry.
     Twice,
     /// 500 after the call was carried out.
     ErrorAfter,
@@ -38,13 +38,13 @@ pub enum InjectedFault {
     TooMany,
     /// 503 with a wait.
     Unavailable,
-    /// 409: the first is still being worked on.
+    /// 409: the first call is still in progress.
     InProgress,
-    /// 200 with something else in it.
+    /// 200 with an unrelated body.
     Nonsense,
-    /// A body that is cut off in its middle.
+    /// A truncated body.
     Truncated,
-    /// The program ends before it hears of the answer.
+    /// The program ends before it receives the answer.
     Killed,
 }
 
@@ -69,20 +69,20 @@ impl InjectedFault {
     ];
 }
 
-/// What a shop has.
+/// The state of a shop.
 #[derive(Default)]
 pub struct Shop {
-    /// Requests by their key, with the very body; and how often each took effect.
+    /// Requests by key, with the exact body; and how often each took effect.
     pub requests: BTreeMap<OrderId, (String, u32)>,
     pub photos: BTreeMap<PhotoHash, Vec<u8>>,
     pub whole: BTreeMap<PhotoHash, Vec<u8>>,
     pub words: BTreeMap<OrderId, (ShopStatus, Option<String>)>,
-    /// Bytes of photos that came in, also those that were there already.
+    /// Bytes of photos received, including duplicates.
     pub received: u64,
     pub calls: u32,
     /// Requests whose contact it was asked to erase.
     pub erased: BTreeSet<OrderId>,
-    /// The token that it takes; without one, the bench's.
+    /// The token that it accepts; without one, the fixture's.
     pub token: Option<&'static str>,
     /// The catalogue's file and its signature.
     pub catalogue: Option<(Vec<u8>, Option<String>)>,
@@ -116,7 +116,7 @@ impl Shop {
         serde_json::to_vec(&receipt).unwrap()
     }
 
-    /// Carries a call out as a sound shop does.
+    /// Executes a call as a correct shop does.
     pub fn call(&mut self, call: &OutboundCall) -> Answer {
         self.calls += 1;
         let header = |name: &str| {
@@ -224,7 +224,7 @@ impl Shop {
         answer(201, &[], Vec::new())
     }
 
-    /// A call with something going wrong; `None` if the program ends before it hears.
+    /// Executes a call with a fault; `None` if the program ends before it receives the outcome.
     pub fn visited(&mut self, call: &OutboundCall, fault: InjectedFault) -> Option<CallOutcome> {
         let wait = |kind| {
             let mut answer = problem(kind);
@@ -272,7 +272,7 @@ impl Shop {
         })
     }
 
-    /// Everything that is due at one moment, once; how many calls that were.
+    /// Executes everything due at one time, once; returns the number of calls.
     pub fn sync_once(
         &mut self,
         book: &mut FieldBook,
@@ -289,7 +289,7 @@ impl Shop {
         due.len()
     }
 
-    /// Rounds at one moment until nothing more is due.
+    /// Repeats at one time until nothing more is due.
     pub fn serve(&mut self, book: &mut FieldBook, now: Timestamp) {
         for _ in 0..200 {
             if self.sync_once(book, now, || InjectedFault::None) == 0 {

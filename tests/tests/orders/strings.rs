@@ -1,10 +1,10 @@
-//! Every text of a request, field by field: none may hold a control character.
+//! Every text of a request, field by field: none may contain a control character.
 
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 use steerwright_core::protocol::wire::OrderRequest;
 
-/// A request with every field there is.
+/// A request with every field.
 fn with_everything() -> Value {
     let text = include_str!("../../data/valid/order-request/order-with-photo.json");
     let mut request: Value = serde_json::from_str(text).unwrap();
@@ -21,7 +21,7 @@ fn with_everything() -> Value {
     request
 }
 
-/// Paths of every text that the schema has, but of words from a list.
+/// Paths of every text in the schema, except enumerations.
 fn texts_of_schema() -> BTreeSet<String> {
     fn walk(schema: &Value, all: &Value, path: &str, into: &mut BTreeSet<String>) {
         if let Some(name) = schema["$ref"].as_str() {
@@ -53,7 +53,7 @@ fn texts_of_schema() -> BTreeSet<String> {
 
 #[test]
 fn no_text_of_a_request_takes_a_control_character() {
-    // Of several lines; elsewhere a line's end is a control character like any other.
+    // Of several lines; elsewhere a line break is refused like any control character.
     const LINES: [&str; 3] = ["/contact/address", "/note", "/photos/0/note"];
     let whole = with_everything();
     OrderRequest::from_json(whole.to_string().as_bytes(), "f").unwrap();
@@ -85,7 +85,7 @@ fn no_text_of_a_request_takes_a_control_character() {
     assert_eq!(taken, BTreeMap::new());
 }
 
-/// The same for whoever makes a request without reading one: `check` itself refuses.
+/// The same for a request made in memory: `check` itself refuses.
 #[test]
 fn check_refuses_them_too() {
     let whole = with_everything();
@@ -95,7 +95,7 @@ fn check_refuses_them_too() {
         let mut request = whole.clone();
         let text = request.pointer(&path).unwrap().as_str().unwrap().to_owned();
         *request.pointer_mut(&path).unwrap() = json!(format!("{text}\u{7}"));
-        // What is no text in memory cannot hold one.
+        // Fields that are not text in memory cannot contain one.
         if let Ok(request) = serde_json::from_value::<OrderRequest>(request) {
             assert!(request.check("f").is_err(), "{path}");
         }

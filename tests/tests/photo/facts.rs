@@ -1,4 +1,4 @@
-//! What the Exif fields say, and what is left of them when some are broken.
+//! The facts from Exif fields, and those that remain when some fields are broken.
 
 use crate::made::{Exif, Image, Order, ingested};
 use steerwright_core::photo::{Format, PhotoFacts};

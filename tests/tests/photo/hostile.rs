@@ -1,4 +1,4 @@
-//! Files that are no photo, cut short, damaged, or ask for more than they may cost.
+//! Files that are not a photo, truncated, damaged, or exceed the limits.
 
 use crate::made::{Exif, Image, Order, ingested};
 use proptest::prelude::*;
@@ -18,7 +18,7 @@ fn progressive() -> Vec<u8> {
     out
 }
 
-/// Place of a marker, and of a progressive frame's height and width behind it.
+/// Offset of a marker, and of a progressive frame's height and width after it.
 fn marker(jpeg: &[u8], marker: u8) -> usize {
     jpeg.windows(2).position(|pair| pair == [0xFF, marker]).unwrap()
 }
@@ -40,7 +40,7 @@ fn png_header(width: u32, height: u32, interlaced: bool) -> Vec<u8> {
         (0..8).for_each(|_| crc = if crc & 1 == 1 { 0xEDB8_8320 ^ (crc >> 1) } else { crc >> 1 });
     }
     out.extend((!crc).to_be_bytes());
-    // Some picture data, so that the header is all that is missing to refuse it.
+    // Some picture data, so that only the header is a reason for refusal.
     out.extend(b"\0\0\0\x08IDAT\x78\x9C\x03\x00\x00\x00\x00\x01");
     out
 }
@@ -104,7 +104,7 @@ fn what_must_be_held_whole_is_held_against_the_memory_limit() {
         let refused = ingested(&png_header(12_000, 12_000, interlaced)).unwrap_err();
         let PhotoError::TooMuchMemory { needed, .. } = refused else { panic!("{refused:?}") };
         assert!(needed >= 576_000_000, "{needed}");
-        // A smaller one is only missing its rows.
+        // A smaller one lacks only its rows.
         let refused = ingested(&png_header(3000, 2000, interlaced));
         assert_eq!(refused, Err(PhotoError::CutShort { format: Format::Png }), "{interlaced}");
     }
@@ -116,14 +116,14 @@ fn what_must_be_held_whole_is_held_against_the_memory_limit() {
 #[test]
 fn thousands_of_passes_are_refused() {
     let jpeg = with_size(progressive(), 0xC2, 5000, 4000);
-    // Scans of no data, each of which would go over all coefficients again: 20 Mpx, 200 times.
+    // Scans without data, each of which would process all coefficients again: 20 Mpx, 200 times.
     let scan = b"\xFF\xDA\0\x08\x01\x01\0\x01\x3F\0";
     let mut bomb = jpeg[..jpeg.len() - 2].to_vec();
     (0..200).for_each(|_| bomb.extend(scan));
     bomb.extend(b"\xFF\xD9");
     let refused = ingested(&bomb).unwrap_err();
     assert!(matches!(refused, PhotoError::TooMuchWork { scans } if scans >= 200), "{refused:?}");
-    // The same number of passes over a small picture costs nothing.
+    // The same number of passes over a small picture is cheap.
     assert!(ingested(&progressive()).is_ok());
 }
 
@@ -152,7 +152,7 @@ fn of_an_animation_the_first_frame_counts() {
     };
     let frame = |colour: [u8; 3]| {
         let file = Image::rgb(16, 8, |_, _| colour).webp(None);
-        // Place 0, 0; size less one; 100 ms; then the frame's own chunk, which follows the file's header.
+        // Position 0, 0; size minus one; 100 ms; then the frame's own chunk, which follows the file's header.
         let head = [0, 0, 0, 0, 0, 0, 15, 0, 0, 7, 0, 0, 100, 0, 0, 0];
         chunk(b"ANMF", &[&head, &file[12..]].concat())
     };
@@ -180,7 +180,7 @@ static FILES: LazyLock<Vec<Vec<u8>>> = LazyLock::new(|| {
 });
 
 proptest! {
-    /// Whatever is done to a file's bytes, the answer is a photo within its limits or a reason.
+    /// For any modification of a file's bytes, the answer is a photo within its limits or a reason.
     #[test]
     fn damage_never_panics(
         file in 0..4_usize,

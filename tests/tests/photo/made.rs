@@ -1,11 +1,11 @@
-//! Files made for the checks: pictures, Exif blocks, and containers around them.
+//! Files generated for the tests: pictures, Exif blocks, and containers around them.
 
 use image::codecs::png::PngEncoder;
 use image::codecs::webp::WebPEncoder;
 use image::{DynamicImage, ExtendedColorType, ImageEncoder};
 use steerwright_core::photo::{BuiltIn, IngestedPhoto, Limits, PhotoError, ingest};
 
-/// Which end of a number comes first.
+/// Byte order.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Order {
     Big,
@@ -56,7 +56,7 @@ impl Exif {
         self
     }
 
-    /// An Exif field that a camera put into the main directory.
+    /// An Exif field in the main directory, as written by some cameras.
     pub(crate) fn misplaced_short(mut self, tag: u16, value: u16) -> Self {
         let bytes = self.u16(value).to_vec();
         self.main.push(Entry(tag, 3, 1, bytes));
@@ -87,7 +87,7 @@ impl Exif {
         self
     }
 
-    /// An entry whose value is said to lie far beyond the end of the block.
+    /// An entry whose value is stated to be far beyond the end of the block.
     pub(crate) fn broken(mut self, tag: u16) -> Self {
         let mut bytes = self.u32(0x7FFF_0000).to_vec();
         bytes.extend([0; 0]);
@@ -96,7 +96,7 @@ impl Exif {
     }
 
     pub(crate) fn build(mut self) -> Vec<u8> {
-        // The sub-directories' places are known once the main directory's size is.
+        // The sub-directories' offsets are known once the main directory's size is.
         let size = |entries: &[Entry]| {
             let long = |e: &Entry| if e.3.len() > 4 { e.3.len().next_multiple_of(2) } else { 0 };
             2 + 12 * entries.len() + 4 + entries.iter().map(long).sum::<usize>()
@@ -209,7 +209,7 @@ impl Image {
         encoder.write_image(&self.data, self.width as u32, self.height as u32, colour).unwrap();
     }
 
-    /// Decodes a copy, by another decoder than the one under test.
+    /// Decodes a copy, with another decoder than the one under test.
     pub(crate) fn decoded(jpeg: &[u8]) -> Self {
         let image = image::load_from_memory_with_format(jpeg, image::ImageFormat::Jpeg).unwrap();
         let channels = if matches!(image, DynamicImage::ImageLuma8(_)) { 1 } else { 3 };
@@ -246,7 +246,7 @@ pub(crate) fn ingested(bytes: &[u8]) -> Result<IngestedPhoto, PhotoError> {
     ingest(bytes, &Limits::default(), &BuiltIn)
 }
 
-/// Marker and body of each segment up to the end of the image; the coded data between is passed over.
+/// Marker and body of each segment up to the end of the image; the coded data between is skipped.
 pub(crate) fn segments(jpeg: &[u8]) -> Vec<(u8, &[u8])> {
     let mut found = Vec::new();
     let mut at = 2;

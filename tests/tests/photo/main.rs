@@ -1,4 +1,4 @@
-//! Photo intake: orientation, facts, privacy, hostile files and the quality of the copies.
+//! Photo ingest: orientation, facts, privacy, hostile files and the quality of the copies.
 
 mod facts;
 mod hostile;

@@ -1,4 +1,4 @@
-//! All eight orientations, both byte orders, three containers, against arrays made with NumPy.
+//! All eight orientations, both byte orders, three containers, compared with arrays made by NumPy.
 
 use crate::made::{Exif, Image, Order, ingested};
 use serde::Deserialize;
@@ -20,7 +20,8 @@ fn oracle() -> Oracle {
 fn all_eight_in_both_byte_orders_come_upright() {
     let oracle = oracle();
     assert_eq!(oracle.stored.len(), 8);
-    // Squares that are whole blocks after every turn, so that JPEG keeps their middles to a grey value or two.
+    // Squares that are whole blocks after every rotation, so that JPEG keeps their centres to a grey value or
+    // two.
     const SIDE: usize = 32;
     for (tag, stored) in &oracle.stored {
         let image = Image::squares(stored, SIDE);

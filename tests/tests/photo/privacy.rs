@@ -1,4 +1,4 @@
-//! Nothing but pixels leaves: place, serial numbers, notes, comments, profiles and trailing data stay behind.
+//! Copies contain only pixels: no location, serial numbers, notes, comments, profiles or trailing data.
 
 use crate::made::{Exif, Image, Order, ingested, segments};
 use image::codecs::webp::WebPEncoder;
@@ -40,7 +40,7 @@ fn exif(order: Order) -> Vec<u8> {
 }
 
 fn picture() -> Image {
-    // Busy enough that coded data is long, and of no value that a secret's bytes could be found in by chance.
+    // Detailed enough that coded data is long, and without values that could contain a secret's bytes by chance.
     Image::rgb(320, 240, |x, y| [(x * 7 % 251) as u8, (y * 5 % 241) as u8, ((x ^ y) % 256) as u8])
 }
 
@@ -57,7 +57,7 @@ fn jpeg(order: Order) -> Vec<u8> {
 
 fn png() -> Vec<u8> {
     let mut file = picture().png(Some(&exif(Order::Big)));
-    // A text chunk after the header; its checksum is not looked at, as it is not needed.
+    // A text chunk after the header; its checksum is not verified, as the chunk is not needed.
     let mut text = (SECRETS[5].len() as u32 + 8).to_be_bytes().to_vec();
     text.extend(b"tEXtComment\0");
     text.extend(SECRETS[5].as_bytes());
@@ -89,7 +89,7 @@ fn holds(haystack: &[u8], needle: &[u8]) -> bool {
     haystack.windows(needle.len()).any(|window| window == needle)
 }
 
-/// The bytes a place is stored as, in either order: each coordinate, and its seconds by themselves.
+/// The stored bytes of a location, in either byte order: each coordinate, and its seconds separately.
 fn place_bytes() -> Vec<Vec<u8>> {
     let bytes = |fractions: &[(u32, u32)], order: fn(u32) -> [u8; 4]| -> Vec<u8> {
         fractions.iter().flat_map(|part| [order(part.0), order(part.1)].concat()).collect()

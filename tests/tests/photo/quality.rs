@@ -1,11 +1,11 @@
-//! The copies against the scene itself: sizes, sharpness, and that nothing is shifted.
+//! The copies compared with the scene itself: sizes, sharpness, and no shift.
 
 use crate::made::{Image, ingested};
 
-/// A scene with a place in it for every size: waves, rings of a wheel and slanted tubes with soft edges.
-/// `x` runs 0 to 4 and `y` 0 to 3; colour stays near grey, as chroma is stored at half the size.
+/// A scene with structures for every size: waves, rings of a wheel and slanted tubes with soft edges. `x`
+/// runs 0 to 4 and `y` 0 to 3; colour stays near grey, as chroma is stored at half the size.
 fn scene(x: f64, y: f64) -> [u8; 3] {
-    // An edge as wide as three pixels of 1600: whatever is narrower no copy of that size could show.
+    // An edge as wide as three pixels of 1600: a copy of that size could not show a narrower one.
     let edge = |distance: f64| 1.0 / (1.0 + (-distance * 1200.0).exp().clamp(1e-9, 1e9));
     let edge = |distance: f64| edge(distance.clamp(-0.5, 0.5));
     let ring = |cx: f64, cy: f64| 1.0 - edge(((x - cx).hypot(y - cy) - 0.7).abs() - 0.03);
@@ -16,7 +16,7 @@ fn scene(x: f64, y: f64) -> [u8; 3] {
     [grey + warm, grey, grey - warm].map(|value| (value * 255.0).round().clamp(0.0, 255.0) as u8)
 }
 
-/// The scene in pixels, each as its middle shows; moved by a share of a pixel.
+/// The scene sampled at pixel centres, shifted by a share of a pixel.
 fn drawn(width: usize, height: usize, shift: f64) -> Image {
     let step = 4.0 / width.max(height) as f64;
     Image::rgb(width, height, |x, y| scene((x as f64 + 0.5 + shift) * step, (y as f64 + 0.5) * step))
@@ -37,7 +37,7 @@ fn faithful(file: &[u8], working: (usize, usize), thumbnail: (usize, usize), lea
 
 #[test]
 fn jpeg_copies_show_the_scene() {
-    // Halved by the transform, then resized by 0.8, as a photo of 12 Mpx is.
+    // Halved by the transform, then resized by 0.8, as for a photo of 12 Mpx.
     faithful(&drawn(4000, 3000, 0.0).jpeg(92, &[]), (1600, 1200), (320, 240), 38.0);
 }
 

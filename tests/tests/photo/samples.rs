@@ -1,4 +1,4 @@
-//! Every kind of file that photos come in, written by another library: all show the same scene.
+//! Every file variant of photos, written by another library: all show the same scene.
 
 use crate::made::{Image, ingested};
 use std::path::Path;
@@ -6,7 +6,7 @@ use std::path::Path;
 fn samples() -> impl Iterator<Item = (String, Vec<u8>)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo");
     let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()).collect();
-    // Made-up scenes and pictures of other sizes lie beside them.
+    // The folder also contains synthetic scenes and pictures of other sizes.
     files.retain(|file| file.is_file() && file.extension().is_none_or(|kind| kind != "json"));
     files.sort();
     files
@@ -30,7 +30,7 @@ fn all_kinds_show_the_same_scene() {
         let reference = if copy.channels == 1 { &grey } else { &plain };
         let likeness = copy.psnr(reference);
         // Files with chroma at half size (4:2:0) blur the colour of edges: 27 dB or more. Red and blue
-        // exchanged: 11 dB; turned half round: 10 dB.
+        // exchanged: 11 dB; rotated by 180 degrees: 10 dB.
         assert!(likeness > 25.0, "{name}: {likeness} dB");
         // Luma is stored at full size by all of them: 38 dB or more after two lossy encodings.
         let luma = copy.luma().psnr(&reference.luma());

@@ -1,9 +1,9 @@
-//! A platform's own decoder in place of ours.
+//! A platform's own decoder instead of ours.
 
 use crate::made::Image;
 use steerwright_core::photo::{Colour, Format, Limits, PhotoError, PixelSource, Pixels, ingest};
 
-/// Answers every HEIC file with the same pixels.
+/// Returns the same pixels for every HEIC file.
 struct Platform(Pixels);
 
 impl PixelSource for Platform {
@@ -20,7 +20,7 @@ impl PixelSource for Platform {
 const HEIC: &[u8] = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic";
 
 fn pixels() -> Pixels {
-    // Half of a picture of 4001 by 1000: the last column stands for one pixel only.
+    // Half of a picture of 4001 by 1000: the last column represents one pixel only.
     let data =
         (0..2001 * 500).flat_map(|i| if i % 2001 < 1000 { [200, 10, 10] } else { [10, 10, 200] }).collect();
     let (width, height, full_width, full_height) = (2001, 500, 4001, 1000);

@@ -17,6 +17,13 @@ func text(_ path: String) throws -> String {
     try String(contentsOf: root.appendingPathComponent(path), encoding: .utf8)
 }
 
+/// The document of a snapshot, which follows a header that ends in a line of dashes.
+func snapshot(_ path: String) throws -> Document {
+    let whole = try text(path)
+    let header = try XCTUnwrap(whole.range(of: "\n---\n"))
+    return try Document.read(String(whole[header.upperBound...]))
+}
+
 func data<Shape: Decodable>(_ name: String) throws -> Shape {
     try JSONDecoder().decode(Shape.self, from: bytes("tests/data/journeys/\(name)"))
 }

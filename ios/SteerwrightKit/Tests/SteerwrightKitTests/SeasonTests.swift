@@ -120,7 +120,7 @@ final class SeasonTests: BookCase {
         XCTAssertEqual(imported.signatureStatus, .unsigned)
         let screen = try book.bikeScreen(id: bike, options: .everything(check: .slackening(only: season.sku)))
         let report = try XCTUnwrap(screen.report)
-        let golden = try Document.read(text(season.expected.kit_report))
+        let golden = try snapshot(season.expected.kit_report)
         assertClose(try Document.read(report.json), golden)
         let kit = try only(report.kits)
         let wanted = try only(XCTUnwrap(golden["kits"]?.list))
@@ -136,7 +136,7 @@ final class SeasonTests: BookCase {
             XCTAssertFalse(drawing.drawing.layers.isEmpty)
             XCTAssertEqual(drawingSvg(drawing: drawing.drawing, theme: .auto), drawing.svg)
         }
-        let handling = try Document.read(text(season.expected.handling))
+        let handling = try snapshot(season.expected.handling)
         XCTAssertFalse(screen.handling.figures.isEmpty)
         for figure in screen.handling.figures {
             let name = "\(figure.figure)".reduce("") { $0 + ($1.isUppercase ? "_\($1.lowercased())" : "\($1)") }

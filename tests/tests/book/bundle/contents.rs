@@ -1,4 +1,4 @@
-//! Entries that are whole and say what they should not: refused, with the entry's name and the reason.
+//! Intact entries with invalid content: refused, with the entry's name and the reason.
 
 use super::hostile::{Fixture, entries, sound};
 use super::party::picture;
@@ -13,7 +13,7 @@ fn packed(entries: &Entries) -> Vec<u8> {
     zip(&parcel::bundle(entries))
 }
 
-/// The first entry whose name begins so and that has this field filled.
+/// The first entry with this name prefix and a nonempty field of this name.
 fn find(entries: &Entries, start: &str, field: &str) -> usize {
     let holds = |bytes: &[u8]| {
         let value: Value = serde_json::from_slice(bytes).unwrap();
@@ -22,7 +22,7 @@ fn find(entries: &Entries, start: &str, field: &str) -> usize {
     entries.iter().position(|(name, bytes)| name.starts_with(start) && holds(bytes)).unwrap()
 }
 
-/// The bundle with one entry's JSON changed, its hash and length right again; and the entry's name.
+/// The bundle with one entry's JSON changed, its hash and length updated; and the entry's name.
 fn changed(start: &str, field: &str, change: impl Fn(&mut Value)) -> (Vec<u8>, String) {
     let mut entries = entries();
     let place = find(&entries, start, field);
@@ -47,7 +47,7 @@ fn hashes_and_the_list() {
         items[0] = Item::stored("manifest.json", manifest.to_string().as_bytes());
         zip(&items)
     };
-    // An entry with another byte, its checksum right; a hash with another digit.
+    // An entry with a changed byte and correct checksum; a hash with a changed digit.
     for place in 1..sound_items().len() {
         let mut items = sound_items();
         let name = String::from_utf8(items[place].name.clone()).unwrap();
@@ -63,7 +63,7 @@ fn hashes_and_the_list() {
         assert_eq!(fixture.refused(&digit), P::WrongHash { name: name.clone() });
         let length = listing(&|manifest| manifest["entries"][place - 1]["bytes"] = 1.into());
         assert_eq!(fixture.refused(&length), P::WrongSize { name: name.clone(), declared: 1 });
-        // Not listed; listed and not there; listed twice.
+        // Not listed; listed but missing; listed twice.
         let unlisted = listing(&|manifest| {
             manifest["entries"].as_array_mut().unwrap().remove(place - 1);
         });
@@ -130,7 +130,7 @@ fn hashes_and_the_list() {
     }
 }
 
-/// Each a change to one field of one entry; the reason names what is wrong with it.
+/// Each changes one field of one entry; the reason names the problem.
 #[test]
 fn fields_that_make_no_sense() {
     let mut fixture = Fixture::new();
@@ -260,7 +260,8 @@ fn fields_that_make_no_sense() {
     assert!(matches!(fixture.refused(&bytes), P::Content { why, .. } if why.contains("the most is 2000")));
 }
 
-/// Between entries: a row in two bikes, a check of no bike, a check that is not there, a file of no photo or no picture.
+/// Between entries: a row in two bikes, a check of no bike, a missing check, a file of no photo or that is not a
+/// picture.
 #[test]
 fn entries_that_do_not_fit_together() {
     let mut fixture = Fixture::new();
@@ -284,7 +285,7 @@ fn entries_that_do_not_fit_together() {
         matches!(fixture.refused(&packed(&twice)), P::Content { why, .. } if why.contains("is there twice"))
     );
 
-    // A check that no bike has; and the other way round.
+    // A check that no bike has; and the converse.
     let (bytes, _) = changed("bikes/", "checks", |it| {
         it["checks"] = json!([]);
         it["log"] = json!([]);
@@ -299,7 +300,7 @@ fn entries_that_do_not_fit_together() {
     let (name, _) = without.remove(place);
     assert_eq!(fixture.refused(&packed(&without)), P::Missing { name });
 
-    // A photo in two places; a picture of no photo; a photo that is none.
+    // A photo in two places; a picture of no photo; a photo that is not a picture.
     let (bytes, _) = {
         let mut entries = entries();
         let photos = find(&entries, "bikes/", "photos");
@@ -326,7 +327,7 @@ fn entries_that_do_not_fit_together() {
             other => panic!("{other:?}"),
         }
     }
-    // No bike of version 4, however sound the rest.
+    // An id of version 4, everything else valid.
     let fourth = "018f3b6e-8f00-4000-8000-000000000001";
     let mut entries = entries();
     let old = entries[two].0["bikes/".len()..].trim_end_matches(".json").to_owned();
@@ -338,7 +339,7 @@ fn entries_that_do_not_fit_together() {
     );
 }
 
-/// Deep JSON and long JSON end in a refusal, not in the program's end.
+/// Deep and long JSON is refused without a crash.
 #[test]
 fn json_without_an_end() {
     let mut fixture = Fixture::new();

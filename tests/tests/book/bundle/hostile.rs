@@ -1,4 +1,4 @@
-//! Files that are no sound bundle: each is refused for its reason, and nothing of the book or its folder changes.
+//! Invalid bundles: each is refused for its reason, and nothing of the book or its folder changes.
 
 use super::party::{Party, rich, unpack};
 use flate2::Compression;
@@ -14,7 +14,7 @@ use steerwright_core::book::{
 use steerwright_tests::dump;
 use steerwright_tests::parcel::{self, Item, zip};
 
-/// A book with something in it that is to stay as it is.
+/// A book with content that must not change.
 pub struct Fixture {
     pub party: Party,
     before: (String, BTreeMap<String, Vec<u8>>, Vec<String>),
@@ -28,7 +28,7 @@ impl Fixture {
         Self { party, before }
     }
 
-    /// Hands it in as a file; it has to be refused, and nothing may have changed.
+    /// Passes the bytes as a file; it must be refused, and nothing may have changed.
     #[track_caller]
     pub fn refused(&mut self, bytes: &[u8]) -> P {
         let path = self.party.temp_book.folder().join("hostile.zip");
@@ -44,8 +44,7 @@ impl Fixture {
     }
 }
 
-/// A bundle of this program's own making, of a book that is the bench's to the letter: what is refused is not refused
-/// as a stranger.
+/// A bundle made by this program from a book identical to the fixture's: a refusal is not due to an unknown origin.
 pub fn sound() -> &'static [u8] {
     static SOUND: OnceLock<Vec<u8>> = OnceLock::new();
     SOUND.get_or_init(|| {
@@ -74,7 +73,7 @@ fn with(item: Item) -> Vec<u8> {
     zip(&items)
 }
 
-/// What these checks build by hand is a bundle until it is spoilt.
+/// A bundle built by hand by these tests is valid until it is modified.
 #[test]
 fn built_by_hand_it_is_read() {
     let by_hand = zip(&items());
@@ -83,7 +82,7 @@ fn built_by_hand_it_is_read() {
     let mut packed = items();
     packed[0] = deflated("manifest.json", &packed[0].bytes.clone());
     assert!(Bundle::check(Cursor::new(zip(&packed))).is_ok());
-    // The entries' order says nothing.
+    // The order of entries is irrelevant.
     packed.reverse();
     let path = |party: &Party| party.temp_book.folder().join("x.zip");
     let mut other = Party::new(2);
@@ -92,7 +91,7 @@ fn built_by_hand_it_is_read() {
     assert_eq!(other.known(), rich().known());
 }
 
-/// A bundle that another program packed, with some entries deflated.
+/// A bundle packed by another program, with some entries deflated.
 #[test]
 fn packed_by_another_program() {
     let mut party = Party::new(2);
@@ -156,7 +155,7 @@ fn names_that_could_leave_a_folder_or_hide() {
     let problem = fixture.refused(&with(Item::stored("x", b"x").named(b"photos.json\0.txt")));
     assert!(matches!(problem, P::BadName { .. }), "{problem:?}");
 
-    // One file on systems that fold names: by case, by composition, by width.
+    // Names that are one file on systems that fold names: by case, by composition, by width.
     let upper = format!("photos/{}", hash.to_uppercase());
     for (name, other) in [
         ("MANIFEST.json".to_owned(), "manifest.json".to_owned()),
@@ -191,7 +190,7 @@ fn entries_that_are_no_plain_file() {
         assert_eq!(problem, P::NotAFile { name: name.into() });
     }
     assert_eq!(fixture.refused(&changed(&|item| item.attributes = 0x10)), P::NotAFile { name: name.into() });
-    // Encrypted, in one of the three ways; with the sizes behind the data; packed in any other way.
+    // Encrypted, in one of the three forms; with the sizes after the data; packed by any other method.
     let packing =
         |change: &dyn Fn(&mut parcel::HeaderFields)| changed(&|item| *item = item.clone().saying(change));
     for flag in [0, 3, 4, 5, 6, 13] {
@@ -221,7 +220,7 @@ fn lies_about_sizes_and_places() {
         other => panic!("{other:?}"),
     };
     let size = text.len() as u32;
-    // Both headers lie together.
+    // Both headers state the same wrong size.
     for wrong in [0, 1, size - 1, size + 1, 60 << 20] {
         let stored = Item::stored(name, &text).saying(|said| said.size = wrong);
         assert_eq!(fixture.refused(&zip(&with_item(stored))), P::Packing { name: name.into() });
@@ -231,7 +230,7 @@ fn lies_about_sizes_and_places() {
             assert_eq!(problem, P::Bomb { name: name.into(), most: 200 });
         } else {
             assert_eq!(problem, P::WrongSize { name: name.into(), declared: u64::from(size) });
-            // And the manifest with them.
+            // And the manifest too.
             let mut items = with_item(packed);
             let manifest = String::from_utf8(items[0].bytes.clone()).unwrap();
             let mut manifest: serde_json::Value = serde_json::from_str(&manifest).unwrap();
@@ -239,11 +238,11 @@ fn lies_about_sizes_and_places() {
             rows.iter_mut().filter(|row| row["name"] == name).for_each(|row| row["bytes"] = wrong.into());
             items[0] = Item::stored("manifest.json", manifest.to_string().as_bytes());
             let problem = fixture.refused(&zip(&items));
-            // The unpacker stops at what the entry says that it has.
+            // The unpacker stops at the declared size.
             assert!(matches!(problem, P::Damaged { .. } | P::WrongSize { .. }), "{wrong}: {problem:?}");
         }
     }
-    // One header says this, the other that.
+    // The two headers differ.
     for change in [
         |said: &mut parcel::HeaderFields| said.size += 1,
         |said: &mut parcel::HeaderFields| said.packed += 1,
@@ -271,7 +270,7 @@ fn lies_about_sizes_and_places() {
     not_a_bundle(fixture.refused(&zip(&with_item(item))), "fields");
     let huge = Item::stored(name, &text).saying(|said| (said.size, said.packed) = (u32::MAX, u32::MAX));
     assert!(matches!(fixture.refused(&zip(&with_item(huge))), P::TooLarge { .. }));
-    // Entries within one another, at the same place, with room between them.
+    // Entries within one another, at the same offset, with gaps between them.
     let mut inside = items();
     inside[place].header = Some(0);
     not_a_bundle(fixture.refused(&zip(&inside)), "overlap");
@@ -286,7 +285,7 @@ fn lies_about_sizes_and_places() {
     // A wrong checksum in both.
     let item = deflated(name, &text).saying(|said| said.crc ^= 0x8000_0000);
     assert!(matches!(fixture.refused(&zip(&with_item(item))), P::Damaged { .. }));
-    // Deflated bytes that are none.
+    // Invalid deflate data.
     let item = Item::new(name, &text, 8, vec![0xFF; text.len()]);
     assert!(matches!(fixture.refused(&zip(&with_item(item))), P::Damaged { .. }));
 }
@@ -300,13 +299,13 @@ fn bombs_and_floods() {
         fixture.refused(&with(deflated("checks/018f3b6e-8f00-7000-8000-000000000001.json", &zeros))),
         P::Bomb { name: "checks/018f3b6e-8f00-7000-8000-000000000001.json".into(), most: 200 }
     );
-    // One that says it is small: no more than it says is unpacked.
+    // A small declared size: no more than it is unpacked.
     let mut items = items();
     let place = items.iter().position(|item| item.name == name.as_bytes()).unwrap();
     let size = items[place].listed.size;
     items[place] = deflated(name, &vec![b' '; 64 << 20]).saying(|said| said.size = size);
     assert!(matches!(fixture.refused(&zip(&items)), P::Damaged { .. }));
-    // More than one entry may have, and more than all may have, by what they say alone.
+    // More than the limit of one entry, and of all entries, by the declared sizes alone.
     let huge = |n: u32, size: u32| {
         let mut item = Item::stored(&format!("photos/{n:064x}"), b"x");
         item = item.saying(|said| (said.method, said.size, said.packed) = (8, size, 1 << 20));
@@ -317,7 +316,7 @@ fn bombs_and_floods() {
     let many: Vec<Item> = (0..65).map(|n| huge(n, 64 << 20)).collect();
     let problem = fixture.refused(&zip(&many));
     assert!(matches!(problem, P::TooLarge { most, .. } if most == 4 << 30), "{problem:?}");
-    // More entries than may be, and a list longer than may be.
+    // More entries than the limit, and a directory longer than the limit.
     let empty: Vec<Item> = (0..50_001).map(|n: u32| Item::stored(&format!("photos/{n:064x}"), b"")).collect();
     assert_eq!(fixture.refused(&zip(&empty)), P::TooManyEntries { found: 50_001, most: 50_000 });
     let mut item = Item::stored("photos.json", b"[]");
@@ -325,7 +324,7 @@ fn bombs_and_floods() {
     let long: Vec<Item> = (0..150).map(|_| item.clone()).collect();
     let problem = fixture.refused(&zip(&long));
     assert!(matches!(problem, P::TooLarge { most, .. } if most == 50_000 * 192), "{problem:?}");
-    // A file longer than may be is not even read.
+    // A file longer than the limit is not even read.
     let problem = Bundle::check(Endless).map(drop).unwrap_err();
     assert!(matches!(problem, P::TooLarge { most: MOST_BUNDLE_BYTES, .. }), "{problem:?}");
 }
@@ -369,13 +368,13 @@ fn the_end_of_the_file() {
     assert!(foreign(&fixture.refused(&patched(8, &both(0)))));
     let problem = fixture.refused(&patched(8, &both(u16::MAX)));
     assert_eq!(problem, P::TooManyEntries { found: 65_535, most: 50_000 });
-    // The list lies elsewhere, is shorter, is longer, or as the 64-bit extensions say it.
+    // The directory has another offset, is shorter, is longer, or has the values of the 64-bit extensions.
     for at in [12, 16] {
         for wrong in [0, 1, u32::MAX] {
             assert!(unfinished(&fixture.refused(&patched(at, &wrong.to_le_bytes()))), "{at} {wrong}");
         }
     }
-    // A comment, declared or there or both.
+    // A comment, declared, present or both.
     assert!(foreign(&fixture.refused(&patched(20, &[1, 0]))));
     let mut long = patched(20, &[5, 0]);
     long.extend(b"hello");
@@ -393,7 +392,7 @@ fn the_end_of_the_file() {
     wide.extend([1, 0, 0, 0]);
     wide.extend(&bytes[end..]);
     assert!(unfinished(&fixture.refused(&wide)));
-    // Anything before it or after it, another bundle too.
+    // Data before or after it, including another bundle.
     for more in [&b"x"[..], b"PK\x03\x04", &[0; 22], bytes] {
         let before = fixture.refused(&[more, bytes].concat());
         assert!(unfinished(&before) || foreign(&before), "{before:?}");
@@ -406,7 +405,7 @@ fn the_end_of_the_file() {
     assert!(foreign(&fixture.refused(&bytes[end..])), "an empty archive");
 }
 
-/// Cut off after any byte, it is refused as what it is: not complete.
+/// Truncated after any byte, it is refused as incomplete.
 #[test]
 fn cut_off_anywhere() {
     let bytes = sound();
@@ -421,7 +420,7 @@ fn cut_off_anywhere() {
     }
 }
 
-/// A source that gives out while it is read.
+/// A source that fails while it is read.
 #[test]
 fn a_source_that_fails() {
     struct Failing(Cursor<&'static [u8]>, usize);
@@ -447,7 +446,7 @@ fn a_source_that_fails() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 
-    /// Any byte changed: refused, or it was one of the few that say nothing, such as the time of an entry.
+    /// Any byte changed: refused, or it was one of the few that are irrelevant, such as the time of an entry.
     #[test]
     fn any_byte_changed(at in any::<prop::sample::Index>(), flip in 1u8..) {
         static CHECKED: OnceLock<(Manifest, Vec<u8>)> = OnceLock::new();

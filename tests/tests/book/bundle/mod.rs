@@ -1,4 +1,4 @@
-//! Bundles: there and back, put together from both sides, and refused when anything is wrong with them.
+//! Bundles: round trips, merges of both sides, and refusal of invalid ones.
 
 mod contents;
 mod hostile;

@@ -1,4 +1,4 @@
-//! A book with anything in it, and all that it knows.
+//! A book with arbitrary content, and a dump of all of it.
 
 use proptest::prelude::*;
 use rusqlite::types::Value;
@@ -27,7 +27,7 @@ pub struct Party {
     photos: u64,
 }
 
-/// What is done to a book; the numbers pick among what is there.
+/// An action on a book; the numbers select among the existing rows.
 #[derive(Debug, Clone)]
 pub enum Act {
     Add(String, usize),
@@ -71,7 +71,7 @@ fn pick<T: Copy>(list: &[T], at: usize) -> Option<T> {
     list.get(at % list.len().max(1)).copied()
 }
 
-/// A check of a demo bike, once: what is in it does not matter here.
+/// A check of a demo bike, computed once: its content does not matter here.
 fn checked() -> &'static (Bike, Report) {
     static CHECKED: std::sync::OnceLock<(Bike, Report)> = std::sync::OnceLock::new();
     CHECKED.get_or_init(|| {
@@ -89,7 +89,7 @@ pub fn picture(name: &str) -> Vec<u8> {
 }
 
 impl Party {
-    /// Books of different `series` name their rows differently.
+    /// Books of different `series` have different ids.
     pub fn new(series: u8) -> Self {
         let temp_book = TempBook::new();
         let (book, _) = FieldBook::open(&temp_book.path(), Box::new(RepeatableClock::new(series))).unwrap();
@@ -103,7 +103,7 @@ impl Party {
         party
     }
 
-    /// Lets that many seconds of the book's clock pass.
+    /// Advances the book's clock by this many seconds.
     pub fn wait(&mut self, seconds: usize) {
         for _ in 0..seconds {
             self.book.transact(Op::EditBike, |_| Ok(())).unwrap();
@@ -134,7 +134,7 @@ impl Party {
         self.book.read().photos_folder()
     }
 
-    /// Adds a photo with its three files: the one that came in, the copy, the thumbnail.
+    /// Adds a photo with its three files: the original, the working copy, the thumbnail.
     pub fn photo(&mut self, bike: Option<BikeId>) -> PhotoId {
         self.photos += 1;
         let random = [self.series, 0, 0, 0, 0, 0, 0, 0, 0, self.photos.try_into().unwrap()];
@@ -158,7 +158,7 @@ impl Party {
         PhotoId(id)
     }
 
-    /// Does it if it can be done.
+    /// Performs the action if possible.
     pub fn act(&mut self, act: &Act) {
         let (bikes, log, checks) = (self.bikes(), self.log(), self.ids("checks"));
         let checks: Vec<_> = checks.into_iter().map(CheckId).collect();
@@ -233,20 +233,20 @@ impl Party {
         };
     }
 
-    /// Writes a bundle beside the book and gives its path.
+    /// Writes a bundle next to the book and returns its path.
     pub fn bundle(&mut self, what: BundleScope) -> PathBuf {
         let path = self.temp_book.folder().join(format!("bundle-{}.zip", self.series));
         self.book.write_bundle(what, &path).unwrap();
         path
     }
 
-    /// All that the book knows, whatever the numbers of its rows; not whether the photos' originals were kept, which
-    /// is each book's own.
+    /// All contents of the book, independent of row keys; without the flag whether the photos' originals were kept,
+    /// which is local to each book.
     pub fn known(&self) -> BTreeSet<String> {
         self.known_with("touched_at")
     }
 
-    /// [`Party::known`] but for when bikes were last touched, which undoing and redoing do again.
+    /// [`Party::known`] without the bikes' touch times, which undo and redo update.
     pub fn known_but_touches(&self) -> BTreeSet<String> {
         self.known_with("NULL")
     }
@@ -289,7 +289,7 @@ impl Party {
     }
 }
 
-/// The entries of a bundle but for its manifest.
+/// The entries of a bundle except its manifest.
 pub fn unpack(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
     let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
     let mut entries = Vec::new();
@@ -305,7 +305,7 @@ pub fn unpack(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
     entries
 }
 
-/// A book with everything that a bundle can hold, of few rows.
+/// A book with every kind of content of a bundle, in few rows.
 pub fn rich() -> Party {
     let mut party = Party::new(7);
     for act in [Act::Add("one".into(), 2), Act::Add("two".into(), 1)] {

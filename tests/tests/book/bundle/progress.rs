@@ -1,11 +1,11 @@
-//! Bundles that somebody looks on at, and ends.
+//! Bundles with progress reports and cancellation.
 
 use std::fs;
 use std::io::Cursor;
 use steerwright_core::book::{BookError, Bundle, BundleScope, Op, Progress, Timestamp};
 use steerwright_tests::{TempBook, bike};
 
-/// Notes every step, and ends the work at one.
+/// Records every step, and cancels the work at one.
 #[derive(Default)]
 struct Noting {
     steps: Vec<(u64, u64)>,

@@ -1,4 +1,4 @@
-//! There and back, and two books that come to know the same.
+//! Round trips, and two books that converge.
 
 use super::party::{Act, Party, acts, picture, rich, unpack};
 use proptest::prelude::*;
@@ -15,8 +15,8 @@ fn measurements(known: &BTreeSet<String>) -> usize {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
-    /// Any book, as a bundle, in an empty book: all that was known is known there. Read again on either side, it
-    /// brings nothing; undone, the other book is empty again.
+    /// Any book, exported as a bundle and imported into an empty book: all content is transferred. Imported again on
+    /// either side, nothing changes; undone, the other book is empty again.
     #[test]
     fn any_book_there_and_back(acts in acts(40)) {
         let (mut one, mut other) = (Party::with(1, &acts), Party::new(2));
@@ -42,8 +42,8 @@ proptest! {
         }
     }
 
-    /// Two books that share a beginning and go on apart: whichever is merged into which, and by way of a third, they
-    /// come to know the same, with each measurement of both sides once.
+    /// Two books that share a beginning and then diverge: in either direction of merging, and by way of a third, they
+    /// converge to the same content, without duplicate measurements.
     #[test]
     fn whichever_is_merged_into_which(start in acts(20), ours in acts(20), theirs in acts(20)) {
         let (mut one, mut other) = (Party::with(1, &start), Party::new(2));
@@ -67,14 +67,14 @@ proptest! {
             }
             prop_assert!(third.known() == known);
         }
-        // What each now knows is no news to the other.
+        // Merging again changes nothing.
         let again = one.bundle(BundleScope::Book);
         prop_assert!(other.book.read_bundle(&again).unwrap().changes.is_empty());
         prop_assert!(other.known() == known);
     }
 }
 
-/// Struck out, brought back, archived, kits in and out: what each side did is there afterwards.
+/// Struck out, restored, archived, kits fitted and removed: the changes of both sides are present afterwards.
 #[test]
 fn what_either_side_did_is_there() {
     let mut one = rich();
@@ -117,7 +117,7 @@ fn what_either_side_did_is_there() {
     assert_eq!((after.bike_json, after.report_json), (check.bike_json, check.report_json));
 }
 
-/// Each side fitted a kit of its own: afterwards one is in, and the one before it came out when it went in.
+/// Each side fitted its own kit: afterwards one is fitted, and the earlier one was removed when it was fitted.
 #[test]
 fn one_kit_at_a_time() {
     let mut one = Party::with(1, &[Act::Add("one".into(), 1), Act::Keep(0), Act::Keep(0)]);
@@ -139,7 +139,7 @@ fn one_kit_at_a_time() {
     assert_eq!(after[0].removed_at, after[1].fitted_at);
 }
 
-/// One bike alone: its log, its checks, its photos and the loose ones its log shows, and nothing of the others.
+/// One bike alone: its log, its checks, its photos and the loose ones its log refers to, and nothing of the others.
 #[test]
 fn one_bike_alone() {
     let mut party = rich();
@@ -166,7 +166,7 @@ fn one_bike_alone() {
     assert_eq!(other.known(), party.known());
 }
 
-/// The files as they came in stay at home, since they may tell the place; copies and thumbnails go along, once each.
+/// Original files are not exported, since they may contain the location; copies and thumbnails are exported once each.
 #[test]
 fn originals_stay_at_home() {
     let mut party = rich();
@@ -185,7 +185,7 @@ fn originals_stay_at_home() {
         let text = String::from_utf8_lossy(bytes);
         kept.iter().all(|word| !text.contains(word))
     }));
-    // And where they lie nothing is lost by reading a bundle back in.
+    // Importing a bundle does not lose them where they are stored.
     let conn = rusqlite::Connection::open(party.temp_book.path()).unwrap();
     party.book.read_bundle(&path).unwrap();
     let left: i64 =
@@ -193,7 +193,7 @@ fn originals_stay_at_home() {
     assert_eq!(left, 2);
 }
 
-/// A photo file that is missing is told, goes without, and comes back with a bundle that has it.
+/// A missing photo file is reported and skipped, and is restored by a bundle that has it.
 #[test]
 fn a_missing_file_is_told_and_can_come_back() {
     let mut party = rich();
@@ -224,7 +224,7 @@ fn a_missing_file_is_told_and_can_come_back() {
     }
 }
 
-/// What another row of the same name says is a conflict: nothing is written, and no file stays behind.
+/// Different data under the same id is a conflict: nothing is written, and no file is left.
 #[test]
 fn another_row_of_the_same_name_is_a_conflict() {
     let mut party = rich();
@@ -275,7 +275,7 @@ fn another_row_of_the_same_name_is_a_conflict() {
     }
 }
 
-/// What is no file, is not there, or would be the book itself.
+/// Paths that are not files, do not exist, or are the book itself.
 #[test]
 fn paths_that_are_none() {
     let mut party = rich();
@@ -295,7 +295,7 @@ fn paths_that_are_none() {
     assert!(party.temp_book.names().iter().all(|name| !name.contains(".part")));
 }
 
-/// The manifest is what the kept schema describes.
+/// The manifest conforms to the committed schema.
 #[test]
 fn the_manifest_conforms_to_its_schema() {
     let mut party = rich();

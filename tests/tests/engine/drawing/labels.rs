@@ -1,4 +1,4 @@
-//! Words: how wide, and on nothing.
+//! Text: its width, and no overlaps.
 
 use super::samples::{any_section, any_side_view, check_legible, section, side_view as sample_side_view};
 use proptest::prelude::*;
@@ -11,8 +11,8 @@ struct Widths {
     bold: BTreeMap<char, f64>,
 }
 
-/// No letter of a wide real font is wider than its bound, and the bound is not so loose that labels would drift apart: a
-/// usual line is bounded by at most a third more than it takes.
+/// No letter of a wide real font is wider than its bound, and the bound is not so loose that labels would be too far
+/// apart: a usual line is bounded by at most a third more than its width.
 #[test]
 fn text_widths_bound_a_real_font() {
     let widths: Widths = serde_json::from_str(include_str!("../../../data/oracle/text_widths.json")).unwrap();

@@ -1,10 +1,10 @@
-//! Colours and dashes: enough contrast, and never colour alone.
+//! Colours and dashes: sufficient contrast, and never colour alone.
 
 use std::collections::BTreeSet;
 use steerwright_core::drawing::palette::{Colour, Theme, ink, stroke};
 use steerwright_core::drawing::{Item, Role, head_tube_section};
 
-/// Pages a picture may lie on: white, warm and grey papers; black, near-black and dark grey.
+/// Backgrounds of a picture: white, warm and grey papers; black, near-black and dark grey.
 fn pages(theme: Theme) -> Vec<Colour> {
     match theme {
         Theme::Dark => vec![
@@ -20,7 +20,7 @@ fn pages(theme: Theme) -> Vec<Colour> {
     }
 }
 
-/// WCAG 2.2, 1.4.3: words have a contrast of 4.5 against what is behind them, be it the page or any tinted surface.
+/// WCAG 2.2, 1.4.3: text has a contrast of 4.5 against its background, whether the page or any tinted surface.
 #[test]
 fn words_and_strokes_stand_out_in_every_theme() {
     for theme in [Theme::Light, Theme::Dark, Theme::Print] {

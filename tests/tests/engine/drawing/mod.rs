@@ -1,4 +1,4 @@
-//! The pictures: what they show lies where the numbers say, words stay legible, and the SVG is sound.
+//! The pictures: positions match the numbers, text is legible, and the SVG is valid.
 
 mod labels;
 mod look;

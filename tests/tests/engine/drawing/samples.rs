@@ -1,4 +1,4 @@
-//! Inputs of the invented hire bikes, random inputs, and checks that hold for every picture.
+//! Inputs of the invented hire bikes, random inputs, and checks for every picture.
 
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
@@ -44,8 +44,8 @@ pub(crate) fn section() -> SectionInput {
     }
 }
 
-/// The side view's worked example: head angle 66, wheelbase 1220, wheels 372, axle to crown 555, offset 44, lower stack 12,
-/// head tube 115; then a tilt of 1.5 degrees and a lower stack of 14. Places computed from the closed form, mm.
+/// The side view's worked example: head angle 66, wheelbase 1220, wheels 372, axle to crown 555, offset 44, lower stack
+/// 12, head tube 115; then a tilt of 1.5 degrees and a lower stack of 14. Points computed from the closed form, mm.
 pub(crate) fn side_view() -> SideViewInput {
     SideViewInput {
         title: "Hire bike 07 before and after".to_owned(),
@@ -103,7 +103,7 @@ fn any_relief() -> impl Strategy<Value = Relief> {
         .prop_map(|(end, side, depth_mm)| Relief { end, side, depth_mm })
 }
 
-/// Sections of bikes that could be, most of them with gaps.
+/// Sections of plausible bikes, most of them with unknown fields.
 pub(crate) fn any_section() -> impl Strategy<Value = SectionInput> {
     let clearance = (0.0..1.0, prop_oneof![Just(Side::Front), Just(Side::Rear)], -3.0..6.0, 0.0..2.0);
     (
@@ -170,7 +170,7 @@ fn any_points() -> impl Strategy<Value = BikePoints> {
 /// Two unrelated bikes of any size, or one.
 pub(crate) fn any_side_view() -> impl Strategy<Value = SideViewInput> {
     (any_points(), proptest::option::of(any_points())).prop_map(|(before, mut after)| {
-        // A change keeps what is known of the frame.
+        // A change keeps the known fields of the frame.
         if let Some(after) = &mut after {
             after.bottom_bracket = before.bottom_bracket.map(|[x, y]| [x + 2.0, y - 5.0]);
         }
@@ -186,7 +186,7 @@ pub(crate) fn angles(drawing: &Drawing) -> impl Iterator<Item = &AngleDimension>
     drawing.items().filter_map(|item| if let Item::Angle(dimension) = item { Some(dimension) } else { None })
 }
 
-/// Every straight stroke of a picture, curves in steps of 5 degrees, worked out here and not by the library.
+/// Every straight stroke of a picture, curves in steps of 5 degrees, computed here independently of the library.
 pub(crate) fn strokes(drawing: &Drawing) -> Vec<(Point, Point)> {
     let mut strokes = Vec::new();
     for item in drawing.plain().items() {
@@ -217,7 +217,7 @@ pub(crate) fn strokes(drawing: &Drawing) -> Vec<(Point, Point)> {
     strokes
 }
 
-/// What must hold for every picture: finite, on its sheet, large enough words that touch neither each other nor a stroke.
+/// Requirements on every picture: finite, on its sheet, large enough text that touches neither other text nor a stroke.
 pub(crate) fn check_legible(drawing: &Drawing) -> Result<(), String> {
     let texts: Vec<_> = drawing.texts().collect();
     let sheet =
@@ -247,7 +247,7 @@ pub(crate) fn check_legible(drawing: &Drawing) -> Result<(), String> {
     for dimension in lengths(drawing) {
         if let (Some(value), Some(scale)) = (dimension.value_mm, dimension.scale) {
             let drawn = dimension.line_from.distance(dimension.line_to) / scale;
-            // The list holds full precision; only rounding of doubles may differ.
+            // The list has full precision; only rounding of doubles may differ.
             if (drawn - value).abs() > 1e-9 * value.abs().max(1.0) {
                 return Err(format!("a dimension of {value} is drawn {drawn} long"));
             }

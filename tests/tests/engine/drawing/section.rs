@@ -1,4 +1,4 @@
-//! The head tube section: the drawing measured back.
+//! The head tube section: dimensions measured back from the drawing.
 
 use super::samples::{angles, hatched, lengths, section};
 use proptest::prelude::*;
@@ -14,7 +14,7 @@ fn axis(drawing: &Drawing, layer: &str) -> (Point, Point) {
     (*from, *to)
 }
 
-/// Degrees the new axis leans to the rear from the old one, measured on the sheet.
+/// Lean of the new axis to the rear of the old one, degrees, measured on the sheet.
 fn drawn_tilt(drawing: &Drawing) -> f64 {
     let [old, new] = ["old axis", "new axis"].map(|layer| {
         let (top, bottom) = axis(drawing, layer);
@@ -111,7 +111,8 @@ impl BetweenY for Point {
     }
 }
 
-/// The dimension of the least room spans steerer and throat: 0.6 mm from the steerer's surface, to the rear.
+/// The dimension of the least clearance spans steerer and throat: 0.6 mm from the steerer's surface, to the
+/// rear.
 #[test]
 fn least_room_starts_at_the_steerer_and_points_to_its_side() {
     for (side, sign) in [(Side::Rear, -1.0), (Side::Front, 1.0)] {
@@ -157,7 +158,7 @@ fn what_was_not_measured_is_dashed_and_named() {
     let words = partly.texts().map(|text| text.text.as_str()).collect::<Vec<_>>().join(" ");
     assert!(words.contains("upper throat not measured"), "{words}");
     assert!(partly.description.contains("throat not measured"));
-    // A plain bore for a cup has no throat to miss.
+    // A plain bore for a cup has no throat that could be missing.
     input.upper.seat = SectionSeat::Pressed;
     let pressed = head_tube_section(&input).unwrap();
     assert!(!pressed.description.contains("upper throat not measured"));
@@ -205,7 +206,7 @@ fn numbers_without_sense_are_refused_by_name() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(256))]
 
-    /// Any bit pattern at all: an error or a picture, never a panic and never a number that is not finite.
+    /// Arbitrary bit patterns: an error or a picture, never a panic and never a number that is not finite.
     #[test]
     fn nothing_panics(numbers in proptest::array::uniform32(prop_oneof![any::<f64>(), -5.0..150.0])) {
         let mut next = numbers.into_iter();

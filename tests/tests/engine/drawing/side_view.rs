@@ -3,7 +3,7 @@
 use super::samples::{angles, lengths, side_view as sample};
 use steerwright_core::drawing::{DrawingError, Item, Role, side_view};
 
-/// Worked example of the side view's geometry, computed twice elsewhere; places are given to 0.01 mm, numbers printed
+/// Worked example of the side view's geometry, computed twice elsewhere; points are given to 0.01 mm, numbers printed
 /// to 0.1.
 #[test]
 fn the_table_shows_the_worked_example() {
@@ -53,7 +53,7 @@ fn dimensions_are_those_of_the_bike_after() {
             lengths(&drawing).find(|dimension| dimension.label.iter().any(|line| line.text == letter));
         found.unwrap_or_else(|| panic!("{letter}")).value_mm.unwrap()
     };
-    // Published with two digits: 337.87, 471.71, 634.83, 1235.25, 126.56; places here are rounded to 0.01 mm each.
+    // Published with two digits: 337.87, 471.71, 634.83, 1235.25, 126.56; points here are rounded to 0.01 mm each.
     for (letter, value, tolerance) in [
         ("B", 337.87, 0.01),
         ("C", 471.71, 0.02),

@@ -1,4 +1,4 @@
-//! The SVG: well-formed, self-contained, accessible, the same every time.
+//! The SVG: well-formed, self-contained, accessible, deterministic.
 
 use super::samples::{any_section, section, side_view as sample_side_view};
 use proptest::prelude::*;

@@ -1,4 +1,4 @@
-//! Where the tool goes: one sound picture for every quantity.
+//! Tool positions: one valid picture for every quantity.
 
 use super::samples::{angles, check_legible, lengths};
 use std::collections::BTreeSet;
@@ -73,7 +73,7 @@ fn nothing_leaves_its_sheet() {
     }
 }
 
-/// Diameters lie across, depths and heights along the head tube.
+/// Diameters are horizontal, depths and heights along the head tube.
 #[test]
 fn diameters_are_level_and_depths_upright() {
     use Quantity::*;
@@ -133,7 +133,7 @@ fn diameters_are_level_and_depths_upright() {
     }
 }
 
-/// The parts are typical ones, so what is larger on a bike is larger in the pictures.
+/// The parts are typical ones, so sizes have the same order in the pictures as on a bike.
 #[test]
 fn sizes_keep_their_order() {
     use Quantity::*;

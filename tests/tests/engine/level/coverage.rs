@@ -1,11 +1,11 @@
-//! Over many simulated sessions the truth lies within 2 u as often as 2 u says.
+//! Over many simulated sessions the truth is within 2 u as often as expected.
 
 use super::phone::{Draw, Sensor, session};
 use steerwright_core::level::{Doubt, LevelPriors, Phones, change};
 
-/// Sensors, floors, leans and hands drawn from what is known beforehand; 1200 pairs of sessions. The share of a normal
-/// within two standard deviations is 95.45 %, and that of 1200 draws has a standard deviation of 0.6 %: 2 % is over
-/// three of them. The mean of the squared errors over u squared is 1 with a standard deviation of 0.041.
+/// Sensors, floors, leans and handling drawn from the priors; 1200 pairs of sessions. The share of a normal within two
+/// standard deviations is 95.45 %, and that of 1200 draws has a standard deviation of 0.6 %: 2 % is over three of them.
+/// The mean of the squared errors over u squared is 1 with a standard deviation of 0.041.
 #[test]
 fn twice_u_holds_the_truth_95_times_in_100() {
     const SESSIONS: usize = 1200;
@@ -49,10 +49,11 @@ fn twice_u_holds_the_truth_95_times_in_100() {
         share(95),
         apart / SESSIONS as f64
     );
-    // Ten readings give the angle to a quarter of a degree (k = 2), and a bike that leans less surely.
+    // Ten readings give the angle to a quarter of a degree (k = 2), and somewhat worse for a bike with a less certain
+    // lean.
     assert!(share(50) < 0.25 && share(95) < 0.3, "{} {}", share(50), share(95));
-    // One time in a hundred honest readings look odd; the limit is one in a hundred by its own making.
+    // One session in a hundred is falsely flagged; the limit is one in a hundred by construction.
     assert!(alarms <= SESSIONS / 40, "{alarms}");
-    // Common errors cancel: the change is surer than two strangers' angles would make it.
+    // Common errors cancel: the change is more certain than from two independent angles.
     assert!(apart / SESSIONS as f64 > 1.2, "{apart}");
 }

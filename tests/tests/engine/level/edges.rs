@@ -1,4 +1,4 @@
-//! What is refused, with its word; and that nothing else ends in a panic or in a number that pretends.
+//! Refusals, with their reasons; and that nothing else ends in a panic or in an unjustified number.
 
 use super::phone::{Draw, Sensor, Stand, axes, session};
 use proptest::prelude::*;
@@ -38,7 +38,7 @@ fn samples_that_are_no_reading() {
     shaken.iter_mut().enumerate().for_each(|(i, it)| it.z += if i % 2 == 0 { 0.6 } else { -0.6 });
     let shaken = Still::of(&shaken);
     assert!(matches!(shaken, Err(Unsteady::Shaken { scatter, .. }) if scatter > 0.55), "{shaken:?}");
-    // A slow turn of 0.4 degrees in all, half of it between the halves' means, is let pass; three times that is not.
+    // A slow turn of 0.4 degrees in total, half of it between the halves' means, is accepted; three times that is not.
     let turning = |degrees: f64| {
         let at = |i: usize| (66.0 + degrees * i as f64 / 39.0).to_radians();
         let sample = |i: usize| Sample::new(-9.81 * at(i).cos(), 9.81 * at(i).sin(), 0.0);
@@ -48,8 +48,8 @@ fn samples_that_are_no_reading() {
     assert!(matches!(turning(1.2), Err(Unsteady::Moved { degrees, .. }) if (degrees - 0.6).abs() < 0.05));
 }
 
-/// Samples that resemble their neighbours count for less: a mean of smoothed noise is less sure than its scatter over
-/// the root of its count says, and as sure as its own spread over many readings.
+/// Correlated samples count for less: a mean of smoothed noise is less certain than its scatter over the root of the
+/// count, and its u matches its own spread over many readings.
 #[test]
 fn the_means_uncertainty_is_its_own_spread() {
     let mut draw = Draw::new(11);
@@ -68,7 +68,8 @@ fn the_means_uncertainty_is_its_own_spread() {
         told += still.u.y.powi(2);
     }
     assert!((sum / READINGS as f64 - 8.96).abs() < 0.001);
-    // Twenty samples a block against a correlation of three: blocks are alike by a few percent; 400 readings leave 7 %.
+    // Twenty samples a block against a correlation of three: blocks are correlated by a few percent; 400 readings leave
+    // 7 %.
     let ratio = told / square;
     assert!((0.8..1.2).contains(&ratio), "{ratio}");
 }
@@ -104,7 +105,7 @@ fn sessions_that_give_no_angle() {
         let error = level(vec![along, reading(Stand { angle, ..upright }, Bearing::OneWay, Pose::Along)]);
         assert!(matches!(error, Err(LevelError::NotAlong { reading: 2, .. })), "{error:?}");
     }
-    // A bike on its side: the edge is nearly level.
+    // A bike on its side: the edge is nearly horizontal.
     let error = level(vec![reading(Stand { lean: 90.0, ..upright }, Bearing::OneWay, Pose::Along)]);
     assert!(matches!(error, Err(LevelError::NotAlong { reading: 1, .. })), "{error:?}");
     let reach = Session { what: Quantity::Reach, readings: vec![along] };
@@ -118,7 +119,7 @@ fn sessions_that_give_no_angle() {
     }
 }
 
-/// One reading alone: the floor's u of 1 degree is nearly all there is, and both doubts are told.
+/// One reading alone: the floor's u of 1 degree dominates, and both doubts are reported.
 #[test]
 fn one_reading_is_worth_what_the_floor_is() {
     let upright = Stand { angle: 66.0, slope: 0.0, lean: 0.0 };
@@ -127,7 +128,7 @@ fn one_reading_is_worth_what_the_floor_is() {
     assert_eq!(level.doubts, [Doubt::NotTurnedRound, Doubt::PhoneNotTurned]);
 }
 
-/// A reading of another tube among good ones is named and widens the uncertainty.
+/// A reading of another tube among good ones is identified and widens the uncertainty.
 #[test]
 fn a_wrong_reading_is_named() {
     let known = LevelPriors::default();
@@ -144,7 +145,7 @@ fn a_wrong_reading_is_named() {
     assert!(after.angle.u > 2.0 * before.angle.u, "{} {}", after.angle.u, before.angle.u);
 }
 
-/// A lean of 5 degrees alone would take 0.49 off an angle of 66: asin(sin 66 cos 5) = 65.511.
+/// A lean of 5 degrees alone would reduce an angle of 66 by 0.49: asin(sin 66 cos 5) = 65.511.
 #[test]
 fn a_lean_is_taken_back() {
     let leaning = Stand { angle: 66.0, slope: 0.0, lean: 5.0 };
@@ -187,7 +188,7 @@ proptest! {
         prop_assert!((at(roll) - expected).abs() < 1e-6);
     }
 
-    /// Whatever comes in: a sound angle or an error.
+    /// Arbitrary input: a sound angle or an error.
     #[test]
     fn anything_at_all(
         numbers in prop::collection::vec((any::<[f64; 3]>(), any::<bool>(), 0usize..3), 0..6),

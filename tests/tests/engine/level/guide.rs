@@ -1,4 +1,4 @@
-//! The guide through a session.
+//! The guided session.
 
 use super::phone::{Draw, Sensor, Stand, axes};
 use std::collections::BTreeSet;
@@ -29,12 +29,13 @@ fn leads_from_the_first_reading_to_a_sure_angle() {
         if progress.enough && enough.is_none() {
             enough = Some(progress.done);
         }
-        // Knowledge only grows; a lean read first hand may move its expectation by a hair.
+        // Uncertainty decreases; reading a lean may move its expectation slightly.
         assert!(widths.last().is_none_or(|last| width <= last + 0.02), "{widths:?} {width}");
         widths.push(width);
     }
     assert_eq!((turns, widths.len(), ids.len()), (1, Step::all().len(), 5));
-    // Before the bike is turned round the floor is in it; afterwards it is enough before the last step.
+    // Before the bike is turned round the floor's slope is included; afterwards the accuracy is sufficient
+    // before the last step.
     assert!(widths[4] > 2.0, "{widths:?}");
     assert!(enough.is_some_and(|steps| (6..10).contains(&steps)), "{enough:?} {widths:?}");
     let level = guide.progress().level.unwrap();
@@ -67,7 +68,7 @@ fn what_was_not_asked_for_is_not_taken() {
     let step = guide.next().unwrap();
     assert_eq!(step.pose, Pose::LeanLeft);
     let along = of(Step { pose: Pose::Along, ..step }, &mut draw);
-    // The phone's back stands upright along a fork leg as well, so this one cannot be told from a rim.
+    // The phone's back is vertical along a fork leg as well, so this one cannot be distinguished from a rim.
     assert!(guide.take(&along).is_ok());
     let flat = [Sample::new(0.0, 0.1, 9.8), Sample::new(0.01, 0.1, 9.81)].repeat(10);
     let mut again = guide.clone();
@@ -75,7 +76,7 @@ fn what_was_not_asked_for_is_not_taken() {
     assert!(matches!(again.take(&flat), Err(GuideRefusal::Elsewhere { part: "back", .. })));
 }
 
-/// Every text has a name of its own for both angles.
+/// Every text has its own id for both angles.
 #[test]
 fn texts_have_names() {
     let texts = |what: Quantity| -> BTreeSet<(&str, &str)> {

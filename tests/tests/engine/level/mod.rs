@@ -1,4 +1,4 @@
-//! The phone as a level: against SciPy's least squares, over simulated sessions, and at the edges of what it takes.
+//! The phone as a level: compared with SciPy's least squares, over simulated sessions, and for edge cases.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,

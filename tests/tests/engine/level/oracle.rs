@@ -1,4 +1,5 @@
-//! Against the angles and uncertainties that `tests/oracle/level.py` finds with SciPy, and against the spirit level's rule.
+//! Compared with the angles and uncertainties that `tests/oracle/level.py` computes with SciPy, and with the rule of
+//! the spirit level.
 
 use super::phone::{Draw, Sensor, Stand, axes};
 use serde::Deserialize;
@@ -76,8 +77,8 @@ fn placed(angle: f64, slope: f64, bearing: Bearing, top_up: bool, left: bool, se
     Reading { bearing, pose: Pose::Along, still: Still { mean, u: Sample::new(0.0, 0.0, 0.0), count: 1 } }
 }
 
-/// F: the procedure of every spirit level, in signed readings: slope (r1 - r2)/2, angle (r1 + r2)/2. Here nothing is
-/// known of the floor beforehand and everything of the phone.
+/// F: the procedure of every spirit level, in signed readings: slope (r1 - r2)/2, angle (r1 + r2)/2. Here the floor has
+/// no prior and the phone is known exactly.
 #[test]
 fn the_floor_cancels_when_the_bike_turns_round() {
     let known = LevelPriors {
@@ -98,12 +99,12 @@ fn the_floor_cancels_when_the_bike_turns_round() {
     let level = Session { what: Quantity::HeadAngle, readings }.level(&known).unwrap();
     assert!((level.angle.value - f64::midpoint(r1, r2)).abs() < 1e-5, "{level:?}");
     assert!((level.slope.value - (r1 - r2) / 2.0).abs() < 1e-5, "{level:?}");
-    // Two readings of u 0.1 (how the phone is laid on), averaged.
+    // Two readings of u 0.1 (repeatability of laying the phone), averaged.
     assert!((level.angle.u - 0.1 / 2f64.sqrt()).abs() < 1e-4, "{level:?}");
 }
 
-/// An edge that sits askew in the phone by 0.5 degrees cancels when the screen is turned to the other side, and a zero
-/// of y when the phone is turned end for end: what is left is of second order.
+/// A misalignment of the edge in the phone by 0.5 degrees cancels when the screen is turned to the other side, and a
+/// zero offset of y when the phone is turned end for end: the remainder is of second order.
 #[test]
 fn the_phone_cancels_when_it_is_turned() {
     let flat = LevelPriors { floor: 1e-5, lean: 1e-4, scale: 1e-6, ..LevelPriors::default() };

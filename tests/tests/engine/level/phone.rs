@@ -1,6 +1,7 @@
 //! A simulated phone on a simulated bike: rigid rotations of three axes, a sensor with zeros, scales and noise.
 //!
-//! It shares nothing with the fit: it turns the phone's axes in the world and asks how each lies to the vertical.
+//! It shares no code with the fit: it rotates the phone's axes in the world and computes the angle of each to the
+//! vertical.
 
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -35,7 +36,7 @@ fn dot(a: Vector, b: Vector) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
-/// Turned about an axis of length one by so many degrees (Rodrigues).
+/// Rotated about a unit axis by this many degrees (Rodrigues).
 fn turned(v: Vector, axis: Vector, degrees: f64) -> Vector {
     let (sin, cos) = degrees.to_radians().sin_cos();
     let (across, along) = (cross(axis, v), dot(axis, v) * (1.0 - cos));
@@ -48,11 +49,11 @@ pub struct Sensor {
     pub zero: Vector,
     pub scale: Vector,
     pub gravity: f64,
-    /// How it sits to the phone's edge, degrees about the phone's z and x axis.
+    /// Misalignment to the phone's edge, degrees about the phone's z and x axis.
     pub sits: [f64; 2],
     /// Standard deviation of a sample, m/s².
     pub noise: f64,
-    /// What each reading's length is off by beyond zero and scale, standard deviation in m/s².
+    /// Error of each reading's length beyond zero and scale, standard deviation in m/s².
     pub length: f64,
 }
 
@@ -72,7 +73,7 @@ impl Sensor {
         }
     }
 
-    /// What it tells with the phone's axes standing so in the world, whose third axis is up.
+    /// Samples of the sensor with the phone's axes in the world given; the world's third axis is up.
     pub fn samples(&self, axes: [Vector; 3], count: usize, draw: &mut Draw) -> Vec<Sample> {
         let [x, y, z] = axes;
         let [about_z, about_x] = self.sits;
@@ -90,11 +91,11 @@ impl Sensor {
     }
 }
 
-/// The bike as it stands; degrees.
+/// The bike's attitude; degrees.
 #[derive(Clone, Copy)]
 pub struct Stand {
     pub angle: f64,
-    /// The floor, positive if the bike standing one way looks steeper.
+    /// The floor's slope, positive if the bike in the first heading looks steeper.
     pub slope: f64,
     /// To the right.
     pub lean: f64,
@@ -125,7 +126,7 @@ pub fn axes(
     })
 }
 
-/// A whole session: four positions of the phone and the left rim, both ways.
+/// A whole session: four positions of the phone and the left rim, in both headings.
 pub fn session(draw: &mut Draw, sensor: &Sensor, known: &LevelPriors, angle: f64, slope: f64) -> Session {
     let mut readings = Vec::new();
     for bearing in Bearing::ALL {

@@ -76,7 +76,7 @@ fn tables_that_are_none() {
     assert!(error.to_string().starts_with("reading `first` (from row 2): there are 1 samples"), "{error}");
 }
 
-/// A byte order mark, capitals in the first line, other columns and line ends of another system are no hindrance.
+/// A byte order mark, capitals in the first line, other columns and line ends of another system are accepted.
 #[test]
 fn what_spreadsheets_do_to_a_table() {
     let text = String::from_utf8(file("before.csv")).unwrap();

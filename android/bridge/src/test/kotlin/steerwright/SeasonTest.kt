@@ -118,6 +118,9 @@ class SeasonTest : Journey() {
         assertNull(book.photo(photo).marks)
     }
 
+    /** The document of a snapshot, which follows a header that ends in a line of dashes. */
+    private fun snapshot(path: String) = json(ROOT.resolve(path).readText().substringAfter("\n---\n"))
+
     /** Compares with the reports that the command-line program writes. */
     private fun judged(bike: BikeId) {
         val before = book.bikeScreen(bike, screenOptions())
@@ -127,7 +130,7 @@ class SeasonTest : Journey() {
         assertEquals(expected.text("maker") to true, imported.maker to imported.isNew)
         assertEquals(SignatureStatus.UNSIGNED, imported.signatureStatus)
         val screen = book.bikeScreen(bike, screenOptions(checkOptions(only = season.text("sku"))))
-        val golden = json(ROOT.resolve(expected.text("kit_report")).readText())
+        val golden = snapshot(expected.text("kit_report"))
         val report = assertNotNull(screen.report)
         assertClose(golden, json(report.json))
         val kit = report.kits.single()
@@ -145,7 +148,7 @@ class SeasonTest : Journey() {
             // Round trip: every item of the display list is unchanged for the library.
             assertEquals(drawing.svg, drawingSvg(drawing.drawing, Theme.AUTO))
         }
-        val handling = json(ROOT.resolve(expected.text("handling")).readText())
+        val handling = snapshot(expected.text("handling"))
         assertEquals(Figure.entries.toSet(), screen.handling.figures.map { it.figure }.toSet())
         for (figure in screen.handling.figures) {
             val found = handling.at("before")[figure.figure.written] as JsonObject?
