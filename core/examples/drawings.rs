@@ -1,4 +1,5 @@
-//! Writes every picture of an invented bike into a folder: `cargo run -p steerwright-core --example drawings -- FOLDER`.
+//! Writes every picture of an invented bike into a folder:
+//! `cargo run -p steerwright-core --example drawings -- FOLDER`.
 #![expect(
     clippy::disallowed_methods,
     reason = "an example reads its words and writes files; the crate does not"

@@ -75,13 +75,13 @@ fn angles(pixels: &Pixels, taps: &Marks) -> Result<PhotoMeasurement, String> {
     }
 }
 
-/// The scenes that are measured; a refusal takes another path and its time says nothing of this one.
+/// The scenes that are measured; a refusal takes another code path, so its time is not comparable.
 fn measured() -> Vec<u32> {
     let is_measured = |number: &u32| photo(*number).and_then(|(pixels, taps)| angles(&pixels, &taps)).is_ok();
     SCENES.filter(is_measured).collect()
 }
 
-/// The aim is 150 ms of one core, decoding left out.
+/// The target is 150 ms of one core, without decoding.
 #[divan::bench(args = measured())]
 fn taps_to_angles(bencher: Bencher<'_, '_>, number: u32) {
     match photo(number) {

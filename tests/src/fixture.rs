@@ -1,4 +1,4 @@
-//! A book with a bike, a catalogue, photos and a shop that may be sent to.
+//! A book with a bike, a catalogue, photos and a shop with an agreement.
 
 use crate::TempBook;
 use std::fs;

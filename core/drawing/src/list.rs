@@ -114,7 +114,7 @@ impl Role {
 pub enum Fill {
     /// Not at all.
     None,
-    /// With the role's light surface colour, which covers what lies beneath.
+    /// With the role's light surface colour, which covers the items below.
     Tint,
     /// With the role's full colour.
     Solid,

@@ -6,8 +6,8 @@ use unicode_normalization::char::is_combining_mark;
 /// Sorts bikes without owner after every owner.
 pub(super) const LAST: &str = "\u{10FFFF}";
 
-/// A text whose byte order is the order of names without regard to case and accents, with numbers by their value: "Bike 9"
-/// comes before "bike 10".
+/// A text whose byte order is the order of names without regard to case and accents, with numbers by their value: "Bike
+/// 9" comes before "bike 10".
 pub(super) fn sort_key(name: &str) -> String {
     let folded: String =
         name.nfkd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase).collect();

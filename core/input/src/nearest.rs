@@ -3,8 +3,8 @@
 /// Minimum similarity of a suggestion, 0 to 1.
 const ALIKE: f64 = 0.55;
 
-/// The most similar of `words`, if any is similar enough, by the normalised Damerau-Levenshtein distance: a swapped pair
-/// of letters counts as one error.
+/// The most similar of `words`, if any is similar enough, by the normalised Damerau-Levenshtein distance: a swapped
+/// pair of letters counts as one error.
 pub fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
     // No name is that long, and the cost of the distance is the product of the lengths.
     if word.len() > 64 {

@@ -30,9 +30,9 @@ pub struct AngleChange {
 
 /// Adjusts both sessions at once.
 ///
-/// With one phone, misalignment, scales and zero offsets of its sensor are common unknowns, except that the zero offsets may
-/// drift by [`LevelPriors::wander`]. Floors, leans and handling are not common. The errors of the two angles correlate, and
-/// `u(change)^2 = u1^2 + u2^2 - 2 r u1 u2` (JCGM 100:2008, 5.2.2).
+/// With one phone, misalignment, scales and zero offsets of its sensor are common unknowns, except that the zero
+/// offsets may drift by [`LevelPriors::wander`]. Floors, leans and handling are not common. The errors of the two
+/// angles correlate, and `u(change)^2 = u1^2 + u2^2 - 2 r u1 u2` (JCGM 100:2008, 5.2.2).
 ///
 /// # Errors
 /// As for one session, or sessions of different angles.

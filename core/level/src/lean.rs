@@ -4,8 +4,8 @@ use super::known::GRAVITY;
 use super::{Bearing, LevelPriors, Pose, Reading};
 use steerwright_metrology::quantity::Estimate;
 
-/// The lean of the bike, degrees to its right, from the readings with the back of the phone on the rim. `None` without a
-/// reading. Readings on both sides of the wheel cancel zero offset and misalignment of the sensor.
+/// The lean of the bike, degrees to its right, from the readings with the back of the phone on the rim. `None` without
+/// a reading. Readings on both sides of the wheel cancel zero offset and misalignment of the sensor.
 pub(super) fn lean(readings: &[Reading], bearing: Bearing, known: &LevelPriors) -> Option<Estimate> {
     let side = |pose: Pose, sign: f64| {
         let angles: Vec<f64> = readings
@@ -24,8 +24,8 @@ pub(super) fn lean(readings: &[Reading], bearing: Bearing, known: &LevelPriors) 
     }
 }
 
-/// `angle - asin(sin(angle) cos(lean))`, degrees: mean and standard deviation for a normal lean, to second order. The lean is
-/// the weighted mean of the reading and the prior of a bike held upright by eye.
+/// `angle - asin(sin(angle) cos(lean))`, degrees: mean and standard deviation for a normal lean, to second order. The
+/// lean is the weighted mean of the reading and the prior of a bike held upright by eye.
 pub(super) fn drop(angle: f64, read: Option<Estimate>, known: &LevelPriors) -> Estimate {
     let by_eye = Estimate::new(0.0, known.lean);
     let lean = read.map_or(by_eye, |read| {

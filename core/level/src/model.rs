@@ -1,9 +1,9 @@
 //! The observation equations: readings as functions of bike, floor and phone.
 //!
-//! Unknowns of the phone: the direction of its edge in the axes of the sensor (two angles), scale and zero offset of each
-//! axis, and local gravity. Of each session: the angle, the slope of the floor, the effect of the lean in both headings and,
-//! from the second session on, the drift of the zero offsets. Each reading gives two observations: the elevation of the edge
-//! (if it lay along the bike) and the length of gravity.
+//! Unknowns of the phone: the direction of its edge in the axes of the sensor (two angles), scale and zero offset of
+//! each axis, and local gravity. Of each session: the angle, the slope of the floor, the effect of the lean in both
+//! headings and, from the second session on, the drift of the zero offsets. Each reading gives two observations: the
+//! elevation of the edge (if it lay along the bike) and the length of gravity.
 
 use super::known::GRAVITY;
 use super::{Bearing, LevelPriors, Pose, Reading, Sample};

@@ -136,8 +136,8 @@ pub enum Unsteady {
 impl Still {
     /// Fewest samples of a reading.
     pub const FEWEST: usize = 10;
-    /// Root mean square scatter of a phone that shook, m/s². P: a sensor at rest scatters by 0.01 to 0.05, a hand that
-    /// rests on the frame by 0.1.
+    /// Root mean square scatter above which a phone counts as shaken, m/s². P: a sensor at rest scatters by 0.01 to
+    /// 0.05, a hand resting on the frame by 0.1.
     pub const MOST_SCATTER: f64 = 0.3;
     /// A phone that rotated by more than this within a reading, degrees, was not held to the frame. P.
     pub const MOST_TURN: f64 = 0.3;

@@ -25,8 +25,8 @@ impl Sample {
         self.x.hypot(self.y).hypot(self.z)
     }
 
-    /// Elevation of the y axis, the long edge of the phone, above the horizontal, degrees in [-90, 90]: `atan2(y, hypot(x, z))`.
-    /// It does not depend on the roll about that edge. NaN for a zero or infinite sample.
+    /// Elevation of the y axis, the long edge of the phone, above the horizontal, degrees in [-90, 90]:
+    /// `atan2(y, hypot(x, z))`. It does not depend on the roll about that edge. NaN for a zero or infinite sample.
     ///
     /// The two-argument form of the tilt of one axis (Freescale application note AN3461, equations 25 and 26, whose
     /// revisions differ in sign; ours is positive with the top of the screen up).

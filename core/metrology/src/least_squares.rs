@@ -235,8 +235,8 @@ impl Solution {
         self.linear.redundancy()
     }
 
-    /// Each residual over its own standard uncertainty, `r / sqrt(redundancy)`; `None` where the redundancy is not above
-    /// `least`.
+    /// Each residual over its own standard uncertainty, `r / sqrt(redundancy)`; `None` where the redundancy is not
+    /// above `least`.
     pub fn normalised(&self, least: f64) -> Vec<Option<f64>> {
         let residuals = self.residuals.iter().zip(self.redundancy());
         residuals.map(|(r, share)| (share > least).then(|| r / share.sqrt())).collect()
@@ -254,8 +254,8 @@ mod tests {
         Unknown { start, scale: 1.0, prior }
     }
 
-    /// A straight line through four points, y = 1, 3, 2, 4 at x = 0 to 3 with u = 0.5, by hand: slope 0.8, intercept 1.3,
-    /// residual sum 1.8; (J' J)^-1 = 0.25 [[0.7, -0.3], [-0.3, 0.2]].
+    /// A straight line through four points, y = 1, 3, 2, 4 at x = 0 to 3 with u = 0.5, by hand: slope 0.8, intercept
+    /// 1.3, residual sum 1.8; (J' J)^-1 = 0.25 [[0.7, -0.3], [-0.3, 0.2]].
     #[test]
     fn straight_line() {
         let points = [(0.0, 1.0), (1.0, 3.0), (2.0, 2.0), (3.0, 4.0)];

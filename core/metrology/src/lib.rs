@@ -1,4 +1,5 @@
-//! Measured quantities with their uncertainty, least squares, conformity with limits, and the sentences that state them.
+//! Measured quantities with their uncertainty, least squares, conformity with limits, and the sentences that state
+//! them.
 
 pub mod conformity;
 pub mod ids;

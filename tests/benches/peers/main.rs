@@ -1,5 +1,5 @@
-//! Our speed compared with well-known libraries for the same work, alternating on this machine: `cargo bench --bench
-//! peers`.
+//! Our speed compared with well-known libraries for the same work, alternating on this machine:
+//! `cargo bench --bench peers`.
 //!
 //! Each round measures one side after the other as CPU time of its own process, so that load of other programs and
 //! changes of clock frequency affect both. A peer needs a Python with its library, `$STEERWRIGHT_PYTHON` or `python3`;

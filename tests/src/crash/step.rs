@@ -296,7 +296,7 @@ impl CrashFixture {
                 return done(book.write_bundle(BundleScope::Book, &path));
             }
             Step::QueueOrder => {
-                // The order's bike is one whose verdict is known, so that only the number decides what is asked for.
+                // The order is for a bike whose verdict is known, so that the request depends only on the number.
                 if let Some(it) = picked() {
                     let kit = self.checked.1.kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
                     let incoming = CatalogueImport {
@@ -326,8 +326,9 @@ impl CrashFixture {
                 }
             }
             Step::SendOrder => {
-                // Far ahead, so that no wait is in the way, and a day further each time, so that what was begun before
-                // counts as cut short. A step is one transaction: keeping up, hearing of an end, or beginning.
+                // Far ahead, so that no wait is pending, and a day further each time, so that a call begun before
+                // counts as interrupted. A step is one transaction: recording changes, an outcome, or the begin of a
+                // call.
                 let now = Timestamp(1_800_000_000_000 + i64::try_from(number).unwrap_or(0) * 86_400_000);
                 let before = book.read().orders(None)?;
                 if some % 2 == 0 {
@@ -397,7 +398,8 @@ fn demo(number: u64) -> Bike {
     Bike::from_json(text.as_bytes(), file).unwrap_or_else(|_| bike("Demo"))
 }
 
-/// One of a few pictures in a file of its own: what comes after a picture's end belongs to the file and not to it.
+/// One of a few pictures, each in a different file: data after the picture's end belongs to the file, not to the
+/// picture.
 fn photo(picture: u64, number: u64) -> Vec<u8> {
     let names = ["baseline-420.jpg", "grey.jpg", "baseline-444-turned.jpg"];
     let name = names[(picture % names.len() as u64) as usize];
@@ -420,7 +422,7 @@ fn table(number: u64, rows: usize) -> String {
     text
 }
 
-/// Every bike, in an order that only depends on what the book holds.
+/// Every bike, in an order that depends only on the book's contents.
 fn screens(book: &FieldBook) -> Result<Vec<BikeScreen>, BookError> {
     let query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
     let mut ids: Vec<BikeId> = book.read().bikes(&query)?.rows.into_iter().map(|row| row.id).collect();

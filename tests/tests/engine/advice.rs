@@ -43,8 +43,8 @@ struct Oracle {
 
 /// Compared with Owen's T function and integrals of 20 digits (`oracle/advice.py`), off the limit and on it, for one
 /// limit and two, with and without rework. The trapezoidal sum crosses one or two kinks: its error there is h^2/8 times
-/// the change of slope, at most 2 phi(0) sd/ratio for h = 0.015, weighted with the density 0.4 at most, so 0.015^2 / 8
-/// * 0.8 / 0.1 * 0.4 = 9e-5 for the least ratio of 0.1, and twice that for two limits.
+/// the change of slope, at most 2 phi(0) sd/ratio for h = 0.015, weighted with the density 0.4 at most, so
+/// 0.015^2 / 8 * 0.8 / 0.1 * 0.4 = 9e-5 for the least ratio of 0.1, and twice that for two limits.
 #[test]
 fn gains_agree_with_owens_t() {
     let oracle: Oracle = serde_json::from_str(include_str!("../../data/oracle/advice.json")).unwrap();

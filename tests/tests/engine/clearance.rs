@@ -76,9 +76,9 @@ fn steepening_mirrors_it() {
     assert_eq!((it.side, it.end), (Side::Front, End::Upper));
 }
 
-/// A taper from radius 20 at s = 40 to 14 at s = 100, crown race seat 10 below the face, falls by 0.1 a mm. The front edge
-/// at height z belongs to s - 10 = (z - 23 sin t) / (cos t - 0.1 sin t): for z = 40 that is 39.446335, and the edge
-/// reaches 1.5 - 39.446335 sin t + (23 - 3.9446335) cos t = 19.363939 forward. Taken at the axis's own height, the
+/// A taper from radius 20 at s = 40 to 14 at s = 100, crown race seat 10 below the face, falls by 0.1 a mm. The front
+/// edge at height z belongs to s - 10 = (z - 23 sin t) / (cos t - 0.1 sin t): for z = 40 that is 39.446335, and the
+/// edge reaches 1.5 - 39.446335 sin t + (23 - 3.9446335) cos t = 19.363939 forward. Taken at the axis's own height, the
 /// short form gives |1.5 - 1.2| + (23 - 4 / cos t) / cos t = 19.306748: 0.057 mm too little.
 #[test]
 fn a_taper_reaches_further_than_the_short_form_says() {

@@ -22,7 +22,7 @@ fn run_out(x: f64) -> f64 {
 #[test]
 fn ball_bearings() {
     let (limit, u) = (2.0, 0.25);
-    // Beyond 12 um lies less than 1e-17 of the prior.
+    // Less than 1e-17 of the prior is beyond 12 um.
     let not_conforming = integral(limit, 12.0, 4000, run_out);
     assert!((not_conforming - 0.04238).abs() <= 0.000005, "{not_conforming}");
 

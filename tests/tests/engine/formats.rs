@@ -1,10 +1,10 @@
-//! The file formats: what is read, what is refused and in which words.
+//! The file formats: accepted files, refused files and the messages.
 //!
-//! `data/valid` and `data/invalid` hold files of each format. The snapshot `NAME.snap` next to an invalid file has its
-//! exact messages. Names of invalid files say what is wrong: `text-` is no JSON, or JSON that repeats a field or goes
-//! beyond the limits; `shape-` is refused by the JSON Schema as well; `sense-` has the right shape and a number or
-//! word that makes no sense. `INSTA_UPDATE=always` rewrites the messages and `STEERWRIGHT_WRITE=1` the
-//! schemas: then read them as the person would who gets them.
+//! `data/valid` and `data/invalid` contain files of each format. The snapshot `NAME.snap` next to an invalid file has
+//! its exact messages. The prefix of an invalid file's name states the kind of problem: `text-` is not JSON, or JSON
+//! that repeats a field or exceeds the limits; `shape-` is refused by the JSON Schema as well; `sense-` has the right
+//! shape and an invalid number or word. `INSTA_UPDATE=always` rewrites the messages and `STEERWRIGHT_WRITE=1` the
+//! schemas: review them from the user's point of view.
 
 use std::collections::BTreeSet;
 use std::fs;

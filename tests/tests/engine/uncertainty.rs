@@ -83,7 +83,7 @@ mod end_gauge {
         let freedom = u.powi(4) / shares.iter().map(|(share, freedom)| share.powi(4) / freedom).sum::<f64>();
         assert_within(freedom.floor(), 16.0, 0.0);
 
-        // Student's t with 16 degrees of freedom, by Simpson's rule; beyond 60 lies less than 1e-18.
+        // Student's t with 16 degrees of freedom, by Simpson's rule; less than 1e-18 is beyond 60.
         let density = |t: f64| (1.0 + t * t / 16.0f64).powf(-8.5);
         let integral = |to: f64| {
             let h = to / 4000.0;
@@ -179,8 +179,8 @@ fn mass_whose_uncertainty_is_of_second_order() {
     assert_within(first.u, 0.0539, 0.00005);
 }
 
-/// JCGM 101:2008, 9.5: gauge block, deviation from nominal 838 nm with u 36 nm (F); distributions of the inputs: M (from
-/// memory).
+/// JCGM 101:2008, 9.5: gauge block, deviation from nominal 838 nm with u 36 nm (F); distributions of the inputs: M
+/// (from memory).
 #[test]
 fn gauge_block_with_few_readings() {
     let unit = Distribution::Rectangular { low: 0.0, high: 1.0 };

@@ -30,7 +30,8 @@ fn with_size(mut jpeg: Vec<u8>, frame: u8, width: u16, height: u16) -> Vec<u8> {
 }
 
 fn png_header(width: u32, height: u32, interlaced: bool) -> Vec<u8> {
-    // Signature; length and name of the header, size, eight bits, colour type 6 (RGBA), methods, checksum (W3C PNG, 11.2.1).
+    // Signature; length and name of the header, size, eight bits, colour type 6 (RGBA), methods, checksum (W3C PNG,
+    // 11.2.1).
     let mut out = b"\x89PNG\r\n\x1A\n\0\0\0\x0DIHDR".to_vec();
     out.extend([width.to_be_bytes(), height.to_be_bytes()].concat());
     out.extend([8, 6, 0, 0, u8::from(interlaced)]);

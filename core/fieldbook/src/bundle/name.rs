@@ -27,7 +27,7 @@ pub(super) fn of_bike(id: BikeId) -> String {
     format!("bikes/{id}.json")
 }
 
-/// The name of a kept check's entry.
+/// The name of a stored check's entry.
 pub(super) fn of_check(id: CheckId) -> String {
     format!("checks/{id}.json")
 }

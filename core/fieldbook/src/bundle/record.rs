@@ -13,7 +13,7 @@ use uuid::Uuid;
 
 /// Most photos of one bike, and most of no bike.
 const MOST_PHOTOS: usize = 20_000;
-/// Most kept checks of one bike.
+/// Most stored checks of one bike.
 const MOST_CHECKS: usize = 5_000;
 
 /// The entry `bikes/ID.json`.
@@ -170,7 +170,7 @@ fn check_marks(entry: &Entry<'_>, photo: &PhotoRow, once: &mut UniqueIds) -> Res
     Ok(())
 }
 
-/// Checks the entry of a kept check.
+/// Validates the entry of a stored check.
 pub(super) fn check_check(name: &str, id: CheckId, it: &KeptCheck) -> Result<(), BundleProblem> {
     let entry = Entry { name };
     entry.id("check", id.0)?;

@@ -1,8 +1,9 @@
 //! The side view of a bicycle: its steering geometry, the effect of a change, and its reconstruction from readings.
 //!
 //! Eleven numbers determine a side view ([`Bicycle`]). [`changed`] fits an angle kit, another fork or other wheels and
-//! settles the bike on its wheels. [`survey()`] takes any set of readings, too few or too many: it gives the figures that
-//! these determine with their uncertainty, what is missing for the others, and the reading that contradicts the rest.
+//! settles the bike on its wheels. [`survey()`] takes any set of readings, too few or too many: it gives the figures
+//! that these determine with their uncertainty, what is missing for the others, and the reading that contradicts the
+//! rest.
 
 mod bicycle;
 mod change;

@@ -84,9 +84,9 @@ pub(super) struct Settled {
 /// Applies a change to `b`, whose unchanged side view is `before`, and rotates it about the rear axle until both wheels
 /// touch the ground.
 ///
-/// With the bearing planes z and offsets e, the new axis runs from the lower to the upper bearing centre, `(L + z_u +
-/// z_l)` along the old axis and `(e_u - e_l)` across it. With v the vector from rear to front axle before the rotation,
-/// and h the front radius less the rear one, the wheelbase is `sqrt(|v|^2 - h^2)`.
+/// With the bearing planes z and offsets e, the new axis runs from the lower to the upper bearing centre,
+/// `(L + z_u + z_l)` along the old axis and `(e_u - e_l)` across it. With v the vector from rear to front axle before the
+/// rotation, and h the front radius less the rear one, the wheelbase is `sqrt(|v|^2 - h^2)`.
 ///
 /// # Errors
 /// A number of the change outside its range, and [`GeometryError::NoStance`] if the frame or the axis would rotate by

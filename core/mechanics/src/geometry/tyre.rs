@@ -64,8 +64,8 @@ static TABLE: LazyLock<Table> =
 
 /// Outer diameter of a tyre from its marking, such as 60-622, mm: `bead seat + 2 width`.
 ///
-/// The usual circumference chart differs from that rule by up to 3 mm of radius, taken as the half-width of a rectangular
-/// distribution (JCGM 100:2008, 4.3.7). A measured diameter is much more accurate.
+/// The usual circumference chart differs from that rule by up to 3 mm of radius, taken as the half-width of a
+/// rectangular distribution (JCGM 100:2008, 4.3.7). A measured diameter is much more accurate.
 ///
 /// # Errors
 /// For a bead seat outside the table, and for widths under 28 mm, where the height is no longer the width.

@@ -10,9 +10,9 @@ use steerwright_metrology::quantity::{Estimate, Quantity};
 pub enum ObservedSeat {
     /// The bearing sits directly in the frame.
     DropIn,
-    /// A thin lip of a cup lies on the frame's face.
+    /// A thin lip of a cup is on the frame's face.
     ThinLip,
-    /// A cup stands outside the frame.
+    /// A cup is outside the frame.
     ExternalCup,
     /// It could not be seen.
     NotSeen,

@@ -106,15 +106,15 @@ impl Posterior {
         self.sum(|entry| entry == code)
     }
 
-    /// Probability that a cup or bearing of this code fits the frame. ZS44 and EC44 fit the same bore, so each has the sum of
-    /// both.
+    /// Probability that a cup or bearing of this code fits the frame. ZS44 and EC44 fit the same bore, so each has the
+    /// sum of both.
     pub fn probability_of_frame_seat(&self, code: SeatCode) -> f64 {
         let wanted = frame_seat(code);
         self.sum(|entry| frame_seat(entry) == wanted)
     }
 
-    /// The size, if the probability of its frame seat is at least [`IDENTIFIED_FROM`]; of the sizes with the same frame seat,
-    /// the most probable.
+    /// The size, if the probability of its frame seat is at least [`IDENTIFIED_FROM`]; of the sizes with the same frame
+    /// seat, the most probable.
     pub fn identified(&self) -> Option<SeatCode> {
         self.entries
             .iter()
@@ -203,8 +203,8 @@ impl Class {
     }
 }
 
-/// Logarithm of the density of a reading of a part with the distribution `nominal`; zero without a reading. Where there is
-/// no such part (a drop-in seat has no cup), the reading is an outlier.
+/// Logarithm of the density of a reading of a part with the distribution `nominal`; zero without a reading. Where there
+/// is no such part (a drop-in seat has no cup), the reading is an outlier.
 fn near(reading: Option<Estimate>, nominal: Option<Estimate>) -> f64 {
     let Some(reading) = reading else { return 0.0 };
     let slip = observation_model().slip.rate;

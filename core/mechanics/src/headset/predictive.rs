@@ -15,8 +15,8 @@ pub struct Component {
     pub sd: f64,
 }
 
-/// The distribution of a reading: normal components, and a flat part for "no standard size" and outliers. The weights sum
-/// to 1.
+/// The distribution of a reading: normal components, and a flat part for "no standard size" and outliers. The weights
+/// sum to 1.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Predictive {
     /// The components, the heaviest first.
@@ -30,9 +30,9 @@ pub struct Predictive {
 impl Posterior {
     /// The distribution of a reading of one dimension with standard uncertainty `u` (mm), given all evidence.
     ///
-    /// The diameter of a cup is predicted on condition that there is a cup. A second reading of a part is predicted as if of
-    /// another part of the same size. `None` for a negative or infinite u, and for the inside diameter and height of the
-    /// bearing, which do not decide a size.
+    /// The diameter of a cup is predicted on condition that there is a cup. A second reading of a part is predicted as
+    /// if of another part of the same size. `None` for a negative or infinite u, and for the inside diameter and height
+    /// of the bearing, which do not decide a size.
     pub fn predictive(&self, dimension: SeatDimension, u: f64) -> Option<Predictive> {
         if !u.is_finite() || u < 0.0 {
             return None;

@@ -1,8 +1,8 @@
 //! Press fits: whether a cup holds in its bore, and whether the head tube withstands the stress.
 //!
-//! `interference = cup diameter - bore diameter`. Below 0.02 mm a cup creeps: loose. Above 0.1 mm, or where the hoop stress
-//! in the head tube exceeds a third of the yield strength of its alloy: tight. The limits and their sources are in
-//! `core/mechanics/data/materials.json`.
+//! `interference = cup diameter - bore diameter`. Below 0.02 mm a cup creeps: loose. Above 0.1 mm, or where the hoop
+//! stress in the head tube exceeds a third of the yield strength of its alloy: tight. The limits and their sources are
+//! in `core/mechanics/data/materials.json`.
 
 mod interference;
 pub mod lame;
@@ -180,8 +180,8 @@ pub fn press_fit(input: &PressInput) -> Result<PressFit, PressError> {
     })
 }
 
-/// The probabilities that a cup is loose and that it is tight, for the limits [`PressFit::admissible`] of a bore. `None` for
-/// a diameter outside the range of headsets.
+/// The probabilities that a cup is loose and that it is tight, for the limits [`PressFit::admissible`] of a bore.
+/// `None` for a diameter outside the range of headsets.
 pub fn loose_and_tight(cup: Diameter, bore: Diameter, admissible: [Estimate; 2]) -> Option<[f64; 2]> {
     let [least, most] = admissible;
     let interference = interference(cup, bore).ok()?;
@@ -264,8 +264,8 @@ impl Joint {
     }
 
     fn stress(self, interference: Estimate, assumed: bool) -> Stress {
-        // Without interference there is no pressure. Its u is that of the unclamped line: clamped, the slope would be 0,
-        // and so would u.
+        // Without interference there is no pressure. Its u is that of the unclamped line: clamped, the slope would be
+        // 0, and so would u.
         let pressed = |stress: Estimate| Estimate::new(stress.value.max(0.0), stress.u);
         Stress {
             metal: self.metal,

@@ -58,8 +58,8 @@ impl Ease {
 pub struct Installed {
     /// The tilt in this head tube, degrees, slacker positive.
     pub real_deg: Estimate,
-    /// `nominal - |real|`, degrees: positive in a head tube longer than the one the kit is machined for. Each bearing is
-    /// misaligned by about this angle.
+    /// `nominal - |real|`, degrees: positive in a head tube longer than the one the kit is machined for. Each bearing
+    /// is misaligned by about this angle.
     pub misalignment_deg: Estimate,
     /// Position of the head tube's length in the maker's range: 0 at the short end, 1 at the long end.
     pub range_position: f64,

@@ -1,8 +1,8 @@
 //! The tilt that a kit gives in one head tube, and its ease of installation there.
 //!
-//! An angle-adjusting kit holds its two bearings off the axis of the head tube. The steering axis runs through both bearing
-//! centres: `tilt = atan(offset / span)`. The seats are machined for one tilt, and the difference is a misalignment of the
-//! bearings.
+//! An angle-adjusting kit holds its two bearings off the axis of the head tube. The steering axis runs through both
+//! bearing centres: `tilt = atan(offset / span)`. The seats are machined for one tilt, and the difference is a
+//! misalignment of the bearings.
 
 mod installed;
 mod offsets;

@@ -37,8 +37,8 @@ impl Limits {
 /// The probability that a normal quantity with mean `x.value` and standard deviation `x.u` is within `limits`:
 /// `Phi((upper - value) / u) - Phi((lower - value) / u)` (JCGM 106:2012, 7.2 to 7.4).
 ///
-/// With `u = 0` it is 1 or 0, and a value on a limit conforms. NaN if `x` is not sound or a limit is NaN; 0 if `lower >
-/// upper`.
+/// With `u = 0` it is 1 or 0, and a value on a limit conforms. NaN if `x` is not sound or a limit is NaN; 0 if
+/// `lower > upper`.
 pub fn probability(x: Estimate, limits: Limits) -> f64 {
     if !x.is_sound() || limits.lower.is_nan() || limits.upper.is_nan() {
         return f64::NAN;

@@ -51,8 +51,8 @@ pub fn trimmed(value: f64, decimals: usize) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// The decimals to show for an expanded uncertainty: at most two of its digits are significant. `Err`: it is too small to
-/// show, and the value has at most this many decimals.
+/// The decimals to show for an expanded uncertainty: at most two of its digits are significant. `Err`: it is too small
+/// to show, and the value has at most this many decimals.
 fn decimals(half_width: f64, length: bool, unit: LengthUnit) -> Result<usize, usize> {
     match unit {
         LengthUnit::Inch if length => match half_width {

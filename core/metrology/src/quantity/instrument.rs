@@ -68,7 +68,8 @@ impl fmt::Display for Instrument {
     }
 }
 
-/// Expanded uncertainty (coverage factor 2) of one instrument's readings; absent for a dimension that it cannot measure.
+/// Expanded uncertainty (coverage factor 2) of one instrument's readings; absent for a dimension that it cannot
+/// measure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct InstrumentAccuracy {

@@ -17,9 +17,9 @@ fn step(value: f64, u: f64) -> f64 {
 /// `f` of independent inputs with its first-order standard uncertainty `u^2 = sum((df/dx_i u_i)^2)` (JCGM 100:2008,
 /// 5.1.2).
 ///
-/// Derivatives are central differences extrapolated to fourth order; at the end of the domain of `f`, where it is NaN on
-/// one side, a one-sided difference of second order. Value and `u` are NaN if an input is not sound or if `f` of the inputs
-/// is not finite; `u` alone is NaN if a derivative does not exist.
+/// Derivatives are central differences extrapolated to fourth order; at the end of the domain of `f`, where it is NaN
+/// on one side, a one-sided difference of second order. Value and `u` are NaN if an input is not sound or if `f` of the
+/// inputs is not finite; `u` alone is NaN if a derivative does not exist.
 ///
 /// First order holds where `f` is nearly linear over a few `u`. The tests compare it with Monte Carlo propagation (JCGM
 /// 101:2008).
@@ -44,9 +44,9 @@ pub fn propagate(inputs: &[Estimate], f: impl Fn(&[f64]) -> f64) -> Estimate {
 
 /// The Jacobian of a vector function at `values`: one row per result, one column per input.
 ///
-/// Central differences over `steps` (one per value, in its unit) and over half of each, extrapolated to fourth order (L.
-/// F. Richardson 1911, Phil. Trans. A 210:307). An input with step 0 is constant: its column is 0. Entries are NaN where a
-/// result near `values` is not finite, where a step is missing, and where the number of results changes.
+/// Central differences over `steps` (one per value, in its unit) and over half of each, extrapolated to fourth order
+/// (L. F. Richardson 1911, Phil. Trans. A 210:307). An input with step 0 is constant: its column is 0. Entries are NaN
+/// where a result near `values` is not finite, where a step is missing, and where the number of results changes.
 pub fn jacobian(values: &[f64], steps: &[f64], f: impl Fn(&[f64]) -> Vec<f64>) -> DMatrix<f64> {
     let rows = f(values).len();
     let mut at = values.to_vec();

@@ -42,8 +42,8 @@ impl Warp {
         }
     }
 
-    /// By a homography to ideal positions `[p, q]`, those with `w` below `nearest` excluded; then distorted by `1 +
-    /// distortion r^2` where the derivative of the distorted radius is at least `least_slope`; then to pixels by a
+    /// By a homography to ideal positions `[p, q]`, those with `w` below `nearest` excluded; then distorted by
+    /// `1 + distortion r^2` where the derivative of the distorted radius is at least `least_slope`; then to pixels by a
     /// factor and an offset, each across and down.
     pub fn bent(
         ideal: Matrix3<f64>,

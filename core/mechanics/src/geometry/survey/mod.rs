@@ -1,9 +1,9 @@
 //! Reconstruction of the side view from any set of readings.
 //!
 //! A reading states one of the eleven numbers of a [`Bicycle`], or a function of several (reach, stack, front centre,
-//! bottom bracket drop). [`least_squares`](steerwright_metrology::least_squares) reconciles them. A figure is present only
-//! if the readings determine it, with the standard uncertainty that follows from theirs. Redundant readings are tested by
-//! their normalised residuals (W. Baarda 1968, A testing procedure for use in geodetic networks).
+//! bottom bracket drop). [`least_squares`](steerwright_metrology::least_squares) reconciles them. A figure is present
+//! only if the readings determine it, with the standard uncertainty that follows from theirs. Redundant readings are
+//! tested by their normalised residuals (W. Baarda 1968, A testing procedure for use in geodetic networks).
 
 mod figure_estimates;
 mod head_angle;
@@ -41,8 +41,8 @@ pub struct Residual {
     pub stated: Statement,
     /// The value of the reconciled bicycle, mm or degrees.
     pub fitted: f64,
-    /// `(stated - fitted) / u(stated - fitted)`; standard normal if all readings are good. `None` where no other reading
-    /// checks this one.
+    /// `(stated - fitted) / u(stated - fitted)`; standard normal if all readings are good. `None` where no other
+    /// reading checks this one.
     pub normalised: Option<f64>,
 }
 
@@ -137,8 +137,8 @@ impl Survey {
         chi_square_tail(self.chi_square()?, self.degrees_of_freedom())
     }
 
-    /// The factor by which the u of every result is enlarged: `max(1, sqrt(chi^2 / degrees of freedom))` (R. T. Birge 1932,
-    /// Phys. Rev. 40:207).
+    /// The factor by which the u of every result is enlarged: `max(1, sqrt(chi^2 / degrees of freedom))` (R. T. Birge
+    /// 1932, Phys. Rev. 40:207).
     pub fn birge_ratio(&self) -> f64 {
         match (self.chi_square(), self.degrees_of_freedom()) {
             (Some(chi_square), dof @ 1..) => (chi_square / dof as f64).sqrt().max(1.0),
@@ -193,8 +193,8 @@ impl Survey {
         Ok(self.compare(change)?.after)
     }
 
-    /// Before, after, and the difference. Errors common to both cancel in the difference, so it has a smaller u than either,
-    /// and may be present where both are missing.
+    /// Before, after, and the difference. Errors common to both cancel in the difference, so it has a smaller u than
+    /// either, and may be present where both are missing.
     ///
     /// # Errors
     /// If the change is outside its domain or leaves the bike no stance.

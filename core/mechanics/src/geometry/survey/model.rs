@@ -24,8 +24,8 @@ pub(super) const DIRECT: [Quantity; UNKNOWNS] = [
     Quantity::SeatAngle,
 ];
 
-/// The approximate spread between bikes in each unknown, mm and degrees. It scales the unknowns, and does not enter a result
-/// that the readings determine.
+/// The approximate spread between bikes in each unknown, mm and degrees. It scales the unknowns, and does not enter a
+/// result that the readings determine.
 pub(super) const SPREAD: [f64; UNKNOWNS] = [50.0, 2.0, 40.0, 5.0, 5.0, 20.0, 15.0, 15.0, 15.0, 15.0, 2.0];
 
 /// Two different bicycles to start from. A result that the readings determine is the same from both; one that depends

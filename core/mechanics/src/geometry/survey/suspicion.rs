@@ -43,8 +43,8 @@ fn removed(statements: &[Statement], which: usize) -> Vec<Statement> {
     statements.iter().enumerate().filter(|(i, _)| *i != which).map(|(_, s)| *s).collect()
 }
 
-/// The readings whose removal makes the rest agree, the likeliest first. Empty if all agree, or if more than one reading is
-/// wrong.
+/// The readings whose removal makes the rest agree, the likeliest first. Empty if all agree, or if more than one
+/// reading is wrong.
 pub(super) fn suspects(statements: &[Statement], fit: &Fit, residuals: &[Residual]) -> Vec<Quantity> {
     if !disagree(fit) {
         return Vec::new();
