@@ -3,16 +3,16 @@
 use crate::background::off_thread;
 use crate::{
     Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, LocalizedText,
-    ProgressListener, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict, WorkPlace,
-    WorkSide, WorkTask, guide,
+    ProgressListener, Quantity, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict,
+    WorkPlace, WorkSide, WorkTask, guide,
 };
 use std::sync::Arc;
 use steerwright_core::book::{self, BikeId, Reader};
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::judgement::Work;
-use steerwright_core::quantity::Estimate;
+use steerwright_core::quantity::{Estimate, Unit};
 use steerwright_core::report::{
-    KitReport, MeasureNext, Options, Report, RequirementReport, SeatChance, caution_id, check,
+    Holds, KitReport, MeasureNext, Options, Report, RequirementReport, SeatChance, caution_id, check,
 };
 
 /// The catalogue a bike is checked against and the rider's wish.
@@ -102,6 +102,11 @@ pub struct KitView {
     pub head_angle_after: Option<Amount>,
     /// `head_angle_after - head_angle_before`, with its own, smaller uncertainty.
     pub head_angle_change: Option<Amount>,
+    /// Quantities that were not measured and for which usual values stand in the head angles.
+    pub head_angle_assumed: Vec<Quantity>,
+    /// For each quantity that the verdict rests on, the range in which the verdict stays the same, tightest first. Only
+    /// for the best kit.
+    pub holds: Vec<HoldsView>,
     /// The result for each requirement.
     pub requirements: Vec<RequirementView>,
     /// Work required before installation.
@@ -116,6 +121,25 @@ pub struct KitView {
     pub price: String,
     /// Units in stock, if the catalogue states it.
     pub stock: Option<u32>,
+}
+
+/// Range of one quantity in which the verdict stays the same.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct HoldsView {
+    /// The quantity.
+    pub what: Quantity,
+    /// Its present value.
+    pub value: Amount,
+    /// Lower end; absent: no change of the verdict at any plausible value below.
+    pub from: Option<Amount>,
+    /// The verdict below the lower end.
+    pub below: Option<Verdict>,
+    /// Upper end; absent: no change of the verdict at any plausible value above.
+    pub to: Option<Amount>,
+    /// The verdict above the upper end.
+    pub above: Option<Verdict>,
+    /// The same as a sentence.
+    pub text: LocalizedText,
 }
 
 /// Result for one requirement.
@@ -247,9 +271,25 @@ impl From<Work> for WorkView {
     }
 }
 
+impl From<Holds> for HoldsView {
+    fn from(it: Holds) -> Self {
+        let amount = |value: f64, u: f64| match it.unit {
+            Unit::Deg => Amount::deg(Estimate::new(value, u)),
+            _ => Amount::mm(Estimate::new(value, u)),
+        };
+        let value = amount(it.value, it.u);
+        let [from, to] = [it.from, it.to].map(|turn| turn.map(|turn| amount(turn.at, 0.0)));
+        let text = LocalizedText::new(format!("holds.{}", it.what.name()), it.text).amount("value", value);
+        let text = text.maybe(from, |text, from| text.amount("from", from));
+        let text = text.maybe(to, |text, to| text.amount("to", to));
+        let [below, above] = [it.from, it.to].map(|turn| turn.map(|turn| turn.verdict));
+        Self { what: it.what, value, from, below, to, above, text }
+    }
+}
+
 impl From<KitReport> for KitView {
     fn from(it: KitReport) -> Self {
-        let angles = it.change.head_angle;
+        let angles = it.change.head_angle.as_ref();
         Self {
             text: verdict_text(it.verdict, &it.text, it.p_low, it.p_high),
             may_be_ordered: steerwright_core::protocol::wire::OrderRequest::may_be_ordered(it.verdict),
@@ -262,6 +302,8 @@ impl From<KitReport> for KitView {
             range_position: it.range_position,
             nominal_tilt: exact_deg(it.tilt_deg.nominal),
             real_tilt: it.tilt_deg.real.map(exact_deg),
+            head_angle_assumed: angles.map(|it| it.assumed.clone()).unwrap_or_default(),
+            holds: it.holds.into_iter().map(Into::into).collect(),
             head_angle_before: angles.map(|it| exact_deg(it.before)),
             head_angle_after: angles.map(|it| exact_deg(it.after)),
             head_angle_change: angles.map(|it| Amount::deg(Estimate::new(it.after - it.before, it.u))),

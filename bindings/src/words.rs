@@ -222,6 +222,8 @@ pub enum Observable {
     DualCrown,
     /// Condition of the bearings.
     Bearings,
+    /// Whether the frame's maker allows pressing cups.
+    MakerAllowsPressing,
 }
 
 /// Direction in which the head angle is to change.
@@ -294,8 +296,10 @@ pub enum Requirement {
     FrameMaterial,
     /// The tyre clears the down tube.
     DownTubeClearance,
-    /// Bearings that are reused are in good condition.
+    /// Bearings that are reused are in good condition and of the kit's size.
     BearingCondition,
+    /// The frame's maker allows pressing cups, where the frame is not known to be of metal.
+    PressingConsent,
 }
 
 /// Location of required work.
@@ -324,6 +328,8 @@ pub enum WorkTask {
     Widen,
     /// Install new parts.
     Replace,
+    /// Stop and measure the bore before pressing.
+    CheckBore,
 }
 
 /// Side of the head tube.
@@ -550,4 +556,8 @@ pub struct Observed {
     pub dual_crown: Option<bool>,
     #[uniffi(default = None)]
     pub bearings: Option<Bearings>,
+    #[uniffi(default = None)]
+    pub cups_changed: Option<bool>,
+    #[uniffi(default = None)]
+    pub maker_allows_pressing: Option<bool>,
 }

@@ -8,7 +8,9 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::photo::{BuiltIn, Limits, Pixels, upright};
 use steerwright_core::photogrammetry::edges::snap_taps_in_colour;
-use steerwright_core::photogrammetry::measure::{Image, Line, Mark, Marks, PhotoMeasurement, Pixel, Wheel, measure};
+use steerwright_core::photogrammetry::measure::{
+    Image, Line, Mark, Marks, PhotoMeasurement, Pixel, Wheel, measure,
+};
 use steerwright_core::photogrammetry::warp::Warp;
 
 const WIDE: u32 = 4_000;

@@ -75,22 +75,25 @@ pub fn observed() -> impl Strategy<Value = Observed> {
     };
     let bearings = of(select(vec![Bearings::Good, Bearings::Rough, Bearings::NotKnown]));
     let flag = || of(any::<bool>());
-    ((seat(), seat(), flag(), material(), material()), (flag(), flag(), flag(), bearings)).prop_map(
-        |(
-            (upper_seat, lower_seat, fork_out, frame_material, steerer_material),
-            (hoses, stop, dual, bearings),
-        )| Observed {
-            upper_seat,
-            lower_seat,
-            fork_out,
-            frame_material,
-            steerer_material,
-            hoses_through_headset: hoses,
-            steering_stop: stop,
-            dual_crown: dual,
-            bearings,
-        },
-    )
+    ((seat(), seat(), flag(), material(), material()), (flag(), flag(), flag(), bearings, flag(), flag()))
+        .prop_map(
+            |(
+                (upper_seat, lower_seat, fork_out, frame_material, steerer_material),
+                (hoses, stop, dual, bearings, cups_changed, maker_allows_pressing),
+            )| Observed {
+                upper_seat,
+                lower_seat,
+                fork_out,
+                frame_material,
+                steerer_material,
+                hoses_through_headset: hoses,
+                steering_stop: stop,
+                dual_crown: dual,
+                bearings,
+                cups_changed,
+                maker_allows_pressing,
+            },
+        )
 }
 
 /// Any bike that a file can contain: its readings need not be consistent.

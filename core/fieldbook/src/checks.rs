@@ -9,7 +9,6 @@ use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::{Bike, BikeSchema, Findings, Observed};
 use steerwright_fit::report::Report;
-use steerwright_mechanics::geometry::{Figure, Statement, survey};
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
 
 /// A check to store: the bike as it was judged, the report, and the chosen kit.
@@ -132,20 +131,15 @@ fn installed(check: CheckId, log: &[LogEntry], instruments: &Instruments) -> Opt
     Findings::new(&bike, instruments).get(Quantity::HeadAngle)
 }
 
-/// The head angle predicted with a kit: the report's, with the uncertainty of the bike's own angle and of the change.
-///
-/// The two are combined as independent. Their errors nearly are: an error of 1 degree in the angle alters the change by
-/// about 0.01 degrees, and u by 1 %.
+/// The head angle predicted with a kit, as the report has it; none where the bike's own angle was not measured.
 fn predicted(checked: &NewCheck<'_>, sku: &str) -> Result<Option<Estimate>, Inner> {
     let kit = checked.report.kits.iter().find(|kit| kit.sku == sku);
     let kit = kit.ok_or_else(|| {
         Inner::rule("check.no_such_kit", format!("the check did not look at a kit `{sku}`")).with("sku", sku)
     })?;
-    let Some(change) = kit.change.head_angle else { return Ok(None) };
-    let findings = Findings::new(checked.bike, checked.instruments);
-    let statements: Vec<_> = findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
-    let before = survey(&statements).before().get(Figure::HeadAngle);
-    Ok(before.map(|before| Estimate::new(change.after, before.u.hypot(change.u))))
+    let change = kit.change.head_angle.as_ref();
+    let known = change.filter(|change| !change.assumed.contains(&Quantity::HeadAngle));
+    Ok(known.map(|change| Estimate::new(change.after, change.u_after)))
 }
 
 fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<CheckId, Inner> {

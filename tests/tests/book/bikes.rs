@@ -216,7 +216,7 @@ fn a_kept_check_meets_its_outcome() {
     assert_eq!(Bike::from_json(row.bike_json.as_bytes(), "frozen").unwrap(), subject);
     assert_eq!(serde_json::from_str::<steerwright_core::report::Report>(&row.report_json).unwrap(), report);
     let predicted = row.predicted.unwrap();
-    let foreseen = kit.change.head_angle.unwrap();
+    let foreseen = kit.change.head_angle.as_ref().unwrap();
     assert_eq!(predicted.value.to_bits(), foreseen.after.to_bits());
     assert_eq!(row.comparison, None);
 

@@ -331,6 +331,9 @@ fn following_the_list_from_nothing_reaches_the_verdict() {
                         Observable::SteeringStop => seen.steering_stop = all.steering_stop,
                         Observable::DualCrown => seen.dual_crown = all.dual_crown,
                         Observable::Bearings => seen.bearings = all.bearings,
+                        Observable::MakerAllowsPressing => {
+                            seen.maker_allows_pressing = all.maker_allows_pressing
+                        }
                     }
                     (known.clone(), observing(look).fork)
                 }

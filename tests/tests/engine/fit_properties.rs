@@ -249,7 +249,9 @@ fn order(verdict: Verdict) -> usize {
 /// Distance of a kit's change from the target, degrees, by the report's own figures.
 fn off(kit: &KitReport, target: TargetChange, now: Option<f64>) -> Option<f64> {
     let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
-    let moved = kit.change.head_angle.map_or(-tilt, |angle| angle.after - angle.before);
+    // Usual values stand in for the angle; they do not rank.
+    let known = kit.change.head_angle.as_ref().filter(|angle| angle.assumed.is_empty());
+    let moved = known.map_or(-tilt, |angle| angle.after - angle.before);
     match target {
         TargetChange::Change(by) => Some(if kit.tilt_deg.nominal < 0.0 { moved - by } else { moved + by }),
         TargetChange::HeadAngle(angle) => Some(now? + moved - angle),

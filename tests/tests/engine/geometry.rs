@@ -3,8 +3,7 @@
 use serde::Deserialize;
 use serde_json::Value;
 use steerwright_core::geometry::{
-    Bicycle, Change, Figure, GeometryError, Offsets, Point, Statement, UnusualGeometry, changed,
-    crossing_height, survey, tilt_for, unusual_geometry,
+    Bicycle, Change, Figure, GeometryError, Offsets, Point, Statement, changed, survey, tilt_for,
 };
 use steerwright_core::quantity::{Estimate, Quantity, propagate};
 
@@ -119,30 +118,6 @@ fn six_measured_bicycles_to_every_printed_digit() {
         close(found.value / 1000.0, trail, if trail > 0.1 { 5e-13 } else { 5e-14 });
         close(found.u / 1000.0, u_trail, 5.1e-15);
     }
-}
-
-/// ISO 4210-2:2014, Annex A, read through a national adoption (F): 65 to 75 degrees, crossing at 15 to 60 %
-/// of the wheel radius, its height the trail times the tangent of the head angle.
-#[test]
-fn customary_steering_axes() {
-    let view = benchmark().side_view().unwrap();
-    // 80 tan 72 = 246.215 mm, 70.3 % of 350: outside, as real bicycles are.
-    close(crossing_height(&view), 246.214_682_973_715, 1e-9);
-    assert!(
-        matches!(unusual_geometry(&view).as_slice(), [UnusualGeometry::Crossing { percent }] if (percent - 70.347).abs() < 1e-3)
-    );
-    // 73 degrees, offset 60: trail 42.8 mm, crossing at 140 mm of 336.
-    let road = Bicycle { head_angle: 73.0, fork_offset: 60.0, front_radius: 336.0, ..ORDINARY };
-    assert_eq!(unusual_geometry(&road.side_view().unwrap()), []);
-    let slack = ORDINARY.side_view().map(|view| unusual_geometry(&view)).unwrap();
-    assert!(matches!(slack.as_slice(), [UnusualGeometry::Crossing { .. }]), "{slack:?}");
-    let slacker =
-        Bicycle { head_angle: 63.0, ..ORDINARY }.side_view().map(|view| unusual_geometry(&view)).unwrap();
-    assert!(matches!(
-        slacker.as_slice(),
-        [UnusualGeometry::HeadAngle { .. }, UnusualGeometry::Crossing { .. }]
-    ));
-    assert!(slacker.iter().all(|note| note.to_string().contains("customary")));
 }
 
 #[derive(Deserialize)]

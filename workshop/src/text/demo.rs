@@ -64,7 +64,12 @@ fn row(report: &Report) -> Vec<String> {
         return told.map(str::to_owned).to_vec();
     }
     let Some(best) = report.kits.first() else { return vec![report.bike.clone()] };
-    let angle = best.change.head_angle.map(|it| format!("{:+.2}°", it.after - it.before)).unwrap_or_default();
+    let angle = best
+        .change
+        .head_angle
+        .as_ref()
+        .map(|it| format!("{:+.2}°", it.after - it.before))
+        .unwrap_or_default();
     let then = match best.verdict {
         Verdict::MeasureFirst => match report.measure_next.first() {
             Some(next) => format!("measure {}", next.what.replace('_', " ")),

@@ -2,7 +2,7 @@
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::judgement::{Direction, State, TargetChange, Verdict};
-use steerwright_core::report::{KitReport, Report, SeatChance, percent};
+use steerwright_core::report::{Holds, KitReport, Report, SeatChance, Turn, percent};
 
 /// Number of kits shown in full by default.
 const IN_FULL: usize = 2;
@@ -152,7 +152,7 @@ fn kits(page: &mut Page, report: &Report, everything: bool) {
 
 /// Why a kit does not fit, in a few words.
 pub(super) fn reason(kit: &KitReport) -> &str {
-    kit.text.trim_start_matches("Will not go: ").trim_end_matches('.')
+    kit.text.trim_start_matches("Does not fit: ").trim_end_matches('.')
 }
 
 /// Order codes grouped by reason.
@@ -177,8 +177,12 @@ fn by_reason<'a>(page: &mut Page, title: &str, kits: impl Iterator<Item = (&'a s
 
 fn row(kit: &KitReport, currency: &str) -> Vec<String> {
     let tilt = kit.tilt_deg.real.map(|real| format!("{real:.2}°")).unwrap_or_default();
-    let change =
-        kit.change.head_angle.map(|it| format!("{:.1} → {:.1}°", it.before, it.after)).unwrap_or_default();
+    let change = kit
+        .change
+        .head_angle
+        .as_ref()
+        .map(|it| format!("{:.1} → {:.1}°", it.before, it.after))
+        .unwrap_or_default();
     let ease = kit.ease.map(|ease| ease.name().to_owned()).unwrap_or_default();
     let price = format!("{} {currency}", kit.price);
     vec![kit.sku.clone(), verdict(kit.verdict).to_owned(), tilt, change, ease, price]
@@ -234,7 +238,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             QUIET,
         );
     }
-    if let Some(angle) = kit.change.head_angle {
+    if let Some(angle) = &kit.change.head_angle {
         let change = angle.after - angle.before;
         let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
         // Different stack heights also raise or lower the front.
@@ -254,6 +258,9 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             ),
             QUIET,
         );
+    }
+    for holds in kit.holds.iter().take(HOLDS) {
+        page.item("holds", 9, &format!("{} {}", holds.text, number_line(holds)), QUIET);
     }
     for note in &kit.notes {
         page.item("mind", 9, &note.text, QUIET);
@@ -275,6 +282,24 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         None => String::new(),
     };
     page.item("price", 9, &format!("{} {currency}{stock}.", kit.price), QUIET);
+}
+
+/// How many stretches are shown; the rest is wider.
+const HOLDS: usize = 4;
+
+/// The stretch in which the verdict holds, drawn: the present value between its two ends.
+fn number_line(holds: &Holds) -> String {
+    const WIDE: usize = 16;
+    let end = |turn: Option<Turn>| turn.map(|turn| turn.at);
+    match (end(holds.from), end(holds.to)) {
+        (Some(from), Some(to)) => {
+            let share = if to > from { (holds.value - from) / (to - from) } else { 0.5 };
+            let left = (share.clamp(0.0, 1.0) * WIDE as f64).round() as usize;
+            format!("|{}o{}|", "-".repeat(left), "-".repeat(WIDE - left))
+        }
+        (Some(_), None) => format!("|--o{}>", "-".repeat(WIDE - 2)),
+        (None, _) => format!("<{}o--|", "-".repeat(WIDE - 2)),
+    }
 }
 
 fn measure_next(page: &mut Page, report: &Report, way: &Way) {

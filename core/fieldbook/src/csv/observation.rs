@@ -4,7 +4,7 @@ use serde_json::{Map, Value};
 use steerwright_fit::bike::Observed;
 
 /// The fields of [`Observed`].
-pub(super) const FIELDS: [&str; 9] = [
+pub(super) const FIELDS: [&str; 11] = [
     "upper_seat",
     "lower_seat",
     "fork_out",
@@ -14,6 +14,8 @@ pub(super) const FIELDS: [&str; 9] = [
     "steering_stop",
     "dual_crown",
     "bearings",
+    "cups_changed",
+    "maker_allows_pressing",
 ];
 
 /// The known fields, with their words.
@@ -61,6 +63,8 @@ pub(super) fn merge_observed(under: &Observed, over: &Observed) -> Observed {
         steering_stop: over.steering_stop.or(under.steering_stop),
         dual_crown: over.dual_crown.or(under.dual_crown),
         bearings: over.bearings.or(under.bearings),
+        cups_changed: over.cups_changed.or(under.cups_changed),
+        maker_allows_pressing: over.maker_allows_pressing.or(under.maker_allows_pressing),
     }
 }
 

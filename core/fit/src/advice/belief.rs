@@ -59,6 +59,12 @@ pub(super) fn metal(cutting: Cutting) -> f64 {
     }
 }
 
+/// Probability that the frame's maker allows pressing: always in metal.
+fn pressing(cutting: Cutting) -> f64 {
+    let metal = metal(cutting);
+    metal + (1.0 - metal) * (1.0 - unfavourable(Observable::MakerAllowsPressing))
+}
+
 /// The probability of the answer that rules a kit out.
 pub(super) fn unfavourable(observable: Observable) -> f64 {
     observing(observable).prior.clamp(0.0, 1.0)
@@ -69,6 +75,7 @@ fn doubt(answer: &Answer, facts: &Facts) -> Option<Doubt> {
         _ if !answer.p.is_nan() => answer.p,
         Requirement::Hoses => 1.0 - unfavourable(Observable::HosesThroughHeadset),
         Requirement::SteeringStop => 1.0 - unfavourable(Observable::SteeringStop),
+        Requirement::PressingConsent => pressing(facts.cutting),
         Requirement::BearingCondition => 1.0 - unfavourable(Observable::Bearings),
         // Without a usual value, the value of measuring it is not known.
         _ => return None,

@@ -287,6 +287,7 @@ fn look_gains(known: &BikeKnowledge, belief: &Belief<'_>, look: Observable) -> V
         }
         Observable::UpperSeat => seat_look(known, belief, End::Upper),
         Observable::LowerSeat => seat_look(known, belief, End::Lower),
+        Observable::MakerAllowsPressing => all_of(Requirement::PressingConsent),
         Observable::DualCrown => Vec::new(),
     }
 }

@@ -64,6 +64,12 @@ pub struct Observed {
     /// How the bearings run.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bearings: Option<Bearings>,
+    /// Whether cups were pressed out of this frame before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cups_changed: Option<bool>,
+    /// Whether the frame's maker allows pressing cups out of and into it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker_allows_pressing: Option<bool>,
 }
 
 impl Observed {

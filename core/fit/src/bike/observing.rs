@@ -27,11 +27,13 @@ pub enum Observable {
     DualCrown,
     /// How the bearings run.
     Bearings,
+    /// Whether the frame's maker allows pressing.
+    MakerAllowsPressing,
 }
 
 impl Observable {
     /// Everything there is to look at.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::UpperSeat,
         Self::LowerSeat,
         Self::FrameMaterial,
@@ -39,6 +41,7 @@ impl Observable {
         Self::SteeringStop,
         Self::DualCrown,
         Self::Bearings,
+        Self::MakerAllowsPressing,
     ];
 
     /// The name used in the files.
@@ -51,6 +54,7 @@ impl Observable {
             Self::SteeringStop => "steering_stop",
             Self::DualCrown => "dual_crown",
             Self::Bearings => "bearings",
+            Self::MakerAllowsPressing => "maker_allows_pressing",
         }
     }
 }
@@ -74,6 +78,7 @@ impl Observed {
             Observable::HosesThroughHeadset => self.hoses_through_headset.is_some(),
             Observable::SteeringStop => self.steering_stop.is_some(),
             Observable::DualCrown => self.dual_crown.is_some(),
+            Observable::MakerAllowsPressing => self.maker_allows_pressing.is_some(),
             Observable::Bearings => self.bearings.is_some_and(|bearings| bearings != Bearings::NotKnown),
         }
     }

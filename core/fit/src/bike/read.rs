@@ -75,7 +75,12 @@ fn expects(field: &str) -> Option<String> {
         "schema" => "\"steerwright.bike/1\"",
         "name" | "owner" => "1 to 120 plain characters",
         "observed" => "an object with what was seen",
-        "fork_out" | "hoses_through_headset" | "steering_stop" | "dual_crown" => "true or false",
+        "fork_out"
+        | "hoses_through_headset"
+        | "steering_stop"
+        | "dual_crown"
+        | "cups_changed"
+        | "maker_allows_pressing" => "true or false",
         "measured" => "a list of readings",
         _ => return Measurement::expects(field),
     };

@@ -1,6 +1,6 @@
 //! Many kits judged against one bike.
 
-use super::{Facts, PreparedKit, Verdict, Work, judge, work_for};
+use super::{Facts, PreparedKit, Task, Verdict, Work, judge, work_for};
 use steerwright_metrology::conformity::Bounds;
 
 /// What is kept of each kit of a batch; [`judge`](super::judge()) gives the answers behind it.
@@ -27,7 +27,9 @@ impl TotalWork {
     fn of(work: &[Work]) -> Self {
         // Not `sum()`: of nothing at all that is -0.
         let removed_mm = work.iter().fold(0.0, |sum, work| sum + work.amount_mm());
-        Self { removed_mm, pieces: work.len() }
+        // A check takes nothing off and replaces nothing.
+        let pieces = work.iter().filter(|work| work.task != Task::CheckBore).count();
+        Self { removed_mm, pieces }
     }
 }
 

@@ -3,6 +3,7 @@
 use super::requirement::{Question, Rework};
 use super::{BikeKnowledge, Cutting, Direction, PreparedEnd, PreparedKit};
 use crate::bike::{Bearings, Material};
+use std::collections::BTreeSet;
 use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};
 use steerwright_mechanics::headset::{End, Posterior, SeatDimension, SeatEvidence, identify};
 use steerwright_mechanics::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
@@ -32,6 +33,14 @@ pub struct Facts {
     pub steering_stop: Option<bool>,
     /// How the bearings run.
     pub bearings: Option<Bearings>,
+    /// Outside diameter, inside diameter and height of the upper and the lower bearing, mm.
+    pub bearing_sizes: [[Option<Estimate>; 3]; 2],
+    /// Whether the frame's maker allows pressing.
+    pub pressing_allowed: Option<bool>,
+    /// Whether cups were pressed out of this frame before.
+    pub cups_changed: Option<bool>,
+    /// Quantities whose readings contradict each other.
+    pub contradicted: BTreeSet<Quantity>,
     /// Whether the frame may be cut.
     pub cutting: Cutting,
     ends: [EndFacts; 2],
@@ -73,6 +82,12 @@ pub struct Rules {
     pub throat_reach_mm: f64,
     /// The interference a bore is reamed to, mm.
     pub reamed_interference_mm: f64,
+    /// Share of frames whose bore lies outside the limits of its size.
+    pub bore_outside_limits: f64,
+    /// The same where cups were pressed out before.
+    pub bore_outside_limits_reused: f64,
+    /// Half-width within which two bearings are the same size, mm.
+    pub same_bearing_mm: f64,
 }
 
 impl Default for Rules {
@@ -84,6 +99,9 @@ impl Default for Rules {
             tyre_gap_least_mm: Rule::TyreGapLeast.value(),
             throat_reach_mm: Rule::ThroatReach.value(),
             reamed_interference_mm: Rule::ReamedInterference.value(),
+            bore_outside_limits: Rule::BoreOutsideLimits.value(),
+            bore_outside_limits_reused: Rule::BoreOutsideLimitsReused.value(),
+            same_bearing_mm: Rule::SameBearing.value(),
         }
     }
 }
@@ -91,7 +109,7 @@ impl Default for Rules {
 impl Facts {
     /// What is known of a bike, for kits that move the angle in this direction.
     pub fn new(known: &BikeKnowledge, direction: Direction) -> Self {
-        let seats = End::BOTH.map(|end| identify(&evidence(known, end)));
+        let seats = End::BOTH.map(|end| seat(known, end));
         let material = known.observed.frame_material;
         let cutting = match material {
             Some(Material::Aluminium | Material::Steel | Material::Titanium) => Cutting::Possible,
@@ -116,6 +134,13 @@ impl Facts {
             hoses: known.observed.hoses_through_headset,
             steering_stop: known.observed.steering_stop,
             bearings: known.observed.bearings,
+            bearing_sizes: End::BOTH.map(|end| {
+                [SeatDimension::BearingOuter, SeatDimension::BearingInner, SeatDimension::BearingHeight]
+                    .map(|dimension| known.get(dimension.quantity(end)))
+            }),
+            pressing_allowed: known.observed.maker_allows_pressing,
+            cups_changed: known.observed.cups_changed,
+            contradicted: known.contradicted().collect(),
             cutting,
             ends: End::BOTH.map(|end| end_facts(known, end, head_tube_wall, material)),
             steerer_free: steerer_free(known),
@@ -156,7 +181,9 @@ impl Facts {
         kit.end(end).throat_min.or_else(|| self.throat_by_model(end, kit))
     }
 
-    fn throat_by_model(&self, end: End, kit: &PreparedKit) -> Option<f64> {
+    /// The narrowest throat that the tilted steerer passes by the clearance model, mm; `None` where a measurement for it
+    /// is missing.
+    pub(super) fn throat_by_model(&self, end: End, kit: &PreparedKit) -> Option<f64> {
         let steerer =
             SteererParts { lower_stack: Estimate::exact(kit.end(End::Lower).stack), ..self.steerer_parts? };
         let steerer = Steerer::from_parts(&steerer).ok()?;
@@ -214,15 +241,55 @@ impl Facts {
         let chances = match (facts.bore, facts.admissible) {
             (Some(bore), Some(admissible)) => loose_and_tight(cup, bore, admissible),
             (Some(_), None) => None,
-            // A bore that was not measured does not count as too tight: it is measured before pressing, and in metal
-            // it can be reamed.
             (None, _) => {
-                half.bore.and_then(|bore| looseness(cup, bore, self.head_tube_wall)).map(|p| [p, 0.0])
+                half.bore.and_then(|bore| looseness(cup, bore, self.head_tube_wall)).map(|p| self.outside(p))
             }
         };
         chances.map_or(not_known, |[p_loose, p_tight]| {
             [loose(Question::Chance(1.0 - p_loose)), tight(Question::Chance(1.0 - p_tight))]
         })
+    }
+
+    /// Probabilities that a cup is loose and that it is tight in a bore that was not measured: `loose` within the
+    /// limits of its size, and half of the bores outside them are wider. In metal a narrow one does not count: it is
+    /// measured before pressing and can be reamed.
+    fn outside(&self, loose: f64) -> [f64; 2] {
+        let share = match self.cups_changed {
+            Some(true) => self.rules.bore_outside_limits_reused,
+            Some(false) | None => self.rules.bore_outside_limits,
+        };
+        let tight = if self.cutting == Cutting::Possible { 0.0 } else { share / 2.0 };
+        [loose * (1.0 - share) + share / 2.0, tight]
+    }
+
+    /// Whether the bike's own bearings go back in with this kit: they run well, and no dimension that was measured is
+    /// another one than that of a bearing the kit takes. `None` while their condition is not known.
+    pub fn bearings_go_back(&self, kit: &PreparedKit) -> Option<bool> {
+        let alien = End::BOTH.iter().any(|end| self.alien_bearing(*end, kit));
+        match self.bearings {
+            _ if alien => Some(false),
+            Some(Bearings::Good) => Some(true),
+            Some(Bearings::Rough) => Some(false),
+            Some(Bearings::NotKnown) | None => None,
+        }
+    }
+
+    /// Whether the bearing of one end is another size than every bearing that the kit takes there. A dimension differs
+    /// by more than the rule's half-width and twice its own u.
+    pub fn alien_bearing(&self, end: End, kit: &PreparedKit) -> bool {
+        let [upper, lower] = &self.bearing_sizes;
+        let measured = match end {
+            End::Upper => upper,
+            End::Lower => lower,
+        };
+        let is_same = |part: &[f64; 3]| {
+            part.iter().zip(measured).all(|(mm, measured)| {
+                measured
+                    .is_none_or(|read| (read.value - mm).abs() <= self.rules.same_bearing_mm + 2.0 * read.u)
+            })
+        };
+        let parts = &kit.end(end).bearings;
+        kit.reuses_bearings && !parts.is_empty() && !parts.iter().any(is_same)
     }
 
     /// The interference that a bore at this end is reamed to, mm: the usual one, or the middle of what a thin wall
@@ -257,6 +324,26 @@ pub fn evidence(known: &BikeKnowledge, end: End) -> SeatEvidence {
             None => evidence,
         }
     })
+}
+
+/// The posterior of one seat.
+///
+/// Where readings of a dimension contradict each other, any may be right or none: the posterior is the mean over the
+/// smallest one, the largest one and none of them, for each such dimension.
+fn seat(known: &BikeKnowledge, end: End) -> Posterior {
+    let mut cases = vec![evidence(known, end)];
+    for dimension in SeatDimension::ALL {
+        let Some(extremes) = known.contradiction(dimension.quantity(end)) else { continue };
+        cases = cases
+            .into_iter()
+            .flat_map(|case| {
+                [extremes.map(|reading| case.with(dimension, reading)).as_slice(), &[case.without(dimension)]]
+                    .concat()
+            })
+            .collect();
+    }
+    let posteriors: Vec<Posterior> = cases.iter().map(identify).collect();
+    Posterior::mean(&posteriors).unwrap_or_else(|| identify(&evidence(known, end)))
 }
 
 fn end_facts(

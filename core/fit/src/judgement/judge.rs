@@ -62,7 +62,9 @@ pub struct Answer {
     pub question: Question,
     /// What could mend it.
     pub rework: Rework,
-    /// Probability that it is met as the bike is; NaN where nothing is known.
+    /// Whether readings that it rests on contradict each other.
+    pub contradicted: bool,
+    /// Probability that it is met as the bike is; NaN where nothing is known or readings contradict each other.
     pub p: f64,
     /// What follows.
     pub state: State,
@@ -83,7 +85,7 @@ pub struct Judgement {
 /// Judges one kit in full, requirements after a hopeless one included.
 pub fn judge(kit: &PreparedKit, facts: &Facts) -> Judgement {
     let answers: Vec<Answer> =
-        criteria(kit, facts).into_iter().map(|criterion| answer(criterion, facts.cutting)).collect();
+        criteria(kit, facts).into_iter().map(|criterion| answer(criterion, facts)).collect();
     let with_work: Vec<Bounds> = answers.iter().map(|answer| with_work_done(answer, facts.cutting)).collect();
     let bounds = Bounds {
         low: joint_bounds(with_work.iter().map(|bounds| bounds.low)).low,
@@ -114,14 +116,17 @@ fn remedy(rework: Rework, cutting: Cutting) -> Remedy {
     }
 }
 
-fn answer(criterion: Criterion, cutting: Cutting) -> Answer {
+fn answer(criterion: Criterion, facts: &Facts) -> Answer {
     let Criterion { requirement, question, rework } = criterion;
+    let contradicted = requirement.reads().iter().any(|what| facts.contradicted.contains(what));
     let p = match question {
+        // At least one of them is wrong, and which one is not known: their mean says nothing.
+        _ if contradicted => f64::NAN,
         Question::Limit { of, within } => probability(of, within),
         Question::Chance(p) => p.clamp(0.0, 1.0),
         Question::NotKnown => f64::NAN,
     };
-    let state = match remedy(rework, cutting) {
+    let state = match remedy(rework, facts.cutting) {
         _ if p.is_nan() => State::NotKnown,
         _ if p >= CONFIDENT => State::Met,
         Remedy::Work => State::MetAfterWork,
@@ -129,7 +134,7 @@ fn answer(criterion: Criterion, cutting: Cutting) -> Answer {
         Remedy::Forbidden if p <= 0.5 => State::NotMet,
         Remedy::None | Remedy::Forbidden | Remedy::NotKnown => State::NotKnown,
     };
-    Answer { requirement, question, rework, p, state }
+    Answer { requirement, question, rework, contradicted, p, state }
 }
 
 /// The least and the greatest probability that one criterion is met, planned work done.

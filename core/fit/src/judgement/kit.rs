@@ -60,6 +60,9 @@ pub struct PreparedEnd {
     pub cup: Option<Diameter>,
     /// Limits of the bore that a pressed cup is made for.
     pub bore: Option<Diameter>,
+    /// Outside diameter, inside diameter and height of the bearings that fit its seat, mm: those of the catalogue, or
+    /// else those of the table of sizes.
+    pub bearings: Vec<[f64; 3]>,
 }
 
 /// Why a kit cannot be judged.
@@ -91,7 +94,7 @@ impl PreparedKit {
     /// # Errors
     /// If tilt and head tube range do not make a kit.
     pub fn new(kit: &Kit, catalogue: &Catalogue) -> Result<Self, TiltError> {
-        let ends = End::BOTH.map(|end| PreparedEnd::new(kit, end));
+        let ends = End::BOTH.map(|end| PreparedEnd::new(kit, end, catalogue));
         let offsets = Offsets::complete(
             kit.tilt_deg,
             kit.head_tube_length_mm,
@@ -135,7 +138,7 @@ impl PreparedKit {
 }
 
 impl PreparedEnd {
-    fn new(kit: &Kit, end: End) -> Self {
+    fn new(kit: &Kit, end: End, catalogue: &Catalogue) -> Self {
         /// A printed diameter is good to half its last digit, a hundredth.
         const PRINTED: f64 = 0.005;
         let half = kit.end(end);
@@ -156,8 +159,34 @@ impl PreparedEnd {
             running_clearance: half.running_clearance_mm.unwrap_or_else(|| Rule::RunningClearance.value()),
             cup: cup.filter(|_| pressed),
             bore: row.filter(|_| pressed).map(|row| limits(row.bore.limits)),
+            bearings: bearings(kit, end, catalogue),
         }
     }
+}
+
+/// The sizes of the bearings that fit one seat of a kit, mm.
+fn bearings(kit: &Kit, end: End, catalogue: &Catalogue) -> Vec<[f64; 3]> {
+    let sold: Vec<_> = fitting_bearings(kit, end, catalogue)
+        .map(|bearing| [bearing.outer_mm, bearing.inner_mm, bearing.height_mm])
+        .collect();
+    if !sold.is_empty() {
+        return sold;
+    }
+    let row = size(kit.end(end).seat);
+    let known = row.iter().flat_map(|row| &row.bearings).filter_map(|inside| bearing_size(&inside.bearing));
+    known.map(|it| [&it.outer, &it.inner, &it.height].map(|span| span.estimate().value)).collect()
+}
+
+fn fitting_bearings<'a>(kit: &Kit, end: End, catalogue: &'a Catalogue) -> impl Iterator<Item = &'a Bearing> {
+    let row = size(kit.end(end).seat);
+    catalogue.bearings.iter().filter(move |bearing| {
+        row.iter().flat_map(|row| &row.bearings).filter_map(|inside| bearing_size(&inside.bearing)).any(
+            |known| {
+                let [least, most] = known.outer.limits;
+                (least - SAME_BEARING_MM..=most + SAME_BEARING_MM).contains(&bearing.outer_mm)
+            },
+        )
+    })
 }
 
 /// The catalogue's bearing for one end of a kit that reuses bearings: of those that fit the kit's seat, the one
@@ -168,16 +197,9 @@ pub fn spare_bearing<'a>(
     measured_outer: Option<Estimate>,
     catalogue: &'a Catalogue,
 ) -> Option<&'a Bearing> {
-    let row = size(kit.end(end).seat)?;
     let wanted = measured_outer.map_or(0.0, |outer| outer.value);
-    let fits = |bearing: &&Bearing| {
-        row.bearings.iter().filter_map(|inside| bearing_size(&inside.bearing)).any(|known| {
-            let [least, most] = known.outer.limits;
-            (least - SAME_BEARING_MM..=most + SAME_BEARING_MM).contains(&bearing.outer_mm)
-        })
-    };
     let off = |bearing: &&Bearing| if wanted > 0.0 { (bearing.outer_mm - wanted).abs() } else { 0.0 };
-    catalogue.bearings.iter().filter(fits).min_by(|a, b| off(a).total_cmp(&off(b)))
+    fitting_bearings(kit, end, catalogue).min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
 /// Bearings whose outside diameters differ by less are the same size; 41.0 and 41.8 are not.

@@ -1,6 +1,7 @@
 //! The estimates and observations of one bike that judging uses.
 
 use crate::bike::{Bike, Findings, Observed};
+use std::collections::BTreeMap;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
@@ -13,6 +14,8 @@ pub struct BikeKnowledge {
     /// Smallest and largest single reading of the upper and the lower bore: an oval bore holds a cup where it is
     /// narrow and lets it move where it is wide.
     bore_extremes: [Option<[f64; 2]>; 2],
+    /// Smallest and largest reading of each quantity whose readings contradict each other.
+    contradictions: BTreeMap<Quantity, [Estimate; 2]>,
     /// What was seen.
     pub observed: Observed,
 }
@@ -32,6 +35,7 @@ impl BikeKnowledge {
         Self {
             estimates: Quantity::ALL.iter().map(|&what| findings.get(what)).collect(),
             bore_extremes: End::BOTH.map(extremes),
+            contradictions: contradictions(findings),
             observed: bike.observed.clone(),
         }
     }
@@ -48,12 +52,23 @@ impl BikeKnowledge {
         if let Some(slot) = imagined.estimates.get_mut(what as usize) {
             *slot = estimate;
         }
+        imagined.contradictions.remove(&what);
         for (end, extremes) in End::BOTH.into_iter().zip(&mut imagined.bore_extremes) {
             if what == bore(end) {
                 *extremes = estimate.map(|estimate| [estimate.value; 2]);
             }
         }
         imagined
+    }
+
+    /// The smallest and the largest reading of a quantity whose readings contradict each other.
+    pub fn contradiction(&self, what: Quantity) -> Option<[Estimate; 2]> {
+        self.contradictions.get(&what).copied()
+    }
+
+    /// The quantities whose readings contradict each other.
+    pub fn contradicted(&self) -> impl Iterator<Item = Quantity> {
+        self.contradictions.keys().copied()
     }
 
     /// The same bike, had this been seen.
@@ -70,6 +85,19 @@ impl BikeKnowledge {
             End::Lower => lower,
         }
     }
+}
+
+fn contradictions(findings: &Findings) -> BTreeMap<Quantity, [Estimate; 2]> {
+    let mut extremes = BTreeMap::new();
+    for what in findings.disagreements().iter().map(|pair| pair.what) {
+        let readings = findings.readings(what).iter().map(|reading| reading.estimate);
+        let smallest = readings.clone().min_by(|a, b| a.value.total_cmp(&b.value));
+        let largest = readings.max_by(|a, b| a.value.total_cmp(&b.value));
+        if let Some(ends) = smallest.zip(largest) {
+            extremes.insert(what, [ends.0, ends.1]);
+        }
+    }
+    extremes
 }
 
 fn bore(end: End) -> Quantity {

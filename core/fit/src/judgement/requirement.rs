@@ -1,7 +1,6 @@
 //! What a kit asks of a bike: the one definition of each requirement.
 
-use super::{Direction, Facts, PreparedEnd, PreparedKit};
-use crate::bike::Bearings;
+use super::{Cutting, Direction, Facts, PreparedEnd, PreparedKit};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::conformity::Limits;
@@ -47,6 +46,8 @@ pub enum Requirement {
     DownTubeClearance,
     /// Bearings that go back in are sound.
     BearingCondition,
+    /// The frame's maker allows pressing cups, where the frame is not known to be of metal.
+    PressingConsent,
 }
 
 impl Requirement {
@@ -70,6 +71,7 @@ impl Requirement {
             Self::FrameMaterial => "frame_material",
             Self::DownTubeClearance => "down_tube_clearance",
             Self::BearingCondition => "bearing_condition",
+            Self::PressingConsent => "pressing_consent",
         }
     }
 }
@@ -128,6 +130,7 @@ impl Criterion {
 pub fn criteria(kit: &PreparedKit, facts: &Facts) -> Vec<Criterion> {
     let mut all = Vec::new();
     all.extend(seats(kit, facts));
+    all.extend(pressing_consent(kit, facts));
     all.push(head_tube_length(kit, facts));
     all.extend(steerer_size(kit, facts));
     all.push(steerer_length(kit, facts));
@@ -187,6 +190,20 @@ fn routing(kit: &PreparedKit, facts: &Facts) -> [Criterion; 2] {
     ]
 }
 
+/// Pressing into carbon, or into what may be carbon, is for the frame's maker to allow: nothing measured decides it.
+fn pressing_consent(kit: &PreparedKit, facts: &Facts) -> Option<Criterion> {
+    let is_pressed = kit.ends.iter().any(|half| half.pressed);
+    if !is_pressed || facts.cutting == Cutting::Possible {
+        return None;
+    }
+    let question = match facts.pressing_allowed {
+        Some(true) => Question::Chance(1.0),
+        Some(false) => Question::Chance(0.0),
+        None => Question::NotKnown,
+    };
+    Some(Criterion::fixed(Requirement::PressingConsent, question))
+}
+
 fn bore_depth(end: End, half: &PreparedEnd, facts: &Facts) -> Option<Criterion> {
     let requirement = match end {
         End::Upper => Requirement::UpperBoreDepth,
@@ -237,15 +254,16 @@ fn down_tube(kit: &PreparedKit, facts: &Facts) -> Option<Criterion> {
     })
 }
 
-/// A kit that takes the bike's own bearings wants them sound, or replaced by ones from the same catalogue.
+/// A kit that takes the bike's own bearings wants them sound and of its own size, or replaced by ones from the same
+/// catalogue.
 fn bearing_condition(kit: &PreparedKit, facts: &Facts) -> Option<Criterion> {
-    let question = match facts.bearings {
+    let question = match facts.bearings_go_back(kit) {
         _ if !kit.reuses_bearings => return None,
-        Some(Bearings::Good) => Question::Chance(1.0),
-        Some(Bearings::Rough) => Question::Chance(if kit.spare_bearings { 1.0 } else { 0.0 }),
+        Some(true) => Question::Chance(1.0),
+        Some(false) => Question::Chance(if kit.spare_bearings { 1.0 } else { 0.0 }),
         // Whatever their condition is, the catalogue has what replaces them.
-        Some(Bearings::NotKnown) | None if kit.spare_bearings => Question::Chance(1.0),
-        Some(Bearings::NotKnown) | None => Question::NotKnown,
+        None if kit.spare_bearings => Question::Chance(1.0),
+        None => Question::NotKnown,
     };
     Some(Criterion { requirement: Requirement::BearingCondition, question, rework: Rework::Replace })
 }
@@ -293,7 +311,13 @@ impl Requirement {
             Self::SteererSize => &[Q::SteererUpperDiameter, Q::SteererLowerDiameter],
             Self::BearingRecess => &[Q::UpperBearingRecess],
             Self::DownTubeClearance => &[Q::TyreToDownTube, Q::AxleToCrown, Q::ForkTravel],
-            Self::Hoses | Self::SteeringStop | Self::FrameMaterial | Self::BearingCondition => &[],
+            Self::BearingCondition => &[
+                Q::UpperBearingInnerDiameter,
+                Q::UpperBearingHeight,
+                Q::LowerBearingInnerDiameter,
+                Q::LowerBearingHeight,
+            ],
+            Self::Hoses | Self::SteeringStop | Self::FrameMaterial | Self::PressingConsent => &[],
         }
     }
 }

@@ -1,5 +1,6 @@
 //! A check: one bike against a catalogue.
 
+use super::holds::holds;
 use super::kit::{CheckContext, kit_report};
 use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording};
 use crate::advice::measure_next;
@@ -10,7 +11,7 @@ use crate::judgement::{
 };
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
-use steerwright_metrology::quantity::{Estimate, Instruments};
+use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, quantity_info};
 
 /// Options of a check.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -70,7 +71,7 @@ pub fn check(
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);
-    let context = CheckContext { known: &known, facts: &facts, survey: &survey.screened, catalogue };
+    let context = CheckContext { known: &known, facts: &facts, survey: &survey, catalogue };
 
     let mut left_out = Vec::new();
     let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
@@ -87,15 +88,27 @@ pub fn check(
     // Further measurements only help an open verdict.
     let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
     let best = open.and_then(|best| prepared.get(best.kit));
-    let kits: Vec<_> = ranked
+    let mut kits: Vec<_> = ranked
         .iter()
         .map(|ranked| ranked.kit)
-        .chain(hopeless)
+        .chain(hopeless.iter().copied())
         .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, prepared.get(place)?)))
         .collect();
+    if let (Some(first), Some(kit)) =
+        (kits.first_mut(), ranked.first().and_then(|best| prepared.get(best.kit)))
+    {
+        first.holds = holds(&known, direction, kit);
+    }
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
     let measure_next =
         best.map(|kit| measure_next(&known, direction, kit, instruments, &best_sku)).unwrap_or_default();
+    let mut readings = wording::readings(bike, &findings, &survey);
+    readings.extend(wording::tall_lower_stack(&facts, known.get(Quantity::LowerStack)));
+    if let (Some(_), Some(change)) =
+        (options.target, kits.first().and_then(|kit| kit.change.head_angle.as_ref()))
+    {
+        readings.extend(wording::usual_values(&change.assumed));
+    }
     let [upper, lower] = &facts.seats;
     Ok(Report {
         schema: ReportSchema::V1,
@@ -115,7 +128,7 @@ pub fn check(
         kits,
         left_out,
         measure_next,
-        readings: wording::readings(bike, &findings, &survey),
+        readings,
     })
 }
 
@@ -128,6 +141,9 @@ pub struct ScreenedSurvey {
     pub full: Survey,
     /// Without the reading in gross error; equal to `full` where none is singled out.
     pub screened: Survey,
+    /// `screened`, and for what it leaves open the usual value of a bike with its spread
+    /// ([`expected`](steerwright_metrology::quantity::QuantityInfo::expected)). For ranges that are said to rest on that.
+    pub with_usual_values: Survey,
 }
 
 impl ScreenedSurvey {
@@ -137,7 +153,13 @@ impl ScreenedSurvey {
             findings.iter().map(|(what, estimate)| Statement { what, estimate }).collect();
         let full = survey(&statements);
         let screened = full.suspect().map_or_else(|| full.clone(), |wrong| full.without(wrong));
-        Self { full, screened }
+        let usual = screened.undetermined().into_iter().filter_map(|what| {
+            let [mean, sd] = quantity_info(what).expected?;
+            Some(Statement::new(what, mean, sd))
+        });
+        let with_usual_values =
+            survey(&screened.statements().iter().copied().chain(usual).collect::<Vec<_>>());
+        Self { full, screened, with_usual_values }
     }
 }
 

@@ -1,12 +1,13 @@
 //! The report of a check, `steerwright.report/1`.
 
+use super::Holds;
 pub use crate::advice::MeasureNext;
 use crate::judgement::{Direction, Requirement, State, TargetChange, Verdict, Work};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::SeatCode;
 use steerwright_mechanics::tilt::Ease;
-use steerwright_metrology::quantity::{Estimate, Unit};
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit};
 use steerwright_metrology::sentence::Sentence;
 
 /// The format's name and version.
@@ -115,6 +116,10 @@ pub struct KitReport {
     /// Place of the head tube in the kit's range: 0 at the short end, 1 at the long end.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub range_position: Option<f64>,
+    /// For each quantity that the verdict rests on, the stretch in which the verdict stays the same; the tightest first.
+    /// Only for the best kit, or the one asked for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub holds: Vec<Holds>,
     /// The tilt it was made for and the one it has here.
     pub tilt_deg: TiltReport,
     /// What it asks, one by one.
@@ -165,15 +170,21 @@ pub struct Change {
 }
 
 /// The head angle on the ground, degrees.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HeadAngleChange {
     /// As the bike stands.
     pub before: f64,
     /// With the kit.
     pub after: f64,
-    /// Standard uncertainty of the change; smaller than either angle's own, since their errors are common.
+    /// Standard uncertainty of the change; smaller than either angle's own, since their errors are common. It covers
+    /// the readings, the height of both bearing planes and the place of the bearings in their seats.
     pub u: f64,
+    /// Standard uncertainty of the angle with the kit.
+    pub u_after: f64,
+    /// Quantities that were not measured and are taken as bikes usually are; measuring them narrows the figures.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub assumed: Vec<Quantity>,
 }
 
 /// One requirement's answer.

@@ -7,11 +7,11 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use steerwright_mechanics::geometry::{
     Comparison, Figure, FigureEstimates, GeometryError, SideView, Survey, UncertainChange, UncertainKit,
-    UnusualGeometry, changed, tilt_for, unusual_geometry,
+    changed, tilt_for,
 };
 use steerwright_mechanics::tilt::Offsets;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, Unit};
-use steerwright_metrology::sentence::{Sentence, SentenceParam};
+use steerwright_metrology::sentence::Sentence;
 
 /// The format's name and version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
@@ -162,12 +162,16 @@ impl Modification {
             (none, none)
         };
         Ok(UncertainChange {
-            kit: self.kit.map(UncertainKit::from).or(tilt),
+            kit: self.kit.map(UncertainKit::installed).or(tilt),
             axle_to_crown: exact(self.axle_to_crown),
             fork_offset: exact(self.fork_offset),
             front_radius: half(self.front_tyre),
             rear_radius: half(self.rear_tyre),
-            lower_stack: exact(self.lower_stack),
+            lower_stack: if self.kit.is_some() {
+                self.lower_stack.map(UncertainKit::stack)
+            } else {
+                exact(self.lower_stack)
+            },
             front_sag,
             rear_sag,
         })
@@ -208,7 +212,7 @@ pub fn handling(
         bike: bike.name.clone(),
         sagged: modification.sag,
         missing: missing.collect(),
-        notes: notes(&after, views.as_deref()),
+        notes: notes(&after),
         before: figures(before),
         after: figures(after),
         change: figures(difference),
@@ -274,26 +278,13 @@ fn exactly(
 }
 
 /// Advice on the result. Many good bikes do not follow it, so it is never an error.
-fn notes(after: &FigureEstimates, views: Option<&[SideView; 2]>) -> Vec<Sentence> {
+fn notes(after: &FigureEstimates) -> Vec<Sentence> {
     let mut notes = Vec::new();
     if after.get(Figure::WheelFlop).is_some() {
         notes.push(Sentence::new(
             "handling.wheel_flop",
             "Wheel flop is a factor for comparing bikes, not how far the axle really drops.",
         ));
-    }
-    if let Some([_, after]) = views {
-        notes.extend(unusual_geometry(after).iter().map(|it| {
-            match it {
-                UnusualGeometry::HeadAngle { degrees } => {
-                    Sentence::new("handling.uncustomary_head_angle", it.to_string())
-                        .with("head_angle", SentenceParam::quantity(Estimate::exact(*degrees), Unit::Deg))
-                }
-                UnusualGeometry::Crossing { percent } => {
-                    Sentence::new("handling.uncustomary_crossing", it.to_string()).with("percent", *percent)
-                }
-            }
-        }));
     }
     notes
 }

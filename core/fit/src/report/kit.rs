@@ -1,8 +1,9 @@
 //! One kit's part of the report.
 
+use super::check::ScreenedSurvey;
 use super::words::trimmed;
 use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, wording};
-use crate::bike::{Bearings, Material};
+use crate::bike::Material;
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::requirement::{Question, Rework};
 use crate::judgement::{
@@ -10,33 +11,45 @@ use crate::judgement::{
     steerer_readings, work_for,
 };
 use steerwright_mechanics::clearance::rim_per_tenth_degree;
-use steerwright_mechanics::geometry::{self, HeadAngle, Survey};
+use steerwright_mechanics::geometry::{HeadAngle, Survey, UncertainChange, UncertainKit};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::{Plan, SpacersKept, budget};
 use steerwright_mechanics::tilt::installed;
 use steerwright_metrology::conformity::margin;
 use steerwright_metrology::practice::Rule;
-use steerwright_metrology::quantity::{Estimate, Unit};
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// One bike and the catalogue that it is checked against.
 pub(super) struct CheckContext<'a> {
     pub(super) known: &'a BikeKnowledge,
     pub(super) facts: &'a Facts,
-    pub(super) survey: &'a Survey,
+    pub(super) survey: &'a ScreenedSurvey,
     pub(super) catalogue: &'a Catalogue,
 }
 
 impl CheckContext<'_> {
-    /// The head angle before and after this kit, as far as the readings tell.
+    /// The head angle before and after this kit. What was not measured is taken as bikes usually are, and named.
     fn head_angle(&self, prepared: &PreparedKit) -> Option<HeadAngleChange> {
-        let change = geometry::Change {
-            kit: Some(prepared.offsets),
-            lower_stack: Some(prepared.end(End::Lower).stack),
-            ..geometry::Change::default()
+        let change = UncertainChange {
+            kit: Some(UncertainKit::installed(prepared.offsets)),
+            lower_stack: Some(UncertainKit::stack(prepared.end(End::Lower).stack)),
+            ..UncertainChange::default()
         };
-        let HeadAngle { before, after, difference } = self.survey.head_angle(&change.into()).ok()?;
-        Some(HeadAngleChange { before: before?.value, after: after?.value, u: difference?.u })
+        let of = |survey: &Survey, assumed: Vec<Quantity>| {
+            let HeadAngle { before, after, difference } = survey.head_angle(&change).ok()?;
+            let (before, after, difference) = (before?, after?, difference?);
+            Some(HeadAngleChange {
+                before: before.value,
+                after: after.value,
+                u: difference.u,
+                u_after: after.u,
+                assumed,
+            })
+        };
+        let screened = &self.survey.screened;
+        of(screened, Vec::new())
+            .or_else(|| of(&self.survey.with_usual_values, screened.missing_for_head_angle(&change)))
     }
 }
 
@@ -62,10 +75,11 @@ pub(super) fn kit_report(context: &CheckContext<'_>, kit: &Kit, prepared: &Prepa
             real: here.map(|it| it.real_deg.value),
             misalignment: here.map(|it| it.misalignment_deg.value),
         },
-        also_order: also_order(context, kit),
+        also_order: also_order(context, kit, prepared),
         tallest_spacers_mm: tallest_spacers(context, kit, prepared),
         notes: assembly(context, kit, prepared),
         rim_mm_per_tenth_degree_lean: rim(kit, prepared),
+        holds: Vec::new(),
         requirements,
         work,
         change: Change { head_angle: context.head_angle(prepared) },
@@ -176,10 +190,10 @@ fn frame_material(context: &CheckContext<'_>, answers: &[Answer]) -> Option<Requ
     })
 }
 
-/// Bearings to order with a kit that takes the bike's own, if those are rough.
-fn also_order(context: &CheckContext<'_>, kit: &Kit) -> Vec<String> {
+/// Bearings to order with a kit that takes the bike's own, if those are rough or of another size.
+fn also_order(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Vec<String> {
     if kit.bearings != crate::catalogue::BearingSupply::Reused
-        || context.facts.bearings != Some(Bearings::Rough)
+        || context.facts.bearings_go_back(prepared) != Some(false)
     {
         return Vec::new();
     }

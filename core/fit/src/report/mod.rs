@@ -7,6 +7,7 @@ mod check;
 mod comparison;
 mod file;
 mod handling;
+mod holds;
 mod kit;
 mod wording;
 mod words;
@@ -21,4 +22,5 @@ pub use file::{
 pub use handling::{
     FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, Target, handling,
 };
+pub use holds::{Holds, Turn};
 pub use words::{degrees, millimetres, percent};

@@ -13,7 +13,6 @@ mod inverse;
 mod stance;
 mod survey;
 mod tyre;
-mod unusual;
 
 pub use crate::tilt::Offsets;
 pub use bicycle::{Bicycle, Point, SideView};
@@ -26,4 +25,3 @@ pub use survey::{
     UncertainKit, survey,
 };
 pub use tyre::{TyreError, overall_diameter};
-pub use unusual::{UnusualGeometry, crossing_height, unusual_geometry};

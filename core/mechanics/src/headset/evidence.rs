@@ -119,15 +119,25 @@ impl SeatEvidence {
     /// Adds a reading, or replaces the one of that dimension.
     #[must_use]
     pub fn with(mut self, dimension: SeatDimension, reading: Estimate) -> Self {
-        let place = match dimension {
+        *self.place(dimension) = Some(reading);
+        self
+    }
+
+    /// Removes the reading of one dimension.
+    #[must_use]
+    pub fn without(mut self, dimension: SeatDimension) -> Self {
+        *self.place(dimension) = None;
+        self
+    }
+
+    fn place(&mut self, dimension: SeatDimension) -> &mut Option<Estimate> {
+        match dimension {
             SeatDimension::BearingOuter => &mut self.bearing_outer,
             SeatDimension::BearingInner => &mut self.bearing_inner,
             SeatDimension::BearingHeight => &mut self.bearing_height,
             SeatDimension::Bore => &mut self.bore,
             SeatDimension::CupOuter => &mut self.cup_outer,
-        };
-        *place = Some(reading);
-        self
+        }
     }
 
     /// Adds an observation of the seat.

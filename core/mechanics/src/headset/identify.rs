@@ -127,6 +127,25 @@ impl Posterior {
         self.entries.iter().filter(|(code, _)| code.is_none()).map(|(_, p)| p).sum()
     }
 
+    /// The mean of posteriors of one seat by different evidence, each as likely; `None` without any.
+    pub fn mean(all: &[Self]) -> Option<Self> {
+        let (first, rest) = all.split_first()?;
+        let mut mean = first.clone();
+        for other in rest {
+            for (code, p) in &mut mean.entries {
+                *p += other.entries.iter().filter(|(same, _)| same == code).map(|(_, p)| p).sum::<f64>();
+            }
+            for (hypothesis, same) in mean.hypotheses.iter_mut().zip(&other.hypotheses) {
+                hypothesis.p += same.p;
+            }
+        }
+        let n = all.len() as f64;
+        mean.entries.iter_mut().for_each(|(_, p)| *p /= n);
+        mean.hypotheses.iter_mut().for_each(|hypothesis| hypothesis.p /= n);
+        mean.entries.sort_by(|a, b| b.1.total_cmp(&a.1));
+        Some(mean)
+    }
+
     pub(super) fn hypotheses(&self) -> &[Hypothesis] {
         &self.hypotheses
     }

@@ -36,11 +36,23 @@ pub enum Rule {
     ThroatReach,
     /// Duration of removing and refitting a fork, minutes.
     ForkOutMinutes,
+    /// Share of frames whose bore lies outside the limits of its size.
+    BoreOutsideLimits,
+    /// The same share where cups were pressed in and out before.
+    BoreOutsideLimitsReused,
+    /// Half-width within which a bearing's own dimension agrees with its part's, mm.
+    SameBearing,
+    /// Half-width of the height of a bearing's plane in a seat, mm.
+    BearingPlane,
+    /// Half-width of the sideways place of a bearing in its seat, play included, mm.
+    BearingPlay,
+    /// The tallest lower stack of a headset whose lower bearing sits in the frame, mm.
+    LowerStackDropIn,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 20] = [
         Self::EasyFrom,
         Self::EasyTo,
         Self::RunningClearance,
@@ -55,6 +67,12 @@ impl Rule {
         Self::TyreGapLeast,
         Self::ThroatReach,
         Self::ForkOutMinutes,
+        Self::BoreOutsideLimits,
+        Self::BoreOutsideLimitsReused,
+        Self::SameBearing,
+        Self::BearingPlane,
+        Self::BearingPlay,
+        Self::LowerStackDropIn,
     ];
 
     /// Number, unit and source of the rule.

@@ -76,6 +76,10 @@ pub struct InstrumentAccuracy {
     /// For lengths, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plus_minus_mm: Option<f64>,
+    /// For diameters of parts and holes, mm; absent: as `plus_minus_mm`. A scale laid across something round misses
+    /// the widest place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub round_mm: Option<f64>,
     /// For angles, degrees.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plus_minus_deg: Option<f64>,
@@ -103,6 +107,7 @@ impl Instruments {
     pub fn plus_minus(&self, what: Quantity, with: Instrument) -> Option<f64> {
         let reach = self.0.get(&with)?;
         match what.dimension() {
+            Dimension::Length if what.is_diameter() => reach.round_mm.or(reach.plus_minus_mm),
             Dimension::Length => reach.plus_minus_mm,
             Dimension::Angle => reach.plus_minus_deg,
         }

@@ -139,6 +139,12 @@ impl Quantity {
     /// How many quantities there are.
     pub const COUNT: usize = Self::ALL.len();
 
+    /// True for the diameter of a part or a hole of the headset and the steerer, which is measured across or inside
+    /// something round. Tyres are measured in other ways.
+    pub fn is_diameter(self) -> bool {
+        self.name().ends_with("_diameter") && !self.name().ends_with("_tyre_diameter")
+    }
+
     /// Length or angle.
     pub fn dimension(self) -> Dimension {
         match self {

@@ -230,7 +230,7 @@ fn found(page: &mut Page, request: &OrderRequest) {
     for work in &found.work {
         page.item("work", ROOM, &work.text, QUIET);
     }
-    if let Some(angle) = found.change.head_angle {
+    if let Some(angle) = &found.change.head_angle {
         page.item(
             "head angle",
             ROOM,

@@ -1,7 +1,7 @@
 //! What depends on one end of the head tube: bore, cup, throat, recess.
 
 use super::super::kit::CheckContext;
-use super::super::words::{millimetres, trimmed};
+use super::super::words::{millimetres, percent, trimmed};
 use super::{doubt, limit};
 use crate::judgement::requirement::Rework;
 use crate::judgement::{Answer, Cutting, PreparedKit, State, clearance_parts};
@@ -66,8 +66,8 @@ pub(super) fn press_fit(
                 format!("The {name} bore's diameter was not measured, and the cup's is not known.")
             }
             _ => format!(
-                "The {name} bore was not measured; one within its size's limits holds the cup. Measure it before \
-                 pressing."
+                "The {name} bore was not measured; {} of such bores hold the cup. Measure it before pressing.",
+                percent(answer.p)
             ),
         };
     };
@@ -89,7 +89,7 @@ pub(super) fn press_fit(
         (State::NotMet, _) => {
             format!("At the {name} end {sizes}: too tight, and this head tube cannot be reamed.")
         }
-        (State::NotKnown, _) => format!("At the {name} end {sizes}: measure the bore more surely."),
+        (State::NotKnown, _) => format!("At the {name} end {sizes}: measure the bore more accurately."),
     }
 }
 

@@ -5,20 +5,20 @@ mod readings;
 mod seats;
 mod whole;
 
-pub(super) use readings::readings;
+pub(super) use readings::{readings, tall_lower_stack, usual_values};
 
 use super::RequirementReport;
 use super::kit::CheckContext;
-use super::words::{list, percent};
+use super::words::{list, millimetres, percent};
 use crate::bike::Material;
 use crate::catalogue::Kit;
 use crate::judgement::requirement::Question;
-use crate::judgement::{Answer, Cutting, PreparedKit, Requirement, State, Verdict, Work};
+use crate::judgement::{Answer, Cutting, Facts, PreparedKit, Requirement, State, Task, Verdict, Work};
 use ends::{bearing_recess, bore_depth, press_fit, throat};
 use seats::seat;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::conformity::margin;
-use steerwright_metrology::quantity::Estimate;
+use steerwright_metrology::quantity::{Estimate, quantity_info};
 use whole::{
     bearing_condition, down_tube, head_tube_length, hoses, steerer_length, steerer_size, steering_stop,
 };
@@ -38,9 +38,16 @@ pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work
         list(&telling.map(|line| label(line.requirement).to_owned()).collect::<Vec<_>>(), "and")
     };
     match verdict {
+        Verdict::GoesIn if work.iter().any(|work| work.task == Task::CheckBore) => {
+            "Goes in as the bike is, if the bore turns out as it should: see the stop under the work."
+                .to_owned()
+        }
         Verdict::GoesIn => "Goes in as the bike is.".to_owned(),
         Verdict::GoesInAfterWork => {
-            let jobs = if work.len() == 1 { "one job".to_owned() } else { format!("{} jobs", work.len()) };
+            let jobs = match work.iter().filter(|work| work.task != Task::CheckBore).count() {
+                1 => "one job".to_owned(),
+                n => format!("{n} jobs"),
+            };
             format!("Goes in after {jobs}: {}.", named(State::MetAfterWork))
         }
         Verdict::MeasureFirst => match named(State::NotKnown).as_str() {
@@ -49,7 +56,7 @@ pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work
                 .to_owned(),
             open => format!("Not decided yet: {open}."),
         },
-        Verdict::WillNotGo => format!("Will not go: {}.", named(State::NotMet)),
+        Verdict::WillNotGo => format!("Does not fit: {}.", named(State::NotMet)),
     }
 }
 
@@ -73,6 +80,7 @@ pub(super) fn label(requirement: Requirement) -> &'static str {
         Requirement::FrameMaterial => "frame material",
         Requirement::DownTubeClearance => "down tube clearance",
         Requirement::BearingCondition => "bearing condition",
+        Requirement::PressingConsent => "frame maker's consent to pressing",
     }
 }
 
@@ -83,7 +91,11 @@ pub(super) fn requirement(
     prepared: &PreparedKit,
     answer: &Answer,
 ) -> String {
+    if answer.contradicted && answer.state == State::NotKnown {
+        return contradicted(context, answer.requirement);
+    }
     match answer.requirement {
+        Requirement::PressingConsent => pressing_consent(context.facts),
         Requirement::UpperSeat => seat(context, kit.upper.seat, End::Upper, answer),
         Requirement::LowerSeat => seat(context, kit.lower.seat, End::Lower, answer),
         Requirement::HeadTubeLength => head_tube_length(answer, kit.head_tube_length_mm),
@@ -99,8 +111,41 @@ pub(super) fn requirement(
         Requirement::Hoses => hoses(context, kit),
         Requirement::SteeringStop => steering_stop(context, kit),
         Requirement::DownTubeClearance => down_tube(answer),
-        Requirement::BearingCondition => bearing_condition(context, kit),
+        Requirement::BearingCondition => bearing_condition(context, kit, prepared),
         Requirement::FrameMaterial => String::new(),
+    }
+}
+
+/// Which readings contradict each other, and that they come first.
+fn contradicted(context: &CheckContext<'_>, requirement: Requirement) -> String {
+    let named: Vec<_> = requirement
+        .reads()
+        .iter()
+        .filter_map(|what| {
+            let [smallest, largest] = context.known.contradiction(*what)?;
+            let label = &quantity_info(*what).label;
+            Some(format!("{label} ({} and {})", millimetres(smallest), millimetres(largest)))
+        })
+        .collect();
+    format!(
+        "Readings contradict each other: {}. Measure again and strike the wrong one out before this is decided.",
+        list(&named, "and")
+    )
+}
+
+/// Whether cups may be pressed into a frame that is not known to be of metal.
+fn pressing_consent(facts: &Facts) -> String {
+    let frame = match facts.cutting {
+        Cutting::Forbidden => "The head tube is carbon",
+        Cutting::Possible | Cutting::NotKnown => "It is not known what the head tube is made of",
+    };
+    match facts.pressing_allowed {
+        Some(true) => format!("{frame}, and the frame's maker allows pressing cups."),
+        Some(false) => format!("{frame}, and the frame's maker does not allow pressing cups."),
+        None => format!(
+            "{frame}, and the kit's cups are pressed in: ask the frame's maker first, also before any cup comes out. Bonded \
+             cups stay."
+        ),
     }
 }
 

@@ -3,9 +3,12 @@
 use super::super::check::ScreenedSurvey;
 use super::super::words::{list, percent, with_digits};
 use crate::bike::{Bike, Findings, Reading};
+use crate::judgement::Facts;
 use std::collections::BTreeMap;
 use steerwright_mechanics::geometry::{Figure, Survey};
-use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
+use steerwright_mechanics::headset::{End, Style};
+use steerwright_metrology::practice::Rule;
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit, quantity_info};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
 
 /// Readings that contradict each other, a side view that does not agree, rows that could not be used.
@@ -29,6 +32,34 @@ pub(in crate::report) fn readings(
         lines.push(Sentence::new("reading.left_out", text).with("rows", rows));
     }
     lines
+}
+
+/// A lower stack that no headset has whose lower bearing sits in the frame.
+pub(in crate::report) fn tall_lower_stack(facts: &Facts, stack: Option<Estimate>) -> Option<Sentence> {
+    let seat = facts.posterior(End::Lower).identified().filter(|code| code.style == Style::Is)?;
+    let (stack, most) = (stack?, Rule::LowerStackDropIn.value());
+    (stack.value - stack.expanded() > most).then(|| {
+        let text = format!(
+            "A lower stack of {} mm is more than a drop-in headset has ({seat}: {most:.0} mm at most as a rule). Measure it \
+             again, from the head tube's lower face to the crown race seat on the fork.",
+            with_digits(stack)
+        );
+        Sentence::new("reading.lower_stack_tall", text).with("stack", SentenceParam::quantity(stack, Unit::Mm))
+    })
+}
+
+/// What was not measured and keeps the target from being answered closely.
+pub(in crate::report) fn usual_values(assumed: &[Quantity]) -> Option<Sentence> {
+    let labels: Vec<_> = assumed.iter().map(|what| quantity_info(*what).label.clone()).collect();
+    (!labels.is_empty()).then(|| {
+        let named = list(&labels, "and");
+        let whats = assumed.iter().map(|what| what.name()).collect::<Vec<_>>().join(" ");
+        let text = format!(
+            "The head angle with a kit is only known as a range, because usual values stand in for what was not measured: \
+             {named}. Measure them to know it closely."
+        );
+        Sentence::new("target.usual_values", text).with("whats", whats)
+    })
 }
 
 /// Readings of one quantity that contradict each other, each quantity in one sentence.

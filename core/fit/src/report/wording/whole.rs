@@ -5,7 +5,7 @@ use super::super::words::{list, millimetres, percent, trimmed};
 use super::{doubt, limit};
 use crate::bike::Bearings;
 use crate::catalogue::Kit;
-use crate::judgement::{Answer, State, spare_bearing, steerer_missing};
+use crate::judgement::{Answer, PreparedKit, State, spare_bearing, steerer_missing};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::Missing;
 use steerwright_metrology::quantity::{Quantity, quantity_info};
@@ -36,6 +36,22 @@ pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -
     }
 }
 
+/// A lower stem makes up for a steerer that is a little short.
+fn lower_stem(context: &CheckContext<'_>, short: f64) -> Option<String> {
+    /// Lower clamps than this are not made (common practice, no source), mm.
+    const LOWEST_CLAMP_MM: f64 = 30.0;
+    let clamp = context.known.get(Quantity::StemClampHeight)?.value;
+    let needed = clamp - short.ceil();
+    (short > 0.0 && needed >= LOWEST_CLAMP_MM).then(|| {
+        format!(
+            " A stem whose clamp is at most {} mm high, instead of {} mm, would make up for it; the stem's and the fork's \
+             makers say whether it may go on this steerer.",
+            trimmed(needed, 0),
+            trimmed(clamp, 0)
+        )
+    })
+}
+
 pub(super) fn steerer_length(context: &CheckContext<'_>, answer: &Answer) -> String {
     let Some((left, ..)) = limit(answer) else {
         let named = |way: &[Quantity]| {
@@ -54,7 +70,7 @@ pub(super) fn steerer_length(context: &CheckContext<'_>, answer: &Answer) -> Str
     };
     match answer.state {
         State::Met | State::MetAfterWork => {
-            format!("The steerer reaches, with {} left for spacers.", millimetres(left))
+            format!("The steerer is long enough, with {} left for spacers.", millimetres(left))
         }
         State::NotKnown => format!(
             "The steerer is close to too short even without spacers: {} left ({}).",
@@ -62,8 +78,9 @@ pub(super) fn steerer_length(context: &CheckContext<'_>, answer: &Answer) -> Str
             doubt(answer)
         ),
         State::NotMet => format!(
-            "The steerer is {} mm too short even without spacers, and a steerer cannot be lengthened.",
-            trimmed(-left.value, 1)
+            "The steerer is {} mm too short even without spacers, and a steerer cannot be lengthened.{}",
+            trimmed(-left.value, 1),
+            lower_stem(context, -left.value).unwrap_or_default()
         ),
     }
 }
@@ -137,13 +154,42 @@ pub(super) fn down_tube(answer: &Answer) -> String {
     }
 }
 
-pub(super) fn bearing_condition(context: &CheckContext<'_>, kit: &Kit) -> String {
+/// The ends whose own bearing is another size than the kit's.
+fn alien_bearings(context: &CheckContext<'_>, prepared: &PreparedKit) -> Option<String> {
+    let told: Vec<String> = End::BOTH
+        .into_iter()
+        .filter(|end| context.facts.alien_bearing(*end, prepared))
+        .filter_map(|end| {
+            let read =
+                [SeatDimension::BearingOuter, SeatDimension::BearingInner, SeatDimension::BearingHeight]
+                    .map(|dimension| context.known.get(dimension.quantity(end)));
+            let own = read.map(|read| read.map_or_else(|| "?".to_owned(), |read| trimmed(read.value, 2)));
+            let part = prepared.end(end).bearings.first()?.map(|mm| trimmed(mm, 2));
+            Some(format!(
+                "the {} one measures {} mm and the kit takes {} mm",
+                end.name(),
+                own.join(" × "),
+                part.join(" × ")
+            ))
+        })
+        .collect();
+    (!told.is_empty()).then(|| list(&told, "and"))
+}
+
+pub(super) fn bearing_condition(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> String {
     let spares = || {
         End::BOTH.map(|end| {
             let measured = context.known.get(SeatDimension::BearingOuter.quantity(end));
             spare_bearing(kit, end, measured, context.catalogue).map(|bearing| bearing.sku.clone())
         })
     };
+    if let Some(alien) = alien_bearings(context, prepared) {
+        let instead = match spares() {
+            [Some(upper), Some(lower)] => format!("order {upper} (upper) and {lower} (lower) with it."),
+            _ => "the catalogue has none that fit both seats.".to_owned(),
+        };
+        return format!("The bike's own bearings do not go back in: {alien}; {instead}");
+    }
     match context.facts.bearings {
         Some(Bearings::Good) => "The bike's own bearings are good and go back in.".to_owned(),
         Some(Bearings::Rough) => match spares() {

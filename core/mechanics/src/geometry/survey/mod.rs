@@ -16,6 +16,7 @@ use crate::tilt::Offsets;
 use solve::Fit;
 use std::collections::BTreeMap;
 use steerwright_metrology::conformity::chi_square_tail;
+use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
 /// One reading of the side view.
@@ -222,6 +223,20 @@ impl Survey {
         head_angle::moved(self, kits)
     }
 
+    /// What is missing to know the head angle before and after a change and the difference; empty if nothing is.
+    pub fn missing_for_head_angle(&self, change: &UncertainChange) -> Vec<Quantity> {
+        let Ok(comparison) = self.compare(change) else { return Vec::new() };
+        let parts = [comparison.before, comparison.after, comparison.difference];
+        let missing = parts.iter().flat_map(|part| &part.missing);
+        let mut needs: Vec<Quantity> = missing
+            .filter(|it| it.result == Figure::HeadAngle)
+            .flat_map(|it| it.needs.iter().copied())
+            .collect();
+        needs.sort_unstable();
+        needs.dedup();
+        needs
+    }
+
     fn open_unknowns(&self) -> [bool; model::UNKNOWNS] {
         self.fits.as_ref().map_or([true; model::UNKNOWNS], figure_estimates::open_unknowns)
     }
@@ -295,6 +310,26 @@ pub enum UncertainKit {
     /// A plain tilt, degrees, slacker positive, with both bearings at the head tube's faces, whatever its
     /// length.
     Tilt(Estimate),
+}
+
+impl UncertainKit {
+    /// A kit in a head tube: its bearings come to lie near its stated planes and offsets, within the half-widths of
+    /// [`Rule::BearingPlane`] and [`Rule::BearingPlay`] (coverage factor 2).
+    pub fn installed(kit: Offsets) -> Self {
+        let plane = |mm| Estimate::new(mm, Rule::BearingPlane.value() / 2.0);
+        let sideways = |mm| Estimate::new(mm, Rule::BearingPlay.value() / 2.0);
+        Self::Offsets {
+            upper_plane: plane(kit.upper_plane),
+            lower_plane: plane(kit.lower_plane),
+            upper: sideways(kit.upper),
+            lower: sideways(kit.lower),
+        }
+    }
+
+    /// The lower stack of a kit as installed, mm: as uncertain as a bearing plane.
+    pub fn stack(mm: f64) -> Estimate {
+        Estimate::new(mm, Rule::BearingPlane.value() / 2.0)
+    }
 }
 
 impl From<Offsets> for UncertainKit {

@@ -1,0 +1,136 @@
+//! How far a verdict holds: the stretch of each quantity in which it stays the same.
+
+use super::words::{list, trimmed};
+use crate::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Verdict, judge};
+use serde::{Deserialize, Serialize};
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit, quantity_info};
+
+/// The stretch of one quantity in which a kit's verdict stays the same, everything else as it is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Holds {
+    /// The quantity.
+    pub what: Quantity,
+    /// Its value now.
+    pub value: f64,
+    /// Its standard uncertainty now.
+    pub u: f64,
+    /// Unit of every number here.
+    pub unit: Unit,
+    /// Where the verdict becomes another one below the value; absent: nowhere that is plausible.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Turn>,
+    /// Where the verdict becomes another one above the value; absent: nowhere that is plausible.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<Turn>,
+    /// The same in a sentence.
+    pub text: String,
+}
+
+/// Where a verdict turns into another.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Turn {
+    /// The last value at which the verdict is the same, rounded towards the present value.
+    pub at: f64,
+    /// The verdict beyond it.
+    pub verdict: Verdict,
+}
+
+impl Holds {
+    /// Distance of the nearer end, in standard uncertainties.
+    fn closeness(&self) -> f64 {
+        let ends = [self.from, self.to].into_iter().flatten();
+        ends.map(|turn| (turn.at - self.value).abs() / self.u.max(1e-9)).fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// The stretches of every measured quantity that can change this kit's verdict, the tightest in standard uncertainties
+/// first.
+pub(super) fn holds(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit) -> Vec<Holds> {
+    let mut all: Vec<Holds> =
+        Quantity::ALL.iter().filter_map(|what| stretch(known, direction, kit, *what)).collect();
+    all.sort_by(|a, b| a.closeness().total_cmp(&b.closeness()));
+    all
+}
+
+fn stretch(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit, what: Quantity) -> Option<Holds> {
+    let now = known.get(what).filter(|_| known.contradiction(what).is_none())?;
+    let verdict_at = |value: f64| {
+        let then = known.with(what, Some(Estimate::new(value, now.u)));
+        judge(kit, &Facts::new(&then, direction)).verdict
+    };
+    let verdict = verdict_at(now.value);
+    let plausible = quantity_info(what).plausible;
+    let [from, to] = [-1.0, 1.0].map(|way| turn(now, way, plausible, verdict, verdict_at));
+    if from.is_none() && to.is_none() {
+        return None;
+    }
+    let unit = what.base_unit();
+    let text = text(what, now, verdict, from, to);
+    Some(Holds { what, value: now.value, u: now.u, unit, from, to, text })
+}
+
+/// Where the verdict first changes in one direction: steps that grow by half until it does, then bisection.
+fn turn(
+    now: Estimate,
+    way: f64,
+    [low, high]: [f64; 2],
+    verdict: Verdict,
+    verdict_at: impl Fn(f64) -> Verdict,
+) -> Option<Turn> {
+    /// Decimals of the answer: hundredths of a millimetre and of a degree.
+    const STEP: f64 = 0.01;
+    let (mut same, mut step) = (now.value, (now.u / 2.0).max(STEP));
+    let beyond = loop {
+        let next = (same + way * step).clamp(low, high);
+        if verdict_at(next) != verdict {
+            break next;
+        }
+        if next <= low || next >= high {
+            return None;
+        }
+        (same, step) = (next, step * 1.5);
+    };
+    let mut other = beyond;
+    while (other - same).abs() > STEP {
+        let middle = f64::midpoint(same, other);
+        if verdict_at(middle) == verdict { same = middle } else { other = middle }
+    }
+    // Towards the present value, so that the stated end itself still holds.
+    let at = if way > 0.0 { (same / STEP).floor() * STEP } else { (same / STEP).ceil() * STEP };
+    let at = if (at - now.value) * way < 0.0 { now.value } else { at };
+    Some(Turn { at, verdict: verdict_at(other) })
+}
+
+fn text(what: Quantity, now: Estimate, verdict: Verdict, from: Option<Turn>, to: Option<Turn>) -> String {
+    let unit = what.base_unit();
+    let number = |value: f64| trimmed(value, 2);
+    let holds = match (from, to) {
+        (Some(from), Some(to)) => format!("from {} to {} {unit}", number(from.at), number(to.at)),
+        (Some(from), None) => format!("from {} {unit} up", number(from.at)),
+        (None, Some(to)) => format!("up to {} {unit}", number(to.at)),
+        (None, None) => "everywhere".to_owned(),
+    };
+    let then = |turn: Option<Turn>, side: &str| turn.map(|turn| format!("{side} {}", words(turn.verdict)));
+    let beyond: Vec<String> = match (from, to) {
+        (Some(a), Some(b)) if a.verdict == b.verdict => vec![format!("outside {}", words(a.verdict))],
+        _ => [then(from, "below"), then(to, "above")].into_iter().flatten().collect(),
+    };
+    format!(
+        "{} {} {unit}: \u{201c}{}\u{201d} holds {holds}; {}.",
+        quantity_info(what).label,
+        number(now.value),
+        words(verdict),
+        list(&beyond, "and")
+    )
+}
+
+fn words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::GoesIn => "goes in",
+        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::MeasureFirst => "measure first",
+        Verdict::WillNotGo => "does not fit",
+    }
+}
