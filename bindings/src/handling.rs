@@ -68,6 +68,8 @@ pub struct HandlingView {
     pub tilt: Option<Amount>,
     /// Rotation of the frame on its wheels, nose up positive.
     pub pitch: Option<Amount>,
+    /// Quantities that were not measured and for which usual values stand in the changed figures.
+    pub assumed: Vec<Quantity>,
     /// Errors and inconsistencies in the measurements.
     pub readings: Vec<LocalizedText>,
     /// Additional advice.
@@ -112,6 +114,7 @@ impl HandlingView {
             figures: Figure::ALL.into_iter().map(figure).collect(),
             tilt: it.tilt_deg.map(Amount::deg),
             pitch: it.pitch_deg.map(Amount::deg),
+            assumed: it.assumed.clone(),
             readings: it.readings.iter().cloned().map(Into::into).collect(),
             notes: it.notes.iter().cloned().map(Into::into).collect(),
             side_view: side_view_picture(it)

@@ -103,7 +103,11 @@ pub(super) fn of_bike(
     let mut checks: Vec<KeptCheck> = rows.collect::<Result<_, _>>()?;
     for check in &mut checks {
         let installed = installed(check.id, log, instruments);
-        check.comparison = check.predicted.zip(installed).and_then(|(was, is)| Comparison::new(was, is));
+        let before = serde_json::from_str(&check.bike_json)
+            .ok()
+            .and_then(|bike| Findings::new(&bike, instruments).get(Quantity::HeadAngle));
+        check.comparison =
+            check.predicted.zip(installed).and_then(|(was, is)| Comparison::new(was, is, before));
     }
     Ok(checks)
 }

@@ -27,4 +27,5 @@ mod steerer;
 mod survey;
 mod tilt;
 mod uncertainty;
+mod verdicts;
 mod work;

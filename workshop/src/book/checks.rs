@@ -109,7 +109,7 @@ pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), 
             text.push_str(&format!(": {}. {}", kit.sku, kit.text));
             let foreseen = checks.iter().find(|check| check.id == id).and_then(|check| check.predicted);
             if let Some(angle) = foreseen {
-                text.push_str(&format!(" Head angle foreseen: {}.", text::book::angle(angle)));
+                text.push_str(&format!(" Head angle predicted: {}.", text::book::angle(angle)));
             }
         }
     }

@@ -69,6 +69,17 @@ pub(crate) fn handling(report: &Handling) -> String {
         }
         page.paragraph(2, "± is the expanded uncertainty (k = 2).");
     }
+    if !report.assumed.is_empty() {
+        let names: Vec<_> = report.assumed.iter().map(|what| what.name()).collect();
+        page.paragraph(
+            2,
+            &format!(
+                "Not measured, so that figures with this change use what bikes usually have: {}. Measure them for closer \
+                 figures.",
+                names.join(", ")
+            ),
+        );
+    }
     if !report.missing.is_empty() {
         page.heading("Not known yet");
         for missing in &report.missing {

@@ -13,6 +13,8 @@
 mod belief;
 mod gain;
 mod next;
+mod target;
 
 pub use gain::{expected_gain, wrong};
 pub use next::{MeasureNext, NextMeasurement, Subject, measure_next, next};
+pub use target::measure_for_target;

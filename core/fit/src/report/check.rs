@@ -3,7 +3,7 @@
 use super::holds::holds;
 use super::kit::{CheckContext, kit_report};
 use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording};
-use crate::advice::measure_next;
+use crate::advice::{MeasureNext, measure_for_target, measure_next};
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::{
@@ -100,7 +100,7 @@ pub fn check(
         first.holds = holds(&known, direction, kit);
     }
     let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
-    let measure_next =
+    let mut measure_next =
         best.map(|kit| measure_next(&known, direction, kit, instruments, &best_sku)).unwrap_or_default();
     let mut readings = wording::readings(bike, &findings, &survey);
     readings.extend(wording::tall_lower_stack(&facts, known.get(Quantity::LowerStack)));
@@ -108,6 +108,9 @@ pub fn check(
         (options.target, kits.first().and_then(|kit| kit.change.head_angle.as_ref()))
     {
         readings.extend(wording::usual_values(&change.assumed));
+        let listed = |it: &MeasureNext| measure_next.iter().any(|other| other.what == it.what);
+        let more: Vec<_> = measure_for_target(&change.assumed).into_iter().filter(|it| !listed(it)).collect();
+        measure_next.extend(more);
     }
     let [upper, lower] = &facts.seats;
     Ok(Report {

@@ -27,42 +27,108 @@ pub struct Comparison {
 }
 
 impl Comparison {
-    /// Compares two head angles in degrees; `None` if a number is not finite or neither has an uncertainty.
-    pub fn new(predicted: Estimate, installed: Estimate) -> Option<Self> {
-        Self::told(predicted, installed, installed - predicted)
+    /// Compares two head angles in degrees; `before` is the angle without the kit, where it was measured. `None` if a
+    /// number is not finite or neither has an uncertainty.
+    pub fn new(predicted: Estimate, installed: Estimate, before: Option<Estimate>) -> Option<Self> {
+        let moved = before.map(|before| Moved {
+            measured: installed.value - before.value,
+            predicted: predicted.value - before.value,
+        });
+        Self::compare(predicted, installed, installed - predicted, moved)
     }
 
-    /// Compares a change that was measured with the one foreseen, both from the head angle `before`, degrees. What
-    /// the two measurements of the angle share has cancelled in `changed`, so the difference is surer than
-    /// [`new`](Self::new) would make it.
+    /// Compares a measured change with the predicted one, both from the head angle `before`, degrees. What the two
+    /// measurements of the angle share has cancelled in `changed`, so the difference has a smaller u than
+    /// [`new`](Self::new) gives.
     pub fn of_change(
         before: Estimate,
         after: Estimate,
         changed: Estimate,
-        foreseen: Estimate,
+        predicted: Estimate,
     ) -> Option<Self> {
-        Self::told(before + foreseen, after, changed - foreseen)
+        let moved = Moved { measured: changed.value, predicted: predicted.value };
+        Self::compare(before + predicted, after, changed - predicted, Some(moved))
     }
 
-    fn told(predicted: Estimate, installed: Estimate, difference: Estimate) -> Option<Self> {
+    fn compare(
+        predicted: Estimate,
+        installed: Estimate,
+        difference: Estimate,
+        moved: Option<Moved>,
+    ) -> Option<Self> {
         if !(predicted.is_sound() && installed.is_sound() && difference.is_sound() && difference.u > 0.0) {
             return None;
         }
         let ratio = difference.value.abs() / difference.u;
         let agrees = ratio <= AGREE;
         let shown = |angle: Estimate| format!("{:.1}° ± {:.1}°", angle.value, angle.expanded());
-        let both = format!("Measured with the kit in: {}; foreseen: {}.", shown(installed), shown(predicted));
+        let both =
+            format!("Measured with the kit in: {}; predicted: {}.", shown(installed), shown(predicted));
         let apart = difference.value.abs();
         let verdict = if agrees {
             format!("They agree: {apart:.1}° apart, within what the two readings leave open.")
         } else {
             let way = if difference.value < 0.0 { "slacker" } else { "steeper" };
             format!(
-                "They do not agree: the bike is {apart:.1}° {way} than foreseen, {ratio:.1} times the uncertainty \
-                 of the difference. Measure again on level ground before trusting either."
+                "They do not agree: the bike is {apart:.1}° {way} than predicted, {ratio:.1} times the uncertainty of the \
+                 difference. {}",
+                Cause::of(moved).text()
             )
         };
         Some(Self { predicted, installed, difference, ratio, agrees, text: format!("{both} {verdict}") })
+    }
+}
+
+/// Two changes of the head angle, degrees, steeper positive.
+#[derive(Debug, Clone, Copy)]
+struct Moved {
+    measured: f64,
+    predicted: f64,
+}
+
+/// What most likely happened where a change is not the predicted one (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Cause {
+    WrongWay,
+    TooLittle,
+    TooMuch,
+    Unknown,
+}
+
+impl Cause {
+    fn of(moved: Option<Moved>) -> Self {
+        /// A change under this share of the predicted one counts as none.
+        const NONE: f64 = 0.25;
+        match moved {
+            Some(Moved { measured, predicted }) if predicted != 0.0 => match measured / predicted {
+                share if share < -NONE => Self::WrongWay,
+                share if share < 1.0 => Self::TooLittle,
+                _ => Self::TooMuch,
+            },
+            _ => Self::Unknown,
+        }
+    }
+
+    fn text(self) -> &'static str {
+        match self {
+            Self::WrongWay => {
+                "The angle moved the other way: both halves may be turned round by half a turn, so that the kit steepens \
+                 instead of slackening or the reverse. Do not ride before the marks were checked."
+            }
+            Self::TooLittle => {
+                "The angle moved less than it should: the two halves may not be lined up with the frame's middle or with \
+                 each other, one may be turned round, a half may not be seated, or a taller lower stack, another fork or \
+                 a larger front tyre went in with it. Check the marks, then measure again on level ground."
+            }
+            Self::TooMuch => {
+                "The angle moved more than it should: a lower stack, fork or front tyre may be smaller than before, a tyre \
+                 may be soft, or the ground not level. Look for it, then measure again."
+            }
+            Self::Unknown => {
+                "The halves may be turned round or not lined up, other spacers or another tyre may have gone in, or the \
+                 ground is not level. Check the marks, then measure again on level ground before trusting either."
+            }
+        }
     }
 }
 
@@ -73,18 +139,18 @@ mod tests {
     /// By hand: 65.4 with u 0.1 against 65.2 with u 0.15 is 0.2 with u sqrt(0.0325) = 0.18028, ratio 1.1094.
     #[test]
     fn within_and_without() {
-        let close = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(65.4, 0.1)).unwrap();
+        let close = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(65.4, 0.1), None).unwrap();
         assert!((close.ratio - 1.109_400_392).abs() < 1e-8, "{close:?}");
         assert!(close.agrees);
         assert_eq!(
             close.text,
-            "Measured with the kit in: 65.4° ± 0.2°; foreseen: 65.2° ± 0.3°. \
+            "Measured with the kit in: 65.4° ± 0.2°; predicted: 65.2° ± 0.3°. \
              They agree: 0.2° apart, within what the two readings leave open."
         );
-        let far = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(64.5, 0.1)).unwrap();
+        let far = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(64.5, 0.1), None).unwrap();
         // 0.7 / 0.180278 = 3.88290.
         assert!((far.ratio - 3.882_901_374).abs() < 1e-8 && !far.agrees, "{far:?}");
-        assert!(far.text.contains("0.7° slacker than foreseen, 3.9 times"), "{}", far.text);
+        assert!(far.text.contains("0.7° slacker than predicted, 3.9 times"), "{}", far.text);
     }
 
     /// By hand: 66.4 before, foreseen -1.2 with u 0.05, measured -1.4 with u 0.06, is 0.2 with u 0.0781025, ratio 2.5607.
@@ -97,18 +163,38 @@ mod tests {
         assert!((told.predicted.value - 65.2).abs() < 1e-9, "{told:?}");
         assert!(told.text.contains("0.2° slacker than foreseen, 2.6 times"), "{}", told.text);
         // The same ends without what they share.
-        assert!(Comparison::new(before + foreseen, after).unwrap().agrees);
+        assert!(Comparison::new(before + foreseen, after, None).unwrap().agrees);
     }
 
     /// The limit itself still agrees: 0.5 apart with u 0.25.
     #[test]
     fn at_the_limit_and_beyond_numbers() {
-        let at = Comparison::new(Estimate::new(65.0, 0.25), Estimate::exact(65.5)).unwrap();
+        let at = Comparison::new(Estimate::new(65.0, 0.25), Estimate::exact(65.5), None).unwrap();
         assert!(at.agrees && (at.ratio - 2.0).abs() < 1e-12);
-        let beyond = Comparison::new(Estimate::new(65.0, 0.25), Estimate::exact(65.501)).unwrap();
+        let beyond = Comparison::new(Estimate::new(65.0, 0.25), Estimate::exact(65.501), None).unwrap();
         assert!(!beyond.agrees);
-        assert_eq!(Comparison::new(Estimate::exact(65.0), Estimate::exact(65.0)), None);
-        assert_eq!(Comparison::new(Estimate::new(f64::NAN, 0.1), Estimate::exact(65.0)), None);
-        assert_eq!(Comparison::new(Estimate::new(65.0, f64::INFINITY), Estimate::exact(65.0)), None);
+        assert_eq!(Comparison::new(Estimate::exact(65.0), Estimate::exact(65.0), None), None);
+        assert_eq!(Comparison::new(Estimate::new(f64::NAN, 0.1), Estimate::exact(65.0), None), None);
+        assert_eq!(Comparison::new(Estimate::new(65.0, f64::INFINITY), Estimate::exact(65.0), None), None);
+    }
+
+    /// From 66.0°, predicted -1.0°: what may have happened depends on what the angle did.
+    #[test]
+    fn a_wrong_change_says_what_may_have_happened() {
+        let text = |installed: f64| {
+            let [predicted, before] = [65.0, 66.0].map(|angle| Estimate::new(angle, 0.1));
+            Comparison::new(predicted, Estimate::new(installed, 0.1), Some(before)).unwrap().text
+        };
+        for (installed, part) in [
+            (67.0, "turned round by half a turn"),
+            (66.0, "lined up with the frame's middle"),
+            (65.5, "lined up with the frame's middle"),
+            (64.0, "moved more than it should"),
+        ] {
+            assert!(text(installed).contains(part), "{installed}: {}", text(installed));
+        }
+        assert!(text(65.05).contains("They agree"));
+        let unknown = Comparison::new(Estimate::new(65.0, 0.1), Estimate::new(66.0, 0.1), None).unwrap();
+        assert!(unknown.text.contains("turned round or not lined up"), "{}", unknown.text);
     }
 }

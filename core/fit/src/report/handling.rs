@@ -46,6 +46,10 @@ pub struct Handling {
     /// How much the frame turns on its wheels, degrees, nose up positive.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pitch_deg: Option<Estimate>,
+    /// Quantities that were not measured and are taken as bikes usually are, in the figures of `after` and `change` that
+    /// are known no other way; measuring them narrows those.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub assumed: Vec<Quantity>,
     /// The figure that was asked for, and the tilt that gives it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub target: Option<Target>,
@@ -197,7 +201,20 @@ pub fn handling(
     if let Some(target) = target {
         change.kit = Some(UncertainKit::Tilt(Estimate::exact(target.tilt_deg)));
     }
-    let Comparison { before, after, difference, tilt_deg, pitch_deg } = survey.screened.compare(&change)?;
+    let Comparison { before, mut after, mut difference, tilt_deg, pitch_deg } =
+        survey.screened.compare(&change)?;
+    let mut assumed = Vec::new();
+    if change != UncertainChange::default() {
+        assumed = survey.screened.missing_for_head_angle(&change);
+        if !assumed.is_empty() {
+            let usual = survey.with_usual_values.compare(&change)?;
+            for (known, usual) in [(&mut after, usual.after), (&mut difference, usual.difference)] {
+                for (figure, estimate) in usual.figures {
+                    known.figures.entry(figure).or_insert(estimate);
+                }
+            }
+        }
+    }
     let missing = before
         .missing
         .iter()
@@ -218,6 +235,7 @@ pub fn handling(
         change: figures(difference),
         tilt_deg,
         pitch_deg,
+        assumed,
         target,
         readings: wording::readings(bike, &findings, &survey),
         views,

@@ -28,11 +28,13 @@ pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
             (None, Some(foreseen)) => page.paragraph(
                 2,
                 &format!(
-                    "Head angle foreseen: {}. It was not measured with the kit in yet.",
+                    "Head angle predicted: {}. It was not measured with the kit in yet.",
                     angle(foreseen)
                 ),
             ),
-            (None, None) => page.paragraph(2, "No head angle was foreseen: the bike's own was not known."),
+            (None, None) => {
+                page.paragraph(2, "No head angle was predicted: the bike's own was not measured before.")
+            }
         }
         if kit.measured.is_empty() {
             continue;

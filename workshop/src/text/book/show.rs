@@ -147,7 +147,7 @@ fn checks(page: &mut Page, checks: &[KeptCheck]) {
         }
         text.push('.');
         if let Some(angle) = check.predicted {
-            text.push_str(&format!(" Head angle foreseen: {}.", super::angle(angle)));
+            text.push_str(&format!(" Head angle predicted: {}.", super::angle(angle)));
         }
         match (check.fitted_at, check.removed_at) {
             (Some(from), Some(to)) => text.push_str(&format!(" In from {} to {}.", when(from), when(to))),
