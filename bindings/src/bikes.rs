@@ -149,7 +149,7 @@ impl Book {
         owner: Option<String>,
         observed: Observed,
     ) -> Result<BikeAdded, SteerwrightError> {
-        let bike = Bike { schema: BikeSchema::V1, name, owner, observed, measured: Vec::new() };
+        let bike = Bike { schema: BikeSchema::V1, name, owner, observed, fitted: None, measured: Vec::new() };
         Ok(self.change(Op::AddBike, |work| work.add_bike(&bike, None))?.into())
     }
 

@@ -234,9 +234,11 @@ impl Book {
         Ok(CheckKept { id: done.output, changes: done.changes.into() })
     }
 
-    /// Records that the chosen kit is now installed, in place of any other.
-    pub fn fit_kit(&self, check: CheckId) -> Result<Changes, SteerwrightError> {
-        Ok(self.change(Op::FitKit, |work| work.fit_kit(check))?.changes.into())
+    /// Records that the chosen kit is now installed, in place of any other. A kit that does not fit by its check, or is
+    /// not decided, is installed only with a reason: `despite`.
+    #[uniffi::method(default(despite = None))]
+    pub fn fit_kit(&self, check: CheckId, despite: Option<String>) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::FitKit, |work| work.fit_kit(check, despite.as_deref()))?.changes.into())
     }
 
     /// Records that the kit was removed.

@@ -47,7 +47,7 @@ fn drop_in() -> SectionInput {
             seat: SectionSeat::DropIn,
             bore_diameter_mm: Some(41.9),
             bore_depth_mm: Some(8.0),
-            throat_diameter_mm: Some(32.6),
+            throat_diameter_mm: Some(33.2),
             throat_depth_mm: Some(9.5),
             outside_diameter_mm: Some(50.0),
             stack_mm: 9.5,
@@ -78,7 +78,8 @@ fn drop_in() -> SectionInput {
             clearance_mm: 0.6,
             needed_mm: 1.2,
         }),
-        relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7 }],
+        relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7, by_maker_figure: false }],
+        deepening: Vec::new(),
     }
 }
 
@@ -117,6 +118,7 @@ fn pressed() -> SectionInput {
         },
         least_clearance: None,
         relief: Vec::new(),
+        deepening: Vec::new(),
     }
 }
 

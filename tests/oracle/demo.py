@@ -30,13 +30,13 @@ def write(path, text):
 UPPER = {
     "IS41": (9.5, 4.0), "IS42": (9.5, 4.0), "IS47": (10.0, 4.0), "IS52": (11.0, 4.5),
     "ZS44": (9.0, -3.0, 16.0, 43.985), "ZS49": (9.0, -3.5, 16.0, 49.67),
-    "EC34": (15.0, 8.0, 14.0, 33.985), "EC44": (15.0, 8.0, 15.0, 43.985),
+    "EC34": (15.0, 8.0, 15.0, 33.985), "EC44": (15.0, 8.0, 15.0, 43.985),
 }
 LOWER = {
     "IS41": (4.0, 3.0), "IS49": (4.0, 3.0), "IS52": (4.0, 3.0),
-    "ZS44": (5.0, -3.0, 16.0, 43.985), "ZS56": (5.0, -3.5, 14.0, 55.985),
-    "EC34": (13.0, 8.0, 14.0, 33.985), "EC44": (14.0, 9.0, 15.0, 43.985), "EC49": (13.5, 8.5, 15.0, 49.645),
-    "EC56": (13.5, 8.5, 14.0, 55.985),
+    "ZS44": (5.0, -3.0, 16.0, 43.985), "ZS56": (5.0, -3.5, 15.0, 55.985),
+    "EC34": (13.0, 8.0, 15.0, 33.985), "EC44": (14.0, 9.0, 15.0, 43.985), "EC49": (13.5, 8.5, 15.0, 49.645),
+    "EC56": (13.5, 8.5, 15.0, 55.985),
 }
 # The narrowest throat: steerer, twice the bearing's offset and the running clearance, plus a margin for the lean.
 THROAT = {0.5: 2.4, 1.0: 3.4, 1.5: 4.3, 2.0: 5.5}
@@ -294,8 +294,8 @@ bike(observed("drop_in", "drop_in", True),
 # 03: inspected with the fork in place; a thin lip is easily mistaken for drop-in.
 bike({"upper_seat": "drop_in", "lower_seat": "drop_in", "fork_out": False, "frame_material": "aluminium",
       "hoses_through_headset": False, "steering_stop": False, "dual_crown": False, "bearings": "not_known"},
-     headset(110, 8.5, 2.0, 15.0, 10.0, 40.0, 3.0)
-     + geometry(frame(67.0, 74.5, 1178, 110, 338, 438, 2.0, A=531), sag=False))
+     headset(108, 8.5, 2.0, 15.0, 10.0, 40.0, 3.0)
+     + geometry(frame(67.0, 74.5, 1178, 108, 338, 438, 2.0, A=531), sag=False))
 # 04: the same appearance with the fork out: cups in plain bores. A smaller rear wheel as well.
 bike(observed("thin_lip", "thin_lip", True),
      headset(114, 8.5, 3.5, 15.0, 15.0, 40.0, 3.0) + bores(43.93, 55.93, (22, 20))
@@ -305,12 +305,12 @@ bike(observed("thin_lip", "thin_lip", True),
      + geometry(frame(65.5, 76.5, 1230, 114, 345, 434, 3.5, A=561, rr=355)))
 # 05: the upper throat is too narrow; aluminium can be opened.
 bike(observed("drop_in", "drop_in", True),
-     headset(112, 8.0, 1.5, 20.0, 10.0, 40.0, 3.0) + bearings(41.8, 52.0) + throats(32.6, 46.5) + steerer() + taper()
+     headset(112, 8.0, 1.5, 20.0, 10.0, 40.0, 3.0) + bearings(41.8, 52.0) + throats(33.2, 46.5) + steerer() + taper()
      + [mm("head_tube_wall", 4.0, "caliper")]
      + geometry(frame(66.0, 76.0, 1213, 112, 340, 436, 1.5), "angle_finder", 0.0))
 # 06: the same throat in carbon.
 bike(observed("drop_in", "drop_in", True, frame="carbon"),
-     headset(113, 8.0, 1.5, 20.0, 10.0, 40.0, 3.0) + bearings(41.8, 52.0) + throats(32.6, 46.5) + steerer() + taper()
+     headset(113, 8.0, 1.5, 20.0, 10.0, 40.0, 3.0) + bearings(41.8, 52.0) + throats(33.2, 46.5) + steerer() + taper()
      + geometry(frame(65.8, 76.2, 1222, 113, 339, 435, 1.5)))
 # 07: pressed, and the upper bore is too shallow.
 bike(observed("thin_lip", "external_cup", True),

@@ -99,7 +99,14 @@ pub fn observed() -> impl Strategy<Value = Observed> {
 /// Any bike that a file can contain: its readings need not be consistent.
 pub fn bike() -> impl Strategy<Value = Bike> {
     (text(), prop::option::of(text()), observed(), prop::collection::vec(measurement(), 0..30)).prop_map(
-        |(name, owner, observed, measured)| Bike { schema: BikeSchema::V1, name, owner, observed, measured },
+        |(name, owner, observed, measured)| Bike {
+            schema: BikeSchema::V1,
+            name,
+            owner,
+            observed,
+            fitted: None,
+            measured,
+        },
     )
 }
 

@@ -142,6 +142,7 @@ pub fn bike(name: &str) -> Bike {
         name: name.to_owned(),
         owner: None,
         observed: Observed::default(),
+        fitted: None,
         measured: Vec::new(),
     }
 }

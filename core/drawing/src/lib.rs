@@ -27,7 +27,7 @@ pub use list::{
 pub use palette::Theme;
 pub use point::{BoundingBox, Point};
 pub use section::{
-    LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer,
+    Deepening, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer,
     head_tube_section,
 };
 pub use side_view::{BikePoints, SideViewInput, side_view};

@@ -77,6 +77,7 @@ pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord),
                 name: row.get(1)?,
                 owner: row.get(2)?,
                 observed,
+                fitted: None,
                 measured: Vec::new(),
             };
             let record = BikeRecord {

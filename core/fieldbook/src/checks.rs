@@ -7,7 +7,8 @@ use super::{BikeId, BookError, CheckId, Comparison, LogEntry, Timestamp, Work, b
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
-use steerwright_fit::bike::{Bike, BikeSchema, Findings, Observed};
+use steerwright_fit::bike::{Bike, BikeSchema, Findings, FittedKit, Observed};
+use steerwright_fit::judgement::Verdict;
 use steerwright_fit::report::Report;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
 
@@ -121,6 +122,20 @@ pub(super) fn fitted(conn: &Connection, bike: i64) -> Result<Option<CheckId>, In
     Ok(row.query_row([bike], |row| row.get(0)).optional()?)
 }
 
+/// The kit that is fitted, as the report of its check describes it. A report of an older program may lack it.
+pub(super) fn fitted_kit(conn: &Connection, bike: i64) -> Result<Option<FittedKit>, Inner> {
+    let mut row = conn.prepare_cached(
+        "SELECT sku, report_json FROM checks WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL
+         ORDER BY fitted_at DESC, key DESC LIMIT 1",
+    )?;
+    let found: Option<(String, String)> =
+        row.query_row([bike], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
+    Ok(found.and_then(|(sku, report)| {
+        let report: Report = serde_json::from_str(&report).ok()?;
+        report.kits.into_iter().find(|kit| kit.sku == sku).map(|kit| kit.as_fitted)
+    }))
+}
+
 /// The head angle from readings taken with that check's kit fitted.
 fn installed(check: CheckId, log: &[LogEntry], instruments: &Instruments) -> Option<Estimate> {
     let readings = log.iter().filter(|row| row.since == Some(check) && row.struck.is_none());
@@ -130,6 +145,7 @@ fn installed(check: CheckId, log: &[LogEntry], instruments: &Instruments) -> Opt
         name: String::new(),
         owner: None,
         observed: Observed::default(),
+        fitted: None,
         measured: measured.collect(),
     };
     Findings::new(&bike, instruments).get(Quantity::HeadAngle)
@@ -178,6 +194,17 @@ fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<Che
     Ok(id)
 }
 
+/// The verdict on the chosen kit when the check was made; `None` where its report cannot be read any more.
+fn verdict(conn: &Connection, key: i64) -> Result<Option<Verdict>, Inner> {
+    let (sku, report): (Option<String>, String) = conn
+        .prepare_cached("SELECT sku, report_json FROM checks WHERE key = ?1")?
+        .query_row([key], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let report: Option<Report> = serde_json::from_str(&report).ok();
+    Ok(sku
+        .zip(report)
+        .and_then(|(sku, report)| report.kits.iter().find(|kit| kit.sku == sku).map(|kit| kit.verdict)))
+}
+
 /// Row key, bike, whether a kit was chosen, whether it is fitted.
 fn find(conn: &Connection, id: CheckId) -> Result<(i64, i64, bool, bool), Inner> {
     let found = conn
@@ -189,13 +216,29 @@ fn find(conn: &Connection, id: CheckId) -> Result<(i64, i64, bool, bool), Inner>
     found.ok_or_else(|| id.missing())
 }
 
-fn fit(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
+fn fit(work: &mut Work<'_>, id: CheckId, despite: Option<&str>) -> Result<(), Inner> {
     let (key, bike, chosen, fitted) = find(work.tx(), id)?;
     if !chosen {
         return Err(Inner::rule("check.no_kit_chosen", "no kit was chosen when this check was kept"));
     }
     if fitted {
         return Err(Inner::rule("check.kit_is_in", "this check's kit is in the bike already"));
+    }
+    match (verdict(work.tx(), key)?, despite) {
+        (Some(verdict @ (Verdict::WillNotGo | Verdict::MeasureFirst)), None) => {
+            let word = if verdict == Verdict::WillNotGo { "does not fit" } else { "is not decided" };
+            let what = format!("by this check the kit {word}; expected a reason why it is in all the same");
+            return Err(Inner::rule("check.does_not_fit", what));
+        }
+        (_, Some(reason)) => {
+            let reason = text::needed("the reason", reason, text::NOTE, Lines::One)?;
+            work.tx()
+                .prepare_cached(
+                    "UPDATE checks SET note = trim(note || char(10) || ?2, char(10)) WHERE key = ?1",
+                )?
+                .execute(params![key, format!("In all the same: {reason}")])?;
+        }
+        _ => {}
     }
     // The previous kit had to be removed first.
     work.tx()
@@ -233,10 +276,13 @@ impl Work<'_> {
     /// with it. Earlier ones of quantities that a kit changes ([`changes_with_a_kit`](super::changes_with_a_kit)) are
     /// no longer valid.
     ///
+    /// A kit that does not fit by its check, or is not decided, is fitted only with a reason: `despite` goes into the
+    /// check's note.
+    ///
     /// # Errors
-    /// No such check, no kit was chosen, or it is fitted already.
-    pub fn fit_kit(&mut self, check: CheckId) -> Result<(), BookError> {
-        self.step(|work| fit(work, check))
+    /// No such check, no kit was chosen, it is fitted already, or it does not fit and no reason is given.
+    pub fn fit_kit(&mut self, check: CheckId, despite: Option<&str>) -> Result<(), BookError> {
+        self.step(|work| fit(work, check, despite))
     }
 
     /// Records that the kit was removed and the bike is in its original state.

@@ -105,7 +105,7 @@ fn full(path: &Path) {
         work.edit_bike(ids[0], &edit)?;
         work.archive_bike(ids[1])?;
         let kept = work.keep_check(ids[6], &checked)?;
-        work.fit_kit(kept)?;
+        work.fit_kit(kept, None)?;
         let reading = demo[6].measured.iter().find(|row| row.what == Quantity::HeadAngle).unwrap();
         work.add_measurement(ids[6], reading, None, None)?;
         let wrong = work.add_measurement(ids[6], reading, None, None)?;

@@ -72,6 +72,7 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
     let (key, mut record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
     record.bike.measured = log::valid_measurements(&log);
+    record.bike.fitted = checks::fitted_kit(conn, key)?;
     Ok(BikeScreen {
         findings: Findings::new(&record.bike, &instruments),
         checks: checks::of_bike(conn, key, &log, &instruments)?,
@@ -86,7 +87,8 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
 pub(crate) fn current_bike(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
-    Ok((key, Bike { measured: log::valid_measurements(&log), ..record.bike }))
+    let fitted = checks::fitted_kit(conn, key)?;
+    Ok((key, Bike { measured: log::valid_measurements(&log), fitted, ..record.bike }))
 }
 
 impl Reader {

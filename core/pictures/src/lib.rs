@@ -1,7 +1,7 @@
 //! The pictures of a report.
 
 use steerwright_drawing::{
-    BikePoints, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
+    BikePoints, Deepening, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
     SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
 };
 use steerwright_fit::bike::{Bike, Findings};
@@ -143,6 +143,7 @@ fn section_input(
         },
         least_clearance: found,
         relief: work.iter().filter_map(relief).collect(),
+        deepening: work.iter().filter_map(deepening).collect(),
     })
 }
 
@@ -186,6 +187,17 @@ fn section_end(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, end: End) -
     }
 }
 
+fn deepening(work: &Work) -> Option<Deepening> {
+    let end = match (work.task, work.place) {
+        (Task::Deepen, Place::UpperBore) => End::Upper,
+        (Task::Deepen, Place::LowerBore) => End::Lower,
+        _ => return None,
+    };
+    let (from_mm, to_mm) = (work.from_mm?, work.to_mm?);
+    // Measured as deep enough, only not surely.
+    (to_mm > from_mm).then_some(Deepening { end, from_mm, to_mm })
+}
+
 fn relief(work: &Work) -> Option<Relief> {
     if work.task != Task::Open {
         return None;
@@ -200,5 +212,5 @@ fn relief(work: &Work) -> Option<Relief> {
         Some(Side::Rear) => ReliefSide::Rear,
         None => ReliefSide::Around,
     };
-    Some(Relief { end, side, depth_mm: work.remove_mm? })
+    Some(Relief { end, side, depth_mm: work.remove_mm.filter(|mm| *mm > 0.0)?, by_maker_figure: work.only_by_maker_figure })
 }

@@ -249,6 +249,7 @@ pub fn bike_on_photo(name: &str, marks: &Marks, seen: &PhotoMeasurement) -> Resu
         name: name.to_owned(),
         owner: None,
         observed: Observed::default(),
+        fitted: None,
         measured: seen.measurements().into_iter().chain(told).collect(),
     };
     bike.check("the bike on the photo")?;

@@ -238,7 +238,7 @@ impl CrashFixture {
                     return if check.is_fitted() {
                         done(book.transact(Op::RemoveKit, |work| work.remove_kit(check.id)))
                     } else {
-                        done(book.transact(Op::FitKit, |work| work.fit_kit(check.id)))
+                        done(book.transact(Op::FitKit, |work| work.fit_kit(check.id, None)))
                     };
                 }
             }

@@ -267,7 +267,7 @@ fn perform(book: &mut FieldBook, action: &Action) -> bool {
         }
         Action::Fit(at) => {
             let Some(check) = pick(&checks, *at) else { return false };
-            book.transact(Op::FitKit, |work| work.fit_kit(check)).map(|it| it.changes)
+            book.transact(Op::FitKit, |work| work.fit_kit(check, None)).map(|it| it.changes)
         }
         Action::Remove(at) => {
             let Some(check) = pick(&checks, *at) else { return false };

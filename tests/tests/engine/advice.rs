@@ -267,6 +267,7 @@ fn the_list_names_all_that_is_missing() {
                     }
                     Subject::Look(Observable::SteeringStop) => seen.steering_stop = Some(false),
                     Subject::Look(Observable::Bearings) => seen.bearings = Some(Bearings::Good),
+                    Subject::Look(Observable::FrameMaterial) => seen.frame_material = Some(Material::Steel),
                     Subject::Look(_) => {}
                 }
             }

@@ -9,7 +9,14 @@ fn row(what: Quantity, value: f64, unit: Unit, with: Instrument, plus_minus: Opt
 }
 
 fn bike(measured: Vec<Measurement>) -> Bike {
-    Bike { schema: BikeSchema::V1, name: "b".into(), owner: None, observed: Observed::default(), measured }
+    Bike {
+        schema: BikeSchema::V1,
+        name: "b".into(),
+        owner: None,
+        observed: Observed::default(),
+        fitted: None,
+        measured,
+    }
 }
 
 /// Half of the stated half-width, or of the instrument's own, in mm whatever the unit (JCGM 100:2008, 6.3.1, k = 2).

@@ -212,7 +212,14 @@ fn bike_for(kit: &Kit) -> impl Strategy<Value = Bike> + use<> {
                 reading(Q::AxleToCrown, 550.0, 2.0),
                 reading(Q::ForkTravel, 150.0, 1.0),
             ]);
-            Bike { schema: BikeSchema::V1, name: "near".into(), owner: None, observed, measured }
+            Bike {
+                schema: BikeSchema::V1,
+                name: "near".into(),
+                owner: None,
+                observed,
+                fitted: None,
+                measured,
+            }
         },
     )
 }

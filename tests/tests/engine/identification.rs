@@ -237,6 +237,7 @@ fn evidences() -> impl Strategy<Value = SeatEvidence> {
             |(end, observed, fork_out, (bearing_outer, bearing_inner, bearing_height, bore, cup_outer))| {
                 SeatEvidence {
                     end,
+                    fitted: None,
                     observed,
                     fork_out,
                     bearing_outer,

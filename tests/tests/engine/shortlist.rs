@@ -8,8 +8,8 @@ use steerwright_core::conformity::Bounds;
 use steerwright_core::geometry::{Change, Figure, Statement, Survey, UncertainChange, survey};
 use steerwright_core::headset::End;
 use steerwright_core::judgement::{
-    BikeKnowledge, Direction, Facts, PreparedKit, Ranked, Shortlist, TargetChange, Verdict, judge, shortlist,
-    work_for,
+    BikeKnowledge, Direction, Facts, PreparedKit, Ranked, Shortlist, TargetChange, Task, Verdict, judge,
+    shortlist, work_for,
 };
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{Options, check};
@@ -67,7 +67,8 @@ fn plainly(
     let mm: f64 = work.iter().map(steerwright_core::judgement::Work::amount_mm).sum();
     let here = |length| installed(kit.nominal_deg, kit.range, &kit.offsets, length).ok();
     let ease = facts.head_tube_length.and_then(here).map_or(Ease::Fiddly, |it| it.ease);
-    let labour = (mm * 10.0 + work.len() as f64).round() as u64;
+    let labour =
+        (mm * 10.0 + work.iter().filter(|work| work.task != Task::CheckBore).count() as f64).round() as u64;
     let (verdict, chance) = (judgement.verdict, judgement.bounds.high);
     let is_open = verdict == Verdict::MeasureFirst;
     let doubt = if is_open { (10.0 * (1.0 - chance)).round() as u64 } else { 0 };

@@ -2,9 +2,11 @@
 
 use steerwright_core::bike::{Bike, Material, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
-use steerwright_core::judgement::{Requirement, State, TargetChange, Task, Verdict};
-use steerwright_core::quantity::{Instrument, Instruments, Measurement, Quantity, Unit};
+use steerwright_core::geometry::{Bicycle, Change, Figure, Offsets, Statement, changed, survey};
+use steerwright_core::judgement::{PreparedKit, Requirement, State, TargetChange, Task, Verdict};
+use steerwright_core::quantity::{Estimate, Instrument, Instruments, Measurement, Quantity, Unit};
 use steerwright_core::report::{KitReport, Modification, Options, Report, check, handling};
+use steerwright_tests::monte_carlo::{Distribution, monte_carlo};
 
 fn demo() -> Catalogue {
     Catalogue::from_json(demo_catalogue_json().as_bytes(), "catalogue.json").unwrap()
@@ -162,7 +164,6 @@ fn a_tilt_without_stack_is_answered_with_a_range() {
     let tilt = Modification { tilt_deg: Some(1.0), ..Modification::default() };
     let found = handling(&sparse, &Instruments::default(), &tilt).unwrap();
     let full = handling(&bike(5), &Instruments::default(), &tilt).unwrap();
-    use steerwright_core::geometry::Figure;
     let [range, sure] = [&found, &full].map(|it| it.change[&Figure::HeadAngle]);
     assert!((range.value - sure.value).abs() < 0.1 && range.u >= sure.u, "{range:?} {sure:?}");
     assert!(found.assumed.contains(&Quantity::LowerStack), "{:?}", found.assumed);
@@ -328,4 +329,126 @@ fn a_short_steerer_names_the_stem_that_would_do() {
     let (state, _, text) = left(&short);
     assert_eq!(state, State::NotMet, "{text}");
     assert!(text.contains("A stem whose clamp is at most") && text.contains("makers say"), "{text}");
+}
+
+/// One caliper reading is not all there is: the change's u covers every input. Against Monte Carlo over the bike's
+/// readings, both bearing planes, both offsets and the lower stack (JCGM 101:2008), every input drawn from its normal
+/// distribution.
+#[test]
+fn the_uncertainty_of_a_change_is_that_of_all_its_inputs() {
+    let full = bike(5);
+    let angle = kit(&full, "TT-4180-15").change.head_angle.unwrap();
+    let bicycle = survey(
+        &full.findings().iter().map(|(what, estimate)| Statement { what, estimate }).collect::<Vec<_>>(),
+    )
+    .bicycle()
+    .unwrap();
+    let catalogue = demo();
+    let listed = PreparedKit::new(catalogue.kit("TT-4180-15").unwrap(), &catalogue).unwrap();
+    let o = listed.offsets;
+    let stack = listed.ends[1].stack;
+    // Half-widths of 0.5 mm for planes and stack and 0.1 mm sideways, k = 2; the bike's own by hand from its readings.
+    let inputs = [
+        (o.upper_plane, 0.25),
+        (o.lower_plane, 0.25),
+        (o.upper, 0.05),
+        (o.lower, 0.05),
+        (stack, 0.25),
+        (bicycle.head_tube_length, 0.25),
+        (bicycle.lower_stack, 0.025),
+        (bicycle.head_angle, 0.045),
+        (bicycle.axle_to_crown, 0.5),
+        (bicycle.fork_offset, 0.25),
+        (bicycle.wheelbase, 0.22),
+    ]
+    .map(|(value, u)| Distribution::from(Estimate::new(value, u)));
+    let drawn = monte_carlo(&inputs, 200_000, 12, |x| {
+        let bicycle = Bicycle {
+            head_tube_length: x[5],
+            lower_stack: x[6],
+            head_angle: x[7],
+            axle_to_crown: x[8],
+            fork_offset: x[9],
+            wheelbase: x[10],
+            ..bicycle
+        };
+        let offsets = Offsets { upper_plane: x[0], lower_plane: x[1], upper: x[2], lower: x[3] };
+        let change = Change { kit: Some(offsets), lower_stack: Some(x[4]), ..Change::default() };
+        let changed = changed(&bicycle, &change).unwrap();
+        changed.after.head_angle - changed.before.head_angle
+    });
+    let (value, u) = (angle.after - angle.before, angle.u);
+    assert!((drawn.mean - value).abs() < 0.01, "{value} {:?}", [drawn.mean, drawn.u]);
+    assert!((drawn.u / u - 1.0).abs() < 0.05, "{u} {:?}", [drawn.mean, drawn.u]);
+    // By hand, bearings alone: 0.05 * sqrt(2) mm over a span of 112 + 4 + 3 mm is 0.034 degrees.
+    assert!(u > 0.034 && u < 0.06, "{u}");
+}
+
+/// Hire bike 01 with TT-4180-15 in it: what the kit tells is known, and a further change counts from now.
+fn fitted() -> (Bike, KitReport) {
+    let plain = bike(1);
+    let fit = kit(&plain, "TT-4180-15");
+    let angle = fit.change.head_angle.clone().unwrap();
+    let gone = [
+        Quantity::UpperBearingOuterDiameter,
+        Quantity::LowerBearingOuterDiameter,
+        Quantity::HeadAngle,
+        Quantity::SeatAngle,
+        Quantity::Wheelbase,
+        Quantity::BottomBracketHeight,
+        Quantity::BottomBracketDrop,
+        Quantity::Reach,
+        Quantity::Stack,
+        Quantity::FrontCentre,
+        Quantity::LowerStack,
+        Quantity::UpperStack,
+    ];
+    let mut subject = without(plain, &gone);
+    (subject.observed.upper_seat, subject.observed.lower_seat) = (None, None);
+    subject.measured.push(read(Quantity::HeadAngle, angle.after, Instrument::AngleFinder));
+    subject.measured.push(read(Quantity::Wheelbase, 1220.0, Instrument::Tape));
+    subject.fitted = Some(fit.as_fitted.clone());
+    (subject, fit)
+}
+
+#[test]
+fn a_kit_that_is_in_is_part_of_the_bike() {
+    let (subject, first) = fitted();
+    let now = report(&subject, "TT-4180-15", None);
+    // Its seats and stacks are known, though nothing was measured of them since.
+    for seats in [&now.seats.upper, &now.seats.lower] {
+        assert!(seats[0].size.is_some_and(|size| ["IS42", "IS52"].contains(&size.to_string().as_str())));
+        assert!(seats[0].p > 0.95, "{seats:?}");
+    }
+    assert_eq!(subject.findings().get(Quantity::LowerStack).unwrap().value, 4.0);
+    // The same kit again changes nothing.
+    let same = now.kits[0].change.head_angle.clone().unwrap();
+    assert!((same.after - same.before).abs() < 0.01, "{same:?}");
+    // Half a degree more is the difference of both kits on the plain bike.
+    let moved = |kit: &KitReport| kit.change.head_angle.as_ref().map(|it| it.after - it.before).unwrap();
+    let further = kit(&subject, "TT-4180-20");
+    let expected = moved(&kit(&bike(1), "TT-4180-20")) - moved(&first);
+    assert!((moved(&further) - expected).abs() < 0.02, "{} {expected}", moved(&further));
+    // Taking it out brings the angle back.
+    let fitted = now.fitted.unwrap();
+    let back = fitted.removed.unwrap();
+    let before = first.change.head_angle.unwrap().before;
+    assert!((back.after - before).abs() < 2.0 * back.u + 0.1, "{back:?} {before}");
+    assert!(
+        fitted.text.contains("TT-4180-15 is in the bike") && fitted.text.contains("Taken out"),
+        "{}",
+        fitted.text
+    );
+    assert!(report(&bike(1), "TT-4180-15", None).fitted.is_none());
+}
+
+/// A target counts from the bike as it is now.
+#[test]
+fn a_target_counts_from_the_kit_that_is_in() {
+    let (subject, _) = fitted();
+    let options = Options { target: Some(TargetChange::Change(0.5)), ..Options::default() };
+    let all = check(&subject, &demo(), &Instruments::default(), &options).unwrap();
+    let best = all.kits.iter().find(|kit| kit.verdict != Verdict::WillNotGo).unwrap();
+    let angle = best.change.head_angle.as_ref().unwrap();
+    assert!((angle.after - angle.before + 0.5).abs() < 0.2, "{} {angle:?}", best.sku);
 }

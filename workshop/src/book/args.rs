@@ -328,6 +328,9 @@ pub(super) struct Fitted {
     /// The check's number in `book show BIKE`; without it, the latest one for which a kit was chosen.
     #[arg(long, value_name = "N")]
     pub(super) check: Option<String>,
+    /// Why it is in although it does not fit by its check, or was not decided; goes into the check's note.
+    #[arg(long, value_name = "WHY")]
+    pub(super) despite: Option<String>,
 }
 
 #[derive(Debug, Subcommand)]

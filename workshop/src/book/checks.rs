@@ -134,7 +134,7 @@ pub(super) fn fitted(book: &mut FieldBook, call: &Fitted, json: bool) -> Result<
             })?
         }
     };
-    book.transact(Op::FitKit, |work| work.fit_kit(check.id))?;
+    book.transact(Op::FitKit, |work| work.fit_kit(check.id, call.despite.as_deref()))?;
     let text = format!(
         "{} is in {} now (check {number}). Readings from now on count as taken with it; measure the head angle again.",
         sku(check),

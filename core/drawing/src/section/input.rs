@@ -86,6 +86,19 @@ pub struct Relief {
     pub side: ReliefSide,
     /// Depth into the wall, mm along the radius; more than 0, at most 20.
     pub depth_mm: f64,
+    /// Only the kit maker's figure asks for it; by the readings the steerer has clearance.
+    pub by_maker_figure: bool,
+}
+
+/// A bore to ream deeper.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Deepening {
+    /// The end.
+    pub end: End,
+    /// Its depth below the face now, mm; 1 to 60.
+    pub from_mm: f64,
+    /// The depth it has to reach, mm; more than that, at most 80.
+    pub to_mm: f64,
 }
 
 /// A head tube in section with a kit in it. Lengths in mm; angles follow from the offsets.
@@ -105,8 +118,10 @@ pub struct SectionInput {
     pub steerer: SectionSteerer,
     /// The least clearance, where it could be computed.
     pub least_clearance: Option<LeastClearance>,
-    /// Material to remove, if any.
+    /// Material to remove from throats, if any.
     pub relief: Vec<Relief>,
+    /// Bores to ream deeper, if any.
+    pub deepening: Vec<Deepening>,
 }
 
 impl SectionInput {
@@ -167,6 +182,10 @@ impl SectionInput {
         }
         for relief in &self.relief {
             within("relief.depth_mm", relief.depth_mm, 1e-3, 20.0)?;
+        }
+        for deepening in &self.deepening {
+            within("deepening.from_mm", deepening.from_mm, 1.0, 60.0)?;
+            within("deepening.to_mm", deepening.to_mm, deepening.from_mm, 80.0)?;
         }
         Ok(())
     }

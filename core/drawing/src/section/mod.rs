@@ -5,7 +5,7 @@ mod parts;
 mod profile;
 mod words;
 
-pub use input::{LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer};
+pub use input::{Deepening, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer};
 
 use super::sheet::{LABEL_WIDTH_MM, Measured, Sheet, words as fixed};
 use super::world::{View, World};
@@ -166,6 +166,14 @@ fn detail_at(shown: &Shown) -> Option<(f64, f64)> {
     if let Some(LeastClearance { z_mm, side, clearance_mm, .. }) = shown.input.least_clearance {
         return Some((shown.surface_x(z_mm, side.sign()) + side.sign() * clearance_mm / 2.0, z_mm));
     }
+    if let Some(deepening) = shown.input.deepening.first() {
+        let middle = f64::midpoint(deepening.from_mm, deepening.to_mm);
+        let z = match deepening.end {
+            End::Upper => shown.input.head_tube_length_mm - middle,
+            End::Lower => middle,
+        };
+        return Some((end_shape(shown.input, deepening.end).bore_radius, z));
+    }
     let relief = shown.input.relief.first()?;
     let throat = end_shape(shown.input, relief.end).throat?;
     let middle = f64::midpoint(throat.near, throat.far);
@@ -213,4 +221,5 @@ fn draw_detail(shown: &Shown, world: &World, sheet: &mut Sheet, main: View, plac
         );
     }
     words::relief_notes(shown, sheet, view, window);
+    words::deepening_notes(shown, sheet, view, window);
 }

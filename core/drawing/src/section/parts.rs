@@ -2,7 +2,7 @@
 //! lower face.
 
 use super::Shown;
-use super::input::{Relief, ReliefSide, SectionSeat};
+use super::input::{Deepening, Relief, ReliefSide, SectionSeat};
 use super::profile::{EndShape, end_shape, inside};
 use crate::world::World;
 use crate::{Fill, Role};
@@ -27,6 +27,9 @@ pub(super) fn draw(shown: &Shown, world: &mut World) {
     world.layer("remove");
     for relief in &shown.input.relief {
         remove(shown, world, relief);
+    }
+    for deepening in &shown.input.deepening {
+        ream(shown, world, deepening);
     }
 }
 
@@ -175,8 +178,32 @@ fn remove(shown: &Shown, world: &mut World, relief: &Relief) {
             (sign * (radius + relief.depth_mm), height(far)),
             (sign * radius, height(far)),
         ];
-        world.surface(Role::Remove, Fill::Tint, strip);
-        world.surface(Role::Remove, REMOVE_HATCH, strip);
-        world.chain(Role::Remove, strip.iter().chain(strip.first()).copied());
+        strip_to_remove(world, strip);
+    }
+}
+
+fn strip_to_remove(world: &mut World, strip: [(f64, f64); 4]) {
+    world.surface(Role::Remove, Fill::Tint, strip);
+    world.surface(Role::Remove, REMOVE_HATCH, strip);
+    world.chain(Role::Remove, strip.iter().chain(strip.first()).copied());
+}
+
+/// The material that a reamer takes below a bore: from the tube's inside to the bore's radius, all round.
+fn ream(shown: &Shown, world: &mut World, deepening: &Deepening) {
+    /// Width of the step below a bore where the tube's inside was not measured, mm.
+    const STEP_MM: f64 = 2.0;
+    let outer = end_shape(shown.input, deepening.end).bore_radius;
+    let inside = shown.input.tube_inside_diameter_mm.map_or(outer - STEP_MM, |diameter| diameter / 2.0);
+    let inner = inside.min(outer - 0.5);
+    let height = |depth: f64| match deepening.end {
+        End::Upper => shown.input.head_tube_length_mm - depth,
+        End::Lower => depth,
+    };
+    let [near, far] = [deepening.from_mm, deepening.to_mm].map(height);
+    for sign in [-1.0, 1.0] {
+        strip_to_remove(
+            world,
+            [(sign * inner, near), (sign * outer, near), (sign * outer, far), (sign * inner, far)],
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! Text of the section: notes at their positions, and a description in sentences.
 
-use super::input::{LeastClearance, ReliefSide, SectionSeat};
+use super::input::{Deepening, LeastClearance, Relief, ReliefSide, SectionSeat};
 use super::profile::end_shape;
 use super::{SEEN_DEG, Shown};
 use crate::sheet::Sheet;
@@ -36,13 +36,21 @@ pub(super) fn least_clearance(clearance: &LeastClearance) -> String {
     }
 }
 
-fn relief_words(depth_mm: f64, side: ReliefSide) -> String {
-    let side = match side {
+fn deepening_words(deepening: &Deepening) -> String {
+    let Deepening { from_mm, to_mm, .. } = deepening;
+    format!("ream {:.1}\u{a0}mm deeper, to {to_mm:.1}\u{a0}mm", to_mm - from_mm)
+}
+
+fn relief_words(relief: &Relief) -> String {
+    let depth_mm = relief.depth_mm;
+    // Without these words the note would contradict the clearance next to it.
+    let why = if relief.by_maker_figure { " (kit maker's figure; dry fit first)" } else { "" };
+    let side = match relief.side {
         ReliefSide::Front => "at the front",
         ReliefSide::Rear => "at the rear",
         ReliefSide::Around => "all round",
     };
-    format!("remove {depth_mm:.1}\u{a0}mm {side}")
+    format!("remove {depth_mm:.1}\u{a0}mm {side}{why}")
 }
 
 fn seat_words(end: End, seat: SectionSeat) -> String {
@@ -112,13 +120,28 @@ pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window:
             End::Upper => shown.input.head_tube_length_mm - depth,
             End::Lower => depth,
         };
-        let text = relief_words(relief.depth_mm, relief.side);
+        let text = relief_words(relief);
         for sign in [1.0, -1.0] {
             let place = view.at(sign * (radius + relief.depth_mm / 2.0), z);
             let there = relief.side != (if sign > 0.0 { ReliefSide::Rear } else { ReliefSide::Front });
             if there && window.holds(BoundingBox { min: place, max: place }) {
                 sheet.note(Role::Remove, place, Point::new(sign, 0.0), &text);
             }
+        }
+    }
+}
+
+/// Notes about bores to ream deeper.
+pub(super) fn deepening_notes(shown: &Shown, sheet: &mut Sheet, view: View, window: BoundingBox) {
+    for deepening in &shown.input.deepening {
+        let middle = f64::midpoint(deepening.from_mm, deepening.to_mm);
+        let z = match deepening.end {
+            End::Upper => shown.input.head_tube_length_mm - middle,
+            End::Lower => middle,
+        };
+        let place = view.at(end_shape(shown.input, deepening.end).bore_radius, z);
+        if window.holds(BoundingBox { min: place, max: place }) {
+            sheet.note(Role::Remove, place, Point::new(1.0, 0.0), &deepening_words(deepening));
         }
     }
 }
@@ -164,8 +187,11 @@ pub(super) fn description(shown: &Shown) -> String {
         ));
     }
     for relief in &input.relief {
-        let words = relief_words(relief.depth_mm, relief.side);
+        let words = relief_words(relief);
         said.push(format!("At the {} throat: {words}.", relief.end.name()));
+    }
+    for deepening in &input.deepening {
+        said.push(format!("At the {} bore: {}.", deepening.end.name(), deepening_words(deepening)));
     }
     said.join(" ")
 }

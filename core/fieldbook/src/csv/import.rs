@@ -187,6 +187,7 @@ fn import(
                     name: name.to_owned(),
                     owner: owner.map(str::to_owned),
                     observed,
+                    fitted: None,
                     measured: new.into_iter().map(|(_, reading)| reading.clone()).collect(),
                 };
                 told.bikes_added += 1;

@@ -59,10 +59,13 @@ pub(super) fn metal(cutting: Cutting) -> f64 {
     }
 }
 
-/// Probability that the frame's maker allows pressing: always in metal.
+/// Probability that cups may be pressed in: in metal always, in carbon where the frame's maker allows it. While the
+/// material is not known, carbon counts as refused, so that finding it out is worth something.
 fn pressing(cutting: Cutting) -> f64 {
-    let metal = metal(cutting);
-    metal + (1.0 - metal) * (1.0 - unfavourable(Observable::MakerAllowsPressing))
+    match cutting {
+        Cutting::Forbidden => 1.0 - unfavourable(Observable::MakerAllowsPressing),
+        Cutting::Possible | Cutting::NotKnown => metal(cutting),
+    }
 }
 
 /// The probability of the answer that rules a kit out.

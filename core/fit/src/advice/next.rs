@@ -1,11 +1,11 @@
 //! The list of what to measure or look at next.
 
-use super::belief::{Belief, Doubt, metal};
+use super::belief::{Belief, Doubt, metal, unfavourable};
 use super::gain::{expected_gain, wrong};
 use crate::bike::{Observable, Observed, ObservedSeat, observing};
 use crate::judgement::requirement::{Question, Rework};
 use crate::judgement::{
-    BikeKnowledge, Direction, Facts, PreparedKit, Requirement, evidence, judge, steerer_missing,
+    BikeKnowledge, Cutting, Direction, Facts, PreparedKit, Requirement, evidence, judge, steerer_missing,
 };
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{End, SeatDimension, identify};
@@ -277,17 +277,30 @@ fn look_gains(known: &BikeKnowledge, belief: &Belief<'_>, look: Observable) -> V
         Observable::Bearings => all_of(Requirement::BearingCondition),
         Observable::FrameMaterial => {
             let metal = metal(belief.facts.cutting);
+            let consent =
+                belief.doubts.iter().find(|doubt| doubt.requirement == Requirement::PressingConsent);
+            let consent = consent.filter(|doubt| doubt.question == Question::NotKnown).map(|doubt| {
+                let risk = wrong(doubt.p, 0.0);
+                // In metal nobody has to be asked; in carbon the answer is as open as before.
+                let left = (1.0 - metal) * wrong(1.0 - unfavourable(Observable::MakerAllowsPressing), 0.0);
+                (doubt.requirement, risk - left, risk)
+            });
             let cut = belief.doubts.iter().filter(|doubt| doubt.rework == Rework::Cut);
             cut.map(|doubt| {
                 let risk = wrong(doubt.p, metal);
                 let left = metal * wrong(doubt.p, 1.0) + (1.0 - metal) * wrong(doubt.p, 0.0);
                 (doubt.requirement, risk - left, risk)
             })
+            .chain(consent)
             .collect()
         }
         Observable::UpperSeat => seat_look(known, belief, End::Upper),
         Observable::LowerSeat => seat_look(known, belief, End::Lower),
-        Observable::MakerAllowsPressing => all_of(Requirement::PressingConsent),
+        // Whether the frame is metal is found out first, and sooner.
+        Observable::MakerAllowsPressing if belief.facts.cutting == Cutting::Forbidden => {
+            all_of(Requirement::PressingConsent)
+        }
+        Observable::MakerAllowsPressing => Vec::new(),
         Observable::DualCrown => Vec::new(),
     }
 }

@@ -1,5 +1,6 @@
 //! The bike file, `steerwright.bike/1`.
 
+use super::FittedKit;
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::ObservedSeat;
 use steerwright_mechanics::press::Material;
@@ -28,6 +29,9 @@ pub struct Bike {
     /// What was seen.
     #[serde(default, skip_serializing_if = "Observed::is_empty")]
     pub observed: Observed,
+    /// The angle kit that is in the bike now; seats and steering are judged with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fitted: Option<FittedKit>,
     /// What was measured, in the order it was taken.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub measured: Vec<Measurement>,

@@ -89,7 +89,17 @@ impl Findings {
             findings.found.insert(what, Finding { readings, combined });
         }
         findings.unusable.sort_unstable();
+        findings.add_stacks(bike);
         findings
+    }
+
+    /// Stacks that were not measured and follow from the kit in the bike.
+    fn add_stacks(&mut self, bike: &Bike) {
+        for what in [Quantity::UpperStack, Quantity::LowerStack] {
+            let Some(estimate) = bike.fitted.as_ref().and_then(|kit| kit.stack(what)) else { continue };
+            let Some(combined) = combine(&[estimate]) else { continue };
+            self.found.entry(what).or_insert(Finding { readings: Vec::new(), combined });
+        }
     }
 
     /// The estimate of a quantity in mm or degrees; `None` if it was not measured.

@@ -3,12 +3,14 @@
 mod demo;
 mod file;
 mod findings;
+mod fitted;
 mod observing;
 mod read;
 
 pub use demo::demo_bikes_json;
 pub use file::{Bearings, Bike, BikeSchema, Observed};
 pub use findings::{Disagreement, Findings, Reading};
+pub use fitted::{FittedEnd, FittedKit};
 pub use observing::{Observable, Observing, observing};
 pub use steerwright_mechanics::headset::ObservedSeat;
 pub use steerwright_mechanics::press::Material;

@@ -2,12 +2,13 @@
 
 use super::requirement::{Question, Rework};
 use super::{BikeKnowledge, Cutting, Direction, PreparedEnd, PreparedKit};
-use crate::bike::{Bearings, Material};
+use crate::bike::{Bearings, FittedKit, Material};
 use std::collections::BTreeSet;
 use steerwright_mechanics::clearance::{EndParts, HeadTubeParts, Steerer, SteererParts, throat_needed};
 use steerwright_mechanics::headset::{End, Posterior, SeatDimension, SeatEvidence, identify};
 use steerwright_mechanics::press::{Diameter, PressInput, loose_and_tight, looseness, press_fit};
 use steerwright_mechanics::steerer::{Budget, Missing, Plan, Readings, SpacersKept, SteererError, budget};
+use steerwright_mechanics::tilt::Offsets;
 use steerwright_metrology::conformity::Limits;
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity};
@@ -39,6 +40,8 @@ pub struct Facts {
     pub pressing_allowed: Option<bool>,
     /// Whether cups were pressed out of this frame before.
     pub cups_changed: Option<bool>,
+    /// Planes and offsets of the kit in the bike.
+    pub fitted: Option<Offsets>,
     /// Quantities whose readings contradict each other.
     pub contradicted: BTreeSet<Quantity>,
     /// Whether the frame may be cut.
@@ -140,6 +143,7 @@ impl Facts {
             }),
             pressing_allowed: known.observed.maker_allows_pressing,
             cups_changed: known.observed.cups_changed,
+            fitted: known.fitted.as_ref().map(FittedKit::offsets),
             contradicted: known.contradicted().collect(),
             cutting,
             ends: End::BOTH.map(|end| end_facts(known, end, head_tube_wall, material)),
@@ -173,6 +177,13 @@ impl Facts {
     /// The throat's diameter, mm.
     pub fn throat(&self, end: End) -> Option<Estimate> {
         self.end(end).throat
+    }
+
+    /// Planes and offsets of a kit relative to the present steering axis: to the one through the bearings of the kit in
+    /// the bike, or to the head tube's axis.
+    pub fn relative(&self, offsets: Offsets, nominal_length: f64) -> Offsets {
+        let length = self.head_tube_length.map_or(nominal_length, |length| length.value);
+        self.fitted.map_or(offsets, |fitted| offsets.relative_to(&fitted, length))
     }
 
     /// The narrowest throat the tilted steerer passes at one end, mm: the kit maker's figure, or else what the
@@ -316,8 +327,9 @@ pub fn evidence(known: &BikeKnowledge, end: End) -> SeatEvidence {
         End::Upper => known.observed.upper_seat,
         End::Lower => known.observed.lower_seat,
     };
+    let fitted = known.fitted.as_ref().map(|kit| kit.end(end).seat);
     let nothing =
-        SeatEvidence { observed: seen, fork_out: known.observed.fork_out, ..SeatEvidence::none(end) };
+        SeatEvidence { fitted, observed: seen, fork_out: known.observed.fork_out, ..SeatEvidence::none(end) };
     SeatDimension::ALL.into_iter().fold(nothing, |evidence, dimension| {
         match known.get(dimension.quantity(end)) {
             Some(reading) => evidence.with(dimension, reading),

@@ -1,6 +1,7 @@
 //! A kit's numbers, ready for judging.
 
-use super::Direction;
+use super::{Direction, Facts};
+use crate::bike::{FittedEnd, FittedKit};
 use crate::catalogue::{Bearing, BearingSupply, Catalogue, Kit};
 use steerwright_mechanics::headset::{End, SeatCode, Style, bearing_size, size};
 use steerwright_mechanics::press::Diameter;
@@ -125,6 +126,26 @@ impl PreparedKit {
     #[must_use]
     pub fn turned_round(self) -> Self {
         Self { offsets: self.offsets.mirrored(), ..self }
+    }
+
+    /// Planes and offsets relative to the bike's present steering axis ([`Facts::relative`]).
+    pub fn relative_offsets(&self, facts: &Facts) -> Offsets {
+        let [shortest, longest] = self.range;
+        facts.relative(self.offsets, f64::midpoint(shortest, longest))
+    }
+
+    /// The kit as it would be noted in the bike.
+    pub fn as_fitted(&self, kit: &Kit) -> FittedKit {
+        let end = |end: End, plane_mm, offset_mm| {
+            let half = self.end(end);
+            FittedEnd { seat: half.code, stack_mm: half.stack, plane_mm, offset_mm }
+        };
+        FittedKit {
+            sku: kit.sku.clone(),
+            name: kit.name.clone(),
+            upper: end(End::Upper, self.offsets.upper_plane, self.offsets.upper),
+            lower: end(End::Lower, self.offsets.lower_plane, self.offsets.lower),
+        }
     }
 
     /// One half.

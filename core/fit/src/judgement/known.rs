@@ -1,6 +1,6 @@
 //! The estimates and observations of one bike that judging uses.
 
-use crate::bike::{Bike, Findings, Observed};
+use crate::bike::{Bike, Findings, FittedKit, Observed};
 use std::collections::BTreeMap;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::{Estimate, Quantity};
@@ -18,6 +18,8 @@ pub struct BikeKnowledge {
     contradictions: BTreeMap<Quantity, [Estimate; 2]>,
     /// What was seen.
     pub observed: Observed,
+    /// The kit in the bike.
+    pub fitted: Option<FittedKit>,
 }
 
 impl BikeKnowledge {
@@ -37,6 +39,7 @@ impl BikeKnowledge {
             bore_extremes: End::BOTH.map(extremes),
             contradictions: contradictions(findings),
             observed: bike.observed.clone(),
+            fitted: bike.fitted.clone(),
         }
     }
 

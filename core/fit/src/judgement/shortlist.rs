@@ -77,7 +77,8 @@ fn off_target(
         (TargetChange::Change(by), Direction::Steeper) => Some(by),
         (TargetChange::HeadAngle(wanted), _) => survey.head_angle_now().map(|now| wanted - now.value),
     };
-    let changes: Vec<_> = kits.iter().map(|kit| (kit.offsets, kit.end(End::Lower).stack)).collect();
+    let changes: Vec<_> =
+        kits.iter().map(|kit| (kit.relative_offsets(facts), kit.end(End::Lower).stack)).collect();
     let on_ground = survey.head_angle_moved(&changes);
     let off = |(on_ground, kit): (Option<f64>, &&PreparedKit)| {
         Some(on_ground.or_else(|| change_by_tilt(kit, facts))? - wanted?)
@@ -88,8 +89,11 @@ fn off_target(
 /// The change of the head angle that the kit's tilt alone makes, degrees, steeper positive.
 fn change_by_tilt(kit: &PreparedKit, facts: &Facts) -> Option<f64> {
     let tilt = match facts.head_tube_length {
-        Some(length) => kit.offsets.tilt_deg(length.value).ok()?,
-        None => kit.nominal_deg.copysign(kit.offsets.total()),
+        Some(length) => kit.relative_offsets(facts).tilt_deg(length.value).ok()?,
+        None => {
+            let [shortest, longest] = kit.range;
+            kit.relative_offsets(facts).tilt_deg(f64::midpoint(shortest, longest)).ok()?
+        }
     };
     Some(-tilt)
 }

@@ -2,9 +2,11 @@
 
 use super::holds::holds;
 use super::kit::{CheckContext, kit_report};
-use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording};
+use super::{
+    CatalogueRef, FittedReport, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording,
+};
 use crate::advice::{MeasureNext, measure_for_target, measure_next};
-use crate::bike::{Bike, Findings};
+use crate::bike::{Bike, Findings, FittedKit};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::{
     BikeKnowledge, Direction, Facts, PreparedKit, Shortlist, TargetChange, Verdict, shortlist,
@@ -112,6 +114,7 @@ pub fn check(
         let more: Vec<_> = measure_for_target(&change.assumed).into_iter().filter(|it| !listed(it)).collect();
         measure_next.extend(more);
     }
+    let fitted = bike.fitted.as_ref().map(|kit| fitted_report(&context, kit));
     let [upper, lower] = &facts.seats;
     Ok(Report {
         schema: ReportSchema::V1,
@@ -127,6 +130,7 @@ pub fn check(
         direction,
         wanted: options.target,
         seats: Seats { upper: chances(upper), lower: chances(lower), code: code(&facts) },
+        fitted,
         cautions: cautions::for_report(&known, direction, &kits),
         kits,
         left_out,
@@ -164,6 +168,26 @@ impl ScreenedSurvey {
             survey(&screened.statements().iter().copied().chain(usual).collect::<Vec<_>>());
         Self { full, screened, with_usual_values }
     }
+}
+
+fn fitted_report(context: &CheckContext<'_>, kit: &FittedKit) -> FittedReport {
+    // The headset that was in before is not known any more.
+    let usual = quantity_info(Quantity::LowerStack).expected.unwrap_or([4.0, 4.0]);
+    let [stack, sd] = usual;
+    let removed = context.head_angle_without(kit, Estimate::new(stack, sd));
+    let back = removed.as_ref().map_or_else(String::new, |it| {
+        format!(
+            " Taken out, with a plain headset in its place, the head angle goes from {:.1}° to about {:.1}° (± {:.1}°).",
+            it.before,
+            it.after,
+            2.0 * it.u
+        )
+    });
+    let text = format!(
+        "{} is in the bike: its seats, and every change below is from the bike as it is now.{back}",
+        kit.sku
+    );
+    FittedReport { sku: kit.sku.clone(), name: kit.name.clone(), removed, text }
 }
 
 fn sensible(target: Option<TargetChange>) -> Result<(), CheckError> {

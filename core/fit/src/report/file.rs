@@ -2,6 +2,7 @@
 
 use super::Holds;
 pub use crate::advice::MeasureNext;
+use crate::bike::FittedKit;
 use crate::judgement::{Direction, Requirement, State, TargetChange, Verdict, Work};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -41,6 +42,9 @@ pub struct Report {
     pub wanted: Option<TargetChange>,
     /// Which seats the bike may have.
     pub seats: Seats,
+    /// The kit in the bike now, and what taking it out does. Every change is from the bike as it is now.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fitted: Option<FittedReport>,
     /// Every kit that was looked at, best first.
     pub kits: Vec<KitReport>,
     /// Kits that could not be looked at, and why.
@@ -53,6 +57,21 @@ pub struct Report {
     pub readings: Vec<Sentence>,
     /// What to heed before tools come out.
     pub cautions: Vec<String>,
+}
+
+/// The kit in the bike.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FittedReport {
+    /// Its order code.
+    pub sku: String,
+    /// Its name.
+    pub name: String,
+    /// The head angle with it and with a plain headset in its place, as far as the readings tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub removed: Option<HeadAngleChange>,
+    /// The same in a sentence.
+    pub text: String,
 }
 
 /// Which issue of which catalogue.
@@ -116,6 +135,8 @@ pub struct KitReport {
     /// Place of the head tube in the kit's range: 0 at the short end, 1 at the long end.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub range_position: Option<f64>,
+    /// The kit as it is noted in the bike once it is in.
+    pub as_fitted: FittedKit,
     /// For each quantity that the verdict rests on, the stretch in which the verdict stays the same; the tightest first.
     /// Only for the best kit, or the one asked for.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -62,6 +62,10 @@ fn stretch(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit, what:
     };
     let verdict = verdict_at(now.value);
     let plausible = quantity_info(what).plausible;
+    // Most quantities decide nothing for one kit: then not even their extremes do.
+    if plausible.iter().all(|extreme| verdict_at(*extreme) == verdict) {
+        return None;
+    }
     let [from, to] = [-1.0, 1.0].map(|way| turn(now, way, plausible, verdict, verdict_at));
     if from.is_none() && to.is_none() {
         return None;
@@ -71,7 +75,7 @@ fn stretch(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit, what:
     Some(Holds { what, value: now.value, u: now.u, unit, from, to, text })
 }
 
-/// Where the verdict first changes in one direction: steps that grow by half until it does, then bisection.
+/// Where the verdict first changes in one direction: steps that double until it does, then bisection.
 fn turn(
     now: Estimate,
     way: f64,
@@ -90,7 +94,7 @@ fn turn(
         if next <= low || next >= high {
             return None;
         }
-        (same, step) = (next, step * 1.5);
+        (same, step) = (next, step * 2.0);
     };
     let mut other = beyond;
     while (other - same).abs() > STEP {

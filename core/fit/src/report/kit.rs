@@ -3,7 +3,7 @@
 use super::check::ScreenedSurvey;
 use super::words::trimmed;
 use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, wording};
-use crate::bike::Material;
+use crate::bike::{FittedKit, Material};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::requirement::{Question, Rework};
 use crate::judgement::{
@@ -14,7 +14,7 @@ use steerwright_mechanics::clearance::rim_per_tenth_degree;
 use steerwright_mechanics::geometry::{HeadAngle, Survey, UncertainChange, UncertainKit};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::{Plan, SpacersKept, budget};
-use steerwright_mechanics::tilt::installed;
+use steerwright_mechanics::tilt::{Offsets, installed};
 use steerwright_metrology::conformity::margin;
 use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{Estimate, Quantity, Unit};
@@ -28,16 +28,38 @@ pub(super) struct CheckContext<'a> {
     pub(super) catalogue: &'a Catalogue,
 }
 
+/// A head tube that was not measured, for the lean of a kit in it; mm.
+const USUAL_HEAD_TUBE_MM: f64 = 115.0;
+
 impl CheckContext<'_> {
     /// The head angle before and after this kit. What was not measured is taken as bikes usually are, and named.
     fn head_angle(&self, prepared: &PreparedKit) -> Option<HeadAngleChange> {
-        let change = UncertainChange {
-            kit: Some(UncertainKit::installed(prepared.offsets)),
-            lower_stack: Some(UncertainKit::stack(prepared.end(End::Lower).stack)),
+        let stack = prepared.end(End::Lower).stack;
+        self.head_angle_with(&UncertainChange {
+            kit: Some(UncertainKit::installed(prepared.relative_offsets(self.facts))),
+            lower_stack: Some(UncertainKit::stack(stack)),
             ..UncertainChange::default()
-        };
+        })
+    }
+
+    /// The head angle before and after the kit in the bike comes out, and a plain headset of this lower stack goes in.
+    pub(super) fn head_angle_without(
+        &self,
+        fitted: &FittedKit,
+        lower_stack: Estimate,
+    ) -> Option<HeadAngleChange> {
+        let length = self.facts.head_tube_length.map_or(USUAL_HEAD_TUBE_MM, |length| length.value);
+        let plain = Offsets::NONE.relative_to(&fitted.offsets(), length);
+        self.head_angle_with(&UncertainChange {
+            kit: Some(UncertainKit::installed(plain)),
+            lower_stack: Some(lower_stack),
+            ..UncertainChange::default()
+        })
+    }
+
+    fn head_angle_with(&self, change: &UncertainChange) -> Option<HeadAngleChange> {
         let of = |survey: &Survey, assumed: Vec<Quantity>| {
-            let HeadAngle { before, after, difference } = survey.head_angle(&change).ok()?;
+            let HeadAngle { before, after, difference } = survey.head_angle(change).ok()?;
             let (before, after, difference) = (before?, after?, difference?);
             Some(HeadAngleChange {
                 before: before.value,
@@ -49,7 +71,7 @@ impl CheckContext<'_> {
         };
         let screened = &self.survey.screened;
         of(screened, Vec::new())
-            .or_else(|| of(&self.survey.with_usual_values, screened.missing_for_head_angle(&change)))
+            .or_else(|| of(&self.survey.with_usual_values, screened.missing_for_head_angle(change)))
     }
 }
 
@@ -79,6 +101,7 @@ pub(super) fn kit_report(context: &CheckContext<'_>, kit: &Kit, prepared: &Prepa
         tallest_spacers_mm: tallest_spacers(context, kit, prepared),
         notes: assembly(context, kit, prepared),
         rim_mm_per_tenth_degree_lean: rim(kit, prepared),
+        as_fitted: prepared.as_fitted(kit),
         holds: Vec::new(),
         requirements,
         work,

@@ -16,8 +16,8 @@ pub use cautions::caution_id;
 pub use check::{CheckError, Options, ScreenedSurvey, check};
 pub use comparison::Comparison;
 pub use file::{
-    CatalogueRef, Change, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report, ReportSchema,
-    RequirementReport, SeatChance, Seats, TiltReport,
+    CatalogueRef, Change, FittedReport, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report,
+    ReportSchema, RequirementReport, SeatChance, Seats, TiltReport,
 };
 pub use handling::{
     FigureReport, Handling, HandlingError, HandlingSchema, MissingFigure, Modification, Target, handling,

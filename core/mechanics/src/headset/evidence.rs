@@ -1,6 +1,6 @@
 //! Observations and readings of one seat.
 
-use super::End;
+use super::{End, SeatCode};
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::{Estimate, Quantity};
 
@@ -73,6 +73,8 @@ impl SeatDimension {
 pub struct SeatEvidence {
     /// The end of the head tube.
     pub end: End,
+    /// The code of the half of a kit that sits in it, as it was fitted.
+    pub fitted: Option<SeatCode>,
     /// Its appearance.
     pub observed: Option<ObservedSeat>,
     /// Whether the fork was removed for the observation; unknown counts as installed.
@@ -94,6 +96,7 @@ impl SeatEvidence {
     pub const fn none(end: End) -> Self {
         Self {
             end,
+            fitted: None,
             observed: None,
             fork_out: None,
             bearing_outer: None,

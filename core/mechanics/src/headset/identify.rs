@@ -168,6 +168,13 @@ pub fn identify(evidence: &SeatEvidence) -> Posterior {
             observation_model.probability(evidence.observed?, evidence.fork_out == Some(true), code.style)?;
         Some(p.ln())
     };
+    // A half that sits in the frame tells its seat, but for the rate of slips: another kit was fitted than was noted.
+    let fits = |code: Option<SeatCode>| match evidence.fitted {
+        Some(fitted) if code.is_none_or(|code| frame_seat(code) != frame_seat(fitted)) => {
+            observation_model.slip.rate.ln()
+        }
+        _ => 0.0,
+    };
     let is_seen = evidence.observed.is_some_and(|seen| seen != ObservedSeat::NotSeen);
 
     let present = || classes().iter().enumerate().filter(|(_, class)| class.weight_at(evidence.end) > 0.0);
@@ -178,7 +185,10 @@ pub fn identify(evidence: &SeatEvidence) -> Posterior {
     let mut neutral = f64::NEG_INFINITY;
     for (index, class) in present() {
         let prior = (class.weight_at(evidence.end) / total).ln();
-        let frame = seen(class.code).unwrap_or(0.0) + near(bore, Some(class.bore)) + near(cup, class.cup);
+        let frame = fits(Some(class.code))
+            + seen(class.code).unwrap_or(0.0)
+            + near(bore, Some(class.bore))
+            + near(cup, class.cup);
         for (place, variant) in class.variants.iter().enumerate() {
             let which = prior + variant.share.ln();
             let cartridge = near(inner, Some(variant.inner)) + near(height, Some(variant.height));
@@ -194,6 +204,7 @@ pub fn identify(evidence: &SeatEvidence) -> Posterior {
     }
     let odd = [outer, bore, cup].into_iter().flatten().map(flat).sum::<f64>()
         + if is_seen { -(ObservedSeat::SEEN.len() as f64).ln() } else { 0.0 }
+        + fits(None)
         + neutral
         + none.ln();
 

@@ -99,6 +99,20 @@ impl Offsets {
         Self { upper: -self.upper, lower: -self.lower, ..self }
     }
 
+    /// These planes with offsets from another axis than the head tube's: the one through the bearings of a kit `now` in a
+    /// head tube of this length (mm). The two axes lean by a few degrees at most, and a distance across one counts as a
+    /// distance across the other (cos 2 degrees = 0.9994).
+    #[must_use]
+    pub fn relative_to(self, now: &Self, head_tube_length: f64) -> Self {
+        let slope = now.span(head_tube_length).map_or(0.0, |span| now.total() / span);
+        // The present axis moves forward by `slope` for each mm towards the lower end.
+        Self {
+            upper: self.upper - (now.upper - slope * (self.upper_plane - now.upper_plane)),
+            lower: self.lower - (now.lower + slope * (self.lower_plane - now.lower_plane)),
+            ..self
+        }
+    }
+
     /// The offset between both bearings, E = lower - upper, mm; positive slackens.
     pub fn total(self) -> f64 {
         self.lower - self.upper

@@ -213,7 +213,9 @@ impl Party {
                 };
                 book.transact(Op::KeepCheck, |work| work.keep_check(id, &checked).map(drop))
             }),
-            Act::Fit(at) => pick(&checks, *at).map(|id| book.transact(Op::FitKit, |work| work.fit_kit(id))),
+            Act::Fit(at) => {
+                pick(&checks, *at).map(|id| book.transact(Op::FitKit, |work| work.fit_kit(id, None)))
+            }
             Act::Remove(at) => {
                 pick(&checks, *at).map(|id| book.transact(Op::RemoveKit, |work| work.remove_kit(id)))
             }

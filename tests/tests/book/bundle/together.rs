@@ -125,9 +125,9 @@ fn one_kit_at_a_time() {
     other.book.read_bundle(&one.bundle(BundleScope::Book)).unwrap();
     let bike = one.bikes()[0];
     let checks = one.book.read().bike_screen(bike).unwrap().checks;
-    one.book.transact(Op::FitKit, |work| work.fit_kit(checks[0].id)).unwrap();
+    one.book.transact(Op::FitKit, |work| work.fit_kit(checks[0].id, None)).unwrap();
     other.wait(20);
-    other.book.transact(Op::FitKit, |work| work.fit_kit(checks[1].id)).unwrap();
+    other.book.transact(Op::FitKit, |work| work.fit_kit(checks[1].id, None)).unwrap();
     let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
     one.book.read_bundle(&yours).unwrap();
     other.book.read_bundle(&mine).unwrap();

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    AngleDimension, BikePoints, BoundingBox, Drawing, Fill, Item, LeastClearance, LengthDimension, Point,
+    AngleDimension, BikePoints, BoundingBox, Deepening, Drawing, Fill, Item, LeastClearance, LengthDimension, Point,
     Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
 };
 use steerwright_core::headset::End;
@@ -25,7 +25,7 @@ pub(crate) fn section() -> SectionInput {
     SectionInput {
         title: "Hire bike 07 with TT-4180-15".to_owned(),
         head_tube_length_mm: 112.0,
-        upper: end(41.9, 32.6, 50.0, 9.5, -4.0, -offset),
+        upper: end(41.9, 33.2, 50.0, 9.5, -4.0, -offset),
         lower: end(52.1, 45.0, 60.0, 4.0, -3.0, offset),
         tube_inside_diameter_mm: Some(46.0),
         steerer: SectionSteerer {
@@ -40,7 +40,8 @@ pub(crate) fn section() -> SectionInput {
             clearance_mm: 0.6,
             needed_mm: 1.2,
         }),
-        relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7 }],
+        relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7, by_maker_figure: false }],
+        deepening: Vec::new(),
     }
 }
 
@@ -100,7 +101,12 @@ fn any_end() -> impl Strategy<Value = SectionEnd> {
 fn any_relief() -> impl Strategy<Value = Relief> {
     let side = prop_oneof![Just(ReliefSide::Front), Just(ReliefSide::Rear), Just(ReliefSide::Around)];
     (prop_oneof![Just(End::Upper), Just(End::Lower)], side, 0.1..3.0)
-        .prop_map(|(end, side, depth_mm)| Relief { end, side, depth_mm })
+        .prop_map(|(end, side, depth_mm)| Relief { end, side, depth_mm, by_maker_figure: depth_mm < 1.0 })
+}
+
+fn any_deepening() -> impl Strategy<Value = Deepening> {
+    (prop_oneof![Just(End::Upper), Just(End::Lower)], 5.0..20.0, 0.5..8.0)
+        .prop_map(|(end, from_mm, more)| Deepening { end, from_mm, to_mm: from_mm + more })
 }
 
 /// Sections of plausible bikes, most of them with unknown fields.
@@ -113,10 +119,10 @@ pub(crate) fn any_section() -> impl Strategy<Value = SectionInput> {
         maybe(30.0..60.0),
         (20.0..40.0, maybe(25.0..50.0), maybe(0.0..40.0), maybe(41.0..120.0)),
         proptest::option::of(clearance),
-        proptest::collection::vec(any_relief(), 0..3),
+        (proptest::collection::vec(any_relief(), 0..3), proptest::collection::vec(any_deepening(), 0..3)),
     )
         .prop_map(
-            |(title, length, (upper, lower), tube, (upper_d, lower_d, start, end), clearance, relief)| {
+            |(title, length, (upper, lower), tube, (upper_d, lower_d, start, end), clearance, (relief, deepening))| {
                 SectionInput {
                     title,
                     head_tube_length_mm: length,
@@ -136,6 +142,7 @@ pub(crate) fn any_section() -> impl Strategy<Value = SectionInput> {
                         needed_mm,
                     }),
                     relief,
+                    deepening,
                 }
             },
         )

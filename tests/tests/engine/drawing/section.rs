@@ -4,7 +4,7 @@ use super::samples::{angles, hatched, lengths, section};
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    Drawing, DrawingError, Fill, Item, Point, Relief, ReliefSide, Role, SectionSeat, head_tube_section,
+    Deepening, Drawing, DrawingError, Fill, Item, Point, Relief, ReliefSide, Role, SectionSeat, head_tube_section,
 };
 use steerwright_core::headset::End;
 
@@ -64,6 +64,32 @@ fn slackened_the_upper_end_of_the_axis_moves_to_the_rear() {
     assert!(new_bottom.x > old_bottom.x, "front is right");
 }
 
+/// A bore that is reamed deeper is marked as material to remove on both sides, from its depth to the new one.
+#[test]
+fn material_below_a_bore_is_marked_too() {
+    for end in End::BOTH {
+        let mut input = section();
+        input.relief = Vec::new();
+        input.deepening = vec![Deepening { end, from_mm: 12.0, to_mm: 16.0 }];
+        let drawing = head_tube_section(&input).unwrap();
+        let strips = remove_strips(&drawing);
+        assert_eq!(strips.len(), 2, "{end:?}");
+        let all = drawing.description.as_str();
+        assert!(all.contains(&format!("{} bore: ream 4.0\u{a0}mm deeper", end.name())), "{all}");
+    }
+}
+
+/// A note that asks for material next to a clearance that is enough names whose figure decides.
+#[test]
+fn the_kit_makers_figure_is_named_where_it_decides() {
+    for by_maker_figure in [false, true] {
+        let mut input = section();
+        input.relief = vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.4, by_maker_figure }];
+        let drawing = head_tube_section(&input).unwrap();
+        assert_eq!(drawing.description.contains("kit maker's figure"), by_maker_figure);
+    }
+}
+
 #[test]
 fn material_goes_on_the_stated_side_and_end() {
     let middle = 50.0;
@@ -74,7 +100,7 @@ fn material_goes_on_the_stated_side_and_end() {
         (End::Lower, ReliefSide::Around),
     ] {
         let mut input = section();
-        input.relief = vec![Relief { end, side, depth_mm: 1.4 }];
+        input.relief = vec![Relief { end, side, depth_mm: 1.4, by_maker_figure: false }];
         let drawing = head_tube_section(&input).unwrap();
         let strips = remove_strips(&drawing);
         assert_eq!(strips.len(), if side == ReliefSide::Around { 2 } else { 1 });
