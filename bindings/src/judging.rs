@@ -2,7 +2,8 @@
 
 use crate::background::off_thread;
 use crate::{
-    Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, LocalizedText,
+    Amount, Archived, Book, CancellationToken, Direction, Dismantling, Ease, ForkPosition, Instrument,
+    LocalizedText,
     ProgressListener, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict, WorkPlace,
     WorkSide, WorkTask, guide,
 };
@@ -166,14 +167,20 @@ pub struct KitLeftOut {
 pub struct NextView {
     /// A quantity's or an observation's name in the bike file.
     pub what: String,
-    /// Minutes it takes.
+    /// Minutes it takes; the first thing in a state of dismantling carries the minutes to reach it.
     pub minutes: f64,
-    /// How much it is expected to lower the chance of judging the best kit wrongly.
+    /// How much it is expected to lower the chance of judging a kit wrongly: the mean over the open kits.
     pub gain: f64,
     /// Why, in a sentence with the numbers.
     pub text: LocalizedText,
-    /// The usual tool; absent for a thing only looked at.
+    /// The kits it helps to decide on, by order code.
+    pub of_kits: Vec<String>,
+    /// The tool; absent for a thing only looked at.
     pub tool: Option<Instrument>,
+    /// How far the bike is taken apart when it is done.
+    pub state: Dismantling,
+    /// How to bring the bike there from where the thing before left it.
+    pub reach: Option<LocalizedText>,
     /// Where the fork has to be for it.
     pub fork: ForkPosition,
     /// Where to put the tool.
@@ -279,10 +286,15 @@ impl From<KitReport> for KitView {
 impl From<MeasureNext> for NextView {
     fn from(it: MeasureNext) -> Self {
         let text = LocalizedText::new(format!("next.{}", it.what), it.text);
+        let variant = it.variant.as_deref();
+        let reach = it.reach.map(|steps| LocalizedText::new(format!("reach.{}", name(&it.state)), steps));
         Self {
             text: text.number("minutes", it.minutes).number("gain", it.gain),
-            place: guide::place(&it.what, &it.place),
-            trap: guide::trap(&it.what, &it.trap),
+            place: guide::place(&it.what, variant, &it.place),
+            trap: guide::trap(&it.what, variant, &it.trap),
+            of_kits: it.of_kits,
+            state: it.state,
+            reach,
             what: it.what,
             minutes: it.minutes,
             gain: it.gain,

@@ -2,7 +2,7 @@
 
 use super::kit::{CheckContext, kit_report};
 use super::{CatalogueRef, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording};
-use crate::advice::measure_next;
+use crate::advice::{Inquiry, OpenKit, measure_next};
 use crate::bike::{Bike, Findings};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::{
@@ -84,18 +84,24 @@ pub fn check(
         }
     }
     let Shortlist { ranked, hopeless } = shortlist(&prepared, &facts, &survey.screened, options.target);
-    // Further measurements only help an open verdict.
-    let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
-    let best = open.and_then(|best| prepared.get(best.kit));
+    // Further measurements only help where the first verdict is open. What stands after a settled kit cannot become the
+    // best before that one is in doubt.
+    let open: Vec<OpenKit<'_>> = ranked
+        .iter()
+        .take_while(|ranked| ranked.verdict == Verdict::MeasureFirst)
+        .filter_map(|ranked| {
+            let (kit, prepared) = (looked_at.get(ranked.kit)?, prepared.get(ranked.kit)?);
+            Some(OpenKit { sku: &kit.sku, kit: prepared, weight: ranked.bounds.high })
+        })
+        .collect();
+    let inquiry = Inquiry { known: &known, findings: &findings, direction, instruments };
+    let measure_next = measure_next(&inquiry, &open);
     let kits: Vec<_> = ranked
         .iter()
         .map(|ranked| ranked.kit)
         .chain(hopeless)
         .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, prepared.get(place)?)))
         .collect();
-    let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
-    let measure_next =
-        best.map(|kit| measure_next(&known, direction, kit, instruments, &best_sku)).unwrap_or_default();
     let [upper, lower] = &facts.seats;
     Ok(Report {
         schema: ReportSchema::V1,

@@ -34,13 +34,11 @@ pub enum Rule {
     TyreGapLeast,
     /// Greatest depth of a throat below its face where the depth was not measured, mm.
     ThroatReach,
-    /// Duration of removing and refitting a fork, minutes.
-    ForkOutMinutes,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 13] = [
         Self::EasyFrom,
         Self::EasyTo,
         Self::RunningClearance,
@@ -54,7 +52,6 @@ impl Rule {
         Self::ReamedInterference,
         Self::TyreGapLeast,
         Self::ThroatReach,
-        Self::ForkOutMinutes,
     ];
 
     /// Number, unit and source of the rule.
