@@ -2,7 +2,9 @@
 
 use std::collections::BTreeSet;
 use steerwright_core::bike::{Bike, Observable, demo_bikes_json, observing};
-use steerwright_core::quantity::{Instruments, Quantity, quantity_info};
+use steerwright_core::quantity::{
+    Dismantling, ForkPosition, Instrument, Instruments, Quantity, SeatCase, quantity_info,
+};
 
 /// One to four sentences of together 30 to `most` characters; each starts with a capital or a figure, and the last ends
 /// with a full stop. Nothing but single spaces parts the words.
@@ -89,6 +91,131 @@ fn everything_to_look_at_has_a_row_of_its_own() {
         assert!(texts.insert(row.label.as_str()), "{what}: label used twice");
         assert!(texts.insert(row.place.as_str()), "{what}: place used twice");
         assert!(texts.insert(row.trap.as_str()), "{what}: trap used twice");
+    }
+}
+
+/// What depends on the seat has a text for every case, and the others have none: no reader of the guide has to guess.
+#[test]
+fn what_depends_on_the_seat_has_every_case() {
+    let mut texts = BTreeSet::new();
+    let instruments = Instruments::default();
+    for what in Quantity::ALL.iter().copied() {
+        let row = quantity_info(what);
+        let depends = what.name().contains("_bore_")
+            || what.name().contains("_cup_")
+            || what.name() == "head_tube_wall";
+        let cases: Vec<SeatCase> = row.cases.keys().copied().collect();
+        assert_eq!(cases, if depends { SeatCase::ALL.to_vec() } else { Vec::new() }, "{what}");
+        assert!(texts.insert(row.place.as_str()) && texts.insert(row.trap.as_str()), "{what}");
+        for (case, told) in &row.cases {
+            let of = format!("{what}, {}", case.name());
+            assert_eq!(serde_json::to_value(case).unwrap(), case.name());
+            check_prose(&told.place, 260, &of);
+            check_prose(&told.trap, 180, &of);
+            assert!((1.0..=30.0).contains(&told.minutes), "{of}: {} minutes", told.minutes);
+            assert!(instruments.plus_minus(what, told.tool).is_some(), "{of}");
+            assert!(texts.insert(told.place.as_str()), "{of}: place used twice");
+            assert!(texts.insert(told.trap.as_str()), "{of}: trap used twice");
+        }
+    }
+    for look in [Observable::UpperSeat, Observable::LowerSeat] {
+        let (inside, outside) = (observing(look).instruction(true), observing(look).instruction(false));
+        assert!(inside.state.includes(Dismantling::ForkOut) && !outside.state.includes(Dismantling::ForkOut));
+        for text in [inside.place, inside.trap] {
+            check_prose(text, 280, look.name());
+            assert!(texts.insert(text), "{look}: used twice");
+        }
+    }
+}
+
+/// Words that take a cup out.
+fn takes_a_cup_out(text: &str) -> bool {
+    let text = text.to_lowercase();
+    let force = [
+        "drive",
+        "driving",
+        "driven",
+        "knock",
+        "hammer",
+        "tap ",
+        "press out",
+        "press the cup",
+        "pressed out",
+    ];
+    let hands =
+        ["pull the cup", "pull the upper cup", "pull the lower cup", "cup out of", "cup out,", "cup out."];
+    force.iter().chain(&hands).any(|word| text.contains(word))
+}
+
+/// A bonded cup that is driven out takes the head tube with it: where the material is carbon, or the seat or the material
+/// is not known, no text asks for it, no state has the cup out, and the frame maker is asked first.
+#[test]
+fn no_text_takes_a_cup_out_of_carbon_or_the_unknown() {
+    for text in
+        ["Drive the upper cup out.", "Knock it through.", "With a hammer, gently.", "Get the cup out."]
+    {
+        assert!(takes_a_cup_out(text), "{text}");
+    }
+    for what in Quantity::ALL.iter().copied() {
+        let row = quantity_info(what);
+        for text in [&row.place, &row.trap] {
+            assert!(!takes_a_cup_out(text), "{what}: {text}");
+        }
+        assert!(row.state <= Dismantling::ForkOut, "{what}");
+        for (case, told) in &row.cases {
+            let of = format!("{what}, {}: {}", case.name(), told.place);
+            match case {
+                SeatCase::DropIn => assert!(told.state <= Dismantling::ForkOut, "{of}"),
+                SeatCase::ThinLipMetal | SeatCase::ExternalCupMetal => {
+                    assert!(told.state > Dismantling::ForkOut, "{of}");
+                    assert!(told.place.starts_with("Let a trained mechanic"), "{of}");
+                }
+                SeatCase::CupCarbon | SeatCase::CupUnknownMaterial => {
+                    assert!(
+                        !takes_a_cup_out(&told.place) && !takes_a_cup_out(&told.trap),
+                        "{of} {}",
+                        told.trap
+                    );
+                    assert_eq!(
+                        (told.state, told.tool),
+                        (Dismantling::Assembled, Instrument::MakerSheet),
+                        "{of}"
+                    );
+                    assert!(told.place.starts_with("Stop: "), "{of}");
+                    assert!(told.place.contains("Ask the frame maker first"), "{of}");
+                    assert!(told.place.to_lowercase().contains("bonded cups stay"), "{of}");
+                }
+            }
+        }
+        // Bores, cups and walls leave a cup where it is while the seat is not known.
+        if !row.cases.is_empty() {
+            assert!(row.place.contains("leave it there and record the kind of"), "{what}: {}", row.place);
+        }
+    }
+    for look in Observable::ALL {
+        for fork_out in [false, true] {
+            let told = observing(look).instruction(fork_out);
+            assert!(!takes_a_cup_out(told.place) && !takes_a_cup_out(told.trap), "{look}: {}", told.place);
+            assert!(told.state <= Dismantling::ForkOut, "{look}");
+        }
+    }
+}
+
+/// The fork is out for what needs it out, and only for that; what needs it in is measured on a whole bike.
+#[test]
+fn fork_and_state_agree() {
+    let told = Quantity::ALL.iter().flat_map(|what| {
+        let row = quantity_info(*what);
+        let cases = SeatCase::ALL.into_iter().map(Some).chain([None]);
+        cases.map(move |case| (what.name(), row.instruction(case)))
+    });
+    let looks = Observable::ALL
+        .into_iter()
+        .flat_map(|look| [false, true].map(|fork_out| (look.name(), observing(look).instruction(fork_out))));
+    for (name, told) in told.chain(looks) {
+        let is_out = told.state.includes(Dismantling::ForkOut);
+        assert_eq!(told.fork == ForkPosition::Out, is_out, "{name}");
+        assert!(told.fork != ForkPosition::In || told.state == Dismantling::Assembled, "{name}");
     }
 }
 

@@ -1,6 +1,10 @@
 //! The core's rooms that know nothing of a book: physics, fit, advice, reports, pictures and the level.
 
 mod advice;
+mod advice_again;
+mod advice_kits;
+mod advice_plan;
+mod advice_seats;
 mod clearance;
 mod clearance_solid;
 mod conformity;

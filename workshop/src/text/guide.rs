@@ -38,7 +38,10 @@ pub(crate) fn guide_names(entries: &[Entry]) -> String {
             ]
         })
         .collect();
-    page.table(&[left("name in the bike file"), left("tool"), right("minutes"), left("fork"), left("bike")], &rows);
+    page.table(
+        &[left("name in the bike file"), left("tool"), right("minutes"), left("fork"), left("bike")],
+        &rows,
+    );
     page.blank();
     page.paragraph(0, "`steerwright guide NAME` says where to put the tool and what to mind.");
     page.finish()

@@ -41,8 +41,7 @@ pub(super) fn u_after(now: Estimate, readings: &[Reading], tool: Instrument, u_t
     }
     let with_tool = readings.iter().filter(|reading| reading.with == tool).count();
     let weight = |n: usize| {
-        let variance =
-            u_tool * u_tool * (SYSTEMATIC_SHARE + (1.0 - SYSTEMATIC_SHARE) / n.max(1) as f64);
+        let variance = u_tool * u_tool * (SYSTEMATIC_SHARE + (1.0 - SYSTEMATIC_SHARE) / n.max(1) as f64);
         if n == 0 { 0.0 } else { 1.0 / variance }
     };
     let others: f64 = if readings.is_empty() {

@@ -9,14 +9,12 @@ use super::value::{Gain, SeatOutlook, look_gains, reading_gains};
 use super::words::is_visible;
 use crate::bike::{Disagreement, Findings, Material, Observable};
 use crate::judgement::requirement::Question;
-use crate::judgement::{
-    BikeKnowledge, Direction, Facts, PreparedKit, Requirement, judge, steerer_missing,
-};
+use crate::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Requirement, judge, steerer_missing};
 use std::collections::BTreeSet;
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::Missing;
 use steerwright_metrology::quantity::{
-    Dismantling, ForkPosition, Instrument, Instruments, Quantity, SeatCase,
+    Dismantling, ForkPosition, Instrument, Instruments, Quantity, SeatCase, quantity_info,
 };
 
 /// The bike that is asked about, and the accuracy of the tools.
@@ -190,7 +188,8 @@ impl Search<'_> {
         let Inquiry { known, findings, instruments, .. } = *self.bike;
         let guidance = of_quantity(what, known, &self.belief.facts);
         let is_cup = matches!(SeatDimension::of(what), Some((_, SeatDimension::CupOuter)));
-        if is_cup && guidance.variant == Some(SeatCase::DropIn.name()) {
+        // Whether there is a cup at all, a look tells first.
+        if is_cup && guidance.variant.is_none_or(|variant| variant == SeatCase::DropIn.name()) {
             return None;
         }
         let readings = findings.readings(what);
@@ -208,7 +207,8 @@ impl Search<'_> {
         let outlook = SeatDimension::of(what)
             .and_then(|(end, dimension)| SeatOutlook::reading(known, &self.belief, end, dimension, u_after));
         gains.extend(self.seat_gains(outlook.as_ref()));
-        let waits = self.needed.iter().find(|(needed, _)| *needed == what).map(|(_, requirement)| *requirement);
+        let waits =
+            self.needed.iter().find(|(needed, _)| *needed == what).map(|(_, requirement)| *requirement);
         let reason = match contradiction(findings, what) {
             Some(apart) => Reason::Contradiction(*apart),
             None if known.get(what).is_some() => Reason::Again,
@@ -259,7 +259,8 @@ impl Search<'_> {
         let most = gains.iter().max_by(|a, b| share(a).total_cmp(&share(b))).map(|gain| gain.requirement);
         // Not `sum()`: of nothing at all that is -0.
         let gain = gains.iter().map(share).fold(0.0, |sum, part| sum + part);
-        let risk = gains.iter().map(|gain| self.share(gain.kit) * gain.risk).fold(0.0, |sum, part| sum + part);
+        let risk =
+            gains.iter().map(|gain| self.share(gain.kit) * gain.risk).fold(0.0, |sum, part| sum + part);
         let requirement = most.or(waits).or_else(|| match subject {
             Subject::Quantity(what) => self.asking(what),
             Subject::Look(_) => None,
@@ -289,10 +290,7 @@ impl Search<'_> {
 
     /// Where a reading would need a cup to come out of a head tube of unknown material, the material comes first.
     fn material_first(&self, found: &mut Vec<NextMeasurement>) {
-        let is_known = !matches!(
-            self.bike.known.observed.frame_material,
-            None | Some(Material::NotKnown)
-        );
+        let is_known = !matches!(self.bike.known.observed.frame_material, None | Some(Material::NotKnown));
         let unknown = Some(SeatCase::CupUnknownMaterial.name());
         let Some(blocked) = found.iter().find(|next| next.guidance.variant == unknown) else { return };
         if is_known {
@@ -329,44 +327,51 @@ fn together(gains: Vec<Gain>) -> Vec<Gain> {
 /// these readings even where the expected gain is small.
 fn needed(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit) -> Vec<(Quantity, Requirement)> {
     let answers = judge(kit, &Facts::new(known, direction)).answers;
-    let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
-    open.flat_map(|answer| {
-        // Where the kit's maker states no throat, the clearance model needs the steerer's shape and place.
-        let shape: &[Quantity] = match answer.requirement {
-            Requirement::UpperThroat if kit.end(End::Upper).throat_min.is_none() => &STEERER_SHAPE,
-            Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
-            _ => &[],
-        };
-        let readings = match answer.requirement {
-            Requirement::SteererLength => steerer_way(known),
-            // Without the fork's travel the answer is only more cautious.
-            other => other.reads().iter().copied().filter(|what| *what != Quantity::ForkTravel).collect(),
-        };
-        let readings = readings.into_iter().chain(shape.iter().copied());
-        readings.filter(|what| known.get(*what).is_none()).map(|what| (what, answer.requirement))
-    })
-    .collect()
+    let open = || answers.iter().filter(|answer| answer.question == Question::NotKnown);
+    // Where the fork comes out for another requirement, the steerer itself is soon measured.
+    let others = open().filter(|answer| answer.requirement != Requirement::SteererLength);
+    let mut other_readings = others.flat_map(|answer| answer.requirement.reads());
+    let comes_out = other_readings
+        .any(|what| known.get(*what).is_none() && quantity_info(*what).state.includes(Dismantling::ForkOut));
+    open()
+        .flat_map(|answer| {
+            // Where the kit's maker states no throat, the clearance model needs the steerer's shape and place.
+            let shape: &[Quantity] = match answer.requirement {
+                Requirement::UpperThroat if kit.end(End::Upper).throat_min.is_none() => &STEERER_SHAPE,
+                Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
+                _ => &[],
+            };
+            let readings = match answer.requirement {
+                Requirement::SteererLength => steerer_way(known, comes_out),
+                // Without the fork's travel the answer is only more cautious.
+                other => other.reads().iter().copied().filter(|what| *what != Quantity::ForkTravel).collect(),
+            };
+            let readings = readings.into_iter().chain(shape.iter().copied());
+            readings.filter(|what| known.get(*what).is_none()).map(|what| (what, answer.requirement))
+        })
+        .collect()
 }
 
 /// What is missing to know whether the steerer is long enough, by the way that takes less time: its length with the
-/// fork out, or the parts on it with the fork in.
-fn steerer_way(known: &BikeKnowledge) -> Vec<Quantity> {
+/// fork out, or the parts on it with the fork in. `comes_out`: the fork comes out for something else.
+fn steerer_way(known: &BikeKnowledge, comes_out: bool) -> Vec<Quantity> {
     let Some(Missing { fork_out, fork_in }) = steerer_missing(known) else { return Vec::new() };
-    if way_minutes(&fork_out, known) < way_minutes(&fork_in, known) { fork_out } else { fork_in }
+    let is_out = present_state(known) == Dismantling::ForkOut;
+    let reached = if is_out || comes_out { Dismantling::ForkOut } else { Dismantling::Assembled };
+    let [out, within] = [&fork_out, &fork_in].map(|way| way_minutes(way, reached, is_out));
+    if out < within { fork_out } else { fork_in }
 }
 
-/// Minutes of several measurements, each state reached once. What needs the fork in while it is out costs what it takes
-/// to get it out again.
-fn way_minutes(way: &[Quantity], known: &BikeKnowledge) -> f64 {
-    let facts = Facts::new(known, Direction::Slacker);
-    let ways: Vec<_> = way.iter().map(|what| of_quantity(*what, known, &facts).instruction).collect();
-    let now = present_state(known);
-    let refits = now == Dismantling::ForkOut && ways.iter().any(|way| way.fork == ForkPosition::In);
-    let states: BTreeSet<Dismantling> = ways.iter().flat_map(|way| way.state.included()).collect();
-    let missing = states.into_iter().filter(|state| !now.includes(*state));
+/// Minutes of several measurements, each state reached once beyond `reached`. What needs the fork in while it is out costs
+/// what it takes to get it out again.
+fn way_minutes(way: &[Quantity], reached: Dismantling, is_out: bool) -> f64 {
+    let ways = || way.iter().map(|what| quantity_info(*what));
+    let refits = is_out && ways().any(|row| row.fork == ForkPosition::In);
+    let states: BTreeSet<Dismantling> = ways().flat_map(|row| row.state.included()).collect();
+    let missing = states.into_iter().filter(|state| !reached.includes(*state));
     let reach = missing.map(|state| state.row().minutes).fold(0.0, |sum, minutes| sum + minutes);
-    let own = ways.iter().map(|way| way.minutes).fold(0.0, |sum, minutes| sum + minutes);
-    reach + own + if refits { now.minutes_from_assembled() } else { 0.0 }
+    let own = ways().map(|row| row.minutes).fold(0.0, |sum, minutes| sum + minutes);
+    reach + own + if refits { reached.minutes_from_assembled() } else { 0.0 }
 }
 
 /// What tells how wide a throat the tilted steerer needs.

@@ -4,8 +4,8 @@
 //! set of readings is formed that is worth most a minute there: readings are added while that raises the set's gain over
 //! its minutes, those to reach the state included. The set that is worth most a minute comes next, in the order in which
 //! the bike comes apart. What stands on the list already counts: of one requirement of one kit, only what a reading tells
-//! beyond the best one before it. That way two readings that tell the same are not both worth going on for. What has to
-//! be measured with the fork in, and was not worth it before the fork came out, stands last.
+//! beyond the best one before it. That way two readings that tell the same are not both worth going on for. What is on the
+//! list and has to be measured with the fork in is measured before the fork comes out; where it is out already, last.
 
 use super::next::NextMeasurement;
 use super::value::Gain;
@@ -40,8 +40,7 @@ pub(super) fn in_order(
     shares: &[f64],
     now: Dismantling,
 ) -> Vec<NextMeasurement> {
-    let mut bench =
-        Bench { shares, state: now, reached: now.included().collect(), told: BTreeMap::new() };
+    let mut bench = Bench { shares, state: now, reached: now.included().collect(), told: BTreeMap::new() };
     let mut list = Vec::with_capacity(left.len());
     // What contradicts itself and what decides whether a cup may come out go before any other consideration.
     let mut urgent: Vec<NextMeasurement> = left.extract_if(.., |next| next.is_urgent()).collect();
@@ -51,9 +50,14 @@ pub(super) fn in_order(
     }
     while !left.is_empty() {
         let mut members = bench.best_set(&left).members;
-        if members.is_empty() {
-            // Only what needs the fork in is left: it goes back in.
-            members.extend(0..left.len());
+        if members.is_empty() || bench.takes_the_fork_out(&left, &members) {
+            // What needs the fork in goes before; or, where only that is left, the fork goes back in.
+            let needs_fork_in = |place: &usize| {
+                left.get(*place).is_some_and(|next| next.guidance.instruction.fork == ForkPosition::In)
+            };
+            let before: Vec<usize> = (0..left.len()).filter(needs_fork_in).collect();
+            members.retain(|place| !needs_fork_in(place));
+            members.splice(0..0, before);
         }
         // In the order in which the bike comes apart; what can be measured as it stands comes first.
         members.sort_by_key(|place| {
@@ -86,6 +90,15 @@ impl Bench<'_> {
         let instruction = &next.guidance.instruction;
         is_reached(instruction.state)
             && (instruction.fork != ForkPosition::In || !is_reached(Dismantling::ForkOut))
+    }
+
+    /// Whether a set of readings has the fork, which is in, come out.
+    fn takes_the_fork_out(&self, left: &[NextMeasurement], members: &[usize]) -> bool {
+        let needs_it_out = |place: &usize| {
+            let state = left.get(*place).map(|next| next.guidance.instruction.state);
+            state.is_some_and(|state| state.includes(Dismantling::ForkOut))
+        };
+        !self.reached.contains(&Dismantling::ForkOut) && members.iter().any(needs_it_out)
     }
 
     /// What a reading tells beyond the list so far.

@@ -121,7 +121,8 @@ impl SeatOutlook {
         };
         let without = identify(&evidence(&known.seeing(blind), end));
         let now = evidence(known, end);
-        let outcomes = without.predicted_look(fork_out).map(|(seen, p)| (p, identify(&now.looked(seen, fork_out))));
+        let outcomes =
+            without.predicted_look(fork_out).map(|(seen, p)| (p, identify(&now.looked(seen, fork_out))));
         Some(Self { end, dimension: None, outcomes: outcomes.into() })
     }
 
@@ -129,7 +130,7 @@ impl SeatOutlook {
     pub(super) fn gain(&self, kit: usize, belief: &KitBelief<'_>) -> Option<Gain> {
         let requirement = seat_requirement(self.end);
         let half = belief.open.kit.end(self.end);
-        // Where the kit wants a drop-in seat there should be no cup to measure; if there is one, a look tells.
+        // A cup that was seen speaks against a drop-in kit, whatever its diameter.
         if self.dimension == Some(SeatDimension::CupOuter) && !half.pressed {
             return None;
         }

@@ -114,7 +114,10 @@ mod tests {
             let DismantlingInfo { label, minutes, purpose, reach, source } = state.row();
             assert!(!label.is_empty() && source.contains("common practice, no source"), "{state:?}");
             let is_start = state == Dismantling::Assembled;
-            assert_eq!((*minutes <= 0.0, purpose.is_empty(), reach.is_empty()), (is_start, is_start, is_start));
+            assert_eq!(
+                (*minutes <= 0.0, purpose.is_empty(), reach.is_empty()),
+                (is_start, is_start, is_start)
+            );
             assert!(is_start || (purpose.starts_with("to ") && reach.ends_with('.')), "{state:?}");
         }
     }

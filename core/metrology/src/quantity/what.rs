@@ -240,13 +240,8 @@ pub enum SeatCase {
 
 impl SeatCase {
     /// Every case.
-    pub const ALL: [Self; 5] = [
-        Self::DropIn,
-        Self::ThinLipMetal,
-        Self::ExternalCupMetal,
-        Self::CupCarbon,
-        Self::CupUnknownMaterial,
-    ];
+    pub const ALL: [Self; 5] =
+        [Self::DropIn, Self::ThinLipMetal, Self::ExternalCupMetal, Self::CupCarbon, Self::CupUnknownMaterial];
 
     /// The name used in the files.
     pub fn name(self) -> &'static str {
