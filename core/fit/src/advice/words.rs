@@ -1,7 +1,7 @@
 //! The list of what to find out next, in words.
 
 use super::next::{Inquiry, LEAST_GAIN, NextMeasurement, OpenKit, Reason, Subject, next};
-use crate::bike::{Reading, observing};
+use crate::bike::{Observable, Reading, observing};
 use crate::judgement::evidence;
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{SeatDimension, bearing_sizes, identify};
@@ -92,7 +92,13 @@ fn in_words(next: &NextMeasurement, bike: &Inquiry<'_>, kits: &[OpenKit<'_>]) ->
     };
     let instruction = &next.guidance.instruction;
     let (why, of_kits) = worth(next, kits);
-    let text = format!("{}, {}: {}{why}", task(next, bike), duration(next), reason(next, bike));
+    let text = format!(
+        "{}, {}: {}{why}{}",
+        task(next, bike),
+        duration(next),
+        reason(next, bike),
+        afterwards(next, bike)
+    );
     MeasureNext {
         what: what.to_owned(),
         minutes: next.minutes,
@@ -138,6 +144,17 @@ fn duration(next: &NextMeasurement) -> String {
             state.row().purpose
         ),
         None => format!("about {:.0} min", next.minutes),
+    }
+}
+
+/// A look with the fork out counts for more only if the bike's file says that the fork was out.
+fn afterwards(next: &NextMeasurement, bike: &Inquiry<'_>) -> &'static str {
+    let is_seat = matches!(next.subject, Subject::Look(Observable::UpperSeat | Observable::LowerSeat));
+    let is_out = next.state.includes(Dismantling::ForkOut);
+    if is_seat && is_out && bike.known.observed.fork_out != Some(true) {
+        " Then `fork_out` is true in the bike's file."
+    } else {
+        ""
     }
 }
 
@@ -230,8 +247,9 @@ fn worth(next: &NextMeasurement, kits: &[OpenKit<'_>]) -> (String, Vec<String>) 
     let weighed = |it: &KitGain| kits.get(it.kit).map_or(0.0, |kit| kit.weight) * it.gain;
     let visible: Vec<KitGain> = gains.into_iter().filter(|it| is_visible(it.risk, it.gain)).collect();
     let subject = next.requirement.name().replace('_', " ");
-    // Of equals the one that stands first.
-    let main = visible.iter().rev().max_by(|a, b| weighed(a).total_cmp(&weighed(b)));
+    // The kit that stands first now, or else the one that gains most; of equals the one before.
+    let most = || visible.iter().rev().max_by(|a, b| weighed(a).total_cmp(&weighed(b)));
+    let main = visible.iter().find(|it| it.kit == 0).or_else(most);
     let Some(main) = main.filter(|_| next.gain >= LEAST_GAIN || !next.needed) else {
         let first = sku(0);
         let text = match next.reason {
