@@ -2,7 +2,7 @@
 
 use super::next::{Inquiry, LEAST_GAIN, NextMeasurement, OpenKit, Reason, Subject, next};
 use crate::bike::{Observable, Reading, observing};
-use crate::judgement::evidence;
+use crate::judgement::{Requirement, evidence};
 use serde::{Deserialize, Serialize};
 use steerwright_mechanics::headset::{SeatDimension, bearing_sizes, identify};
 use steerwright_metrology::quantity::{
@@ -242,16 +242,24 @@ fn size_name(dimension: SeatDimension, size: f64) -> String {
 
 /// What is gained, in a sentence, and the kits that it helps to decide on.
 fn worth(next: &NextMeasurement, kits: &[OpenKit<'_>]) -> (String, Vec<String>) {
+    /// From this multiple of the first kit's gain on, the kit that gains most is told of too.
+    const MUCH_MORE: f64 = 2.0;
     let sku = |kit: usize| kits.get(kit).map(|kit| kit.sku.to_owned()).unwrap_or_default();
     let gains = by_kit(next);
     let weighed = |it: &KitGain| kits.get(it.kit).map_or(0.0, |kit| kit.weight) * it.gain;
     let visible: Vec<KitGain> = gains.into_iter().filter(|it| is_visible(it.risk, it.gain)).collect();
-    let subject = next.requirement.name().replace('_', " ");
+    let subject = |requirement: Requirement| requirement.name().replace('_', " ");
+    // The requirement of one kit that gains most.
+    let of_kit = |kit: usize| {
+        let own = next.gains.iter().filter(|gain| gain.kit == kit);
+        let most = own.max_by(|a, b| a.gain.total_cmp(&b.gain));
+        most.map_or(next.requirement, |gain| gain.requirement)
+    };
     // The kit that stands first now, or else the one that gains most; of equals the one before.
     let most = || visible.iter().rev().max_by(|a, b| weighed(a).total_cmp(&weighed(b)));
     let main = visible.iter().find(|it| it.kit == 0).or_else(most);
     let Some(main) = main.filter(|_| next.gain >= LEAST_GAIN || !next.needed) else {
-        let first = sku(0);
+        let (first, subject) = (sku(0), subject(next.requirement));
         let text = match next.reason {
             Reason::Waits => format!("the {subject} of {first} waits for it, though most bikes pass."),
             _ => format!("the {subject} of {first} rests on it."),
@@ -259,19 +267,31 @@ fn worth(next: &NextMeasurement, kits: &[OpenKit<'_>]) -> (String, Vec<String>) 
         return (sentence(next, &text), vec![first]);
     };
     let text = format!(
-        "the chance of judging {} wrongly on its {subject} falls from {} to {}.",
+        "the chance of judging {} wrongly on its {} falls from {} to {}.",
         sku(main.kit),
+        subject(of_kit(main.kit)),
         percent(main.risk),
         percent(main.risk - main.gain),
     );
-    let others: Vec<String> = visible.iter().filter(|it| it.kit != main.kit).map(|it| sku(it.kit)).collect();
+    // Where the list rests on another kit than the first, its numbers are told as well.
+    let another = most().filter(|it| {
+        let is_much = it.kit != main.kit && weighed(it) >= MUCH_MORE * weighed(main);
+        is_much && of_kit(it.kit) == of_kit(main.kit)
+    });
+    let of_another = another.map(|it| {
+        let [from, to] = [it.risk, it.risk - it.gain].map(percent);
+        format!(" For {} it falls from {from} to {to}.", sku(it.kit))
+    });
+    let told = |it: &&KitGain| it.kit != main.kit && another.is_none_or(|another| another.kit != it.kit);
+    let others: Vec<String> = visible.iter().filter(told).map(|it| sku(it.kit)).collect();
     let also = match others.as_slice() {
         [] => String::new(),
         [one] => format!(" It helps to decide on {one} too."),
         [one, two] => format!(" It helps to decide on {one} and {two} too."),
         [one, two, more @ ..] => format!(" It helps to decide on {one}, {two} and {} more too.", more.len()),
     };
-    (format!("{}{also}", sentence(next, &text)), visible.iter().map(|it| sku(it.kit)).collect())
+    let text = format!("{}{}{also}", sentence(next, &text), of_another.unwrap_or_default());
+    (text, visible.iter().map(|it| sku(it.kit)).collect())
 }
 
 /// A sentence of its own after a reason, else what goes on after the colon.
