@@ -27,7 +27,7 @@ pub struct QuantityGuide {
     pub minutes: f64,
     /// Whether the fork has to be removed.
     pub fork: ForkPosition,
-    /// Where to place the tool.
+    /// Where to put the tool, at a seat that is not known; a report's list has the text for its bike.
     pub place: LocalizedText,
     /// The common mistake.
     pub trap: LocalizedText,
@@ -54,12 +54,18 @@ pub(crate) fn label(what: Quantity) -> LocalizedText {
     LocalizedText::new(format!("quantity.{}", what.name()), quantity_info(what).label.clone())
 }
 
-pub(crate) fn place(name: &str, english: &str) -> LocalizedText {
-    LocalizedText::new(format!("guide.{name}.place"), english)
+/// A text of the guide: `guide.upper_bore_diameter.place`, or `guide.upper_bore_diameter.drop_in.place`.
+fn text(name: &str, variant: Option<&str>, part: &str, english: &str) -> LocalizedText {
+    let variant = variant.map(|variant| format!(".{variant}")).unwrap_or_default();
+    LocalizedText::new(format!("guide.{name}{variant}.{part}"), english)
 }
 
-pub(crate) fn trap(name: &str, english: &str) -> LocalizedText {
-    LocalizedText::new(format!("guide.{name}.trap"), english)
+pub(crate) fn place(name: &str, variant: Option<&str>, english: &str) -> LocalizedText {
+    text(name, variant, "place", english)
+}
+
+pub(crate) fn trap(name: &str, variant: Option<&str>, english: &str) -> LocalizedText {
+    text(name, variant, "trap", english)
 }
 
 /// Guide entries for all quantities.
@@ -80,10 +86,10 @@ pub fn quantity_guides() -> Vec<QuantityGuide> {
                 .into_iter()
                 .filter(|tool| instruments.plus_minus(*what, *tool).is_some())
                 .collect(),
-            minutes: it.minutes,
+            minutes: it.state.minutes_from_assembled() + it.minutes,
             fork: it.fork,
-            place: place(what.name(), &it.place),
-            trap: trap(what.name(), &it.trap),
+            place: place(what.name(), None, &it.place),
+            trap: trap(what.name(), None, &it.trap),
         }
     };
     Quantity::ALL.iter().map(guide).collect()
@@ -97,10 +103,10 @@ pub fn observable_guides() -> Vec<ObservableGuide> {
         ObservableGuide {
             what,
             label: LocalizedText::new(format!("observable.{}", what.name()), it.label.clone()),
-            minutes: it.minutes,
+            minutes: it.state.minutes_from_assembled() + it.minutes,
             fork: it.fork,
-            place: place(what.name(), &it.place),
-            trap: trap(what.name(), &it.trap),
+            place: place(what.name(), None, &it.place),
+            trap: trap(what.name(), None, &it.trap),
         }
     };
     Observable::ALL.into_iter().map(guide).collect()

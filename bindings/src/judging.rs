@@ -2,8 +2,8 @@
 
 use crate::background::off_thread;
 use crate::{
-    Amount, Archived, Book, CancellationToken, Direction, Ease, ForkPosition, Instrument, LocalizedText,
-    ProgressListener, Quantity, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict,
+    Amount, Archived, Book, CancellationToken, Direction, Dismantling, Ease, ForkPosition, Instrument,
+    LocalizedText, ProgressListener, Quantity, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict,
     WorkPlace, WorkSide, WorkTask, guide,
 };
 use std::sync::Arc;
@@ -190,15 +190,21 @@ pub struct KitLeftOut {
 pub struct NextView {
     /// Name of the quantity or observation in the bike file.
     pub what: String,
-    /// Time required in minutes.
+    /// Minutes it takes; the first thing in a state of dismantling carries the minutes to reach it.
     pub minutes: f64,
-    /// Expected reduction of the probability of a wrong verdict on the best kit.
+    /// How much it is expected to lower the chance of judging a kit wrongly: the mean over the open kits.
     pub gain: f64,
     /// The reason as a sentence with numbers.
     pub text: LocalizedText,
-    /// The usual tool; absent for an observation.
+    /// The kits it helps to decide on, by order code.
+    pub of_kits: Vec<String>,
+    /// The tool; absent for a thing only looked at.
     pub tool: Option<Instrument>,
-    /// Whether the fork has to be in or out.
+    /// How far the bike is taken apart when it is done.
+    pub state: Dismantling,
+    /// How to bring the bike there from where the thing before left it.
+    pub reach: Option<LocalizedText>,
+    /// Where the fork has to be for it.
     pub fork: ForkPosition,
     /// Where to place the tool.
     pub place: LocalizedText,
@@ -321,10 +327,15 @@ impl From<KitReport> for KitView {
 impl From<MeasureNext> for NextView {
     fn from(it: MeasureNext) -> Self {
         let text = LocalizedText::new(format!("next.{}", it.what), it.text);
+        let variant = it.variant.as_deref();
+        let reach = it.reach.map(|steps| LocalizedText::new(format!("reach.{}", name(&it.state)), steps));
         Self {
             text: text.number("minutes", it.minutes).number("gain", it.gain),
-            place: guide::place(&it.what, &it.place),
-            trap: guide::trap(&it.what, &it.trap),
+            place: guide::place(&it.what, variant, &it.place),
+            trap: guide::trap(&it.what, variant, &it.trap),
+            of_kits: it.of_kits,
+            state: it.state,
+            reach,
             what: it.what,
             minutes: it.minutes,
             gain: it.gain,

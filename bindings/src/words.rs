@@ -13,7 +13,9 @@ pub use steerwright_core::judgement::{
 pub use steerwright_core::orders::State as OrderState;
 pub use steerwright_core::press::Material;
 pub use steerwright_core::protocol::wire::{Kind as OrderKind, PartKind, ShopStatus};
-pub use steerwright_core::quantity::{Estimate, ForkPosition, Instrument, Quantity, Unit as MeasureUnit};
+pub use steerwright_core::quantity::{
+    Dismantling, Estimate, ForkPosition, Instrument, Quantity, Unit as MeasureUnit,
+};
 pub use steerwright_core::tilt::Ease;
 
 use steerwright_core::book::BikeId;
@@ -164,6 +166,23 @@ pub enum ForkPosition {
     Out,
     /// The fork may be in or out.
     Either,
+}
+
+/// How far a bike is taken apart for a measurement; each state includes the one before, either cup the fork.
+#[uniffi::remote(Enum)]
+pub enum Dismantling {
+    /// As the bike is ridden.
+    Assembled,
+    /// Stem, spacers and upper cover are off.
+    StemOff,
+    /// The upper bearing is out as well.
+    UpperBearingOut,
+    /// The fork is out as well.
+    ForkOut,
+    /// The fork and the upper cup are out.
+    UpperCupOut,
+    /// The fork and the lower cup are out.
+    LowerCupOut,
 }
 
 /// Appearance of a seat.

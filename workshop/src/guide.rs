@@ -7,7 +7,7 @@ use serde::Serialize;
 use steerwright_core::bike::{Observable, observing};
 use steerwright_core::drawing::tool_place;
 use steerwright_core::input::nearest;
-use steerwright_core::quantity::{ForkPosition, Instrument, Quantity, quantity_info};
+use steerwright_core::quantity::{Dismantling, ForkPosition, Instrument, Quantity, quantity_info};
 
 /// One row of the guide.
 #[derive(Debug, Serialize)]
@@ -16,7 +16,12 @@ pub(crate) struct Entry {
     pub(crate) label: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) with: Option<Instrument>,
+    /// With what it takes to bring a whole bike into the state.
     pub(crate) minutes: f64,
+    pub(crate) state: Dismantling,
+    /// How to bring it there; empty for a bike as it is ridden.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub(crate) reach: String,
     pub(crate) fork: ForkPosition,
     pub(crate) place: &'static str,
     pub(crate) trap: &'static str,
@@ -61,7 +66,9 @@ fn all() -> Vec<Entry> {
             what: what.name(),
             label: &row.label,
             with: Some(row.tool),
-            minutes: row.minutes,
+            minutes: row.state.minutes_from_assembled() + row.minutes,
+            state: row.state,
+            reach: row.state.reach_from_assembled(),
             fork: row.fork,
             place: &row.place,
             trap: &row.trap,
@@ -73,7 +80,9 @@ fn all() -> Vec<Entry> {
             what: what.name(),
             label: &row.label,
             with: None,
-            minutes: row.minutes,
+            minutes: row.state.minutes_from_assembled() + row.minutes,
+            state: row.state,
+            reach: row.state.reach_from_assembled(),
             fork: row.fork,
             place: &row.place,
             trap: &row.trap,

@@ -8,6 +8,7 @@
 use super::{blocks, document, root};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
+use steerwright_core::advice::expected_gain;
 use steerwright_core::clearance::{
     EndParts, HeadTube, HeadTubeParts, Steerer, SteererParts, clearance, rim_per_tenth_degree, throat_needed,
     turned,
@@ -21,13 +22,13 @@ use steerwright_core::headset::{End, ObservedSeat, SeatCode, SeatDimension, Seat
 use steerwright_core::level::{Bearing, LevelPriors, Pose, Reading, Sample, Session, Still};
 use steerwright_core::photogrammetry::measure::{Camera, Marks, measure};
 use steerwright_core::press::{Diameter, Material, PressInput, press_fit};
-use steerwright_core::quantity::{Estimate, Quantity, combine, propagate};
+use steerwright_core::quantity::{Dismantling, Estimate, Quantity, combine, propagate};
 use steerwright_core::steerer::{Plan, Readings, budget};
 use steerwright_core::tilt::installed;
 
 type Check = fn(&Example);
 
-const CHECKS: [(&str, Check); 16] = [
+const CHECKS: [(&str, Check); 17] = [
     ("readings", readings),
     ("propagation", propagation),
     ("seat", seat),
@@ -44,6 +45,7 @@ const CHECKS: [(&str, Check); 16] = [
     ("survey", reconciled),
     ("photo", photo),
     ("level", level),
+    ("advice", advice),
 ];
 
 /// One block of the document.
@@ -418,4 +420,22 @@ fn level(it: &Example) {
     it.gives_estimate("angle", found.angle);
     it.gives_estimate("slope", found.slope);
     it.gives("doubts", found.doubts.len() as f64);
+}
+
+fn advice(it: &Example) {
+    // Further readings that agree: the joint estimate's value stays.
+    let worth = |of: &str, tool: &str, within: Limits| {
+        let first = it.estimate(of);
+        let further = Estimate::new(first.value, it.number(tool));
+        let joint = combine(&[first, further]).unwrap().estimate;
+        (joint.u, expected_gain(first, joint.u, within, 0.0))
+    };
+    let (u, gain) = worth("length", "rule_u", Limits::at_most(it.number("at_most")));
+    it.gives("length_u", u);
+    it.gives("length_gain", gain);
+    let (_, gain) = worth("throat", "caliper_u", Limits::at_least(it.number("at_least")));
+    it.gives("throat_gain", gain);
+    let (fork, own) = (Dismantling::ForkOut.minutes_from_assembled(), it.number("throat_minutes"));
+    it.gives("one_throat_a_minute", gain / (fork + own));
+    it.gives("two_throats_a_minute", 2.0 * gain / (fork + 2.0 * own));
 }

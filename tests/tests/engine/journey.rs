@@ -64,7 +64,9 @@ fn the_list_leads_from_nothing_to_a_verdict() {
             return;
         }
         let next = report.measure_next.first().expect("something to measure while the verdict is open");
-        assert!(asked.insert(next.what.clone()), "{} is asked for twice", next.what);
+        // A seat is looked at once with the fork in and once with it out.
+        let ask = (next.what.clone(), next.variant.clone());
+        assert!(asked.insert(ask), "{} is asked for twice", next.what);
         if next.fork == ForkPosition::Out {
             bike.observed.fork_out = Some(true);
         }

@@ -2,6 +2,10 @@
 //! level.
 
 mod advice;
+mod advice_again;
+mod advice_kits;
+mod advice_plan;
+mod advice_seats;
 mod clearance;
 mod clearance_solid;
 mod conformity;

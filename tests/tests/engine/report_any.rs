@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
-use steerwright_core::advice::{measure_next, next};
+use steerwright_core::advice::{Inquiry, OpenKit, Reason, measure_next, next};
 use steerwright_core::bike::{Bike, Measurement, Observed, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::drawing::SvgOptions;
@@ -11,7 +11,7 @@ use steerwright_core::geometry::Figure;
 use steerwright_core::judgement::{
     BikeKnowledge, Direction, HOPELESS, PreparedKit, Requirement, State, TargetChange,
 };
-use steerwright_core::quantity::{Estimate, Instrument, Instruments, Quantity, quantity_info};
+use steerwright_core::quantity::{Dismantling, Estimate, Instrument, Instruments, Quantity, quantity_info};
 use steerwright_core::report::{
     CheckError, Handling, Modification, Options, Report, check, handling, pictures, side_view_picture,
 };
@@ -160,21 +160,42 @@ proptest! {
     }
 
     #[test]
-    fn every_kit_has_a_list_of_what_to_measure(bike in bike(), catalogue in catalogue(), direction in direction()) {
-        let known = BikeKnowledge::new(&bike, &bike.findings());
-        for kit in catalogue.kits.iter().take(3) {
-            let Ok(kit) = PreparedKit::new(kit, &catalogue) else { continue };
-            let list = next(&known, direction, &kit, &Instruments::default());
-            for next in &list {
-                prop_assert!(next.gain >= 0.0 && next.gain.is_finite() && next.gain.is_sign_positive(), "{next:?}");
-                prop_assert!(next.needed || next.gain > 0.0, "{next:?}");
-                prop_assert!(next.minutes >= 1.0 && next.minutes.is_finite(), "{next:?}");
-                // The gain does not exceed the risk; the sum over a posterior rounds.
-                prop_assert!(next.gain <= next.risk + 1e-9, "{next:?}");
+    fn any_kits_have_a_list_of_what_to_measure(
+        bike in bike(), catalogue in catalogue(), direction in direction(), weight in 0.0..=1.0f64,
+    ) {
+        let (findings, instruments) = (bike.findings(), Instruments::default());
+        let known = BikeKnowledge::new(&bike, &findings);
+        let prepared: Vec<PreparedKit> =
+            catalogue.kits.iter().take(3).filter_map(|kit| PreparedKit::new(kit, &catalogue).ok()).collect();
+        let kits: Vec<OpenKit<'_>> =
+            prepared.iter().map(|kit| OpenKit { sku: "K", kit, weight }).collect();
+        let inquiry = Inquiry { known: &known, findings: &findings, direction, instruments: &instruments };
+        let list = next(&inquiry, &kits);
+        let (mut subjects, mut refits) = (Vec::new(), 0);
+        let mut reached: Vec<Dismantling> = Vec::new();
+        for next in &list {
+            prop_assert!(next.gain >= 0.0 && next.gain.is_finite() && next.gain.is_sign_positive(), "{next:?}");
+            // No more can be gained than is at risk; the sum over a posterior rounds.
+            prop_assert!(next.gain <= next.risk + 1e-9, "{next:?}");
+            prop_assert!(!subjects.contains(&next.subject), "{next:?} stands twice");
+            subjects.push(next.subject);
+            refits += usize::from(next.refit);
+            let reach: f64 = next.reached.iter().map(|state| state.row().minutes).sum();
+            prop_assert!(next.own_minutes() >= 1.0 && (next.minutes - reach - next.own_minutes()).abs() < 1e-9);
+            prop_assert!(next.state.includes(next.guidance.instruction.state) || list.iter().any(|other| {
+                matches!(other.state, Dismantling::UpperCupOut | Dismantling::LowerCupOut)
+            }), "{next:?}");
+            if !next.refit {
+                prop_assert!(next.reached.iter().all(|state| !reached.contains(state)), "twice: {next:?}");
             }
-            let worth: Vec<f64> = list.iter().map(|next| next.gain / next.minutes).collect();
-            prop_assert!(worth.is_sorted_by(|a, b| a >= b), "{worth:?}");
-            prop_assert_eq!(measure_next(&known, direction, &kit, &Instruments::default(), "K").len(), list.len());
+            reached.extend(&next.reached);
+        }
+        let contradicted = list.iter().filter(|next| matches!(next.reason, Reason::Contradiction(_))).count();
+        prop_assert!(refits <= 1 + contradicted, "the fork goes in once: {list:?}");
+        let words = measure_next(&inquiry, &kits);
+        prop_assert_eq!(words.len(), list.len());
+        for next in words {
+            prop_assert!(!next.text.contains("NaN") && !next.of_kits.is_empty(), "{next:?}");
         }
     }
 

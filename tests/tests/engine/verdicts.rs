@@ -160,7 +160,8 @@ fn a_target_without_stack_and_seat_angle_is_answered_with_a_range() {
 /// The same for a plain tilt.
 #[test]
 fn a_tilt_without_stack_is_answered_with_a_range() {
-    let sparse = without(bike(5), &[Quantity::LowerStack, Quantity::SeatAngle]);
+    let gone = [Quantity::LowerStack, Quantity::SeatAngle, Quantity::Reach, Quantity::Stack, Quantity::FrontCentre];
+    let sparse = without(bike(5), &gone);
     let tilt = Modification { tilt_deg: Some(1.0), ..Modification::default() };
     let found = handling(&sparse, &Instruments::default(), &tilt).unwrap();
     let full = handling(&bike(5), &Instruments::default(), &tilt).unwrap();
@@ -279,7 +280,9 @@ fn how_far_an_answer_holds_is_what_the_check_says_there() {
         for (turn, way) in [(holds.from, -1.0), (holds.to, 1.0)] {
             let Some(turn) = turn else { continue };
             assert_eq!(verdict_at(holds.what, turn.at, holds.u), fit.verdict, "{holds:?}");
-            assert_eq!(verdict_at(holds.what, turn.at + way * 0.03, holds.u), turn.verdict, "{holds:?}");
+            // The end is rounded to 0.01 towards the value, after a bisection to 0.01.
+            let beyond = [0.005, 0.01, 0.015, 0.02, 0.025].map(|by| verdict_at(holds.what, turn.at + way * by, holds.u));
+            assert!(beyond.contains(&turn.verdict) && beyond[4] != fit.verdict, "{holds:?} {beyond:?}");
             ends += 1;
         }
     }
@@ -380,8 +383,9 @@ fn the_uncertainty_of_a_change_is_that_of_all_its_inputs() {
     let (value, u) = (angle.after - angle.before, angle.u);
     assert!((drawn.mean - value).abs() < 0.01, "{value} {:?}", [drawn.mean, drawn.u]);
     assert!((drawn.u / u - 1.0).abs() < 0.05, "{u} {:?}", [drawn.mean, drawn.u]);
-    // By hand, bearings alone: 0.05 * sqrt(2) mm over a span of 112 + 4 + 3 mm is 0.034 degrees.
-    assert!(u > 0.034 && u < 0.06, "{u}");
+    // By hand, bearings alone: 0.05 * sqrt(2) mm over a span of 112 + 4 + 3 mm tilts the axis by 0.034 degrees, and the
+    // frame settles by a fifth of it.
+    assert!(u > 0.027 && u < 0.06, "{u}");
 }
 
 /// Hire bike 01 with TT-4180-15 in it: what the kit tells is known, and a further change counts from now.

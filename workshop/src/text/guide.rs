@@ -11,7 +11,11 @@ pub(crate) fn guide(entries: &[Entry]) -> String {
         page.heading(&format!("{}  ({})", capital(entry.label), entry.what));
         page.item("tool", 9, &tool(entry), QUIET);
         page.item("fork", 9, fork(entry.fork), QUIET);
+        page.item("bike", 9, &entry.state.row().label, QUIET);
         page.item("takes", 9, &format!("about {:.0} min", entry.minutes), QUIET);
+        if !entry.reach.is_empty() {
+            page.item("first", 9, &entry.reach, QUIET);
+        }
         page.item("where", 9, entry.place, QUIET);
         page.item("mind", 9, entry.trap, QUIET);
     }
@@ -30,10 +34,14 @@ pub(crate) fn guide_names(entries: &[Entry]) -> String {
                 tool(entry),
                 format!("{:.0}", entry.minutes),
                 fork(entry.fork).to_owned(),
+                entry.state.row().label.clone(),
             ]
         })
         .collect();
-    page.table(&[left("name in the bike file"), left("tool"), right("minutes"), left("fork")], &rows);
+    page.table(
+        &[left("name in the bike file"), left("tool"), right("minutes"), left("fork"), left("bike")],
+        &rows,
+    );
     page.blank();
     page.paragraph(0, "`steerwright guide NAME` says where to put the tool and what to mind.");
     page.finish()

@@ -306,10 +306,12 @@ fn measure_next(page: &mut Page, report: &Report, way: &Way) {
     if report.measure_next.is_empty() {
         return;
     }
-    let best = report.kits.first().map(|kit| format!(" for {}", kit.sku)).unwrap_or_default();
-    page.heading(&format!("Measure next{best}, most useful a minute first"));
+    page.heading("Measure next, in the order of work");
     for (index, next) in report.measure_next.iter().take(EXPLAINED).enumerate() {
         page.item(&format!("{}.", index + 1), 6, &next.text, STRONG);
+        if let Some(reach) = &next.reach {
+            page.paragraph(6, reach);
+        }
         page.paragraph(6, &next.place);
         page.paragraph(6, &format!("Mind: {}", next.trap));
         page.paragraph(6, &format!("{} {}.", way.name, next.what));

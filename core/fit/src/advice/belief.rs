@@ -1,17 +1,22 @@
 //! A bike with missing readings replaced by usual values, only to compare measurements.
 
+use super::OpenKit;
 use crate::bike::{Observable, observing};
 use crate::judgement::requirement::{Question, Rework};
-use crate::judgement::{Answer, BikeKnowledge, Cutting, Direction, Facts, PreparedKit, Requirement, judge};
+use crate::judgement::{Answer, BikeKnowledge, Cutting, Direction, Facts, Requirement, judge};
 use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
 
-/// What is expected of one kit on one bike.
-pub(super) struct Belief<'a> {
+/// What is expected of a bike, gaps filled.
+pub(super) struct Belief {
     pub(super) known: BikeKnowledge,
     pub(super) direction: Direction,
-    pub(super) kit: &'a PreparedKit,
     pub(super) facts: Facts,
-    /// The requirements in doubt, gaps filled.
+}
+
+/// What is expected of one kit on it.
+pub(super) struct KitBelief<'a> {
+    pub(super) open: OpenKit<'a>,
+    /// The requirements in doubt.
     pub(super) doubts: Vec<Doubt>,
 }
 
@@ -28,8 +33,8 @@ pub(super) struct Doubt {
     pub(super) rework: Rework,
 }
 
-impl<'a> Belief<'a> {
-    pub(super) fn new(known: &BikeKnowledge, direction: Direction, kit: &'a PreparedKit) -> Self {
+impl Belief {
+    pub(super) fn new(known: &BikeKnowledge, direction: Direction) -> Self {
         let filled = Quantity::ALL.iter().fold(known.clone(), |known, &what| {
             match (known.get(what), quantity_info(what).expected) {
                 (None, Some([mean, sd])) => known.with(what, Some(Estimate::new(mean, sd))),
@@ -37,16 +42,26 @@ impl<'a> Belief<'a> {
             }
         });
         let facts = Facts::new(&filled, direction);
-        let doubts = judge(kit, &facts).answers.iter().filter_map(|answer| doubt(answer, &facts)).collect();
-        Self { known: filled, direction, kit, facts, doubts }
+        Self { known: filled, direction, facts }
     }
 
-    /// What the same requirement would rest on, were `what` measured to within `u_after`; the part of several
-    /// parts is told by its place among them.
-    pub(super) fn measured(&self, what: Quantity, u_after: f64) -> Option<Vec<Answer>> {
+    pub(super) fn of_kit<'a>(&self, open: OpenKit<'a>) -> KitBelief<'a> {
+        let answers = judge(open.kit, &self.facts).answers;
+        let doubts = answers.iter().filter_map(|answer| doubt(answer, &self.facts)).collect();
+        KitBelief { open, doubts }
+    }
+
+    /// What the requirements would rest on, were `what` measured to within `u_after`.
+    pub(super) fn measured(&self, what: Quantity, u_after: f64) -> Option<Facts> {
         let now = self.known.get(what)?;
         let then = self.known.with(what, Some(Estimate::new(now.value, u_after)));
-        Some(judge(self.kit, &Facts::new(&then, self.direction)).answers)
+        Some(Facts::new(&then, self.direction))
+    }
+}
+
+impl KitBelief<'_> {
+    pub(super) fn doubt(&self, requirement: Requirement) -> Option<&Doubt> {
+        self.doubts.iter().find(|doubt| doubt.requirement == requirement)
     }
 }
 

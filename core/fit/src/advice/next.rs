@@ -1,19 +1,46 @@
-//! The list of what to measure or look at next.
+//! What is worth finding out, in the order of work.
 
-use super::belief::{Belief, Doubt, metal, unfavourable};
-use super::gain::{expected_gain, wrong};
-use crate::bike::{Observable, Observed, ObservedSeat, observing};
-use crate::judgement::requirement::{Question, Rework};
-use crate::judgement::{
-    BikeKnowledge, Cutting, Direction, Facts, PreparedKit, Requirement, evidence, judge, steerer_missing,
-};
-use serde::{Deserialize, Serialize};
-use steerwright_mechanics::headset::{End, SeatDimension, identify};
+use super::again::{contradiction, tool_for, u_after};
+use super::belief::{Belief, KitBelief};
+use super::case::{Guidance, looks_with_fork_out, of_look, of_quantity};
+use super::gain::wrong;
+use super::plan;
+use super::value::{Gain, SeatOutlook, look_gains, reading_gains};
+use super::words::is_visible;
+use crate::bike::{Disagreement, Findings, Material, Observable};
+use crate::judgement::requirement::Question;
+use crate::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Requirement, judge, steerer_missing};
+use std::collections::BTreeSet;
+use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::Missing;
-use steerwright_metrology::practice::Rule;
 use steerwright_metrology::quantity::{
-    Estimate, ForkPosition, Instrument, Instruments, Quantity, quantity_info,
+    Dismantling, ForkPosition, Instrument, Instruments, Quantity, SeatCase, quantity_info,
 };
+
+/// The bike that is asked about, and the accuracy of the tools.
+#[derive(Debug, Clone, Copy)]
+pub struct Inquiry<'a> {
+    /// What is known of the bike.
+    pub known: &'a BikeKnowledge,
+    /// The readings behind it.
+    pub findings: &'a Findings,
+    /// Which way the angle is to move.
+    pub direction: Direction,
+    /// A reading is as sure as its tool in this table.
+    pub instruments: &'a Instruments,
+}
+
+/// A kit that may still become the best.
+#[derive(Debug, Clone, Copy)]
+pub struct OpenKit<'a> {
+    /// Its order code.
+    pub sku: &'a str,
+    /// The kit.
+    pub kit: &'a PreparedKit,
+    /// How much it counts: the upper bound of the probability that it goes in. A reading that decides on a kit which
+    /// hardly goes in is hardly worth taking.
+    pub weight: f64,
+}
 
 /// What could be found out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,48 +51,69 @@ pub enum Subject {
     Look(Observable),
 }
 
-/// One thing to find out, with what it is worth.
+/// Why something is on the list.
 #[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reason {
+    /// It lowers the chance of a wrong verdict.
+    Doubt,
+    /// The first kit's verdict waits for it, however sure the outcome seems.
+    Waits,
+    /// It was read before, and not surely enough.
+    Again,
+    /// It was read before, and the readings contradict one another.
+    Contradiction(Disagreement),
+    /// It decides whether a cup may come out for another reading.
+    MaterialFirst,
+}
+
+/// One thing to find out, with what it is worth.
+#[derive(Debug, Clone, PartialEq)]
 pub struct NextMeasurement {
     /// What to find out.
     pub subject: Subject,
-    /// Minutes it takes.
+    /// With which tool; absent for a look.
+    pub tool: Option<Instrument>,
+    /// How to do it on this bike.
+    pub guidance: Guidance,
+    /// The state of the bike when it is done: the one that it needs, or one that includes it.
+    pub state: Dismantling,
+    /// The states the bike is brought to for it, beyond where it was left by the one before.
+    pub reached: Vec<Dismantling>,
+    /// Whether the fork has to be put back in for it.
+    pub refit: bool,
+    /// Minutes it takes, those to reach the state included.
     pub minutes: f64,
-    /// What it is expected to take off the chance of a wrong verdict.
+    /// What it is expected to take off the chance of a wrong verdict: the mean over the open kits by their weight.
     pub gain: f64,
-    /// The chance that the requirements it bears on are judged wrongly now.
+    /// The chance that the requirements it bears on are judged wrongly now, the same mean.
     pub risk: f64,
     /// The requirement that gains most.
     pub requirement: Requirement,
-    /// Whether the verdict waits for it, however sure the outcome seems.
+    /// Whether the first kit's verdict waits for it, however sure the outcome seems.
     pub needed: bool,
+    /// Why it is on the list.
+    pub reason: Reason,
+    /// What it gains kit by kit.
+    pub gains: Vec<Gain>,
 }
 
-/// One thing to measure or look at next, as the report shows it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct MeasureNext {
-    /// A quantity's or an observation's name in the bike file.
-    pub what: String,
-    /// Minutes it takes.
-    pub minutes: f64,
-    /// How much it is expected to lower the chance of judging the best kit wrongly.
-    pub gain: f64,
-    /// Why, in a sentence with the numbers.
-    pub text: String,
-    /// The usual tool; absent for a thing only looked at.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub with: Option<Instrument>,
-    /// Where the fork has to be for it.
-    pub fork: ForkPosition,
-    /// Where to put the tool.
-    pub place: String,
-    /// The mistake people make.
-    pub trap: String,
+impl NextMeasurement {
+    /// Minutes it takes once the bike is in the state it needs.
+    pub fn own_minutes(&self) -> f64 {
+        self.guidance.instruction.minutes
+    }
+
+    pub(super) fn is_contradiction(&self) -> bool {
+        matches!(self.reason, Reason::Contradiction(_))
+    }
+
+    pub(super) fn is_urgent(&self) -> bool {
+        self.is_contradiction() || self.reason == Reason::MaterialFirst
+    }
 }
 
 /// Least gain that is listed ...
-const LEAST_GAIN: f64 = 0.002;
+pub(super) const LEAST_GAIN: f64 = 0.002;
 
 /// ... and least share of the greatest gain on the list.
 const LEAST_SHARE: f64 = 0.05;
@@ -73,101 +121,257 @@ const LEAST_SHARE: f64 = 0.05;
 /// While the verdict waits for readings, other ones are named from this gain on.
 const TRIFLE: f64 = 0.02;
 
-/// What is worth finding out for this kit on this bike, the most useful a minute first; each reading as sure as its usual
-/// tool in this table.
-pub fn next(
-    known: &BikeKnowledge,
-    direction: Direction,
-    kit: &PreparedKit,
-    instruments: &Instruments,
-) -> Vec<NextMeasurement> {
-    let belief = Belief::new(known, direction, kit);
-    let needed = needed(known, direction, kit);
-    let mut found: Vec<NextMeasurement> = Vec::new();
-    let mut quantities: Vec<Quantity> = Vec::new();
-    for doubt in &belief.doubts {
-        if wrong(doubt.p, doubt.reworkable) > LEAST_GAIN {
-            quantities.extend(doubt.requirement.reads());
-        }
-    }
-    quantities.extend(needed.iter().map(|(what, _)| *what));
-    quantities.sort_unstable();
-    quantities.dedup();
-    for what in quantities {
-        let Some(own) = instruments.plus_minus(what, quantity_info(what).tool) else { continue };
-        let gains = match SeatDimension::of(what) {
-            Some((end, dimension)) => seat_gains(known, &belief, end, dimension, own / 2.0),
-            None => Vec::new(),
-        };
-        let gains = gains.into_iter().chain(reading_gains(&belief, what, own / 2.0));
-        let minutes = minutes(quantity_info(what).minutes, quantity_info(what).fork, known);
-        let waits = needed.iter().find(|(needed, _)| *needed == what).map(|(_, requirement)| *requirement);
-        found.extend(summed(Subject::Quantity(what), minutes, gains, waits));
-    }
-    for look in Observable::ALL {
-        let row = observing(look);
-        let minutes = minutes(row.minutes, row.fork, known);
-        found.extend(summed(Subject::Look(look), minutes, look_gains(known, &belief, look), None));
-    }
-    // Readings without which there is no verdict come first.
+/// What is worth finding out, in the order of work; the first of `kits` is the one that stands first now.
+pub fn next(bike: &Inquiry<'_>, kits: &[OpenKit<'_>]) -> Vec<NextMeasurement> {
+    let Some(first) = kits.first() else { return Vec::new() };
+    let belief = Belief::new(bike.known, bike.direction);
+    let search = Search {
+        bike,
+        shares: shares(kits),
+        kits: kits.iter().map(|kit| belief.of_kit(*kit)).collect(),
+        needed: needed(bike.known, bike.direction, first.kit),
+        belief,
+    };
+    let mut found: Vec<NextMeasurement> =
+        search.quantities().into_iter().filter_map(|what| search.quantity(what)).collect();
+    found.extend(Observable::ALL.into_iter().filter_map(|look| search.look(look)));
+    // Readings without which there is no verdict are listed whatever they gain.
     let most = found.iter().map(|next| next.gain).fold(0.0, f64::max);
-    let least = if needed.is_empty() { 0.0 } else { TRIFLE };
-    found.retain(|next| next.needed || next.gain >= least.max(LEAST_SHARE * most));
-    let worth = |next: &NextMeasurement| next.gain / next.minutes;
-    found.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
-    found
+    let least = if search.needed.is_empty() { LEAST_GAIN } else { TRIFLE };
+    found.retain(|next| {
+        let is_worth_it = next.gain >= least.max(LEAST_SHARE * most);
+        next.needed || next.is_contradiction() || (is_worth_it && next.gains.iter().any(is_visible_gain))
+    });
+    search.material_first(&mut found);
+    plan::in_order(found, &search.shares, present_state(bike.known))
 }
 
-/// A requirement with what it gains and what is at risk in it now.
-type Gain = (Requirement, f64, f64);
+fn is_visible_gain(gain: &Gain) -> bool {
+    is_visible(gain.risk, gain.gain)
+}
 
-fn summed(
-    subject: Subject,
-    minutes: f64,
-    gains: impl IntoIterator<Item = Gain>,
-    waits: Option<Requirement>,
-) -> Option<NextMeasurement> {
-    let gains: Vec<Gain> = gains.into_iter().filter(|(_, gain, _)| *gain > 0.0).collect();
-    let most = gains.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(requirement, ..)| *requirement);
-    // Not `sum()`: of nothing at all that is -0.
-    let total = |part: fn(&Gain) -> f64| gains.iter().map(part).fold(0.0, |sum, part| sum + part);
-    let (gain, risk) = (total(|gain| gain.1), total(|gain| gain.2));
-    let needed = waits.is_some();
-    let next = NextMeasurement { subject, minutes, gain, risk, requirement: most.or(waits)?, needed };
-    (needed || gain >= LEAST_GAIN).then_some(next)
+/// The state that the bike's file tells of.
+fn present_state(known: &BikeKnowledge) -> Dismantling {
+    if known.observed.fork_out == Some(true) { Dismantling::ForkOut } else { Dismantling::Assembled }
+}
+
+/// Each kit's share in the value of a reading.
+fn shares(kits: &[OpenKit<'_>]) -> Vec<f64> {
+    /// Kits that cannot go in count a little, so that there is something to divide by.
+    const LEAST: f64 = 1e-6;
+    let weights: Vec<f64> = kits.iter().map(|kit| kit.weight.clamp(LEAST, 1.0)).collect();
+    let total: f64 = weights.iter().sum();
+    weights.iter().map(|weight| weight / total).collect()
+}
+
+struct Search<'a> {
+    bike: &'a Inquiry<'a>,
+    belief: Belief,
+    kits: Vec<KitBelief<'a>>,
+    shares: Vec<f64>,
+    /// What the first kit's verdict waits for.
+    needed: Vec<(Quantity, Requirement)>,
+}
+
+impl Search<'_> {
+    /// The quantities that bear on what is in doubt.
+    fn quantities(&self) -> BTreeSet<Quantity> {
+        let doubts = self.kits.iter().flat_map(|kit| &kit.doubts);
+        let in_doubt = doubts.filter(|doubt| wrong(doubt.p, doubt.reworkable) > LEAST_GAIN);
+        let read = in_doubt.flat_map(|doubt| doubt.requirement.reads());
+        let asked = self.kits.iter().flat_map(|kit| &kit.doubts).flat_map(|doubt| doubt.requirement.reads());
+        let contradicted = asked.filter(|what| contradiction(self.bike.findings, **what).is_some());
+        read.chain(contradicted).copied().chain(self.needed.iter().map(|(what, _)| *what)).collect()
+    }
+
+    fn quantity(&self, what: Quantity) -> Option<NextMeasurement> {
+        let Inquiry { known, findings, instruments, .. } = *self.bike;
+        let guidance = of_quantity(what, known, &self.belief.facts);
+        let is_cup = matches!(SeatDimension::of(what), Some((_, SeatDimension::CupOuter)));
+        // Whether there is a cup at all, a look tells first.
+        if is_cup && guidance.variant.is_none_or(|variant| variant == SeatCase::DropIn.name()) {
+            return None;
+        }
+        let readings = findings.readings(what);
+        let tool = tool_for(what, guidance.instruction.tool?, readings, instruments);
+        let u_tool = instruments.plus_minus(what, tool)? / 2.0;
+        let u_after = match self.belief.known.get(what) {
+            Some(now) => u_after(now, readings, tool, u_tool),
+            None => u_tool,
+        };
+        let mut gains = Vec::new();
+        if let Some(then) = self.belief.measured(what, u_after) {
+            let kits = self.kits.iter().enumerate();
+            gains.extend(kits.flat_map(|(place, kit)| reading_gains(place, kit, &then)));
+        }
+        let outlook = SeatDimension::of(what)
+            .and_then(|(end, dimension)| SeatOutlook::reading(known, &self.belief, end, dimension, u_after));
+        gains.extend(self.seat_gains(outlook.as_ref()));
+        let waits =
+            self.needed.iter().find(|(needed, _)| *needed == what).map(|(_, requirement)| *requirement);
+        let reason = match contradiction(findings, what) {
+            Some(apart) => Reason::Contradiction(*apart),
+            None if known.get(what).is_some() => Reason::Again,
+            None if waits.is_some() => Reason::Waits,
+            None => Reason::Doubt,
+        };
+        self.candidate(Subject::Quantity(what), Some(tool), guidance, gains, waits, reason)
+    }
+
+    fn look(&self, look: Observable) -> Option<NextMeasurement> {
+        let known = self.bike.known;
+        let end = match look {
+            Observable::UpperSeat => Some(End::Upper),
+            Observable::LowerSeat => Some(End::Lower),
+            _ => None,
+        };
+        let fork_out = end.is_some_and(|end| looks_with_fork_out(known, end));
+        let gains = match end {
+            Some(end) => self.seat_gains(SeatOutlook::look(known, end, fork_out).as_ref()),
+            None => {
+                let kits = self.kits.iter().enumerate();
+                kits.flat_map(|(place, kit)| look_gains(place, &self.belief, kit, look)).collect()
+            }
+        };
+        self.candidate(Subject::Look(look), None, of_look(look, fork_out), gains, None, Reason::Doubt)
+    }
+
+    fn seat_gains(&self, outlook: Option<&SeatOutlook>) -> Vec<Gain> {
+        let Some(outlook) = outlook else { return Vec::new() };
+        self.kits.iter().enumerate().filter_map(|(place, kit)| outlook.gain(place, kit)).collect()
+    }
+
+    fn share(&self, kit: usize) -> f64 {
+        self.shares.get(kit).copied().unwrap_or(0.0)
+    }
+
+    fn candidate(
+        &self,
+        subject: Subject,
+        tool: Option<Instrument>,
+        guidance: Guidance,
+        gains: Vec<Gain>,
+        waits: Option<Requirement>,
+        reason: Reason,
+    ) -> Option<NextMeasurement> {
+        let gains = together(gains);
+        let share = |gain: &Gain| self.share(gain.kit) * gain.gain;
+        let most = gains.iter().max_by(|a, b| share(a).total_cmp(&share(b))).map(|gain| gain.requirement);
+        // Not `sum()`: of nothing at all that is -0.
+        let gain = gains.iter().map(share).fold(0.0, |sum, part| sum + part);
+        let risk =
+            gains.iter().map(|gain| self.share(gain.kit) * gain.risk).fold(0.0, |sum, part| sum + part);
+        let requirement = most.or(waits).or_else(|| match subject {
+            Subject::Quantity(what) => self.asking(what),
+            Subject::Look(_) => None,
+        })?;
+        Some(NextMeasurement {
+            subject,
+            tool,
+            guidance,
+            state: guidance.instruction.state,
+            reached: Vec::new(),
+            refit: false,
+            minutes: guidance.instruction.minutes,
+            gain,
+            risk,
+            requirement,
+            needed: waits.is_some(),
+            reason,
+            gains,
+        })
+    }
+
+    /// The first requirement that asks for a quantity.
+    fn asking(&self, what: Quantity) -> Option<Requirement> {
+        let doubts = self.kits.iter().flat_map(|kit| &kit.doubts);
+        doubts.map(|doubt| doubt.requirement).find(|requirement| requirement.reads().contains(&what))
+    }
+
+    /// Where a reading would need a cup to come out of a head tube of unknown material, the material comes first.
+    fn material_first(&self, found: &mut Vec<NextMeasurement>) {
+        let is_known = !matches!(self.bike.known.observed.frame_material, None | Some(Material::NotKnown));
+        let unknown = Some(SeatCase::CupUnknownMaterial.name());
+        let Some(blocked) = found.iter().find(|next| next.guidance.variant == unknown) else { return };
+        if is_known {
+            return;
+        }
+        let (subject, waits) = (Subject::Look(Observable::FrameMaterial), Some(blocked.requirement));
+        match found.iter_mut().find(|next| next.subject == subject) {
+            Some(look) => look.reason = Reason::MaterialFirst,
+            None => {
+                let guidance = of_look(Observable::FrameMaterial, false);
+                let reason = Reason::MaterialFirst;
+                found.extend(self.candidate(subject, None, guidance, Vec::new(), waits, reason));
+            }
+        }
+    }
+}
+
+/// The gains of one kit's requirement, its parts added up; none of nothing.
+fn together(gains: Vec<Gain>) -> Vec<Gain> {
+    let mut all: Vec<Gain> = Vec::new();
+    for gain in gains.into_iter().filter(|gain| gain.gain > 0.0) {
+        match all.iter_mut().find(|known| (known.kit, known.requirement) == (gain.kit, gain.requirement)) {
+            Some(known) => {
+                known.gain += gain.gain;
+                known.risk += gain.risk;
+            }
+            None => all.push(gain),
+        }
+    }
+    all
 }
 
 /// The readings without which a requirement cannot be answered. A verdict never uses usual values, so the list names
 /// these readings even where the expected gain is small.
 fn needed(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit) -> Vec<(Quantity, Requirement)> {
     let answers = judge(kit, &Facts::new(known, direction)).answers;
-    let open = answers.iter().filter(|answer| answer.question == Question::NotKnown);
-    open.flat_map(|answer| {
-        // Where the kit's maker states no throat, the clearance model needs the steerer's shape and place.
-        let shape: &[Quantity] = match answer.requirement {
-            Requirement::UpperThroat if kit.end(End::Upper).throat_min.is_none() => &STEERER_SHAPE,
-            Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
-            _ => &[],
-        };
-        let readings = match answer.requirement {
-            Requirement::SteererLength => steerer_way(known),
-            // Without the fork's travel the answer is only more cautious.
-            other => other.reads().iter().copied().filter(|what| *what != Quantity::ForkTravel).collect(),
-        };
-        let readings = readings.into_iter().chain(shape.iter().copied());
-        readings.filter(|what| known.get(*what).is_none()).map(|what| (what, answer.requirement))
-    })
-    .collect()
+    let open = || answers.iter().filter(|answer| answer.question == Question::NotKnown);
+    // Where the fork comes out for another requirement, the steerer itself is soon measured.
+    let others = open().filter(|answer| answer.requirement != Requirement::SteererLength);
+    let mut other_readings = others.flat_map(|answer| answer.requirement.reads());
+    let comes_out = other_readings
+        .any(|what| known.get(*what).is_none() && quantity_info(*what).state.includes(Dismantling::ForkOut));
+    open()
+        .flat_map(|answer| {
+            // Where the kit's maker states no throat, the clearance model needs the steerer's shape and place.
+            let shape: &[Quantity] = match answer.requirement {
+                Requirement::UpperThroat if kit.end(End::Upper).throat_min.is_none() => &STEERER_SHAPE,
+                Requirement::LowerThroat if kit.end(End::Lower).throat_min.is_none() => &STEERER_SHAPE,
+                _ => &[],
+            };
+            let readings = match answer.requirement {
+                Requirement::SteererLength => steerer_way(known, comes_out),
+                // Without the fork's travel the answer is only more cautious.
+                other => other.reads().iter().copied().filter(|what| *what != Quantity::ForkTravel).collect(),
+            };
+            let readings = readings.into_iter().chain(shape.iter().copied());
+            readings.filter(|what| known.get(*what).is_none()).map(|what| (what, answer.requirement))
+        })
+        .collect()
 }
 
 /// What is missing to know whether the steerer is long enough, by the way that takes less time: its length with the
-/// fork out, or the parts on it with the fork in.
-fn steerer_way(known: &BikeKnowledge) -> Vec<Quantity> {
+/// fork out, or the parts on it with the fork in. `comes_out`: the fork comes out for something else.
+fn steerer_way(known: &BikeKnowledge, comes_out: bool) -> Vec<Quantity> {
     let Some(Missing { fork_out, fork_in }) = steerer_missing(known) else { return Vec::new() };
-    let takes = |way: &[Quantity]| -> f64 {
-        way.iter().map(|what| minutes(quantity_info(*what).minutes, quantity_info(*what).fork, known)).sum()
-    };
-    if takes(&fork_out) < takes(&fork_in) { fork_out } else { fork_in }
+    let is_out = present_state(known) == Dismantling::ForkOut;
+    let reached = if is_out || comes_out { Dismantling::ForkOut } else { Dismantling::Assembled };
+    let [out, within] = [&fork_out, &fork_in].map(|way| way_minutes(way, reached, is_out));
+    if out < within { fork_out } else { fork_in }
+}
+
+/// Minutes of several measurements, each state reached once beyond `reached`. What needs the fork in while it is out costs
+/// what it takes to get it out again.
+fn way_minutes(way: &[Quantity], reached: Dismantling, is_out: bool) -> f64 {
+    let ways = || way.iter().map(|what| quantity_info(*what));
+    let refits = is_out && ways().any(|row| row.fork == ForkPosition::In);
+    let states: BTreeSet<Dismantling> = ways().flat_map(|row| row.state.included()).collect();
+    let missing = states.into_iter().filter(|state| !reached.includes(*state));
+    let reach = missing.map(|state| state.row().minutes).fold(0.0, |sum, minutes| sum + minutes);
+    let own = ways().map(|row| row.minutes).fold(0.0, |sum, minutes| sum + minutes);
+    reach + own + if refits { reached.minutes_from_assembled() } else { 0.0 }
 }
 
 /// What tells how wide a throat the tilted steerer needs.
@@ -177,232 +381,3 @@ const STEERER_SHAPE: [Quantity; 4] = [
     Quantity::SteererLowerDiameter,
     Quantity::SteererTaperEnd,
 ];
-
-/// The minutes of a measurement; less the time to take the fork out where it is out already.
-fn minutes(usual: f64, fork: ForkPosition, known: &BikeKnowledge) -> f64 {
-    let spared = match (fork, known.observed.fork_out) {
-        (ForkPosition::Out, Some(true)) => Rule::ForkOutMinutes.value(),
-        _ => 0.0,
-    };
-    (usual - spared).max(1.0)
-}
-
-/// What a reading is worth for the requirements whose limits it enters.
-fn reading_gains(belief: &Belief<'_>, what: Quantity, u_tool: f64) -> Vec<Gain> {
-    let Some(now) = belief.known.get(what) else { return Vec::new() };
-    // A further reading joins what is known; with weights 1/u^2 the joint u is the harmonic one.
-    let u_after = now.u * u_tool / now.u.hypot(u_tool);
-    let Some(then) = belief.measured(what, u_after) else { return Vec::new() };
-    let mut places = Vec::new();
-    belief
-        .doubts
-        .iter()
-        .filter_map(|doubt| {
-            // The same part of the same requirement, by its place among that requirement's parts.
-            let place = places.iter().filter(|earlier| **earlier == doubt.requirement).count();
-            places.push(doubt.requirement);
-            let same = then.iter().filter(|answer| answer.requirement == doubt.requirement).nth(place)?;
-            let (Question::Limit { of, within }, Question::Limit { of: later, .. }) =
-                (doubt.question, same.question)
-            else {
-                return None;
-            };
-            let gain = expected_gain(of, later.u, within, doubt.reworkable);
-            Some((doubt.requirement, gain, wrong(doubt.p, doubt.reworkable)))
-        })
-        .collect()
-}
-
-fn seat_requirement(end: End) -> Requirement {
-    match end {
-        End::Upper => Requirement::UpperSeat,
-        End::Lower => Requirement::LowerSeat,
-    }
-}
-
-fn seat_doubt<'b>(belief: &'b Belief<'_>, end: End) -> Option<&'b Doubt> {
-    belief.doubts.iter().find(|doubt| doubt.requirement == seat_requirement(end))
-}
-
-/// What one of a seat's dimensions is worth: over the mixture of what it may read.
-fn seat_gains(
-    known: &BikeKnowledge,
-    belief: &Belief<'_>,
-    end: End,
-    dimension: SeatDimension,
-    u: f64,
-) -> Vec<Gain> {
-    /// Points across each component of the mixture, in its standard deviations, with their normal weights.
-    const POINTS: [(f64, f64); 5] =
-        [(-2.0, 0.0545), (-1.0, 0.2442), (0.0, 0.4026), (1.0, 0.2442), (2.0, 0.0545)];
-    let Some(doubt) = seat_doubt(belief, end) else { return Vec::new() };
-    let risk = wrong(doubt.p, 0.0);
-    let now = evidence(known, end);
-    let measured_before = now.reading(dimension).is_some();
-    // Where the kit wants a drop-in seat there should be no cup to measure; if there is one, a look tells.
-    if dimension == SeatDimension::CupOuter && !belief.kit.end(end).pressed {
-        return Vec::new();
-    }
-    let Some(predicted) = belief.facts.posterior(end).predictive(dimension, u) else { return Vec::new() };
-    if risk <= LEAST_GAIN || measured_before {
-        return Vec::new();
-    }
-    let takes = |reading: f64| {
-        let then = identify(&now.with(dimension, Estimate::new(reading, u)));
-        then.probability_of_frame_seat(belief.kit.end(end).code)
-    };
-    // A reading that fits no size rules the kit out for certain, so it leaves no risk.
-    let left: f64 = predicted
-        .components
-        .iter()
-        .flat_map(|part| POINTS.map(|(z, weight)| (part.weight * weight, part.mean + z * part.sd)))
-        .map(|(weight, reading)| weight * wrong(takes(reading), 0.0))
-        .sum();
-    vec![(doubt.requirement, risk - left, risk)]
-}
-
-/// The gain of an observation.
-fn look_gains(known: &BikeKnowledge, belief: &Belief<'_>, look: Observable) -> Vec<Gain> {
-    let all_of = |requirement: Requirement| {
-        let doubt = belief.doubts.iter().find(|doubt| doubt.requirement == requirement);
-        doubt
-            .filter(|doubt| doubt.question == Question::NotKnown)
-            .map(|doubt| wrong(doubt.p, doubt.reworkable))
-            .map(|risk| vec![(requirement, risk, risk)])
-            .unwrap_or_default()
-    };
-    match look {
-        Observable::HosesThroughHeadset => all_of(Requirement::Hoses),
-        Observable::SteeringStop => all_of(Requirement::SteeringStop),
-        Observable::Bearings => all_of(Requirement::BearingCondition),
-        Observable::FrameMaterial => {
-            let metal = metal(belief.facts.cutting);
-            let consent =
-                belief.doubts.iter().find(|doubt| doubt.requirement == Requirement::PressingConsent);
-            let consent = consent.filter(|doubt| doubt.question == Question::NotKnown).map(|doubt| {
-                let risk = wrong(doubt.p, 0.0);
-                // In metal nobody has to be asked; in carbon the answer is as open as before.
-                let left = (1.0 - metal) * wrong(1.0 - unfavourable(Observable::MakerAllowsPressing), 0.0);
-                (doubt.requirement, risk - left, risk)
-            });
-            let cut = belief.doubts.iter().filter(|doubt| doubt.rework == Rework::Cut);
-            cut.map(|doubt| {
-                let risk = wrong(doubt.p, metal);
-                let left = metal * wrong(doubt.p, 1.0) + (1.0 - metal) * wrong(doubt.p, 0.0);
-                (doubt.requirement, risk - left, risk)
-            })
-            .chain(consent)
-            .collect()
-        }
-        Observable::UpperSeat => seat_look(known, belief, End::Upper),
-        Observable::LowerSeat => seat_look(known, belief, End::Lower),
-        // Whether the frame is metal is found out first, and sooner.
-        Observable::MakerAllowsPressing if belief.facts.cutting == Cutting::Forbidden => {
-            all_of(Requirement::PressingConsent)
-        }
-        Observable::MakerAllowsPressing => Vec::new(),
-        Observable::DualCrown => Vec::new(),
-    }
-}
-
-/// The gain of observing a seat with the bearing or the fork out.
-fn seat_look(known: &BikeKnowledge, belief: &Belief<'_>, end: End) -> Vec<Gain> {
-    let Some(doubt) = seat_doubt(belief, end) else { return Vec::new() };
-    let seen = match end {
-        End::Upper => known.observed.upper_seat,
-        End::Lower => known.observed.lower_seat,
-    };
-    let seen_well =
-        known.observed.fork_out == Some(true) && !matches!(seen, None | Some(ObservedSeat::NotSeen));
-    if seen_well {
-        return Vec::new();
-    }
-    let risk = wrong(doubt.p, 0.0);
-    // The look with the fork out replaces an earlier one with the fork in.
-    let blind = Observed {
-        upper_seat: known.observed.upper_seat.filter(|_| end == End::Lower),
-        lower_seat: known.observed.lower_seat.filter(|_| end == End::Upper),
-        ..known.observed.clone()
-    };
-    let without = identify(&evidence(&known.seeing(blind), end));
-    let left: f64 = without
-        .predicted_look(true)
-        .into_iter()
-        .map(|(seen, p)| {
-            let then = identify(&evidence(known, end).looked(seen, true));
-            p * wrong(then.probability_of_frame_seat(belief.kit.end(end).code), 0.0)
-        })
-        .sum();
-    vec![(doubt.requirement, risk - left, risk)]
-}
-
-/// The list in words, for the kit with this order code.
-pub fn measure_next(
-    known: &BikeKnowledge,
-    direction: Direction,
-    kit: &PreparedKit,
-    instruments: &Instruments,
-    sku: &str,
-) -> Vec<MeasureNext> {
-    next(known, direction, kit, instruments).iter().map(|next| in_words(next, sku, known)).collect()
-}
-
-fn in_words(next: &NextMeasurement, sku: &str, known: &BikeKnowledge) -> MeasureNext {
-    let (what, label, with, fork, place, trap) = match next.subject {
-        Subject::Quantity(what) => {
-            let row = quantity_info(what);
-            (what.name(), &row.label, Some(row.tool), row.fork, &row.place, &row.trap)
-        }
-        Subject::Look(look) => {
-            let row = observing(look);
-            (look.name(), &row.label, None, row.fork, &row.place, &row.trap)
-        }
-    };
-    // A small probability is never shown as 0 %.
-    let percent = |p: f64| match 100.0 * p {
-        p if p < 0.5 => "under 1 %".to_owned(),
-        p => format!("{p:.0} %"),
-    };
-    let how = match (with, next.subject) {
-        (Some(tool), Subject::Quantity(what)) => {
-            // Says that the reading already there is known.
-            let again = if known.get(what).is_some() { " again" } else { "" };
-            format!("Measure the {label}{again} ({})", tool.name().replace('_', " "))
-        }
-        _ => format!("Look at the {label}"),
-    };
-    let subject = next.requirement.name().replace('_', " ");
-    let fork_out = known.observed.fork_out == Some(true);
-    let pull = match (fork, next.subject) {
-        (ForkPosition::Out, _) if fork_out => "",
-        // A look counts for less while the file does not say how well the seat could be seen.
-        (ForkPosition::Out, Subject::Look(Observable::UpperSeat | Observable::LowerSeat)) => {
-            " The fork has to come out; then `fork_out` is true in the bike's file."
-        }
-        (ForkPosition::Out, _) => " The fork has to come out.",
-        (ForkPosition::In | ForkPosition::Either, _) => "",
-    };
-    let text = if next.gain < LEAST_GAIN {
-        format!(
-            "{how}, about {:.0} min: the {subject} of {sku} waits for it, though most bikes pass.{pull}",
-            next.minutes
-        )
-    } else {
-        format!(
-            "{how}, about {:.0} min: the chance of judging {sku} wrongly on its {subject} falls from {} to {}.{pull}",
-            next.minutes,
-            percent(next.risk),
-            percent((next.risk - next.gain).max(0.0)),
-        )
-    };
-    MeasureNext {
-        what: what.to_owned(),
-        minutes: next.minutes,
-        gain: next.gain,
-        text,
-        with,
-        fork,
-        place: place.clone(),
-        trap: trap.clone(),
-    }
-}

@@ -1,7 +1,7 @@
 //! Estimates from the readings of one bike.
 
 use super::{Bike, Measurement};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use steerwright_metrology::quantity::{Combined, Estimate, Instrument, Instruments, Quantity, combine};
 
 /// One reading as an estimate in the core's units.
@@ -61,6 +61,7 @@ struct Finding {
 pub struct Findings {
     found: BTreeMap<Quantity, Finding>,
     disagreements: Vec<Disagreement>,
+    outvoted: BTreeSet<Quantity>,
     unusable: Vec<usize>,
 }
 
@@ -86,6 +87,13 @@ impl Findings {
                 Some(Disagreement { what, readings: [*readings.get(*first)?, *readings.get(*second)?] })
             });
             findings.disagreements.extend(pairs);
+            let combined = match majority(&estimates, &combined.disagreeing) {
+                Some(agreeing) => {
+                    findings.outvoted.insert(what);
+                    Combined { estimate: agreeing, ..combined }
+                }
+                None => combined,
+            };
             findings.found.insert(what, Finding { readings, combined });
         }
         findings.unusable.sort_unstable();
@@ -127,10 +135,32 @@ impl Findings {
         &self.disagreements
     }
 
+    /// Whether readings of this quantity contradict one another and no majority of them agrees: then at least one is
+    /// wrong, and which one is not known. Two that agree stand against a single other one, whose reading does not count.
+    pub fn is_contradicted(&self, what: Quantity) -> bool {
+        !self.outvoted.contains(&what) && self.disagreements.iter().any(|pair| pair.what == what)
+    }
+
     /// Places in [`Bike::measured`] of rows that say nothing: see [`Reading::of`].
     pub fn unusable(&self) -> &[usize] {
         &self.unusable
     }
+}
+
+/// The estimate of the readings that agree with one another, if they are two or more, more than all others, and every
+/// other one contradicts each of them.
+fn majority(readings: &[Estimate], disagreeing: &[(usize, usize)]) -> Option<Estimate> {
+    let disagree = |a: usize, b: usize| disagreeing.contains(&(a.min(b), a.max(b)));
+    let all = 0..readings.len();
+    let group = all.clone().find_map(|first| {
+        let (inside, outside): (Vec<usize>, Vec<usize>) = all.clone().partition(|other| !disagree(first, *other));
+        let is_majority = inside.len() >= 2 && inside.len() > outside.len() && !outside.is_empty();
+        let is_one = inside.iter().all(|a| inside.iter().all(|b| !disagree(*a, *b)));
+        let is_apart = inside.iter().all(|a| outside.iter().all(|b| disagree(*a, *b)));
+        (is_majority && is_one && is_apart).then_some(inside)
+    })?;
+    let agreeing: Vec<Estimate> = group.iter().filter_map(|place| readings.get(*place).copied()).collect();
+    combine(&agreeing).map(|combined| combined.estimate)
 }
 
 impl Bike {

@@ -11,7 +11,7 @@ pub use demo::demo_bikes_json;
 pub use file::{Bearings, Bike, BikeSchema, Observed};
 pub use findings::{Disagreement, Findings, Reading};
 pub use fitted::{FittedEnd, FittedKit};
-pub use observing::{Observable, Observing, observing};
+pub use observing::{LookForkOut, Observable, Observing, observing};
 pub use steerwright_mechanics::headset::ObservedSeat;
 pub use steerwright_mechanics::press::Material;
 pub use steerwright_metrology::quantity::Measurement;

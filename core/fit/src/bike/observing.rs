@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::LazyLock;
-use steerwright_metrology::quantity::ForkPosition;
+use steerwright_metrology::quantity::{Dismantling, ForkPosition, Instruction};
 
 /// Something that is looked at and not measured. The names are those of [`Observed`]'s fields.
 #[derive(
@@ -90,7 +90,9 @@ impl Observed {
 pub struct Observing {
     /// In plain words, lower case: "steering stop".
     pub label: String,
-    /// Minutes it takes, the bike's dismantling included.
+    /// How far the bike is taken apart for it.
+    pub state: Dismantling,
+    /// Minutes it takes, once the bike is in that state.
     pub minutes: f64,
     /// Whether the fork has to come out.
     pub fork: ForkPosition,
@@ -102,8 +104,49 @@ pub struct Observing {
     pub place: String,
     /// The mistake people make.
     pub trap: String,
+    /// How to look with the fork out, where that shows more.
+    #[serde(default)]
+    pub fork_out: Option<LookForkOut>,
     /// Where minutes and prior come from.
     pub source: String,
+}
+
+/// How to look at something with the fork out.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LookForkOut {
+    /// How far the bike is taken apart for it.
+    pub state: Dismantling,
+    /// Minutes it takes, once the bike is in that state.
+    pub minutes: f64,
+    /// Where and how to look.
+    pub place: String,
+    /// The mistake people make.
+    pub trap: String,
+}
+
+impl Observing {
+    /// How to look, with the fork in (or wherever it is, if that makes no difference) or with it out.
+    pub fn instruction(&'static self, fork_out: bool) -> Instruction {
+        match self.fork_out.as_ref().filter(|_| fork_out) {
+            Some(look) => Instruction {
+                tool: None,
+                state: look.state,
+                minutes: look.minutes,
+                fork: ForkPosition::of(look.state),
+                place: &look.place,
+                trap: &look.trap,
+            },
+            None => Instruction {
+                tool: None,
+                state: self.state,
+                minutes: self.minutes,
+                fork: self.fork,
+                place: &self.place,
+                trap: &self.trap,
+            },
+        }
+    }
 }
 
 /// The guide's row for something to look at.

@@ -92,7 +92,8 @@ impl BikeKnowledge {
 
 fn contradictions(findings: &Findings) -> BTreeMap<Quantity, [Estimate; 2]> {
     let mut extremes = BTreeMap::new();
-    for what in findings.disagreements().iter().map(|pair| pair.what) {
+    let contradicted = findings.disagreements().iter().map(|pair| pair.what);
+    for what in contradicted.filter(|what| findings.is_contradicted(*what)) {
         let readings = findings.readings(what).iter().map(|reading| reading.estimate);
         let smallest = readings.clone().min_by(|a, b| a.value.total_cmp(&b.value));
         let largest = readings.max_by(|a, b| a.value.total_cmp(&b.value));

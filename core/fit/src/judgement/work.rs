@@ -208,7 +208,7 @@ impl Job {
                     too_close("throat's diameter", "open", [from, to])
                 } else if only_by_maker_figure {
                     format!(
-                        "The kit's maker asks for a {name} throat of {to:.1} mm and it has {from:.1} mm, though by the readings \
+                        "The kit's maker asks for {to:.1} mm at the {name} throat and it has {from:.1} mm, though by the readings \
                          the steerer clears it. Dry fit first, turn the fork from stop to stop, and ask the kit's maker before \
                          anything is cut. If it has to be: open it to {to:.1} mm, or relieve its {} side by {remove:.1} mm.",
                         side.name(),

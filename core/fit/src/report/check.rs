@@ -5,7 +5,7 @@ use super::kit::{CheckContext, kit_report};
 use super::{
     CatalogueRef, FittedReport, LeftOut, Report, ReportSchema, SeatChance, Seats, cautions, wording,
 };
-use crate::advice::{MeasureNext, measure_for_target, measure_next};
+use crate::advice::{Inquiry, MeasureNext, OpenKit, measure_for_target, measure_next};
 use crate::bike::{Bike, Findings, FittedKit};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::{
@@ -87,9 +87,18 @@ pub fn check(
         }
     }
     let Shortlist { ranked, hopeless } = shortlist(&prepared, &facts, &survey.screened, options.target);
-    // Further measurements only help an open verdict.
-    let open = ranked.first().filter(|best| best.verdict == Verdict::MeasureFirst);
-    let best = open.and_then(|best| prepared.get(best.kit));
+    // Further measurements only help where the first verdict is open. What stands after a settled kit cannot become the
+    // best before that one is in doubt.
+    let open: Vec<OpenKit<'_>> = ranked
+        .iter()
+        .take_while(|ranked| ranked.verdict == Verdict::MeasureFirst)
+        .filter_map(|ranked| {
+            let (kit, prepared) = (looked_at.get(ranked.kit)?, prepared.get(ranked.kit)?);
+            Some(OpenKit { sku: &kit.sku, kit: prepared, weight: ranked.bounds.high })
+        })
+        .collect();
+    let inquiry = Inquiry { known: &known, findings: &findings, direction, instruments };
+    let mut measure_next = measure_next(&inquiry, &open);
     let mut kits: Vec<_> = ranked
         .iter()
         .map(|ranked| ranked.kit)
@@ -101,17 +110,15 @@ pub fn check(
     {
         first.holds = holds(&known, direction, kit);
     }
-    let best_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
-    let mut measure_next =
-        best.map(|kit| measure_next(&known, direction, kit, instruments, &best_sku)).unwrap_or_default();
     let mut readings = wording::readings(bike, &findings, &survey);
     readings.extend(wording::tall_lower_stack(&facts, known.get(Quantity::LowerStack)));
     if let (Some(_), Some(change)) =
         (options.target, kits.first().and_then(|kit| kit.change.head_angle.as_ref()))
     {
         readings.extend(wording::usual_values(&change.assumed));
+        let first_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
         let listed = |it: &MeasureNext| measure_next.iter().any(|other| other.what == it.what);
-        let more: Vec<_> = measure_for_target(&change.assumed).into_iter().filter(|it| !listed(it)).collect();
+        let more: Vec<_> = measure_for_target(&change.assumed, &first_sku).into_iter().filter(|it| !listed(it)).collect();
         measure_next.extend(more);
     }
     let fitted = bike.fitted.as_ref().map(|kit| fitted_report(&context, kit));

@@ -50,7 +50,7 @@ pub struct Report {
     /// Kits that could not be looked at, and why.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<LeftOut>,
-    /// What would settle the best kit's verdict soonest, most useful first.
+    /// What would settle the open verdicts soonest, as an order of work: state by state of dismantling.
     pub measure_next: Vec<MeasureNext>,
     /// What is wrong or odd in the readings themselves.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

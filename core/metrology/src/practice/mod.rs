@@ -34,8 +34,6 @@ pub enum Rule {
     TyreGapLeast,
     /// Greatest depth of a throat below its face where the depth was not measured, mm.
     ThroatReach,
-    /// Duration of removing and refitting a fork, minutes.
-    ForkOutMinutes,
     /// Share of frames whose bore lies outside the limits of its size.
     BoreOutsideLimits,
     /// The same share where cups were pressed in and out before.
@@ -52,7 +50,7 @@ pub enum Rule {
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 19] = [
         Self::EasyFrom,
         Self::EasyTo,
         Self::RunningClearance,
@@ -66,7 +64,6 @@ impl Rule {
         Self::ReamedInterference,
         Self::TyreGapLeast,
         Self::ThroatReach,
-        Self::ForkOutMinutes,
         Self::BoreOutsideLimits,
         Self::BoreOutsideLimitsReused,
         Self::SameBearing,

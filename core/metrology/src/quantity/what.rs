@@ -1,6 +1,6 @@
 //! The quantities that are measured on a bike.
 
-use super::{Instrument, Unit};
+use super::{Dismantling, Instrument, Unit};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -185,6 +185,13 @@ pub enum ForkPosition {
     Either,
 }
 
+impl ForkPosition {
+    /// Where the fork is for a measurement that asks for this state and no more.
+    pub fn of(state: Dismantling) -> Self {
+        if state.includes(Dismantling::ForkOut) { Self::Out } else { Self::Either }
+    }
+}
+
 /// The row of a quantity in the measuring guide (`core/metrology/data/measuring.json`).
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -197,7 +204,12 @@ pub struct QuantityInfo {
     pub expected: Option<[f64; 2]>,
     /// The usual instrument.
     pub tool: Instrument,
-    /// Duration in minutes, including dismantling.
+    /// A finer one, for a second reading that has to decide.
+    #[serde(default)]
+    pub better: Option<Instrument>,
+    /// How far the bike is taken apart for it.
+    pub state: Dismantling,
+    /// Duration in minutes, once the bike is in that state.
     pub minutes: f64,
     /// Whether the fork has to be removed.
     pub fork: ForkPosition,
@@ -205,8 +217,105 @@ pub struct QuantityInfo {
     pub place: String,
     /// The usual mistake.
     pub trap: String,
+    /// What is done instead where seat and material are known; empty where they make no difference.
+    #[serde(default)]
+    pub cases: BTreeMap<SeatCase, QuantityCase>,
     /// Source of range, prior and duration.
     pub source: String,
+}
+
+/// What is known of the seat that a measurement is taken at, as far as the guide's texts depend on it.
+///
+/// A row's own `place` and `trap` are those of the seat that is not known: they leave a cup where it is.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum SeatCase {
+    /// The bearing sits in the frame itself; the material makes no difference.
+    DropIn,
+    /// A cup with a thin lip in a metal head tube.
+    ThinLipMetal,
+    /// An external cup in a metal head tube.
+    ExternalCupMetal,
+    /// A cup of any kind in carbon.
+    CupCarbon,
+    /// A cup of any kind in a head tube of unknown material.
+    CupUnknownMaterial,
+}
+
+impl SeatCase {
+    /// Every case.
+    pub const ALL: [Self; 5] =
+        [Self::DropIn, Self::ThinLipMetal, Self::ExternalCupMetal, Self::CupCarbon, Self::CupUnknownMaterial];
+
+    /// The name used in the files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::DropIn => "drop_in",
+            Self::ThinLipMetal => "thin_lip_metal",
+            Self::ExternalCupMetal => "external_cup_metal",
+            Self::CupCarbon => "cup_carbon",
+            Self::CupUnknownMaterial => "cup_unknown_material",
+        }
+    }
+}
+
+/// How a quantity is measured at a seat of one case.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct QuantityCase {
+    /// The usual instrument.
+    pub tool: Instrument,
+    /// How far the bike is taken apart for it.
+    pub state: Dismantling,
+    /// Duration in minutes, once the bike is in that state.
+    pub minutes: f64,
+    /// Where to place the instrument.
+    pub place: String,
+    /// The usual mistake.
+    pub trap: String,
+}
+
+/// How to take one reading or look, on a bike of which so much is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Instruction {
+    /// The usual instrument; absent for a look.
+    pub tool: Option<Instrument>,
+    /// How far the bike is taken apart for it.
+    pub state: Dismantling,
+    /// Duration in minutes, once the bike is in that state.
+    pub minutes: f64,
+    /// Whether the fork has to be out.
+    pub fork: ForkPosition,
+    /// Where to place the instrument, or where to look.
+    pub place: &'static str,
+    /// The usual mistake.
+    pub trap: &'static str,
+}
+
+impl QuantityInfo {
+    /// How to measure it at a seat of this case; `None` for a seat that is not known.
+    pub fn instruction(&'static self, case: Option<SeatCase>) -> Instruction {
+        match case.and_then(|case| self.cases.get(&case)) {
+            Some(case) => Instruction {
+                tool: Some(case.tool),
+                state: case.state,
+                minutes: case.minutes,
+                fork: ForkPosition::of(case.state),
+                place: &case.place,
+                trap: &case.trap,
+            },
+            None => Instruction {
+                tool: Some(self.tool),
+                state: self.state,
+                minutes: self.minutes,
+                fork: self.fork,
+                place: &self.place,
+                trap: &self.trap,
+            },
+        }
+    }
 }
 
 /// The measuring guide's row for a quantity.
