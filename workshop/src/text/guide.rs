@@ -33,15 +33,11 @@ pub(crate) fn guide_names(entries: &[Entry]) -> String {
                 entry.what.to_owned(),
                 tool(entry),
                 format!("{:.0}", entry.minutes),
-                fork(entry.fork).to_owned(),
                 entry.state.row().label.clone(),
             ]
         })
         .collect();
-    page.table(
-        &[left("name in the bike file"), left("tool"), right("minutes"), left("fork"), left("bike")],
-        &rows,
-    );
+    page.table(&[left("name in the bike file"), left("tool"), right("minutes"), left("bike")], &rows);
     page.blank();
     page.paragraph(0, "`steerwright guide NAME` says where to put the tool and what to mind.");
     page.finish()

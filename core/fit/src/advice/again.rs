@@ -58,14 +58,8 @@ pub(super) fn u_after(now: Estimate, readings: &[Reading], tool: Instrument, u_t
 /// The pair of readings of `what` that contradict one another, while a further reading would tell which is wrong: with
 /// two or more others against one, it is that row that has to go and nothing need be measured.
 pub(super) fn contradiction(findings: &Findings, what: Quantity) -> Option<&Disagreement> {
-    let mut pairs = findings.disagreements().iter().filter(|apart| apart.what == what).peekable();
-    let first = *pairs.peek()?;
-    let readings = findings.readings(what);
-    let mut pairs: Vec<[usize; 2]> = pairs.map(|apart| apart.readings.map(|reading| reading.index)).collect();
-    pairs.sort_unstable();
-    let is_the_odd_one =
-        |reading: &Reading| readings.len() > 2 && pairs.iter().all(|pair| pair.contains(&reading.index));
-    (!readings.iter().any(is_the_odd_one)).then_some(first)
+    let mut pairs = findings.disagreements().iter().filter(|apart| apart.what == what);
+    pairs.next().filter(|_| findings.is_contradicted(what))
 }
 
 #[cfg(test)]
