@@ -3,8 +3,8 @@
 use crate::background::off_thread;
 use crate::{
     Amount, Archived, Book, CancellationToken, Direction, Dismantling, Ease, ForkPosition, Instrument,
-    LocalizedText, ProgressListener, Quantity, Requirement, RequirementState, SteerwrightError, TargetChange, Verdict,
-    WorkPlace, WorkSide, WorkTask, guide,
+    LocalizedText, ProgressListener, Quantity, Requirement, RequirementState, SteerwrightError, TargetChange,
+    Verdict, WorkPlace, WorkSide, WorkTask, guide,
 };
 use std::sync::Arc;
 use steerwright_core::book::{self, BikeId, Reader};

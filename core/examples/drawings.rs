@@ -78,7 +78,12 @@ fn drop_in() -> SectionInput {
             clearance_mm: 0.6,
             needed_mm: 1.2,
         }),
-        relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7, by_maker_figure: false }],
+        relief: vec![Relief {
+            end: End::Upper,
+            side: ReliefSide::Rear,
+            depth_mm: 0.7,
+            by_maker_figure: false,
+        }],
         deepening: Vec::new(),
     }
 }

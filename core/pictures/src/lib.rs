@@ -1,8 +1,8 @@
 //! The pictures of a report.
 
 use steerwright_drawing::{
-    BikePoints, Deepening, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
+    BikePoints, Deepening, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput,
+    SectionSeat, SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
 };
 use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::catalogue::{Catalogue, Kit};
@@ -212,5 +212,10 @@ fn relief(work: &Work) -> Option<Relief> {
         Some(Side::Rear) => ReliefSide::Rear,
         None => ReliefSide::Around,
     };
-    Some(Relief { end, side, depth_mm: work.remove_mm.filter(|mm| *mm > 0.0)?, by_maker_figure: work.only_by_maker_figure })
+    Some(Relief {
+        end,
+        side,
+        depth_mm: work.remove_mm.filter(|mm| *mm > 0.0)?,
+        by_maker_figure: work.only_by_maker_figure,
+    })
 }

@@ -160,7 +160,8 @@ fn a_target_without_stack_and_seat_angle_is_answered_with_a_range() {
 /// The same for a plain tilt.
 #[test]
 fn a_tilt_without_stack_is_answered_with_a_range() {
-    let gone = [Quantity::LowerStack, Quantity::SeatAngle, Quantity::Reach, Quantity::Stack, Quantity::FrontCentre];
+    let gone =
+        [Quantity::LowerStack, Quantity::SeatAngle, Quantity::Reach, Quantity::Stack, Quantity::FrontCentre];
     let sparse = without(bike(5), &gone);
     let tilt = Modification { tilt_deg: Some(1.0), ..Modification::default() };
     let found = handling(&sparse, &Instruments::default(), &tilt).unwrap();
@@ -281,7 +282,8 @@ fn how_far_an_answer_holds_is_what_the_check_says_there() {
             let Some(turn) = turn else { continue };
             assert_eq!(verdict_at(holds.what, turn.at, holds.u), fit.verdict, "{holds:?}");
             // The end is rounded to 0.01 towards the value, after a bisection to 0.01.
-            let beyond = [0.005, 0.01, 0.015, 0.02, 0.025].map(|by| verdict_at(holds.what, turn.at + way * by, holds.u));
+            let beyond = [0.005, 0.01, 0.015, 0.02, 0.025]
+                .map(|by| verdict_at(holds.what, turn.at + way * by, holds.u));
             assert!(beyond.contains(&turn.verdict) && beyond[4] != fit.verdict, "{holds:?} {beyond:?}");
             ends += 1;
         }

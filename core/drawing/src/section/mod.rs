@@ -5,7 +5,9 @@ mod parts;
 mod profile;
 mod words;
 
-pub use input::{Deepening, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer};
+pub use input::{
+    Deepening, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer,
+};
 
 use super::sheet::{LABEL_WIDTH_MM, Measured, Sheet, words as fixed};
 use super::world::{View, World};

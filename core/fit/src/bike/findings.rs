@@ -153,7 +153,8 @@ fn majority(readings: &[Estimate], disagreeing: &[(usize, usize)]) -> Option<Est
     let disagree = |a: usize, b: usize| disagreeing.contains(&(a.min(b), a.max(b)));
     let all = 0..readings.len();
     let group = all.clone().find_map(|first| {
-        let (inside, outside): (Vec<usize>, Vec<usize>) = all.clone().partition(|other| !disagree(first, *other));
+        let (inside, outside): (Vec<usize>, Vec<usize>) =
+            all.clone().partition(|other| !disagree(first, *other));
         let is_majority = inside.len() >= 2 && inside.len() > outside.len() && !outside.is_empty();
         let is_one = inside.iter().all(|a| inside.iter().all(|b| !disagree(*a, *b)));
         let is_apart = inside.iter().all(|a| outside.iter().all(|b| disagree(*a, *b)));

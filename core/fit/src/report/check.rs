@@ -118,7 +118,8 @@ pub fn check(
         readings.extend(wording::usual_values(&change.assumed));
         let first_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
         let listed = |it: &MeasureNext| measure_next.iter().any(|other| other.what == it.what);
-        let more: Vec<_> = measure_for_target(&change.assumed, &first_sku).into_iter().filter(|it| !listed(it)).collect();
+        let more: Vec<_> =
+            measure_for_target(&change.assumed, &first_sku).into_iter().filter(|it| !listed(it)).collect();
         measure_next.extend(more);
     }
     let fitted = bike.fitted.as_ref().map(|kit| fitted_report(&context, kit));

@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    AngleDimension, BikePoints, BoundingBox, Deepening, Drawing, Fill, Item, LeastClearance, LengthDimension, Point,
-    Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
+    AngleDimension, BikePoints, BoundingBox, Deepening, Drawing, Fill, Item, LeastClearance, LengthDimension,
+    Point, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
 };
 use steerwright_core::headset::End;
 
@@ -40,7 +40,12 @@ pub(crate) fn section() -> SectionInput {
             clearance_mm: 0.6,
             needed_mm: 1.2,
         }),
-        relief: vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.7, by_maker_figure: false }],
+        relief: vec![Relief {
+            end: End::Upper,
+            side: ReliefSide::Rear,
+            depth_mm: 0.7,
+            by_maker_figure: false,
+        }],
         deepening: Vec::new(),
     }
 }
@@ -122,7 +127,15 @@ pub(crate) fn any_section() -> impl Strategy<Value = SectionInput> {
         (proptest::collection::vec(any_relief(), 0..3), proptest::collection::vec(any_deepening(), 0..3)),
     )
         .prop_map(
-            |(title, length, (upper, lower), tube, (upper_d, lower_d, start, end), clearance, (relief, deepening))| {
+            |(
+                title,
+                length,
+                (upper, lower),
+                tube,
+                (upper_d, lower_d, start, end),
+                clearance,
+                (relief, deepening),
+            )| {
                 SectionInput {
                     title,
                     head_tube_length_mm: length,

@@ -4,7 +4,8 @@ use super::samples::{angles, hatched, lengths, section};
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    Deepening, Drawing, DrawingError, Fill, Item, Point, Relief, ReliefSide, Role, SectionSeat, head_tube_section,
+    Deepening, Drawing, DrawingError, Fill, Item, Point, Relief, ReliefSide, Role, SectionSeat,
+    head_tube_section,
 };
 use steerwright_core::headset::End;
 
@@ -84,7 +85,8 @@ fn material_below_a_bore_is_marked_too() {
 fn the_kit_makers_figure_is_named_where_it_decides() {
     for by_maker_figure in [false, true] {
         let mut input = section();
-        input.relief = vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.4, by_maker_figure }];
+        input.relief =
+            vec![Relief { end: End::Upper, side: ReliefSide::Rear, depth_mm: 0.4, by_maker_figure }];
         let drawing = head_tube_section(&input).unwrap();
         assert_eq!(drawing.description.contains("kit maker's figure"), by_maker_figure);
     }
