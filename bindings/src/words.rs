@@ -471,6 +471,8 @@ pub enum Action {
     ArchiveBike,
     /// To bring a bike back from the archive.
     RestoreBike,
+    /// To delete a bike.
+    DeleteBike,
     /// To write down a measurement.
     AddMeasurement,
     /// To strike out a measurement.

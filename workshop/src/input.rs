@@ -13,7 +13,19 @@ use steerwright_core::level::Table;
 use steerwright_core::photogrammetry::measure::Marks;
 use steerwright_core::quantity::Instruments;
 
+/// A bike by its file, or by its name in the field book where there is no such file.
 pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
+    if !is_stdin(path)
+        && !path.exists()
+        && let Some(bike) = crate::book::bike_named(path)?
+    {
+        return Ok(bike);
+    }
+    bike_file(path)
+}
+
+/// A bike by its file.
+pub(crate) fn bike_file(path: &Path) -> Result<Bike, Fault> {
     read(path, Bike::MOST_BYTES, Bike::from_json)
 }
 

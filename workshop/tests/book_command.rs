@@ -170,8 +170,8 @@ fn a_kit_goes_in_and_is_compared() {
     let change = kit["measured"][0]["change"]["value"].as_f64().unwrap();
     assert!((change + 1.1).abs() < 1e-9, "{change}");
 
-    fixture.says(&["bring-back", BIKE, "14"]);
-    assert!(fixture.fails(2, &["bring-back", BIKE, "14"]).contains("not struck out"));
+    fixture.says(&["restore", BIKE, "14"]);
+    assert!(fixture.fails(2, &["restore", BIKE, "14"]).contains("not struck out"));
     assert!(fixture.says(&["removed", BIKE]).contains("TT-4180-15 is out"));
     assert!(fixture.fails(2, &["removed", BIKE]).contains("there is no kit in"));
 }
@@ -289,17 +289,17 @@ fn photos() {
     let fixture = Fixture::stocked();
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
     let source = source.to_str().unwrap();
-    let added = fixture.json(&["photo", "add", source, "--bike", BIKE, "--note", "upper seat"]);
+    let added = fixture.json(&["photo", "add", BIKE, source, "--note", "upper seat"]);
     assert_eq!(added["known"], false);
-    assert_eq!(fixture.json(&["photo", "add", source, "--bike", BIKE])["known"], true);
+    assert_eq!(fixture.json(&["photo", "add", BIKE, source])["known"], true);
     assert_eq!(fixture.json(&["photo", "list"])["photos"], serde_json::json!([]));
     let listed = fixture.json(&["photo", "list", BIKE]);
     assert_eq!(
         (&listed["photos"][0]["id"], &listed["photos"][0]["note"]),
         (&added["photo"], &"upper seat".into())
     );
-    fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "copy.jpg"]);
-    fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "original.jpg", "--original"]);
+    fixture.says(&["photo", "save", BIKE, "1", "--to", "copy.jpg"]);
+    fixture.says(&["photo", "save", BIKE, "1", "--to", "original.jpg", "--original"]);
     assert_eq!(fs::read(fixture.path("original.jpg")).unwrap(), fs::read(source).unwrap());
     // The copy is the file the book names, and was encoded anew.
     let copy = fs::read(fixture.path("copy.jpg")).unwrap();
@@ -310,11 +310,11 @@ fn photos() {
     let health = fixture.json(&["examine"]);
     assert_eq!(health["photos_without_files"], serde_json::json!(["photo 1 of Hire bike 05"]));
     assert!(
-        fixture.fails(3, &["photo", "save", "1", "--bike", BIKE, "--to", "x.jpg"]).contains("is missing")
+        fixture.fails(3, &["photo", "save", BIKE, "1", "--to", "x.jpg"]).contains("is missing")
     );
     assert!(!fixture.path("x.jpg").exists());
-    fixture.says(&["photo", "remove", "1", "--bike", BIKE]);
-    assert!(fixture.fails(2, &["photo", "remove", "1", "--bike", BIKE]).contains("there is no photo `1`"));
+    fixture.says(&["photo", "remove", BIKE, "1"]);
+    assert!(fixture.fails(2, &["photo", "remove", BIKE, "1"]).contains("there is no photo `1`"));
     assert!(fixture.fails(3, &["photo", "add", "catalogue.json"]).contains("neither JPEG, PNG nor WebP"));
 }
 

@@ -77,7 +77,7 @@ fn status_0_is_an_answer() {
         &["check", "hire-bike-08.json", "--catalogue", "catalogue.json"],
         &check(&["--kit", "TT-4100-15"]),
         &check(&["--change", "1.2", "--json"]),
-        &check(&["--head-angle", "67", "--all"]),
+        &check(&["--head-angle", "67", "--all-kits"]),
         &check(&["--steepen"]),
         &["handling", "hire-bike-05.json"],
         &["handling", "hire-bike-05.json", "--tilt=-1"],
@@ -293,7 +293,7 @@ fn a_narrow_page_is_kept() {
         let mut calls: Vec<Vec<&str>> =
             vec![vec!["demo"], vec!["guide"], vec!["guide", "upper_bearing_outer_diameter"]];
         for bike in &bikes {
-            calls.push(vec!["check", bike, "--catalogue", "catalogue.json", "--all"]);
+            calls.push(vec!["check", bike, "--catalogue", "catalogue.json", "--all-kits"]);
             calls.push(vec!["handling", bike, "--tilt", "1"]);
         }
         for words in calls {

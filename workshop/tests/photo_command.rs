@@ -240,7 +240,7 @@ fn a_photo_of_the_book_gives_the_bike_its_readings() {
     let fixture = Fixture::new();
     let book = |words: &[&str]| fixture.says(&[&["book"], words].concat());
     book(&["add", "hire-bike-05.json"]);
-    book(&["photo", "add", "bike.png", "--bike", "Hire bike 05"]);
+    book(&["photo", "add", "Hire bike 05", "bike.png"]);
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "marks.json", "--who", "Iri"];
     let done = fixture.json(&measure);
     assert_eq!(done["did"], "measure_photo");
@@ -358,7 +358,7 @@ fn rough_taps_in_a_book() {
     draw_tyres(&fixture);
     let book = |words: &[&str]| fixture.says(&[&["book"], words].concat());
     book(&["add", "hire-bike-05.json"]);
-    book(&["photo", "add", "tyres.png", "--bike", "Hire bike 05"]);
+    book(&["photo", "add", "Hire bike 05", "tyres.png"]);
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "taps.json"];
     let done = fixture.json(&measure);
     assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");

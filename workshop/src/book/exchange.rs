@@ -33,11 +33,12 @@ impl<T: Serialize> Written<'_, T> {
 
 pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<(), Fault> {
     match call {
-        Bundle::Write { file, bike } => {
+        Bundle::Write { bike, file } => {
             let what = match bike {
                 Some(bike) => BundleScope::Bike(which::bike(book, bike)?.id),
                 None => BundleScope::Book,
             };
+            output::may_write(file, None)?;
             let told = book.write_bundle(what, file)?;
             let mut text = format!(
                 "Written to {}: {}, {}, {}, {}.",
@@ -75,7 +76,7 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
 
 pub(super) fn table(book: &mut FieldBook, call: &Table, json: bool) -> Result<(), Fault> {
     match call {
-        Table::Write { file, bikes, style } => write(book, file, bikes, (*style).into(), json),
+        Table::Write { bikes, file, style } => write(book, file, bikes, (*style).into(), json),
         Table::Read { file, partial, who } => read(book, file, *partial, who.as_deref(), json),
     }
 }

@@ -13,7 +13,7 @@ use steerwright_core::photogrammetry::measure::Marks;
 
 pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), Fault> {
     match call {
-        Photo::Add { file, bike, note, forget_original } => {
+        Photo::Add { bike, file, note, forget_original } => {
             let new = NewPhoto { bike: None, note, forget_original: *forget_original };
             add(book, file, bike.as_deref(), new, json)
         }

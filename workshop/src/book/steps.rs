@@ -5,21 +5,25 @@ use super::which;
 use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
-use steerwright_core::book::{FieldBook, Op, Outcome, ShownPhoto, Timestamp};
+use steerwright_core::book::{ActionSummary, FieldBook, Outcome, ShownPhoto, Timestamp};
 
 pub(super) fn undo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
-    let outcome = book.undo()?;
+    let outcome = book.undo_named()?;
     told(outcome, "Undone", "there is nothing to undo", json)
 }
 
 pub(super) fn redo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
-    let outcome = book.redo()?;
+    let outcome = book.redo_named()?;
     told(outcome, "Done again", "there is nothing to redo", json)
 }
 
-fn told(outcome: Option<Outcome<Op>>, how: &str, nothing: &str, json: bool) -> Result<(), Fault> {
+fn told(outcome: Option<Outcome<ActionSummary>>, how: &str, nothing: &str, json: bool) -> Result<(), Fault> {
     let Some(Outcome { output, .. }) = outcome else { return Err(Fault::Words(nothing.to_owned())) };
-    Done::new(output, format!("{how}: {}.", output.description())).with("how", how.to_lowercase()).print(json)
+    let bikes: Vec<_> =
+        output.bikes.iter().map(|(id, name)| which::Named { id: *id, name: name.clone() }).collect();
+    let text = format!("{how}: {}.", output.description());
+    let done = Done::new(output.op, text).with("how", how.to_lowercase()).with("bikes", bikes);
+    done.with("things", output.things).print(json)
 }
 
 /// What looking the book over found.

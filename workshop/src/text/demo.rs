@@ -19,8 +19,7 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
          Tarn & Tiller Components.",
     );
     page.blank();
-    let rows: Vec<_> = reports.iter().map(row).collect();
-    page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
+    table(&mut page, reports);
     let mut text = page.finish();
     // The bike with most to do tells most.
     let telling = reports
@@ -55,6 +54,21 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
     page.paragraph(2, "steerwright book order --help   (to ask a shop for a kit)");
     text.push_str(&format!("\n{}", page.finish()));
     text
+}
+
+/// Bikes with their best kits, one line each.
+pub(crate) fn fleet(reports: &[Report]) -> String {
+    let mut page = Page::new();
+    match reports {
+        [] => page.paragraph(0, "The book has no bikes outside the archive; `steerwright book new NAME` begins one."),
+        reports => table(&mut page, reports),
+    }
+    page.finish()
+}
+
+fn table(page: &mut Page, reports: &[Report]) {
+    let rows: Vec<_> = reports.iter().map(row).collect();
+    page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
 }
 
 fn row(report: &Report) -> Vec<String> {

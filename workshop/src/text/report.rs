@@ -143,7 +143,7 @@ fn kits(page: &mut Page, report: &Report, everything: bool) {
     if closed.len() > 1 || !open.is_empty() {
         by_reason(page, "Will not go", closed.iter().map(|kit| (reason(kit), kit.sku.as_str())));
         if !closed.is_empty() && !everything {
-            page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
+            page.paragraph(2, "`--kit CODE` shows one of them in full, `--all-kits` every kit.");
         }
     }
     let left_out = report.left_out.iter().map(|kit| (kit.text.as_str(), kit.sku.as_str()));

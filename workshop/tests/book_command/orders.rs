@@ -91,7 +91,7 @@ fn a_first_request_from_start_to_the_shop_s_word() {
     let fixture = Fixture::stocked();
     assert!(fixture.says(&["order", "list"]).contains("There are no order requests yet"));
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
-    fixture.says(&["photo", "add", source.to_str().unwrap(), "--bike", BIKE, "--note", "upper seat"]);
+    fixture.says(&["photo", "add", BIKE, source.to_str().unwrap(), "--note", "upper seat"]);
     let words = ["order", "new", BIKE, "--kit", KIT, "--photo", "1", "--note", "Ring twice."];
     let words = [&words[..], &WREN, &["--address", "The old sawmill\nLarch Hollow"]].concat();
     assert_golden("order-new.txt", &fixture.says(&words));
@@ -239,7 +239,7 @@ fn photos_are_added_and_left_out_one_by_one() {
     for (file, note) in
         [("baseline-444-turned.jpg", "one"), ("grey.jpg", "two"), ("baseline-420.jpg", "three")]
     {
-        fixture.says(&["photo", "add", folder.join(file).to_str().unwrap(), "--bike", BIKE, "--note", note]);
+        fixture.says(&["photo", "add", BIKE, folder.join(file).to_str().unwrap(), "--note", note]);
     }
     fixture.says(&[&["order", "new", BIKE, "--kit", KIT, "--photo", "1"][..], &WREN].concat());
     let sent = |request: u32| {

@@ -5,6 +5,7 @@ use super::due::LEASE;
 use super::record::{self, Entry};
 use super::shop;
 use super::state::{DeliveryState, Event, Reason, State};
+use super::undo;
 use crate::{
     BikeId, BookError, Inner, JsonText, OrderId, PhotoId, Reader, Screen, Timestamp, Work, catalogue_of,
     current_bike, instruments, number_in_use, photo_file, photo_row, sha256,
@@ -98,6 +99,7 @@ fn freeze(
             params![key, photo.sha256.0.as_slice(), photo.bytes],
         )?;
     }
+    undo::note_made(work.tx(), key)?;
     stale(work, bike);
     Ok(request.id)
 }
@@ -106,6 +108,7 @@ fn freeze(
 fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     if old.delivery.after(Event::Withdraw).is_some() {
         moved(work, old, Event::Withdraw, "it cannot be replaced")?;
+        undo::note_withdrawn(work.tx(), old.key)?;
     }
     Ok(())
 }
@@ -214,7 +217,11 @@ fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner>
         ),
         (false, false) => (Event::Withdraw, "it cannot be taken back"),
     };
-    moved(work, &entry, event, why_not)?;
+    let to = moved(work, &entry, event, why_not)?;
+    // One that the shop may have cannot be queued again as if nothing had been sent.
+    if !to.may_be_with_shop() {
+        undo::note_withdrawn(work.tx(), entry.key)?;
+    }
     Ok(())
 }
 

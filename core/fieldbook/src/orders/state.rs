@@ -89,11 +89,13 @@ pub enum Event {
     WithdrawAnyway,
     /// The contact is erased, so it cannot be sent any more.
     Erase,
+    /// The user undoes a withdrawal of which no shop knows.
+    WithdrawalUndone,
 }
 
 impl Event {
     /// Every event.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Began,
         Self::NotArrived,
         Self::EndUnknown,
@@ -104,6 +106,7 @@ impl Event {
         Self::Withdraw,
         Self::WithdrawAnyway,
         Self::Erase,
+        Self::WithdrawalUndone,
     ];
 }
 
@@ -147,6 +150,7 @@ impl DeliveryState {
             (S::Underway, E::Erase) => Some(Self { state: S::Withdrawn, in_doubt: true }),
             (S::Queued | S::InDoubt | S::Held | S::Rejected, E::Erase) => to(S::Withdrawn),
             (S::Delivered | S::Withdrawn, E::Erase) => Some(self),
+            (S::Withdrawn, E::WithdrawalUndone) if !in_doubt => to(S::Queued),
             _ => None,
         }
     }

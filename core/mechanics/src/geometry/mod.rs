@@ -24,5 +24,5 @@ pub use survey::{
     Comparison, FigureEstimates, HeadAngle, Missing, Residual, Statement, Survey, UncertainChange,
     UncertainKit, survey,
 };
-pub use tyre::{TyreError, overall_diameter};
+pub use tyre::{TyreError, TyreSize, TyreSizeError, overall_diameter};
 pub use unusual::{UnusualGeometry, crossing_height, unusual_geometry};
