@@ -66,6 +66,13 @@ pub(crate) enum Command {
         flat on that side of the rear wheel's rim)\n  \
         time_s    seconds, growing within a reading\n  \
         x, y, z   what the accelerometer feels, m/s²: x right, y up the screen, z out of it\n\n\
+        To record one: an app that logs the phone's accelerometer and exports CSV does it. Choose acceleration with\n\
+        gravity (not linear acceleration), in m/s², some 50 samples a second. For each reading lay the phone still,\n\
+        record 3 to 5 seconds and stop. Turn the bike round on the same spot and do it again, two or three readings\n\
+        each way. Put the exported samples below each other in a spreadsheet, rename the columns as above, and fill in\n\
+        reading, bike and pose on each row. An app that gives g instead: multiply x, y and z by 9.81. One that turns\n\
+        the signs round (at rest on its back, z has to be about +9.8): multiply all three by -1. Columns may be in any\n\
+        order, and others are ignored. `docs/formats.md` has an example.\n\n\
         Examples:\n  \
         steerwright level session.csv\n  \
         steerwright level before.csv after.csv\n  \

@@ -87,28 +87,32 @@ fn name(conn: &Connection, action: i64, key: i64) -> Result<String, Inner> {
     Ok(conn.query_row(was, params![action, key], |row| row.get(0)).optional()?.unwrap_or_default())
 }
 
-/// A text of each row of a table that an action made or changed, as the row is now; of a deleted row as it was.
+/// SQL for the rows of a table that an action made or changed, as they are now, and for those that it took away, as they
+/// were: undoing made them go, and redoing brings them back.
+fn touched(table: &str, shown: &str) -> String {
+    format!(
+        "SELECT t.key AS key, {shown} FROM {table} AS t WHERE t.key IN
+             (SELECT row FROM actions WHERE key = ?1 AND made = '{table}'
+              UNION SELECT key FROM undo_{table} WHERE action = ?1)
+         UNION ALL
+         SELECT t.key AS key, {shown} FROM undo_{table} AS t WHERE t.action = ?1
+             AND NOT EXISTS (SELECT 1 FROM {table} AS kept WHERE kept.key = t.key)
+         ORDER BY key"
+    )
+}
+
+/// A text of each row of a table that an action is about.
 fn rows(conn: &Connection, action: i64, table: &str, shown: &str) -> Result<Vec<String>, Inner> {
-    let keys = format!(
-        "SELECT row AS key FROM actions WHERE key = ?1 AND made = '{table}'
-         UNION SELECT key FROM undo_{table} WHERE action = ?1"
-    );
-    let mut rows =
-        conn.prepare(&format!("SELECT {shown} FROM {table} AS t WHERE t.key IN ({keys}) ORDER BY t.key"))?;
-    let rows = rows.query_map([action], |row| row.get(0))?;
+    let mut rows = conn.prepare(&touched(table, shown))?;
+    let rows = rows.query_map([action], |row| row.get(1))?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
 fn readings(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
-    let mut rows = conn.prepare(
-        "SELECT what, value, unit FROM measurements WHERE key IN
-             (SELECT row FROM actions WHERE key = ?1 AND made = 'measurements'
-              UNION SELECT key FROM undo_measurements WHERE action = ?1)
-         ORDER BY key",
-    )?;
+    let mut rows = conn.prepare(&touched("measurements", "t.what, t.value, t.unit"))?;
     let rows = rows.query_map([action], |row| {
-        let (EnumText::<Quantity>(what), EnumText::<Unit>(unit)) = (row.get(0)?, row.get(2)?);
-        Ok(format!("{} {} {unit}", quantity_info(what).label, number(row.get(1)?)))
+        let (EnumText::<Quantity>(what), EnumText::<Unit>(unit)) = (row.get(1)?, row.get(3)?);
+        Ok(format!("{} {} {unit}", quantity_info(what).label, number(row.get(2)?)))
     })?;
     Ok(rows.collect::<Result<_, _>>()?)
 }

@@ -253,7 +253,8 @@ pub(super) struct Measure {
     #[arg(allow_negative_numbers = true)]
     pub(super) value: Option<String>,
     /// Its unit: mm, cm, in or deg; a tyre's size has none.
-    pub(super) unit: Option<String>,
+    #[arg(num_args = 0..=2)]
+    pub(super) unit: Vec<String>,
     /// The tool, such as caliper, or where the number is from, such as maker_sheet.
     #[arg(long, value_name = "TOOL")]
     pub(super) with: Option<String>,

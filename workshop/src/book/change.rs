@@ -226,7 +226,10 @@ fn seen(field: &str, value: &str) -> Result<Value, Fault> {
     match Bike::from_json(file.to_string().as_bytes(), "the call") {
         Ok(_) => Ok(value),
         // The field stands in the call by itself.
-        Err(errors) => Err(Fault::Words(errors.to_string().replace("`observed.", "`"))),
+        Err(errors) => {
+            let text = errors.to_string().replace("`observed.", "`").replace("true or false", "yes or no");
+            Err(Fault::Words(text))
+        }
     }
 }
 

@@ -50,10 +50,11 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
             );
             if !told.missing.is_empty() {
                 text.push_str(&format!(
-                    " The files of {} are missing or damaged and did not go along.",
+                    " Left out: the files of {}, which are missing, damaged or too large.",
                     count(told.missing.len(), "photo")
                 ));
             }
+            text.push_str(&left_out(book, what)?);
             Written { file, text, told }.print(json)
         }
         Bundle::Read { file } => {
@@ -72,6 +73,42 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
             Done::new(Op::Import, text).with("merged", told).print(json)
         }
     }
+}
+
+/// What a bundle never holds and this book has, in a sentence.
+fn left_out(book: &FieldBook, what: BundleScope) -> Result<String, Fault> {
+    let reader = book.read();
+    let mut photos = Vec::new();
+    let bike = match what {
+        BundleScope::Bike(id) => {
+            photos.extend(reader.bike_screen(id)?.photos);
+            Some(id)
+        }
+        BundleScope::Book => {
+            photos.extend(reader.loose_photos()?);
+            for bike in which::every(book)? {
+                photos.extend(reader.bike_screen(bike.id)?.photos);
+            }
+            None
+        }
+    };
+    let originals = photos.iter().filter(|photo| photo.row.original_kept).count();
+    let orders = reader.orders(bike)?.len();
+    let catalogues: usize = reader.makers()?.iter().map(|maker| maker.catalogues.len()).sum();
+    let mut parts = Vec::new();
+    if originals > 0 {
+        parts.push(format!(
+            "the original files of {}, which may tell where they were taken (the upright copies are in it)",
+            count(originals, "photo")
+        ));
+    }
+    if orders > 0 {
+        parts.push(count(orders, "order request"));
+    }
+    if catalogues > 0 && bike.is_none() {
+        parts.push(count(catalogues, "catalogue"));
+    }
+    Ok(if parts.is_empty() { String::new() } else { format!(" Not in a bundle: {}.", parts.join("; ")) })
 }
 
 pub(super) fn table(book: &mut FieldBook, call: &Table, json: bool) -> Result<(), Fault> {

@@ -144,10 +144,20 @@ pub(super) fn measure(book: &mut FieldBook, call: &Measure, json: bool) -> Resul
     let (Some(what), Some(value)) = (&call.what, &call.value) else {
         return next::run(book, call, json);
     };
+    // "29 x 2,4" arrives in three words.
+    let spaced = call.unit.first().is_some_and(|word| word.starts_with(['x', 'X', '×']));
+    let (value, unit) = match call.unit.as_slice() {
+        rest if spaced => (format!("{value}{}", rest.concat()), None),
+        [] => (value.clone(), None),
+        [unit] => (value.clone(), Some(unit.as_str())),
+        [unit, more, ..] => {
+            return Err(Fault::Words(format!("there is `{more}` after the unit {unit}; expected nothing more")));
+        }
+    };
     let typed = Typed {
         what,
-        value,
-        unit: call.unit.as_deref(),
+        value: &value,
+        unit,
         with: call.with.as_deref(),
         plus_minus: call.plus_minus,
         note: call.note.as_deref(),

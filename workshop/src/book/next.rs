@@ -16,7 +16,7 @@ use steerwright_core::book::{BikeRow, FieldBook};
 use steerwright_core::geometry::TyreSize;
 use steerwright_core::quantity::{Instrument, Quantity, quantity_info};
 
-/// Worth knowing of any bike, in the order of a first visit, where no catalogue says what matters.
+/// Worth knowing of any bike where no catalogue says what matters.
 const BASICS: &[Quantity] = &[
     Quantity::HeadTubeLength,
     Quantity::HeadAngle,
@@ -122,9 +122,11 @@ fn plan(book: &FieldBook, bike: &BikeRow, maker: Option<&str>) -> Result<Plan, F
         let looks = [Observable::UpperSeat, Observable::LowerSeat];
         let looks = looks.into_iter().filter(|what| !observed.is_known(*what)).map(look);
         let readings = BASICS.iter().filter(|what| screen.findings.get(**what).is_none()).map(|what| reading(*what));
+        let mut tasks: Vec<Task> = looks.chain(readings).collect();
+        tasks.sort_by(|one, other| one.minutes.total_cmp(&other.minutes));
         let remark = "No catalogue is in the book, so these are what any kit asks first; with `steerwright book catalogue \
                       import FILE` the list follows what decides a kit.";
-        return Ok(Plan { kit: None, tasks: looks.chain(readings).collect(), remark: Some(remark.to_owned()) });
+        return Ok(Plan { kit: None, tasks, remark: Some(remark.to_owned()) });
     }
     let against = Against { maker: maker.map(str::to_owned), ..Against::default() };
     let report = checks::judge(book, &bike.id.to_string(), &against, None)?.report;

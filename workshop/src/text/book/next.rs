@@ -32,8 +32,7 @@ pub(crate) fn next(bike: &str, plan: &Plan) -> String {
     let mut page = Page::new();
     if !plan.tasks.is_empty() {
         let kit = plan.kit.as_ref().map(|kit| format!(" for {kit}")).unwrap_or_default();
-        let order = if plan.kit.is_some() { ", quickest wins first" } else { "" };
-        page.heading(&format!("{bike}: measure next{kit}{order}"));
+        page.heading(&format!("{bike}: measure next{kit}, quickest wins first"));
     }
     for (index, task) in plan.tasks.iter().take(EXPLAINED).enumerate() {
         explained(&mut page, &format!("{}.", index + 1), task);
