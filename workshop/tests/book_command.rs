@@ -7,6 +7,10 @@
     reason = "a check may panic: that is how it fails"
 )]
 
+#[path = "book_command/keeping.rs"]
+mod keeping;
+#[path = "book_command/newcomer.rs"]
+mod newcomer;
 #[path = "book_command/orders.rs"]
 mod orders;
 
@@ -337,7 +341,7 @@ fn wrong_calls_change_nothing() {
         ),
         (2, throat(&["33", "deg", "--with", "caliper"]), "`unit` is \"deg\"; expected mm, cm or in"),
         (2, throat(&["334", "mm", "--with", "caliper"]), "`value` is 334 mm; expected 25 to 62 mm"),
-        (2, throat(&["NaN", "mm", "--with", "caliper"]), "value is NaN; expected a finite number"),
+        (2, throat(&["NaN", "mm", "--with", "caliper"]), "the value `NaN` is not a number; expected digits"),
         (2, throat(&["33", "mm", "--with", "calipre"]), "did you mean caliper?"),
         (2, throat(&["33", "mm", "--with", "caliper", "--at", "yesterday"]), "`at`"),
         (2, vec!["strike", BIKE, "99", "--why", "slip"], "expected a number from 1 to 42"),

@@ -441,13 +441,13 @@ pub(super) enum Bundle {
 #[derive(Debug, Subcommand)]
 pub(super) enum Table {
     /// Write what was seen and the readings that hold, of all bikes outside the archive or of some.
+    #[command(after_help = "Examples:\n  \
+        steerwright book table write all.csv\n  \
+        steerwright book table write \"Hire bike 03\" \"Hire bike 05\" two.csv")]
     Write {
-        /// Only these bikes.
-        #[arg(value_name = "BIKE")]
-        bikes: Vec<String>,
-        /// The file, or - for standard output.
-        #[arg(required = true)]
-        file: PathBuf,
+        /// Only these bikes, if not all, and last the file, or - for standard output.
+        #[arg(required = true, value_name = "BIKE|FILE")]
+        bikes_and_file: Vec<String>,
         /// What stands between cells.
         #[arg(long, value_enum, default_value_t = Style::Comma)]
         style: Style,

@@ -55,10 +55,13 @@ fn sorted(book: &FieldBook, files: Vec<Bike>) -> Result<(Vec<Bike>, Vec<String>)
     let all = which::every(book)?;
     let (mut new, mut texts): (Vec<Bike>, Vec<String>) = (Vec::new(), Vec::new());
     for bike in files {
-        let mut same = new.iter().any(|known| *known == bike);
-        for known in all.iter().filter(|known| known.name == bike.name) {
-            let known = book.read().bike_screen(known.id)?.record.bike;
-            same |= known == bike;
+        // Also one that was told apart by a number when it came before.
+        let numbered = format!("{} (", bike.name);
+        let called_so = |name: &str| name == bike.name || name.starts_with(&numbered);
+        let equal = |known: Bike| called_so(&known.name) && Bike { name: bike.name.clone(), ..known } == bike;
+        let mut same = new.iter().cloned().any(equal);
+        for known in all.iter().filter(|known| called_so(&known.name)) {
+            same |= equal(book.read().bike_screen(known.id)?.record.bike);
         }
         if same {
             texts.push(format!("{} is in the book already, with the same content; it was not added again.", bike.name));

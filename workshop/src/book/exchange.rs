@@ -113,7 +113,12 @@ fn left_out(book: &FieldBook, what: BundleScope) -> Result<String, Fault> {
 
 pub(super) fn table(book: &mut FieldBook, call: &Table, json: bool) -> Result<(), Fault> {
     match call {
-        Table::Write { bikes, file, style } => write(book, file, bikes, (*style).into(), json),
+        Table::Write { bikes_and_file, style } => {
+            let (file, bikes) = bikes_and_file
+                .split_last()
+                .ok_or_else(|| Fault::Words("the file to write is missing".to_owned()))?;
+            write(book, Path::new(file), bikes, (*style).into(), json)
+        }
         Table::Read { file, partial, who } => read(book, file, *partial, who.as_deref(), json),
     }
 }
