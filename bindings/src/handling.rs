@@ -65,7 +65,7 @@ pub struct HandlingView {
     pub figures: Vec<FigureView>,
     /// How much the steering axis turns in the frame, slacker positive.
     pub tilt: Option<Amount>,
-    /// How much the frame turns on its wheels, nose up positive.
+    /// How much the frame turns on its wheels, positive where the front rises.
     pub pitch: Option<Amount>,
     /// What is wrong or odd in the readings themselves.
     pub readings: Vec<LocalizedText>,

@@ -56,7 +56,7 @@ pub struct ReportView {
     pub measure_next: Vec<NextView>,
     /// What is wrong or odd in the readings themselves.
     pub readings: Vec<LocalizedText>,
-    /// What to heed before tools come out.
+    /// Safety notes to read before tools come out.
     pub cautions: Vec<LocalizedText>,
     /// All of it (`steerwright.report/1`).
     pub json: String,
@@ -108,13 +108,13 @@ pub struct KitView {
     pub work: Vec<WorkView>,
     /// Parts to order with it.
     pub also_order: Vec<String>,
-    /// What to mind when putting it together.
+    /// What to watch for when putting it together.
     pub notes: Vec<LocalizedText>,
     /// The tallest stack of spacers that still fits on the steerer.
     pub tallest_spacers: Option<Amount>,
     /// Price as a decimal text.
     pub price: String,
-    /// How many are on the shelf, if the catalogue says.
+    /// How many are in stock, if the catalogue says.
     pub stock: Option<u32>,
 }
 

@@ -245,7 +245,7 @@ pub struct WheelGuess {
 pub struct PhotoChangeView {
     /// After less before of every number that both tell; errors that both share cancel.
     pub values: Vec<MeasuredValue>,
-    /// Whether the head angle's change is the one foreseen, if one was handed in.
+    /// Whether the head angle's change is the one predicted, if one was handed in.
     pub head_angle: Option<LocalizedText>,
 }
 

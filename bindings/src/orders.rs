@@ -132,9 +132,9 @@ pub struct OrderView {
     pub state_text: LocalizedText,
     /// Whether the shop may have it although there is no receipt: it can then be withdrawn only knowingly.
     pub may_be_with_shop: bool,
-    /// Why it waits for the user or was turned back, and what to do.
+    /// Why it waits for the user or was rejected, and what to do.
     pub reason: Option<LocalizedText>,
-    /// Whether the very same can be sent again once that is mended; otherwise it has to be changed.
+    /// Whether the very same can be sent again once that is fixed; otherwise it has to be changed.
     pub same_again: bool,
     /// What went wrong last with an attempt that is made again by itself.
     pub fault: Option<LocalizedText>,
@@ -327,7 +327,7 @@ impl Book {
         Ok(self.change(Op::Order, |work| work.edit_order(old, &draft))?.into())
     }
 
-    /// Sends a request again that was turned back or waits for the user. The name of what is sent, which is a new one if
+    /// Sends a request again that was rejected or waits for the user. The name of what is sent, which is a new one if
     /// the catalogue changed.
     pub fn send_order_again(&self, id: OrderId) -> Result<OrderQueued, SteerwrightError> {
         Ok(self.change(Op::Order, |work| work.send_order_again(id))?.into())

@@ -52,7 +52,7 @@ pub struct BikeScreen {
     pub photos: Vec<PhotoView>,
     /// Order requests, the latest first.
     pub orders: Vec<OrderView>,
-    /// Verdicts ranked, what to measure next, what to heed; absent while there is no catalogue.
+    /// Verdicts ranked, what to measure next, safety notes; absent while there is no catalogue.
     pub report: Option<ReportView>,
     /// How it steers as it stands.
     pub handling: HandlingView,
@@ -94,7 +94,7 @@ pub struct KeptView {
     pub number: u32,
     /// The kit that was chosen.
     pub sku: Option<String>,
-    /// The head angle foreseen with it.
+    /// The head angle predicted with it.
     pub predicted: Option<Amount>,
     /// Anything worth remembering.
     pub note: String,
@@ -102,7 +102,7 @@ pub struct KeptView {
     pub fitted_at: Option<Timestamp>,
     /// When it came out again.
     pub removed_at: Option<Timestamp>,
-    /// The head angle measured since against the one foreseen.
+    /// The head angle measured since against the one predicted.
     pub comparison: Option<LocalizedText>,
     /// The report as it was kept (`steerwright.report/1`).
     pub json: String,

@@ -236,13 +236,13 @@ pub enum Direction {
 /// The answer for a kit.
 #[uniffi::remote(Enum)]
 pub enum Verdict {
-    /// Goes in as the bike is.
+    /// Fits as the bike is.
     GoesIn,
-    /// Goes in once the work named is done.
+    /// Fits once the work named is done.
     GoesInAfterWork,
     /// Something has to be measured first.
     MeasureFirst,
-    /// Will not go, whatever is done.
+    /// Does not fit, whatever is done.
     WillNotGo,
 }
 
@@ -255,7 +255,7 @@ pub enum RequirementState {
     MetAfterWork,
     /// Not measured, or not surely enough.
     NotKnown,
-    /// Not met, and nothing mends it.
+    /// Not met, and nothing fixes it.
     NotMet,
 }
 
@@ -280,7 +280,7 @@ pub enum Requirement {
     UpperThroat,
     /// The tilted steerer passes the lower throat.
     LowerThroat,
-    /// The steerer reaches into the stem.
+    /// The steerer is long enough for the stem.
     SteererLength,
     /// The steerer's diameters are the ones the kit is made for.
     SteererSize,
@@ -382,7 +382,7 @@ pub enum OrderState {
     InDoubt,
     /// Waits for the user: the catalogue changed, and with it the answer.
     Held,
-    /// Refused for good; the reason says what to mend.
+    /// Refused for good; the reason says what to correct.
     Rejected,
     /// The shop has it.
     Delivered,
@@ -393,9 +393,9 @@ pub enum OrderState {
 /// What a request is.
 #[uniffi::remote(Enum)]
 pub enum OrderKind {
-    /// The kit is wanted; only where the verdict says that it goes in.
+    /// The kit is wanted; only where the verdict says that it fits.
     Order,
-    /// The shop is asked to look at it: the kit will not go, or that is not decided.
+    /// The shop is asked to look at it: the kit does not fit, or that is not decided.
     Question,
 }
 
@@ -469,7 +469,7 @@ pub enum Action {
     EditBike,
     /// To archive a bike.
     ArchiveBike,
-    /// To bring a bike back from the archive.
+    /// To restore a bike from the archive.
     RestoreBike,
     /// To delete a bike.
     DeleteBike,
@@ -477,13 +477,13 @@ pub enum Action {
     AddMeasurement,
     /// To strike out a measurement.
     StrikeOut,
-    /// To bring back a measurement.
+    /// To restore a measurement.
     BringBack,
     /// To keep a check.
     KeepCheck,
-    /// To note that a kit went in.
+    /// To record that a kit was fitted.
     FitKit,
-    /// To note that a kit came out.
+    /// To record that a kit was taken out.
     RemoveKit,
     /// To add a photo.
     AddPhoto,

@@ -205,7 +205,7 @@ fn along([x, y]: Pixel) -> f64 {
 }
 
 /// A tube is followed beyond the taps as far as it goes on, at most 0.4 of the line, and not into a thicker part or past
-/// its end: the same taps on a tube that goes on tell its direction more surely than on one that does not.
+/// its end: the same taps on a tube that goes on tell its direction more accurately than on one that does not.
 #[test]
 fn a_tube_is_followed_as_far_as_it_goes_on() {
     // Half the width at a place along it; nothing where it is zero.

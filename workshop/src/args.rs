@@ -6,7 +6,7 @@ use steerwright_core::geometry::{Figure, TyreSize};
 use steerwright_core::input::typed_number;
 use steerwright_core::quantity::Estimate;
 
-/// Which angle-adjusting headset goes in this bike, what it needs, and how the bike steers before and after.
+/// Which angle-adjusting headset fits this bike, what it needs, and how the bike steers before and after.
 #[derive(Debug, Parser)]
 #[command(
     name = "steerwright",

@@ -126,7 +126,7 @@ fn assert_golden(name: &str, now: &str) {
     assert!(kept == now, "{name} differs, kept and now: {differs:#?}");
 }
 
-/// From the first bike to a kit compared with what was foreseen.
+/// From the first bike to a kit compared with what was predicted.
 #[test]
 fn a_kit_goes_in_and_is_compared() {
     let fixture = Fixture::stocked();

@@ -48,8 +48,8 @@ ops! {
     StrikeOut = "strike_out", "strike out a measurement";
     BringBack = "bring_back", "restore a measurement";
     KeepCheck = "keep_check", "keep a check";
-    FitKit = "fit_kit", "note that a kit went in";
-    RemoveKit = "remove_kit", "note that a kit came out";
+    FitKit = "fit_kit", "record that a kit was fitted";
+    RemoveKit = "remove_kit", "record that a kit was taken out";
     AddPhoto = "add_photo", "add a photo";
     EditPhoto = "edit_photo", "change a photo";
     MeasurePhoto = "measure_photo", "measure on a photo";

@@ -131,9 +131,9 @@ const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
-    /// The kit is wanted; only where the verdict says that it goes in.
+    /// The kit is wanted; only where the verdict says that it fits.
     Order,
-    /// The shop is asked to look at it: the kit will not go, or that is not decided.
+    /// The shop is asked to look at it: the kit does not fit, or that is not decided.
     Question,
 }
 

@@ -26,10 +26,10 @@ pub(super) fn status_badge(value: ShopStatus) -> Markup {
 /// The label and CSS class of a verdict.
 pub(super) fn verdict(verdict: Verdict) -> (&'static str, &'static str) {
     match verdict {
-        Verdict::GoesIn => ("Goes in", "good"),
-        Verdict::GoesInAfterWork => ("Goes in after work", "work"),
+        Verdict::GoesIn => ("Fits", "good"),
+        Verdict::GoesInAfterWork => ("Fits after work", "work"),
         Verdict::MeasureFirst => ("Measure first", "open"),
-        Verdict::WillNotGo => ("Will not go", "bad"),
+        Verdict::WillNotGo => ("Does not fit", "bad"),
     }
 }
 

@@ -187,7 +187,7 @@ fn a_reading_that_no_file_could_hold_is_refused() {
 use steerwright_core::bike::Measurement as Measured;
 
 /// Before the kit and after it: the check is frozen, readings after do not mix with those before, and the outcome is
-/// compared with what was foreseen.
+/// compared with what was predicted.
 #[test]
 fn a_kept_check_meets_its_outcome() {
     let temp_book = TempBook::new();
@@ -261,7 +261,7 @@ fn a_kept_check_meets_its_outcome() {
     let far = add(&mut book, ((predicted.value - 2.0) * 10.0).round() / 10.0);
     let screen = book.read().bike_screen(id).unwrap();
     let comparison = screen.checks[0].comparison.as_ref().unwrap();
-    assert!(!comparison.agrees && comparison.text.contains("slacker than foreseen"), "{}", comparison.text);
+    assert!(!comparison.agrees && comparison.text.contains("slacker than predicted"), "{}", comparison.text);
 
     // The kit comes out: the bike is as it was, and the comparison stays.
     book.transact(Op::RemoveKit, |work| work.remove_kit(kept)).unwrap();

@@ -244,7 +244,7 @@ proptest! {
     }
 }
 
-/// The report lists the kits in the shortlist's order, those that will not go last.
+/// The report lists the kits in the shortlist's order, those that do not fit last.
 #[test]
 fn a_report_follows_the_shortlist() {
     let (catalogue, bikes) = demo();

@@ -91,9 +91,9 @@ pub(super) enum Command {
     Check(Check),
     /// Make the same check and keep it with the bike, with the kit that was chosen.
     Keep(Keep),
-    /// Note that the kit of a kept check went in.
+    /// Record that the kit of a kept check was fitted.
     Fitted(Fitted),
-    /// Note that the kit came out again.
+    /// Record that the kit was taken out again.
     Removed(One),
     /// Compare a bike before its kit and with it.
     Compare(One),
@@ -396,7 +396,7 @@ pub(super) struct Fitted {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Catalogue {
-    /// Take a catalogue in and use it from now on.
+    /// Import a catalogue and use it from now on.
     Import {
         /// The maker's catalogue (steerwright.catalogue/1), or - for standard input.
         file: PathBuf,
@@ -484,7 +484,7 @@ impl From<Style> for CsvStyle {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Photo {
-    /// Take a photo in (JPEG, PNG or WebP). Copies are made without place and camera number.
+    /// Add a photo (JPEG, PNG or WebP). Copies are made without place and camera number.
     #[command(allow_missing_positional = true)]
     Add {
         /// The bike it shows; without it, the photo belongs to no bike.

@@ -32,7 +32,7 @@ pub(super) fn maker(book: &FieldBook, named: Option<&str>) -> Result<String, Fau
         (Some(name), _) => Ok(name.to_owned()),
         (None, [only]) => Ok((*only).to_owned()),
         (None, []) => Err(Fault::Words(
-            "the book has no catalogue yet; `steerwright book catalogue import FILE` takes one in".to_owned(),
+            "the book has no catalogue yet; `steerwright book catalogue import FILE` imports one".to_owned(),
         )),
         (None, several) => {
             Err(Fault::Words(format!("choose a catalogue with --maker: {}", several.join(", "))))

@@ -10,7 +10,7 @@ use steerwright_core::book::{
 };
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 
-/// What one kit was foreseen to do, and did.
+/// What one kit was predicted to do, and did.
 #[derive(Debug, Serialize)]
 pub(crate) struct Compared {
     /// The check's number in `book show`.
@@ -19,9 +19,9 @@ pub(crate) struct Compared {
     pub(crate) kit: Option<String>,
     pub(crate) fitted_at: Timestamp,
     pub(crate) removed_at: Option<Timestamp>,
-    /// The head angle foreseen, degrees.
+    /// The head angle predicted, degrees.
     pub(crate) predicted: Option<Estimate>,
-    /// Foreseen against measured, once both are there.
+    /// Predicted against measured, once both are there.
     pub(crate) comparison: Option<Comparison>,
     /// What a kit changes and was measured with it in.
     pub(crate) measured: Vec<Both>,

@@ -133,7 +133,7 @@ fn measure(
     if !done.struck.is_empty() {
         text.push_str(&format!("; {} of its earlier marks are struck out", done.struck.len()));
     }
-    text.push_str(". `book undo` takes them back.");
+    text.push_str(". `book undo` removes them again.");
     text.push_str(&sure);
     let done = Done::new(Op::MeasurePhoto, text)
         .with("photo", photo.row.id)

@@ -13,7 +13,7 @@ pub(crate) fn guide(entries: &[Entry]) -> String {
         page.item("fork", 9, fork(entry.fork), QUIET);
         page.item("takes", 9, &format!("about {:.0} min", entry.minutes), QUIET);
         page.item("where", 9, entry.place, QUIET);
-        page.item("mind", 9, entry.trap, QUIET);
+        page.item("note", 9, entry.trap, QUIET);
     }
     page.finish()
 }
@@ -35,7 +35,7 @@ pub(crate) fn guide_names(entries: &[Entry]) -> String {
         .collect();
     page.table(&[left("name in the bike file"), left("tool"), right("minutes"), left("fork")], &rows);
     page.blank();
-    page.paragraph(0, "`steerwright guide NAME` says where to put the tool and what to mind.");
+    page.paragraph(0, "`steerwright guide NAME` says where to put the tool, and the usual mistake.");
     page.finish()
 }
 

@@ -26,7 +26,7 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         page.item(
             "misfit",
             9,
-            &format!("{:.0} (chi-square) where {} is to be expected", fit.chi_square, fit.degrees_of_freedom),
+            &format!("{:.0}, where about {} is usual", fit.chi_square, fit.degrees_of_freedom),
             QUIET,
         );
     }

@@ -36,6 +36,6 @@ pub(crate) fn wheels(picture: Image, guesses: &[Guess]) -> String {
         "Pixels of the picture upright, {} by {}. A guess is an offer: look before you take it.",
         picture.width, picture.height
     );
-    page.item("mind", 9, &size, QUIET);
+    page.item("note", 9, &size, QUIET);
     page.finish()
 }

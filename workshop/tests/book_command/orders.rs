@@ -180,7 +180,7 @@ fn what_is_missing_is_named() {
         (
             2,
             [&["order", "new", "Hire bike 08", "--kit", KIT][..], &WREN].concat(),
-            &["TT-4180-15 will not go", "--as-question"],
+            &["TT-4180-15 does not fit", "--as-question"],
         ),
         (2, vec!["order", "new", "Hire bike 99", "--kit", KIT], &["there is no bike `Hire bike 99`"]),
         (2, vec!["order", "show", "1"], &["there is no order request `1`; there are none yet"]),
@@ -223,7 +223,7 @@ fn what_is_missing_is_named() {
         "030 12345",
     ];
     assert_golden("order-question.txt", &fixture.says(&words));
-    assert!(fixture.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 will not go"));
+    assert!(fixture.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 does not fit"));
     assert!(
         fixture.fails(2, &["order", "edit", "1", "--phone", ""]).contains("--email or --phone is missing")
     );

@@ -213,7 +213,7 @@ fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner>
         (true, _) => (Event::WithdrawAnyway, "it cannot be taken back"),
         (false, true) => (
             Event::Withdraw,
-            "the shop may have it already. Wait until that is known, or take it back all the same and tell the shop",
+            "the shop may have it already. Wait until that is known, or withdraw it anyway and tell the shop",
         ),
         (false, false) => (Event::Withdraw, "it cannot be taken back"),
     };
@@ -259,7 +259,7 @@ impl Work<'_> {
     /// Puts an order request in the outbox, frozen as it will be sent; returns its id, which the shop gets too.
     ///
     /// # Errors
-    /// Everything that is missing or wrong at once, field by field; an order of a kit that will not go or is not
+    /// Everything that is missing or wrong at once, field by field; an order of a kit that does not fit or is not
     /// decided, which can only be asked about; no such bike, no catalogue of that maker.
     pub fn queue_order(&mut self, draft: &OrderDraft) -> Result<OrderId, BookError> {
         self.step(|work| queue(work, draft, None))
@@ -274,7 +274,7 @@ impl Work<'_> {
         self.step(|work| queue(work, draft, Some(old)))
     }
 
-    /// Sends a request that was turned back once more, when what stood in its way is mended, or one that waits because
+    /// Sends a request that was rejected once more, when what stood in its way is fixed, or one that waits because
     /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
     /// verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
     /// the name of what is sent.

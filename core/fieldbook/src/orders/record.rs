@@ -36,7 +36,7 @@ pub struct Order {
     pub state: State,
     /// Whether the shop may have it although there is no receipt. It can then be withdrawn only explicitly.
     pub may_be_with_shop: bool,
-    /// Why it waits for the user or was turned back, or why its shop cannot be asked what is still to be asked.
+    /// Why it waits for the user or was rejected, or why its shop cannot be asked what is still to be asked.
     pub reason: Option<Reason>,
     /// The fault of the last attempt, which is retried automatically.
     pub fault: Option<Fault>,
@@ -146,7 +146,7 @@ pub(super) struct Entry {
     pub(super) erased_at: Option<Timestamp>,
     /// The shop it went to, a row of `order_shops`.
     pub(super) shop: Option<i64>,
-    /// Whether it was turned back for a missing photo file and continues when that is back.
+    /// Whether it was rejected for a missing photo file and continues when that is back.
     pub(super) lacks_photo: bool,
 }
 

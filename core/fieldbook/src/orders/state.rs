@@ -57,7 +57,7 @@ impl State {
         match self {
             Self::Queued => "waits to be sent",
             Self::Underway => "is being sent",
-            Self::InDoubt => "perhaps sent; what came of it is not known yet",
+            Self::InDoubt => "may have been sent; the outcome is not known yet",
             Self::Held => "waits for you",
             Self::Rejected => "could not be sent",
             Self::Delivered => "is with the shop",
@@ -156,7 +156,7 @@ impl DeliveryState {
     }
 }
 
-/// Why a request waits for the user or was turned back; each says what can be done.
+/// Why a request waits for the user or was rejected; each says what can be done.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "why", deny_unknown_fields)]
 pub enum Reason {
@@ -259,7 +259,7 @@ impl Reason {
                 "By catalogue number {number} the kit costs {is} instead of {was}. Send it all the same or withdraw it."
             ),
             Self::KitGone { number } => format!(
-                "Catalogue number {number} has the kit no more. Send it as a question, choose another kit or withdraw it."
+                "Catalogue number {number} no longer has the kit. Send it as a question, choose another kit or withdraw it."
             ),
             Self::Token => "The shop does not know your token. Enter the one it gave you, then send again.".into(),
             Self::Address { status } => format!(
@@ -306,10 +306,10 @@ impl Reason {
 
 fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::GoesIn => "goes in",
-        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::GoesIn => "fits",
+        Verdict::GoesInAfterWork => "fits after work",
         Verdict::MeasureFirst => "is not decided",
-        Verdict::WillNotGo => "will not go",
+        Verdict::WillNotGo => "does not fit",
     }
 }
 
@@ -432,6 +432,7 @@ mod tests {
             ((S::Queued, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Held, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Rejected, false, E::Withdraw), (S::Withdrawn, false)),
+            ((S::Withdrawn, false, E::WithdrawalUndone), (S::Queued, false)),
         ]);
         for delivery in every() {
             for event in Event::ALL {

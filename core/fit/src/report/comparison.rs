@@ -7,11 +7,11 @@ use steerwright_metrology::quantity::Estimate;
 /// coverage factor 2 of every `plus_minus` in this program.
 const AGREE: f64 = 2.0;
 
-/// The head angle measured with the kit in the bike, against the one foreseen; degrees.
+/// The head angle measured with the kit in the bike, against the one predicted; degrees.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Comparison {
-    /// Foreseen when the check was made.
+    /// Predicted when the check was made.
     pub predicted: Estimate,
     /// Measured since the kit went in.
     pub installed: Estimate,
@@ -32,7 +32,7 @@ impl Comparison {
         Self::told(predicted, installed, installed - predicted)
     }
 
-    /// Compares a change that was measured with the one foreseen, both from the head angle `before`, degrees. What
+    /// Compares a change that was measured with the one predicted, both from the head angle `before`, degrees. What
     /// the two measurements of the angle share has cancelled in `changed`, so the difference is surer than
     /// [`new`](Self::new) would make it.
     pub fn of_change(
@@ -51,14 +51,14 @@ impl Comparison {
         let ratio = difference.value.abs() / difference.u;
         let agrees = ratio <= AGREE;
         let shown = |angle: Estimate| format!("{:.1}° ± {:.1}°", angle.value, angle.expanded());
-        let both = format!("Measured with the kit in: {}; foreseen: {}.", shown(installed), shown(predicted));
+        let both = format!("Measured with the kit in: {}; predicted: {}.", shown(installed), shown(predicted));
         let apart = difference.value.abs();
         let verdict = if agrees {
             format!("They agree: {apart:.1}° apart, within what the two readings leave open.")
         } else {
             let way = if difference.value < 0.0 { "slacker" } else { "steeper" };
             format!(
-                "They do not agree: the bike is {apart:.1}° {way} than foreseen, {ratio:.1} times the uncertainty \
+                "They do not agree: the bike is {apart:.1}° {way} than predicted, {ratio:.1} times the uncertainty \
                  of the difference. Measure again on level ground before trusting either."
             )
         };
@@ -78,13 +78,13 @@ mod tests {
         assert!(close.agrees);
         assert_eq!(
             close.text,
-            "Measured with the kit in: 65.4° ± 0.2°; foreseen: 65.2° ± 0.3°. \
+            "Measured with the kit in: 65.4° ± 0.2°; predicted: 65.2° ± 0.3°. \
              They agree: 0.2° apart, within what the two readings leave open."
         );
         let far = Comparison::new(Estimate::new(65.2, 0.15), Estimate::new(64.5, 0.1)).unwrap();
         // 0.7 / 0.180278 = 3.88290.
         assert!((far.ratio - 3.882_901_374).abs() < 1e-8 && !far.agrees, "{far:?}");
-        assert!(far.text.contains("0.7° slacker than foreseen, 3.9 times"), "{}", far.text);
+        assert!(far.text.contains("0.7° slacker than predicted, 3.9 times"), "{}", far.text);
     }
 
     /// By hand: 66.4 before, foreseen -1.2 with u 0.05, measured -1.4 with u 0.06, is 0.2 with u 0.0781025, ratio 2.5607.
@@ -95,7 +95,7 @@ mod tests {
         let told = Comparison::of_change(before, after, changed, foreseen).unwrap();
         assert!((told.ratio - 2.560_737_6).abs() < 1e-6 && !told.agrees, "{told:?}");
         assert!((told.predicted.value - 65.2).abs() < 1e-9, "{told:?}");
-        assert!(told.text.contains("0.2° slacker than foreseen, 2.6 times"), "{}", told.text);
+        assert!(told.text.contains("0.2° slacker than predicted, 2.6 times"), "{}", told.text);
         // The same ends without what they share.
         assert!(Comparison::new(before + foreseen, after).unwrap().agrees);
     }

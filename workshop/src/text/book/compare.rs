@@ -5,7 +5,7 @@ use crate::book::Compared;
 use crate::text::page::{Page, left, right};
 use steerwright_core::quantity::{Dimension, Estimate, Quantity, quantity_info};
 
-/// What each kit that was in the bike did, against what was foreseen.
+/// What each kit that was in the bike did, against what was predicted.
 pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
     let mut page = Page::new();
     page.heading(name);
@@ -28,11 +28,11 @@ pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
             (None, Some(foreseen)) => page.paragraph(
                 2,
                 &format!(
-                    "Head angle foreseen: {}. It was not measured with the kit in yet.",
+                    "Head angle predicted: {}. It was not measured with the kit in yet.",
                     angle(foreseen)
                 ),
             ),
-            (None, None) => page.paragraph(2, "No head angle was foreseen: the bike's own was not known."),
+            (None, None) => page.paragraph(2, "No head angle was predicted: the bike's own was not known."),
         }
         if kit.measured.is_empty() {
             continue;

@@ -102,7 +102,7 @@ fn mend(number: usize, order: &Order) -> String {
         }
         _ if order.state == State::Held => {
             format!(
-                "{again} sends it all the same, {edit} changes it, `steerwright book order withdraw {number}` takes it back."
+                "{again} sends it anyway, {edit} changes it, `steerwright book order withdraw {number}` withdraws it."
             )
         }
         Reason::PhotoLost { .. } => format!("{edit} with --without-photo leaves it out."),

@@ -102,7 +102,7 @@ fn log(page: &mut Page, screen: &BikeScreen) {
     for (number, row) in (1..).zip(log) {
         let number: usize = number;
         let style = if row.place.is_some() { QUIET } else { STRONG };
-        page.item(&number.to_string(), 6, &format!("{}{}", log_row(row), of_photo(screen, row)), style);
+        page.item(&number.to_string(), 6, &format!("{}{}", log_row(screen, row), of_photo(screen, row)), style);
     }
 }
 
@@ -112,14 +112,24 @@ fn of_photo(screen: &BikeScreen, row: &LogEntry) -> String {
     at.map(|at| format!(", photo {}", at + 1)).unwrap_or_default()
 }
 
+/// Why a reading that is not struck out does not count: a kit changes what it measured.
+fn unused(screen: &BikeScreen, row: &LogEntry) -> &'static str {
+    let fitted = screen.checks.iter().any(KeptCheck::is_fitted);
+    match (fitted, row.since) {
+        (true, None) => "taken before this kit",
+        (true, Some(_)) => "taken with another kit",
+        (false, _) => "taken with a kit that is out again",
+    }
+}
+
 /// A line that fits most pages: columns would not, since quantities have long names.
-fn log_row(row: &LogEntry) -> String {
+fn log_row(screen: &BikeScreen, row: &LogEntry) -> String {
     let mut text = match &row.struck {
         Some(struck) => {
             let who = struck.who.as_ref().map(|who| format!(" by {who}")).unwrap_or_default();
             format!("STRUCK OUT{who} ({}): ", struck.why)
         }
-        None if row.place.is_none() => "NOT USED (another kit): ".to_owned(),
+        None if row.place.is_none() => format!("NOT USED ({}): ", unused(screen, row)),
         None => String::new(),
     };
     text.push_str(&reading(&row.measurement));
@@ -147,7 +157,7 @@ fn checks(page: &mut Page, checks: &[KeptCheck]) {
         }
         text.push('.');
         if let Some(angle) = check.predicted {
-            text.push_str(&format!(" Head angle foreseen: {}.", super::angle(angle)));
+            text.push_str(&format!(" Head angle predicted: {}.", super::angle(angle)));
         }
         match (check.fitted_at, check.removed_at) {
             (Some(from), Some(to)) => text.push_str(&format!(" In from {} to {}.", when(from), when(to))),

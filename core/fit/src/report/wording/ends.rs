@@ -89,7 +89,7 @@ pub(super) fn press_fit(
         (State::NotMet, _) => {
             format!("At the {name} end {sizes}: too tight, and this head tube cannot be reamed.")
         }
-        (State::NotKnown, _) => format!("At the {name} end {sizes}: measure the bore more surely."),
+        (State::NotKnown, _) => format!("At the {name} end {sizes}: measure the bore more accurately."),
     }
 }
 

@@ -38,18 +38,18 @@ pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work
         list(&telling.map(|line| label(line.requirement).to_owned()).collect::<Vec<_>>(), "and")
     };
     match verdict {
-        Verdict::GoesIn => "Goes in as the bike is.".to_owned(),
+        Verdict::GoesIn => "Fits as the bike is.".to_owned(),
         Verdict::GoesInAfterWork => {
             let jobs = if work.len() == 1 { "one job".to_owned() } else { format!("{} jobs", work.len()) };
-            format!("Goes in after {jobs}: {}.", named(State::MetAfterWork))
+            format!("Fits after {jobs}: {}.", named(State::MetAfterWork))
         }
         Verdict::MeasureFirst => match named(State::NotKnown).as_str() {
             "" => "Each requirement is met well enough by itself, but not all of them together; measure the \
-                   closest ones more surely."
+                   closest ones more accurately."
                 .to_owned(),
             open => format!("Not decided yet: {open}."),
         },
-        Verdict::WillNotGo => format!("Will not go: {}.", named(State::NotMet)),
+        Verdict::WillNotGo => format!("Does not fit: {}.", named(State::NotMet)),
     }
 }
 

@@ -54,7 +54,7 @@ pub(super) fn steerer_length(context: &CheckContext<'_>, answer: &Answer) -> Str
     };
     match answer.state {
         State::Met | State::MetAfterWork => {
-            format!("The steerer reaches, with {} left for spacers.", millimetres(left))
+            format!("The steerer is long enough, with {} left for spacers.", millimetres(left))
         }
         State::NotKnown => format!(
             "The steerer is close to too short even without spacers: {} left ({}).",

@@ -274,7 +274,7 @@ pub struct Comparison {
     pub difference: FigureEstimates,
     /// The turn of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: Option<Estimate>,
-    /// The turn of the frame on its wheels, degrees, nose up positive.
+    /// The turn of the frame on its wheels, degrees, positive where the front rises.
     pub pitch_deg: Option<Estimate>,
 }
 
