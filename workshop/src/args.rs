@@ -92,7 +92,7 @@ pub(crate) enum Command {
     Photo(Photo),
     /// Guess where the two wheels are on a side-on photo, and begin a file of marks with them.
     #[command(
-        after_help = "A guess is an offer: look where it lies before you take it. The marks that are written hold three \
+        after_help = "This is only a guess: check where it lies before you use it. The marks that are written hold three \
         rough taps on each tyre; add the head tube or a fork leg, then `steerwright photo` places and measures them.\n\n\
         Examples:\n  \
         steerwright wheels bike.jpg\n  \
@@ -351,11 +351,7 @@ pub(crate) enum Format {
 
 fn between(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {
     let value = typed_number(text).map_err(|why| format!("{why} ({unit})"))?;
-    if (low..=high).contains(&value) {
-        Ok(value)
-    } else {
-        Err(format!("expected {low} to {high} {unit}"))
-    }
+    if (low..=high).contains(&value) { Ok(value) } else { Err(format!("expected {low} to {high} {unit}")) }
 }
 
 fn change(text: &str) -> Result<f64, String> {
@@ -403,7 +399,7 @@ fn tyre(text: &str) -> Result<Tyre, String> {
     }
     let diameter = length(text).map(Estimate::exact).map_err(|error| {
         // Nobody's wheel is 29 mm across.
-        let inches = match typed_number(text.trim_end_matches("mm")) {
+        let inches = match typed_number(text.trim().trim_end_matches("mm")) {
             Ok(inches) if (12.0..=36.0).contains(&inches) => {
                 format!("; did you mean {inches} inches? Then write the tyre's size, such as {inches}x2.4")
             }

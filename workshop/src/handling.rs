@@ -3,9 +3,9 @@
 use crate::args::Handling;
 use crate::fault::Fault;
 use crate::{input, output, text};
+use steerwright_core::bike::Measurement;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::geometry::GeometryError;
-use steerwright_core::bike::Measurement;
 use steerwright_core::judgement::PreparedKit;
 use steerwright_core::quantity::{Instrument, Quantity, Unit};
 use steerwright_core::report::{HandlingError, Modification, handling, side_view_picture};

@@ -80,9 +80,9 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
         output::remark(&format!("what was understood is written to {}", path.display()));
     }
     if let Some(path) = &call.rectified {
-        let picture = picture.as_ref().ok_or_else(|| {
-            Fault::Words("--rectified needs the photo: name it after the marks".to_owned())
-        })?;
+        let picture = picture
+            .as_ref()
+            .ok_or_else(|| Fault::Words("--rectified needs the photo: name it after the marks".to_owned()))?;
         let view = rectify(&picture.pixels, &seen, call.mm_per_pixel).ok_or_else(|| {
             Fault::Words(format!(
                 "a view of {} mm to the pixel is too large or too small to draw",

@@ -313,9 +313,7 @@ fn photos() {
     fs::remove_file(listed["photos"][0]["working_file"].as_str().unwrap()).unwrap();
     let health = fixture.json(&["examine"]);
     assert_eq!(health["photos_without_files"], serde_json::json!(["photo 1 of Hire bike 05"]));
-    assert!(
-        fixture.fails(3, &["photo", "save", BIKE, "1", "--to", "x.jpg"]).contains("is missing")
-    );
+    assert!(fixture.fails(3, &["photo", "save", BIKE, "1", "--to", "x.jpg"]).contains("is missing"));
     assert!(!fixture.path("x.jpg").exists());
     fixture.says(&["photo", "remove", BIKE, "1"]);
     assert!(fixture.fails(2, &["photo", "remove", BIKE, "1"]).contains("there is no photo `1`"));

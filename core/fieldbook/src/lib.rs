@@ -66,9 +66,9 @@ pub use recover::{Lost, Recovery, Saved};
 pub use screen::{BikeScreen, OrderSummary};
 pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
-pub use summary::ActionSummary;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
 pub use steerwright_metrology::timestamp::Timestamp;
+pub use summary::ActionSummary;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
 
 // For the module of order requests, whose tables are in the same file.

@@ -173,7 +173,9 @@ fn seen(was: &str, is: &str) -> Vec<String> {
     fields
         .into_iter()
         .filter(|field| was.get(*field) != is.get(*field))
-        .map(|field| format!("{}: {} to {}", field.replace('_', " "), words(was.get(field)), words(is.get(field))))
+        .map(|field| {
+            format!("{}: {} to {}", field.replace('_', " "), words(was.get(field)), words(is.get(field)))
+        })
         .collect()
 }
 

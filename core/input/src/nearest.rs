@@ -83,7 +83,8 @@ pub fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
     };
     let same = first(&|name| name == typed || name == spelt);
     let synonym = || {
-        let known = SYNONYMS.iter().filter(|(_, others)| others.contains(&typed) || others.contains(&&*spelt));
+        let known =
+            SYNONYMS.iter().filter(|(_, others)| others.contains(&typed) || others.contains(&&*spelt));
         known.flat_map(|(ours, _)| first(&|name| name == *ours)).next()
     };
     let long = spelt.chars().count() >= COMPLETED;

@@ -11,7 +11,7 @@ use steerwright_protocol::wire::{Kind, PartKind, ShopStatus};
 pub(super) fn status(status: ShopStatus) -> (&'static str, &'static str) {
     match status {
         ShopStatus::Waiting => ("Waiting", "waiting"),
-        ShopStatus::Question => ("Asked back", "question"),
+        ShopStatus::Question => ("Question asked", "question"),
         ShopStatus::Accepted => ("Accepted", "accepted"),
         ShopStatus::Refused => ("Refused", "refused"),
     }

@@ -50,13 +50,15 @@ pub(super) enum Command {
     /// Change a bike's name or owner.
     Edit(Edit),
     /// Write a measurement down, or be told what to measure next.
-    #[command(after_help = "With the bike alone, it asks in a terminal for what is worth measuring, one thing after the \
+    #[command(
+        after_help = "With the bike alone, it asks in a terminal for what is worth measuring, one thing after the \
         other; elsewhere it prints that list. `steerwright guide` lists everything that can be measured. Numbers may have a \
         decimal point or a decimal comma. A tyre's diameter may be given as the size on its side.\n\nExamples:\n  \
         steerwright book measure \"Hire bike 03\"\n  \
         steerwright book measure \"Hire bike 03\" front_tyre_diameter 29x2.4\n  \
         steerwright book measure \"Hire bike 03\" head_tube_length 112 mm --with steel_rule\n  \
-        steerwright book measure \"Hire bike 03\" head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada")]
+        steerwright book measure \"Hire bike 03\" head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada"
+    )]
     Measure(Measure),
     /// Strike a measurement out: it stays in the log and does not count any more.
     Strike(Strike),
@@ -74,12 +76,14 @@ pub(super) enum Command {
         steerwright book restore \"Hire bike 03\" 14    (row 14 of its log)")]
     Restore(Restore),
     /// Delete a bike with its log, checks and photos, or empty the trash.
-    #[command(after_help = "`book undo` brings a deleted bike back: it is in the trash until about a hundred later changes \
+    #[command(
+        after_help = "`book undo` brings a deleted bike back: it is in the trash until about a hundred later changes \
         pushed it out, or until --purge empties the trash. After --purge, nothing that was done before can be undone, and \
         what was deleted is in no backup of the book either. Order requests stay. To put a bike away and keep it, use \
         `book archive`.\n\nExamples:\n  \
         steerwright book delete \"Hire bike 03\"\n  \
-        steerwright book delete --purge")]
+        steerwright book delete --purge"
+    )]
     Delete(Delete),
     /// Give a bike tags.
     Tag(Tags),

@@ -23,10 +23,14 @@ fn taken(bike: &BikeRow) -> Fault {
 /// The name with a number after it that no bike has yet: `Ash (2)`.
 fn told_apart(all: &[BikeRow], new: &[Bike], name: &str) -> String {
     let free = |name: &str| {
-        of_that_name(all, name).is_none() && !new.iter().any(|bike| bike.name.to_lowercase() == name.to_lowercase())
+        of_that_name(all, name).is_none()
+            && !new.iter().any(|bike| bike.name.to_lowercase() == name.to_lowercase())
     };
     let numbered = (2..).map(|number| format!("{name} ({number})"));
-    std::iter::once(name.to_owned()).chain(numbered).find(|name| free(name)).unwrap_or_else(|| name.to_owned())
+    std::iter::once(name.to_owned())
+        .chain(numbered)
+        .find(|name| free(name))
+        .unwrap_or_else(|| name.to_owned())
 }
 
 pub(super) fn new(book: &mut FieldBook, call: &New, json: bool) -> Result<(), Fault> {
@@ -64,7 +68,10 @@ fn sorted(book: &FieldBook, files: Vec<Bike>) -> Result<(Vec<Bike>, Vec<String>)
             same |= equal(book.read().bike_screen(known.id)?.record.bike);
         }
         if same {
-            texts.push(format!("{} is in the book already, with the same content; it was not added again.", bike.name));
+            texts.push(format!(
+                "{} is in the book already, with the same content; it was not added again.",
+                bike.name
+            ));
             continue;
         }
         let name = told_apart(&all, &new, &bike.name);

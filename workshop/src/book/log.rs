@@ -29,7 +29,10 @@ pub(super) fn strike(book: &mut FieldBook, call: &Strike, json: bool) -> Result<
 pub(super) fn restore(book: &mut FieldBook, bike: &str, row: &str, json: bool) -> Result<(), Fault> {
     let (bike, number, row) = find(book, bike, row)?;
     book.transact(Op::BringBack, |work| work.bring_back(row.id))?;
-    let text =
-        format!("Restored in the log of {}, row {number}: {}.", bike.name, text::book::reading(&row.measurement));
+    let text = format!(
+        "Restored in the log of {}, row {number}: {}.",
+        bike.name,
+        text::book::reading(&row.measurement)
+    );
     Done::new(Op::BringBack, text).bike(&bike).with("measurement", row.id).with("row", number).print(json)
 }

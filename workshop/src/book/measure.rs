@@ -34,7 +34,9 @@ fn split_unit(text: &str) -> (&str, Option<&str>) {
     let end = text.find(|c: char| c.is_alphabetic() || matches!(c, '"' | '″' | '”' | '°'));
     match end.map(|end| text.split_at(end)) {
         // "nan" and "1e3" are for the number's own reader.
-        Some((value, unit)) if value.ends_with(|c: char| c.is_ascii_digit()) && !unit.starts_with(['e', 'E']) => {
+        Some((value, unit))
+            if value.ends_with(|c: char| c.is_ascii_digit()) && !unit.starts_with(['e', 'E']) =>
+        {
             (value, Some(unit))
         }
         _ => (text, None),
@@ -70,7 +72,19 @@ pub(super) fn reading(typed: &Typed<'_>) -> Result<Measurement, Fault> {
 fn by_size(what: &str, typed: &Typed<'_>) -> Result<Measurement, Fault> {
     let size = TyreSize::read(typed.value).map_err(|error| Fault::Words(format!("the value {error}")))?;
     if let Some(unit) = typed.unit {
-        return Err(Fault::Words(format!("the tyre size `{}` has no unit, found `{unit}`", typed.value.trim())));
+        return Err(Fault::Words(format!(
+            "the tyre size `{}` has no unit, found `{unit}`",
+            typed.value.trim()
+        )));
+    }
+    if let Some(tool) =
+        typed.with.filter(|tool| tool.trim().replace('-', "_") != Instrument::MakerSheet.name())
+    {
+        return Err(Fault::Words(format!(
+            "--with {tool}: the size `{}` is printed on the tyre, and no tool reads it; leave --with out, or measure the \
+             diameter",
+            typed.value.trim()
+        )));
     }
     let tenth = |mm: f64| (mm * 10.0).round() / 10.0;
     let note = format!("size {}: {}", typed.value.trim(), size.derivation());
@@ -151,7 +165,9 @@ pub(super) fn measure(book: &mut FieldBook, call: &Measure, json: bool) -> Resul
         [] => (value.clone(), None),
         [unit] => (value.clone(), Some(unit.as_str())),
         [unit, more, ..] => {
-            return Err(Fault::Words(format!("there is `{more}` after the unit {unit}; expected nothing more")));
+            return Err(Fault::Words(format!(
+                "there is `{more}` after the unit {unit}; expected nothing more"
+            )));
         }
     };
     let typed = Typed {

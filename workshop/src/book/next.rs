@@ -121,7 +121,8 @@ fn plan(book: &FieldBook, bike: &BikeRow, maker: Option<&str>) -> Result<Plan, F
         let observed = &screen.record.bike.observed;
         let looks = [Observable::UpperSeat, Observable::LowerSeat];
         let looks = looks.into_iter().filter(|what| !observed.is_known(*what)).map(look);
-        let readings = BASICS.iter().filter(|what| screen.findings.get(**what).is_none()).map(|what| reading(*what));
+        let readings =
+            BASICS.iter().filter(|what| screen.findings.get(**what).is_none()).map(|what| reading(*what));
         let mut tasks: Vec<Task> = looks.chain(readings).collect();
         tasks.sort_by(|one, other| one.minutes.total_cmp(&other.minutes));
         let remark = "No catalogue is in the book, so these are what any kit asks first; with `steerwright book catalogue \
@@ -201,7 +202,9 @@ fn dialogue(
         }
         let Some(task) = plan.tasks.iter().find(|task| !skipped.contains(&task.what)) else {
             if !skipped.is_empty() {
-                output::print(&text::book::sentence("What is left was skipped; call again to be asked for it."))?;
+                output::print(&text::book::sentence(
+                    "What is left was skipped; call again to be asked for it.",
+                ))?;
             }
             return Ok(());
         };
@@ -248,6 +251,7 @@ fn taken(
     let mut typed = Typed { what: &task.what, with: Some(tool.name()), ..Typed::default() };
     if TyreSize::is_written_as_one(answer) {
         typed.value = answer;
+        typed.with = None;
     } else {
         typed.value = words.next().unwrap_or_default();
         let glued = typed.value.ends_with(|c: char| !c.is_ascii_digit());

@@ -60,7 +60,10 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
 pub(crate) fn fleet(reports: &[Report]) -> String {
     let mut page = Page::new();
     match reports {
-        [] => page.paragraph(0, "The book has no bikes outside the archive; `steerwright book new NAME` begins one."),
+        [] => page.paragraph(
+            0,
+            "The book has no bikes outside the archive; `steerwright book new NAME` begins one.",
+        ),
         reports => table(&mut page, reports),
     }
     page.finish()

@@ -31,7 +31,7 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         );
     }
     if !report.snaps.is_empty() {
-        page.heading("Where the taps came to lie");
+        page.heading("Where the marks were placed");
         for snap in &report.snaps {
             page.item(&snap.what, 17, &snap.text, QUIET);
         }
@@ -44,9 +44,9 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         let rows: Vec<_> = change.values.iter().map(|it| row(it, true)).collect();
         page.table(&[left("quantity"), right("change"), right("")], &rows);
         let shared = if change.same_camera {
-            "What was told of the bike and the camera is wrong alike in both photos: that cancels."
+            "Errors in what was stated of the bike and the camera are the same in both photos and cancel."
         } else {
-            "What was told of the bike is wrong alike in both photos: that cancels."
+            "Errors in what was stated of the bike are the same in both photos and cancel."
         };
         page.paragraph(2, shared);
         if let Some(it) = &change.expected {

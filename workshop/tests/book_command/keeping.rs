@@ -15,7 +15,9 @@ fn a_bike_that_is_there_already_is_not_added_twice() {
     assert_eq!(said["bikes"].as_array().unwrap().len(), 1, "{said}");
     assert_eq!(said["bikes"][0]["name"], "Hire bike 05 (2)");
     assert!(said["text"].as_str().unwrap().contains("with other content"), "{said}");
-    assert!(fixture.fails(2, &["edit", "Hire bike 03", "--name", BIKE]).contains("called Hire bike 05 already"));
+    assert!(
+        fixture.fails(2, &["edit", "Hire bike 03", "--name", BIKE]).contains("called Hire bike 05 already")
+    );
     // A change of case of its own name is no other bike.
     fixture.says(&["edit", "Hire bike 03", "--name", "hire bike 03"]);
 }
@@ -23,7 +25,8 @@ fn a_bike_that_is_there_already_is_not_added_twice() {
 #[test]
 fn files_are_replaced_only_with_force() {
     let fixture = Fixture::stocked();
-    let photo = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
+    let photo =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
     fixture.says(&["photo", "add", BIKE, photo.to_str().unwrap()]);
     let calls: [&[&str]; 6] = [
         &["book", "export", BIKE, "--to", "mine"],
@@ -68,8 +71,20 @@ fn folders_of_files_are_written_whole_or_not_at_all() {
 #[test]
 fn undo_names_the_bike_and_the_thing() {
     let fixture = Fixture::stocked();
-    let photo = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
-    let order = ["order", "new", BIKE, "--kit", "TT-4180-15", "--as-question", "--name", "Wren", "--phone", "030 1234567"];
+    let photo =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
+    let order = [
+        "order",
+        "new",
+        BIKE,
+        "--kit",
+        "TT-4180-15",
+        "--as-question",
+        "--name",
+        "Wren",
+        "--phone",
+        "030 1234567",
+    ];
     let steps: Vec<(Vec<&str>, Vec<&str>)> = vec![
         (vec!["new", "My bike"], vec!["add a bike (My bike)"]),
         (vec!["edit", "My bike", "--name", "Ash"], vec!["change a bike (Ash)", "name: My bike to Ash"]),
@@ -118,7 +133,18 @@ fn undo_names_the_bike_and_the_thing() {
 fn an_order_request_is_undone_before_what_came_before_it() {
     let fixture = Fixture::stocked();
     fixture.says(&["tag", BIKE, "wet"]);
-    let order = ["order", "new", BIKE, "--kit", "TT-4180-15", "--as-question", "--name", "Wren", "--phone", "030 1234567"];
+    let order = [
+        "order",
+        "new",
+        BIKE,
+        "--kit",
+        "TT-4180-15",
+        "--as-question",
+        "--name",
+        "Wren",
+        "--phone",
+        "030 1234567",
+    ];
     fixture.says(&order);
     fixture.says(&["order", "edit", "1", "--quantity", "2"]);
     let states = || -> Vec<String> {
@@ -149,12 +175,24 @@ fn an_order_request_is_undone_before_what_came_before_it() {
 #[test]
 fn a_deleted_bike_comes_back_until_the_trash_is_emptied() {
     let fixture = Fixture::stocked();
-    let photo = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
+    let photo =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
     fixture.says(&["photo", "add", BIKE, photo.to_str().unwrap()]);
     fixture.says(&["keep", BIKE, "--kit", "TT-4180-15"]);
     fixture.says(&["fitted", BIKE]);
     fixture.says(&["measure", BIKE, "head_angle", "65", "deg", "--with", "phone_level"]);
-    fixture.says(&["order", "new", BIKE, "--kit", "TT-4180-15", "--as-question", "--name", "Wren", "--phone", "030 1234567"]);
+    fixture.says(&[
+        "order",
+        "new",
+        BIKE,
+        "--kit",
+        "TT-4180-15",
+        "--as-question",
+        "--name",
+        "Wren",
+        "--phone",
+        "030 1234567",
+    ]);
     let before = fixture.json(&["show", BIKE]);
     let whole = |mut show: serde_json::Value| {
         show["bike"]["touched_at"] = serde_json::Value::Null;
@@ -184,17 +222,33 @@ fn a_deleted_bike_comes_back_until_the_trash_is_emptied() {
 #[test]
 fn a_bundle_says_what_it_leaves_out() {
     let fixture = Fixture::stocked();
-    let photo = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
+    let photo =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
     fixture.says(&["photo", "add", BIKE, photo.to_str().unwrap()]);
-    fixture.says(&["order", "new", BIKE, "--kit", "TT-4180-15", "--as-question", "--name", "Wren", "--phone", "030 1234567"]);
+    fixture.says(&[
+        "order",
+        "new",
+        BIKE,
+        "--kit",
+        "TT-4180-15",
+        "--as-question",
+        "--name",
+        "Wren",
+        "--phone",
+        "030 1234567",
+    ]);
     let said = fixture.json(&["bundle", "write", "all.zip"])["text"].as_str().unwrap().to_owned();
     for part in ["the original files of 1 photo", "1 order request", "1 catalogue"] {
         assert!(said.contains("Not in a bundle: ") && said.contains(part), "{part}: {said}");
     }
-    let working = fixture.json(&["photo", "list", BIKE])["photos"][0]["working_file"].as_str().unwrap().to_owned();
+    let working =
+        fixture.json(&["photo", "list", BIKE])["photos"][0]["working_file"].as_str().unwrap().to_owned();
     fs::remove_file(working).unwrap();
     let said = fixture.says(&["bundle", "write", BIKE, "one.zip"]).replace('\n', " ");
-    assert!(said.contains("Left out: the files of 1 photo, which are missing, damaged or too large."), "{said}");
+    assert!(
+        said.contains("Left out: the files of 1 photo, which are missing, damaged or too large."),
+        "{said}"
+    );
     assert!(!said.contains("catalogue"), "{said}");
 }
 

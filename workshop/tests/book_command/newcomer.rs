@@ -21,7 +21,10 @@ fn a_bike_begins_from_nothing() {
     let said = fixture.says(&["new", "My bike", "--owner", "Ada"]).replace('\n', " ");
     assert!(said.contains("steerwright book measure \"My bike\""), "{said}");
     let show = fixture.json(&["show", "My bike"]);
-    assert_eq!((&show["bike"]["bike"]["name"], &show["bike"]["bike"]["owner"]), (&"My bike".into(), &"Ada".into()));
+    assert_eq!(
+        (&show["bike"]["bike"]["name"], &show["bike"]["bike"]["owner"]),
+        (&"My bike".into(), &"Ada".into())
+    );
     assert!(show["log"].as_array().unwrap().is_empty());
     assert!(fixture.fails(2, &["new", "my BIKE"]).contains("a bike called My bike already"));
     assert!(fixture.fails(2, &["new", " "]).contains("`name`"));
@@ -32,7 +35,11 @@ fn measure_without_a_reading_says_what_to_measure_next() {
     let fixture = Fixture::new();
     fixture.says(&["new", "My bike"]);
     let said = fixture.says(&["measure", "My bike"]);
-    for part in ["measure next, quickest wins first", "No catalogue is in the book", "Write it down: steerwright book"] {
+    for part in [
+        "measure next, quickest wins first",
+        "No catalogue is in the book",
+        "Write it down: steerwright book",
+    ] {
         assert!(said.contains(part), "{part}: {said}");
     }
     fixture.says(&["catalogue", "import", "catalogue.json"]);
@@ -74,7 +81,10 @@ fn the_guided_measurement_takes_looks_and_ends_with_the_input() {
     let (said, complaints) = guided(&fixture, "My bike", "maybe\nno\n");
     assert!(complaints.contains("expected yes or no"), "{complaints}");
     assert!(said.contains("My bike, hoses through headset: no."), "{said}");
-    assert_eq!(fixture.json(&["show", "My bike"])["bike"]["bike"]["observed"]["hoses_through_headset"], false);
+    assert_eq!(
+        fixture.json(&["show", "My bike"])["bike"]["bike"]["observed"]["hoses_through_headset"],
+        false
+    );
 }
 
 #[test]
@@ -137,7 +147,9 @@ fn numbers_may_have_a_decimal_comma() {
 fn a_tyre_may_be_given_by_its_size() {
     let fixture = Fixture::new();
     fixture.says(&["new", "My bike"]);
-    for size in [&["29x2.4"][..], &["29", "x", "2,4"], &["29 x 2,4"], &["27.5x2.6"], &["700x45c"], &["50-622"]] {
+    for size in
+        [&["29x2.4"][..], &["29", "x", "2,4"], &["29 x 2,4"], &["27.5x2.6"], &["700x45c"], &["50-622"]]
+    {
         let said = fixture.says(&[&["measure", "My bike", "front_tyre_diameter"], size].concat());
         assert!(said.contains("ISO") && said.contains("first estimate"), "{size:?}: {said}");
     }
@@ -146,12 +158,14 @@ fn a_tyre_may_be_given_by_its_size() {
     assert_eq!((&reading["value"], &reading["with"]), (&743.9.into(), &"maker_sheet".into()));
     assert!((6.0..8.0).contains(&reading["plus_minus"].as_f64().unwrap()), "{reading}");
     let told = |typed: &[&str]| {
-        fixture.fails(2, &[&["measure", "My bike", "rear_tyre_diameter"], typed, &["--with", "tape"]].concat())
+        fixture
+            .fails(2, &[&["measure", "My bike", "rear_tyre_diameter"], typed, &["--with", "tape"]].concat())
     };
     let inches = told(&["29", "mm"]);
     assert!(inches.contains("did you mean 29 in?") && inches.contains("29x2.4"), "{inches}");
     assert!(told(&["31x2.4"]).contains("no rim is called 31"));
     assert!(told(&["29x2.4", "mm"]).contains("has no unit"));
+    assert!(told(&["29x2.4"]).contains("no tool reads it"));
 }
 
 #[test]
@@ -163,7 +177,8 @@ fn an_unlikely_fork_offset_is_asked_about() {
     let before = fixture.json(&["show", BIKE])["log"].as_array().unwrap().len();
     fixture.says(&[&call[..], &["--as-read"]].concat());
     assert_eq!(fixture.json(&["show", BIKE])["log"].as_array().unwrap().len(), before + 1);
-    let handling = fixture.command(&["handling", "hire-bike-05.json", "--fork-offset", "4,4"]).output().unwrap();
+    let handling =
+        fixture.command(&["handling", "hire-bike-05.json", "--fork-offset", "4,4"]).output().unwrap();
     assert!(String::from_utf8_lossy(&handling.stderr).contains("did you mean 44 mm?"));
 }
 

@@ -289,13 +289,13 @@ fn another_shop_and_one_that_is_erased() {
     assert_eq!(fixture.answered(|call| received(call, ShopStatus::Waiting, None)), 1);
     fixture.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
     let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
-    assert!(shown.contains(SHOP) && shown.contains("asks the shop for its word"), "{shown}");
+    assert!(shown.contains(SHOP) && shown.contains("asks the shop for its answer"), "{shown}");
     assert_eq!(fixture.json(&["order", "show", "1"])["order"]["at"], json!({"base": SHOP, "agreed": true}));
     fixture.says(&["order", "consent", "--yes"]);
     fixture.says(&["order", "consent", "--no"]);
     fixture.says(&["order", "consent", "--yes"]);
     let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
-    assert!(shown.contains("you agree to sending there no more"), "{shown}");
+    assert!(shown.contains("you no longer agree to sending there"), "{shown}");
     let gone = fixture.says(&["order", "shop", "--forget", SHOP]);
     assert!(gone.contains(&format!("The address of {SHOP}, its token")), "{gone}");
     let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
@@ -323,7 +323,7 @@ fn what_stands_in_the_way_is_mended() {
     assert_eq!(fixture.answered(|_| unreachable!("it waits for the user")), 0);
     assert_golden("order-held.txt", &fixture.says(&["order", "show", "1"]));
     let again = fixture.says(&["order", "again", "1"]);
-    assert!(again.contains("Order request 2 takes the place of 1, made anew under catalogue 13"), "{again}");
+    assert!(again.contains("Order request 2 takes the place of 1, made again under catalogue 13"), "{again}");
     assert_eq!(fixture.json(&["order", "show", "2"])["request"]["kit"]["price"], "1.00");
 
     assert_eq!(fixture.answered(|_| told(ProblemKind::Invalid, "The note is not fit to print.")), 1);

@@ -251,12 +251,12 @@ impl Reason {
     pub fn description(&self) -> String {
         match self {
             Self::VerdictChanged { was, is, number } => format!(
-                "By catalogue number {number} the kit {} (it {} before). Send it all the same, change it or withdraw it.",
+                "By catalogue number {number} the kit {} (it {} before). Send it anyway, change it or withdraw it.",
                 verdict(*is),
                 verdict(*was)
             ),
             Self::PriceChanged { was, is, number } => format!(
-                "By catalogue number {number} the kit costs {is} instead of {was}. Send it all the same or withdraw it."
+                "By catalogue number {number} the kit costs {is} instead of {was}. Send it anyway or withdraw it."
             ),
             Self::KitGone { number } => format!(
                 "Catalogue number {number} no longer has the kit. Send it as a question, choose another kit or withdraw it."
@@ -293,7 +293,7 @@ impl Reason {
             }
             Self::ShopGone => {
                 "The address of the shop that has this request, or may have it, was erased here or lost by damage, so it \
-                 can be asked nothing any more. Tell the shop yourself."
+                 can no longer be asked. Tell the shop yourself."
                     .into()
             }
             Self::Other { status, detail } => match detail {

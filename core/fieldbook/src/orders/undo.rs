@@ -37,9 +37,8 @@ fn of_action(conn: &Connection, action: i64) -> Result<Vec<(i64, OrderId, bool)>
         "SELECT o.key, o.id, a.made = ?2 FROM actions AS a CROSS JOIN orders AS o ON o.key = a.row
          WHERE a.key = ?1 AND a.made IN (?2, ?3)",
     )?;
-    let rows = rows.query_map(params![action, MADE, WITHDRAWN], |row| {
-        Ok((row.get(0)?, row.get(1)?, row.get(2)?))
-    })?;
+    let rows =
+        rows.query_map(params![action, MADE, WITHDRAWN], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
@@ -63,7 +62,9 @@ pub(crate) fn obstacle(conn: &Connection, action: i64, undoing: bool) -> Result<
             let word = if undoing { "undone" } else { "redone" };
             let state = entry.delivery.state.description();
             let reason = format!("the order request {id} can no longer be {word}: it {state}");
-            return Ok(Some(Inner::rule("order.cannot_be_undone", reason).with("state", entry.delivery.state.name())));
+            return Ok(Some(
+                Inner::rule("order.cannot_be_undone", reason).with("state", entry.delivery.state.name()),
+            ));
         }
     }
     Ok(None)
@@ -88,7 +89,10 @@ pub(crate) fn revert(
             params![key, to.state.name(), now],
         )?;
         let made = if made { MADE } else { WITHDRAWN };
-        conn.execute("INSERT INTO actions (key, made, row) VALUES (?1, ?2, ?3)", params![inverse, made, key])?;
+        conn.execute(
+            "INSERT INTO actions (key, made, row) VALUES (?1, ?2, ?3)",
+            params![inverse, made, key],
+        )?;
         stale.insert(Screen::Orders);
         stale.extend(entry.bike.map(Screen::Bike));
     }

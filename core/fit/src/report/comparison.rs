@@ -51,7 +51,8 @@ impl Comparison {
         let ratio = difference.value.abs() / difference.u;
         let agrees = ratio <= AGREE;
         let shown = |angle: Estimate| format!("{:.1}° ± {:.1}°", angle.value, angle.expanded());
-        let both = format!("Measured with the kit in: {}; predicted: {}.", shown(installed), shown(predicted));
+        let both =
+            format!("Measured with the kit in: {}; predicted: {}.", shown(installed), shown(predicted));
         let apart = difference.value.abs();
         let verdict = if agrees {
             format!("They agree: {apart:.1}° apart, within what the two readings leave open.")

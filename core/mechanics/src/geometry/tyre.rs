@@ -118,7 +118,9 @@ pub enum TyreSizeError {
     #[error("`{0}` is not a tyre size; expected {SPELLINGS}")]
     Spelling(String),
     /// The rim has a name that the table does not list.
-    #[error("`{text}`: no rim is called {name} here; expected one of {known}, or the ISO 5775 marking such as 50-622")]
+    #[error(
+        "`{text}`: no rim is called {name} here; expected one of {known}, or the ISO 5775 marking such as 50-622"
+    )]
     Rim {
         /// The whole text.
         text: String,
@@ -160,7 +162,8 @@ impl TyreSize {
     /// # Errors
     /// What is wrong with the text, or why its numbers give no diameter.
     pub fn read(text: &str) -> Result<Self, TyreSizeError> {
-        let plain: String = text.to_lowercase().replace('×', "x").chars().filter(|c| !c.is_whitespace()).collect();
+        let plain: String =
+            text.to_lowercase().replace('×', "x").chars().filter(|c| !c.is_whitespace()).collect();
         let shown: String = text.trim().chars().take(40).collect();
         let spelling = || TyreSizeError::Spelling(shown.clone());
         let number = |text: &str| typed_number(text).map_err(|_| spelling());
@@ -183,7 +186,10 @@ impl TyreSize {
             let (width, bead_seat) = (number(width)?, number(bead_seat)?);
             let is_bead_seat = |mm: f64| TABLE.sizes.iter().any(|size| (size.bead_seat_mm - mm).abs() < 0.5);
             if is_bead_seat(width) && !is_bead_seat(bead_seat) {
-                return Err(TyreSizeError::Order { text: shown.clone(), meant: format!("{bead_seat}-{width}") });
+                return Err(TyreSizeError::Order {
+                    text: shown.clone(),
+                    meant: format!("{bead_seat}-{width}"),
+                });
             }
             (bead_seat, width)
         } else {

@@ -113,9 +113,8 @@ impl Measurement {
         let shifted = [self.value * 10.0, self.value / 10.0].map(|value| (value, self.unit));
         let other = [Unit::Mm, Unit::Cm, Unit::In].map(|unit| (self.value, unit));
         let meant = shifted.into_iter().chain(other).find(|(value, unit)| usual(*value, *unit));
-        let meant = meant.map(|(value, unit)| {
-            format!("; did you mean {} {unit}?", number((value * 1e6).round() / 1e6))
-        });
+        let meant = meant
+            .map(|(value, unit)| format!("; did you mean {} {unit}?", number((value * 1e6).round() / 1e6)));
         Some(format!(
             "a {} of {} {} is outside the usual {} to {} {}{}",
             info.label,

@@ -48,12 +48,10 @@ pub(in crate::book) enum Order {
     },
     /// Send waiting requests to the shop, and fetch its answers to earlier ones. Ctrl-C stops after the call in
     /// progress.
-    #[command(
-        after_help = "Without --once or --until-empty it stops once nothing is due.\n\nExamples:\n  \
+    #[command(after_help = "Without --once or --until-empty it stops once nothing is due.\n\nExamples:\n  \
         steerwright book order send\n  \
         steerwright book order send --until-empty\n  \
-        steerwright book order send --trust shop.pem --json"
-    )]
+        steerwright book order send --trust shop.pem --json")]
     Send(super::send::Send),
     /// Agree that requests are sent to the shop, or end that; without --yes or --no, read what you agree to.
     Consent {

@@ -25,7 +25,8 @@ pub(crate) fn bikes(rows: &[BikeRow], next_page: Option<u32>, asked: bool) -> St
                 tags = if tags.is_empty() { "(archive)".to_owned() } else { format!("(archive) {tags}") };
             }
             // A bundle can bring a bike of the same name: only the id tells the two apart.
-            let same = rows.iter().filter(|other| other.name.to_lowercase() == bike.name.to_lowercase()).count();
+            let same =
+                rows.iter().filter(|other| other.name.to_lowercase() == bike.name.to_lowercase()).count();
             let name = if same > 1 { format!("{} ({})", bike.name, bike.id) } else { bike.name.clone() };
             vec![
                 name,

@@ -13,10 +13,10 @@ mod photos;
 mod show;
 mod value;
 
+pub(crate) use super::demo::fleet;
 pub(crate) use catalogues::catalogues;
 pub(crate) use compare::compare;
 pub(crate) use health::health;
-pub(crate) use super::demo::fleet;
 pub(crate) use list::{bikes, tags};
 pub(crate) use next::{next, prompt, task};
 pub(crate) use order_sent::sent;

@@ -15,7 +15,9 @@ fn unit(task: &Task) -> &'static str {
 fn call(bike: &str, task: &Task) -> String {
     let bike = bike.replace('"', "\\\"");
     match task.with {
-        Some(tool) => format!("steerwright book measure \"{bike}\" {} VALUE {} --with {tool}", task.what, unit(task)),
+        Some(tool) => {
+            format!("steerwright book measure \"{bike}\" {} VALUE {} --with {tool}", task.what, unit(task))
+        }
         None => format!("steerwright book see \"{bike}\" {} {}", task.what, task.answers.join("|")),
     }
 }
@@ -60,7 +62,11 @@ pub(crate) fn task(task: &Task) -> String {
 /// The question itself.
 pub(crate) fn prompt(task: &Task) -> String {
     let how = match task.with {
-        Some(tool) => format!("in {}, by {}; another unit and tool may follow", unit(task), tool.name().replace('_', " ")),
+        Some(tool) => format!(
+            "in {}, by {}; another unit and tool may follow",
+            unit(task),
+            tool.name().replace('_', " ")
+        ),
         None => task.answers.join(", "),
     };
     format!("{} ({how}; Enter skips, q ends): ", task.label)

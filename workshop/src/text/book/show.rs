@@ -102,7 +102,12 @@ fn log(page: &mut Page, screen: &BikeScreen) {
     for (number, row) in (1..).zip(log) {
         let number: usize = number;
         let style = if row.place.is_some() { QUIET } else { STRONG };
-        page.item(&number.to_string(), 6, &format!("{}{}", log_row(screen, row), of_photo(screen, row)), style);
+        page.item(
+            &number.to_string(),
+            6,
+            &format!("{}{}", log_row(screen, row), of_photo(screen, row)),
+            style,
+        );
     }
 }
 
