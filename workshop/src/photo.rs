@@ -1,6 +1,7 @@
 //! `steerwright photo`.
 
 use crate::args::Photo;
+use crate::book::MarkedPhoto;
 use crate::fault::Fault;
 use crate::handling::fitted;
 use crate::{input, output, text};
@@ -17,7 +18,7 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
     let paths = [Some(&call.marks), call.picture.as_ref(), call.catalogue.as_ref(), call.before.as_ref()];
     input::one_from_stdin(paths.into_iter().flatten())?;
     let (mut marks, kept) = match of_the_book(&call.marks)? {
-        Some((marks, picture)) => (marks, picture),
+        Some(MarkedPhoto { marks, picture }) => (marks, picture),
         None => (input::marks(&call.marks)?, None),
     };
     if call.keep_taps {
@@ -97,7 +98,7 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
 }
 
 /// The latest marks of a bike of the field book and its photo, where the call names one and no such file is there.
-fn of_the_book(path: &Path) -> Result<Option<(Marks, Option<Vec<u8>>)>, Fault> {
+fn of_the_book(path: &Path) -> Result<Option<MarkedPhoto>, Fault> {
     if input::is_stdin(path) || path.exists() { Ok(None) } else { crate::book::photo_of_bike(path) }
 }
 

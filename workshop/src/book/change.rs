@@ -4,9 +4,9 @@ use super::args::{Add, Delete, Edit, New, Note, See, Tags};
 use super::done::Done;
 use super::which;
 use crate::fault::Fault;
-use crate::{input, output};
+use crate::input;
 use serde_json::{Map, Value, json};
-use steerwright_core::bike::{Bike, Measurement, Observed};
+use steerwright_core::bike::{Bike, Observed};
 use steerwright_core::book::{BikeEdit, BikeId, BikeRecord, BikeRow, BookError, FieldBook, Op, Work};
 use steerwright_core::sentence::Sentence;
 
@@ -95,9 +95,6 @@ fn sorted(book: &FieldBook, files: Vec<Bike>) -> Result<(Vec<Bike>, Vec<String>)
 
 pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fault> {
     let bikes = call.files.iter().map(|file| input::bike_file(file)).collect::<Result<Vec<_>, _>>()?;
-    for question in bikes.iter().flat_map(|bike| &bike.measured).filter_map(Measurement::question) {
-        output::remark(&question);
-    }
     let (bikes, text) = sorted(book, bikes)?;
     let add = |work: &mut Work<'_>| {
         bikes.iter().map(|bike| work.add_bike(bike, call.who.as_deref())).collect::<Result<Vec<_>, _>>()

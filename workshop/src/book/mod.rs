@@ -22,7 +22,7 @@ pub(crate) use compare::Compared;
 pub(crate) use next::{Plan, Task};
 pub(crate) use order::Listed;
 pub(crate) use steps::Health;
-pub(crate) use which::{bike_named, photo_of_bike};
+pub(crate) use which::{MarkedPhoto, bike_named, photo_of_bike};
 
 use crate::fault::Fault;
 use args::Command;

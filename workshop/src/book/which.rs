@@ -65,9 +65,15 @@ pub(crate) fn bike_named(path: &Path) -> Result<Option<Bike>, Fault> {
     Ok(Some(book.read().bike_screen(bike.id)?.record.bike))
 }
 
-/// The latest marks on a photo of the bike of the book that is named where a file of marks was expected, with the photo's
-/// upright copy if it is there.
-pub(crate) fn photo_of_bike(path: &Path) -> Result<Option<(Marks, Option<Vec<u8>>)>, Fault> {
+/// A photo of the book with its latest marks.
+pub(crate) struct MarkedPhoto {
+    pub(crate) marks: Marks,
+    /// The upright copy, if its file is there.
+    pub(crate) picture: Option<Vec<u8>>,
+}
+
+/// The photo with the latest marks, of the bike of the book that is named where a file of marks was expected.
+pub(crate) fn photo_of_bike(path: &Path) -> Result<Option<MarkedPhoto>, Fault> {
     let Some((book, bike)) = instead_of_a_file(path)? else { return Ok(None) };
     let photos = book.read().bike_screen(bike.id)?.photos;
     let marked = photos.iter().filter_map(|photo| Some((photo, photo.row.marks.last()?)));
@@ -79,7 +85,7 @@ pub(crate) fn photo_of_bike(path: &Path) -> Result<Option<(Marks, Option<Vec<u8>
         )));
     };
     let picture = book.read().photo_bytes(photo.row.id, PhotoFile::Working)?;
-    Ok(Some((marks.marks.clone(), picture)))
+    Ok(Some(MarkedPhoto { marks: marks.marks.clone(), picture }))
 }
 
 /// Every bike of the book, page after page.

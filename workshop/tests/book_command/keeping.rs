@@ -272,3 +272,31 @@ fn bikes_of_one_name_are_told_apart() {
     assert!(ids.iter().all(|id| listed.contains(id)), "{listed}");
     assert!(fixture.fails(2, &["show", BIKE]).contains(ids[0]));
 }
+
+/// A bike whose order request was undone can be undone too; redone, the request has its bike again.
+#[test]
+fn everything_is_undone_to_the_empty_book_and_redone() {
+    let fixture = Fixture::stocked();
+    fixture.says(&[
+        "order",
+        "new",
+        BIKE,
+        "--kit",
+        "TT-4180-15",
+        "--as-question",
+        "--name",
+        "Wren",
+        "--phone",
+        "030 1234567",
+    ]);
+    let before = fixture.json(&["order", "list"])["orders"].clone();
+    let all = |word: &str| (0..).take_while(|_| fixture.call(&[word]).status.success()).count();
+    assert_eq!(all("undo"), 3);
+    assert_eq!(fixture.json(&["bikes"])["bikes"], serde_json::json!([]));
+    let orphan = fixture.json(&["order", "list"])["orders"].clone();
+    assert_eq!((&orphan[0]["state"], &orphan[0]["bike"]), (&"withdrawn".into(), &serde_json::Value::Null));
+    assert_eq!(all("redo"), 3);
+    let after = fixture.json(&["order", "list"])["orders"].clone();
+    assert_eq!((&after[0]["state"], &after[0]["bike"]), (&"queued".into(), &before[0]["bike"]));
+    assert_eq!(fixture.json(&["examine"])["sound"], true);
+}
