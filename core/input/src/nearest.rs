@@ -24,6 +24,8 @@ const SYNONYMS: &[(&str, &[&str])] = &[
     ("steerer_upper_diameter", &["steerer_diameter"]),
     ("chainstay_length", &["chainstays", "chain_stay"]),
     ("aluminium", &["alloy", "aluminum"]),
+    ("good", &["smooth", "ok", "fine"]),
+    ("rough", &["notchy", "worn", "play"]),
 ];
 
 /// Parts of a name that are spelt in other ways, and how the formats spell them.

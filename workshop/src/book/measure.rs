@@ -6,7 +6,7 @@ use super::{next, which};
 use crate::fault::Fault;
 use crate::text;
 use serde_json::{Map, Value, json};
-use steerwright_core::bike::{Bike, Measurement};
+use steerwright_core::bike::{Bike, Measurement, Observable};
 use steerwright_core::book::{BikeRow, FieldBook, MeasurementId, Op};
 use steerwright_core::geometry::TyreSize;
 use steerwright_core::input::typed_number;
@@ -114,6 +114,11 @@ fn row(what: &str, value: f64, unit: &str, with: &str, typed: &Typed<'_>) -> Res
     let file = json!({"schema": "steerwright.bike/1", "name": "a bike", "measured": [row]});
     let bike = Bike::from_json(file.to_string().as_bytes(), "the call").map_err(|errors| {
         let mut text = errors.to_string().replace("measured[0].", "");
+        if Observable::ALL.iter().any(|look| look.name() == what) {
+            text.push_str(&format!(
+                " It is looked at, not measured: `steerwright book see BIKE {what} ANSWER`."
+            ));
+        }
         if is_tyre(what) && text.contains("`value`") {
             text.push_str(" The size on the tyre, such as 29x2.4 or 60-622, is accepted too.");
         }

@@ -15,8 +15,8 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
     page.heading(&format!("The Larch Hollow demo crew wants its twelve hire bikes {WANTED_DEG}° slacker"));
     page.paragraph(
         0,
-        "Everything here is invented. Each bike was measured, more or less surely, and is held against the catalogue of \
-         Tarn & Tiller Components.",
+        "Everything here is invented. Each bike was measured, more or less accurately, and is checked against the \
+         catalogue of Tarn & Tiller Components.",
     );
     page.blank();
     table(&mut page, reports);
@@ -51,6 +51,9 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
         2,
         &format!("steerwright check {folder}/hire-bike-03.json --catalogue {folder}/catalogue.json"),
     );
+    page.paragraph(2, "Or begin with nothing but the bike:");
+    page.paragraph(2, "steerwright book new \"My bike\"");
+    page.paragraph(2, "steerwright book measure \"My bike\"   (asks for what to measure next)");
     page.paragraph(2, "steerwright book order --help   (to ask a shop for a kit)");
     text.push_str(&format!("\n{}", page.finish()));
     text

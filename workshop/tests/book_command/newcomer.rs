@@ -194,6 +194,8 @@ fn guesses_mean_something() {
     assert!(told("upper_bearing_od", "mm", "caliper").contains("did you mean upper_bearing_outer_diameter?"));
     let hammer = told("upper_throat_diameter", "mm", "hammer");
     assert!(!hammer.contains("did you mean") && hammer.contains("one of caliper"), "{hammer}");
+    assert!(told("upper_seat", "mm", "caliper").contains("`steerwright book see BIKE upper_seat ANSWER`"));
+    assert!(fixture.fails(2, &["see", BIKE, "bearings", "smooth"]).contains("did you mean good?"));
     let guide = fixture.command(&["guide", "rake"]).output().unwrap();
     assert!(String::from_utf8_lossy(&guide.stderr).contains("did you mean `fork_offset`?"));
 }

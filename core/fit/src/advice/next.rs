@@ -363,7 +363,7 @@ fn in_words(next: &NextMeasurement, sku: &str, known: &BikeKnowledge) -> Measure
         (ForkPosition::Out, _) if fork_out => "",
         // A look counts for less while the file does not say how well the seat could be seen.
         (ForkPosition::Out, Subject::Look(Observable::UpperSeat | Observable::LowerSeat)) => {
-            " The fork has to come out; then `fork_out` is true in the bike's file."
+            " The fork has to come out; then note `fork_out` as true."
         }
         (ForkPosition::Out, _) => " The fork has to come out.",
         (ForkPosition::In | ForkPosition::Either, _) => "",
