@@ -2,6 +2,7 @@
 
 use super::args::{Bundle, Table};
 use super::done::Done;
+use super::steps::photos_without_files;
 use super::which;
 use crate::fault::Fault;
 use crate::{input, output};
@@ -59,8 +60,11 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
         }
         Bundle::Read { file } => {
             fs::metadata(file).map_err(|error| input::unreadable(file, error))?;
+            let before = photos_without_files(book)?;
             let told = book.read_bundle(file)?.output;
-            let text = format!(
+            let mut lacking = photos_without_files(book)?;
+            lacking.retain(|photo| !before.contains(photo));
+            let mut text = format!(
                 "From {}: {} new, {} known already; {} new, {} known already; {} and {} new.",
                 file.display(),
                 count(told.bikes_added, "bike"),
@@ -70,7 +74,10 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
                 count(told.checks_added, "check"),
                 count(told.photos_added, "photo")
             );
-            Done::new(Op::Import, text).with("merged", told).print(json)
+            if !lacking.is_empty() {
+                text.push_str(&format!(" Not in the bundle: the file of {}.", lacking.join(", ")));
+            }
+            Done::new(Op::Import, text).with("merged", told).with("photos_without_files", lacking).print(json)
         }
     }
 }

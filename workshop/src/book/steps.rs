@@ -46,9 +46,9 @@ pub(crate) struct Recovered {
     pub(crate) text: String,
 }
 
-pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
+/// The photos of which a file is missing, by the names of the pages.
+pub(super) fn photos_without_files(book: &FieldBook) -> Result<Vec<String>, Fault> {
     let reader = book.read();
-    let problems = reader.examine()?;
     let lacking = |of: &str, photos: &[ShownPhoto]| -> Vec<String> {
         (1..)
             .zip(photos)
@@ -59,11 +59,18 @@ pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
             .map(|(number, _): (usize, _)| format!("photo {number} of {of}"))
             .collect()
     };
-    let mut photos_without_files = lacking("no bike", &reader.loose_photos()?);
-    let all = which::every(book)?;
-    for bike in &all {
-        photos_without_files.extend(lacking(&bike.name, &reader.bike_screen(bike.id)?.photos));
+    let mut found = lacking("no bike", &reader.loose_photos()?);
+    for bike in which::every(book)? {
+        found.extend(lacking(&bike.name, &reader.bike_screen(bike.id)?.photos));
     }
+    Ok(found)
+}
+
+pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
+    let reader = book.read();
+    let problems = reader.examine()?;
+    let photos_without_files = photos_without_files(book)?;
+    let all = which::every(book)?;
     let recoveries = reader.recoveries()?;
     let recoveries = recoveries.iter().map(|it| Recovered { at: it.at(), text: it.description() }).collect();
     let health = Health {

@@ -250,6 +250,8 @@ fn a_bundle_says_what_it_leaves_out() {
         "{said}"
     );
     assert!(!said.contains("catalogue"), "{said}");
+    let read = fixture.says(&["--book", "other.steerbook", "bundle", "read", "one.zip"]).replace('\n', " ");
+    assert!(read.contains("Not in the bundle: the file of photo 1 of Hire bike 05."), "{read}");
 }
 
 #[test]
