@@ -86,15 +86,20 @@ fn by_size(what: &str, typed: &Typed<'_>) -> Result<Measurement, Fault> {
             typed.value.trim()
         )));
     }
-    let tenth = |mm: f64| (mm * 10.0).round() / 10.0;
-    let note = format!("size {}: {}", typed.value.trim(), size.derivation());
-    let note = typed.note.map_or(note.clone(), |own| format!("{own}; {note}"));
-    let typed = Typed {
-        plus_minus: typed.plus_minus.or(Some(tenth(size.diameter.expanded()))),
-        note: Some(&note),
-        ..Typed { what: typed.what, value: typed.value, at: typed.at, ..Typed::default() }
-    };
-    row(what, tenth(size.diameter.value), "mm", Instrument::MakerSheet.name(), &typed)
+    let quantity = Quantity::from_name(what).unwrap_or(Quantity::FrontTyreDiameter);
+    let reading = size.reading(quantity, typed.value, typed.plus_minus, typed.note);
+    row(
+        what,
+        reading.value,
+        reading.unit.name(),
+        reading.with.name(),
+        &Typed {
+            plus_minus: reading.plus_minus,
+            note: reading.note.as_deref(),
+            at: typed.at,
+            ..Typed::default()
+        },
+    )
 }
 
 fn row(what: &str, value: f64, unit: &str, with: &str, typed: &Typed<'_>) -> Result<Measurement, Fault> {

@@ -7,7 +7,7 @@ use steerwright_core::report::{PhotoReport, PhotoValue};
 
 pub(crate) fn photo(report: &PhotoReport) -> String {
     let mut page = Page::new();
-    page.heading("What the photo tells");
+    page.heading("What the photo shows");
     let rows: Vec<_> = report.values.iter().map(|it| row(it, false)).collect();
     page.table(&[left("quantity"), right("value"), right("")], &rows);
     page.paragraph(2, "± is the expanded uncertainty (k = 2).");

@@ -3,7 +3,7 @@
 use serde::Deserialize;
 use std::sync::LazyLock;
 use steerwright_input::typed_number;
-use steerwright_metrology::quantity::{Estimate, Unit};
+use steerwright_metrology::quantity::{Estimate, Instrument, Measurement, Quantity, Unit};
 use thiserror::Error;
 
 /// Why a marking gives no diameter.
@@ -147,6 +147,27 @@ pub enum TyreSizeError {
     },
 }
 
+impl TyreSizeError {
+    /// What was expected instead, to follow "expected".
+    pub fn expected(&self) -> String {
+        match self {
+            Self::Spelling(_) => SPELLINGS.to_owned(),
+            Self::Rim { known, .. } => {
+                format!("a rim called one of {known}, or the ISO 5775 marking such as 50-622")
+            }
+            Self::Order { meant, .. } => format!("{meant} (width, then bead seat)"),
+            Self::Tyre { error: TyreError::UnknownBeadSeat(_), .. } => {
+                let sizes: Vec<String> =
+                    TABLE.sizes.iter().map(|size| size.bead_seat_mm.to_string()).collect();
+                format!("a bead seat of one of {} mm", sizes.join(", "))
+            }
+            Self::Tyre { error: TyreError::Width { range: [least, most], .. }, .. } => {
+                format!("a width from {least} to {most} mm")
+            }
+        }
+    }
+}
+
 impl TyreSize {
     /// Whether a text is meant as a size and not as a number.
     pub fn is_written_as_one(text: &str) -> bool {
@@ -198,6 +219,28 @@ impl TyreSize {
         let diameter = overall_diameter(bead_seat_mm, width_mm)
             .map_err(|error| TyreSizeError::Tyre { text: shown.clone(), error })?;
         Ok(Self { bead_seat_mm, width_mm, diameter })
+    }
+
+    /// The size as a reading of a tyre's diameter: a figure printed by the maker, with the rule's own uncertainty unless
+    /// another is given, and a note that says how it follows from `text`.
+    pub fn reading(
+        &self,
+        what: Quantity,
+        text: &str,
+        plus_minus: Option<f64>,
+        note: Option<&str>,
+    ) -> Measurement {
+        let tenth = |mm: f64| (mm * 10.0).round() / 10.0;
+        let derived = format!("size {}: {}", text.trim(), self.derivation());
+        Measurement {
+            what,
+            value: tenth(self.diameter.value),
+            unit: Unit::Mm,
+            with: Instrument::MakerSheet,
+            plus_minus: plus_minus.or(Some(tenth(self.diameter.expanded()))),
+            at: None,
+            note: Some(note.map_or(derived.clone(), |own| format!("{own}; {derived}"))),
+        }
     }
 
     /// How the diameter follows from the size, in a sentence.

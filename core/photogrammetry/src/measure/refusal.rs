@@ -147,7 +147,7 @@ pub enum Doubt {
     /// The side told and the direction do not go together. Lengths and angles of a side view are the same in a mirror,
     /// so they stand.
     #[error(
-        "the chainrings are on a bike's right side, so this picture is mirrored, or the side told is wrong; the numbers are the same in a mirror"
+        "the chainrings are on a bike's right side, so this picture is mirrored, or the stated side is wrong; the numbers are the same in a mirror"
     )]
     Mirrored,
     /// A tyre's size is only what bikes have.
