@@ -66,7 +66,7 @@ pub struct HandlingView {
     pub figures: Vec<FigureView>,
     /// Rotation of the steering axis in the frame, slacker positive.
     pub tilt: Option<Amount>,
-    /// Rotation of the frame on its wheels, nose up positive.
+    /// How much the frame turns on its wheels, positive where the front rises.
     pub pitch: Option<Amount>,
     /// Quantities that were not measured and for which usual values stand in the changed figures.
     pub assumed: Vec<Quantity>,

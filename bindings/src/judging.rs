@@ -56,7 +56,7 @@ pub struct ReportView {
     pub measure_next: Vec<NextView>,
     /// Errors and inconsistencies in the measurements.
     pub readings: Vec<LocalizedText>,
-    /// Warnings to read before work on the bike starts.
+    /// Safety notes to read before tools come out.
     pub cautions: Vec<LocalizedText>,
     /// The complete report (`steerwright.report/1`).
     pub json: String,
@@ -113,13 +113,13 @@ pub struct KitView {
     pub work: Vec<WorkView>,
     /// Order codes of parts to order along with the kit.
     pub also_order: Vec<String>,
-    /// Assembly notes.
+    /// What to watch for when putting it together.
     pub notes: Vec<LocalizedText>,
     /// Maximum total height of spacers on the steerer.
     pub tallest_spacers: Option<Amount>,
     /// Price as a decimal string.
     pub price: String,
-    /// Units in stock, if the catalogue states it.
+    /// How many are in stock, if the catalogue says.
     pub stock: Option<u32>,
 }
 

@@ -246,7 +246,7 @@ pub struct WheelGuess {
 pub struct PhotoChangeView {
     /// `after - before` of every value that both photos give; errors common to both cancel.
     pub values: Vec<MeasuredValue>,
-    /// Whether the change of the head angle agrees with the predicted one, if a prediction was given.
+    /// Whether the head angle's change is the one predicted, if one was handed in.
     pub head_angle: Option<LocalizedText>,
 }
 

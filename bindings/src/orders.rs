@@ -132,9 +132,9 @@ pub struct OrderView {
     pub state_text: LocalizedText,
     /// Whether the shop may have the request although no receipt arrived. Withdrawing it then needs `anyway`.
     pub may_be_with_shop: bool,
-    /// Why it was held or rejected, and what to do.
+    /// Why it waits for the user or was rejected, and what to do.
     pub reason: Option<LocalizedText>,
-    /// Whether it can be sent again unchanged once the cause is fixed; otherwise it has to be edited.
+    /// Whether the very same can be sent again once that is fixed; otherwise it has to be changed.
     pub same_again: bool,
     /// The last error of an attempt that is retried automatically.
     pub fault: Option<LocalizedText>,
@@ -327,7 +327,7 @@ impl Book {
         Ok(self.change(Op::Order, |work| work.edit_order(old, &draft))?.into())
     }
 
-    /// Sends a rejected or held request again. Returns the id of the request that is sent; it is a new id if
+    /// Sends a request again that was rejected or waits for the user. The name of what is sent, which is a new one if
     /// the catalogue changed.
     pub fn send_order_again(&self, id: OrderId) -> Result<OrderQueued, SteerwrightError> {
         Ok(self.change(Op::Order, |work| work.send_order_again(id))?.into())

@@ -52,7 +52,7 @@ pub struct BikeScreen {
     pub photos: Vec<PhotoView>,
     /// Order requests, latest first.
     pub orders: Vec<OrderView>,
-    /// Ranked verdicts, recommended measurements and warnings; absent if there is no catalogue.
+    /// Verdicts ranked, what to measure next, safety notes; absent while there is no catalogue.
     pub report: Option<ReportView>,
     /// Handling figures in the current state.
     pub handling: HandlingView,
@@ -94,7 +94,7 @@ pub struct KeptView {
     pub number: u32,
     /// Order code of the chosen kit.
     pub sku: Option<String>,
-    /// Predicted head angle with the kit.
+    /// The head angle predicted with it.
     pub predicted: Option<Amount>,
     /// Free-text note.
     pub note: String,
@@ -102,7 +102,7 @@ pub struct KeptView {
     pub fitted_at: Option<Timestamp>,
     /// When the kit was removed.
     pub removed_at: Option<Timestamp>,
-    /// Comparison of the head angle measured since with the predicted one.
+    /// The head angle measured since against the one predicted.
     pub comparison: Option<LocalizedText>,
     /// The report as stored (`steerwright.report/1`).
     pub json: String,

@@ -257,13 +257,13 @@ pub enum Direction {
 /// The verdict on a kit.
 #[uniffi::remote(Enum)]
 pub enum Verdict {
-    /// Fits the bike in its current state.
+    /// Fits as the bike is.
     GoesIn,
-    /// Fits once the listed work is done.
+    /// Fits once the work named is done.
     GoesInAfterWork,
     /// A measurement is required first.
     MeasureFirst,
-    /// Does not fit, whatever work is done.
+    /// Does not fit, whatever is done.
     WillNotGo,
 }
 
@@ -276,7 +276,7 @@ pub enum RequirementState {
     MetAfterWork,
     /// Not measured, or measured with too large an uncertainty.
     NotKnown,
-    /// Not met, and no work can change that.
+    /// Not met, and nothing fixes it.
     NotMet,
 }
 
@@ -408,7 +408,7 @@ pub enum OrderState {
     InDoubt,
     /// Waiting for the user: the catalogue changed and with it the verdict.
     Held,
-    /// Permanently rejected; the reason says what to fix.
+    /// Refused for good; the reason says what to correct.
     Rejected,
     /// The shop has it.
     Delivered,
@@ -419,9 +419,9 @@ pub enum OrderState {
 /// Kind of a request.
 #[uniffi::remote(Enum)]
 pub enum OrderKind {
-    /// The kit is ordered; allowed only if the verdict says that it fits.
+    /// The kit is wanted; only where the verdict says that it fits.
     Order,
-    /// The shop is asked to look at the case: the kit does not fit, or that is undecided.
+    /// The shop is asked to look at it: the kit does not fit, or that is not decided.
     Question,
 }
 
@@ -495,19 +495,21 @@ pub enum Action {
     EditBike,
     /// Archiving a bike.
     ArchiveBike,
-    /// Restoring a bike from the archive.
+    /// To restore a bike from the archive.
     RestoreBike,
-    /// Recording a measurement.
+    /// To delete a bike.
+    DeleteBike,
+    /// To write down a measurement.
     AddMeasurement,
     /// Striking out a measurement.
     StrikeOut,
-    /// Bringing back a measurement.
+    /// To restore a measurement.
     BringBack,
     /// Storing a check.
     KeepCheck,
-    /// Recording that a kit was installed.
+    /// To record that a kit was fitted.
     FitKit,
-    /// Recording that a kit was removed.
+    /// To record that a kit was taken out.
     RemoveKit,
     /// Adding a photo.
     AddPhoto,

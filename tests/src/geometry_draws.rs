@@ -81,7 +81,7 @@ impl Draws {
         self.of(|it| it.tilt_deg)
     }
 
-    /// The rotation of the frame on its wheels, degrees, nose up positive.
+    /// The turn of the frame on its wheels, degrees, positive where the front rises.
     pub fn pitch_deg(&self) -> MonteCarlo {
         self.of(|it| it.pitch_deg)
     }

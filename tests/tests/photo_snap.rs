@@ -204,8 +204,8 @@ fn along([x, y]: Pixel) -> f64 {
     ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / length
 }
 
-/// A tube is followed beyond the taps as far as it continues, at most 0.4 of the line, and not into a thicker part or
-/// past its end: the same taps on a longer tube determine its direction with smaller uncertainty.
+/// A tube is followed beyond the taps as far as it goes on, at most 0.4 of the line, and not into a thicker part or past
+/// its end: the same taps on a tube that goes on tell its direction more accurately than on one that does not.
 #[test]
 fn a_tube_is_followed_as_far_as_it_goes_on() {
     // Half the width at a position along it; no tube where it is zero.

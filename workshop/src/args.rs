@@ -2,22 +2,28 @@
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
-use steerwright_core::geometry::{Figure, overall_diameter};
+use steerwright_core::geometry::{Figure, TyreSize};
+use steerwright_core::input::typed_number;
 use steerwright_core::quantity::Estimate;
 
-/// Which angle-adjusting headset goes in this bike, what it needs, and how the bike steers before and after.
+/// Which angle-adjusting headset fits this bike, what it needs, and how the bike steers before and after.
 #[derive(Debug, Parser)]
 #[command(
     name = "steerwright",
     version,
     max_term_width = 100,
-    after_help = "Exit status: 0 answered (a kit that will not go is an answer), 2 the call's words are wrong, \
+    after_help = "Exit status: 0 answered (a kit that does not fit is an answer), 2 the call's words are wrong, \
                   3 the input is wrong, 1 anything else.\n\nFirst steps:\n  \
                   steerwright demo\n  \
                   steerwright demo --files demo-files\n  \
+                  steerwright book new \"My bike\"\n  \
+                  steerwright book measure \"My bike\"\n  \
                   steerwright check demo-files/hire-bike-01.json --catalogue demo-files/catalogue.json"
 )]
 pub(crate) struct Cli {
+    /// Replace files that are there already; without it, none is ever replaced.
+    #[arg(long, global = true)]
+    pub(crate) force: bool,
     #[command(subcommand)]
     pub(crate) command: Command,
 }
@@ -37,7 +43,7 @@ pub(crate) enum Command {
         steerwright handling bike.json --tilt 1.5\n  \
         steerwright handling bike.json --tilt=-1.0 --fork-offset 37\n  \
         steerwright handling bike.json --to trail=125\n  \
-        steerwright handling bike.json --front-tyre 60-622\n  \
+        steerwright handling bike.json --front-tyre 29x2.4\n  \
         steerwright handling bike.json --kit TT-42-15 --catalogue kits.json --sag")]
     Handling(Handling),
     /// Run the whole job on the built-in bikes of the Larch Hollow demo crew.
@@ -60,6 +66,13 @@ pub(crate) enum Command {
         flat on that side of the rear wheel's rim)\n  \
         time_s    seconds, growing within a reading\n  \
         x, y, z   what the accelerometer feels, m/s²: x right, y up the screen, z out of it\n\n\
+        To record one: an app that logs the phone's accelerometer and exports CSV does it. Choose acceleration with\n\
+        gravity (not linear acceleration), in m/s², some 50 samples a second. For each reading lay the phone still,\n\
+        record 3 to 5 seconds and stop. Turn the bike round on the same spot and do it again, two or three readings\n\
+        each way. Put the exported samples below each other in a spreadsheet, rename the columns as above, and fill in\n\
+        reading, bike and pose on each row. An app that gives g instead: multiply x, y and z by 9.81. One that turns\n\
+        the signs round (at rest on its back, z has to be about +9.8): multiply all three by -1. Columns may be in any\n\
+        order, and others are ignored. `docs/formats.md` has an example.\n\n\
         Examples:\n  \
         steerwright level session.csv\n  \
         steerwright level before.csv after.csv\n  \
@@ -79,7 +92,7 @@ pub(crate) enum Command {
     Photo(Photo),
     /// Guess where the two wheels are on a side-on photo, and begin a file of marks with them.
     #[command(
-        after_help = "A guess is an offer: look where it lies before you take it. The marks that are written hold three \
+        after_help = "This is only a guess: check where it lies before you use it. The marks that are written hold three \
         rough taps on each tyre; add the head tube or a fork leg, then `steerwright photo` places and measures them.\n\n\
         Examples:\n  \
         steerwright wheels bike.jpg\n  \
@@ -101,7 +114,7 @@ pub(crate) enum Command {
 
 #[derive(Debug, Args)]
 pub(crate) struct Check {
-    /// The bike's file (steerwright.bike/1), or - for standard input.
+    /// The bike's file (steerwright.bike/1), or - for standard input; or a bike of the field book by its name.
     pub(crate) bike: PathBuf,
     /// The maker's catalogue (steerwright.catalogue/1), or - for standard input.
     #[arg(long, value_name = "FILE")]
@@ -111,16 +124,16 @@ pub(crate) struct Check {
     /// Look at this kit only.
     #[arg(long, value_name = "SKU")]
     pub(crate) kit: Option<String>,
-    /// Show every kit in full, also those that will not go.
+    /// Show every kit in full, also those that do not fit.
     #[arg(long)]
-    pub(crate) all: bool,
+    pub(crate) all_kits: bool,
     #[command(flatten)]
     pub(crate) output: Output,
     #[command(flatten)]
     pub(crate) instruments: InstrumentArgs,
 }
 
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub(crate) struct TargetArgs {
     /// Wanted change of the head angle on the ground, in degrees; slacker unless --steepen.
     #[arg(long, value_name = "DEG", conflicts_with = "head_angle", allow_negative_numbers = true, value_parser = change)]
@@ -135,7 +148,7 @@ pub(crate) struct TargetArgs {
 
 #[derive(Debug, Args)]
 pub(crate) struct Handling {
-    /// The bike's file (steerwright.bike/1), or - for standard input.
+    /// The bike's file (steerwright.bike/1), or - for standard input; or a bike of the field book by its name.
     pub(crate) bike: PathBuf,
     /// Tilt the steering axis by so many degrees; positive is slacker.
     #[arg(long, value_name = "DEG", conflicts_with = "kit", allow_negative_numbers = true, value_parser = tilt)]
@@ -158,12 +171,12 @@ pub(crate) struct Handling {
     /// Another fork's offset, in mm.
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = offset)]
     pub(crate) fork_offset: Option<f64>,
-    /// Another front tyre: its outside diameter in mm, or its size such as 60-622.
-    #[arg(long, value_name = "MM", value_parser = tyre)]
-    pub(crate) front_tyre: Option<Estimate>,
-    /// Another rear tyre: its outside diameter in mm, or its size such as 60-622.
-    #[arg(long, value_name = "MM", value_parser = tyre)]
-    pub(crate) rear_tyre: Option<Estimate>,
+    /// Another front tyre: its outside diameter in mm, or its size such as 29x2.4, 700x45c or 60-622.
+    #[arg(long, value_name = "MM|SIZE", value_parser = tyre)]
+    pub(crate) front_tyre: Option<Tyre>,
+    /// Another rear tyre: its outside diameter in mm, or its size such as 29x2.4, 700x45c or 60-622.
+    #[arg(long, value_name = "MM|SIZE", value_parser = tyre)]
+    pub(crate) rear_tyre: Option<Tyre>,
     /// Another height from head tube to crown race seat, in mm.
     #[arg(long, value_name = "MM", value_parser = stack)]
     pub(crate) lower_stack: Option<f64>,
@@ -188,7 +201,7 @@ pub(crate) struct Level {
     /// The second file is of another phone, so that nothing cancels.
     #[arg(long, requires = "after")]
     pub(crate) other_phone: bool,
-    /// The bike before the change (steerwright.bike/1), to compare with what its kit was to do.
+    /// The bike before the change (steerwright.bike/1), or its name in the field book, to compare with what its kit was to do.
     #[arg(long, value_name = "FILE", requires_all = ["after", "kit"], conflicts_with = "seat_angle")]
     pub(crate) bike: Option<PathBuf>,
     /// The kit that was fitted.
@@ -209,7 +222,7 @@ pub(crate) struct Level {
 
 #[derive(Debug, Args)]
 pub(crate) struct Photo {
-    /// The marks (steerwright.marks/1), or - for standard input.
+    /// The marks (steerwright.marks/1), or - for standard input; or a bike of the field book, for its latest marks.
     pub(crate) marks: PathBuf,
     /// The photo that they are of (JPEG, PNG or WebP), or - for standard input.
     pub(crate) picture: Option<PathBuf>,
@@ -220,7 +233,7 @@ pub(crate) struct Photo {
     #[arg(long, value_name = "FILE", value_parser = svg)]
     pub(crate) overlay: Option<PathBuf>,
     /// Write the bike's plane as seen square on to this PNG file.
-    #[arg(long, value_name = "FILE", requires = "picture")]
+    #[arg(long, value_name = "FILE")]
     pub(crate) rectified: Option<PathBuf>,
     /// Scale of the view square on.
     #[arg(long, value_name = "MM", default_value_t = 1.0, requires = "rectified", value_parser = mm_per_px)]
@@ -337,12 +350,8 @@ pub(crate) enum Format {
 }
 
 fn between(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {
-    let value: f64 = text.trim().parse().map_err(|_| format!("expected a number of {unit}"))?;
-    if value.is_finite() && (low..=high).contains(&value) {
-        Ok(value)
-    } else {
-        Err(format!("expected {low} to {high} {unit}"))
-    }
+    let value = typed_number(text).map_err(|why| format!("{why} ({unit})"))?;
+    if (low..=high).contains(&value) { Ok(value) } else { Err(format!("expected {low} to {high} {unit}")) }
 }
 
 fn change(text: &str) -> Result<f64, String> {
@@ -379,19 +388,34 @@ fn stack(text: &str) -> Result<f64, String> {
     between(text, 0.0, 80.0, "mm")
 }
 
-/// A tyre size: "60-622" (width and bead seat, ISO 5775), or a measured diameter in mm.
-fn tyre(text: &str) -> Result<Estimate, String> {
-    match text.trim().split_once('-') {
-        Some((width, bead_seat)) => {
-            let number = |text: &str| {
-                text.trim().parse::<f64>().map_err(|_| "expected a size such as 60-622".to_owned())
-            };
-            overall_diameter(number(bead_seat)?, number(width)?).map_err(|error| error.to_string())
-        }
-        None => length(text)
-            .map(Estimate::exact)
-            .map_err(|error| format!("{error}, or a size such as 60-622 (width and bead seat in mm)")),
+/// A tyre's size as it is printed on it, or a measured diameter.
+fn tyre(text: &str) -> Result<Tyre, String> {
+    if TyreSize::is_written_as_one(text) {
+        let size = TyreSize::read(text).map_err(|error| error.to_string())?;
+        return Ok(Tyre {
+            diameter: size.diameter,
+            derivation: Some(format!("{}: {}", text.trim(), size.derivation())),
+        });
     }
+    let diameter = length(text).map(Estimate::exact).map_err(|error| {
+        // Nobody's wheel is 29 mm across.
+        let inches = match typed_number(text.trim().trim_end_matches("mm")) {
+            Ok(inches) if (12.0..=36.0).contains(&inches) => {
+                format!("; did you mean {inches} inches? Then write the tyre's size, such as {inches}x2.4")
+            }
+            _ => String::new(),
+        };
+        format!("{error}, or a size such as 29x2.4, 700x45c or 60-622{inches}")
+    })?;
+    Ok(Tyre { diameter, derivation: None })
+}
+
+/// A tyre that was typed.
+#[derive(Debug, Clone)]
+pub(crate) struct Tyre {
+    pub(crate) diameter: Estimate,
+    /// How the diameter follows from the size, if it was one.
+    pub(crate) derivation: Option<String>,
 }
 
 /// A target figure: "trail=125".
@@ -401,6 +425,5 @@ fn target(text: &str) -> Result<(Figure, f64), String> {
     let names = || Figure::ALL.map(Figure::name).join(", ");
     let (name, value) = text.split_once('=').ok_or("expected FIGURE=VALUE such as trail=125")?;
     let figure = named(name).ok_or_else(|| format!("expected one of {}", names()))?;
-    let value: f64 = value.trim().parse().map_err(|_| "expected a number after =")?;
-    if value.is_finite() { Ok((figure, value)) } else { Err("expected a finite number after =".to_owned()) }
+    typed_number(value).map(|value| (figure, value)).map_err(|why| format!("after =: {why}"))
 }

@@ -24,6 +24,6 @@ pub(crate) fn run(call: &Check) -> Result<(), Fault> {
     if call.output.json {
         output::print_json(&report)
     } else {
-        output::print(&text::report(&report, call.all || call.kit.is_some()))
+        output::print(&text::report(&report, call.all_kits || call.kit.is_some()))
     }
 }

@@ -4,7 +4,6 @@ use crate::args::Demo;
 use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
-use std::fs;
 use std::path::Path;
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{CatalogueImport, Clock, FieldBook, Op, Timestamp};
@@ -127,19 +126,11 @@ pub(crate) fn run(call: &Demo) -> Result<(), Fault> {
 }
 
 fn write_files(folder: &Path) -> Result<(), Fault> {
-    fs::create_dir_all(folder).map_err(|error| Fault::writing(folder, error))?;
     let catalogue = [("catalogue.json", demo_catalogue_json())];
-    for (file, text) in demo_bikes_json().into_iter().chain(catalogue) {
-        let path = folder.join(file);
-        // Never overwrites a file that the user has edited.
-        if path.exists() && fs::read_to_string(&path).ok().as_deref() != Some(text) {
-            return Err(Fault::Words(format!(
-                "{} exists and differs; name another folder or take it away",
-                path.display()
-            )));
-        }
-        output::write_file(&path, text.as_bytes())?;
-    }
+    let files = demo_bikes_json().into_iter().chain(catalogue);
+    // A bike somebody has edited is theirs: it is replaced only with --force.
+    let files: Vec<_> = files.map(|(file, text)| (folder.join(file), text)).collect();
+    output::write_files(folder, &files)?;
     output::remark(&format!("bikes and catalogue written to {}", folder.display()));
     Ok(())
 }

@@ -3,9 +3,11 @@
 use crate::args::Handling;
 use crate::fault::Fault;
 use crate::{input, output, text};
+use steerwright_core::bike::Measurement;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::geometry::GeometryError;
 use steerwright_core::judgement::PreparedKit;
+use steerwright_core::quantity::{Instrument, Quantity, Unit};
 use steerwright_core::report::{HandlingError, Modification, handling, side_view_picture};
 
 pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
@@ -16,14 +18,22 @@ pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
     )?;
     let instruments = input::instruments(&call.instruments)?;
     let bike = input::bike(&call.bike)?;
+    for tyre in [&call.front_tyre, &call.rear_tyre].into_iter().flatten() {
+        if let Some(derivation) = &tyre.derivation {
+            output::remark(derivation);
+        }
+    }
+    if let Some(question) = call.fork_offset.and_then(unusual_offset) {
+        output::remark(&question);
+    }
     let mut modification = Modification {
         tilt_deg: call.tilt,
         target: call.to,
         kit: None,
         axle_to_crown: call.axle_to_crown,
         fork_offset: call.fork_offset,
-        front_tyre: call.front_tyre,
-        rear_tyre: call.rear_tyre,
+        front_tyre: call.front_tyre.as_ref().map(|tyre| tyre.diameter),
+        rear_tyre: call.rear_tyre.as_ref().map(|tyre| tyre.diameter),
         lower_stack: call.lower_stack,
         sag: call.sag,
     };
@@ -48,7 +58,21 @@ pub(crate) fn run(call: &Handling) -> Result<(), Fault> {
     if call.output.json { output::print_json(&report) } else { output::print(&text::handling(&report)) }
 }
 
-/// The kit in the requested orientation, and its lower stack.
+/// A question about a fork offset that forks do not have.
+fn unusual_offset(mm: f64) -> Option<String> {
+    let reading = Measurement {
+        what: Quantity::ForkOffset,
+        value: mm,
+        unit: Unit::Mm,
+        with: Instrument::MakerSheet,
+        plus_minus: None,
+        at: None,
+        note: None,
+    };
+    reading.question()
+}
+
+/// The kit turned the right way round, and its lower stack.
 pub(crate) fn fitted(catalogue: &Catalogue, sku: &str, steepen: bool) -> Result<(PreparedKit, f64), Fault> {
     let Some(kit) = catalogue.kit(sku) else {
         let nearest =

@@ -2,10 +2,11 @@
 
 use crate::args::{InstrumentArgs, TargetArgs};
 use crate::fault::Fault;
+use crate::output;
 use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
-use steerwright_core::bike::Bike;
+use steerwright_core::bike::{Bike, Measurement};
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::input::{FileErrors, ReadError, read_limited};
 use steerwright_core::judgement::{Direction, TargetChange};
@@ -13,8 +14,24 @@ use steerwright_core::level::Table;
 use steerwright_core::photogrammetry::measure::Marks;
 use steerwright_core::quantity::Instruments;
 
+/// A bike by its file, or by its name in the field book where there is no such file.
 pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
-    read(path, Bike::MOST_BYTES, Bike::from_json)
+    if !is_stdin(path)
+        && !path.exists()
+        && let Some(bike) = crate::book::bike_named(path)?
+    {
+        return Ok(bike);
+    }
+    bike_file(path)
+}
+
+/// A bike by its file.
+pub(crate) fn bike_file(path: &Path) -> Result<Bike, Fault> {
+    let bike = read(path, Bike::MOST_BYTES, Bike::from_json)?;
+    for question in bike.measured.iter().filter_map(Measurement::question) {
+        output::remark(&format!("{}: {question}", path.display()));
+    }
+    Ok(bike)
 }
 
 pub(crate) fn catalogue(path: &Path) -> Result<Catalogue, Fault> {

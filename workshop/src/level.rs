@@ -5,10 +5,11 @@ use crate::fault::Fault;
 use crate::handling::fitted;
 use crate::{input, output, text};
 use std::path::Path;
+use steerwright_core::bike::Bike;
 use steerwright_core::geometry::Figure;
 use steerwright_core::level::{LevelPriors, Phones, Session};
-use steerwright_core::quantity::{Estimate, Quantity};
-use steerwright_core::report::{Modification, handling, level, level_change};
+use steerwright_core::quantity::{Estimate, Instruments, Quantity};
+use steerwright_core::report::{HandlingError, Modification, handling, level, level_change};
 
 pub(crate) fn run(call: &Level) -> Result<(), Fault> {
     let paths = [Some(&call.samples), call.after.as_ref(), call.bike.as_ref(), call.catalogue.as_ref()];
@@ -21,7 +22,7 @@ pub(crate) fn run(call: &Level) -> Result<(), Fault> {
         Some(after) => {
             let after = self::session(after, what)?;
             let phones = if call.other_phone { Phones::Different } else { Phones::Same };
-            level_change(&session, &after, phones, &known, foreseen(call)?)
+            level_change(&session, &after, phones, &known, predicted(call)?)
         }
     };
     let report = report.map_err(|error| Fault::Input(format!("{error}.")))?;
@@ -33,8 +34,8 @@ fn session(path: &Path, what: Quantity) -> Result<Session, Fault> {
     table.session(what).map_err(|error| Fault::Input(format!("{}: {error}", path.display())))
 }
 
-/// The change of the head angle predicted for the kit.
-fn foreseen(call: &Level) -> Result<Option<Estimate>, Fault> {
+/// The change of the head angle that the kit was to make.
+fn predicted(call: &Level) -> Result<Option<Estimate>, Fault> {
     let (Some(path), Some(sku), Some(catalogue)) = (&call.bike, &call.kit, &call.catalogue) else {
         return Ok(None);
     };
@@ -48,11 +49,36 @@ fn foreseen(call: &Level) -> Result<Option<Estimate>, Fault> {
     let change = report.change.get(&Figure::HeadAngle).map(|it| Estimate::new(it.value, it.u));
     change.map(Some).ok_or_else(|| {
         let missing = report.missing.iter().find(|it| it.result == Figure::HeadAngle);
-        let needs: Vec<_> = missing.iter().flat_map(|it| &it.needs).map(|what| what.name()).collect();
+        let mut needs: Vec<Quantity> = missing.iter().flat_map(|it| it.needs.clone()).collect();
+        if needs.is_empty() {
+            needs = for_a_change(&bike, &instruments);
+        }
+        let expected = match needs.as_slice() {
+            [] => {
+                "readings that agree with each other; `steerwright check` names those that do not".to_owned()
+            }
+            needs => {
+                let names: Vec<_> = needs.iter().map(|what| what.name()).collect();
+                format!("measurements of {}", names.join(", "))
+            }
+        };
         Fault::Input(format!(
-            "{}: what the kit does to the head angle is not known; expected measurements of {}.",
-            path.display(),
-            needs.join(", ")
+            "{}: what the kit does to the head angle is not known; expected {expected}.",
+            path.display()
         ))
     })
+}
+
+/// The readings that the side view lacks: where the head angle itself was measured, its change still follows from how the
+/// frame settles on its wheels.
+fn for_a_change(bike: &Bike, instruments: &Instruments) -> Vec<Quantity> {
+    let any = Modification { target: Some((Figure::HeadAngle, 65.0)), ..Modification::default() };
+    match handling(bike, instruments, &any) {
+        // The seat tube turns with the frame, but no angle at the front follows from it.
+        Err(HandlingError::NotKnown { mut needs, .. }) => {
+            needs.retain(|what| *what != Quantity::SeatAngle);
+            needs
+        }
+        _ => Vec::new(),
+    }
 }

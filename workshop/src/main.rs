@@ -22,6 +22,7 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let cli = Cli::parse();
+    output::replace_files(cli.force);
     match run(cli.command) {
         Ok(()) => ExitCode::SUCCESS,
         Err(fault) => {

@@ -4,10 +4,35 @@ use crate::fault::Fault;
 use serde::Serialize;
 use std::fs;
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use steerwright_core::drawing::{Drawing, SvgOptions};
 
-/// Prints text with optional styling. Styles are removed if standard output is not a terminal or `NO_COLOR` is set.
+/// Whether files that are there may be replaced (`--force`): set once, before any command runs.
+static REPLACE: AtomicBool = AtomicBool::new(false);
+
+/// Lets files that are there be replaced.
+pub(crate) fn replace_files(may: bool) {
+    REPLACE.store(may, Ordering::Relaxed);
+}
+
+/// Refuses a path at which something is, unless `--force` allows it or the same bytes are there already.
+pub(crate) fn may_write(path: &Path, bytes: Option<&[u8]>) -> Result<(), Fault> {
+    if REPLACE.load(Ordering::Relaxed) || fs::symlink_metadata(path).is_err() {
+        return Ok(());
+    }
+    let same = bytes.is_some_and(|bytes| fs::read(path).is_ok_and(|there| there == bytes));
+    if same {
+        return Ok(());
+    }
+    Err(Fault::Words(format!(
+        "{} exists already and would be replaced; --force replaces it, or name another file",
+        path.display()
+    )))
+}
+
+/// Prints text that may carry styles; they are left out where standard output is not a terminal or `NO_COLOR` asks
+/// for it.
 pub(crate) fn print(text: &str) -> Result<(), Fault> {
     written(anstream::stdout().lock().write_all(text.as_bytes()))
 }
@@ -48,15 +73,27 @@ pub(crate) fn remark(text: &str) {
 
 /// Writes drawings as SVG files to a folder; the folder is created if it is missing.
 pub(crate) fn write_drawings(folder: &Path, drawings: &[(String, Drawing)]) -> Result<(), Fault> {
-    fs::create_dir_all(folder).map_err(|error| Fault::writing(folder, error))?;
-    for (name, drawing) in drawings {
-        write_file(&folder.join(format!("{name}.svg")), drawing.to_svg(&SvgOptions::default()).as_bytes())?;
-    }
+    let files: Vec<_> = drawings
+        .iter()
+        .map(|(name, drawing)| (folder.join(format!("{name}.svg")), drawing.to_svg(&SvgOptions::default())))
+        .collect();
+    write_files(folder, &files)?;
     let pictures = if drawings.len() == 1 { "picture" } else { "pictures" };
     remark(&format!("{} {pictures} written to {}", drawings.len(), folder.display()));
     Ok(())
 }
 
+/// Writes files into a folder, which is made if it is not there; none of them if one may not be written.
+pub(crate) fn write_files<T: AsRef<[u8]>>(folder: &Path, files: &[(PathBuf, T)]) -> Result<(), Fault> {
+    for (path, bytes) in files {
+        may_write(path, Some(bytes.as_ref()))?;
+    }
+    fs::create_dir_all(folder).map_err(|error| Fault::writing(folder, error))?;
+    files.iter().try_for_each(|(path, bytes)| write_file(path, bytes.as_ref()))
+}
+
+/// Writes a file; one that is there is replaced only with `--force`.
 pub(crate) fn write_file(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
+    may_write(path, Some(bytes))?;
     fs::write(path, bytes).map_err(|error| Fault::writing(path, error))
 }

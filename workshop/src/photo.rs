@@ -1,6 +1,7 @@
 //! `steerwright photo`.
 
 use crate::args::Photo;
+use crate::book::MarkedPhoto;
 use crate::fault::Fault;
 use crate::handling::fitted;
 use crate::{input, output, text};
@@ -16,11 +17,18 @@ use steerwright_core::report::{Modification, PhotoChange, PhotoReport, bike_on_p
 pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
     let paths = [Some(&call.marks), call.picture.as_ref(), call.catalogue.as_ref(), call.before.as_ref()];
     input::one_from_stdin(paths.into_iter().flatten())?;
-    let mut marks = input::marks(&call.marks)?;
+    let (mut marks, kept) = match of_the_book(&call.marks)? {
+        Some(MarkedPhoto { marks, picture }) => (marks, picture),
+        None => (input::marks(&call.marks)?, None),
+    };
     if call.keep_taps {
         marks = marks.as_they_are();
     }
-    let picture = call.picture.as_deref().map(|path| Picture::read(path, marks.image)).transpose()?;
+    let picture = match (&call.picture, kept) {
+        (Some(path), _) => Some(Picture::read(path, marks.image)?),
+        (None, Some(bytes)) => Some(Picture::new(&call.marks.display().to_string(), &bytes, marks.image)?),
+        (None, None) => None,
+    };
     let placed = match &picture {
         Some(picture) if marks.is_rough() => Some(placed(&marks, &picture.pixels)?),
         _ => None,
@@ -72,7 +80,10 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
         output::write_file(path, svg.as_bytes())?;
         output::remark(&format!("what was understood is written to {}", path.display()));
     }
-    if let (Some(path), Some(picture)) = (&call.rectified, &picture) {
+    if let Some(path) = &call.rectified {
+        let picture = picture
+            .as_ref()
+            .ok_or_else(|| Fault::Words("--rectified needs the photo: name it after the marks".to_owned()))?;
         let view = rectify(&picture.pixels, &seen, call.mm_per_pixel).ok_or_else(|| {
             Fault::Words(format!(
                 "a view of {} mm to the pixel is too large or too small to draw",
@@ -86,7 +97,12 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
     if call.json { output::print_json(&report) } else { output::print(&text::photo(&report)) }
 }
 
-/// Marks of an earlier photo and their measurements.
+/// The latest marks of a bike of the field book and its photo, where the call names one and no such file is there.
+fn of_the_book(path: &Path) -> Result<Option<MarkedPhoto>, Fault> {
+    if input::is_stdin(path) || path.exists() { Ok(None) } else { crate::book::photo_of_bike(path) }
+}
+
+/// The marks of an earlier photo, and what they tell.
 fn earlier(path: &Path) -> Result<(Marks, PhotoMeasurement), Fault> {
     let marks = input::marks(path)?;
     match measure(&marks) {
@@ -104,12 +120,15 @@ struct Picture {
 
 impl Picture {
     fn read(path: &Path, marked: Image) -> Result<Self, Fault> {
+        let (name, bytes) = input::bytes(path, Limits::default().bytes)?;
+        Self::new(&name, &bytes, marked)
+    }
+
+    fn new(name: &str, bytes: &[u8], marked: Image) -> Result<Self, Fault> {
         let limits = Limits::default();
-        let (name, bytes) = input::bytes(path, limits.bytes)?;
         let wrong = |error| Fault::Input(format!("{name}: {error}."));
-        let (pixels, facts) = upright(&bytes, &limits, &BuiltIn).map_err(wrong)?;
-        // Marks may refer to a smaller copy, whose sides are rounded to whole pixels; only the aspect ratio
-        // has to agree.
+        let (pixels, facts) = upright(bytes, &limits, &BuiltIn).map_err(wrong)?;
+        // Marks may have been set on a smaller copy; its sides are whole pixels.
         let (width, height) = (f64::from(facts.width), f64::from(facts.height));
         let (across, down) = (f64::from(marked.width), f64::from(marked.height));
         if (width * down - height * across).abs() > width.max(across) + height.max(down) {
@@ -118,7 +137,7 @@ impl Picture {
                  {across} by {down}."
             )));
         }
-        let jpeg = for_sending(&bytes, &limits, &BuiltIn, Keep::Nothing).map_err(wrong)?;
+        let jpeg = for_sending(bytes, &limits, &BuiltIn, Keep::Nothing).map_err(wrong)?;
         Ok(Self { pixels, jpeg })
     }
 }

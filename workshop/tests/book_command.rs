@@ -7,6 +7,10 @@
     reason = "a check may panic: that is how it fails"
 )]
 
+#[path = "book_command/keeping.rs"]
+mod keeping;
+#[path = "book_command/newcomer.rs"]
+mod newcomer;
 #[path = "book_command/orders.rs"]
 mod orders;
 #[path = "snapshot/mod.rs"]
@@ -117,7 +121,7 @@ fn assert_golden(name: &str, now: &str) {
     assert_text(&format!("book/{name}"), &masked(now));
 }
 
-/// From the first bike to the comparison of an installed kit with its prediction.
+/// From the first bike to a kit compared with what was predicted.
 #[test]
 fn a_kit_goes_in_and_is_compared() {
     let fixture = Fixture::stocked();
@@ -165,8 +169,8 @@ fn a_kit_goes_in_and_is_compared() {
     let change = kit["measured"][0]["change"]["value"].as_f64().unwrap();
     assert!((change + 1.1).abs() < 1e-9, "{change}");
 
-    fixture.says(&["bring-back", BIKE, "14"]);
-    assert!(fixture.fails(2, &["bring-back", BIKE, "14"]).contains("not struck out"));
+    fixture.says(&["restore", BIKE, "14"]);
+    assert!(fixture.fails(2, &["restore", BIKE, "14"]).contains("not struck out"));
     assert!(fixture.says(&["removed", BIKE]).contains("TT-4180-15 is out"));
     assert!(fixture.fails(2, &["removed", BIKE]).contains("there is no kit in"));
 }
@@ -284,17 +288,17 @@ fn photos() {
     let fixture = Fixture::stocked();
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
     let source = source.to_str().unwrap();
-    let added = fixture.json(&["photo", "add", source, "--bike", BIKE, "--note", "upper seat"]);
+    let added = fixture.json(&["photo", "add", BIKE, source, "--note", "upper seat"]);
     assert_eq!(added["known"], false);
-    assert_eq!(fixture.json(&["photo", "add", source, "--bike", BIKE])["known"], true);
+    assert_eq!(fixture.json(&["photo", "add", BIKE, source])["known"], true);
     assert_eq!(fixture.json(&["photo", "list"])["photos"], serde_json::json!([]));
     let listed = fixture.json(&["photo", "list", BIKE]);
     assert_eq!(
         (&listed["photos"][0]["id"], &listed["photos"][0]["note"]),
         (&added["photo"], &"upper seat".into())
     );
-    fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "copy.jpg"]);
-    fixture.says(&["photo", "save", "1", "--bike", BIKE, "--to", "original.jpg", "--original"]);
+    fixture.says(&["photo", "save", BIKE, "1", "--to", "copy.jpg"]);
+    fixture.says(&["photo", "save", BIKE, "1", "--to", "original.jpg", "--original"]);
     assert_eq!(fs::read(fixture.path("original.jpg")).unwrap(), fs::read(source).unwrap());
     // The copy is the file named by the book; it was re-encoded.
     let copy = fs::read(fixture.path("copy.jpg")).unwrap();
@@ -304,12 +308,10 @@ fn photos() {
     fs::remove_file(listed["photos"][0]["working_file"].as_str().unwrap()).unwrap();
     let health = fixture.json(&["examine"]);
     assert_eq!(health["photos_without_files"], serde_json::json!(["photo 1 of Hire bike 05"]));
-    assert!(
-        fixture.fails(3, &["photo", "save", "1", "--bike", BIKE, "--to", "x.jpg"]).contains("is missing")
-    );
+    assert!(fixture.fails(3, &["photo", "save", BIKE, "1", "--to", "x.jpg"]).contains("is missing"));
     assert!(!fixture.path("x.jpg").exists());
-    fixture.says(&["photo", "remove", "1", "--bike", BIKE]);
-    assert!(fixture.fails(2, &["photo", "remove", "1", "--bike", BIKE]).contains("there is no photo `1`"));
+    fixture.says(&["photo", "remove", BIKE, "1"]);
+    assert!(fixture.fails(2, &["photo", "remove", BIKE, "1"]).contains("there is no photo `1`"));
     assert!(fixture.fails(3, &["photo", "add", "catalogue.json"]).contains("neither JPEG, PNG nor WebP"));
 }
 
@@ -332,7 +334,7 @@ fn wrong_calls_change_nothing() {
         ),
         (2, throat(&["33", "deg", "--with", "caliper"]), "`unit` is \"deg\"; expected mm, cm or in"),
         (2, throat(&["334", "mm", "--with", "caliper"]), "`value` is 334 mm; expected 25 to 62 mm"),
-        (2, throat(&["NaN", "mm", "--with", "caliper"]), "value is NaN; expected a finite number"),
+        (2, throat(&["NaN", "mm", "--with", "caliper"]), "the value `NaN` is not a number; expected digits"),
         (2, throat(&["33", "mm", "--with", "calipre"]), "did you mean caliper?"),
         (2, throat(&["33", "mm", "--with", "caliper", "--at", "yesterday"]), "`at`"),
         (2, vec!["strike", BIKE, "99", "--why", "slip"], "expected a number from 1 to 42"),

@@ -12,7 +12,7 @@ mod schemas;
 
 use assert_cmd::Command;
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 /// A folder with the demo files, in which the command is run.
@@ -77,7 +77,7 @@ fn status_0_is_an_answer() {
         &["check", "hire-bike-08.json", "--catalogue", "catalogue.json"],
         &check(&["--kit", "TT-4100-15"]),
         &check(&["--change", "1.2", "--json"]),
-        &check(&["--head-angle", "67", "--all"]),
+        &check(&["--head-angle", "67", "--all-kits"]),
         &check(&["--steepen"]),
         &["handling", "hire-bike-05.json"],
         &["handling", "hire-bike-05.json", "--tilt=-1"],
@@ -106,13 +106,13 @@ fn status_0_is_an_answer() {
 #[test]
 fn status_2_is_for_wrong_words() {
     let fixture = Fixture::new();
-    let calls: [(&[&str], &str); 25] = [
-        (&[], "Usage: steerwright <COMMAND>"),
+    let calls: [(&[&str], &str); 26] = [
+        (&[], "Usage: steerwright [OPTIONS] <COMMAND>"),
         (&["chekc"], "unrecognized subcommand 'chekc'"),
         (&["check", "hire-bike-05.json"], "--catalogue <FILE>"),
         (&check(&["--change", "11"]), "expected 0 to 10 degrees"),
-        (&check(&["--change", "one"]), "expected a number of degrees"),
-        (&check(&["--change", "NaN"]), "expected 0 to 10 degrees"),
+        (&check(&["--change", "one"]), "`one` is not a number; expected digits"),
+        (&check(&["--change", "NaN"]), "`NaN` is not a number"),
         (&check(&["--head-angle", "20"]), "expected 50 to 85 degrees"),
         (&check(&["--change", "1", "--head-angle", "65"]), "cannot be used with"),
         (&check(&["--kit", "TT-4180-16"]), "the catalogue has no kit `TT-4180-16`; did you mean `TT-4180-1"),
@@ -142,7 +142,8 @@ fn status_2_is_for_wrong_words() {
         (&["demo", "--filse", "x"], "unexpected argument '--filse'"),
         (&["guide", "throat"], "there is no measurement `throat`"),
         (&["guide", "upper_troat_diameter"], "did you mean `upper_throat_diameter`?"),
-        (&["handling", "hire-bike-05.json", "--front-tyre", "29x2.4"], "or a size such as 60-622"),
+        (&["handling", "hire-bike-05.json", "--front-tyre", "29x"], "expected a size such as 29x2.4"),
+        (&["handling", "hire-bike-05.json", "--front-tyre", "29"], "did you mean 29 inches?"),
         (
             &["check", "hire-bike-05.json", "--catalogue", "catalogue.json", "--change", "-1"],
             "--steepen turns the change round",
@@ -157,7 +158,7 @@ fn status_2_is_for_wrong_words() {
     // A bike file edited by the user is not overwritten.
     fs::write(fixture.path("hire-bike-03.json"), "{}").unwrap();
     let complaint = fixture.complaint(&["demo", "--files", "."], 2);
-    assert!(complaint.contains("hire-bike-03.json exists and differs"), "{complaint}");
+    assert!(complaint.contains("hire-bike-03.json exists already"), "{complaint}");
     assert_eq!(fs::read_to_string(fixture.path("hire-bike-03.json")).unwrap(), "{}");
 }
 
@@ -293,7 +294,7 @@ fn a_narrow_page_is_kept() {
         let mut calls: Vec<Vec<&str>> =
             vec![vec!["demo"], vec!["guide"], vec!["guide", "upper_bearing_outer_diameter"]];
         for bike in &bikes {
-            calls.push(vec!["check", bike, "--catalogue", "catalogue.json", "--all"]);
+            calls.push(vec!["check", bike, "--catalogue", "catalogue.json", "--all-kits"]);
             calls.push(vec!["handling", bike, "--tilt", "1"]);
         }
         for words in calls {
@@ -525,4 +526,30 @@ fn samples_that_cannot_be_answered() {
     assert!(fixture.complaint(&["level", "none.csv"], 2).contains("there is no file none.csv"));
     fixture.complaint(&["level", "short.csv", "--other-phone"], 2);
     fixture.complaint(&["level", "short.csv", "short.csv", "--bike", "hire-bike-01.json"], 2);
+}
+
+/// A bike whose head angle alone is known: what the kit does to it follows from how the bike settles, so the readings that
+/// tell are named.
+#[test]
+fn a_level_names_the_readings_that_a_kit_needs() {
+    let fixture = Fixture::new();
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/level");
+    let [before, after] = ["before.csv", "after.csv"].map(|file| data.join(file).display().to_string());
+    let reading = r#"{"what": "head_angle", "value": 66, "unit": "deg", "with": "phone_level"}"#;
+    let bike = format!(r#"{{"schema": "steerwright.bike/1", "name": "Ash", "measured": [{reading}]}}"#);
+    fs::write(fixture.path("few.json"), bike).unwrap();
+    let kit = ["--bike", "few.json", "--kit", "TT-4180-15", "--catalogue", "catalogue.json"];
+    let told = fixture.complaint(&[&["level", &before, &after][..], &kit].concat(), 3);
+    assert!(told.contains("expected measurements of wheelbase, ") && !told.contains("seat_angle"), "{told}");
+    assert!(!told.contains(" of ."), "{told}");
+}
+
+#[test]
+fn the_help_says_how_a_level_is_recorded() {
+    let fixture = Fixture::new();
+    let help = fixture.command(&["level", "--help"]).output().unwrap();
+    let help = String::from_utf8(help.stdout).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in ["with gravity", "m/s²", "50 samples a second", "multiply x, y and z by 9.81", "time_s"] {
+        assert!(help.contains(part), "{part}: {help}");
+    }
 }

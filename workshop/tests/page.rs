@@ -27,7 +27,7 @@ fn a_stacked_table_keeps_short_cells_beside_their_titles() {
     answer(&["demo", "--files", files], "80", "");
     let (bike, catalogue) = (format!("{files}/hire-bike-05.json"), format!("{files}/catalogue.json"));
     let page = answer(&["check", &bike, "--catalogue", &catalogue], "40", "");
-    for (title, cell) in [("verdict", "goes in"), ("head angle", "66.0 → 65.5°"), ("installs", "easy")] {
+    for (title, cell) in [("verdict", "fits"), ("head angle", "66.0 → 65.5°"), ("installs", "easy")] {
         let beside = |line: &str| line.trim_start().starts_with(title) && line.ends_with(cell);
         assert!(page.lines().any(beside), "{title}: {page}");
     }

@@ -242,11 +242,14 @@ fn a_photo_of_the_book_gives_the_bike_its_readings() {
     let fixture = Fixture::new();
     let book = |words: &[&str]| fixture.says(&[&["book"], words].concat());
     book(&["add", "hire-bike-05.json"]);
-    book(&["photo", "add", "bike.png", "--bike", "Hire bike 05"]);
+    book(&["photo", "add", "Hire bike 05", "bike.png"]);
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "marks.json", "--who", "Iri"];
     let done = fixture.json(&measure);
     assert_eq!(done["did"], "measure_photo");
     assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");
+    // The bike's name stands for its latest marks.
+    let by_name = fixture.json(&["photo", "hire bike 05"]);
+    assert_eq!(by_name["values"], fixture.json(&["photo", "marks.json", "bike.png"])["values"]);
     let shown = book(&["show", "Hire bike 05"]);
     assert!(shown.contains("photo 1") && shown.contains("measured 20"), "{shown}");
     let again = fixture.json(&["book", "photo", "measure", "Hire bike 05", "1"]);
@@ -339,7 +342,7 @@ fn rough_taps_are_placed_on_the_picture() {
         assert!(number(a, "u") <= 1.001 * number(b, "u"), "{a} {b}");
     }
     let words = fixture.says(&["photo", "taps.json", "tyres.png"]);
-    assert!(words.contains("Where the taps came to lie") && words.contains("100 % sure"), "{words}");
+    assert!(words.contains("Where the marks were placed") && words.contains("100 % sure"), "{words}");
 
     let told = fixture.fails(3, &["photo", "taps.json"]);
     assert!(told.contains("rough taps") && told.contains("Give the picture too"), "{told}");
@@ -360,7 +363,7 @@ fn rough_taps_in_a_book() {
     draw_tyres(&fixture);
     let book = |words: &[&str]| fixture.says(&[&["book"], words].concat());
     book(&["add", "hire-bike-05.json"]);
-    book(&["photo", "add", "tyres.png", "--bike", "Hire bike 05"]);
+    book(&["photo", "add", "Hire bike 05", "tyres.png"]);
     let measure = ["book", "photo", "measure", "Hire bike 05", "1", "taps.json"];
     let done = fixture.json(&measure);
     assert!(done["added"].as_array().unwrap().len() >= 6, "{done}");

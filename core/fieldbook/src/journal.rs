@@ -6,6 +6,7 @@
 //! is in the database, so it survives the end of the program.
 
 use super::error::Inner;
+use super::orders::undo;
 use super::transact::{Changes, Op, Screen};
 use super::{BikeId, Timestamp, words};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -145,7 +146,7 @@ pub(super) fn begin(conn: &Connection, op: Op, state: State, now: Timestamp) -> 
 pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
     words::update_after(conn, action)?;
     let changes = touched(conn, action)?.changes();
-    if changes.is_empty() {
+    if changes.is_empty() && !undo::has_requests(conn, action)? {
         forget(conn, Which::One(action))?;
         return Ok(changes);
     }
@@ -159,6 +160,68 @@ pub(super) fn end(conn: &Connection, action: i64) -> Result<Changes, Inner> {
         forget(conn, Which::UpTo(action - KEPT))?;
     }
     Ok(changes)
+}
+
+/// The action that is recorded now.
+pub(super) fn current(conn: &Connection) -> Result<i64, Inner> {
+    Ok(conn.query_row("SELECT max(key) FROM actions", [], |row| row.get(0))?)
+}
+
+/// Removes one action, so that it can no longer be undone or redone.
+pub(super) fn forget_one(conn: &Connection, action: i64) -> Result<(), Inner> {
+    forget(conn, Which::One(action))
+}
+
+/// Of which order requests the bike is taken off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Unlink {
+    /// Of all.
+    All,
+    /// Of those that are withdrawn and that no shop has.
+    Withdrawn,
+}
+
+/// What the journal notes an order request under whose bike went; the bike's key follows.
+const ORDER_BIKE: &str = "order_bike/";
+
+/// Takes bikes that are about to go off the order requests for them, which stay, and notes that in `action`. `bikes` is
+/// the SQL that lists their keys.
+pub(super) fn unlink_orders(
+    conn: &Connection,
+    action: i64,
+    bikes: &str,
+    params: &[&dyn rusqlite::ToSql],
+    which: Unlink,
+) -> Result<(), Inner> {
+    let withdrawn = match which {
+        Unlink::All => "",
+        Unlink::Withdrawn => {
+            "AND EXISTS (SELECT 1 FROM outbox x WHERE x.key = o.key AND x.state = 'withdrawn' AND NOT x.in_doubt)"
+        }
+    };
+    conn.execute(
+        &format!(
+            "INSERT INTO actions (key, made, row) SELECT {action}, '{ORDER_BIKE}' || o.bike, o.key FROM orders AS o
+             WHERE o.bike IN ({bikes}) {withdrawn}"
+        ),
+        params,
+    )?;
+    conn.execute(
+        "UPDATE orders SET bike = NULL WHERE key IN
+             (SELECT row FROM actions WHERE key = ?1 AND made GLOB ?2 || '*')",
+        params![action, ORDER_BIKE],
+    )?;
+    Ok(())
+}
+
+/// Gives order requests their bikes back that an action took off them.
+fn link_orders(conn: &Connection, action: i64) -> Result<(), Inner> {
+    conn.execute(
+        "UPDATE orders SET bike = CAST(substr(a.made, length(?2) + 1) AS INTEGER) FROM actions AS a
+         WHERE a.key = ?1 AND a.made GLOB ?2 || '*' AND a.row = orders.key",
+        params![action, ORDER_BIKE],
+    )?;
+    Ok(())
 }
 
 /// Actions to remove from the journal.
@@ -215,9 +278,14 @@ pub(super) fn revert(
     // Rows are restored table by table, so a reference may dangle until all are restored.
     conn.pragma_update(None, "defer_foreign_keys", true)?;
     let inverse = begin(conn, op, state, now)?;
+    let which = if op == Op::DeleteBike { Unlink::All } else { Unlink::Withdrawn };
+    let made = format!("SELECT row FROM actions WHERE key = {action} AND made = 'bikes'");
+    unlink_orders(conn, inverse, &made, &[], which)?;
     for table in UNDOABLE {
         put_back(conn, table, action)?;
     }
+    link_orders(conn, action)?;
+    let mut orders = undo::revert(conn, action, inverse, state == State::Undone, now)?;
     forget(conn, Which::One(action))?;
     words::update_after(conn, inverse)?;
     let touched = touched(conn, inverse)?;
@@ -225,7 +293,9 @@ pub(super) fn revert(
         conn.prepare_cached("UPDATE bikes SET touched_at = ?2 WHERE key = ?1")?
             .execute(params![bike, now])?;
     }
-    Ok(touched.changes())
+    let mut changes = touched.changes();
+    changes.0.append(&mut orders);
+    Ok(changes)
 }
 
 /// Keys of a table's rows in an action: those recorded before it, and those that it inserted.
@@ -260,6 +330,11 @@ fn put_back(conn: &Connection, table: &str, action: i64) -> Result<(), Inner> {
         conn.prepare_cached(&sql)?.execute([action])?;
     }
     Ok(())
+}
+
+/// Row number and name of every bike whose rows, before or after, are in an action.
+pub(super) fn bikes_of(conn: &Connection, action: i64) -> Result<BTreeSet<(i64, BikeId)>, Inner> {
+    Ok(touched(conn, action)?.bikes)
 }
 
 /// What an action changed.

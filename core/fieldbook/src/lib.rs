@@ -15,6 +15,7 @@ mod checks;
 mod clock;
 mod connection;
 mod csv;
+mod deletion;
 mod erasure;
 mod error;
 mod files;
@@ -39,6 +40,7 @@ mod settings;
 mod signature;
 mod sort_key;
 mod stored;
+mod summary;
 mod text;
 mod transact;
 mod words;
@@ -66,6 +68,7 @@ pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
 pub use steerwright_metrology::timestamp::Timestamp;
+pub use summary::ActionSummary;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
 
 // For the `orders` module, whose tables are in the same file.

@@ -151,7 +151,7 @@ fn measure_photo(
     if readings.is_empty() {
         return Err(Inner::rule(
             "photo.nothing_sure",
-            "the marks tell nothing that is sure enough to be written down",
+            "the marks give no value that is accurate enough to be written down",
         ));
     }
     let count: usize = work

@@ -3,6 +3,7 @@
 use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
 use super::recover::{self, Recovery};
+use super::summary::ActionSummary;
 use super::transact::{self, Work};
 use super::{
     BookError, Clock, Op, Outcome, Reader, Timestamp, backup, connection, erasure, files, journal, repair,
@@ -276,6 +277,10 @@ fn tidy(writer: &mut Connection, reader: &Reader, opened: &Opened, now: Timestam
     }
 }
 
+fn op_of(outcome: Outcome<ActionSummary>) -> Outcome<Op> {
+    Outcome { output: outcome.output.op, changes: outcome.changes }
+}
+
 impl FieldBook {
     /// Opens the book at `path`, whose name should end in `.steerbook`, and creates it if there is none.
     ///
@@ -381,6 +386,14 @@ impl FieldBook {
     /// # Errors
     /// [`BookError::Refused`] if data that cannot be undone depends on it.
     pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
+        Ok(self.undo_named()?.map(op_of))
+    }
+
+    /// [`FieldBook::undo`], with the bikes and the things that were undone.
+    ///
+    /// # Errors
+    /// Those of [`FieldBook::undo`].
+    pub fn undo_named(&mut self) -> Result<Option<Outcome<ActionSummary>>, BookError> {
         let now = self.begin_write();
         let result = transact::revert(&mut self.writer, now, journal::State::Done);
         noticed(&self.path, result)
@@ -391,9 +404,25 @@ impl FieldBook {
     /// # Errors
     /// [`BookError::Refused`] if later data prevents it.
     pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
+        Ok(self.redo_named()?.map(op_of))
+    }
+
+    /// [`FieldBook::redo`], with the bikes and the things that were redone.
+    ///
+    /// # Errors
+    /// Those of [`FieldBook::redo`].
+    pub fn redo_named(&mut self) -> Result<Option<Outcome<ActionSummary>>, BookError> {
         let now = self.begin_write();
         let result = transact::revert(&mut self.writer, now, journal::State::Undone);
         noticed(&self.path, result)
+    }
+
+    /// Removes photo files that no row names any more.
+    pub(super) fn sweep_photos(&mut self) -> Result<(), BookError> {
+        let now = self.clock.now();
+        let folder = self.reader.photos_folder();
+        let swept = files::remove_orphans(&mut self.writer, &folder, now);
+        noticed(&self.path, swept)
     }
 }
 

@@ -168,7 +168,9 @@ CREATE TABLE recoveries (
 ) STRICT;
 
 -- The undo journal: what the user did and, for each action, the rows that it made. `made` is the table and `row` the key;
--- for the action itself `made` is '' and `row` 0, and only that row has the other columns. The rows as they were before
+-- for the action itself `made` is '' and `row` 0, and only that row has the other columns. Of order requests, whose tables
+-- are not in the journal, `made` is 'orders' for one that the action made, 'orders_withdrawn' for one that it withdrew, and
+-- 'order_bike/KEY' for one that lost its bike of that key; `row` is the request's key. The rows as they were before
 -- the action are in tables made by the program, `undo_bikes` and so on.
 CREATE TABLE actions (
     key INTEGER NOT NULL,
@@ -182,7 +184,8 @@ CREATE TABLE actions (
 CREATE INDEX actions_undone ON actions (key) WHERE state = 'undone';
 
 -- Order requests. What was asked for (`orders`) is frozen when it is queued; what becomes of it (`outbox`)
--- changes with every attempt. None of these tables can be undone: what a shop was told cannot be taken back.
+-- changes with every attempt. The undo journal does not record these tables: what a shop was told cannot be taken back. Undoing
+-- withdraws a request that no shop has.
 
 CREATE TABLE orders (
     key INTEGER PRIMARY KEY,

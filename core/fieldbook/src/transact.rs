@@ -2,6 +2,8 @@
 
 use super::error::Inner;
 use super::files::PhotoFileWriter;
+use super::orders::undo;
+use super::summary::{self, ActionSummary};
 use super::{BikeId, BookError, Clock, Reader, Timestamp, backup, journal};
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
@@ -40,13 +42,14 @@ ops! {
     AddBike = "add_bike", "add a bike";
     EditBike = "edit_bike", "change a bike";
     ArchiveBike = "archive_bike", "archive a bike";
-    RestoreBike = "restore_bike", "bring a bike back from the archive";
+    RestoreBike = "restore_bike", "restore a bike from the archive";
+    DeleteBike = "delete_bike", "delete a bike";
     AddMeasurement = "add_measurement", "write down a measurement";
     StrikeOut = "strike_out", "strike out a measurement";
-    BringBack = "bring_back", "bring back a measurement";
+    BringBack = "bring_back", "restore a measurement";
     KeepCheck = "keep_check", "keep a check";
-    FitKit = "fit_kit", "note that a kit went in";
-    RemoveKit = "remove_kit", "note that a kit came out";
+    FitKit = "fit_kit", "record that a kit was fitted";
+    RemoveKit = "remove_kit", "record that a kit was taken out";
     AddPhoto = "add_photo", "add a photo";
     EditPhoto = "edit_photo", "change a photo";
     MeasurePhoto = "measure_photo", "measure on a photo";
@@ -240,9 +243,17 @@ pub(super) fn revert(
     conn: &mut Connection,
     now: Timestamp,
     state: journal::State,
-) -> Result<Option<Outcome<Op>>, Inner> {
+) -> Result<Option<Outcome<ActionSummary>>, Inner> {
     let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let Some((action, op)) = journal::latest(&tx, state)? else { return Ok(None) };
+    let undoing = state == journal::State::Done;
+    if let Some(obstacle) = undo::obstacle(&tx, action, undoing)? {
+        // The user is told once; the action then no longer hides those before it.
+        journal::forget_one(&tx, action)?;
+        tx.commit()?;
+        return Err(obstacle);
+    }
+    let summary = summary::of_action(&tx, action, op)?;
     let opposite = match state {
         journal::State::Done => journal::State::Undone,
         journal::State::Undone => journal::State::Done,
@@ -263,5 +274,5 @@ pub(super) fn revert(
     };
     let changes = journal::revert(&tx, action, op, opposite, now).map_err(depends)?;
     tx.commit().map_err(|error| depends(error.into()))?;
-    Ok(Some(Outcome { output: op, changes }))
+    Ok(Some(Outcome { output: summary, changes }))
 }

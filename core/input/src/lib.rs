@@ -14,6 +14,7 @@ mod path;
 mod problem;
 mod problems;
 mod reader;
+mod typed;
 
 pub use csv_problem::{CsvError, CsvErrors};
 pub use limits::{ReadError, read_limited};
@@ -27,3 +28,4 @@ pub use path::Path;
 pub use problem::{count, number, pretty};
 pub use problems::{Problems, described};
 pub use reader::read;
+pub use typed::typed_number;

@@ -57,7 +57,7 @@ impl OrderRequest {
     /// Validates a request as a shop does; `called` is the name used in messages.
     ///
     /// # Errors
-    /// Every field that is missing or invalid, and an order of a kit that does not fit or is undecided.
+    /// Every field that is missing or makes no sense, and an order of a kit that does not fit or is not decided.
     pub fn check(&self, called: &str) -> Result<(), FileErrors> {
         let problems = Problems::new(called, expects);
         let root = |name| Path::Field(&Path::Root, name);
@@ -168,7 +168,7 @@ fn example(field: &str) -> Option<&'static str> {
 pub fn check_kind(kind: Kind, verdict: Verdict, sku: &str, problems: &Problems<'_>) {
     if kind == Kind::Order && !OrderRequest::may_be_ordered(verdict) {
         let why = match verdict {
-            Verdict::WillNotGo => "will not go",
+            Verdict::WillNotGo => "does not fit",
             _ => "is not decided: something has to be measured first",
         };
         let expected = format!("a question to the shop, since {sku} {why}");

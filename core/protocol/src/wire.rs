@@ -131,9 +131,9 @@ const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
-    /// An order of the kit; only if the verdict is that it fits.
+    /// The kit is wanted; only where the verdict says that it fits.
     Order,
-    /// A question to the shop: the kit does not fit, or that is undecided.
+    /// The shop is asked to look at it: the kit does not fit, or that is not decided.
     Question,
 }
 

@@ -36,7 +36,7 @@ pub struct LevelReport {
     /// Correlation of the errors of now and before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub correlation: Option<f64>,
-    /// The measured change compared with the predicted one.
+    /// The change against the one predicted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub comparison: Option<Comparison>,
 }
@@ -64,7 +64,7 @@ pub fn level(session: &Session, known: &LevelPriors) -> Result<LevelReport, Leve
     session.level(known).map(LevelReport::of)
 }
 
-/// The change between two sessions, compared with the predicted change (degrees) if there is one.
+/// The change between two sessions, against the change predicted (degrees) if there is one.
 ///
 /// # Errors
 /// Why the readings give no angle.

@@ -11,7 +11,7 @@ use steerwright_protocol::wire::{Kind, PartKind, ShopStatus};
 pub(super) fn status(status: ShopStatus) -> (&'static str, &'static str) {
     match status {
         ShopStatus::Waiting => ("Waiting", "waiting"),
-        ShopStatus::Question => ("Asked back", "question"),
+        ShopStatus::Question => ("Question asked", "question"),
         ShopStatus::Accepted => ("Accepted", "accepted"),
         ShopStatus::Refused => ("Refused", "refused"),
     }
@@ -26,10 +26,10 @@ pub(super) fn status_badge(value: ShopStatus) -> Markup {
 /// The label and CSS class of a verdict.
 pub(super) fn verdict(verdict: Verdict) -> (&'static str, &'static str) {
     match verdict {
-        Verdict::GoesIn => ("Goes in", "good"),
-        Verdict::GoesInAfterWork => ("Goes in after work", "work"),
+        Verdict::GoesIn => ("Fits", "good"),
+        Verdict::GoesInAfterWork => ("Fits after work", "work"),
         Verdict::MeasureFirst => ("Measure first", "open"),
-        Verdict::WillNotGo => ("Will not go", "bad"),
+        Verdict::WillNotGo => ("Does not fit", "bad"),
     }
 }
 

@@ -128,7 +128,7 @@ impl IntoResponse for PageError {
             Self::Response(response) => *response,
             Self::Internal => error_page(
                 StatusCode::SERVICE_UNAVAILABLE,
-                "Something is amiss.",
+                "Something went wrong.",
                 "It is in the log. Please try again in a moment.",
             ),
         }

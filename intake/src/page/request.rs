@@ -142,13 +142,13 @@ fn verdicts(request: &OrderRequest, report: &RequestReport, number: u32) -> Mark
     let here_by = format!("Engine {}, catalogue {number}.", env!("CARGO_PKG_VERSION"));
     html! {
         section {
-            h2 { "Does it go in?" }
+            h2 { "Does it fit?" }
             (agreement(request, report, number))
             div.two {
                 (verdict_box("As it was sent", found.verdict, &found.text, found.p_low, found.p_high, &sent_by))
                 @match &report.kit {
                     Ok(kit) => (verdict_box("Judged here", kit.verdict, &kit.text, kit.p_low, kit.p_high, &here_by)),
-                    Err(why) => div.verdict.open { h3 { "Judged here" } p.big { "Not report" } p { (why) } },
+                    Err(why) => div.verdict.open { h3 { "Judged here" } p.big { "Not judged" } p { (why) } },
                 }
             }
             @for caution in &report.cautions { p.notice { (caution) } }
@@ -167,10 +167,10 @@ fn agreement(request: &OrderRequest, report: &RequestReport, number: u32) -> Mar
     let why = if found.catalogue.number == number {
         "The catalogue is the same, so the sender's program or what it sent differs."
     } else {
-        "The sender report by another catalogue."
+        "The sender judged by another catalogue."
     };
     html! {
-        @if same { p { "Both come to the same from the same readings." } }
+        @if same { p { "Both give the same result from the same readings." } }
         @else if kit.verdict == found.verdict { p.notice { "The same verdict, with another probability. " (why) } }
         @else { p.notice role="note" { strong { "The verdicts differ. " } (why) } }
     }
@@ -287,7 +287,7 @@ fn measurements(bike: &Bike) -> Markup {
             }
             @if !findings.disagreements().is_empty() {
                 @for apart in findings.disagreements() {
-                    p.notice { "Two readings of the " (quantity_info(apart.what).label) " do not go together." }
+                    p.notice { "Two readings of the " (quantity_info(apart.what).label) " contradict each other." }
                 }
             }
             @if let Some(seen) = observed.as_object().filter(|seen| !seen.is_empty()) {
@@ -326,7 +326,7 @@ fn answers(stored: &StoredRequest, previous: &[Answer]) -> Markup {
 fn answer_form(stored: &StoredRequest, session: &Session) -> Markup {
     let choices = [
         (ShopStatus::Accepted, "Accept", "It will be delivered."),
-        (ShopStatus::Question, "Ask back", "The sender reads the question and sends again."),
+        (ShopStatus::Question, "Ask a question", "The sender reads the question and sends again."),
         (ShopStatus::Refused, "Refuse", "It needs a reason."),
     ];
     html! {
@@ -372,7 +372,7 @@ fn contact(stored: &StoredRequest, session: &Session) -> Markup {
                 summary { "Erase who asks" }
                 form method="post" action={ "/requests/" (stored.number) "/erase" } {
                     (csrf_field(session))
-                    p { "The contact, the notes and the bike's owner go for good; the kit, the readings and the photos stay." }
+                    p { "The contact, the notes and the bike's owner are erased for good; the kit, the readings and the photos stay." }
                     label.choice { input type="checkbox" name="sure" value="yes" required; span { "Yes, erase it" } }
                     button.danger type="submit" { "Erase" }
                 }

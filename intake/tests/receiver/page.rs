@@ -360,7 +360,7 @@ async fn an_answer_travels_back() {
     let mut browser = Browser::keeper(&server).await;
     let page = browser.get("/requests/1").await.1;
     for there in [
-        "Both come to the same",
+        "Both give the same result",
         "Judged here",
         "As it was sent",
         "Head tube length",
@@ -449,7 +449,7 @@ async fn verdicts_that_differ_are_told() {
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
     let page = Browser::keeper(&server).await.get("/requests/1").await.1;
     assert!(page.contains("The verdicts differ."));
-    assert!(!page.contains("Both come to the same"));
+    assert!(!page.contains("Both give the same result"));
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -299,7 +299,7 @@ fn a_kept_check_meets_its_outcome() {
     let far = add(&mut book, ((predicted.value - 2.0) * 10.0).round() / 10.0);
     let screen = book.read().bike_screen(id).unwrap();
     let comparison = screen.checks[0].comparison.as_ref().unwrap();
-    assert!(!comparison.agrees && comparison.text.contains("slacker than foreseen"), "{}", comparison.text);
+    assert!(!comparison.agrees && comparison.text.contains("slacker than predicted"), "{}", comparison.text);
 
     // The kit is removed: the bike is in its original state, and the comparison stays.
     book.transact(Op::RemoveKit, |work| work.remove_kit(kept)).unwrap();

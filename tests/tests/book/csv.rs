@@ -343,3 +343,23 @@ fn cells_and_rows_as_python_reads_them() {
     }
     assert!(tables.len() == 64 && sound > 500 && wrong > 150, "{sound} {wrong}");
 }
+
+/// A tyre's size stands for its diameter; unit and tool are those of a size.
+#[test]
+fn a_tyre_by_its_size() {
+    let temp_book = TempBook::new();
+    let mut book = temp_book.open();
+    let rows = "Ash,,front_tyre_diameter,29x2.4,,,,,\nAsh,,rear_tyre_diameter,50-622,mm,maker_sheet,3,,new\n";
+    book.read_csv(format!("{HEADER}{rows}").as_bytes(), None, false).unwrap();
+    let measured = &all(&book)[0].measured;
+    let [front, rear] = measured.as_slice() else { panic!("{measured:?}") };
+    assert!((front.value - 743.9).abs() < 1e-9 && front.with == Instrument::MakerSheet, "{front:?}");
+    assert!(front.plus_minus.is_some_and(|it| (6.0..8.0).contains(&it)), "{front:?}");
+    assert_eq!((rear.value, rear.plus_minus), (722.0, Some(3.0)));
+    assert!(rear.note.as_ref().is_some_and(|note| note.starts_with("new; size 50-622: bead seat 622 mm")));
+    let wrong = "Ash,,front_tyre_diameter,31x2.4,in,tape,,,\n";
+    let errors = refused(&mut book, &format!("{HEADER}{wrong}")).to_string();
+    for part in ["a rim called one of 29", "nothing or mm", "nothing or maker_sheet"] {
+        assert!(errors.contains(part), "{part}: {errors}");
+    }
+}

@@ -155,6 +155,7 @@ enum Action {
     Add(String, usize),
     Edit(usize, Option<String>, Option<String>, Option<Vec<String>>),
     Archive(usize),
+    Delete(usize),
     Restore(usize),
     Measure(usize, f64, Option<String>),
     Strike(usize),
@@ -180,6 +181,7 @@ fn actions() -> impl Strategy<Value = Vec<Action>> {
         )
             .prop_map(|(at, name, notes, tags)| Action::Edit(at, name, notes, tags)),
         any::<usize>().prop_map(Action::Archive),
+        any::<usize>().prop_map(Action::Delete),
         any::<usize>().prop_map(Action::Restore),
         (any::<usize>(), 80.0..200.0, proptest::option::of("[a-z]{1,6}"))
             .prop_map(|(at, value, note)| Action::Measure(at, value, note)),
@@ -226,6 +228,10 @@ fn perform(book: &mut FieldBook, action: &Action) -> bool {
                 ..BikeEdit::default()
             };
             book.transact(Op::EditBike, |work| work.edit_bike(bike, &edit)).map(|it| it.changes)
+        }
+        Action::Delete(at) => {
+            let Some(bike) = pick(&bikes, *at) else { return false };
+            book.transact(Op::DeleteBike, |work| work.delete_bike(bike)).map(|it| it.changes)
         }
         Action::Archive(at) => {
             let Some(bike) = pick(&bikes, *at) else { return false };

@@ -51,10 +51,10 @@ fn every_bike_gets_the_verdicts_of_the_table() {
         let facts = Facts::new(&known, Direction::Slacker);
         let judgement = judge(&PreparedKit::new(kit, &catalogue).unwrap(), &facts);
         let told = match judgement.verdict {
-            Verdict::GoesIn => "goes in",
-            Verdict::GoesInAfterWork => "goes in after work",
+            Verdict::GoesIn => "fits",
+            Verdict::GoesInAfterWork => "fits after work",
             Verdict::MeasureFirst => "measure first",
-            Verdict::WillNotGo => "will not go",
+            Verdict::WillNotGo => "does not fit",
         };
         if told != verdict {
             let answers = judgement

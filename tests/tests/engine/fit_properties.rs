@@ -161,7 +161,7 @@ fn probability_rises_with_the_margin() {
     }
 }
 
-/// Bounds and probabilities are ordered, and without rework the bounds are those of the probabilities.
+/// Bounds and probabilities are in order, and where nothing is fixed the bounds are those of the probabilities.
 #[test]
 fn bounds_are_those_of_the_requirements() {
     let compared = CaseCounter::default();
@@ -260,8 +260,7 @@ fn off(kit: &KitReport, target: TargetChange, now: Option<f64>) -> Option<f64> {
     }
 }
 
-/// No kit that does not fit is ranked before one that may, and among the others the one nearer to the target comes
-/// first.
+/// No kit that does not fit stands before one that may, and among the others the nearer to the target comes first.
 #[test]
 fn kits_are_ranked_by_the_wish() {
     let steps = CaseCounter::default();
@@ -297,7 +296,7 @@ fn kits_are_ranked_by_the_wish() {
             let [a, b] = pair else { unreachable!() };
             let hopeless = |kit: &KitReport| kit.verdict == Verdict::WillNotGo;
             prop_assert!(hopeless(b) || !hopeless(a), "{} before {}", a.sku, b.sku);
-            // Kits that do not fit stay in the catalogue's order.
+            // Those that does not fit stay in the catalogue's order.
             if hopeless(b) {
                 if hopeless(a) {
                     let place = |sku: &str| case.catalogue.kits.iter().position(|kit| kit.sku == sku);

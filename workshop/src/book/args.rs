@@ -4,6 +4,7 @@ use crate::args::TargetArgs;
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 use steerwright_core::book::{CsvStyle, Sort};
+use steerwright_core::input::typed_number;
 
 #[derive(Debug, Args)]
 pub(crate) struct Book {
@@ -18,11 +19,15 @@ pub(crate) struct Book {
 }
 
 pub(crate) const HELP: &str = "A BIKE is named by its name, by a beginning that only it has, or by its id. Rows of its \
-    log, its checks and its photos are named by their numbers in `book show BIKE`.\n\nExamples:\n  \
+    log, its checks and its photos are named by their numbers in `book show BIKE`.\n\nBegin with a bike of your own:\n  \
+    steerwright book new \"My bike\"\n  \
+    steerwright book measure \"My bike\"          (says what to measure next, and asks for it in a terminal)\n\n\
+    Examples:\n  \
     steerwright book add hire-bike-03.json\n  \
     steerwright book catalogue import kits.json\n  \
     steerwright book measure \"Hire bike 03\" upper_throat_diameter 33.4 mm --with caliper\n  \
     steerwright book check \"Hire bike 03\"\n  \
+    steerwright book check --all\n  \
     steerwright book keep \"Hire bike 03\" --kit TT-4180-15\n  \
     steerwright book fitted \"Hire bike 03\"\n  \
     steerwright book bundle write friday.zip";
@@ -35,21 +40,28 @@ pub(super) enum Command {
     Tags,
     /// Everything known of a bike: findings, log, checks, photos.
     Show(One),
+    /// Begin a bike of which nothing is known yet.
+    #[command(after_help = "Example:\n  steerwright book new \"My bike\" --owner Ada")]
+    New(New),
     /// Add bikes from their files (steerwright.bike/1).
     Add(Add),
     /// Write a bike's file (steerwright.bike/1) with the readings that hold.
     Export(Export),
     /// Change a bike's name or owner.
     Edit(Edit),
-    /// Write a measurement down; `steerwright guide` lists what can be measured.
-    #[command(after_help = "Examples:\n  \
+    /// Write a measurement down, or be told what to measure next.
+    #[command(
+        after_help = "With the bike alone, it asks in a terminal for what is worth measuring, one thing after the \
+        other; elsewhere it prints that list. `steerwright guide` lists everything that can be measured. Numbers may have a \
+        decimal point or a decimal comma. A tyre's diameter may be given as the size on its side.\n\nExamples:\n  \
+        steerwright book measure \"Hire bike 03\"\n  \
+        steerwright book measure \"Hire bike 03\" front_tyre_diameter 29x2.4\n  \
         steerwright book measure \"Hire bike 03\" head_tube_length 112 mm --with steel_rule\n  \
-        steerwright book measure \"Hire bike 03\" head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada")]
+        steerwright book measure \"Hire bike 03\" head_angle 66.4 deg --with phone_level --plus-minus 0.3 --who Ada"
+    )]
     Measure(Measure),
-    /// Strike a measurement out: it stays in the log and says nothing any more.
+    /// Strike a measurement out: it stays in the log and does not count any more.
     Strike(Strike),
-    /// Bring back a measurement that was struck out.
-    BringBack(Row),
     /// Note what was seen on a bike.
     #[command(after_help = "Examples:\n  \
         steerwright book see \"Hire bike 03\" upper_seat drop_in\n  \
@@ -58,21 +70,34 @@ pub(super) enum Command {
     See(See),
     /// Put a bike in the archive: out of the list, with all that is known of it.
     Archive(One),
-    /// Bring a bike back from the archive.
-    Restore(One),
+    /// Restore a bike from the archive, or a measurement that was struck out.
+    #[command(after_help = "Examples:\n  \
+        steerwright book restore \"Hire bike 03\"       (from the archive)\n  \
+        steerwright book restore \"Hire bike 03\" 14    (row 14 of its log)")]
+    Restore(Restore),
+    /// Delete a bike with its log, checks and photos, or empty the trash.
+    #[command(
+        after_help = "`book undo` brings a deleted bike back: it is in the trash until about a hundred later changes \
+        pushed it out, or until --purge empties the trash. After --purge, nothing that was done before can be undone, and \
+        what was deleted is in no backup of the book either. Order requests stay. To put a bike away and keep it, use \
+        `book archive`.\n\nExamples:\n  \
+        steerwright book delete \"Hire bike 03\"\n  \
+        steerwright book delete --purge"
+    )]
+    Delete(Delete),
     /// Give a bike tags.
     Tag(Tags),
     /// Take tags off a bike.
     Untag(Tags),
     /// Write the notes on a bike.
     Note(Note),
-    /// Judge the kits of a catalogue of the book against a bike.
+    /// Judge the kits of a catalogue of the book against a bike, or against all.
     Check(Check),
     /// Make the same check and keep it with the bike, with the kit that was chosen.
     Keep(Keep),
-    /// Note that the kit of a kept check went in.
+    /// Record that the kit of a kept check was fitted.
     Fitted(Fitted),
-    /// Note that the kit came out again.
+    /// Record that the kit was taken out again.
     Removed(One),
     /// Compare a bike before its kit and with it.
     Compare(One),
@@ -97,7 +122,7 @@ pub(super) enum Command {
     Undo,
     /// Redo what was undone last.
     Redo,
-    /// Look the whole book over: its file, its photos, what became of damage.
+    /// Examine the whole book: its file, its photos, what became of damage.
     Examine,
 }
 
@@ -105,7 +130,7 @@ impl Command {
     /// Whether the command may create the book: only commands that add data to it.
     pub(super) fn begins(&self) -> bool {
         match self {
-            Self::Add(_) | Self::Catalogue(_) => true,
+            Self::New(_) | Self::Add(_) | Self::Catalogue(_) => true,
             Self::Bundle(bundle) => matches!(bundle, Bundle::Read { .. }),
             Self::Table(table) => matches!(table, Table::Read { .. }),
             Self::Photo(photo) => matches!(photo, Photo::Add { .. }),
@@ -165,6 +190,33 @@ impl From<Order> for Sort {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct New {
+    /// What to call it.
+    pub(super) name: String,
+    /// Whose it is.
+    #[arg(long)]
+    pub(super) owner: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Restore {
+    /// The bike.
+    pub(super) bike: String,
+    /// The measurement's row in `book show BIKE`, or its id; without it, the bike is restored from the archive.
+    pub(super) row: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Delete {
+    /// The bike.
+    #[arg(required_unless_present = "purge")]
+    pub(super) bike: Option<String>,
+    /// Empty the trash: what was deleted before is gone for good.
+    #[arg(long, conflicts_with = "bike")]
+    pub(super) purge: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Add {
     /// The bikes' files, one bike each, or - for standard input; if one of them is wrong, none is added.
     #[arg(required = true, value_name = "FILE")]
@@ -199,19 +251,29 @@ pub(super) struct Edit {
 pub(super) struct Measure {
     /// The bike.
     pub(super) bike: String,
-    /// What was measured, such as head_tube_length.
-    pub(super) what: String,
-    /// The number that was read.
+    /// What was measured, such as head_tube_length; without it, what to measure next.
+    pub(super) what: Option<String>,
+    /// The number that was read, or the size of a tyre such as 29x2.4, 700x45c or 60-622.
     #[arg(allow_negative_numbers = true)]
-    pub(super) value: f64,
-    /// Its unit: mm, cm, in or deg.
-    pub(super) unit: String,
+    pub(super) value: Option<String>,
+    /// Its unit: mm, cm, in or deg; a tyre's size has none.
+    #[arg(num_args = 0..=2)]
+    pub(super) unit: Vec<String>,
     /// The tool, such as caliper, or where the number is from, such as maker_sheet.
     #[arg(long, value_name = "TOOL")]
-    pub(super) with: String,
+    pub(super) with: Option<String>,
     /// How far off it may be (19 times out of 20), in the same unit; without it, what the tool is good for.
-    #[arg(long, value_name = "VALUE")]
+    #[arg(long, value_name = "VALUE", value_parser = typed_number)]
     pub(super) plus_minus: Option<f64>,
+    /// Write an unusual value down as it was read.
+    #[arg(long)]
+    pub(super) as_read: bool,
+    /// Ask for what to measure next, also where standard input is not a terminal.
+    #[arg(long, conflicts_with_all = ["what", "json"])]
+    pub(super) ask: bool,
+    /// Whose catalogue says what to measure next; needed where the book has those of several makers.
+    #[arg(long, value_name = "NAME", conflicts_with = "what")]
+    pub(super) maker: Option<String>,
     /// Anything worth remembering.
     #[arg(long, value_name = "TEXT")]
     pub(super) note: Option<String>,
@@ -277,10 +339,8 @@ pub(super) struct Note {
     pub(super) add: bool,
 }
 
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub(super) struct Against {
-    /// The bike.
-    pub(super) bike: String,
     /// Whose catalogue; needed where the book has those of several makers.
     #[arg(long, value_name = "NAME")]
     pub(super) maker: Option<String>,
@@ -293,14 +353,20 @@ pub(super) struct Against {
 
 #[derive(Debug, Args)]
 pub(super) struct Check {
+    /// The bike.
+    #[arg(required_unless_present = "all")]
+    pub(super) bike: Option<String>,
+    /// Check every bike outside the archive, one line each.
+    #[arg(long, conflicts_with_all = ["bike", "all_kits", "drawings"])]
+    pub(super) all: bool,
     #[command(flatten)]
     pub(super) against: Against,
     /// Look at this kit only.
     #[arg(long, value_name = "SKU")]
     pub(super) kit: Option<String>,
-    /// Show every kit in full, also those that will not go.
+    /// Show every kit in full, also those that do not fit.
     #[arg(long)]
-    pub(super) all: bool,
+    pub(super) all_kits: bool,
     /// Also write the pictures as SVG files into this folder.
     #[arg(long, value_name = "DIR")]
     pub(super) drawings: Option<PathBuf>,
@@ -308,6 +374,8 @@ pub(super) struct Check {
 
 #[derive(Debug, Args)]
 pub(super) struct Keep {
+    /// The bike.
+    pub(super) bike: String,
     #[command(flatten)]
     pub(super) against: Against,
     /// The kit that was chosen.
@@ -335,7 +403,7 @@ pub(super) struct Fitted {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Catalogue {
-    /// Take a catalogue in and use it from now on.
+    /// Import a catalogue and use it from now on.
     Import {
         /// The maker's catalogue (steerwright.catalogue/1), or - for standard input.
         file: PathBuf,
@@ -362,12 +430,13 @@ pub(super) enum Catalogue {
 #[derive(Debug, Subcommand)]
 pub(super) enum Bundle {
     /// Write the whole book, or one bike, to one file.
+    #[command(allow_missing_positional = true)]
     Write {
-        /// The file; what was there is replaced.
-        file: PathBuf,
         /// Only this bike.
-        #[arg(long)]
         bike: Option<String>,
+        /// The file.
+        #[arg(required = true)]
+        file: PathBuf,
     },
     /// Merge a bundle into the book; what it knows already is not added again.
     Read {
@@ -379,11 +448,13 @@ pub(super) enum Bundle {
 #[derive(Debug, Subcommand)]
 pub(super) enum Table {
     /// Write what was seen and the readings that hold, of all bikes outside the archive or of some.
+    #[command(after_help = "Examples:\n  \
+        steerwright book table write all.csv\n  \
+        steerwright book table write \"Hire bike 03\" \"Hire bike 05\" two.csv")]
     Write {
-        /// The file, or - for standard output.
-        file: PathBuf,
-        /// Only these bikes.
-        bikes: Vec<String>,
+        /// Only these bikes, if not all, and last the file, or - for standard output.
+        #[arg(required = true, value_name = "BIKE|FILE")]
+        bikes_and_file: Vec<String>,
         /// What stands between cells.
         #[arg(long, value_enum, default_value_t = Style::Comma)]
         style: Style,
@@ -420,13 +491,14 @@ impl From<Style> for CsvStyle {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Photo {
-    /// Take a photo in (JPEG, PNG or WebP). Copies are made without place and camera number.
+    /// Add a photo (JPEG, PNG or WebP). Copies are made without place and camera number.
+    #[command(allow_missing_positional = true)]
     Add {
-        /// The photo, or - for standard input.
-        file: PathBuf,
-        /// The bike it shows.
-        #[arg(long)]
+        /// The bike it shows; without it, the photo belongs to no bike.
         bike: Option<String>,
+        /// The photo, or - for standard input.
+        #[arg(required = true)]
+        file: PathBuf,
         /// Anything worth remembering.
         #[arg(long, value_name = "TEXT", default_value = "", hide_default_value = true)]
         note: String,
@@ -440,6 +512,7 @@ pub(super) enum Photo {
         bike: Option<String>,
     },
     /// Write a photo's upright copy, without place and camera number, to a file.
+    #[command(allow_missing_positional = true)]
     Save {
         #[command(flatten)]
         photo: PhotoName,
@@ -469,6 +542,7 @@ pub(super) enum Photo {
         who: Option<String>,
     },
     /// Remove a photo; readings taken from it stay.
+    #[command(allow_missing_positional = true)]
     Remove {
         #[command(flatten)]
         photo: PhotoName,
@@ -477,9 +551,9 @@ pub(super) enum Photo {
 
 #[derive(Debug, Args)]
 pub(super) struct PhotoName {
-    /// The photo's number in `book photo list`, or its id.
-    pub(super) photo: String,
     /// The bike it shows; without it, a photo of no bike.
-    #[arg(long)]
     pub(super) bike: Option<String>,
+    /// The photo's number in `book photo list`, or its id.
+    #[arg(required = true)]
+    pub(super) photo: String,
 }

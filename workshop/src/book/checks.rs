@@ -11,13 +11,13 @@ use steerwright_core::catalogue::Catalogue;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{CheckError, Options, Report, pictures};
 
-/// A check with all of its inputs.
-struct Judged {
+/// A check with everything it was made of.
+pub(super) struct Judged {
     row: BikeRow,
     bike: Bike,
     catalogue: Catalogue,
     instruments: Instruments,
-    report: Report,
+    pub(super) report: Report,
 }
 
 /// The named maker, or the only one with a catalogue.
@@ -32,7 +32,7 @@ pub(super) fn maker(book: &FieldBook, named: Option<&str>) -> Result<String, Fau
         (Some(name), _) => Ok(name.to_owned()),
         (None, [only]) => Ok((*only).to_owned()),
         (None, []) => Err(Fault::Words(
-            "the book has no catalogue yet; `steerwright book catalogue import FILE` takes one in".to_owned(),
+            "the book has no catalogue yet; `steerwright book catalogue import FILE` imports one".to_owned(),
         )),
         (None, several) => {
             Err(Fault::Words(format!("choose a catalogue with --maker: {}", several.join(", "))))
@@ -46,9 +46,24 @@ fn catalogue(book: &FieldBook, call: &Against) -> Result<Catalogue, Fault> {
     Ok(book.read().catalogue(&maker, call.number)?)
 }
 
-fn judge(book: &FieldBook, call: &Against, only: Option<&str>) -> Result<Judged, Fault> {
-    let row = which::bike(book, &call.bike)?;
+pub(super) fn judge(
+    book: &FieldBook,
+    bike: &str,
+    call: &Against,
+    only: Option<&str>,
+) -> Result<Judged, Fault> {
+    let row = which::bike(book, bike)?;
     let catalogue = catalogue(book, call)?;
+    judge_row(book, row, catalogue, call, only)
+}
+
+fn judge_row(
+    book: &FieldBook,
+    row: BikeRow,
+    catalogue: Catalogue,
+    call: &Against,
+    only: Option<&str>,
+) -> Result<Judged, Fault> {
     let bike = book.read().bike_screen(row.id)?.record.bike;
     let instruments = book.read().instruments()?;
     let options = Options {
@@ -64,7 +79,8 @@ fn judge(book: &FieldBook, call: &Against, only: Option<&str>) -> Result<Judged,
 }
 
 pub(super) fn check(book: &FieldBook, call: &Check, json: bool) -> Result<(), Fault> {
-    let judged = judge(book, &call.against, call.kit.as_deref())?;
+    let Some(bike) = &call.bike else { return check_all(book, call, json) };
+    let judged = judge(book, bike, &call.against, call.kit.as_deref())?;
     if let Some(folder) = &call.drawings {
         let drawings = pictures(&judged.bike, &judged.catalogue, &judged.instruments, &judged.report);
         output::write_drawings(folder, &drawings)?;
@@ -72,12 +88,25 @@ pub(super) fn check(book: &FieldBook, call: &Check, json: bool) -> Result<(), Fa
     if json {
         output::print_json(&judged.report)
     } else {
-        output::print(&text::report_of_book(&judged.report, call.all || call.kit.is_some()))
+        output::print(&text::report_of_book(&judged.report, call.all_kits || call.kit.is_some()))
     }
 }
 
+/// Every bike outside the archive in one table.
+fn check_all(book: &FieldBook, call: &Check, json: bool) -> Result<(), Fault> {
+    let catalogue = catalogue(book, &call.against)?;
+    let rows = which::every(book)?.into_iter().filter(|row| row.archived_at.is_none());
+    let reports = rows
+        .map(|row| Ok(judge_row(book, row, catalogue.clone(), &call.against, call.kit.as_deref())?.report))
+        .collect::<Result<Vec<Report>, Fault>>()?;
+    if json {
+        return output::print_json(&serde_json::json!({ "reports": reports }));
+    }
+    output::print(&text::book::fleet(&reports))
+}
+
 pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), Fault> {
-    let judged = judge(book, &call.against, None)?;
+    let judged = judge(book, &call.bike, &call.against, None)?;
     let sku = call.kit.as_deref();
     let chosen = sku.map(|sku| judged.report.kits.iter().find(|kit| kit.sku == sku));
     if let Some(None) = chosen {
@@ -107,8 +136,8 @@ pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), 
         None => text.push_str(", no kit chosen."),
         Some(kit) => {
             text.push_str(&format!(": {}. {}", kit.sku, kit.text));
-            let foreseen = checks.iter().find(|check| check.id == id).and_then(|check| check.predicted);
-            if let Some(angle) = foreseen {
+            let predicted = checks.iter().find(|check| check.id == id).and_then(|check| check.predicted);
+            if let Some(angle) = predicted {
                 text.push_str(&format!(" Head angle predicted: {}.", text::book::angle(angle)));
             }
         }

@@ -10,7 +10,7 @@ use steerwright_core::book::{
 };
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 
-/// Predicted and measured effect of one kit.
+/// What one kit was predicted to do, and did.
 #[derive(Debug, Serialize)]
 pub(crate) struct Compared {
     /// The check's number in `book show`.
@@ -19,9 +19,9 @@ pub(crate) struct Compared {
     pub(crate) kit: Option<String>,
     pub(crate) fitted_at: Timestamp,
     pub(crate) removed_at: Option<Timestamp>,
-    /// Predicted head angle, degrees.
+    /// The head angle predicted, degrees.
     pub(crate) predicted: Option<Estimate>,
-    /// Predicted and measured head angle, once both are known.
+    /// Predicted against measured, once both are there.
     pub(crate) comparison: Option<Comparison>,
     /// Quantities that depend on the kit and were measured with it installed.
     pub(crate) measured: Vec<Both>,

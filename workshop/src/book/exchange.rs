@@ -2,6 +2,7 @@
 
 use super::args::{Bundle, Table};
 use super::done::Done;
+use super::steps::photos_without_files;
 use super::which;
 use crate::fault::Fault;
 use crate::{input, output};
@@ -33,11 +34,12 @@ impl<T: Serialize> Written<'_, T> {
 
 pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<(), Fault> {
     match call {
-        Bundle::Write { file, bike } => {
+        Bundle::Write { bike, file } => {
             let what = match bike {
                 Some(bike) => BundleScope::Bike(which::bike(book, bike)?.id),
                 None => BundleScope::Book,
             };
+            output::may_write(file, None)?;
             let told = book.write_bundle(what, file)?;
             let mut text = format!(
                 "Written to {}: {}, {}, {}, {}.",
@@ -49,16 +51,20 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
             );
             if !told.missing.is_empty() {
                 text.push_str(&format!(
-                    " The files of {} are missing or damaged and did not go along.",
+                    " Left out: the files of {}, which are missing, damaged or too large.",
                     count(told.missing.len(), "photo")
                 ));
             }
+            text.push_str(&left_out(book, what)?);
             Written { file, text, told }.print(json)
         }
         Bundle::Read { file } => {
             fs::metadata(file).map_err(|error| input::unreadable(file, error))?;
+            let before = photos_without_files(book)?;
             let told = book.read_bundle(file)?.output;
-            let text = format!(
+            let mut lacking = photos_without_files(book)?;
+            lacking.retain(|photo| !before.contains(photo));
+            let mut text = format!(
                 "From {}: {} new, {} known already; {} new, {} known already; {} and {} new.",
                 file.display(),
                 count(told.bikes_added, "bike"),
@@ -68,14 +74,58 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
                 count(told.checks_added, "check"),
                 count(told.photos_added, "photo")
             );
-            Done::new(Op::Import, text).with("merged", told).print(json)
+            if !lacking.is_empty() {
+                text.push_str(&format!(" Not in the bundle: the file of {}.", lacking.join(", ")));
+            }
+            Done::new(Op::Import, text).with("merged", told).with("photos_without_files", lacking).print(json)
         }
     }
 }
 
+/// What a bundle never holds and this book has, in a sentence.
+fn left_out(book: &FieldBook, what: BundleScope) -> Result<String, Fault> {
+    let reader = book.read();
+    let mut photos = Vec::new();
+    let bike = match what {
+        BundleScope::Bike(id) => {
+            photos.extend(reader.bike_screen(id)?.photos);
+            Some(id)
+        }
+        BundleScope::Book => {
+            photos.extend(reader.loose_photos()?);
+            for bike in which::every(book)? {
+                photos.extend(reader.bike_screen(bike.id)?.photos);
+            }
+            None
+        }
+    };
+    let originals = photos.iter().filter(|photo| photo.row.original_kept).count();
+    let orders = reader.orders(bike)?.len();
+    let catalogues: usize = reader.makers()?.iter().map(|maker| maker.catalogues.len()).sum();
+    let mut parts = Vec::new();
+    if originals > 0 {
+        parts.push(format!(
+            "the original files of {}, which may tell where they were taken (the upright copies are in it)",
+            count(originals, "photo")
+        ));
+    }
+    if orders > 0 {
+        parts.push(count(orders, "order request"));
+    }
+    if catalogues > 0 && bike.is_none() {
+        parts.push(count(catalogues, "catalogue"));
+    }
+    Ok(if parts.is_empty() { String::new() } else { format!(" Not in a bundle: {}.", parts.join("; ")) })
+}
+
 pub(super) fn table(book: &mut FieldBook, call: &Table, json: bool) -> Result<(), Fault> {
     match call {
-        Table::Write { file, bikes, style } => write(book, file, bikes, (*style).into(), json),
+        Table::Write { bikes_and_file, style } => {
+            let (file, bikes) = bikes_and_file
+                .split_last()
+                .ok_or_else(|| Fault::Words("the file to write is missing".to_owned()))?;
+            write(book, Path::new(file), bikes, (*style).into(), json)
+        }
         Table::Read { file, partial, who } => read(book, file, *partial, who.as_deref(), json),
     }
 }

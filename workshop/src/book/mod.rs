@@ -9,6 +9,8 @@ mod compare;
 mod done;
 mod exchange;
 mod log;
+mod measure;
+mod next;
 mod order;
 mod photos;
 mod place;
@@ -17,8 +19,10 @@ mod which;
 
 pub(crate) use args::{Book, HELP};
 pub(crate) use compare::Compared;
+pub(crate) use next::{Plan, Task};
 pub(crate) use order::Listed;
 pub(crate) use steps::Health;
+pub(crate) use which::{MarkedPhoto, bike_named, photo_of_bike};
 
 use crate::fault::Fault;
 use args::Command;
@@ -31,17 +35,21 @@ pub(crate) fn run(call: Book) -> Result<(), Fault> {
         Command::Tags => bikes::tags(book, json),
         Command::Show(call) => bikes::show(book, &call.bike, json),
         Command::Export(call) => bikes::export(book, call, json),
+        Command::New(call) => change::new(book, call, json),
         Command::Add(call) => change::add(book, call, json),
         Command::Edit(call) => change::edit(book, call, json),
         Command::See(call) => change::see(book, call, json),
         Command::Archive(call) => change::archive(book, &call.bike, true, json),
-        Command::Restore(call) => change::archive(book, &call.bike, false, json),
+        Command::Restore(call) => match &call.row {
+            None => change::archive(book, &call.bike, false, json),
+            Some(row) => log::restore(book, &call.bike, row, json),
+        },
+        Command::Delete(call) => change::delete(book, call, json),
         Command::Tag(call) => change::tag(book, call, true, json),
         Command::Untag(call) => change::tag(book, call, false, json),
         Command::Note(call) => change::note(book, call, json),
-        Command::Measure(call) => log::measure(book, call, json),
+        Command::Measure(call) => measure::measure(book, call, json),
         Command::Strike(call) => log::strike(book, call, json),
-        Command::BringBack(call) => log::bring_back(book, call, json),
         Command::Check(call) => checks::check(book, call, json),
         Command::Keep(call) => checks::keep(book, call, json),
         Command::Fitted(call) => checks::fitted(book, call, json),

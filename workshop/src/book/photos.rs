@@ -13,7 +13,7 @@ use steerwright_core::photogrammetry::measure::Marks;
 
 pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), Fault> {
     match call {
-        Photo::Add { file, bike, note, forget_original } => {
+        Photo::Add { bike, file, note, forget_original } => {
             let new = NewPhoto { bike: None, note, forget_original: *forget_original };
             add(book, file, bike.as_deref(), new, json)
         }
@@ -133,7 +133,7 @@ fn measure(
     if !done.struck.is_empty() {
         text.push_str(&format!("; {} of its earlier marks are struck out", done.struck.len()));
     }
-    text.push_str(". `book undo` takes them back.");
+    text.push_str(". `book undo` removes them again.");
     text.push_str(&sure);
     let done = Done::new(Op::MeasurePhoto, text)
         .with("photo", photo.row.id)

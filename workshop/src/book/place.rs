@@ -50,8 +50,16 @@ fn place(named: Option<PathBuf>) -> Result<PathBuf, Fault> {
     Ok(strategy.data_dir().join("steerwright").join("field.steerbook"))
 }
 
-/// Opens the book and reports on standard error what happened. A missing book is created only if `begin`, so
-/// that a mistyped path is not mistaken for an empty book.
+/// The user's book if there is one; none is made.
+pub(super) fn open_if_there() -> Result<Option<FieldBook>, Fault> {
+    match place(None) {
+        Ok(path) if path.exists() => open(None, false).map(Some),
+        _ => Ok(None),
+    }
+}
+
+/// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
+/// a mistyped path must not look like an empty book.
 pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
     let path = place(named)?;
     // After an interrupted recovery, the new book still has its temporary name.
@@ -59,7 +67,8 @@ pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fau
     halfway.push(".recovering");
     if !begin && !path.exists() && !PathBuf::from(halfway).exists() {
         return Err(Fault::Words(format!(
-            "there is no field book {} yet; `steerwright book add FILE` begins one with a bike's file",
+            "there is no field book {} yet; `steerwright book new NAME` begins one with a bike, `steerwright book add FILE` \
+             with a bike's file",
             path.display()
         )));
     }

@@ -5,21 +5,25 @@ use super::which;
 use crate::fault::Fault;
 use crate::{output, text};
 use serde::Serialize;
-use steerwright_core::book::{FieldBook, Op, Outcome, ShownPhoto, Timestamp};
+use steerwright_core::book::{ActionSummary, FieldBook, Outcome, ShownPhoto, Timestamp};
 
 pub(super) fn undo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
-    let outcome = book.undo()?;
+    let outcome = book.undo_named()?;
     told(outcome, "Undone", "there is nothing to undo", json)
 }
 
 pub(super) fn redo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
-    let outcome = book.redo()?;
+    let outcome = book.redo_named()?;
     told(outcome, "Done again", "there is nothing to redo", json)
 }
 
-fn told(outcome: Option<Outcome<Op>>, how: &str, nothing: &str, json: bool) -> Result<(), Fault> {
+fn told(outcome: Option<Outcome<ActionSummary>>, how: &str, nothing: &str, json: bool) -> Result<(), Fault> {
     let Some(Outcome { output, .. }) = outcome else { return Err(Fault::Words(nothing.to_owned())) };
-    Done::new(output, format!("{how}: {}.", output.description())).with("how", how.to_lowercase()).print(json)
+    let bikes: Vec<_> =
+        output.bikes.iter().map(|(id, name)| which::Named { id: *id, name: name.clone() }).collect();
+    let text = format!("{how}: {}.", output.description());
+    let done = Done::new(output.op, text).with("how", how.to_lowercase()).with("bikes", bikes);
+    done.with("things", output.things).print(json)
 }
 
 /// Result of the integrity check.
@@ -42,9 +46,9 @@ pub(crate) struct Recovered {
     pub(crate) text: String,
 }
 
-pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
+/// The photos of which a file is missing, by the names of the pages.
+pub(super) fn photos_without_files(book: &FieldBook) -> Result<Vec<String>, Fault> {
     let reader = book.read();
-    let problems = reader.examine()?;
     let lacking = |of: &str, photos: &[ShownPhoto]| -> Vec<String> {
         (1..)
             .zip(photos)
@@ -55,11 +59,18 @@ pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
             .map(|(number, _): (usize, _)| format!("photo {number} of {of}"))
             .collect()
     };
-    let mut photos_without_files = lacking("no bike", &reader.loose_photos()?);
-    let all = which::every(book)?;
-    for bike in &all {
-        photos_without_files.extend(lacking(&bike.name, &reader.bike_screen(bike.id)?.photos));
+    let mut found = lacking("no bike", &reader.loose_photos()?);
+    for bike in which::every(book)? {
+        found.extend(lacking(&bike.name, &reader.bike_screen(bike.id)?.photos));
     }
+    Ok(found)
+}
+
+pub(super) fn examine(book: &FieldBook, json: bool) -> Result<(), Fault> {
+    let reader = book.read();
+    let problems = reader.examine()?;
+    let photos_without_files = photos_without_files(book)?;
+    let all = which::every(book)?;
     let recoveries = reader.recoveries()?;
     let recoveries = recoveries.iter().map(|it| Recovered { at: it.at(), text: it.description() }).collect();
     let health = Health {

@@ -2,7 +2,10 @@
 
 use crate::fault::Fault;
 use std::fmt::Display;
-use steerwright_core::book::{Archived, BikeId, BikeQuery, BikeRow, FieldBook};
+use std::path::Path;
+use steerwright_core::bike::Bike;
+use steerwright_core::book::{Archived, BikeId, BikeQuery, BikeRow, FieldBook, PhotoFile};
+use steerwright_core::photogrammetry::measure::Marks;
 
 /// Maximum number of bikes listed in a message.
 const SHOWN: usize = 8;
@@ -37,7 +40,55 @@ pub(super) fn bike(book: &FieldBook, called: &str) -> Result<BikeRow, Fault> {
     Err(Fault::Words(none(called, &all)))
 }
 
-/// Every bike of the book; reads all pages.
+/// Whether a text that is no file's path may be a bike's name.
+fn may_be_a_name(path: &Path) -> Option<&str> {
+    let text = path.to_str()?;
+    let is_file = path.extension().is_some_and(|ending| {
+        ["json", "csv", "jpg", "jpeg", "png", "webp"].iter().any(|known| ending.eq_ignore_ascii_case(known))
+    });
+    (!is_file && path.components().count() == 1).then_some(text)
+}
+
+/// The book and the bike in it that stands where a file was expected and no such file is; `None` where it cannot be a
+/// bike's name, or there is no book.
+fn instead_of_a_file(path: &Path) -> Result<Option<(FieldBook, BikeRow)>, Fault> {
+    let Some(name) = may_be_a_name(path) else { return Ok(None) };
+    let Some(book) = super::place::open_if_there()? else { return Ok(None) };
+    let bike = bike(&book, name)
+        .map_err(|fault| Fault::Words(format!("there is no file {}, and {fault}", path.display())))?;
+    Ok(Some((book, bike)))
+}
+
+/// The bike of the book that is named where a bike's file was expected.
+pub(crate) fn bike_named(path: &Path) -> Result<Option<Bike>, Fault> {
+    let Some((book, bike)) = instead_of_a_file(path)? else { return Ok(None) };
+    Ok(Some(book.read().bike_screen(bike.id)?.record.bike))
+}
+
+/// A photo of the book with its latest marks.
+pub(crate) struct MarkedPhoto {
+    pub(crate) marks: Marks,
+    /// The upright copy, if its file is there.
+    pub(crate) picture: Option<Vec<u8>>,
+}
+
+/// The photo with the latest marks, of the bike of the book that is named where a file of marks was expected.
+pub(crate) fn photo_of_bike(path: &Path) -> Result<Option<MarkedPhoto>, Fault> {
+    let Some((book, bike)) = instead_of_a_file(path)? else { return Ok(None) };
+    let photos = book.read().bike_screen(bike.id)?.photos;
+    let marked = photos.iter().filter_map(|photo| Some((photo, photo.row.marks.last()?)));
+    let Some((photo, marks)) = marked.max_by_key(|(_, marks)| marks.set_at) else {
+        return Err(Fault::Words(format!(
+            "there is no file {}, and no photo of {} has marks yet; `steerwright book photo measure` sets them",
+            path.display(),
+            bike.name
+        )));
+    };
+    let picture = book.read().photo_bytes(photo.row.id, PhotoFile::Working)?;
+    Ok(Some(MarkedPhoto { marks: marks.marks.clone(), picture }))
+}
+
+/// Every bike of the book, page after page.
 pub(super) fn every(book: &FieldBook) -> Result<Vec<BikeRow>, Fault> {
     let mut query = BikeQuery { archived: Archived::Too, limit: 500, ..BikeQuery::default() };
     let mut all = Vec::new();
@@ -68,7 +119,7 @@ fn several(called: &str, found: &[&BikeRow]) -> String {
 fn none(called: &str, all: &[BikeRow]) -> String {
     if all.is_empty() {
         return format!(
-            "there is no bike `{called}`: the book has none yet; `steerwright book add FILE` adds one"
+            "there is no bike `{called}`: the book has none yet; `steerwright book new NAME` begins one"
         );
     }
     // Limits the cost of the distance, which is the product of the lengths; a name has at most 120 characters.

@@ -15,12 +15,11 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
     page.heading(&format!("The Larch Hollow demo crew wants its twelve hire bikes {WANTED_DEG}° slacker"));
     page.paragraph(
         0,
-        "Everything here is invented. Each bike was measured, more or less surely, and is held against the catalogue of \
-         Tarn & Tiller Components.",
+        "Everything here is invented. Each bike was measured, more or less accurately, and is checked against the \
+         catalogue of Tarn & Tiller Components.",
     );
     page.blank();
-    let rows: Vec<_> = reports.iter().map(row).collect();
-    page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
+    table(&mut page, reports);
     let mut text = page.finish();
     // Shows the first bike that needs a measurement, because its report has most content.
     let telling = reports
@@ -52,9 +51,30 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
         2,
         &format!("steerwright check {folder}/hire-bike-03.json --catalogue {folder}/catalogue.json"),
     );
+    page.paragraph(2, "Or begin with nothing but the bike:");
+    page.paragraph(2, "steerwright book new \"My bike\"");
+    page.paragraph(2, "steerwright book measure \"My bike\"   (asks for what to measure next)");
     page.paragraph(2, "steerwright book order --help   (to ask a shop for a kit)");
     text.push_str(&format!("\n{}", page.finish()));
     text
+}
+
+/// Bikes with their best kits, one line each.
+pub(crate) fn fleet(reports: &[Report]) -> String {
+    let mut page = Page::new();
+    match reports {
+        [] => page.paragraph(
+            0,
+            "The book has no bikes outside the archive; `steerwright book new NAME` begins one.",
+        ),
+        reports => table(&mut page, reports),
+    }
+    page.finish()
+}
+
+fn table(page: &mut Page, reports: &[Report]) {
+    let rows: Vec<_> = reports.iter().map(row).collect();
+    page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
 }
 
 fn row(report: &Report) -> Vec<String> {

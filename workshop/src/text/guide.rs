@@ -17,7 +17,7 @@ pub(crate) fn guide(entries: &[Entry]) -> String {
             page.item("first", 9, &entry.reach, QUIET);
         }
         page.item("where", 9, entry.place, QUIET);
-        page.item("mind", 9, entry.trap, QUIET);
+        page.item("note", 9, entry.trap, QUIET);
     }
     page.finish()
 }
@@ -39,7 +39,7 @@ pub(crate) fn guide_names(entries: &[Entry]) -> String {
         .collect();
     page.table(&[left("name in the bike file"), left("tool"), right("minutes"), left("bike")], &rows);
     page.blank();
-    page.paragraph(0, "`steerwright guide NAME` says where to put the tool and what to mind.");
+    page.paragraph(0, "`steerwright guide NAME` says where to put the tool, and the usual mistake.");
     page.finish()
 }
 

@@ -10,7 +10,8 @@ pub(crate) fn handling(report: &Handling) -> String {
     let sag = if report.sagged { ", rider on" } else { "" };
     page.heading(&format!("How {} steers{sag}", report.bike));
     if let (Some(tilt), Some(pitch)) = (report.tilt_deg, report.pitch_deg) {
-        let turned = format!("the frame turns by {} on its wheels (nose up positive)", signed(pitch, "°"));
+        let turned =
+            format!("the frame turns by {} on its wheels (positive: the front rises)", signed(pitch, "°"));
         if tilt.value.abs() > 1e-9 {
             page.paragraph(
                 0,

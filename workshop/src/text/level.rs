@@ -14,9 +14,7 @@ pub(crate) fn level(report: &LevelReport) -> String {
             let ends = format!("from {} to {}", degrees(before.angle), degrees(report.level.angle));
             let sharing = match report.correlation {
                 Some(r) if r > 0.005 => {
-                    format!(
-                        "; the phone's own errors are in both (correlation {r:.2}) and cancel in the change"
-                    )
+                    "; the phone's own errors are in both and largely cancel in the change".to_owned()
                 }
                 _ => String::new(),
             };

@@ -7,7 +7,7 @@ use steerwright_core::report::{PhotoReport, PhotoValue};
 
 pub(crate) fn photo(report: &PhotoReport) -> String {
     let mut page = Page::new();
-    page.heading("What the photo tells");
+    page.heading("What the photo shows");
     let rows: Vec<_> = report.values.iter().map(|it| row(it, false)).collect();
     page.table(&[left("quantity"), right("value"), right("")], &rows);
     page.paragraph(2, "± is the expanded uncertainty (k = 2).");
@@ -26,12 +26,12 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         page.item(
             "misfit",
             9,
-            &format!("{:.0} (chi-square) where {} is to be expected", fit.chi_square, fit.degrees_of_freedom),
+            &format!("{:.0}, where about {} is usual", fit.chi_square, fit.degrees_of_freedom),
             QUIET,
         );
     }
     if !report.snaps.is_empty() {
-        page.heading("Where the taps came to lie");
+        page.heading("Where the marks were placed");
         for snap in &report.snaps {
             page.item(&snap.what, 17, &snap.text, QUIET);
         }
@@ -44,9 +44,9 @@ pub(crate) fn photo(report: &PhotoReport) -> String {
         let rows: Vec<_> = change.values.iter().map(|it| row(it, true)).collect();
         page.table(&[left("quantity"), right("change"), right("")], &rows);
         let shared = if change.same_camera {
-            "What was told of the bike and the camera is wrong alike in both photos: that cancels."
+            "Errors in what was stated of the bike and the camera are the same in both photos and cancel."
         } else {
-            "What was told of the bike is wrong alike in both photos: that cancels."
+            "Errors in what was stated of the bike are the same in both photos and cancel."
         };
         page.paragraph(2, shared);
         if let Some(it) = &change.expected {

@@ -23,7 +23,7 @@ const BOOK: Way = Way {
     closing: "Write each reading down with `steerwright book measure` and check again.",
 };
 
-/// The complete report: verdicts, work, measurements and warnings.
+/// The report in full: what fits, what to do, what to measure, safety notes.
 pub(crate) fn report(report: &Report, everything: bool) -> String {
     full(report, everything, &FILE)
 }
@@ -69,7 +69,7 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
             page.item("!", 4, &text.text, STRONG);
         }
     }
-    page.heading("Heed");
+    page.heading("Safety");
     for text in &report.cautions {
         page.item("-", 4, text, QUIET);
     }
@@ -111,10 +111,10 @@ fn chances(chances: &[SeatChance]) -> String {
 /// The verdict as shown in tables.
 pub(super) fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::GoesIn => "goes in",
-        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::GoesIn => "fits",
+        Verdict::GoesInAfterWork => "fits after work",
         Verdict::MeasureFirst => "measure first",
-        Verdict::WillNotGo => "will not go",
+        Verdict::WillNotGo => "does not fit",
     }
 }
 
@@ -123,9 +123,9 @@ fn kits(page: &mut Page, report: &Report, everything: bool) {
         report.kits.iter().partition(|kit| kit.verdict != Verdict::WillNotGo);
     page.heading("Kits, best first");
     if let ([kit], true) = (closed.as_slice(), open.is_empty()) {
-        page.paragraph(2, &format!("{} does not go in this bike.", kit.sku));
+        page.paragraph(2, &format!("{} does not fit this bike.", kit.sku));
     } else if open.is_empty() {
-        page.paragraph(2, "None of them goes in this bike.");
+        page.paragraph(2, "None of them fits this bike.");
     } else {
         let rows: Vec<_> = open.iter().map(|kit| row(kit, &report.catalogue.currency)).collect();
         page.table(
@@ -141,9 +141,9 @@ fn kits(page: &mut Page, report: &Report, everything: bool) {
         );
     }
     if closed.len() > 1 || !open.is_empty() {
-        by_reason(page, "Will not go", closed.iter().map(|kit| (reason(kit), kit.sku.as_str())));
+        by_reason(page, "Does not fit", closed.iter().map(|kit| (reason(kit), kit.sku.as_str())));
         if !closed.is_empty() && !everything {
-            page.paragraph(2, "`--kit CODE` shows one of them in full, `--all` every kit.");
+            page.paragraph(2, "`--kit CODE` shows one of them in full, `--all-kits` every kit.");
         }
     }
     let left_out = report.left_out.iter().map(|kit| (kit.text.as_str(), kit.sku.as_str()));
@@ -230,7 +230,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             9,
             &format!(
                 "Made for {:.2}°, gives {:.2}° in this head tube ({place} of the way through the kit's range); the \
-                 bearings sit {:.2}° askew.",
+                 bearings are misaligned by {:.2}°.",
                 kit.tilt_deg.nominal.abs(),
                 real.abs(),
                 off.abs()
@@ -263,7 +263,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         page.item("holds", 9, &format!("{} {}", holds.text, number_line(holds)), QUIET);
     }
     for note in &kit.notes {
-        page.item("mind", 9, &note.text, QUIET);
+        page.item("note", 9, &note.text, QUIET);
     }
     if let Some(mm) = kit.rim_mm_per_tenth_degree_lean {
         page.item(
@@ -277,8 +277,8 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         );
     }
     let stock = match kit.stock {
-        Some(0) => ", none on the shelf".to_owned(),
-        Some(stock) => format!(", {stock} on the shelf"),
+        Some(0) => ", none in stock".to_owned(),
+        Some(stock) => format!(", {stock} in stock"),
         None => String::new(),
     };
     page.item("price", 9, &format!("{} {currency}{stock}.", kit.price), QUIET);
@@ -313,7 +313,7 @@ fn measure_next(page: &mut Page, report: &Report, way: &Way) {
             page.paragraph(6, reach);
         }
         page.paragraph(6, &next.place);
-        page.paragraph(6, &format!("Mind: {}", next.trap));
+        page.paragraph(6, &format!("Note: {}", next.trap));
         page.paragraph(6, &format!("{} {}.", way.name, next.what));
     }
     let later: Vec<_> = report.measure_next.iter().skip(EXPLAINED).map(|next| next.what.as_str()).collect();

@@ -30,12 +30,12 @@ pub(crate) fn wheels(picture: Image, guesses: &[Guess]) -> String {
             ]
         })
         .collect();
-    let columns = ["guess", "left at", "radius", "right at", "radius", "speaks for it"].map(right);
+    let columns = ["guess", "left at", "radius", "right at", "radius", "certainty"].map(right);
     page.table(&columns, &rows);
     let size = format!(
-        "Pixels of the picture upright, {} by {}. A guess is an offer: look before you take it.",
+        "Pixels of the picture upright, {} by {}. This is only a guess: check it before you use it.",
         picture.width, picture.height
     );
-    page.item("mind", 9, &size, QUIET);
+    page.item("note", 9, &size, QUIET);
     page.finish()
 }

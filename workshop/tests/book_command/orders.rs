@@ -91,7 +91,7 @@ fn a_first_request_from_start_to_the_shop_s_word() {
     let fixture = Fixture::stocked();
     assert!(fixture.says(&["order", "list"]).contains("There are no order requests yet"));
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/photo/baseline-444-turned.jpg");
-    fixture.says(&["photo", "add", source.to_str().unwrap(), "--bike", BIKE, "--note", "upper seat"]);
+    fixture.says(&["photo", "add", BIKE, source.to_str().unwrap(), "--note", "upper seat"]);
     let words = ["order", "new", BIKE, "--kit", KIT, "--photo", "1", "--note", "Ring twice."];
     let words = [&words[..], &WREN, &["--address", "The old sawmill\nLarch Hollow"]].concat();
     assert_golden("order-new", &fixture.says(&words));
@@ -180,7 +180,7 @@ fn what_is_missing_is_named() {
         (
             2,
             [&["order", "new", "Hire bike 08", "--kit", KIT][..], &WREN].concat(),
-            &["TT-4180-15 will not go", "--as-question"],
+            &["TT-4180-15 does not fit", "--as-question"],
         ),
         (2, vec!["order", "new", "Hire bike 99", "--kit", KIT], &["there is no bike `Hire bike 99`"]),
         (2, vec!["order", "show", "1"], &["there is no order request `1`; there are none yet"]),
@@ -223,7 +223,7 @@ fn what_is_missing_is_named() {
         "030 12345",
     ];
     assert_golden("order-question", &fixture.says(&words));
-    assert!(fixture.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 will not go"));
+    assert!(fixture.fails(2, &["order", "edit", "1", "--as-order"]).contains("TT-4180-15 does not fit"));
     assert!(
         fixture.fails(2, &["order", "edit", "1", "--phone", ""]).contains("--email or --phone is missing")
     );
@@ -239,7 +239,7 @@ fn photos_are_added_and_left_out_one_by_one() {
     for (file, note) in
         [("baseline-444-turned.jpg", "one"), ("grey.jpg", "two"), ("baseline-420.jpg", "three")]
     {
-        fixture.says(&["photo", "add", folder.join(file).to_str().unwrap(), "--bike", BIKE, "--note", note]);
+        fixture.says(&["photo", "add", BIKE, folder.join(file).to_str().unwrap(), "--note", note]);
     }
     fixture.says(&[&["order", "new", BIKE, "--kit", KIT, "--photo", "1"][..], &WREN].concat());
     let sent = |request: u32| {
@@ -289,13 +289,13 @@ fn another_shop_and_one_that_is_erased() {
     assert_eq!(fixture.answered(|call| received(call, ShopStatus::Waiting, None)), 1);
     fixture.says(&["order", "shop", OTHER, "--token-file", "token.txt"]);
     let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
-    assert!(shown.contains(SHOP) && shown.contains("asks the shop for its word"), "{shown}");
+    assert!(shown.contains(SHOP) && shown.contains("asks the shop for its answer"), "{shown}");
     assert_eq!(fixture.json(&["order", "show", "1"])["order"]["at"], json!({"base": SHOP, "agreed": true}));
     fixture.says(&["order", "consent", "--yes"]);
     fixture.says(&["order", "consent", "--no"]);
     fixture.says(&["order", "consent", "--yes"]);
     let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
-    assert!(shown.contains("you agree to sending there no more"), "{shown}");
+    assert!(shown.contains("you no longer agree to sending there"), "{shown}");
     let gone = fixture.says(&["order", "shop", "--forget", SHOP]);
     assert!(gone.contains(&format!("The address of {SHOP}, its token")), "{gone}");
     let shown = fixture.says(&["order", "show", "1"]).replace("\n              ", " ");
@@ -323,7 +323,7 @@ fn what_stands_in_the_way_is_mended() {
     assert_eq!(fixture.answered(|_| unreachable!("it waits for the user")), 0);
     assert_golden("order-held", &fixture.says(&["order", "show", "1"]));
     let again = fixture.says(&["order", "again", "1"]);
-    assert!(again.contains("Order request 2 takes the place of 1, made anew under catalogue 13"), "{again}");
+    assert!(again.contains("Order request 2 takes the place of 1, made again under catalogue 13"), "{again}");
     assert_eq!(fixture.json(&["order", "show", "2"])["request"]["kit"]["price"], "1.00");
 
     assert_eq!(fixture.answered(|_| told(ProblemKind::Invalid, "The note is not fit to print.")), 1);

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use steerwright_fit::bike::{Measurement, Observed};
 use steerwright_input::nearest;
 use steerwright_input::{CsvError, CsvErrors, shown};
+use steerwright_mechanics::geometry::TyreSize;
 use steerwright_metrology::quantity::{Instrument, Quantity, Unit};
 
 /// The content of a row.
@@ -158,7 +159,41 @@ impl<'t> Cells<'t> {
         None
     }
 
+    /// A tyre's diameter by the size on its side. A size has no unit, and no tool reads it.
+    fn tyre(&mut self, what: Quantity) -> Option<Measurement> {
+        let text = self.cell(Column::Value);
+        let size = TyreSize::read(text).map_err(|error| {
+            self.wrong(Column::Value, shown(text), error.expected(), None);
+        });
+        for (column, allowed) in
+            [(Column::Unit, Unit::Mm.name()), (Column::With, Instrument::MakerSheet.name())]
+        {
+            let cell = self.cell(column);
+            if !cell.is_empty() && !cell.eq_ignore_ascii_case(allowed) {
+                self.wrong(
+                    column,
+                    shown(cell),
+                    format!("nothing or {allowed}, since the value is a size"),
+                    None,
+                );
+            }
+        }
+        let plus_minus = match self.cell(Column::PlusMinus) {
+            "" => None,
+            _ => self.number(Column::PlusMinus),
+        };
+        let reading = size.ok()?.reading(what, text, plus_minus, self.text(Column::Note));
+        let at = self.cell(Column::At);
+        Some(Measurement { at: (!at.is_empty()).then(|| at.to_owned()), ..reading })
+    }
+
     fn reading(&mut self, what: Quantity) -> Option<Measurement> {
+        let is_tyre = matches!(what, Quantity::FrontTyreDiameter | Quantity::RearTyreDiameter);
+        if is_tyre && TyreSize::is_written_as_one(self.cell(Column::Value)) {
+            let reading = self.tyre(what)?;
+            self.check(&reading);
+            return Some(reading);
+        }
         let units = [Unit::Mm, Unit::Cm, Unit::In, Unit::Deg].map(|unit| (unit.name(), unit));
         let tools = Instrument::ALL.map(|tool| (tool.name(), tool));
         let value = self.number(Column::Value);
@@ -178,7 +213,12 @@ impl<'t> Cells<'t> {
             at: (!at.is_empty()).then(|| at.to_owned()),
             note: note.map(str::to_owned),
         };
-        // The bike file's own checks decide whether it is valid.
+        self.check(&reading);
+        Some(reading)
+    }
+
+    /// The bike file's own checks decide whether a reading is valid.
+    fn check(&mut self, reading: &Measurement) {
         if let Err(errors) = reading.check("the row") {
             for error in &errors {
                 if let Some(column) = Column::of(&error.field) {
@@ -187,7 +227,6 @@ impl<'t> Cells<'t> {
                 }
             }
         }
-        Some(reading)
     }
 
     fn seen(&mut self, field: &str) -> Option<Observed> {

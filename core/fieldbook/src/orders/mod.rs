@@ -13,6 +13,7 @@ mod record;
 mod redraft;
 mod shop;
 mod state;
+pub(crate) mod undo;
 
 pub use catalogue::CatalogueFetch;
 pub use draft::OrderDraft;

@@ -5,6 +5,7 @@ use super::due::LEASE;
 use super::record::{self, Entry};
 use super::shop;
 use super::state::{DeliveryState, Event, Reason, State};
+use super::undo;
 use crate::{
     BikeId, BookError, Inner, JsonText, OrderId, PhotoId, Reader, Screen, Timestamp, Work, catalogue_of,
     current_bike, instruments, number_in_use, photo_file, photo_row, sha256,
@@ -98,6 +99,7 @@ fn freeze(
             params![key, photo.sha256.0.as_slice(), photo.bytes],
         )?;
     }
+    undo::note_made(work.tx(), key)?;
     stale(work, bike);
     Ok(request.id)
 }
@@ -106,6 +108,7 @@ fn freeze(
 fn replace(work: &mut Work<'_>, old: &Entry) -> Result<(), Inner> {
     if old.delivery.after(Event::Withdraw).is_some() {
         moved(work, old, Event::Withdraw, "it cannot be replaced")?;
+        undo::note_withdrawn(work.tx(), old.key)?;
     }
     Ok(())
 }
@@ -210,11 +213,15 @@ fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner>
         (true, _) => (Event::WithdrawAnyway, "it cannot be taken back"),
         (false, true) => (
             Event::Withdraw,
-            "the shop may have it already. Wait until that is known, or take it back all the same and tell the shop",
+            "the shop may have it already. Wait until that is known, or withdraw it anyway and tell the shop",
         ),
         (false, false) => (Event::Withdraw, "it cannot be taken back"),
     };
-    moved(work, &entry, event, why_not)?;
+    let to = moved(work, &entry, event, why_not)?;
+    // One that the shop may have cannot be queued again as if nothing had been sent.
+    if !to.may_be_with_shop() {
+        undo::note_withdrawn(work.tx(), entry.key)?;
+    }
     Ok(())
 }
 
@@ -253,8 +260,8 @@ impl Work<'_> {
     /// receives too.
     ///
     /// # Errors
-    /// Everything that is missing or wrong at once, field by field; an order of a kit that does not fit or is
-    /// undecided, for which only a question is allowed; no such bike, no catalogue of that maker.
+    /// Everything that is missing or wrong at once, field by field; an order of a kit that does not fit or is not
+    /// decided, which can only be asked about; no such bike, no catalogue of that maker.
     pub fn queue_order(&mut self, draft: &OrderDraft) -> Result<OrderId, BookError> {
         self.step(|work| queue(work, draft, None))
     }
@@ -268,10 +275,10 @@ impl Work<'_> {
         self.step(|work| queue(work, draft, Some(old)))
     }
 
-    /// Sends a rejected request once more after its cause was corrected, or a request that waits because of a newer
-    /// catalogue. The latter becomes a new request under that catalogue, a question if its verdict allows no order. A
-    /// request that a shop may have is sent to that shop again, any other to the present one. Returns the id of the
-    /// request that is sent.
+    /// Sends a request that was rejected once more, when what stood in its way is fixed, or one that waits because
+    /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
+    /// verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
+    /// the name of what is sent.
     ///
     /// # Errors
     /// No such request, one that is neither, or one that has to be changed first.

@@ -36,7 +36,7 @@ pub struct Order {
     pub state: State,
     /// Whether the shop may have it although there is no receipt. It can then be withdrawn only explicitly.
     pub may_be_with_shop: bool,
-    /// Why it waits for the user or was rejected, or why its shop cannot be queried.
+    /// Why it waits for the user or was rejected, or why its shop cannot be asked what is still to be asked.
     pub reason: Option<Reason>,
     /// The fault of the last attempt, which is retried automatically.
     pub fault: Option<Fault>,

@@ -57,7 +57,7 @@ impl State {
         match self {
             Self::Queued => "waits to be sent",
             Self::Underway => "is being sent",
-            Self::InDoubt => "perhaps sent; what came of it is not known yet",
+            Self::InDoubt => "may have been sent; the outcome is not known yet",
             Self::Held => "waits for you",
             Self::Rejected => "could not be sent",
             Self::Delivered => "is with the shop",
@@ -89,11 +89,13 @@ pub enum Event {
     WithdrawAnyway,
     /// The contact is erased, so it cannot be sent any more.
     Erase,
+    /// The user undoes a withdrawal of which no shop knows.
+    WithdrawalUndone,
 }
 
 impl Event {
     /// Every event.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Began,
         Self::NotArrived,
         Self::EndUnknown,
@@ -104,6 +106,7 @@ impl Event {
         Self::Withdraw,
         Self::WithdrawAnyway,
         Self::Erase,
+        Self::WithdrawalUndone,
     ];
 }
 
@@ -148,12 +151,13 @@ impl DeliveryState {
             (S::Underway, E::Erase) => Some(Self { state: S::Withdrawn, in_doubt: true }),
             (S::Queued | S::InDoubt | S::Held | S::Rejected, E::Erase) => to(S::Withdrawn),
             (S::Delivered | S::Withdrawn, E::Erase) => Some(self),
+            (S::Withdrawn, E::WithdrawalUndone) if !in_doubt => to(S::Queued),
             _ => None,
         }
     }
 }
 
-/// Why a request waits for the user or was rejected; each description states what can be done.
+/// Why a request waits for the user or was rejected; each says what can be done.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "why", deny_unknown_fields)]
 pub enum Reason {
@@ -248,15 +252,15 @@ impl Reason {
     pub fn description(&self) -> String {
         match self {
             Self::VerdictChanged { was, is, number } => format!(
-                "By catalogue number {number} the kit {} (it {} before). Send it all the same, change it or withdraw it.",
+                "By catalogue number {number} the kit {} (it {} before). Send it anyway, change it or withdraw it.",
                 verdict(*is),
                 verdict(*was)
             ),
             Self::PriceChanged { was, is, number } => format!(
-                "By catalogue number {number} the kit costs {is} instead of {was}. Send it all the same or withdraw it."
+                "By catalogue number {number} the kit costs {is} instead of {was}. Send it anyway or withdraw it."
             ),
             Self::KitGone { number } => format!(
-                "Catalogue number {number} has the kit no more. Send it as a question, choose another kit or withdraw it."
+                "Catalogue number {number} no longer has the kit. Send it as a question, choose another kit or withdraw it."
             ),
             Self::Token => "The shop does not know your token. Enter the one it gave you, then send again.".into(),
             Self::Address { status } => format!(
@@ -290,7 +294,7 @@ impl Reason {
             }
             Self::ShopGone => {
                 "The address of the shop that has this request, or may have it, was erased here or lost by damage, so it \
-                 can be asked nothing any more. Tell the shop yourself."
+                 can no longer be asked. Tell the shop yourself."
                     .into()
             }
             Self::Other { status, detail } => match detail {
@@ -303,10 +307,10 @@ impl Reason {
 
 fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::GoesIn => "goes in",
-        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::GoesIn => "fits",
+        Verdict::GoesInAfterWork => "fits after work",
         Verdict::MeasureFirst => "is not decided",
-        Verdict::WillNotGo => "will not go",
+        Verdict::WillNotGo => "does not fit",
     }
 }
 
@@ -429,6 +433,7 @@ mod tests {
             ((S::Queued, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Held, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Rejected, false, E::Withdraw), (S::Withdrawn, false)),
+            ((S::Withdrawn, false, E::WithdrawalUndone), (S::Queued, false)),
         ]);
         for delivery in every() {
             for event in Event::ALL {

@@ -79,7 +79,7 @@ pub struct Kit {
     /// Price as a decimal string.
     #[schemars(with = "String", regex(pattern = r"^[0-9]{1,7}(\.[0-9]{1,4})?$"))]
     pub price: Decimal,
-    /// How many are on the shelf; absent: not said.
+    /// How many are in stock; absent: not said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stock: Option<u32>,
 }

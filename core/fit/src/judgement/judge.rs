@@ -33,7 +33,7 @@ pub enum State {
     MetAfterWork,
     /// Not measured, or not surely enough.
     NotKnown,
-    /// Not met, and nothing mends it.
+    /// Not met, and nothing fixes it.
     NotMet,
 }
 
@@ -43,13 +43,13 @@ pub enum State {
 )]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
-    /// Goes in as the bike is.
+    /// Fits as the bike is.
     GoesIn,
-    /// Goes in once the work named is done.
+    /// Fits once the work named is done.
     GoesInAfterWork,
     /// Something has to be measured first.
     MeasureFirst,
-    /// Will not go, whatever is done.
+    /// Does not fit, whatever is done.
     WillNotGo,
 }
 
@@ -101,7 +101,7 @@ enum Remedy {
     None,
     /// Nothing, and it fails already where it is more likely not met than met.
     Forbidden,
-    /// It is mended.
+    /// It is fixed.
     Work,
     /// Whether it may be mended is not known.
     NotKnown,

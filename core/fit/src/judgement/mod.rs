@@ -1,4 +1,4 @@
-//! The verdict in numbers: which kit goes in, which after work, which will not (JCGM 106 for every limit).
+//! The verdict in numbers: which kit goes in, which after work, which does not fit (JCGM 106 for every limit).
 //!
 //! [`Facts`] holds what a bike's findings mean for any kit. [`requirement`] is the one definition of what a kit asks of
 //! a bike. [`judge()`] turns the answers for one kit into probabilities and a verdict, [`judge_batch`] does so for many

@@ -6,7 +6,7 @@ use steerwright_mechanics::tilt::Ease;
 /// What puts one kit before another: the fields in their order, less is better.
 ///
 /// An open verdict with little hope behind it comes after all others, however close the kit comes: on a bike of which
-/// little is known, the first kit should be one that bikes like it take. A kit that will not go in has no standing.
+/// little is known, the first kit should be one that bikes like it take. A kit that does not fit in has no standing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct RankKey {
     has_little_hope: bool,

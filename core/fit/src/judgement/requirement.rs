@@ -30,7 +30,7 @@ pub enum Requirement {
     UpperThroat,
     /// The tilted steerer passes the lower throat.
     LowerThroat,
-    /// The steerer reaches into the stem.
+    /// The steerer is long enough for the stem.
     SteererLength,
     /// The steerer's diameters are the ones the kit is made for.
     SteererSize,

@@ -11,7 +11,7 @@ use steerwright_metrology::conformity::Bounds;
 pub struct Shortlist {
     /// Those that may go in, the best first; equal ones in the order of their indices.
     pub ranked: Vec<Ranked>,
-    /// Indices of those that will not go in, rising.
+    /// Indices of those that do not fit in, rising.
     pub hopeless: Vec<usize>,
 }
 

@@ -55,7 +55,7 @@ pub enum CheckError {
 /// Judges every kit of the catalogue against a bike.
 ///
 /// # Errors
-/// A kit asked for that is not there, or a target outside what a bike can have. A kit that will not go is an answer.
+/// A kit asked for that is not there, or a target outside what a bike can have. A kit that does not fit is an answer.
 pub fn check(
     bike: &Bike,
     catalogue: &Catalogue,

@@ -7,11 +7,11 @@ use steerwright_metrology::quantity::Estimate;
 /// coverage factor 2 of every `plus_minus` in this program.
 const AGREE: f64 = 2.0;
 
-/// The head angle measured with the kit in the bike, against the one foreseen; degrees.
+/// The head angle measured with the kit in the bike, against the one predicted; degrees.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Comparison {
-    /// Foreseen when the check was made.
+    /// Predicted when the check was made.
     pub predicted: Estimate,
     /// Measured since the kit went in.
     pub installed: Estimate,
@@ -37,9 +37,9 @@ impl Comparison {
         Self::compare(predicted, installed, installed - predicted, moved)
     }
 
-    /// Compares a measured change with the predicted one, both from the head angle `before`, degrees. What the two
-    /// measurements of the angle share has cancelled in `changed`, so the difference has a smaller u than
-    /// [`new`](Self::new) gives.
+    /// Compares a change that was measured with the one predicted, both from the head angle `before`, degrees. What
+    /// the two measurements of the angle share has cancelled in `changed`, so the difference is surer than
+    /// [`new`](Self::new) would make it.
     pub fn of_change(
         before: Estimate,
         after: Estimate,
@@ -161,7 +161,7 @@ mod tests {
         let told = Comparison::of_change(before, after, changed, foreseen).unwrap();
         assert!((told.ratio - 2.560_737_6).abs() < 1e-6 && !told.agrees, "{told:?}");
         assert!((told.predicted.value - 65.2).abs() < 1e-9, "{told:?}");
-        assert!(told.text.contains("0.2° slacker than foreseen, 2.6 times"), "{}", told.text);
+        assert!(told.text.contains("0.2° slacker than predicted, 2.6 times"), "{}", told.text);
         // The same ends without what they share.
         assert!(Comparison::new(before + foreseen, after, None).unwrap().agrees);
     }

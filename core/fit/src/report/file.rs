@@ -55,7 +55,7 @@ pub struct Report {
     /// What is wrong or odd in the readings themselves.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<Sentence>,
-    /// What to heed before tools come out.
+    /// Safety notes to read before tools come out.
     pub cautions: Vec<String>,
 }
 
@@ -154,7 +154,7 @@ pub struct KitReport {
     /// The tallest stack of spacers that still fits on the steerer, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tallest_spacers_mm: Option<Estimate>,
-    /// What to mind when putting it together.
+    /// What to watch for when putting it together.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub notes: Vec<Sentence>,
     /// How far a tilted cup may be turned at its rim, in mm, per tenth of a degree of sideways lean.
@@ -162,7 +162,7 @@ pub struct KitReport {
     pub rim_mm_per_tenth_degree_lean: Option<f64>,
     /// Price as a decimal string.
     pub price: Decimal,
-    /// How many are on the shelf, if the catalogue says.
+    /// How many are in stock, if the catalogue says.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stock: Option<u32>,
 }

@@ -43,7 +43,7 @@ pub struct Handling {
     /// How much the steering axis turns in the frame, degrees, slacker positive.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tilt_deg: Option<Estimate>,
-    /// How much the frame turns on its wheels, degrees, nose up positive.
+    /// How much the frame turns on its wheels, degrees, positive where the front rises.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pitch_deg: Option<Estimate>,
     /// Quantities that were not measured and are taken as bikes usually are, in the figures of `after` and `change` that

@@ -94,7 +94,7 @@ pub struct Changed {
     pub after: SideView,
     /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: f64,
-    /// The rotation of the frame on its wheels due to the change, degrees, nose up positive.
+    /// The turn of the frame on its wheels due to the change, degrees, positive where the front rises.
     pub pitch_deg: f64,
 }
 

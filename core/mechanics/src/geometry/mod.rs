@@ -24,4 +24,4 @@ pub use survey::{
     Comparison, FigureEstimates, HeadAngle, Missing, Residual, Statement, Survey, UncertainChange,
     UncertainKit, survey,
 };
-pub use tyre::{TyreError, overall_diameter};
+pub use tyre::{TyreError, TyreSize, TyreSizeError, overall_diameter};

@@ -77,7 +77,7 @@ pub(super) struct Settled {
     pub(super) view: SideView,
     /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub(super) tilt: f64,
-    /// The rotation of the frame on its wheels, degrees, nose up positive.
+    /// The turn of the frame on its wheels, degrees, positive where the front rises.
     pub(super) pitch: f64,
 }
 

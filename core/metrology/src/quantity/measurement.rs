@@ -100,7 +100,34 @@ impl Measurement {
         self.check_range(path, problems);
     }
 
-    /// Records a value outside the plausible range of the quantity, and a half-width larger than that range.
+    /// A question about a value that is possible and outside the usual range of its quantity: "a fork offset of 4.4 mm is
+    /// outside the usual 30 to 60 mm; did you mean 44 mm?". `None` for a usual one.
+    pub fn question(&self) -> Option<String> {
+        let info = quantity_info(self.what);
+        let [low, high] = info.usual?;
+        let usual = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
+        if usual(self.value, self.unit) {
+            return None;
+        }
+        // A decimal point in the wrong place, or another unit.
+        let shifted = [self.value * 10.0, self.value / 10.0].map(|value| (value, self.unit));
+        let other = [Unit::Mm, Unit::Cm, Unit::In].map(|unit| (self.value, unit));
+        let meant = shifted.into_iter().chain(other).find(|(value, unit)| usual(*value, *unit));
+        let meant = meant
+            .map(|(value, unit)| format!("; did you mean {} {unit}?", number((value * 1e6).round() / 1e6)));
+        Some(format!(
+            "a {} of {} {} is outside the usual {} to {} {}{}",
+            info.label,
+            number(self.value),
+            self.unit,
+            number(low),
+            number(high),
+            self.what.base_unit(),
+            meant.unwrap_or_default()
+        ))
+    }
+
+    /// Notes a value outside the plausible range of the quantity, and a half-width larger than that range.
     fn check_range(&self, path: &Path<'_>, problems: &Problems<'_>) {
         let info = quantity_info(self.what);
         let [low, high] = info.plausible;
@@ -116,8 +143,13 @@ impl Measurement {
         };
         let plausible = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
         if !plausible(self.value, self.unit) {
-            // The most common mistake is the unit: suggest another one if it makes the number plausible.
-            let meant = [Unit::Mm, Unit::Cm, Unit::In]
+            // The commonest slip is the unit: say so where another one would make sense of the number.
+            // Wheels are named in inches: 29 is no length in cm there.
+            let order = match self.what {
+                Quantity::FrontTyreDiameter | Quantity::RearTyreDiameter => [Unit::In, Unit::Cm, Unit::Mm],
+                _ => [Unit::Mm, Unit::Cm, Unit::In],
+            };
+            let meant = order
                 .into_iter()
                 .filter(|unit| unit.dimension() == self.unit.dimension() && *unit != self.unit)
                 .find(|unit| plausible(self.value, *unit))

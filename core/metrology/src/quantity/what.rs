@@ -200,6 +200,9 @@ pub struct QuantityInfo {
     pub label: String,
     /// Range of plausible readings, mm or degrees. A reading outside is refused as a typing or unit error.
     pub plausible: [f64; 2],
+    /// Range outside which a reading is possible and asked about, mm or degrees. Absent where `plausible` says enough.
+    #[serde(default)]
+    pub usual: Option<[f64; 2]>,
     /// Prior mean and standard deviation over all bikes, mm or degrees. Absent where there is no useful prior.
     pub expected: Option<[f64; 2]>,
     /// The usual instrument.

@@ -147,7 +147,7 @@ pub enum Doubt {
     /// The stated side and the bike's direction contradict each other. Lengths and angles of a side view are the same
     /// in a mirror, so they are valid.
     #[error(
-        "the chainrings are on a bike's right side, so this picture is mirrored, or the side told is wrong; the numbers are the same in a mirror"
+        "the chainrings are on a bike's right side, so this picture is mirrored, or the stated side is wrong; the numbers are the same in a mirror"
     )]
     Mirrored,
     /// A tyre's size is the prior for all bikes.

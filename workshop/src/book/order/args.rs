@@ -16,7 +16,7 @@ pub(crate) const HELP: &str = "An ORDER is named by its number in `book order li
 pub(in crate::book) enum Order {
     /// Ask for a kit for a bike: the request waits in the outbox, frozen as it will be sent.
     #[command(
-        after_help = "A kit that will not go, or is not decided yet, can only be asked about: --as-question.\n\n\
+        after_help = "A kit that does not fit, or is not decided yet, can only be asked about: --as-question.\n\n\
         Examples:\n  \
         steerwright book order new \"Hire bike 03\" --kit TT-4180-15 --name \"Wren Alderfoot\" --email wren@larch-hollow.example\n  \
         steerwright book order new \"Hire bike 03\" --kit TT-4180-15 --as-question --name Wren --phone \"030 1234567\" \
@@ -36,9 +36,9 @@ pub(in crate::book) enum Order {
         steerwright book order edit 3 --photo 2 --without-photo 1\n  \
         steerwright book order edit 3 --no-photos --note \"\"")]
     Edit(Edit),
-    /// Send a request again: one that was turned back, once its cause is mended, or one that waits for you, all the same.
+    /// Send a request again: one that was rejected, once its cause is fixed, or one that waits for your decision.
     Again(One),
-    /// Take a request back that the shop does not have yet.
+    /// Withdraw a request that the shop does not have yet.
     Withdraw {
         #[command(flatten)]
         order: One,
@@ -46,21 +46,19 @@ pub(in crate::book) enum Order {
         #[arg(long)]
         anyway: bool,
     },
-    /// Send what waits to the shop, and hear what it says to requests that it has. Ctrl-C ends it after the call on its
-    /// way.
-    #[command(
-        after_help = "Without --once or --until-empty it goes on until nothing is due just now.\n\nExamples:\n  \
+    /// Send waiting requests to the shop, and fetch its answers to earlier ones. Ctrl-C stops after the call in
+    /// progress.
+    #[command(after_help = "Without --once or --until-empty it stops once nothing is due.\n\nExamples:\n  \
         steerwright book order send\n  \
         steerwright book order send --until-empty\n  \
-        steerwright book order send --trust shop.pem --json"
-    )]
+        steerwright book order send --trust shop.pem --json")]
     Send(super::send::Send),
     /// Agree that requests are sent to the shop, or end that; without --yes or --no, read what you agree to.
     Consent {
         /// You agree.
         #[arg(long, conflicts_with = "no")]
         yes: bool,
-        /// You agree no more; nothing is sent from now on.
+        /// End your agreement; nothing is sent from now on.
         #[arg(long)]
         no: bool,
         /// Who agrees.
@@ -85,7 +83,7 @@ pub(in crate::book) enum Order {
         /// Once a day from then on.
         #[arg(long, conflicts_with = "stop")]
         daily: bool,
-        /// No more.
+        /// Stop fetching it.
         #[arg(long)]
         stop: bool,
     },
@@ -117,7 +115,7 @@ pub(in crate::book) struct New {
     /// Whose kit; needed where the book has catalogues of several makers.
     #[arg(long, value_name = "NAME")]
     pub(super) maker: Option<String>,
-    /// It is to go in turned round, to steepen.
+    /// Fit it turned round, to steepen.
     #[arg(long)]
     pub(super) steepen: bool,
     /// How many.
@@ -193,10 +191,10 @@ pub(in crate::book) struct Edit {
     /// Photos of the bike to send along too, by their numbers in `book photo list BIKE`, or by id.
     #[arg(long = "photo", value_name = "PHOTO", num_args = 1..)]
     pub(super) photos: Vec<String>,
-    /// Photos to leave out of those that went along before, named likewise.
+    /// Photos to leave out of those of the earlier request, named in the same way.
     #[arg(long = "without-photo", value_name = "PHOTO", num_args = 1.., conflicts_with = "no_photos")]
     pub(super) without_photos: Vec<String>,
-    /// None of the photos before; with --photo, those in their place.
+    /// Leave out all earlier photos; with --photo, send only those.
     #[arg(long)]
     pub(super) no_photos: bool,
 }

@@ -98,8 +98,8 @@ pub(super) fn withdraw(book: &mut FieldBook, call: &One, anyway: bool, json: boo
     let (number, before) = find(book, &call.order)?;
     if before.may_be_with_shop && !anyway && before.state != State::Underway {
         return Err(Fault::Words(format!(
-            "the shop may have order request {number} already. `book order send` finds out; or take it back all the \
-             same with --anyway, and tell the shop"
+            "the shop may have order request {number} already. `book order send` finds out; or withdraw it \
+             with --anyway, and tell the shop"
         )));
     }
     match before.state {

@@ -10,7 +10,7 @@ pub(crate) fn catalogues(makers: &[MakerRow]) -> String {
     if makers.is_empty() {
         page.paragraph(
             0,
-            "The book has no catalogue yet; `steerwright book catalogue import FILE` takes one in.",
+            "The book has no catalogue yet; `steerwright book catalogue import FILE` imports one.",
         );
     }
     for maker in makers {

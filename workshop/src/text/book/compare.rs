@@ -5,7 +5,7 @@ use crate::book::Compared;
 use crate::text::page::{Page, left, right};
 use steerwright_core::quantity::{Dimension, Estimate, Quantity, quantity_info};
 
-/// Predicted and measured effect of each kit that was installed.
+/// What each kit that was in the bike did, against what was predicted.
 pub(crate) fn compare(name: &str, kits: &[Compared]) -> String {
     let mut page = Page::new();
     page.heading(name);

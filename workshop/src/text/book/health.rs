@@ -23,7 +23,7 @@ pub(crate) fn health(health: &Health) -> String {
         );
     }
     if !health.recoveries.is_empty() {
-        page.heading("Damage before");
+        page.heading("Earlier damage");
         for recovered in &health.recoveries {
             page.item("-", 4, &format!("{}: {}", when(recovered.at), recovered.text), QUIET);
         }

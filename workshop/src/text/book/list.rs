@@ -24,8 +24,12 @@ pub(crate) fn bikes(rows: &[BikeRow], next_page: Option<u32>, asked: bool) -> St
             if bike.archived_at.is_some() {
                 tags = if tags.is_empty() { "(archive)".to_owned() } else { format!("(archive) {tags}") };
             }
+            // A bundle can bring a bike of the same name: only the id tells the two apart.
+            let same =
+                rows.iter().filter(|other| other.name.to_lowercase() == bike.name.to_lowercase()).count();
+            let name = if same > 1 { format!("{} ({})", bike.name, bike.id) } else { bike.name.clone() };
             vec![
-                bike.name.clone(),
+                name,
                 bike.owner.clone().unwrap_or_default(),
                 bike.measured.to_string(),
                 day(bike.touched_at),

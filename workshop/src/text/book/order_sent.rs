@@ -45,7 +45,7 @@ pub(crate) fn sent(
         (false, 0) if calls == 0 => "Nothing is due just now, and nothing waits.".to_owned(),
         (false, 0) => "Nothing waits to be sent any more.".to_owned(),
         (false, waiting) => format!(
-            "{} to be sent; --until-empty stays at it.",
+            "{} to be sent; --until-empty keeps trying.",
             requests(waiting, "still waits", "still wait")
         ),
     });

@@ -42,7 +42,7 @@ pub(super) fn fetching(fetch: Option<&CatalogueFetch>) -> String {
     let mut text = match (fetch.daily, fetch.asked) {
         (true, _) => "fetched once a day".to_owned(),
         (false, true) => "to be fetched at the next contact".to_owned(),
-        (false, false) => "not fetched by itself".to_owned(),
+        (false, false) => "not fetched automatically".to_owned(),
     };
     if let Some(at) = fetch.fetched_at {
         text.push_str(&format!("; last on {}", when(at)));

@@ -33,7 +33,7 @@ pub(super) fn next_step(
         && (order.erase_at_shop || asks(order))
     {
         return format!(
-            "{} has it, or may have it, and you agree to sending there no more, so it is asked nothing. Name that shop \
+            "{} has it, or may have it, and you no longer agree to sending there, so it is not asked. Name that shop \
              again and agree, or tell the shop yourself.",
             at.base
         );
@@ -71,7 +71,7 @@ pub(super) fn next_step(
             Some(ShopStatus::Question) => {
                 format!("Answer the shop, or change the request with `steerwright book order edit {number}`.")
             }
-            _ => "`steerwright book order send` asks the shop for its word.".to_owned(),
+            _ => "`steerwright book order send` asks the shop for its answer.".to_owned(),
         },
         State::Withdrawn if order.may_be_with_shop && replaced_by.is_none() => {
             format!("The shop may have it: tell the shop, and name {}.", order.id)
@@ -102,7 +102,7 @@ fn mend(number: usize, order: &Order) -> String {
         }
         _ if order.state == State::Held => {
             format!(
-                "{again} sends it all the same, {edit} changes it, `steerwright book order withdraw {number}` takes it back."
+                "{again} sends it anyway, {edit} changes it, `steerwright book order withdraw {number}` withdraws it."
             )
         }
         Reason::PhotoLost { .. } => format!("{edit} with --without-photo leaves it out."),
@@ -152,15 +152,18 @@ pub(crate) fn queued(
 pub(crate) fn sent_again(old: (usize, &Order), number: usize, screen: &OrderScreen) -> String {
     let (old, before) = old;
     if screen.order.id == before.id {
-        return format!("Order request {number} waits to be sent again, the very same.");
+        return format!("Order request {number} waits to be sent again, unchanged.");
     }
     let mut text = format!(
-        "Order request {number} takes the place of {old}, made anew under catalogue {}: {}.",
+        "Order request {number} takes the place of {old}, made again under catalogue {}: {}.",
         screen.order.number,
         screen.request.found.text.trim_end_matches('.')
     );
     if screen.order.kind != before.kind {
-        text.push_str(&format!(" It is {} now, since the kit does not surely go in.", a(screen.order.kind)));
+        text.push_str(&format!(
+            " It is {} now, since it is not certain that the kit fits.",
+            a(screen.order.kind)
+        ));
     }
     text
 }

@@ -24,7 +24,7 @@ pub(super) fn kind(kind: Kind) -> &'static str {
 pub(super) fn word(word: ShopStatus) -> &'static str {
     match word {
         ShopStatus::Waiting => "has not decided yet",
-        ShopStatus::Question => "asks something back",
+        ShopStatus::Question => "has a question",
         ShopStatus::Accepted => "will deliver",
         ShopStatus::Refused => "will not deliver",
     }
@@ -160,7 +160,7 @@ pub(crate) fn order(
 }
 
 fn shop_reply(page: &mut Page, reply: &ShopReply) {
-    page.heading("The shop's word");
+    page.heading("The shop's answer");
     let since = reply.since.map(|since| format!(", since {}", when(since))).unwrap_or_default();
     page.paragraph(2, &format!("The shop {}{since}.", word(reply.status)));
     for line in

@@ -9,7 +9,7 @@ pub(crate) fn photos(of: &str, photos: &[ShownPhoto]) -> String {
     let mut page = Page::new();
     page.heading(&format!("Photos of {of}"));
     if photos.is_empty() {
-        page.paragraph(0, "There are none yet; `steerwright book photo add FILE --bike BIKE` takes one in.");
+        page.paragraph(0, "There are none yet; `steerwright book photo add BIKE FILE` adds one.");
     } else {
         photo_rows(&mut page, photos);
     }

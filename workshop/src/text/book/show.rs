@@ -102,7 +102,12 @@ fn log(page: &mut Page, screen: &BikeScreen) {
     for (number, row) in (1..).zip(log) {
         let number: usize = number;
         let style = if row.place.is_some() { QUIET } else { STRONG };
-        page.item(&number.to_string(), 6, &format!("{}{}", log_row(row), of_photo(screen, row)), style);
+        page.item(
+            &number.to_string(),
+            6,
+            &format!("{}{}", log_row(screen, row), of_photo(screen, row)),
+            style,
+        );
     }
 }
 
@@ -112,14 +117,24 @@ fn of_photo(screen: &BikeScreen, row: &LogEntry) -> String {
     at.map(|at| format!(", photo {}", at + 1)).unwrap_or_default()
 }
 
-/// One line of text, not a table row: long quantity names would make columns too wide.
-fn log_row(row: &LogEntry) -> String {
+/// Why a reading that is not struck out does not count: a kit changes what it measured.
+fn unused(screen: &BikeScreen, row: &LogEntry) -> &'static str {
+    let fitted = screen.checks.iter().any(KeptCheck::is_fitted);
+    match (fitted, row.since) {
+        (true, None) => "taken before this kit",
+        (true, Some(_)) => "taken with another kit",
+        (false, _) => "taken with a kit that is out again",
+    }
+}
+
+/// A line that fits most pages: columns would not, since quantities have long names.
+fn log_row(screen: &BikeScreen, row: &LogEntry) -> String {
     let mut text = match &row.struck {
         Some(struck) => {
             let who = struck.who.as_ref().map(|who| format!(" by {who}")).unwrap_or_default();
             format!("STRUCK OUT{who} ({}): ", struck.why)
         }
-        None if row.place.is_none() => "NOT USED (another kit): ".to_owned(),
+        None if row.place.is_none() => format!("NOT USED ({}): ", unused(screen, row)),
         None => String::new(),
     };
     text.push_str(&reading(&row.measurement));

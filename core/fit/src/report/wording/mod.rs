@@ -39,20 +39,19 @@ pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work
     };
     match verdict {
         Verdict::GoesIn if work.iter().any(|work| work.task == Task::CheckBore) => {
-            "Goes in as the bike is, if the bore turns out as it should: see the stop under the work."
-                .to_owned()
+            "Fits as the bike is, if the bore turns out as it should: see the stop under the work.".to_owned()
         }
-        Verdict::GoesIn => "Goes in as the bike is.".to_owned(),
+        Verdict::GoesIn => "Fits as the bike is.".to_owned(),
         Verdict::GoesInAfterWork => {
             let jobs = match work.iter().filter(|work| work.task != Task::CheckBore).count() {
                 1 => "one job".to_owned(),
                 n => format!("{n} jobs"),
             };
-            format!("Goes in after {jobs}: {}.", named(State::MetAfterWork))
+            format!("Fits after {jobs}: {}.", named(State::MetAfterWork))
         }
         Verdict::MeasureFirst => match named(State::NotKnown).as_str() {
             "" => "Each requirement is met well enough by itself, but not all of them together; measure the \
-                   closest ones more surely."
+                   closest ones more accurately."
                 .to_owned(),
             open => format!("Not decided yet: {open}."),
         },

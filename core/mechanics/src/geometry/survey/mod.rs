@@ -289,7 +289,7 @@ pub struct Comparison {
     pub difference: FigureEstimates,
     /// The rotation of the steering axis in the frame, degrees, slacker positive.
     pub tilt_deg: Option<Estimate>,
-    /// The rotation of the frame on its wheels, degrees, nose up positive.
+    /// The turn of the frame on its wheels, degrees, positive where the front rises.
     pub pitch_deg: Option<Estimate>,
 }
 

@@ -113,7 +113,7 @@ class SendingTest : Journey() {
     }
 
     @Test
-    fun `what was turned back says so and an old one is changed`() {
+    fun `what was rejected says so and an old one is changed`() {
         val order = queued()
         val call = book.beginCalls().single()
         book.finishCall(call.id, answered(413))

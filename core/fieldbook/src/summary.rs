@@ -1,0 +1,201 @@
+//! What an action did, in words that name its bikes and things: for what was undone or redone.
+
+use super::error::Inner;
+use super::stored::EnumText;
+use super::transact::Op;
+use super::{BikeId, journal};
+use rusqlite::{Connection, OptionalExtension, params};
+use serde::Serialize;
+use steerwright_input::{count, number};
+use steerwright_metrology::quantity::{Quantity, Unit, quantity_info};
+
+/// Things named one by one; more of them are counted.
+const NAMED: usize = 3;
+
+/// An action that was undone or redone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ActionSummary {
+    /// The action.
+    pub op: Op,
+    /// The bikes it is about, by name, in the order of the book.
+    pub bikes: Vec<(BikeId, String)>,
+    /// What it did to them, in a few words each: "head tube length 112 mm", "name: Ash to Birch".
+    pub things: Vec<String>,
+}
+
+impl ActionSummary {
+    /// In a sentence without its full stop: `write down a measurement (Hire bike 05): head tube length 112 mm`.
+    pub fn description(&self) -> String {
+        let mut text = self.op.description().to_owned();
+        let names: Vec<&str> = self.bikes.iter().map(|(_, name)| name.as_str()).collect();
+        match names.as_slice() {
+            [] => {}
+            few if few.len() <= NAMED => text.push_str(&format!(" ({})", few.join(", "))),
+            many => text.push_str(&format!(" ({})", count(many.len(), "bike"))),
+        }
+        if !self.things.is_empty() {
+            text.push_str(&format!(": {}", self.things.join(", ")));
+        }
+        text
+    }
+}
+
+/// An action as it is before it is reverted: its rows hold what it did.
+pub(super) fn of_action(conn: &Connection, action: i64, op: Op) -> Result<ActionSummary, Inner> {
+    let mut bikes = Vec::new();
+    for (key, id) in journal::bikes_of(conn, action)? {
+        bikes.push((id, name(conn, action, key)?));
+    }
+    // The request holds the bike's name; the journal has no row of the bike.
+    for (id, name) in ordered(conn, action)? {
+        if !bikes.iter().any(|(known, _)| *known == id) {
+            bikes.push((id, name));
+        }
+    }
+    let things = match op {
+        // The bike's own name says what was added or deleted.
+        Op::AddBike | Op::DeleteBike | Op::ArchiveBike | Op::RestoreBike => Vec::new(),
+        Op::EditBike => edited(conn, action)?,
+        Op::KeepCheck | Op::FitKit | Op::RemoveKit => {
+            listed(&rows(conn, action, "checks", "coalesce(t.sku, 'no kit chosen')")?, "check")
+        }
+        Op::AddPhoto | Op::EditPhoto | Op::RemovePhoto => {
+            let shown = "t.width || ' by ' || t.height || ' pixels' || iif(t.note = '', '', ', \"' || t.note || '\"')";
+            listed(&rows(conn, action, "photos", shown)?, "photo")
+        }
+        Op::ImportCatalogue | Op::PinMaker => listed(&rows(conn, action, "makers", "t.name")?, "maker"),
+        Op::Order => requests(conn, action)?,
+        Op::ChangeSettings => Vec::new(),
+        Op::AddMeasurement | Op::StrikeOut | Op::BringBack | Op::MeasurePhoto | Op::Import => {
+            listed(&readings(conn, action)?, "measurement")
+        }
+    };
+    Ok(ActionSummary { op, bikes, things })
+}
+
+fn listed(things: &[String], noun: &str) -> Vec<String> {
+    if things.len() <= NAMED { things.to_vec() } else { vec![count(things.len(), noun)] }
+}
+
+/// The bike's name now, or as it was if it is gone.
+fn name(conn: &Connection, action: i64, key: i64) -> Result<String, Inner> {
+    let now = conn.query_row("SELECT name FROM bikes WHERE key = ?1", [key], |row| row.get(0)).optional()?;
+    if let Some(now) = now {
+        return Ok(now);
+    }
+    let was = "SELECT name FROM undo_bikes WHERE action = ?1 AND key = ?2";
+    Ok(conn.query_row(was, params![action, key], |row| row.get(0)).optional()?.unwrap_or_default())
+}
+
+/// SQL for the rows of a table that an action made or changed, as they are now, and for those that it took away, as they
+/// were: undoing made them go, and redoing brings them back.
+fn touched(table: &str, shown: &str) -> String {
+    format!(
+        "SELECT t.key AS key, {shown} FROM {table} AS t WHERE t.key IN
+             (SELECT row FROM actions WHERE key = ?1 AND made = '{table}'
+              UNION SELECT key FROM undo_{table} WHERE action = ?1)
+         UNION ALL
+         SELECT t.key AS key, {shown} FROM undo_{table} AS t WHERE t.action = ?1
+             AND NOT EXISTS (SELECT 1 FROM {table} AS kept WHERE kept.key = t.key)
+         ORDER BY key"
+    )
+}
+
+/// A text of each row of a table that an action is about.
+fn rows(conn: &Connection, action: i64, table: &str, shown: &str) -> Result<Vec<String>, Inner> {
+    let mut rows = conn.prepare(&touched(table, shown))?;
+    let rows = rows.query_map([action], |row| row.get(1))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn readings(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
+    let mut rows = conn.prepare(&touched("measurements", "t.what, t.value, t.unit"))?;
+    let rows = rows.query_map([action], |row| {
+        let (EnumText::<Quantity>(what), EnumText::<Unit>(unit)) = (row.get(1)?, row.get(3)?);
+        Ok(format!("{} {} {unit}", quantity_info(what).label, number(row.get(2)?)))
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// What an edit changed.
+fn edited(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
+    let mut things = Vec::new();
+    let mut rows = conn.prepare(
+        "SELECT u.name, b.name, coalesce(u.owner, 'nobody'), coalesce(b.owner, 'nobody'), u.notes <> b.notes,
+             u.observed, b.observed
+         FROM undo_bikes AS u CROSS JOIN bikes AS b ON b.key = u.key WHERE u.action = ?1",
+    )?;
+    let mut rows = rows.query([action])?;
+    while let Some(row) = rows.next()? {
+        for (label, at) in [("name", 0), ("owner", 2)] {
+            let (was, is): (String, String) = (row.get(at)?, row.get(at + 1)?);
+            if was != is {
+                things.push(format!("{label}: {was} to {is}"));
+            }
+        }
+        if row.get(4)? {
+            things.push("the notes".to_owned());
+        }
+        things.extend(seen(&row.get::<_, String>(5)?, &row.get::<_, String>(6)?));
+    }
+    for (how, sql) in [
+        (
+            "tag added",
+            "SELECT tag FROM bike_tags WHERE key IN (SELECT row FROM actions WHERE key = ?1 AND made = 'bike_tags')",
+        ),
+        (
+            "tag removed",
+            "SELECT tag FROM undo_bike_tags AS u WHERE action = ?1
+                 AND NOT EXISTS (SELECT 1 FROM bike_tags AS t WHERE t.key = u.key)",
+        ),
+    ] {
+        let mut tags = conn.prepare(sql)?;
+        let tags = tags.query_map([action], |row| row.get::<_, String>(0))?;
+        for tag in tags {
+            things.push(format!("{how}: {}", tag?));
+        }
+    }
+    Ok(things)
+}
+
+/// The observations that differ, such as "upper seat: drop in".
+fn seen(was: &str, is: &str) -> Vec<String> {
+    type Fields = serde_json::Map<String, serde_json::Value>;
+    let read = |text: &str| serde_json::from_str::<Fields>(text).unwrap_or_default();
+    let (was, is) = (read(was), read(is));
+    let words = |value: Option<&serde_json::Value>| match value {
+        None => "not known".to_owned(),
+        Some(serde_json::Value::Bool(yes)) => if *yes { "yes" } else { "no" }.to_owned(),
+        Some(serde_json::Value::String(word)) => word.replace('_', " "),
+        Some(other) => other.to_string(),
+    };
+    let fields: std::collections::BTreeSet<&String> = was.keys().chain(is.keys()).collect();
+    fields
+        .into_iter()
+        .filter(|field| was.get(*field) != is.get(*field))
+        .map(|field| {
+            format!("{}: {} to {}", field.replace('_', " "), words(was.get(field)), words(is.get(field)))
+        })
+        .collect()
+}
+
+/// The bikes of the order requests of an action.
+fn ordered(conn: &Connection, action: i64) -> Result<Vec<(BikeId, String)>, Inner> {
+    let mut rows = conn.prepare(
+        "SELECT DISTINCT b.id, b.name FROM actions AS a CROSS JOIN orders AS o ON o.key = a.row
+         CROSS JOIN bikes AS b ON b.key = o.bike
+         WHERE a.key = ?1 AND a.made IN ('orders', 'orders_withdrawn')",
+    )?;
+    let rows = rows.query_map([action], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn requests(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
+    let mut rows = conn.prepare(
+        "SELECT iif(a.made = 'orders', 'request for ', 'withdrawal of the request for ') || o.quantity || ' ' || o.sku
+         FROM actions AS a CROSS JOIN orders AS o ON o.key = a.row
+         WHERE a.key = ?1 AND a.made IN ('orders', 'orders_withdrawn') ORDER BY o.key",
+    )?;
+    let rows = rows.query_map([action], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
