@@ -145,6 +145,8 @@ fn price() -> impl Strategy<Value = rust_decimal::Decimal> {
 fn agreeing([mut upper, mut lower]: [KitEnd; 2], tilt_deg: f64, range: [f64; 2]) -> [KitEnd; 2] {
     if upper.offset_mm.is_some() && lower.offset_mm.is_some() {
         let even = Offsets::from_range(tilt_deg, range, upper.plane_mm, lower.plane_mm).ok();
+        // A file's offsets lie within 12 mm.
+        let even = even.filter(|even| even.upper.abs() <= 12.0 && even.lower.abs() <= 12.0);
         upper.offset_mm = even.map(|even| even.upper);
         lower.offset_mm = even.map(|even| even.lower);
     }

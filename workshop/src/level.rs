@@ -46,10 +46,15 @@ fn predicted(call: &Level) -> Result<Option<Estimate>, Fault> {
         Modification { kit: Some(kit.offsets), lower_stack: Some(lower_stack), ..Modification::default() };
     let report = handling(&bike, &instruments, &modification)
         .map_err(|error| Fault::Input(format!("{}: {error}.", path.display())))?;
-    let change = report.change.get(&Figure::HeadAngle).map(|it| Estimate::new(it.value, it.u));
+    // A range that rests on usual values is no prediction to hold a measurement against.
+    let change = report.change.get(&Figure::HeadAngle).filter(|_| report.assumed.is_empty());
+    let change = change.map(|it| Estimate::new(it.value, it.u));
     change.map(Some).ok_or_else(|| {
         let missing = report.missing.iter().find(|it| it.result == Figure::HeadAngle);
         let mut needs: Vec<Quantity> = missing.iter().flat_map(|it| it.needs.clone()).collect();
+        if needs.is_empty() {
+            needs.clone_from(&report.assumed);
+        }
         if needs.is_empty() {
             needs = for_a_change(&bike, &instruments);
         }

@@ -176,7 +176,7 @@ fn status_3_names_everything_that_is_wrong() {
     .unwrap();
     let expected = [
         "steerwright: bike.json: `colour` is not a field of this format; expected one of schema, name, owner, observed, \
-         measured.",
+         fitted, measured.",
         "bike.json: `observed.frame_material` is \"wood\"; expected one of aluminium, carbon, steel, titanium, not_known.",
         "bike.json: `measured[0].value` is 11.2 mm; expected 60 to 300 mm for the head tube length; did you mean 11.2 cm?",
         "bike.json: `measured[1].unit` is \"mm\"; expected deg for the head angle.",

@@ -95,7 +95,7 @@ fn the_worth_of_a_further_reading_is_that_of_the_joint_estimate() {
     let known = BikeKnowledge::new(&bike, &findings);
     let kit = PreparedKit::new(catalogue.kit("TT-4180-15").unwrap(), &catalogue).unwrap();
     let code = kit.end(End::Upper).code;
-    let first = Estimate::new(41.5, 0.25);
+    let first = Estimate::new(41.5, 0.5);
     let before: SeatEvidence = evidence(&known.with(BEARING, None), End::Upper);
     let takes = |bearing: Estimate| {
         identify(&before.with(SeatDimension::BearingOuter, bearing)).probability_of_frame_seat(code)
@@ -111,7 +111,7 @@ fn the_worth_of_a_further_reading_is_that_of_the_joint_estimate() {
             let caliper = Estimate::new(bearing + 0.025 * normal.next(), 0.025);
             let joint = combine(&[first, caliper]).unwrap();
             // As sure as the harmonic u says; that the two scatter is no news about the tools here.
-            let joint = Estimate::new(joint.estimate.value, 1.0 / (16f64 + 1600.0).sqrt());
+            let joint = Estimate::new(joint.estimate.value, 1.0 / (4f64 + 1600.0).sqrt());
             let left = wrong(takes(joint), 0.0);
             sum += weight * left;
             squares += weight * weight;

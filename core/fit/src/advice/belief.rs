@@ -41,7 +41,7 @@ impl Belief {
                 _ => known,
             }
         });
-        let facts = Facts::new(&filled, direction);
+        let facts = without_contradictions(Facts::new(&filled, direction));
         Self { known: filled, direction, facts }
     }
 
@@ -55,8 +55,14 @@ impl Belief {
     pub(super) fn measured(&self, what: Quantity, u_after: f64) -> Option<Facts> {
         let now = self.known.get(what)?;
         let then = self.known.with(what, Some(Estimate::new(now.value, u_after)));
-        Some(Facts::new(&then, self.direction))
+        Some(without_contradictions(Facts::new(&then, self.direction)))
     }
+}
+
+/// The estimates of contradicting readings, which are widened, only weigh measurements here.
+fn without_contradictions(mut facts: Facts) -> Facts {
+    facts.contradicted.clear();
+    facts
 }
 
 impl KitBelief<'_> {
