@@ -48,6 +48,8 @@ pub struct ReportView {
     pub lower_seats: Vec<SeatGuess>,
     /// Both ends in the standard headset code, if seats and steerer are known: `IS42/28.6 | IS52/40`.
     pub code: Option<String>,
+    /// The kit that is in the bike now, and the effect of removing it.
+    pub fitted: Option<LocalizedText>,
     /// Every checked kit, best first.
     pub kits: Vec<KitView>,
     /// Kits that could not be checked.
@@ -358,6 +360,7 @@ impl ReportView {
             upper_seats: seats(report.seats.upper),
             lower_seats: seats(report.seats.lower),
             code: report.seats.code,
+            fitted: report.fitted.map(|it| LocalizedText::new("fitted", it.text)),
             kits: report.kits.into_iter().map(Into::into).collect(),
             left_out: left_out.map(|it| KitLeftOut { sku: it.sku, english: it.text }).collect(),
             measure_next: report.measure_next.into_iter().map(Into::into).collect(),

@@ -291,7 +291,7 @@ fn how_far_an_answer_holds_is_what_the_check_says_there() {
     assert!(ends >= 4, "{ends}");
     let bearing = fit.holds.iter().find(|it| it.what == Quantity::UpperBearingOuterDiameter).unwrap();
     assert!(bearing.from.unwrap().at > 41.1 && bearing.to.unwrap().at < 42.2, "{bearing:?}");
-    assert!(bearing.text.contains("41.8 mm: \u{201c}goes in\u{201d} holds from"), "{}", bearing.text);
+    assert!(bearing.text.contains("41.8 mm: \u{201c}fits\u{201d} holds from"), "{}", bearing.text);
 }
 
 /// The maker asks for 34 mm where the readings leave clearance: a dry fit and the maker come before the tool.

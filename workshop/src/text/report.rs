@@ -48,6 +48,17 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
             wanted(report)
         ),
     );
+    // What is wrong with the readings puts everything after it in question.
+    if !report.readings.is_empty() {
+        page.heading("About the readings");
+        for text in &report.readings {
+            page.item("!", 4, &text.text, STRONG);
+        }
+    }
+    if let Some(fitted) = &report.fitted {
+        page.heading("In the bike");
+        page.paragraph(2, &fitted.text);
+    }
     page.heading("Seats");
     page.item("upper", 10, &chances(&report.seats.upper), QUIET);
     page.item("lower", 10, &chances(&report.seats.lower), QUIET);
@@ -63,12 +74,6 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
         in_full(&mut page, kit, everything || index == 0 || nearest.is_some(), &report.catalogue.currency);
     }
     measure_next(&mut page, report, way);
-    if !report.readings.is_empty() {
-        page.heading("About the readings");
-        for text in &report.readings {
-            page.item("!", 4, &text.text, STRONG);
-        }
-    }
     page.heading("Safety");
     for text in &report.cautions {
         page.item("-", 4, text, QUIET);
@@ -242,7 +247,10 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         let change = angle.after - angle.before;
         let tilt = kit.tilt_deg.real.unwrap_or(kit.tilt_deg.nominal);
         // Different stack heights also raise or lower the front.
+        let share = change.abs() / tilt.abs();
         let why = match change.abs() - tilt.abs() {
+            // A kit that is in already makes the change another one than the tilt.
+            _ if !(0.6..=1.4).contains(&share) => "",
             less if less < -0.05 => ": less than the tilt, since the frame settles on its wheels",
             more if more > 0.05 => ": more than the tilt, since the kit changes the front's height too",
             _ => "",

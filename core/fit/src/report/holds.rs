@@ -132,8 +132,8 @@ fn text(what: Quantity, now: Estimate, verdict: Verdict, from: Option<Turn>, to:
 
 fn words(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::GoesIn => "goes in",
-        Verdict::GoesInAfterWork => "goes in after work",
+        Verdict::GoesIn => "fits",
+        Verdict::GoesInAfterWork => "fits after work",
         Verdict::MeasureFirst => "measure first",
         Verdict::WillNotGo => "does not fit",
     }
