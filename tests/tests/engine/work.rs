@@ -6,7 +6,7 @@ use steerwright_core::headset::End;
 use steerwright_core::judgement::{
     BikeKnowledge, Direction, Facts, PreparedKit, State, Task, Verdict, Work, judge, work_for,
 };
-use steerwright_core::press::{Diameter, PressVerdict, press_fit};
+use steerwright_core::press::{Diameter, PressInput, PressVerdict, press_fit};
 use steerwright_core::quantity::{Estimate, Instruments, Quantity};
 use steerwright_core::report::{KitReport, Options, check};
 
@@ -121,7 +121,12 @@ fn a_tight_bore_is_reamed_to_what_the_wall_bears() {
         let to = widen.to_mm.unwrap();
         assert!(to > bore.value, "{widen:?}");
         let reamed = Diameter::measured(Estimate::new(to, 0.002));
-        let fit = press_fit(&facts.press_input(cup, reamed)).unwrap();
+        let fit = press_fit(&PressInput {
+            wall: Some(wall),
+            material: Some(metal),
+            ..PressInput::new(cup, reamed)
+        })
+        .unwrap();
         assert_eq!(fit.verdict, PressVerdict::Right, "wall {wall:?}: {fit:?}");
         let interference = cup.estimate().value - to;
         if (interference - 0.06).abs() < 1e-9 {

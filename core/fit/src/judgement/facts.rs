@@ -54,7 +54,6 @@ pub struct Facts {
     /// From the fork's crown to the front axle, fork compressed, mm.
     fork_arm: Option<Estimate>,
     head_tube_wall: Option<Estimate>,
-    material: Option<Material>,
     /// The steerer as measured; its place in the head tube is the kit's.
     steerer_parts: Option<SteererParts>,
 }
@@ -151,7 +150,6 @@ impl Facts {
             tyre_gap: known.get(Quantity::TyreToDownTube),
             fork_arm,
             head_tube_wall,
-            material,
             steerer_parts: steerer_parts(known),
             seats,
         }
@@ -308,11 +306,6 @@ impl Facts {
     pub(super) fn reamed_interference(&self, end: End) -> f64 {
         let middle = self.end(end).admissible.map(|[least, most]| f64::midpoint(least.value, most.value));
         self.rules.reamed_interference_mm.min(middle.unwrap_or(f64::INFINITY))
-    }
-
-    /// The input of the press-fit model for this cup in this bore.
-    pub fn press_input(&self, cup: Diameter, bore: Diameter) -> PressInput {
-        PressInput { wall: self.head_tube_wall, material: self.material, ..PressInput::new(cup, bore) }
     }
 
     /// The bore as measured.

@@ -20,7 +20,7 @@ pub use full_code::{FullCode, HalfCode, HalfProblem, NotAFullCode, NotAHalfCode,
 pub use identify::{IDENTIFIED_FROM, Posterior, identify};
 pub use predictive::{Component, Predictive};
 pub use sizes::{
-    BearingSize, Contact, Flag, ForkSize, Inside, Size, Span, Weight, bearing_size, bearing_sizes, fork_size,
+    BearingSize, Contact, Flag, ForkSize, Inside, Size, Span, Weight, bearing_size, bearing_sizes,
     fork_sizes, size, sizes,
 };
 

@@ -181,11 +181,6 @@ pub fn fork_sizes() -> &'static [ForkSize] {
     &TABLE.forks
 }
 
-/// The steerer (upper end) or crown race seat (lower end) of a code; `None` if it is not in the table.
-pub fn fork_size(end: End, name: Tenths) -> Option<&'static ForkSize> {
-    TABLE.forks.iter().find(|fork| fork.end == end && fork.name() == name)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -200,6 +195,5 @@ mod tests {
             );
             assert_eq!(super::size(size.code), Some(size));
         }
-        assert!(fork_sizes().iter().all(|fork| fork_size(fork.end, fork.name()) == Some(fork)));
     }
 }
