@@ -298,6 +298,8 @@ impl From<Holds> for HoldsView {
 impl From<KitReport> for KitView {
     fn from(it: KitReport) -> Self {
         let angles = it.change.head_angle.as_ref();
+        // A usual head angle is no figure of this bike; the change is.
+        let measured = angles.filter(|it| !it.assumed.contains(&Quantity::HeadAngle));
         Self {
             text: verdict_text(it.verdict, &it.text, it.p_low, it.p_high),
             may_be_ordered: steerwright_core::protocol::wire::OrderRequest::may_be_ordered(it.verdict),
@@ -312,8 +314,8 @@ impl From<KitReport> for KitView {
             real_tilt: it.tilt_deg.real.map(exact_deg),
             head_angle_assumed: angles.map(|it| it.assumed.clone()).unwrap_or_default(),
             holds: it.holds.into_iter().map(Into::into).collect(),
-            head_angle_before: angles.map(|it| exact_deg(it.before)),
-            head_angle_after: angles.map(|it| exact_deg(it.after)),
+            head_angle_before: measured.map(|it| exact_deg(it.before)),
+            head_angle_after: measured.map(|it| exact_deg(it.after)),
             head_angle_change: angles.map(|it| Amount::deg(Estimate::new(it.after - it.before, it.u))),
             requirements: it.requirements.into_iter().map(Into::into).collect(),
             work: it.work.into_iter().map(Into::into).collect(),

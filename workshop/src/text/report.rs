@@ -2,6 +2,7 @@
 
 use super::page::{Page, QUIET, STRONG, left, right};
 use steerwright_core::judgement::{Direction, State, TargetChange, Verdict};
+use steerwright_core::quantity::Quantity;
 use steerwright_core::report::{Holds, KitReport, Report, SeatChance, Turn, percent};
 
 /// Number of kits shown in full by default.
@@ -186,7 +187,13 @@ fn row(kit: &KitReport, currency: &str) -> Vec<String> {
         .change
         .head_angle
         .as_ref()
-        .map(|it| format!("{:.1} → {:.1}°", it.before, it.after))
+        .map(|it| match it.assumed.as_slice() {
+            [] => format!("{:.1} → {:.1}°", it.before, it.after),
+            assumed if assumed.contains(&Quantity::HeadAngle) => {
+                format!("about {:+.1}°", it.after - it.before)
+            }
+            _ => format!("{:.1} → about {:.1}°", it.before, it.after),
+        })
         .unwrap_or_default();
     let ease = kit.ease.map(|ease| ease.name().to_owned()).unwrap_or_default();
     let price = format!("{} {currency}", kit.price);
@@ -255,17 +262,16 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
             more if more > 0.05 => ": more than the tilt, since the kit changes the front's height too",
             _ => "",
         };
-        page.item(
-            "angle",
-            9,
-            &format!(
-                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {change:+.2}° ({}){why}.",
-                angle.before,
-                angle.after,
-                if angle.u < 0.005 { "± under 0.01°".to_owned() } else { format!("± {:.2}°", 2.0 * angle.u) }
-            ),
-            QUIET,
-        );
+        let by = format!("{change:+.2}° (± {:.2}°)", 2.0 * angle.u);
+        let text = if angle.assumed.contains(&Quantity::HeadAngle) {
+            format!("The head angle was not measured; it changes by about {by} on the ground{why}.")
+        } else {
+            format!(
+                "The head angle goes from {:.1}° to {:.1}° on the ground, a change of {by}{why}.",
+                angle.before, angle.after
+            )
+        };
+        page.item("angle", 9, &text, QUIET);
     }
     for holds in kit.holds.iter().take(HOLDS) {
         page.item("holds", 9, &format!("{} {}", holds.text, number_line(holds)), QUIET);
