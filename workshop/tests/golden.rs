@@ -107,7 +107,7 @@ fn other_wishes_in_words() {
         ("close", &["hire-bike-09.json", "--change", "1.2"]),
     ];
     for (name, words) in calls {
-        assert_text(&format!("target/{name}"), &printed(&[&["check"], words, &CATALOGUE[..]].concat()));
+        assert_text(&format!("wanted/{name}"), &printed(&[&["check"], words, &CATALOGUE[..]].concat()));
     }
 }
 
