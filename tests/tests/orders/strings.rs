@@ -15,6 +15,9 @@ fn with_everything() -> Value {
     ]);
     request["found"]["work"] =
         json!([{"where": "lower_throat", "what": "open", "to_mm": 44.0, "text": "Open the lower throat."}]);
+    let half = json!({"seat": "IS42", "stack_mm": 9.5, "plane_mm": 4.0, "offset_mm": -1.0});
+    request["bike"]["fitted"] =
+        json!({"sku": "TT-4180-10", "name": "Drop-in pair, 1 degree", "upper": half, "lower": half});
     let reading = &mut request["bike"]["measured"][0];
     reading["at"] = json!("2026-05-01T10:30:00+02:00");
     reading["note"] = json!("twice");

@@ -1,6 +1,6 @@
 //! Reading, checking and writing a bike file.
 
-use super::{Bike, Measurement};
+use super::{Bike, FittedKit, Measurement};
 use steerwright_input::{FileErrors, Limits, Path, Problems, check_schema, check_text, parse, read, rows};
 use steerwright_metrology::quantity::Instruments;
 
@@ -68,12 +68,18 @@ impl Bike {
 }
 
 const NAME_LENGTH: usize = 120;
+/// As in a catalogue.
+const KIT_NAME_LENGTH: usize = 500;
 
 /// What each field expects, in words.
 fn expects(field: &str) -> Option<String> {
     let words = match field {
         "schema" => "\"steerwright.bike/1\"",
-        "name" | "owner" => "1 to 120 plain characters",
+        "name" | "owner" | "sku" => "1 to 120 plain characters",
+        "fitted" => "the kit that is in the bike",
+        "upper" | "lower" => "one half of the kit",
+        "seat" => "a seat code such as IS42, ZS44 or EC34",
+        "stack_mm" | "plane_mm" | "offset_mm" => "a number of mm",
         "observed" => "an object with what was seen",
         "fork_out"
         | "hoses_through_headset"
@@ -91,6 +97,27 @@ fn check_names(bike: &Bike, problems: &Problems<'_>) {
     check_text(&bike.name, NAME_LENGTH, &Path::Field(&Path::Root, "name"), problems);
     if let Some(owner) = &bike.owner {
         check_text(owner, NAME_LENGTH, &Path::Field(&Path::Root, "owner"), problems);
+    }
+    if let Some(kit) = &bike.fitted {
+        check_fitted(kit, &Path::Field(&Path::Root, "fitted"), problems);
+    }
+}
+
+fn check_fitted(kit: &FittedKit, path: &Path<'_>, problems: &Problems<'_>) {
+    /// No part of a headset lies further from its face, mm.
+    const FURTHEST_MM: f64 = 60.0;
+    check_text(&kit.sku, NAME_LENGTH, &Path::Field(path, "sku"), problems);
+    check_text(&kit.name, KIT_NAME_LENGTH, &Path::Field(path, "name"), problems);
+    for (end, half) in [("upper", &kit.upper), ("lower", &kit.lower)] {
+        let path = Path::Field(path, end);
+        for (field, mm) in
+            [("stack_mm", half.stack_mm), ("plane_mm", half.plane_mm), ("offset_mm", half.offset_mm)]
+        {
+            if !(-FURTHEST_MM..=FURTHEST_MM).contains(&mm) {
+                let expected = format!("-{FURTHEST_MM} to {FURTHEST_MM} mm");
+                problems.value(&Path::Field(&path, field), format!("{mm} mm"), expected, None);
+            }
+        }
     }
 }
 
