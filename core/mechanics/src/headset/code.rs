@@ -37,7 +37,7 @@ impl schemars::JsonSchema for SeatCode {
 
 /// A seat code that could not be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("`{0}` is not a seat code; expected IS, ZS or EC and two digits, such as IS42, ZS44 or EC34")]
+#[error("`{}` is not a seat code; expected IS, ZS or EC and two digits, such as IS42, ZS44 or EC34", .0.escape_debug())]
 pub struct NotASeatCode(pub String);
 
 impl FromStr for SeatCode {
