@@ -82,7 +82,7 @@ fn file_name(text: &str) -> String {
 
 fn kit_side_view(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, title: &str) -> Option<SideViewInput> {
     let change = geometry::Change {
-        kit: Some(prepared.offsets),
+        kit: Some(prepared.relative_offsets(bench.facts)),
         lower_stack: Some(kit.lower.stack_mm),
         ..geometry::Change::default()
     };

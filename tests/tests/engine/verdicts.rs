@@ -448,6 +448,25 @@ fn a_kit_that_is_in_is_part_of_the_bike() {
     assert!(report(&bike(1), "TT-4180-15", None).fitted.is_none());
 }
 
+/// Handling counts a kit from the one that is in, too: the same one again changes nothing.
+#[test]
+fn handling_counts_from_the_kit_that_is_in() {
+    let (mut subject, _) = fitted();
+    subject.measured.extend(bike(1).measured.into_iter().filter(|row| row.what == Quantity::ForkOffset));
+    let catalogue = demo();
+    let kit = PreparedKit::new(catalogue.kit("TT-4180-15").unwrap(), &catalogue).unwrap();
+    let again = Modification {
+        kit: Some(kit.offsets),
+        lower_stack: Some(kit.ends[1].stack),
+        ..Modification::default()
+    };
+    let moved = |bike: &Bike| {
+        handling(bike, &Instruments::default(), &again).unwrap().change[&Figure::HeadAngle].value
+    };
+    assert!(moved(&subject).abs() < 0.01, "{}", moved(&subject));
+    assert!(moved(&bike(1)) < -1.0, "{}", moved(&bike(1)));
+}
+
 /// A target counts from the bike as it is now.
 #[test]
 fn a_target_counts_from_the_kit_that_is_in() {

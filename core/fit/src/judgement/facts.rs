@@ -274,9 +274,9 @@ impl Facts {
     /// Whether the bike's own bearings go back in with this kit: they run well, and no dimension that was measured is
     /// another one than that of a bearing the kit takes. `None` while their condition is not known.
     pub fn bearings_go_back(&self, kit: &PreparedKit) -> Option<bool> {
-        let alien = End::BOTH.iter().any(|end| self.alien_bearing(*end, kit));
+        let mismatch = End::BOTH.iter().any(|end| self.bearing_mismatches(*end, kit));
         match self.bearings {
-            _ if alien => Some(false),
+            _ if mismatch => Some(false),
             Some(Bearings::Good) => Some(true),
             Some(Bearings::Rough) => Some(false),
             Some(Bearings::NotKnown) | None => None,
@@ -285,7 +285,7 @@ impl Facts {
 
     /// Whether the bearing of one end is another size than every bearing that the kit takes there. A dimension differs
     /// by more than the rule's half-width and twice its own u.
-    pub fn alien_bearing(&self, end: End, kit: &PreparedKit) -> bool {
+    pub fn bearing_mismatches(&self, end: End, kit: &PreparedKit) -> bool {
         let [upper, lower] = &self.bearing_sizes;
         let measured = match end {
             End::Upper => upper,

@@ -1,6 +1,7 @@
 //! Steering geometry before and after a change, `steerwright.handling/1`.
 
 use super::check::ScreenedSurvey;
+use super::kit::USUAL_HEAD_TUBE_MM;
 use super::wording;
 use crate::bike::{Bike, Findings};
 use serde::{Deserialize, Serialize};
@@ -151,7 +152,8 @@ fn names(quantities: &[Quantity]) -> String {
 }
 
 impl Modification {
-    fn change(&self, findings: &Findings) -> Result<UncertainChange, HandlingError> {
+    /// A kit counts from the axis of the kit that is in the bike.
+    fn change(&self, bike: &Bike, findings: &Findings) -> Result<UncertainChange, HandlingError> {
         let exact = |value: Option<f64>| value.map(Estimate::exact);
         let half = |diameter: Option<Estimate>| diameter.map(|diameter| diameter * 0.5);
         let tilt = self.tilt_deg.map(|tilt| UncertainKit::Tilt(Estimate::exact(tilt)));
@@ -166,7 +168,7 @@ impl Modification {
             (none, none)
         };
         Ok(UncertainChange {
-            kit: self.kit.map(UncertainKit::installed).or(tilt),
+            kit: self.kit.map(|kit| UncertainKit::installed(from_now(kit, bike, findings))).or(tilt),
             axle_to_crown: exact(self.axle_to_crown),
             fork_offset: exact(self.fork_offset),
             front_radius: half(self.front_tyre),
@@ -182,6 +184,13 @@ impl Modification {
     }
 }
 
+/// Offsets of a kit from the bike's present steering axis. Without a head tube length the usual one gives the lean of
+/// the kit that is in.
+fn from_now(kit: Offsets, bike: &Bike, findings: &Findings) -> Offsets {
+    let length = findings.get(Quantity::HeadTubeLength).map_or(USUAL_HEAD_TUBE_MM, |length| length.value);
+    bike.fitted.as_ref().map_or(kit, |fitted| kit.relative_to(&fitted.offsets(), length))
+}
+
 /// The bike before and after a modification, as far as its readings tell.
 ///
 /// # Errors
@@ -193,7 +202,7 @@ pub fn handling(
 ) -> Result<Handling, HandlingError> {
     let findings = Findings::new(bike, instruments);
     let survey = ScreenedSurvey::new(&findings);
-    let mut change = modification.change(&findings)?;
+    let mut change = modification.change(bike, &findings)?;
     let target = modification
         .target
         .map(|(figure, wanted)| aim(&survey.screened, &change, figure, wanted))

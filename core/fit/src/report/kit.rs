@@ -29,7 +29,7 @@ pub(super) struct CheckContext<'a> {
 }
 
 /// A head tube that was not measured, for the lean of a kit in it; mm.
-const USUAL_HEAD_TUBE_MM: f64 = 115.0;
+pub(super) const USUAL_HEAD_TUBE_MM: f64 = 115.0;
 
 impl CheckContext<'_> {
     /// The head angle before and after this kit. What was not measured is taken as bikes usually are, and named.

@@ -155,10 +155,10 @@ pub(super) fn down_tube(answer: &Answer) -> String {
 }
 
 /// The ends whose own bearing is another size than the kit's.
-fn alien_bearings(context: &CheckContext<'_>, prepared: &PreparedKit) -> Option<String> {
+fn mismatched_bearings(context: &CheckContext<'_>, prepared: &PreparedKit) -> Option<String> {
     let told: Vec<String> = End::BOTH
         .into_iter()
-        .filter(|end| context.facts.alien_bearing(*end, prepared))
+        .filter(|end| context.facts.bearing_mismatches(*end, prepared))
         .filter_map(|end| {
             let read =
                 [SeatDimension::BearingOuter, SeatDimension::BearingInner, SeatDimension::BearingHeight]
@@ -183,12 +183,12 @@ pub(super) fn bearing_condition(context: &CheckContext<'_>, kit: &Kit, prepared:
             spare_bearing(kit, end, measured, context.catalogue).map(|bearing| bearing.sku.clone())
         })
     };
-    if let Some(alien) = alien_bearings(context, prepared) {
+    if let Some(mismatch) = mismatched_bearings(context, prepared) {
         let instead = match spares() {
             [Some(upper), Some(lower)] => format!("order {upper} (upper) and {lower} (lower) with it."),
             _ => "the catalogue has none that fit both seats.".to_owned(),
         };
-        return format!("The bike's own bearings do not go back in: {alien}; {instead}");
+        return format!("The bike's own bearings do not go back in: {mismatch}; {instead}");
     }
     match context.facts.bearings {
         Some(Bearings::Good) => "The bike's own bearings are good and go back in.".to_owned(),
