@@ -169,7 +169,7 @@ impl Book {
     /// Changes a bike's name, owner, observations, notes or tags.
     pub fn edit_bike(&self, id: BikeId, edit: BikeEdit) -> Result<Changes, SteerwrightError> {
         let BikeEdit { name, owner, observed, notes, tags } = edit;
-        let edit = book::BikeEdit { name, owner, observed, notes, tags };
+        let edit = book::BikeEdit { name, owner, observed, notes, tags, wanted: None };
         Ok(self.change(Op::EditBike, |work| work.edit_bike(id, &edit))?.changes.into())
     }
 

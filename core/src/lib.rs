@@ -23,3 +23,5 @@ pub use steerwright_metrology::{conformity, ids, practice, quantity, sentence, t
 pub use steerwright_photo as photo;
 pub use steerwright_photogrammetry as photogrammetry;
 pub use steerwright_protocol as protocol;
+pub use steerwright_screens as screens;
+pub use steerwright_words as words;

@@ -25,7 +25,7 @@ pub(crate) struct Cli {
     #[arg(long, global = true)]
     pub(crate) force: bool,
     #[command(subcommand)]
-    pub(crate) command: Command,
+    pub(crate) command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -46,6 +46,11 @@ pub(crate) enum Command {
         steerwright handling bike.json --front-tyre 29x2.4\n  \
         steerwright handling bike.json --kit TT-42-15 --catalogue kits.json --sag")]
     Handling(Handling),
+    /// Open the field book as a page in your browser, on this machine alone.
+    #[command(after_help = "Examples:\n  \
+        steerwright open\n  \
+        steerwright open --book crew.steerbook --no-browser")]
+    Open(Open),
     /// Run the whole job on the built-in bikes of the Larch Hollow demo crew.
     #[command(after_help = "Examples:\n  \
         steerwright demo\n  \
@@ -110,6 +115,22 @@ pub(crate) enum Command {
         /// The shell.
         shell: clap_complete::Shell,
     },
+}
+
+#[derive(Debug, Default, Args)]
+pub(crate) struct Open {
+    /// The field book to open; without it, the book that every other command uses. A new one is made where there is none.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) book: Option<PathBuf>,
+    /// Begin a book without bikes with those of the Larch Hollow demo crew.
+    #[arg(long = "demo")]
+    pub(crate) demo_if_empty: bool,
+    /// Listen on this port of 127.0.0.1; without it, on any that is free.
+    #[arg(long, value_name = "PORT")]
+    pub(crate) port: Option<u16>,
+    /// Print the address and open no browser.
+    #[arg(long)]
+    pub(crate) no_browser: bool,
 }
 
 #[derive(Debug, Args)]

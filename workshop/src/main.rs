@@ -9,6 +9,7 @@ mod guide;
 mod handling;
 mod input;
 mod level;
+mod open;
 mod output;
 mod photo;
 mod schema;
@@ -23,7 +24,10 @@ use std::process::ExitCode;
 fn main() -> ExitCode {
     let cli = Cli::parse();
     output::replace_files(cli.force);
-    match run(cli.command) {
+    // Without words the field book opens as a page, with the demo crew's bikes where there is none yet.
+    let command =
+        cli.command.unwrap_or(Command::Open(args::Open { demo_if_empty: true, ..args::Open::default() }));
+    match run(command) {
         Ok(()) => ExitCode::SUCCESS,
         Err(fault) => {
             output::complain(&fault);
@@ -36,6 +40,7 @@ fn run(command: Command) -> Result<(), Fault> {
     match command {
         Command::Check(call) => check::run(&call),
         Command::Handling(call) => handling::run(&call),
+        Command::Open(call) => open::run(&call),
         Command::Demo(call) => demo::run(&call),
         Command::Book(call) => book::run(call),
         Command::Guide(call) => guide::run(&call),

@@ -9,6 +9,7 @@ use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use steerwright_fit::bike::{Bike, BikeSchema, Observed};
+use steerwright_fit::judgement::Wanted;
 
 /// Most tags on one bike.
 pub(super) const MOST_TAGS: usize = 50;
@@ -24,6 +25,9 @@ pub struct BikeRecord {
     pub tags: Vec<String>,
     /// Free text; may have several lines.
     pub notes: String,
+    /// What the rider wants of the steering.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wanted: Option<Wanted>,
     /// When it was added.
     pub created_at: Timestamp,
     /// When it last changed in any way.
@@ -43,6 +47,8 @@ pub struct BikeEdit {
     pub observed: Option<Observed>,
     /// The complete notes.
     pub notes: Option<String>,
+    /// What the rider wants of the steering.
+    pub wanted: Option<Wanted>,
     /// The complete list of tags.
     pub tags: Option<Vec<String>>,
 }
@@ -68,7 +74,7 @@ pub(super) fn touch(work: &Work<'_>, key: i64) -> Result<(), Inner> {
 pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord), Inner> {
     let row = conn
         .prepare_cached(
-            "SELECT key, name, owner, observed, notes, created_at, touched_at, archived_at FROM bikes WHERE id = ?1",
+            "SELECT key, name, owner, observed, notes, created_at, touched_at, archived_at, wanted FROM bikes WHERE id = ?1",
         )?
         .query_row([id], |row| {
             let JsonText(observed) = row.get(3)?;
@@ -85,6 +91,7 @@ pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord),
                 bike,
                 tags: Vec::new(),
                 notes: row.get(4)?,
+                wanted: row.get::<_, Option<JsonText<Wanted>>>(8)?.map(|JsonText(wanted)| wanted),
                 created_at: row.get(5)?,
                 touched_at: row.get(6)?,
                 archived_at: row.get(7)?,
@@ -150,6 +157,7 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     let observed = edit.observed.as_ref().unwrap_or(&before.bike.observed);
     let notes = edit.notes.as_deref().unwrap_or(&before.notes);
     text::check("the notes", notes, text::NOTES, Lines::Many)?;
+    let wanted = edit.wanted.or(before.wanted);
     let tags = match &edit.tags {
         Some(tags) => normalize_tags(tags)?,
         None => before.tags.clone(),
@@ -157,14 +165,15 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
     let same = name == before.bike.name
         && owner == before.bike.owner.as_deref()
         && *observed == before.bike.observed
-        && notes == before.notes;
+        && notes == before.notes
+        && wanted == before.wanted;
     if same && tags == before.tags {
         return Ok(());
     }
     work.tx()
         .prepare_cached(
             "UPDATE bikes SET name = ?2, owner = ?3, observed = ?4, notes = ?5, name_sort = ?6, owner_sort = ?7,
-                 touched_at = ?8, observed_at = iif(observed IS ?4, observed_at, ?8)
+                 touched_at = ?8, observed_at = iif(observed IS ?4, observed_at, ?8), wanted = ?9
              WHERE key = ?1",
         )?
         .execute(params![
@@ -175,7 +184,8 @@ fn edit(work: &mut Work<'_>, id: BikeId, edit: &BikeEdit) -> Result<(), Inner> {
             notes,
             sort_key(name),
             owner_sort(owner),
-            work.now()
+            work.now(),
+            wanted.as_ref().map(JsonText)
         ])?;
     let gone = before.tags.iter().filter(|tag| !tags.contains(tag));
     for tag in gone {

@@ -12,6 +12,8 @@ CREATE TABLE bikes (
     -- When `observed` was last written: of two books that know the bike the later one counts.
     observed_at INTEGER NOT NULL,
     notes TEXT NOT NULL,
+    -- What the rider wants of the steering; NULL while nobody asked.
+    wanted TEXT CHECK (json_valid(wanted)),
     -- Name and owner folded for sorting; made from them by the program.
     name_sort TEXT NOT NULL,
     owner_sort TEXT NOT NULL,

@@ -122,7 +122,7 @@ fn edited(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
     let mut things = Vec::new();
     let mut rows = conn.prepare(
         "SELECT u.name, b.name, coalesce(u.owner, 'nobody'), coalesce(b.owner, 'nobody'), u.notes <> b.notes,
-             u.observed, b.observed
+             u.observed, b.observed, u.wanted IS NOT b.wanted
          FROM undo_bikes AS u CROSS JOIN bikes AS b ON b.key = u.key WHERE u.action = ?1",
     )?;
     let mut rows = rows.query([action])?;
@@ -135,6 +135,9 @@ fn edited(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
         }
         if row.get(4)? {
             things.push("the notes".to_owned());
+        }
+        if row.get(7)? {
+            things.push("what is wanted".to_owned());
         }
         things.extend(seen(&row.get::<_, String>(5)?, &row.get::<_, String>(6)?));
     }

@@ -13,7 +13,7 @@ mod measure;
 mod next;
 mod order;
 mod photos;
-mod place;
+pub(crate) mod place;
 mod steps;
 mod which;
 

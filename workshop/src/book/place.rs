@@ -60,7 +60,7 @@ pub(super) fn open_if_there() -> Result<Option<FieldBook>, Fault> {
 
 /// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
 /// a mistyped path must not look like an empty book.
-pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
+pub(crate) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
     let path = place(named)?;
     // After an interrupted recovery, the new book still has its temporary name.
     let mut halfway = path.clone().into_os_string();

@@ -15,8 +15,8 @@ pub struct Guidance {
     pub variant: Option<&'static str>,
 }
 
-/// How to measure a quantity on this bike.
-pub(super) fn of_quantity(what: Quantity, known: &BikeKnowledge, facts: &Facts) -> Guidance {
+/// How to measure a quantity on this bike: by what is known of its seat and its material.
+pub fn of_quantity(what: Quantity, known: &BikeKnowledge, facts: &Facts) -> Guidance {
     let row = quantity_info(what);
     let case = seat_case(end_of(what), known, facts).filter(|case| row.cases.contains_key(case));
     Guidance { instruction: row.instruction(case), variant: case.map(SeatCase::name) }

@@ -24,7 +24,7 @@ mod target;
 mod value;
 mod words;
 
-pub use case::{Guidance, seat_case};
+pub use case::{Guidance, of_quantity, seat_case};
 pub use gain::{expected_gain, wrong};
 pub use next::{Inquiry, NextMeasurement, OpenKit, Reason, Subject, next};
 pub use target::measure_for_target;

@@ -23,5 +23,5 @@ pub use known::BikeKnowledge;
 pub use rank::RankKey;
 pub use requirement::Requirement;
 pub use shortlist::{Ranked, Shortlist, shortlist};
-pub use target::{Direction, TargetChange};
+pub use target::{Direction, TargetChange, Wanted};
 pub use work::{Place, Task, Work, work_for};

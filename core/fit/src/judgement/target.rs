@@ -22,3 +22,14 @@ pub enum TargetChange {
     /// This head angle, degrees from the ground.
     HeadAngle(f64),
 }
+
+/// What a rider wants of the steering: a direction, and how far if that is settled.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Wanted {
+    /// Which way the angle is to move.
+    pub direction: Direction,
+    /// How far, or to which angle; absent while the rider is not sure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target: Option<TargetChange>,
+}

@@ -1,0 +1,65 @@
+//! Numbers in the user's notation.
+
+use crate::{Context, Shown};
+use steerwright_fieldbook::Timestamp;
+use steerwright_metrology::quantity::{DecimalMark, Estimate, Unit, shown, trimmed};
+
+impl Context<'_> {
+    /// "112.0 ± 0.5 mm", as far as the uncertainty warrants digits.
+    pub(crate) fn estimate(&self, estimate: Estimate, unit: Unit) -> String {
+        shown(estimate, unit, self.notation).text
+    }
+
+    /// Value and uncertainty apart, each with its unit.
+    pub(crate) fn shown(&self, estimate: Estimate, unit: Unit) -> Shown {
+        let found = shown(estimate, unit, self.notation);
+        let gap = if found.unit == "°" { "" } else { " " };
+        Shown {
+            value: format!("{}{gap}{}", found.value, found.unit),
+            plus_minus: found.plus_minus.map(|it| format!("± {it}{gap}{}", found.unit)),
+        }
+    }
+
+    /// A number with at most `decimals`, without a unit.
+    pub(crate) fn number(&self, value: f64, decimals: usize) -> String {
+        let text = trimmed(value, decimals);
+        match self.notation.mark {
+            DecimalMark::Point => text,
+            DecimalMark::Comma => text.replace('.', ","),
+        }
+    }
+
+    /// A number with exactly `decimals`.
+    pub(crate) fn fixed(&self, value: f64, decimals: usize) -> String {
+        let text = format!("{value:.decimals$}");
+        match self.notation.mark {
+            DecimalMark::Point => text,
+            DecimalMark::Comma => text.replace('.', ","),
+        }
+    }
+
+    /// Minutes of work, at least one.
+    pub(crate) fn minutes(&self, minutes: f64) -> String {
+        self.number(minutes.max(1.0).round(), 0)
+    }
+
+    /// Day and time as they are stored, in UTC: "2026-05-02 08:00".
+    pub(crate) fn when(&self, at: Timestamp) -> String {
+        let text = at.to_string();
+        match (text.get(..10), text.get(11..16)) {
+            (Some(day), Some(time)) => format!("{day} {time}"),
+            _ => text,
+        }
+    }
+}
+
+/// A name from a file format in words: `steel_rule` is "steel rule".
+pub(crate) fn spoken(name: &str) -> String {
+    name.replace('_', " ")
+}
+
+/// The first letter in upper case.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

@@ -1,0 +1,63 @@
+//! Screens as data: view models out, events in.
+//!
+//! A view model is computed from one snapshot of the field book. [`apply`] carries out an [`Event`] and returns what to
+//! say; the shell then asks for the view model of the screen that it shows.
+
+mod bike;
+mod bikes;
+mod event;
+mod figures;
+mod kits;
+mod mark;
+mod measure;
+mod record;
+mod situation;
+mod standing;
+mod steering;
+
+pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
+pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
+pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};
+pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
+pub use mark::{Mark, Sign};
+pub use measure::{AnswerChoice, Difference, LookView, MeasureView, ToolChoice, difference, look, measure};
+pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
+pub use steering::{Change, FigureLine, Shown, Slider, SteeringView, steering};
+
+use steerwright_fieldbook::{BookError, Reader};
+use steerwright_fit::report::{CheckError, HandlingError};
+use steerwright_metrology::quantity::Notation;
+use steerwright_words::Words;
+
+/// What every view model is computed from.
+#[derive(Clone, Copy)]
+pub struct Context<'a> {
+    /// The field book.
+    pub reader: &'a Reader,
+    /// The texts of the user's language.
+    pub words: &'a Words,
+    /// How numbers are written.
+    pub notation: Notation,
+}
+
+/// Why there is no view model.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ScreenError {
+    /// The book has no such bike, or cannot be read.
+    #[error(transparent)]
+    Book(#[from] BookError),
+    /// No check could be made.
+    #[error(transparent)]
+    Check(#[from] CheckError),
+    /// The change cannot be made to this bike.
+    #[error(transparent)]
+    Handling(#[from] HandlingError),
+    /// An address names something that is not there.
+    #[error("there is no {what} `{name}`")]
+    NotThere {
+        /// What kind of thing.
+        what: &'static str,
+        /// What was asked for.
+        name: String,
+    },
+}

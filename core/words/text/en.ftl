@@ -1,0 +1,351 @@
+# The texts of the screens in English. Sentences are short, in the second person and the present tense.
+# Amounts arrive formatted; counts choose between singular and plural.
+
+## Marks
+
+mark-fits = Fits
+mark-fits-after-work = Fits after work
+mark-jobs = { $jobs ->
+    [one] Fits after 1 job
+   *[other] Fits after { $jobs } jobs
+}
+mark-measure-first = Measure first
+mark-does-not-fit = Does not fit
+mark-disagree = Readings disagree
+
+## List of bikes
+
+bikes-title = Bikes
+bikes-search = Search name, owner, tag
+bikes-all = All
+bikes-add = Add a bike
+bikes-none = There is no bike yet. Add yours, or look around with the demo crew's bikes first.
+bikes-none-found = No bike has these words. Try fewer of them.
+bikes-demo = Show the Larch Hollow demo crew
+bikes-demo-out = Take the demo crew's bikes out
+bikes-more = More bikes
+bikes-name = Name of the bike
+bikes-owner = Owner, if it is not you
+
+## Where a bike stands
+
+standing-asked = { $sku }: { $state }
+standing-no-kit = The catalogue has no kit to check
+standing-no-catalogue = No maker's catalogue yet
+standing-fits = { $sku } fits
+standing-fits-after-work = { $jobs ->
+    [one] { $sku } fits after 1 job
+   *[other] { $sku } fits after { $jobs } jobs
+}
+standing-measure = Not decided: { $what }
+standing-undecided = Not decided
+standing-none-fits = No kit fits: { $reason }
+standing-fitted = { $sku } is in. Measure the head angle again
+standing-fitted-as-predicted = { $sku } is in: { $angle }, as predicted
+standing-fitted-otherwise = { $sku } is in: { $angle }, not as predicted
+standing-disagree = { $what }: { $first } against { $second }
+
+order-queued = waits to be sent
+order-underway = is on its way to the shop
+order-in-doubt = may be with the shop; it asks again
+order-held = waits for you
+order-rejected = could not be sent
+order-delivered = is with the shop
+order-withdrawn = is withdrawn
+shop-waiting = the shop has it
+shop-question = the shop has a question
+shop-accepted = the shop delivers
+shop-refused = the shop cannot deliver
+
+## What a kit asks, in a few words
+
+requirement-upper-seat = upper seat
+requirement-lower-seat = lower seat
+requirement-head-tube-length = head tube length
+requirement-upper-bore-depth = upper bore too shallow
+requirement-lower-bore-depth = lower bore too shallow
+requirement-upper-press-fit = upper press fit
+requirement-lower-press-fit = lower press fit
+requirement-upper-throat = upper throat too narrow
+requirement-lower-throat = lower throat too narrow
+requirement-steerer-length = steerer too short
+requirement-steerer-size = steerer size
+requirement-bearing-recess = bearing too deep
+requirement-hoses = hoses in the way
+requirement-steering-stop = steering stop
+requirement-frame-material = frame may not be cut
+requirement-down-tube-clearance = tyre too near the down tube
+requirement-bearing-condition = bearings are worn
+requirement-pressing-consent = pressing not allowed
+
+## The answer
+
+answer-undecided = Not decided yet
+answer-open = Nothing to say yet
+answer-no-kit = The catalogue has no kit that can be checked.
+answer-no-catalogue = Which kits there are stands in a maker's catalogue. Import one to see which fits.
+answer-fitted = Ride it, then measure the head angle again with the kit in.
+answer-disagree = One of them is wrong. Read it again before anything else; until then you can only send a question.
+left-nothing = Nothing that you can measure decides it.
+left-fork-in = { $in ->
+    [one] 1 reading decides, with the fork in.
+   *[other] Up to { $in } readings decide, with the fork in.
+}
+left-fork-out = { $out ->
+    [one] 1 reading decides, with the fork out.
+   *[other] Up to { $out } readings decide, with the fork out, in one go.
+}
+left-both = { $in ->
+    [one] 1 reading with the fork in,
+   *[other] Up to { $in } readings with the fork in,
+} { $out ->
+    [one] then 1 with it out.
+   *[other] then { $out } with it out, in one go.
+}
+wanted-way = { $way } wanted.
+wanted-change = { $degrees }° { $way } wanted.
+wanted-angle = A head angle of { $angle }° wanted.
+slacker = slacker
+steeper = steeper
+change = { $degrees }° { $way } on the ground, { $before } to { $after }°.
+change-assumed = About { $degrees }° { $way } on the ground; the head angle is not measured yet.
+bike-wrong-if = What would make this wrong?
+bike-no-drawing = The section appears once the head tube's length is known.
+bike-measurements = Measurements
+
+## The next step
+
+next-catalogue = Import a maker's catalogue
+next-catalogue-detail = A catalogue is a file from the maker of the kits
+next-again = Measure again: { $what }
+next-again-detail = Two readings contradict each other
+next-ride = Ride it, then measure the head angle
+next-ride-detail = The same way and on the same spot as before
+next-fitted = Is { $sku } in? Note it
+next-fitted-detail = Opens the boxes to tick before the first ride
+next-ask = See { $sku }
+next-ask-detail = What it needs, what to order with it, and noting that it went in
+next-measure = Measure the { $what }
+next-look = Look at the { $what }
+next-measure-detail = { $kits ->
+    [one] { $tool }, about { $minutes } min · helps to decide 1 kit
+   *[other] { $tool }, about { $minutes } min · helps to decide { $kits } kits
+}
+next-look-detail = { $kits ->
+    [one] About { $minutes } min · helps to decide 1 kit
+   *[other] About { $minutes } min · helps to decide { $kits } kits
+}
+
+## Measuring
+
+not-measured = not measured
+not-looked-at = not looked at
+not-known = not known
+measure-known = By now: { $value }
+measure-value = Reading
+measure-unit = Unit
+measure-tool = Read with
+measure-write = Write it down
+measure-trap = Watch out
+measure-look = What do you see?
+look-fork-out = The fork is out
+written-down = { $what } { $value } is written down.
+settled-nothing = { $left ->
+    [0] It changes no answer.
+    [one] It settles nothing yet; 1 kit is open.
+   *[other] It settles nothing yet; { $left } kits are open.
+}
+settled-fit = { $fit ->
+    [one] 1 kit fits now
+   *[other] { $fit } kits fit now
+}; { $left } open.
+settled-do-not-fit = { $not ->
+    [one] 1 kit is out now
+   *[other] { $not } kits are out now
+}; { $left } open.
+settled-both = { $fit ->
+    [one] 1 kit fits now,
+   *[other] { $fit } kits fit now,
+} { $not ->
+    [one] 1 is out
+   *[other] { $not } are out
+}; { $left } open.
+
+unit-mm = mm
+unit-cm = cm
+unit-in = inch
+tool-caliper = caliper
+tool-bore-gauge = bore gauge
+tool-steel-rule = steel rule
+tool-tape = tape
+tool-phone-level = phone as a level
+tool-angle-finder = angle finder
+tool-maker-sheet = printed by the maker
+tool-photo = photo
+tool-eye = by eye
+
+seen-drop-in = Drop-in bearing
+seen-drop-in-detail = The bearing lies in the frame itself. You lift it out by hand.
+seen-thin-lip = Pressed cup, thin lip
+seen-thin-lip-detail = A ring of a millimetre or two stands outside the head tube; the bearing is inside.
+seen-external-cup = External cup
+seen-external-cup-detail = A cup of a centimetre or more stands outside the head tube.
+seen-not-seen = I cannot tell
+seen-not-seen-detail = It is hidden, or you are not sure.
+seen-aluminium = Aluminium
+seen-carbon = Carbon
+seen-steel = Steel
+seen-titanium = Titanium
+seen-not-known = I do not know
+seen-yes = Yes
+seen-no = No
+seen-good = They run well
+seen-rough = Rough or loose
+
+group-head-tube = Head tube and frame
+group-upper = Upper end
+group-lower = Lower end
+group-steerer = Steerer, stem and spacers
+group-bike = The bike from the side
+
+question-keep = Yes, { $value } { $unit } is what I read
+
+## Kits
+
+kits-title = Kits
+kits-catalogue = { $maker }, catalogue { $number }
+kits-folded = { $count ->
+    [one] 1 does not fit
+   *[other] { $count } do not fit
+}
+kits-wanted = What do you want?
+kits-wanted-change = Degrees on the ground
+kits-wanted-angle = or a head angle of
+kits-wanted-set = Set
+kit-requirements = What it asks
+kit-work = Work before it goes in
+kit-parts = Order with it
+kit-notes = When you put it together
+kit-cautions = Take care
+kit-fitted = Note that it is in
+kit-fitted-despite = Why is it in all the same?
+kit-removed = Note that it is out again
+kit-is-in = This kit is in the bike.
+stock = { $stock ->
+    [0] none in stock
+   *[other] { $stock } in stock
+}
+job-open = open the { $place }.
+job-open-sized = open the { $place } from { $from } to { $to } mm.
+job-deepen = ream the { $place } deeper.
+job-deepen-sized = ream the { $place } from { $from } to { $to } mm deep.
+job-widen = ream the { $place } wider.
+job-widen-sized = ream the { $place } from { $from } to { $to } mm.
+job-replace = put new { $place } in.
+job-replace-sized = put new { $place } in.
+job-check-bore = measure the { $place } before anything is pressed.
+job-check-bore-sized = old cup out, measure the { $place }: { $from } to { $to } mm goes on.
+place-upper-throat = upper throat
+place-lower-throat = lower throat
+place-upper-bore = upper bore
+place-lower-bore = lower bore
+place-bearings = bearings
+caution-cutting = Cutting cannot be undone: ask the frame's maker first.
+state-met = Met
+state-met-after-work = Met after work
+state-not-known = Open
+state-not-met = Not met
+
+tick-title = Before the first ride
+tick-torque = Every bolt is at the torque that its maker states.
+tick-play = The headset has no play and turns freely.
+tick-line = Both halves are lined up with the frame.
+tick-brakes = Hoses and cables do not pull when you turn the bars.
+tick-mechanic = If you are not sure of any of it, a trained mechanic looks at it first.
+
+## Steering
+
+steering-title = Steering
+steering-before = As it is
+steering-after = After
+steering-change = Change
+steering-no-drawing = The side view appears once enough of the bike is measured.
+steering-assumed = Taken as bikes usually are, until you measure it: { $what }.
+steering-show = Show
+steering-reset = As it is
+slider-tilt-label = Tilt
+slider-tilt = { $degrees }° { $way }
+slider-as-it-is = as it is
+slider-mm = { $value } mm
+slider-mm-as-it-is = { $value } mm, as it is
+slider-less = Less { $label }
+slider-more = More { $label }
+figure-missing = Needs { $needs }
+figure-head-angle = Head angle
+figure-seat-angle = Seat angle
+figure-bottom-bracket-height = Bottom bracket height
+figure-reach = Reach
+figure-stack = Stack
+figure-wheelbase = Wheelbase
+figure-front-centre = Front centre
+figure-trail = Trail
+figure-mechanical-trail = Mechanical trail
+figure-wheel-flop = Wheel flop
+
+## Record
+
+record-log = Readings
+record-checks = Kept checks
+record-orders = Requests
+record-notes = Notes
+record-empty = Nothing is written down for this bike yet.
+record-struck = Struck out: { $why }
+record-strike = Strike out
+record-why = Why?
+record-restore = Take it back in
+record-check = Check with { $sku }
+record-check-none = Check, no kit chosen
+record-fitted = in the bike
+
+## Bike and tabs
+
+tab-bike = Bike
+tab-kits = Kits
+tab-steering = Steering
+tab-record = Record
+bike-edit = Name, owner, tags, notes
+bike-name = Name
+bike-owner = Owner
+bike-tags = Tags, separated by commas
+bike-notes = Notes
+bike-save = Save
+nav-back = Back to the bikes
+skip = To the content
+
+## What was done
+
+done-added = { $name } is added.
+done-changed = { $name } is changed.
+done-demo = { $count } bikes of the demo crew are here, with the tag Demo.
+done-demo-out = { $count } bikes of the demo crew are out again.
+done-written = { $what } is written down.
+done-seen = { $name }: noted.
+done-wanted = { $name }: what you want is noted.
+done-struck = The reading is struck out. It stays in the record.
+done-restored = The reading counts again.
+done-fitted = { $sku } is in. Tick the boxes before the first ride, then measure the head angle again.
+done-removed = The kit is out again.
+done-undone = Undone: { $what }.
+undo = Undo
+undo-nothing = There is nothing to undo.
+
+## What went wrong
+
+error-name = A bike needs a name, such as the one on its frame.
+error-value = Type the number that you read.
+error-wanted = { $value } is not possible; expected { $low } to { $high } degrees.
+error-wanted-both = Choose one: degrees on the ground, or a head angle.
+error-why = Say why, so that whoever reads the record understands it.
+error-title = That did not work
+error-not-there = This page is not there.
+error-forbidden = This page opens only from the address that the program printed.

@@ -1,0 +1,216 @@
+//! What events do, from an empty book to a kit that is in.
+
+use crate::{Bench, reading};
+use steerwright_core::book::MeasurementId;
+use steerwright_core::judgement::Direction;
+use steerwright_core::screens::{
+    Event, Mark, Place, Refusal, Sign, StepTarget, bike, bikes, difference, kits, look, record,
+};
+
+fn wrote(place: Place) -> MeasurementId {
+    match place {
+        Place::Wrote(_, reading) => reading,
+        other => panic!("{other:?}"),
+    }
+}
+
+/// The next step is followed until the answer stands: each leads to a quantity or a look that is asked for no more.
+#[test]
+fn the_next_step_leads_from_an_undecided_bike_to_an_answer() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 03");
+    // What its head tube and steerer really measure, as `core/fit/data/demo` has it of a bike with these seats.
+    let truth = [
+        ("upper_bearing_outer_diameter", "41.8"),
+        ("lower_bearing_outer_diameter", "51.9"),
+        ("upper_throat_diameter", "36"),
+        ("lower_throat_diameter", "46.5"),
+        ("upper_throat_depth", "12"),
+        ("lower_throat_depth", "14"),
+        ("upper_bearing_inner_diameter", "30.5"),
+        ("lower_bearing_inner_diameter", "40"),
+        ("upper_bearing_height", "8"),
+        ("lower_bearing_height", "8"),
+        ("upper_bore_diameter", "42.1"),
+        ("lower_bore_diameter", "52.1"),
+        ("upper_bore_depth", "8"),
+        ("lower_bore_depth", "9"),
+        ("steerer_upper_diameter", "28.6"),
+        ("steerer_lower_diameter", "39.8"),
+        ("steerer_length", "190"),
+        ("steerer_taper_start", "10"),
+        ("steerer_taper_end", "80"),
+        ("spacers_below", "10"),
+        ("spacers_above", "5"),
+        ("stem_clamp_height", "40"),
+        ("upper_stack", "8.5"),
+        ("lower_stack", "1.5"),
+        ("cap_gap", "3"),
+        ("upper_bearing_recess", "1"),
+        ("head_tube_wall", "3"),
+        ("tyre_to_down_tube", "40"),
+    ];
+    let mut asked = Vec::new();
+    for _ in 0..40 {
+        let view = bike(&bench.context(), id).unwrap();
+        if matches!(view.sign, Sign::Verdict(Mark::Fits | Mark::FitsAfterWork)) {
+            break;
+        }
+        let next = view.next.unwrap_or_else(|| panic!("nothing next after {asked:?}: {:?}", view.answer));
+        match next.target {
+            StepTarget::Measure(what) => {
+                let (_, value) =
+                    truth.iter().find(|(name, _)| *name == what).unwrap_or_else(|| panic!("{what}"));
+                let repeats = asked.iter().filter(|name| **name == what).count();
+                assert!(repeats < 2, "{what} is asked for again and again: {asked:?}");
+                bench.write(id, &what, value, "caliper").unwrap();
+                asked.push(what);
+            }
+            StepTarget::Look(what) => {
+                let answer = match what.as_str() {
+                    "upper_seat" | "lower_seat" => "drop_in",
+                    "bearings" => "good",
+                    "frame_material" => "aluminium",
+                    _ => "no",
+                };
+                let view = look(&bench.context(), id, &what).unwrap();
+                let fork_out = view.fork_out.map(|(_, ticked)| ticked);
+                bench.done(&Event::See { bike: id, what: what.clone(), answer: answer.to_owned(), fork_out });
+                asked.push(what);
+            }
+            other => panic!("{other:?}"),
+        }
+    }
+    let view = bike(&bench.context(), id).unwrap();
+    assert!(
+        matches!(view.sign, Sign::Verdict(Mark::Fits | Mark::FitsAfterWork)),
+        "{asked:?}: {:?}",
+        view.answer
+    );
+    assert!(matches!(view.next.unwrap().target, StepTarget::Kit(_)));
+}
+
+/// What a reading changed is told in one line, and undo names what it undoes.
+#[test]
+fn a_reading_says_what_it_changed_and_undo_names_it() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 03");
+    let before = kits(&bench.context(), id).unwrap();
+    let done = bench.write(id, "upper_bearing_outer_diameter", "41,8", "caliper").unwrap();
+    let told = difference(&bench.context(), id, wrote(done.place)).unwrap();
+    assert!(told.text.contains("41.8 mm") && told.text.contains("out now"), "{}", told.text);
+    assert!(kits(&bench.context(), id).unwrap().cards.len() < before.cards.len());
+    let undone = bench.done(&Event::Undo);
+    assert!(undone.text.contains("upper bearing outside diameter 41.8 mm"), "{}", undone.text);
+    assert_eq!(undone.place, Place::Bike(id));
+    assert_eq!(kits(&bench.context(), id).unwrap(), before);
+}
+
+/// A number ten times too large is asked about once and may be kept; an impossible one is refused with its field.
+#[test]
+fn an_unusual_number_is_asked_about_once() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 03");
+    let Err(Refusal::Question(question)) = bench.write(id, "fork_offset", "4.4", "caliper") else { panic!() };
+    assert!(question.text.contains("44 mm") && question.keep.contains("4.4 mm"), "{question:?}");
+    let mut kept = reading(id, "fork_offset", "4.4", "caliper");
+    if let Event::WriteMeasurement { as_read, .. } = &mut kept {
+        *as_read = true;
+    }
+    bench.done(&kept);
+    for (value, expected) in
+        [("", "Type the number"), ("41.8.1", "more than one decimal"), ("4180", "expected")]
+    {
+        let Err(Refusal::Field { field, message }) =
+            bench.write(id, "upper_bearing_outer_diameter", value, "caliper")
+        else {
+            panic!("{value}")
+        };
+        assert!(field == "value" && message.contains(expected), "{value}: {message}");
+    }
+}
+
+#[test]
+fn a_bike_needs_a_name_and_a_strike_a_reason() {
+    let mut bench = Bench::empty();
+    let unnamed = bench.apply(&Event::AddBike { name: "  ".to_owned(), owner: String::new() });
+    assert!(matches!(unnamed, Err(Refusal::Field { field: "name", .. })));
+    bench.done(&Event::AddBike { name: "Ash".to_owned(), owner: "Wren".to_owned() });
+    let id = bench.id("Ash");
+    let reading = wrote(bench.write(id, "head_tube_length", "112", "steel_rule").unwrap().place);
+    let strike = |why: &str| Event::StrikeOut { bike: id, reading, why: why.to_owned() };
+    assert!(matches!(bench.apply(&strike(" ")), Err(Refusal::Field { field: "why", .. })));
+    bench.done(&strike("the rule slipped"));
+    let view = record(&bench.context(), id).unwrap();
+    assert!(view.log[0].struck.as_ref().unwrap().contains("the rule slipped") && !view.log[0].counts);
+    bench.done(&Event::Restore { bike: id, reading });
+    assert!(record(&bench.context(), id).unwrap().log[0].counts);
+}
+
+/// What is wanted is kept with the bike, changes the order of its kits, and is refused where no bike can have it.
+#[test]
+fn what_is_wanted_is_kept_and_checked() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 01");
+    let want = |change: &str, head_angle: &str| Event::SetWanted {
+        bike: id,
+        direction: Direction::Slacker,
+        change: change.to_owned(),
+        head_angle: head_angle.to_owned(),
+    };
+    bench.done(&want("0,5", ""));
+    let half = kits(&bench.context(), id).unwrap();
+    assert_eq!(half.wanted.change, "0.5");
+    bench.done(&want("2", ""));
+    let two = kits(&bench.context(), id).unwrap();
+    assert_ne!(half.cards[0].sku, two.cards[0].sku);
+    for (change, angle, field) in [("12", "", "change"), ("", "12", "head_angle"), ("1", "65", "head_angle")]
+    {
+        match bench.apply(&want(change, angle)) {
+            Err(Refusal::Field { field: refused, .. }) => assert_eq!(refused, field),
+            other => panic!("{other:?}"),
+        }
+    }
+    assert_eq!(kits(&bench.context(), id).unwrap(), two);
+    bench.done(&Event::Undo);
+    assert_eq!(kits(&bench.context(), id).unwrap().cards, half.cards);
+}
+
+/// A kit that is in is the bike's standing; one that does not fit goes in only with a reason.
+#[test]
+fn a_kit_goes_in_and_out_again() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 01");
+    let fitted = |sku: &str, despite: &str| Event::NoteFitted {
+        bike: id,
+        sku: sku.to_owned(),
+        despite: despite.to_owned(),
+    };
+    let folded = kits(&bench.context(), id).unwrap().folded.unwrap();
+    let (unfit, _) = &folded.kits[0];
+    let refused = bench.apply(&fitted(unfit, "")).unwrap_err().to_string();
+    assert!(refused.contains("does not fit"), "{refused}");
+    let best = kits(&bench.context(), id).unwrap().cards[0].sku.clone();
+    bench.done(&fitted(&best, ""));
+    let view = bike(&bench.context(), id).unwrap();
+    assert_eq!(view.sign, Sign::Fitted);
+    assert_eq!(view.next.unwrap().target, StepTarget::Measure("head_angle".to_owned()));
+    let check = record(&bench.context(), id).unwrap().checks[0].clone();
+    assert!(check.fitted);
+    bench.done(&Event::NoteRemoved { bike: id, check: check.id });
+    assert_ne!(bike(&bench.context(), id).unwrap().sign, Sign::Fitted);
+}
+
+/// The demo crew is one tap away and taken out as easily; other bikes stay.
+#[test]
+fn the_demo_crew_comes_and_goes() {
+    let mut bench = Bench::empty();
+    bench.done(&Event::AddBike { name: "Ash".to_owned(), owner: String::new() });
+    bench.done(&Event::AddDemo);
+    let all = |bench: &Bench| bikes(&bench.context(), &Default::default()).unwrap().rows.len();
+    assert_eq!(all(&bench), 13);
+    bench.done(&Event::RemoveDemo);
+    assert_eq!(all(&bench), 1);
+    bench.done(&Event::Undo);
+    assert_eq!(all(&bench), 13);
+}

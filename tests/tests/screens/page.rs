@@ -1,0 +1,237 @@
+//! The page without a browser: requests in, responses out.
+
+use crate::Bench;
+use http::{Method, Request, Response, StatusCode, header};
+use steerwright_core::words::Language;
+use steerwright_page::{Access, Page};
+
+const HOST: &str = "127.0.0.1:8100";
+const KEY: &str = "ONETIMEKEY";
+const SESSION: &str = "SESSIONSECRET";
+
+/// A browser that keeps cookies.
+struct Browser {
+    bench: Bench,
+    page: Page,
+    cookies: Vec<(String, String)>,
+}
+
+impl Browser {
+    fn new(bench: Bench) -> Self {
+        let page = Page::new(Language::English, bench.notation, Access::new(HOST, KEY, SESSION));
+        Self { bench, page, cookies: Vec::new() }
+    }
+
+    /// One that opened the one-time address.
+    fn entered(bench: Bench) -> Self {
+        let mut browser = Self::new(bench);
+        assert_eq!(browser.get(&format!("/enter/{KEY}")).status(), StatusCode::SEE_OTHER);
+        browser
+    }
+
+    fn send(&mut self, request: &Request<Vec<u8>>) -> Response<Vec<u8>> {
+        let response = self.page.respond(&mut self.bench.book, request);
+        for line in response.headers().get_all(header::SET_COOKIE) {
+            let (name, rest) = line.to_str().unwrap().split_once('=').unwrap();
+            self.cookies.retain(|(known, _)| known != name);
+            let value = rest.split(';').next().unwrap();
+            if !value.is_empty() {
+                self.cookies.push((name.to_owned(), value.to_owned()));
+            }
+        }
+        response
+    }
+
+    fn request(&self, method: Method, path: &str) -> http::request::Builder {
+        let cookies: Vec<String> =
+            self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        Request::builder()
+            .method(method)
+            .uri(path)
+            .header(header::HOST, HOST)
+            .header(header::COOKIE, cookies.join("; "))
+    }
+
+    fn get(&mut self, path: &str) -> Response<Vec<u8>> {
+        let request = self.request(Method::GET, path).body(Vec::new()).unwrap();
+        self.send(&request)
+    }
+
+    fn post(&mut self, path: &str, fields: &[(&str, &str)]) -> Response<Vec<u8>> {
+        let body: Vec<String> = fields
+            .iter()
+            .map(|(name, value)| format!("{name}={}", value.replace('&', "%26").replace(' ', "+")))
+            .collect();
+        let request = self.request(Method::POST, path).header(header::ORIGIN, format!("http://{HOST}"));
+        let request = request.body(body.join("&").into_bytes()).unwrap();
+        self.send(&request)
+    }
+
+    /// Posts a form and follows to the page it leads to.
+    fn follow(&mut self, path: &str, fields: &[(&str, &str)]) -> String {
+        let response = self.post(path, fields);
+        assert_eq!(response.status(), StatusCode::SEE_OTHER, "{path}: {}", text(&response));
+        let to = response.headers()[header::LOCATION].to_str().unwrap().to_owned();
+        text(&self.get(&to))
+    }
+}
+
+fn text(response: &Response<Vec<u8>>) -> String {
+    String::from_utf8_lossy(response.body()).into_owned()
+}
+
+#[test]
+fn nobody_gets_in_without_the_one_time_address() {
+    let mut browser = Browser::new(Bench::demo());
+    for path in ["/", "/bikes/new", "/style.css", "/enter/WRONG"] {
+        assert_eq!(browser.get(path).status(), StatusCode::FORBIDDEN, "{path}");
+    }
+    assert_eq!(browser.get(&format!("/enter/{KEY}")).status(), StatusCode::SEE_OTHER);
+    assert_eq!(browser.get("/").status(), StatusCode::OK);
+    // The address works once: whoever reads it in a process list or a history comes too late.
+    browser.cookies.clear();
+    assert_eq!(browser.get(&format!("/enter/{KEY}")).status(), StatusCode::FORBIDDEN);
+}
+
+#[test]
+fn other_hosts_and_other_sites_get_nothing() {
+    let mut browser = Browser::entered(Bench::demo());
+    let cookie = format!("steerwright_session={SESSION}");
+    let ask = |method: Method, host: &str, origin: Option<&str>| {
+        let mut request = Request::builder().method(method).uri("/undo").header(header::HOST, host);
+        request = request.header(header::COOKIE, &cookie);
+        if let Some(origin) = origin {
+            request = request.header(header::ORIGIN, origin);
+        }
+        request.body(Vec::new()).unwrap()
+    };
+    let own = format!("http://{HOST}");
+    for (host, origin) in [
+        ("evil.example", Some(own.as_str())),
+        (HOST, Some("http://evil.example")),
+        (HOST, Some("null")),
+        (HOST, Some("https://127.0.0.1:8100")),
+        (HOST, None),
+    ] {
+        let response = browser.send(&ask(Method::POST, host, origin));
+        assert_eq!(response.status(), StatusCode::FORBIDDEN, "{host} {origin:?}");
+    }
+    assert_eq!(browser.send(&ask(Method::POST, HOST, Some(&own))).status(), StatusCode::SEE_OTHER);
+    // Reading from another site's script carries an origin.
+    assert_eq!(
+        browser.send(&ask(Method::GET, HOST, Some("http://evil.example"))).status(),
+        StatusCode::FORBIDDEN
+    );
+}
+
+#[test]
+fn every_response_allows_nothing_from_outside() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 05");
+    for path in ["/", "/style.css", "/page.js", "/nowhere", &format!("/bikes/{bike}")] {
+        let response = browser.get(path);
+        let policy = response.headers()[header::CONTENT_SECURITY_POLICY].to_str().unwrap();
+        assert!(
+            policy.starts_with("default-src 'none'") && policy.contains("frame-ancestors 'none'"),
+            "{path}"
+        );
+        assert_eq!(response.headers()[header::X_CONTENT_TYPE_OPTIONS], "nosniff");
+        let body = text(&response);
+        let outside =
+            ["href=\"http", "src=\"http", "url(http", "//cdn"].iter().find(|it| body.contains(**it));
+        assert_eq!(outside, None, "{path}");
+    }
+}
+
+/// The whole way by forms alone, as a browser without a script walks it.
+#[test]
+fn from_an_empty_book_to_a_kit_that_is_in() {
+    let mut browser = Browser::entered(Bench::empty());
+    assert!(text(&browser.get("/")).contains("There is no bike yet"));
+    browser.follow("/demo", &[]);
+    let bike = browser.bench.id("Hire bike 03");
+    let page = text(&browser.get(&format!("/bikes/{bike}")));
+    assert!(page.contains("Not decided yet") && page.contains("/measure/upper_bearing_outer_diameter"));
+    let form = format!("/bikes/{bike}/measure/upper_bearing_outer_diameter");
+    assert!(text(&browser.get(&form)).contains("Write it down"));
+    let fields = [("value", "41,8"), ("unit", "mm"), ("tool", "caliper"), ("as_read", "no")];
+    let written = browser.follow(&form, &fields);
+    assert!(written.contains("41.8 mm is written down."), "{written}");
+    let bike = browser.bench.id("Hire bike 01");
+    let kits = text(&browser.get(&format!("/bikes/{bike}/kits")));
+    let sku = kits.split("/kits/").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let page = browser.follow(&format!("/bikes/{bike}/kits/{sku}/fitted"), &[]);
+    assert!(page.contains("is in. Measure the head angle again"), "{page}");
+    let undone = browser.follow("/undo", &[]);
+    assert!(undone.contains("Undone: record that a kit was fitted (Hire bike 01)"), "{undone}");
+}
+
+/// What was typed stays in the form, beside the reason and what is expected.
+#[test]
+fn a_refused_form_keeps_what_was_typed() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 03");
+    let form = format!("/bikes/{bike}/measure/fork_offset");
+    let typed = |value| [("value", value), ("unit", "cm"), ("tool", "tape"), ("as_read", "no")];
+    let response = browser.post(&form, &typed("4.4x"));
+    let page = text(&response);
+    assert_eq!(response.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        page.contains("value=\"4.4x\"")
+            && page.contains("is not a number")
+            && page.contains("role=\"alert\"")
+    );
+    assert!(page.contains("value=\"cm\" selected") && page.contains("value=\"tape\" checked"));
+    let page =
+        text(&browser.post(&form, &[("value", "4.4"), ("unit", "mm"), ("tool", "tape"), ("as_read", "no")]));
+    assert!(
+        page.contains("did you mean 44 mm?") && page.contains("name=\"as_read\" value=\"yes\""),
+        "{page}"
+    );
+    let page = text(&browser.post("/bikes", &[("name", ""), ("owner", "Wren & co")]));
+    assert!(page.contains("A bike needs a name") && page.contains("value=\"Wren &amp; co\""));
+}
+
+#[test]
+fn a_strangers_words_are_text_and_nothing_else() {
+    let mut browser = Browser::entered(Bench::empty());
+    let name = "<script>alert(1)</script>\"'";
+    let page = browser.follow("/bikes", &[("name", name), ("owner", "<b>x</b>")]);
+    assert!(!page.contains("<script>alert") && !page.contains("<b>x"), "{page}");
+    assert!(page.contains("&lt;script&gt;alert(1)"));
+}
+
+/// A wrong address, an id that is none, a bike that is gone: a page that says so.
+#[test]
+fn wrong_addresses_are_told() {
+    let mut browser = Browser::entered(Bench::demo());
+    let gone = "01a22e4e-a161-7357-a60e-5aa545bd68b2";
+    let bike = browser.bench.id("Hire bike 05");
+    for path in [
+        "/nowhere".to_owned(),
+        "/bikes/none".to_owned(),
+        "/bikes/%ff".to_owned(),
+        format!("/bikes/{gone}"),
+        format!("/bikes/{bike}/measure/nothing"),
+        format!("/bikes/{bike}/look/nothing"),
+        format!("/bikes/{bike}/kits/TT-0"),
+    ] {
+        assert_eq!(browser.get(&path).status(), StatusCode::NOT_FOUND, "{path}");
+    }
+    assert_eq!(browser.post("/bikes/none/edit", &[]).status(), StatusCode::NOT_FOUND);
+    // A change that no bike stands is refused in words.
+    let response = browser.get(&format!("/bikes/{bike}/steering?fork_length=1e9&tilt=-80&rear_tyre=NaN"));
+    assert!(response.status().is_client_error(), "{}", response.status());
+}
+
+/// A slider asks for the result alone, and gets its parts.
+#[test]
+fn sliders_get_the_parts_that_change() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 05");
+    let path = format!("/bikes/{bike}/steering?tilt=1");
+    let request = browser.request(Method::GET, &path).header("x-part", "result").body(Vec::new()).unwrap();
+    let part = text(&browser.send(&request));
+    assert!(part.contains("id=\"steering-drawing\"") && part.contains("data-new-text=\"tilt\">1.0° slacker"));
+    assert!(!part.contains("<html"));
+}

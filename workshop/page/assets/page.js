@@ -1,0 +1,86 @@
+// What the page does better with a script: the number pad, live sliders, a draft that survives. Everything else works
+// without it.
+
+const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+
+for (const element of all(".no-script")) element.hidden = true;
+
+// The number pad: on a touch screen in place of the system's keyboard.
+for (const pad of all("[data-pad]")) {
+  const input = pad.closest("form").querySelector("[name=value]");
+  const isTouch = matchMedia("(pointer: coarse)").matches;
+  pad.hidden = false;
+  if (isTouch) input.inputMode = "none";
+  // The decimal key is the one of the reader's language.
+  const mark = (1.5).toLocaleString().charAt(1);
+  const point = pad.querySelector('[data-key="."]');
+  if (point && mark === ",") {
+    point.dataset.key = ",";
+    point.textContent = ",";
+  }
+  pad.addEventListener("click", (event) => {
+    const key = event.target.closest("[data-key]")?.dataset.key;
+    if (!key) return;
+    const [from, to] = [input.selectionStart ?? input.value.length, input.selectionEnd ?? input.value.length];
+    if (key === "⌫") {
+      const start = from === to ? Math.max(0, from - 1) : from;
+      input.setRangeText("", start, to, "end");
+    } else {
+      input.setRangeText(key, from, to, "end");
+    }
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+    input.focus();
+  });
+}
+
+// A number that is being typed survives leaving the page; writing it down ends the draft.
+for (const form of all("form[data-draft]")) {
+  const input = form.querySelector("[name=value]");
+  const name = `draft ${location.pathname}`;
+  if (!input.value) input.value = sessionStorage.getItem(name) ?? "";
+  input.addEventListener("input", () => sessionStorage.setItem(name, input.value));
+  form.addEventListener("submit", () => sessionStorage.removeItem(name));
+}
+
+// Sliders redraw while they move. One request at a time; the latest position wins.
+for (const form of all("form[data-live]")) {
+  let running = false;
+  let waiting = false;
+  const redraw = async () => {
+    if (running) {
+      waiting = true;
+      return;
+    }
+    running = true;
+    const address = `${form.getAttribute("action")}?${new URLSearchParams(new FormData(form))}`;
+    try {
+      const response = await fetch(address, { headers: { "X-Part": "result" } });
+      if (response.ok) {
+        const result = document.createElement("template");
+        result.innerHTML = await response.text();
+        for (const part of all("[id^=steering-]", result.content)) document.getElementById(part.id)?.replaceWith(part);
+        for (const text of all("[data-new-text]", result.content)) {
+          const output = form.querySelector(`[data-text="${text.dataset.newText}"]`);
+          if (output) output.textContent = text.textContent;
+        }
+        history.replaceState(null, "", address);
+      }
+    } finally {
+      running = false;
+      if (waiting) {
+        waiting = false;
+        redraw();
+      }
+    }
+  };
+  form.addEventListener("input", redraw);
+  for (const button of all("[data-nudge]", form)) {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      const slider = document.getElementById(button.dataset.for);
+      if (button.dataset.nudge === "1") slider.stepUp();
+      else slider.stepDown();
+      slider.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+  }
+}

@@ -1,0 +1,181 @@
+// Journeys through the page as a user walks them, and accessibility of every screen.
+
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { test } from "node:test";
+import { bike, open, serve } from "./place.mjs";
+
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+/** Runs a journey with a book and a browser of its own; nothing outside is asked for and no script fails. */
+const journey = (name, context, walk) =>
+  test(name, async () => {
+    const place = await serve();
+    const { browser, tab, outside, errors } = await open(place, context);
+    try {
+      await walk(tab, place);
+      assert.deepEqual(outside, []);
+      assert.deepEqual(errors, []);
+    } finally {
+      await browser.close();
+      place.stop();
+    }
+  });
+
+const heading = (tab) => tab.locator(".answer h2").locator("visible=true").first().textContent();
+const said = (tab) => tab.locator(".said").first().textContent();
+
+journey("by mouse: the drawing's answer, the next step, a reading, undo", {}, async (tab, place) => {
+  await tab.goto(await bike(tab, place, "Hire bike 03"));
+  assert.match(await heading(tab), /Not decided yet/);
+  await tab.locator(".step").locator("visible=true").click();
+  assert.match(await tab.locator("h1").textContent(), /Upper bearing outside diameter/);
+  for (const key of ["4", "1", ".", "9", "⌫", "8"]) await tab.locator(`[data-key="${key}"]`).click();
+  assert.equal(await tab.locator("#value").inputValue(), "41.8");
+  await tab.getByRole("button", { name: "Write it down" }).click();
+  assert.match(await said(tab), /41\.8 mm is written down\..*out now/);
+  await tab.getByRole("button", { name: "Undo" }).first().click();
+  assert.match(await said(tab), /Undone: write down a measurement \(Hire bike 03\): upper bearing outside diameter 41\.8 mm/);
+});
+
+journey("by touch: the pad takes the keyboard's place", { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true }, async (tab, place) => {
+  await tab.goto(await bike(tab, place, "Hire bike 09"));
+  await tab.locator(".step").locator("visible=true").tap();
+  assert.equal(await tab.locator("#value").getAttribute("inputmode"), "none");
+  for (const key of ["1", "1", "5"]) await tab.locator(`[data-key="${key}"]`).tap();
+  await tab.getByRole("button", { name: "Write it down" }).tap();
+  assert.match(await said(tab), /115 mm is written down/);
+  await tab.getByRole("button", { name: "Undo" }).first().tap();
+  assert.match(await said(tab), /Undone/);
+});
+
+journey("by keyboard alone: from the list to a reading", {}, async (tab, place) => {
+  await bike(tab, place, "Hire bike 03");
+  const until = async (matches) => {
+    for (let presses = 0; presses < 60; presses += 1) {
+      await tab.keyboard.press("Tab");
+      const text = await tab.evaluate(() => document.activeElement.textContent + (document.activeElement.value ?? ""));
+      if (matches.test(text)) return;
+    }
+    assert.fail(`never reached ${matches}`);
+  };
+  await until(/Hire bike 03/);
+  await tab.keyboard.press("Enter");
+  await tab.waitForURL(/\/bikes\//);
+  await until(/Measure the upper bearing/);
+  await tab.keyboard.press("Enter");
+  await tab.waitForURL(/\/measure\//);
+  await tab.keyboard.type("41.8");
+  await tab.keyboard.press("Enter");
+  await tab.waitForURL(/wrote=/);
+  assert.match(await said(tab), /41\.8 mm is written down/);
+  await until(/^Undo$/);
+  await tab.keyboard.press("Enter");
+  await tab.waitForURL((url) => !url.search.includes("wrote"));
+  assert.match(await said(tab), /Undone/);
+});
+
+journey("without a script: a reading, what is wanted, sliders by a button", { javaScriptEnabled: false }, async (tab, place) => {
+  const address = await bike(tab, place, "Hire bike 03");
+  await tab.goto(`${address}/measure/upper_bearing_outer_diameter`);
+  assert.equal(await tab.locator("[data-pad]").isVisible(), false);
+  await tab.locator("#value").fill("41.8");
+  await tab.getByRole("button", { name: "Write it down" }).click();
+  assert.match(await said(tab), /is written down/);
+  await tab.getByRole("button", { name: "Undo" }).first().click();
+  await tab.goto(`${address}/steering`);
+  await tab.locator("#tilt").press("ArrowRight");
+  await tab.getByRole("button", { name: "Show" }).click();
+  assert.match(tab.url(), /tilt=0\.1/);
+});
+
+journey("steering redraws while a slider moves, and stays in the address", {}, async (tab, place) => {
+  await tab.goto(`${await bike(tab, place, "Hire bike 05")}/steering`);
+  const after = () => tab.locator(".figures tbody tr").first().locator(".after").textContent();
+  const before = await after();
+  for (let press = 0; press < 10; press += 1) await tab.locator('[data-for="tilt"][data-nudge="1"]').click();
+  await tab.waitForURL(/tilt=1(&|$)/);
+  assert.notEqual(await after(), before);
+  assert.match(await tab.locator('[data-text="tilt"]').textContent(), /1\.0° slacker/);
+  await tab.reload();
+  assert.match(await tab.locator('[data-text="tilt"]').textContent(), /1\.0° slacker/);
+});
+
+journey("a number that is being typed survives leaving", {}, async (tab, place) => {
+  const address = `${await bike(tab, place, "Hire bike 03")}/measure/head_tube_length`;
+  await tab.goto(address);
+  await tab.locator("#value").fill("10");
+  await tab.goto(`${place.base}/`);
+  await tab.goto(address);
+  assert.equal(await tab.locator("#value").inputValue(), "10");
+});
+
+journey("a refused number stands with its reason; an unusual one is asked about", {}, async (tab, place) => {
+  await tab.goto(`${await bike(tab, place, "Hire bike 03")}/measure/fork_offset`);
+  await tab.locator("#value").fill("4.4.4");
+  await tab.getByRole("button", { name: "Write it down" }).click();
+  assert.match(await tab.locator("[role=alert]").textContent(), /more than one decimal/);
+  assert.equal(await tab.locator("#value").inputValue(), "4.4.4");
+  await tab.locator("#value").fill("4.4");
+  await tab.getByRole("button", { name: "Write it down" }).click();
+  assert.match(await tab.locator("[role=alert]").textContent(), /did you mean 44 mm\?/);
+});
+
+test("an empty book: the demo crew comes and goes, a bike is added", async () => {
+  const empty = await serve({ demo: false });
+  const { browser, tab } = await open(empty);
+  try {
+    assert.match(await tab.locator(".empty").textContent(), /no bike yet/);
+    await tab.getByRole("button", { name: /demo crew/ }).click();
+    assert.equal(await tab.locator(".rows .row").count(), 12);
+    await tab.getByRole("link", { name: "Demo", exact: true }).click();
+    await tab.getByRole("button", { name: /bikes out/ }).click();
+    assert.equal(await tab.locator(".rows .row").count(), 0);
+    await tab.getByRole("link", { name: "Add a bike" }).first().click();
+    await tab.locator("#name").fill("Ash & Sons");
+    await tab.getByRole("button", { name: "Add a bike" }).click();
+    assert.equal(await tab.locator("h1").textContent(), "Ash & Sons");
+  } finally {
+    await browser.close();
+    empty.stop();
+  }
+});
+
+const screens = (address) => ({
+  list: "/",
+  new: "/bikes/new",
+  bike: address("Hire bike 03"),
+  disagree: address("Hire bike 12"),
+  edit: `${address("Hire bike 03")}/edit`,
+  kits: `${address("Hire bike 05")}/kits`,
+  kit: `${address("Hire bike 05")}/kits/TT-4180-15`,
+  steering: `${address("Hire bike 05")}/steering?tilt=1`,
+  record: `${address("Hire bike 12")}/record`,
+  measure: `${address("Hire bike 03")}/measure/upper_bearing_outer_diameter`,
+  look: `${address("Hire bike 03")}/look/upper_seat`,
+});
+
+journey("every screen: no finding of axe, nothing wider than the screen, also at twice the type", {}, async (tab, place) => {
+  await tab.goto(`${place.base}/`);
+  const rows = await tab.$$eval(".row", (rows) => rows.map((row) => [row.querySelector("b").textContent, row.getAttribute("href")]));
+  const address = (name) => rows.find(([known]) => known === name)[1];
+  for (const [name, path] of Object.entries(screens(address))) {
+    for (const [width, scheme, size] of [[360, "light", 1], [768, "dark", 1], [1280, "light", 1], [1280, "dark", 1], [360, "light", 2]]) {
+      await tab.setViewportSize({ width, height: 800 });
+      await tab.emulateMedia({ colorScheme: scheme });
+      await tab.goto(new URL(path, place.base).href);
+      if (size !== 1) await tab.evaluate((times) => (document.documentElement.style.fontSize = `${100 * times}%`), size);
+      const where = `${name} at ${width} px, ${scheme}, type x ${size}`;
+      const over = await tab.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+      const wide = await tab.evaluate(() =>
+        [...document.querySelectorAll("body *")].filter((it) => it.getBoundingClientRect().right > innerWidth + 0.5).map((it) => it.outerHTML.slice(0, 90)),
+      );
+      assert.ok(over <= 0, `${where}: ${over} px too wide: ${wide.slice(0, 3).join(" | ")}`);
+      await tab.evaluate(axe);
+      const { violations } = await tab.evaluate(() => globalThis.axe.run(document));
+      const found = violations.map((it) => `${it.id}: ${it.nodes.map((node) => node.html.slice(0, 120)).join(" | ")}`);
+      assert.deepEqual(found, [], where);
+    }
+  }
+});

@@ -1,0 +1,58 @@
+// The command on a fresh book, and a browser that reaches nothing else.
+
+import { spawn } from "node:child_process";
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { chromium } from "playwright-core";
+
+const options = { executablePath: process.env.STEERWRIGHT_CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu"] };
+
+/** Serves a fresh book, with the demo crew's bikes or empty. */
+export async function serve({ demo = true } = {}) {
+  const folder = mkdtempSync(join(tmpdir(), "steerwright-page-"));
+  const words = ["open", "--book", join(folder, "field.steerbook"), "--no-browser", ...(demo ? ["--demo"] : [])];
+  const command = spawn(process.env.STEERWRIGHT_COMMAND, words, { stdio: ["ignore", "pipe", "ignore"] });
+  const address = await new Promise((resolve, reject) => {
+    let text = "";
+    command.stdout.on("data", (data) => {
+      text += data;
+      const found = text.match(/http:\/\/\S+/);
+      if (found) resolve(found[0]);
+    });
+    command.on("exit", (code) => reject(new Error(`the command ended with ${code}: ${text}`)));
+  });
+  const stop = () => {
+    command.kill();
+    rmSync(folder, { recursive: true, force: true });
+  };
+  return { address, base: new URL(address).origin, folder, stop };
+}
+
+/** A browser whose page fails on any error of a script, and whose requests elsewhere are counted and refused. */
+export async function open(place, context = {}) {
+  const browser = await chromium.launch(options);
+  const tab = await (await browser.newContext({ viewport: { width: 1280, height: 800 }, ...context })).newPage();
+  const outside = [];
+  const errors = [];
+  await tab.route("**/*", (route) => {
+    const url = route.request().url();
+    if (url.startsWith(place.base) || url.startsWith("data:")) return route.continue();
+    outside.push(url);
+    return route.abort();
+  });
+  tab.on("pageerror", (error) => errors.push(String(error)));
+  tab.on("console", (message) => {
+    // A form that is refused answers 422, which Chromium notes as an error of loading.
+    if (message.type() === "error" && !message.text().includes("422")) errors.push(message.text());
+  });
+  await tab.goto(place.address);
+  return { browser, tab, outside, errors };
+}
+
+/** The address of a bike by its name. */
+export async function bike(tab, place, name) {
+  await tab.goto(`${place.base}/`);
+  const link = tab.locator(".row", { has: tab.locator(`b:text-is("${name}")`) });
+  return new URL(await link.getAttribute("href"), place.base).href;
+}

@@ -1,0 +1,166 @@
+//! Addresses: which screen each shows, and which event each form hands back.
+
+use crate::form::{Fields, segment, segments};
+use crate::{Failure, Page, Reply, asset, bike, bikes, kits, layout, measure, record, steering};
+use http::{Request, StatusCode};
+use steerwright_core::book::{BikeId, FieldBook, Sort};
+use steerwright_core::judgement::Direction;
+use steerwright_core::screens::{Change, Event, Place, Refusal, StepTarget};
+
+/// The address of a place.
+pub(crate) fn address(place: Place) -> String {
+    match place {
+        Place::Bikes => "/".to_owned(),
+        Place::Bike(id) => format!("/bikes/{id}"),
+        Place::Wrote(id, reading) => format!("/bikes/{id}?wrote={reading}"),
+        Place::Kits(id) => format!("/bikes/{id}/kits"),
+        Place::Record(id) => format!("/bikes/{id}/record"),
+    }
+}
+
+/// The address of a step.
+pub(crate) fn step(bike: BikeId, target: &StepTarget) -> String {
+    match target {
+        StepTarget::Measure(what) => format!("/bikes/{bike}/measure/{}", segment(what)),
+        StepTarget::Look(what) => format!("/bikes/{bike}/look/{}", segment(what)),
+        StepTarget::Kit(sku) => format!("/bikes/{bike}/kits/{}", segment(sku)),
+        StepTarget::Book => "/".to_owned(),
+    }
+}
+
+fn id<T: std::str::FromStr>(text: &str) -> Result<T, Failure> {
+    text.parse().map_err(|_| Failure::NotThere)
+}
+
+impl Page {
+    pub(crate) fn get(&self, book: &FieldBook, request: &Request<Vec<u8>>) -> Result<Reply, Failure> {
+        let parts = segments(request.uri().path()).ok_or(Failure::NotThere)?;
+        let parts: Vec<&str> = parts.iter().map(String::as_str).collect();
+        let query = Fields::of_query(request);
+        let context = self.context(book);
+        let frame = layout::Frame::new(&context, request);
+        let content = match parts.as_slice() {
+            ["style.css"] => return Ok(Reply::Asset("text/css; charset=utf-8", asset::STYLE)),
+            ["page.js"] => return Ok(Reply::Asset("text/javascript; charset=utf-8", asset::SCRIPT)),
+            ["icon.svg"] => return Ok(Reply::Asset("image/svg+xml", asset::ICON)),
+            [] => bikes::page(&frame, &bikes::query(&query))?,
+            ["bikes", "new"] => bikes::new(&frame, &query, None)?,
+            ["bikes", bike] => bike::page(&frame, id(bike)?, &query)?,
+            ["bikes", bike, "edit"] => bike::edit(&frame, id(bike)?, None)?,
+            ["bikes", bike, "kits"] => kits::page(&frame, id(bike)?, None)?,
+            ["bikes", bike, "kits", sku] => kits::kit(&frame, id(bike)?, sku, None)?,
+            ["bikes", bike, "steering"] => {
+                let change = change(&query);
+                if request.headers().contains_key(steering::PART) {
+                    return Ok(Reply::Html(StatusCode::OK, steering::part(&frame, id(bike)?, &change)?));
+                }
+                steering::page(&frame, id(bike)?, &change)?
+            }
+            ["bikes", bike, "record"] => record::page(&frame, id(bike)?, None)?,
+            ["bikes", bike, "measure", what] => {
+                measure::page(&frame, id(bike)?, what, &measure::Typed::default())?
+            }
+            ["bikes", bike, "look", what] => measure::look_page(&frame, id(bike)?, what)?,
+            _ => return Err(Failure::NotThere),
+        };
+        Ok(Reply::Html(StatusCode::OK, content))
+    }
+
+    pub(crate) fn post(&self, book: &mut FieldBook, request: &Request<Vec<u8>>) -> Result<Reply, Failure> {
+        let parts = segments(request.uri().path()).ok_or(Failure::NotThere)?;
+        let parts: Vec<&str> = parts.iter().map(String::as_str).collect();
+        let fields = Fields::of_body(request);
+        let text = |name: &str| fields.get(name).to_owned();
+        let event = match parts.as_slice() {
+            ["undo"] => Event::Undo,
+            ["demo"] => Event::AddDemo,
+            ["demo", "out"] => Event::RemoveDemo,
+            ["bikes"] => Event::AddBike { name: text("name"), owner: text("owner") },
+            ["bikes", bike, "edit"] => Event::EditBike {
+                bike: id(bike)?,
+                name: text("name"),
+                owner: text("owner"),
+                tags: text("tags"),
+                notes: text("notes"),
+            },
+            ["bikes", bike, "wanted"] => Event::SetWanted {
+                bike: id(bike)?,
+                direction: match fields.get("direction") {
+                    "steeper" => Direction::Steeper,
+                    _ => Direction::Slacker,
+                },
+                change: text("change"),
+                head_angle: text("head_angle"),
+            },
+            ["bikes", bike, "measure", what] => Event::WriteMeasurement {
+                bike: id(bike)?,
+                what: (*what).to_owned(),
+                value: text("value"),
+                unit: text("unit"),
+                tool: text("tool"),
+                as_read: fields.get("as_read") == "yes",
+            },
+            ["bikes", bike, "look", what] => {
+                // A box that is not ticked sends nothing: the form says that it was asked.
+                let fork_out = (fields.get("fork_asked") == "yes").then(|| fields.get("fork_out") == "yes");
+                Event::See { bike: id(bike)?, what: (*what).to_owned(), answer: text("answer"), fork_out }
+            }
+            ["bikes", bike, "record", reading, "strike"] => {
+                Event::StrikeOut { bike: id(bike)?, reading: id(reading)?, why: text("why") }
+            }
+            ["bikes", bike, "record", reading, "restore"] => {
+                Event::Restore { bike: id(bike)?, reading: id(reading)? }
+            }
+            ["bikes", bike, "kits", sku, "fitted"] => {
+                Event::NoteFitted { bike: id(bike)?, sku: (*sku).to_owned(), despite: text("despite") }
+            }
+            ["bikes", bike, "removed", check] => Event::NoteRemoved { bike: id(bike)?, check: id(check)? },
+            _ => return Err(Failure::NotThere),
+        };
+        match self.event(book, &event) {
+            Err(Failure::Refused(refusal)) => self.again(book, request, &event, &fields, refusal),
+            other => other,
+        }
+    }
+
+    /// The form again, with what was typed and why it was refused.
+    fn again(
+        &self,
+        book: &FieldBook,
+        request: &Request<Vec<u8>>,
+        event: &Event,
+        fields: &Fields,
+        refusal: Refusal,
+    ) -> Result<Reply, Failure> {
+        let context = self.context(book);
+        let frame = layout::Frame::new(&context, request);
+        let content = match event {
+            Event::AddBike { .. } => bikes::new(&frame, fields, Some(&refusal))?,
+            Event::EditBike { bike, .. } => bike::edit(&frame, *bike, Some((fields, &refusal)))?,
+            Event::SetWanted { bike, .. } => kits::page(&frame, *bike, Some((fields, &refusal)))?,
+            Event::WriteMeasurement { bike, what, .. } => {
+                measure::page(&frame, *bike, what, &measure::Typed::again(fields, &refusal))?
+            }
+            Event::StrikeOut { bike, reading, .. } => {
+                record::page(&frame, *bike, Some((*reading, &refusal)))?
+            }
+            Event::NoteFitted { bike, sku, .. } => kits::kit(&frame, *bike, sku, Some((fields, &refusal)))?,
+            _ => return Err(Failure::Refused(refusal)),
+        };
+        Ok(Reply::Html(StatusCode::UNPROCESSABLE_ENTITY, content))
+    }
+}
+
+fn change(query: &Fields) -> Change {
+    Change {
+        tilt: query.number("tilt"),
+        fork_length: query.number("fork_length"),
+        fork_offset: query.number("fork_offset"),
+        front_tyre: query.number("front_tyre"),
+        rear_tyre: query.number("rear_tyre"),
+        lower_stack: query.number("lower_stack"),
+    }
+}
+
+/// The order of the list: what was touched last is nearest.
+pub(crate) const ORDER: Sort = Sort::Touched;
