@@ -259,12 +259,12 @@ pub struct NamedDrawing {
 
 impl NamedDrawing {
     pub(crate) fn new(name: String, drawing: Drawing, theme: Theme) -> Self {
-        Self { svg: drawing.to_svg(&SvgOptions { theme, width_px: None }), name, drawing }
+        Self { svg: drawing.to_svg(&SvgOptions { theme, ..SvgOptions::default() }), name, drawing }
     }
 }
 
 /// Renders a drawing as one `<svg>` element.
 #[uniffi::export]
 pub fn drawing_svg(drawing: Drawing, theme: Theme) -> String {
-    drawing.to_svg(&SvgOptions { theme, width_px: None })
+    drawing.to_svg(&SvgOptions { theme, ..SvgOptions::default() })
 }

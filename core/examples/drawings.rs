@@ -31,7 +31,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 fn write(folder: &Path, name: &str, drawing: &Drawing) -> std::io::Result<()> {
     for (theme, suffix) in [(Theme::Auto, ""), (Theme::Print, "-print")] {
-        let svg = drawing.to_svg(&SvgOptions { theme, width_px: None });
+        let svg = drawing.to_svg(&SvgOptions { theme, ..SvgOptions::default() });
         std::fs::write(folder.join(format!("{name}{suffix}.svg")), svg)?;
     }
     Ok(())

@@ -31,6 +31,6 @@ pub use section::{
     head_tube_section,
 };
 pub use side_view::{BikePoints, SideViewInput, side_view};
-pub use svg::SvgOptions;
+pub use svg::{SvgOptions, style_sheet};
 pub use text::text_width;
 pub use tool::tool_place;

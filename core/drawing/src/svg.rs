@@ -12,6 +12,8 @@ pub struct SvgOptions {
     pub theme: Theme,
     /// The `width` attribute, px; without it the picture fills the available width. More than 0.
     pub width_px: Option<f64>,
+    /// Without styles of its own: the page that it is part of has [`style_sheet`].
+    pub without_style: bool,
 }
 
 impl Drawing {
@@ -52,7 +54,10 @@ impl Drawing {
         let _ = writeln!(svg, " role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">");
         let _ = writeln!(svg, "<title id=\"{id}-title\">{}</title>", escaped(&self.title));
         let _ = writeln!(svg, "<desc id=\"{id}-desc\">{}</desc>", escaped(&self.description));
-        let _ = writeln!(svg, "<style>\n{}</style>", style(&plain, options.theme));
+        if !options.without_style {
+            let roles = plain.items().filter_map(role_of).collect();
+            let _ = writeln!(svg, "<style>\n{}</style>", style(&roles, options.theme));
+        }
         if let Some(image) = image {
             // A white outline keeps thin lines visible on dark and on bright parts.
             let glow = "drop-shadow(0 0 .4px #fff)";
@@ -81,15 +86,19 @@ fn scope(theme: Theme) -> &'static str {
     }
 }
 
-fn style(plain: &Drawing, theme: Theme) -> String {
-    let roles: BTreeSet<Role> = plain.items().filter_map(role_of).collect();
+/// The styles of every picture in a theme, for a page whose pictures have none of their own.
+pub fn style_sheet(theme: Theme) -> String {
+    style(&Role::ALL.into_iter().collect(), theme)
+}
+
+fn style(roles: &BTreeSet<Role>, theme: Theme) -> String {
     let scope = scope(theme);
     let mut css = format!(
         ".{scope} .s{{fill:none;stroke-linecap:round;stroke-linejoin:round}}\n\
          .{scope} text{{font-family:system-ui,sans-serif;stroke:none}}\n\
          .{scope} .bold{{font-weight:bold}}\n"
     );
-    for role in &roles {
+    for role in roles {
         let (weight, dashes) = stroke(*role);
         let dashes: Vec<String> = dashes.iter().map(|dash| number(*dash)).collect();
         let dashes =
@@ -97,9 +106,9 @@ fn style(plain: &Drawing, theme: Theme) -> String {
         let _ = writeln!(css, ".{scope} .s-{}{{stroke-width:{}{dashes}}}", role.name(), number(weight));
     }
     let _ = writeln!(css, ".{scope} .fine{{stroke-width:{};stroke-dasharray:none}}", number(FINE_MM));
-    css.push_str(&colours(&roles, theme, scope));
+    css.push_str(&colours(roles, theme, scope));
     if theme == Theme::Auto {
-        let dark = colours(&roles, Theme::Dark, scope);
+        let dark = colours(roles, Theme::Dark, scope);
         let _ = write!(css, "@media screen and (prefers-color-scheme:dark){{\n{dark}}}\n");
     }
     css

@@ -159,7 +159,7 @@ fn answer(context: &Context<'_>, situation: &Situation) -> Answer {
     if situation.disagrees() {
         return Answer {
             title: words.text(Mark::Disagree.word()),
-            why: format!("{} {}", contradiction(context, situation), words.text("answer-disagree")),
+            why: format!("{}. {}", contradiction(context, situation), words.text("answer-disagree")),
         };
     }
     let (Some(report), Some(best)) = (situation.report(), situation.best()) else {

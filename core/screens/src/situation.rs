@@ -2,7 +2,7 @@
 
 use crate::{Context, ScreenError};
 use steerwright_fieldbook::{BikeId, BikeScreen, Reader};
-use steerwright_fit::bike::Bike;
+use steerwright_fit::bike::{Bike, Disagreement};
 use steerwright_fit::catalogue::Catalogue;
 use steerwright_fit::judgement::Wanted;
 use steerwright_fit::report::{KitReport, Options, Report, check};
@@ -65,9 +65,15 @@ impl Situation {
         self.report()?.kits.first()
     }
 
-    /// Whether any readings contradict each other.
+    /// The first pair of readings that contradict each other with no majority against either.
+    pub(crate) fn contradiction(&self) -> Option<&Disagreement> {
+        let findings = &self.screen.findings;
+        findings.disagreements().iter().find(|pair| findings.is_contradicted(pair.what))
+    }
+
+    /// Whether any readings contradict each other so that an answer waits for them.
     pub(crate) fn disagrees(&self) -> bool {
-        !self.screen.findings.disagreements().is_empty()
+        self.contradiction().is_some()
     }
 }
 

@@ -86,7 +86,7 @@ fn fitted_words(context: &Context<'_>, check: &KeptCheck) -> String {
 
 /// The first pair of readings that contradict each other.
 pub(crate) fn contradiction(context: &Context<'_>, situation: &Situation) -> String {
-    let Some(pair) = situation.screen.findings.disagreements().first() else { return String::new() };
+    let Some(pair) = situation.contradiction() else { return String::new() };
     let unit = pair.what.base_unit();
     let [first, second] = pair.readings.map(|reading| {
         let value = context.number(reading.estimate.value, 2);
@@ -95,7 +95,7 @@ pub(crate) fn contradiction(context: &Context<'_>, situation: &Situation) -> Str
     context.words.with(
         "standing-disagree",
         &[
-            ("what", quantity_info(pair.what).label.as_str().into()),
+            ("what", (&capital(&quantity_info(pair.what).label)).into()),
             ("first", (&first).into()),
             ("second", (&second).into()),
         ],
@@ -162,7 +162,7 @@ pub(crate) fn next_step(context: &Context<'_>, situation: &Situation) -> Option<
             target: StepTarget::Book,
         });
     }
-    if let Some(pair) = situation.screen.findings.disagreements().first().filter(|_| situation.disagrees()) {
+    if let Some(pair) = situation.contradiction() {
         let label = quantity_info(pair.what).label.clone();
         return Some(NextStep {
             title: words.with("next-again", &[("what", (&label).into())]),

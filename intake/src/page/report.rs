@@ -4,7 +4,7 @@ use crate::orders::StoredRequest;
 use crate::state::AppState;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
-use steerwright_drawing::{SvgOptions, Theme};
+use steerwright_drawing::SvgOptions;
 use steerwright_fit::report::{KitReport, Options, check};
 use steerwright_metrology::quantity::Instruments;
 use steerwright_pictures::pictures;
@@ -76,7 +76,7 @@ pub(super) async fn report_on(
             .into_iter()
             .map(|(name, drawing)| Drawing {
                 name,
-                svg: drawing.to_svg(&SvgOptions { theme: Theme::Auto, width_px: Some(800.0) }),
+                svg: drawing.to_svg(&SvgOptions { width_px: Some(800.0), ..SvgOptions::default() }),
                 title: drawing.title,
                 description: drawing.description,
             })

@@ -135,6 +135,7 @@ fn every_response_allows_nothing_from_outside() {
             policy.starts_with("default-src 'none'") && policy.contains("frame-ancestors 'none'"),
             "{path}"
         );
+        assert!(!policy.contains("unsafe") && !policy.contains("data:"), "{policy}");
         assert_eq!(response.headers()[header::X_CONTENT_TYPE_OPTIONS], "nosniff");
         let body = text(&response);
         let outside =

@@ -118,12 +118,21 @@ fn an_empty_book_offers_the_demo_crew() {
     assert_eq!(bikes(&bench.context(), &query).unwrap().empty.unwrap().demo, None);
 }
 
-/// Contradicting readings take the place of any other mark, in the list and on the bike.
+/// Contradicting readings take the place of any other mark, in the list and on the bike; a reading that two others
+/// outvote is told and decides nothing.
 #[test]
 fn contradicting_readings_have_their_own_mark() {
-    let bench = Bench::demo();
-    let view = bike(&bench.context(), bench.id("Hire bike 12")).unwrap();
+    let mut bench = Bench::demo();
+    let outvoted = bike(&bench.context(), bench.id("Hire bike 12")).unwrap();
+    assert_ne!(outvoted.sign, Sign::Verdict(Mark::Disagree));
+    assert!(outvoted.readings.iter().any(|line| line.contains("116.0")), "{:?}", outvoted.readings);
+    let id = bench.id("Hire bike 03");
+    for value in ["41.0", "41.8"] {
+        bench.write(id, "upper_bearing_outer_diameter", value, "caliper").unwrap();
+    }
+    let view = bike(&bench.context(), id).unwrap();
     assert_eq!(view.sign, Sign::Verdict(Mark::Disagree));
-    assert!(view.next.unwrap().title.contains("head tube length"));
+    assert!(view.answer.why.contains("41 mm against 41.8 mm"), "{:?}", view.answer);
+    assert!(view.next.unwrap().title.contains("upper bearing outside diameter"));
     assert!(view.groups.iter().flat_map(|group| &group.rows).any(|row| row.disagrees));
 }

@@ -135,7 +135,7 @@ pub(crate) enum Tab {
 
 /// A drawing inside a page, in the colours of the reader's device.
 pub(crate) fn drawing(drawing: &Drawing) -> Markup {
-    PreEscaped(drawing.to_svg(&SvgOptions::default()))
+    PreEscaped(drawing.to_svg(&SvgOptions { without_style: true, ..SvgOptions::default() }))
 }
 
 /// Where an error stands: beside the field it is about.

@@ -40,7 +40,7 @@ enum Reply {
     /// Another address, after a form was carried out, with what to say there.
     SeeOther(String, Option<Done>),
     /// A file of the program.
-    Asset(&'static str, &'static str),
+    Asset(&'static str, String),
 }
 
 impl Page {
@@ -139,8 +139,8 @@ fn html(status: StatusCode, content: Markup) -> Response<Vec<u8>> {
     response
 }
 
-fn asset_response(kind: &'static str, text: &'static str) -> Response<Vec<u8>> {
-    let mut response = Response::new(text.as_bytes().to_vec());
+fn asset_response(kind: &'static str, text: String) -> Response<Vec<u8>> {
+    let mut response = Response::new(text.into_bytes());
     response.headers_mut().insert(header::CONTENT_TYPE, header::HeaderValue::from_static(kind));
     response
 }
@@ -162,7 +162,7 @@ fn see_other(address: &str, done: Option<&Done>) -> Response<Vec<u8>> {
 /// referrer a browser would send forms with the origin `null`.
 fn finish(mut response: Response<Vec<u8>>) -> Response<Vec<u8>> {
     let headers = response.headers_mut();
-    let policy = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
+    let policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
                   connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
     headers.insert(header::CONTENT_SECURITY_POLICY, header::HeaderValue::from_static(policy));
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, header::HeaderValue::from_static("nosniff"));

@@ -40,9 +40,11 @@ impl Page {
         let context = self.context(book);
         let frame = layout::Frame::new(&context, request);
         let content = match parts.as_slice() {
-            ["style.css"] => return Ok(Reply::Asset("text/css; charset=utf-8", asset::STYLE)),
-            ["page.js"] => return Ok(Reply::Asset("text/javascript; charset=utf-8", asset::SCRIPT)),
-            ["icon.svg"] => return Ok(Reply::Asset("image/svg+xml", asset::ICON)),
+            ["style.css"] => return Ok(Reply::Asset("text/css; charset=utf-8", asset::style())),
+            ["page.js"] => {
+                return Ok(Reply::Asset("text/javascript; charset=utf-8", asset::SCRIPT.to_owned()));
+            }
+            ["icon.svg"] => return Ok(Reply::Asset("image/svg+xml", asset::ICON.to_owned())),
             [] => bikes::page(&frame, &bikes::query(&query))?,
             ["bikes", "new"] => bikes::new(&frame, &query, None)?,
             ["bikes", bike] => bike::page(&frame, id(bike)?, &query)?,

@@ -78,7 +78,7 @@ fn check_svg(drawing: &Drawing, options: &SvgOptions) {
 fn every_picture_is_sound_in_every_theme() {
     for drawing in pictures() {
         for theme in THEMES {
-            check_svg(&drawing, &SvgOptions { theme, width_px: None });
+            check_svg(&drawing, &SvgOptions { theme, ..SvgOptions::default() });
         }
     }
 }
@@ -103,14 +103,19 @@ fn every_class_in_use_has_its_rule() {
 #[test]
 fn a_width_brings_its_height() {
     let drawing = head_tube_section(&section()).unwrap();
-    let svg = drawing.to_svg(&SvgOptions { theme: Theme::Light, width_px: Some(360.0) });
+    let svg =
+        drawing.to_svg(&SvgOptions { theme: Theme::Light, width_px: Some(360.0), ..SvgOptions::default() });
     let document = roxmltree::Document::parse(&svg).unwrap();
     let root = document.root_element();
     assert_eq!(root.attribute("width"), Some("360"));
     let height: f64 = root.attribute("height").unwrap().parse().unwrap();
     assert!((height / 360.0 - drawing.height_mm / drawing.width_mm).abs() < 1e-4);
     for senseless in [0.0, -5.0, f64::NAN, f64::INFINITY] {
-        let svg = drawing.to_svg(&SvgOptions { theme: Theme::Light, width_px: Some(senseless) });
+        let svg = drawing.to_svg(&SvgOptions {
+            theme: Theme::Light,
+            width_px: Some(senseless),
+            ..SvgOptions::default()
+        });
         assert!(roxmltree::Document::parse(&svg).unwrap().root_element().attribute("width").is_none());
     }
 }
