@@ -72,6 +72,8 @@ pub enum StepTarget {
     Look(String),
     /// This kit.
     Kit(String),
+    /// Asking the shop for this kit.
+    Ask(String),
     /// Makers and catalogues.
     Book,
 }

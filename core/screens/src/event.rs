@@ -4,13 +4,14 @@ use crate::situation::{Situation, catalogue};
 use crate::{Context, ScreenError};
 use serde::{Deserialize, Serialize};
 use steerwright_fieldbook::{
-    BikeEdit, BikeId, BookError, CatalogueImport, CheckId, FieldBook, MeasurementId, NewCheck, Op,
+    BikeEdit, BikeId, BookError, CatalogueImport, CheckId, FieldBook, MeasurementId, NewCheck, Op, OrderId,
 };
 use steerwright_fit::bike::{Bike, BikeSchema, Measurement, Observed, demo_bikes_json};
 use steerwright_fit::catalogue::demo_catalogue_json;
 use steerwright_fit::judgement::{Direction, TargetChange, Wanted};
 use steerwright_input::typed_number;
 use steerwright_mechanics::geometry::TyreSize;
+use steerwright_protocol::wire::Contact;
 use steerwright_metrology::quantity::{Instrument, Quantity, Unit, quantity_info};
 
 /// The tag of the demo crew's bikes, by which they are taken out again.
@@ -113,6 +114,28 @@ pub enum Event {
         /// The kept check whose kit it is.
         check: CheckId,
     },
+    /// Puts a request for a kit in the outbox: an order, or a question where no order is possible.
+    Ask {
+        /// The bike.
+        bike: BikeId,
+        /// The kit.
+        sku: String,
+        /// The sender's name.
+        name: String,
+        /// The sender's e-mail address; may be empty.
+        email: String,
+        /// The sender's telephone number; may be empty.
+        phone: String,
+        /// The sender's postal address; may be empty.
+        address: String,
+        /// A note for the shop; may be empty.
+        note: String,
+    },
+    /// Withdraws a request.
+    Withdraw {
+        /// The request.
+        order: OrderId,
+    },
     /// Undoes the last action.
     Undo,
 }
@@ -142,6 +165,8 @@ pub enum Place {
     Kits(BikeId),
     /// A bike's record.
     Record(BikeId),
+    /// The outbox.
+    Outbox,
 }
 
 /// Why nothing was done. What was typed stays with the shell.
@@ -203,6 +228,17 @@ pub fn apply(
         Event::Restore { bike, reading } => call.restore(*bike, *reading),
         Event::NoteFitted { bike, sku, despite } => call.fitted(*bike, sku, despite),
         Event::NoteRemoved { bike, check } => call.removed(*bike, *check),
+        Event::Ask { bike, sku, name, email, phone, address, note } => {
+            let given = |text: &str| Some(text.trim().replace("\r\n", "\n")).filter(|text| !text.is_empty());
+            let contact = Contact {
+                name: name.trim().to_owned(),
+                email: given(email),
+                phone: given(phone),
+                address: given(address),
+            };
+            call.ask(*bike, sku, contact, &note.replace("\r\n", "\n"))
+        }
+        Event::Withdraw { order } => call.withdraw(*order),
         Event::Undo => call.undo(),
     }
 }
@@ -470,6 +506,18 @@ impl Call<'_> {
         Ok(done(self.words.text("done-removed"), Place::Bike(bike)))
     }
 
+    fn ask(&mut self, bike: BikeId, sku: &str, contact: Contact, note: &str) -> Result<Done, Refusal> {
+        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
+        self.book.transact(Op::Order, |work| work.queue_order(&draft)).map_err(in_one_line)?;
+        Ok(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
+    }
+
+    fn withdraw(&mut self, order: OrderId) -> Result<Done, Refusal> {
+        self.book.transact(Op::Order, |work| work.withdraw_order(order))?;
+        Ok(done(self.words.text("done-withdrawn"), Place::Outbox))
+    }
+
     fn undo(&mut self) -> Result<Done, Refusal> {
         let place = Place::Bikes;
         let Some(outcome) = self.book.undo_named()? else {
@@ -487,6 +535,14 @@ impl Call<'_> {
 
 /// What the demo crew wants of its bikes, degrees slacker.
 const DEMO_WANTED: f64 = 1.2;
+
+/// Several problems of a request, as an error of a form.
+fn in_one_line(error: BookError) -> Refusal {
+    match error {
+        BookError::Invalid(errors) => Refusal::Field { field: "name", message: plain(&errors.to_string()) },
+        other => Refusal::Book(other),
+    }
+}
 
 /// An error of a file's row, as an error of a form.
 fn plain(text: &str) -> String {

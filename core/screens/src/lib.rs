@@ -3,6 +3,7 @@
 //! A view model is computed from one snapshot of the field book. [`apply`] carries out an [`Event`] and returns what to
 //! say; the shell then asks for the view model of the screen that it shows.
 
+mod ask;
 mod bike;
 mod bikes;
 mod event;
@@ -15,6 +16,7 @@ mod situation;
 mod standing;
 mod steering;
 
+pub use ask::{AskView, OutboxLine, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};

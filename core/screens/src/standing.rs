@@ -194,7 +194,7 @@ pub(crate) fn next_step(context: &Context<'_>, situation: &Situation) -> Option<
         _ if is_decided => Some(NextStep {
             title: words.with("next-ask", &[("sku", (&best.sku).into())]),
             detail: words.text("next-ask-detail"),
-            target: StepTarget::Kit(best.sku.clone()),
+            target: StepTarget::Ask(best.sku.clone()),
         }),
         _ => None,
     }

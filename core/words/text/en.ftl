@@ -123,8 +123,8 @@ next-ride = Ride it, then measure the head angle
 next-ride-detail = The same way and on the same spot as before
 next-fitted = Is { $sku } in? Note it
 next-fitted-detail = Opens the boxes to tick before the first ride
-next-ask = See { $sku }
-next-ask-detail = What it needs, what to order with it, and noting that it went in
+next-ask = Ask the shop for { $sku }
+next-ask-detail = What goes along is shown first
 next-measure = Measure the { $what }
 next-look = Look at the { $what }
 next-measure-detail = { $kits ->
@@ -263,6 +263,41 @@ tick-line = Both halves are lined up with the frame.
 tick-brakes = Hoses and cables do not pull when you turn the bars.
 tick-mechanic = If you are not sure of any of it, a trained mechanic looks at it first.
 
+## Asking the shop
+
+kit-ask = Ask the shop for it
+ask-title-order = Order { $sku }
+ask-title-question = Ask about { $sku }
+ask-only-question = The kit is not decided, or does not fit: you can ask about it, not order it.
+ask-goes-along = What goes along, nothing else
+ask-kit = Kit
+ask-parts = Parts
+ask-no-parts = none: what is in the bike goes back in
+ask-bike = Bike
+ask-readings = { $count ->
+    [one] 1 reading, as of now
+   *[other] { $count } readings, as of now
+}
+ask-verdict = Verdict
+ask-price = Price
+ask-photos = Photos
+ask-no-photos = none
+ask-shop = It goes to { $address }. You pay the shop, not here.
+ask-no-shop = It is kept here until you name a shop: steerwright book order shop.
+ask-name = Your name
+ask-email = E-mail
+ask-phone = Telephone
+ask-address = Address
+ask-note = Note for the shop
+ask-put = Put it in the outbox
+outbox-title = Outbox
+outbox-empty = Nothing is asked for yet.
+outbox-number = number { $number } at the shop
+outbox-withdraw = Withdraw
+order-withdrawing = is withdrawn; the shop is told
+done-asked = { $sku } is in the outbox.
+done-withdrawn = It is withdrawn.
+
 ## Steering
 
 steering-title = Steering
@@ -309,6 +344,7 @@ record-fitted = in the bike
 
 ## Bike and tabs
 
+nav-outbox = Outbox
 tab-bike = Bike
 tab-kits = Kits
 tab-steering = Steering

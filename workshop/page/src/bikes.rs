@@ -26,7 +26,7 @@ pub(crate) fn page(frame: &Frame<'_>, query: &BikeQuery) -> Result<Markup, Scree
     Ok(frame.page(
         &view.title,
         &html! {
-            (list(&view, None))
+            (list(frame, &view, None))
             @if is_demo && !view.rows.is_empty() {
                 form method="post" action="/demo/out" {
                     button.quiet type="submit" { (frame.text("bikes-demo-out")) }
@@ -46,10 +46,11 @@ pub(crate) fn page(frame: &Frame<'_>, query: &BikeQuery) -> Result<Markup, Scree
 }
 
 /// Search, tags and rows; beside a bike the row of that bike is marked.
-pub(crate) fn list(view: &BikesView, current: Option<BikeId>) -> Markup {
+pub(crate) fn list(frame: &Frame<'_>, view: &BikesView, current: Option<BikeId>) -> Markup {
     html! {
         header.top {
             @if current.is_some() { h2 { a href="/" { (view.title) } } } @else { h1 { (view.title) } }
+            a.plain href="/outbox" { (frame.text("nav-outbox")) }
             a.add href="/bikes/new" aria-label=(view.add) { "+" }
         }
         form.search role="search" method="get" action="/" {

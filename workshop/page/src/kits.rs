@@ -120,6 +120,7 @@ pub(crate) fn kit(
             h2.section { (frame.text("kit-notes")) }
             ul { @for note in &view.notes { li { (note) } } }
         }
+        a.wide-button href={ "/bikes/" (id) "/kits/" (segment(sku)) "/ask" } { (frame.text("kit-ask")) }
         @if let Some(check) = view.fitted {
             p { (frame.text("kit-is-in")) }
             form method="post" action={ "/bikes/" (id) "/removed/" (check) } {

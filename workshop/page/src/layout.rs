@@ -79,7 +79,7 @@ impl<'a> Frame<'a> {
             name,
             &html! {
                 div.wide.with-side[side.is_some()] {
-                    aside.list aria-label=(list.title) { (bikes::list(&list, Some(id))) }
+                    aside.list aria-label=(list.title) { (bikes::list(self, &list, Some(id))) }
                     div.head-of-bike {
                         header.top {
                             a.back href="/" aria-label=(self.text("nav-back")) { "‹" }

@@ -4,6 +4,7 @@
 //! on a socket calls [`Page::respond`] with the field book.
 
 mod access;
+mod ask;
 mod asset;
 mod bike;
 mod bikes;

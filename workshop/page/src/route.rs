@@ -1,7 +1,7 @@
 //! Addresses: which screen each shows, and which event each form hands back.
 
 use crate::form::{Fields, segment, segments};
-use crate::{Failure, Page, Reply, asset, bike, bikes, kits, layout, measure, record, steering};
+use crate::{Failure, Page, Reply, ask, asset, bike, bikes, kits, layout, measure, record, steering};
 use http::{Request, StatusCode};
 use steerwright_core::book::{BikeId, FieldBook, Sort};
 use steerwright_core::judgement::Direction;
@@ -15,6 +15,7 @@ pub(crate) fn address(place: Place) -> String {
         Place::Wrote(id, reading) => format!("/bikes/{id}?wrote={reading}"),
         Place::Kits(id) => format!("/bikes/{id}/kits"),
         Place::Record(id) => format!("/bikes/{id}/record"),
+        Place::Outbox => "/outbox".to_owned(),
     }
 }
 
@@ -24,6 +25,7 @@ pub(crate) fn step(bike: BikeId, target: &StepTarget) -> String {
         StepTarget::Measure(what) => format!("/bikes/{bike}/measure/{}", segment(what)),
         StepTarget::Look(what) => format!("/bikes/{bike}/look/{}", segment(what)),
         StepTarget::Kit(sku) => format!("/bikes/{bike}/kits/{}", segment(sku)),
+        StepTarget::Ask(sku) => format!("/bikes/{bike}/kits/{}/ask", segment(sku)),
         StepTarget::Book => "/".to_owned(),
     }
 }
@@ -51,6 +53,8 @@ impl Page {
             ["bikes", bike, "edit"] => bike::edit(&frame, id(bike)?, None)?,
             ["bikes", bike, "kits"] => kits::page(&frame, id(bike)?, None)?,
             ["bikes", bike, "kits", sku] => kits::kit(&frame, id(bike)?, sku, None)?,
+            ["bikes", bike, "kits", sku, "ask"] => ask::page(&frame, id(bike)?, sku, None)?,
+            ["outbox"] => ask::outbox_page(&frame)?,
             ["bikes", bike, "steering"] => {
                 let change = change(&query);
                 if request.headers().contains_key(steering::PART) {
@@ -116,6 +120,16 @@ impl Page {
             ["bikes", bike, "kits", sku, "fitted"] => {
                 Event::NoteFitted { bike: id(bike)?, sku: (*sku).to_owned(), despite: text("despite") }
             }
+            ["bikes", bike, "kits", sku, "ask"] => Event::Ask {
+                bike: id(bike)?,
+                sku: (*sku).to_owned(),
+                name: text("name"),
+                email: text("email"),
+                phone: text("phone"),
+                address: text("address"),
+                note: text("note"),
+            },
+            ["outbox", order, "withdraw"] => Event::Withdraw { order: id(order)? },
             ["bikes", bike, "removed", check] => Event::NoteRemoved { bike: id(bike)?, check: id(check)? },
             _ => return Err(Failure::NotThere),
         };
@@ -147,6 +161,7 @@ impl Page {
                 record::page(&frame, *bike, Some((*reading, &refusal)))?
             }
             Event::NoteFitted { bike, sku, .. } => kits::kit(&frame, *bike, sku, Some((fields, &refusal)))?,
+            Event::Ask { bike, sku, .. } => ask::page(&frame, *bike, sku, Some((fields, &refusal)))?,
             _ => return Err(Failure::Refused(refusal)),
         };
         Ok(Reply::Html(StatusCode::UNPROCESSABLE_ENTITY, content))
