@@ -4,7 +4,8 @@ use super::wire::{Contact, Kind, OrderRequest, Part};
 use std::collections::BTreeSet;
 use steerwright_fit::judgement::Verdict;
 use steerwright_input::{
-    FileErrors, Limits, Path, Problem, Problems, check_schema, check_text, count, parse, read,
+    FileErrors, Limits, Path, Problem, Problems, check_schema, check_text, count,
+    first_hidden_in_lines, hidden_words, parse, read,
 };
 
 /// Most characters of a name of a person, a kit or a maker.
@@ -217,14 +218,15 @@ pub fn check_note(note: &str, problems: &Problems<'_>) {
     check_lines(note, OrderRequest::MOST_NOTE, &Path::Field(&Path::Root, "note"), problems);
 }
 
-/// Records text that is longer than `most` characters or has control characters other than line breaks and tabs.
+/// Records text that is longer than `most` characters or has hidden characters other than line breaks and tabs.
 fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     if length > most {
         let found = format!("{} long", count(length, "character"));
         problems.value(path, found, format!("at most {most} characters"), None);
-    } else if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\t')) {
-        problems.value(path, "a text with a control character in it".into(), "plain text".into(), None);
+    } else if let Some(hidden) = first_hidden_in_lines(text) {
+        let found = format!("a text with {} in it", hidden_words(hidden));
+        problems.value(path, found, "plain text".into(), None);
     }
 }
 

@@ -5,6 +5,7 @@ use crate::{BikeId, CheckId};
 use data_encoding::HEXLOWER;
 use std::collections::BTreeMap;
 use std::str::FromStr;
+use steerwright_input::{first_hidden, printable};
 use unicode_normalization::UnicodeNormalization;
 
 /// The entry that lists all others.
@@ -79,7 +80,7 @@ pub(super) struct SeenNames {
 impl SeenNames {
     /// Adds a name; refuses path traversal and duplicates.
     pub(super) fn take(&mut self, raw: &[u8]) -> Result<String, BundleProblem> {
-        let shown = || String::from_utf8_lossy(raw).chars().take(200).collect::<String>();
+        let shown = || printable(&String::from_utf8_lossy(raw).chars().take(200).collect::<String>()).into_owned();
         let Ok(name) = std::str::from_utf8(raw) else {
             return Err(BundleProblem::BadName { name: shown() });
         };
@@ -94,7 +95,7 @@ impl SeenNames {
         if inner.split('/').any(|part| matches!(part, "" | "." | "..")) {
             return Err(BundleProblem::Traversal { name: shown() });
         }
-        if name.len() > MOST || name.chars().any(char::is_control) {
+        if name.len() > MOST || first_hidden(name).is_some() {
             return Err(BundleProblem::BadName { name: shown() });
         }
         // As file systems do that ignore case and Unicode composition when they compare names.
