@@ -22,7 +22,11 @@ pub(crate) fn may_write(path: &Path, bytes: Option<&[u8]>) -> Result<(), Fault> 
     if REPLACE.load(Ordering::Relaxed) || fs::symlink_metadata(path).is_err() {
         return Ok(());
     }
-    let same = bytes.is_some_and(|bytes| fs::read(path).is_ok_and(|there| there == bytes));
+    // A pipe or device is not read: it might never end.
+    let length = fs::metadata(path).ok().filter(fs::Metadata::is_file).map(|about| about.len());
+    let same = bytes.is_some_and(|bytes| {
+        length == Some(bytes.len() as u64) && fs::read(path).is_ok_and(|there| there == bytes)
+    });
     if same {
         return Ok(());
     }

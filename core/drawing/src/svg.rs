@@ -285,6 +285,9 @@ mod tests {
 
     #[test]
     fn what_a_user_typed_cannot_leave_its_place() {
-        assert_eq!(escaped("</title><script>\u{1}\"&\u{202e}"), "&lt;/title&gt;&lt;script&gt;\\u{1}&quot;&amp;\\u{202e}");
+        assert_eq!(
+            escaped("</title><script>\u{1}\"&\u{202e}"),
+            "&lt;/title&gt;&lt;script&gt;\\u{1}&quot;&amp;\\u{202e}"
+        );
     }
 }

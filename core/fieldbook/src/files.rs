@@ -38,6 +38,18 @@ pub(crate) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Ve
     Ok((bytes.len() as u64 <= most && sha256(&bytes) == *hash).then_some(bytes))
 }
 
+/// Opens a plain file for reading; `None` for a folder, pipe or device, which is not opened: a pipe without a writer would
+/// block, and a device may never end.
+///
+/// # Errors
+/// Those of the file system.
+pub fn open_plain(path: &Path) -> std::io::Result<Option<File>> {
+    if !fs::metadata(path)?.is_file() {
+        return Ok(None);
+    }
+    File::open(path).map(Some)
+}
+
 /// The length of a photo file; `None` if it is missing.
 pub(crate) fn length(folder: &Path, hash: &[u8; 32]) -> Option<u64> {
     fs::metadata(path(folder, hash)).ok().filter(fs::Metadata::is_file).map(|about| about.len())

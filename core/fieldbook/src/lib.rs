@@ -47,14 +47,15 @@ mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
 pub use bundle::{
-    Bundle, BundleMerged, BundleProblem, BundleSchema, BundleScope, BundleWritten, MOST_BUNDLE_BYTES,
-    Manifest, ManifestEntry,
+    Bundle, BundleAcceptance, BundleChange, BundleChangeKind, BundleMerged, BundlePreview, BundleProblem,
+    BundleSchema, BundleScope, BundleWritten, MOST_BUNDLE_BYTES, Manifest, ManifestEntry,
 };
 pub use catalogues::{CatalogueImport, CatalogueRow, ImportedCatalogue, MakerRow};
 pub use checks::{KeptCheck, NewCheck};
 pub use clock::Clock;
 pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvValue};
 pub use error::BookError;
+pub use files::open_plain;
 pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};
 pub use log::{LogEntry, Struck, changes_with_a_kit};
 pub use marks::{MarksRow, PhotoMeasured};

@@ -113,5 +113,9 @@ pub fn shown(cell: &str) -> String {
     const MOST: usize = 60;
     let short: String = cell.chars().take(MOST).collect();
     let more = if cell.chars().nth(MOST).is_some() { "…" } else { "" };
-    if cell.is_empty() { "nothing".to_owned() } else { printable(&format!("{:?}", format!("{short}{more}"))).into_owned() }
+    if cell.is_empty() {
+        "nothing".to_owned()
+    } else {
+        printable(&format!("{:?}", format!("{short}{more}"))).into_owned()
+    }
 }

@@ -26,9 +26,7 @@ pub use checks::{check_schema, check_text, keep_known, rows};
 pub use csv_problem::shown;
 pub use node::{Limits, Node, parse};
 pub use path::Path;
-pub use plain::{
-    first_hidden, first_hidden_in_lines, hidden_words, is_hidden, printable, printable_lines,
-};
+pub use plain::{first_hidden, first_hidden_in_lines, hidden_words, is_hidden, printable, printable_lines};
 pub use problem::{count, number, pretty};
 pub use problems::{Problems, described};
 pub use reader::read;

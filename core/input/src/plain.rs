@@ -109,22 +109,22 @@ mod tests {
     #[test]
     fn characters_that_are_not_seen_are_hidden() {
         let ranges = [
-            ('\u{0}', '\u{1f}'),         // C0 controls
-            ('\u{7f}', '\u{9f}'),        // DELETE and C1 controls
-            ('\u{ad}', '\u{ad}'),        // SOFT HYPHEN
-            ('\u{34f}', '\u{34f}'),      // COMBINING GRAPHEME JOINER
-            ('\u{61c}', '\u{61c}'),      // ARABIC LETTER MARK
-            ('\u{115f}', '\u{1160}'),    // HANGUL CHOSEONG FILLER, JUNGSEONG FILLER
-            ('\u{180e}', '\u{180e}'),    // MONGOLIAN VOWEL SEPARATOR
-            ('\u{200b}', '\u{200f}'),    // ZERO WIDTH SPACE to RIGHT-TO-LEFT MARK
-            ('\u{2028}', '\u{202e}'),    // LINE SEPARATOR to RIGHT-TO-LEFT OVERRIDE
-            ('\u{2060}', '\u{206f}'),    // WORD JOINER to NOMINAL DIGIT SHAPES, with the isolates
-            ('\u{3164}', '\u{3164}'),    // HANGUL FILLER
-            ('\u{e000}', '\u{f8ff}'),    // private use
-            ('\u{feff}', '\u{feff}'),    // ZERO WIDTH NO-BREAK SPACE
-            ('\u{fff9}', '\u{fffb}'),    // interlinear annotation
-            ('\u{1d173}', '\u{1d17a}'),  // musical format controls
-            ('\u{e0000}', '\u{e00ff}'),  // tags and what is reserved beside them
+            ('\u{0}', '\u{1f}'),        // C0 controls
+            ('\u{7f}', '\u{9f}'),       // DELETE and C1 controls
+            ('\u{ad}', '\u{ad}'),       // SOFT HYPHEN
+            ('\u{34f}', '\u{34f}'),     // COMBINING GRAPHEME JOINER
+            ('\u{61c}', '\u{61c}'),     // ARABIC LETTER MARK
+            ('\u{115f}', '\u{1160}'),   // HANGUL CHOSEONG FILLER, JUNGSEONG FILLER
+            ('\u{180e}', '\u{180e}'),   // MONGOLIAN VOWEL SEPARATOR
+            ('\u{200b}', '\u{200f}'),   // ZERO WIDTH SPACE to RIGHT-TO-LEFT MARK
+            ('\u{2028}', '\u{202e}'),   // LINE SEPARATOR to RIGHT-TO-LEFT OVERRIDE
+            ('\u{2060}', '\u{206f}'),   // WORD JOINER to NOMINAL DIGIT SHAPES, with the isolates
+            ('\u{3164}', '\u{3164}'),   // HANGUL FILLER
+            ('\u{e000}', '\u{f8ff}'),   // private use
+            ('\u{feff}', '\u{feff}'),   // ZERO WIDTH NO-BREAK SPACE
+            ('\u{fff9}', '\u{fffb}'),   // interlinear annotation
+            ('\u{1d173}', '\u{1d17a}'), // musical format controls
+            ('\u{e0000}', '\u{e00ff}'), // tags and what is reserved beside them
         ];
         for (first, last) in ranges {
             for c in first..=last {
@@ -142,11 +142,11 @@ mod tests {
             "Hire bike 03, 29×2.4″ – 45°",
             "Żółw Größe Ünnepi naïve e\u{301}",
             "велосипед ποδήλατο אופניים دراجة 自行车 自転車 자전거 จักรยาน",
-            "می\u{200c}خواهم",                      // Persian with a non-joiner
-            "क\u{94d}\u{200d}ष",                    // Devanagari with a joiner
+            "می\u{200c}خواهم",                             // Persian with a non-joiner
+            "क\u{94d}\u{200d}ष",                           // Devanagari with a joiner
             "\u{1f468}\u{200d}\u{1f527} \u{2764}\u{fe0f}", // emoji with a joiner, and with a variation selector
-            "\u{600}\u{661}",                       // ARABIC NUMBER SIGN and a digit
-            "a\u{a0}b\u{3000}c",                    // spaces are seen as spaces
+            "\u{600}\u{661}",                              // ARABIC NUMBER SIGN and a digit
+            "a\u{a0}b\u{3000}c",                           // spaces are seen as spaces
         ] {
             assert_eq!(first_hidden(text), None, "{text:?}");
             assert!(matches!(printable(text), Cow::Borrowed(_)));

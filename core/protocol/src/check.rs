@@ -4,8 +4,8 @@ use super::wire::{Contact, Kind, OrderRequest, Part};
 use std::collections::BTreeSet;
 use steerwright_fit::judgement::Verdict;
 use steerwright_input::{
-    FileErrors, Limits, Path, Problem, Problems, check_schema, check_text, count,
-    first_hidden_in_lines, hidden_words, parse, read,
+    FileErrors, Limits, Path, Problem, Problems, check_schema, check_text, count, first_hidden_in_lines,
+    hidden_words, parse, read,
 };
 
 /// Most characters of a name of a person, a kit or a maker.

@@ -4,7 +4,7 @@ use crate::fault::Fault;
 use crate::output;
 use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
 use std::hash::{BuildHasher, RandomState};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp};
 
@@ -58,14 +58,24 @@ pub(super) fn open_if_there() -> Result<Option<FieldBook>, Fault> {
     }
 }
 
+/// Whether there is a book, or what an interrupted recovery left of one.
+pub(super) fn is_there(named: Option<&PathBuf>) -> Result<bool, Fault> {
+    let path = place(named.cloned())?;
+    Ok(path.exists() || halfway(&path).exists())
+}
+
+/// After an interrupted recovery, the new book still has its temporary name.
+fn halfway(path: &Path) -> PathBuf {
+    let mut halfway = path.as_os_str().to_owned();
+    halfway.push(".recovering");
+    halfway.into()
+}
+
 /// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
 /// a mistyped path must not look like an empty book.
 pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
     let path = place(named)?;
-    // After an interrupted recovery, the new book still has its temporary name.
-    let mut halfway = path.clone().into_os_string();
-    halfway.push(".recovering");
-    if !begin && !path.exists() && !PathBuf::from(halfway).exists() {
+    if !begin && !path.exists() && !halfway(&path).exists() {
         return Err(Fault::Words(format!(
             "there is no field book {} yet; `steerwright book new NAME` begins one with a bike, `steerwright book add FILE` \
              with a bike's file",

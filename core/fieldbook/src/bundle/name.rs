@@ -1,6 +1,6 @@
 //! Names of a bundle's entries, which are untrusted input.
 
-use super::BundleProblem;
+use super::{BundleProblem, limits};
 use crate::{BikeId, CheckId};
 use data_encoding::HEXLOWER;
 use std::collections::BTreeMap;
@@ -39,6 +39,21 @@ pub(super) fn of_photo(hash: &[u8; 32]) -> String {
 }
 
 impl Kind {
+    /// Whether the entry is JSON.
+    pub(super) fn is_json(self) -> bool {
+        !matches!(self, Self::Photo(_))
+    }
+
+    /// Most bytes of the entry, unpacked.
+    pub(super) fn most_bytes(self) -> u64 {
+        match self {
+            Self::Manifest => limits::MANIFEST,
+            Self::Bike(_) | Self::Loose => limits::BIKE,
+            Self::Check(_) => limits::CHECK,
+            Self::Photo(_) => limits::PHOTO,
+        }
+    }
+
     /// The kind of the entry with this name; `None` if bundles have no such entry. Each entry has one
     /// spelling.
     pub(super) fn of(name: &str) -> Option<Self> {
@@ -80,7 +95,8 @@ pub(super) struct SeenNames {
 impl SeenNames {
     /// Adds a name; refuses path traversal and duplicates.
     pub(super) fn take(&mut self, raw: &[u8]) -> Result<String, BundleProblem> {
-        let shown = || printable(&String::from_utf8_lossy(raw).chars().take(200).collect::<String>()).into_owned();
+        let shown =
+            || printable(&String::from_utf8_lossy(raw).chars().take(200).collect::<String>()).into_owned();
         let Ok(name) = std::str::from_utf8(raw) else {
             return Err(BundleProblem::BadName { name: shown() });
         };

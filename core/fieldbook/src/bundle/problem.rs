@@ -43,6 +43,12 @@ pub enum BundleProblem {
         /// The limit.
         most: u64,
     },
+    /// More rows than a bundle may have.
+    #[error("the bundle has more than {most} measurements, checks, photos and sets of marks")]
+    TooManyRows {
+        /// The limit.
+        most: usize,
+    },
     /// A compression ratio of a decompression bomb.
     #[error("the entry {name:?} would unpack to more than {most} times its size")]
     Bomb {

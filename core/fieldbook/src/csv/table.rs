@@ -288,7 +288,8 @@ fn header(cells: &[&str]) -> Result<Vec<Column>, CsvErrors> {
     let (mut columns, mut errors) = (Vec::new(), CsvErrors::default());
     let names = Column::ALL.map(Column::name);
     let mut note = |column: &str, found: String, expected: String, meant: Option<&str>| {
-        let (row, column) = (Some(1), Some(printable(&column.chars().take(60).collect::<String>()).into_owned()));
+        let (row, column) =
+            (Some(1), Some(printable(&column.chars().take(60).collect::<String>()).into_owned()));
         errors.push(CsvError { row, column, found, expected, did_you_mean: meant.map(str::to_owned) });
     };
     for cell in cells {

@@ -33,7 +33,7 @@ impl Fixture {
     pub fn refused(&mut self, bytes: &[u8]) -> P {
         let path = self.party.temp_book.folder().join("hostile.zip");
         fs::write(&path, bytes).unwrap();
-        let problem = match self.party.book.read_bundle(&path) {
+        let problem = match self.party.read(&path) {
             Err(BookError::Bundle(problem)) => problem,
             other => panic!("{other:?}"),
         };
@@ -87,7 +87,7 @@ fn built_by_hand_it_is_read() {
     let path = |party: &Party| party.temp_book.folder().join("x.zip");
     let mut other = Party::new(2);
     fs::write(path(&other), zip(&packed)).unwrap();
-    other.book.read_bundle(&path(&other)).unwrap();
+    other.read(&path(&other)).unwrap();
     assert_eq!(other.known(), rich().known());
 }
 
@@ -97,7 +97,7 @@ fn packed_by_another_program() {
     let mut party = Party::new(2);
     let path = party.temp_book.folder().join("one-bike.zip");
     fs::write(&path, include_bytes!("../../../data/bundle/one-bike.zip")).unwrap();
-    let merged = party.book.read_bundle(&path).unwrap().output;
+    let merged = party.read(&path).unwrap().output;
     assert_eq!((merged.bikes_added, merged.measurements_added), (1, 3));
     assert_eq!((merged.checks_added, merged.photos_added, party.files().len()), (1, 2, 4));
 }
