@@ -6,7 +6,7 @@ use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
 use std::hash::{BuildHasher, RandomState};
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
-use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp};
+use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp, make_private};
 
 /// Environment variable with the path of the default book.
 const VARIABLE: &str = "STEERWRIGHT_BOOK";
@@ -36,9 +36,12 @@ impl Clock for Machine {
     }
 }
 
+fn variable() -> Option<PathBuf> {
+    std::env::var_os(VARIABLE).filter(|value| !value.is_empty()).map(PathBuf::from)
+}
+
 /// Path of the book: from the argument, the environment variable, or the platform's data directory.
 fn place(named: Option<PathBuf>) -> Result<PathBuf, Fault> {
-    let variable = || std::env::var_os(VARIABLE).filter(|value| !value.is_empty()).map(PathBuf::from);
     if let Some(path) = named.or_else(variable) {
         return Ok(path);
     }
@@ -74,6 +77,7 @@ fn halfway(path: &Path) -> PathBuf {
 /// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
 /// a mistyped path must not look like an empty book.
 pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
+    let default = named.is_none() && variable().is_none();
     let path = place(named)?;
     if !begin && !path.exists() && !halfway(&path).exists() {
         return Err(Fault::Words(format!(
@@ -88,6 +92,10 @@ pub(super) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fau
         error: std::io::Error::other(error.to_string()),
     })?;
     let (book, opened) = FieldBook::open(&path, Box::new(Machine))?;
+    // The folder is the program's own only where nobody named another.
+    if default && let Some(folder) = path.parent() {
+        make_private(folder);
+    }
     match opened {
         Opened::Existing => {}
         Opened::New => output::remark(&format!("a new field book was made: {}", path.display())),

@@ -238,7 +238,7 @@ fn write(
     progress: &mut dyn Progress,
 ) -> Result<BundleWritten, Inner> {
     let mut told = BundleWritten::default();
-    let result: Result<(), Failure> = files::replace(path, |file| {
+    let result: Result<(), Failure> = files::replace(path, File::options(), |file| {
         told = pack(conn, what, folder, now, file, progress)?;
         // The bundle must be accepted by this program.
         Bundle::check(&mut *file).map_err(|problem| match problem {
