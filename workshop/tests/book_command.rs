@@ -15,6 +15,8 @@ mod newcomer;
 mod orders;
 #[path = "snapshot/mod.rs"]
 mod snapshot;
+#[path = "book_command/strangers.rs"]
+mod strangers;
 
 use serde_json::Value;
 use snapshot::assert_text;

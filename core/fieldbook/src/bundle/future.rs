@@ -24,14 +24,14 @@ impl Future {
         ahead
     }
 
-    /// The times of a bike's own fields. True if the one was that decides which side wrote them last.
+    /// The times of a bike's own fields. True if one was that decides which side wrote them last.
     pub(super) fn bike(&mut self, it: &mut BundleBike) -> bool {
         self.time(&mut it.created_at);
-        self.time(&mut it.observed_at);
         if let Some(at) = &mut it.archived_at {
             self.time(at);
         }
-        self.time(&mut it.touched_at)
+        let observed = self.time(&mut it.observed_at);
+        self.time(&mut it.touched_at) || observed
     }
 
     /// The times of a bike's log.

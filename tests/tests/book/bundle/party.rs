@@ -94,7 +94,7 @@ fn pick<T: Copy>(list: &[T], at: usize) -> Option<T> {
 }
 
 /// A check of a demo bike, computed once: its content does not matter here.
-fn checked() -> &'static (Bike, Report) {
+pub fn checked() -> &'static (Bike, Report) {
     static CHECKED: std::sync::OnceLock<(Bike, Report)> = std::sync::OnceLock::new();
     CHECKED.get_or_init(|| {
         let (file, text) = demo_bikes_json()[6];
