@@ -5,7 +5,7 @@ use crate::{BikeId, CheckId};
 use data_encoding::HEXLOWER;
 use std::collections::BTreeMap;
 use std::str::FromStr;
-use steerwright_input::{first_hidden, printable};
+use steerwright_input::first_hidden;
 use unicode_normalization::UnicodeNormalization;
 
 /// The entry that lists all others.
@@ -95,8 +95,7 @@ pub(super) struct SeenNames {
 impl SeenNames {
     /// Adds a name; refuses path traversal and duplicates.
     pub(super) fn take(&mut self, raw: &[u8]) -> Result<String, BundleProblem> {
-        let shown =
-            || printable(&String::from_utf8_lossy(raw).chars().take(200).collect::<String>()).into_owned();
+        let shown = || String::from_utf8_lossy(raw).chars().take(200).collect::<String>();
         let Ok(name) = std::str::from_utf8(raw) else {
             return Err(BundleProblem::BadName { name: shown() });
         };
