@@ -225,7 +225,7 @@ fn open(
         private::make_folder(folder).map_err(Inner::io(format!("making the folder {}", folder.display())))?;
     }
     if let Some(recovery) = recover::finish(path)? {
-        private::make_all_private(path)?;
+        private::make_all_private(path);
         recover::remove(&suspicion(path))?;
         return Ok((attach(path, now, steps, false)?.0, Opened::Recovered(recovery)));
     }
@@ -233,7 +233,7 @@ fn open(
     let suspect = suspicion(path).exists();
     let state = look(path, known)?;
     // Only what is a book, or becomes one: another program's file is left as it is.
-    private::make_all_private(path)?;
+    private::make_all_private(path);
     let damage = match state {
         FileState::Nothing => {
             let (conn, _) = attach(path, now, steps, false)?;

@@ -4,15 +4,13 @@
 //! earlier version or another program left open is closed when the book is opened. A file that the user exports follows
 //! the user's own setting (`umask`), since it is made to be passed on.
 
-use super::error::Inner;
 use std::fs::{self, OpenOptions};
 use std::io::{ErrorKind, Result};
 use std::path::Path;
 
 /// Suffixes of the book's own files and folders, by how they begin.
-const OWN: [&str; 7] = ["-wal", "-shm", "-journal", "-suspect", "-photos", ".backup-", ".recovering"];
-/// The beginning of the suffix of a damaged book that was set aside.
-const SET_ASIDE: &str = ".damaged-";
+const OWN: [&str; 8] =
+    ["-wal", "-shm", "-journal", "-suspect", "-photos", ".backup-", ".recovering", ".damaged-"];
 
 /// Options that make a file for the user alone.
 pub(super) fn options() -> OpenOptions {
@@ -57,27 +55,20 @@ pub fn make_private(path: &Path) {
     let _ = path;
 }
 
-/// [`make_private`] for the book and every file and folder that is its own.
-pub(super) fn make_all_private(path: &Path) -> std::result::Result<(), Inner> {
+/// [`make_private`] for the book and every file and folder that is its own. A folder that cannot be listed is passed over:
+/// its book can still be read and written.
+pub(super) fn make_all_private(path: &Path) {
     // Through a link, which a user may have made, to the book itself.
     if let Ok(book) = fs::canonicalize(path) {
         make_private(&book);
     }
-    let listing = || format!("looking for the files of {}", path.display());
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let Some(name) = path.file_name() else { return Ok(()) };
-    let entries = match fs::read_dir(folder) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
-        entries => entries.map_err(Inner::io(listing()))?,
-    };
-    for entry in entries {
-        let entry = entry.map_err(Inner::io(listing()))?;
+    let Some(name) = path.file_name() else { return };
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
         let own = entry.file_name();
         let rest = own.as_encoded_bytes().strip_prefix(name.as_encoded_bytes());
-        if rest.is_some_and(|rest| OWN.iter().chain([&SET_ASIDE]).any(|own| rest.starts_with(own.as_bytes())))
-        {
+        if rest.is_some_and(|rest| OWN.iter().any(|own| rest.starts_with(own.as_bytes()))) {
             make_private(&entry.path());
         }
     }
-    Ok(())
 }

@@ -237,7 +237,7 @@ fn hidden_characters_are_refused_and_shown_escaped() {
         "\u{e0041}",
     ];
     for text in hidden {
-        let name = format!("Ash{text}");
+        let name = format!("Ash{text}Elm");
         let calls: [&[&str]; 6] = [
             &["new", &name],
             &["edit", BIKE, "--owner", &name],
