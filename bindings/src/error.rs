@@ -2,7 +2,7 @@
 
 use crate::LocalizedText;
 use steerwright_core::book::{BookError, CsvErrors};
-use steerwright_core::input::{FileError, FileErrors};
+use steerwright_core::input::{FileError, FileErrors, printable_lines};
 use steerwright_core::report::{CheckError, HandlingError};
 
 /// Why an operation failed. Errors are separate variants only where a host app reacts differently. Every
@@ -213,7 +213,8 @@ impl From<FileErrors> for SteerwrightError {
 impl From<BookError> for SteerwrightError {
     fn from(error: BookError) -> Self {
         use steerwright_core::photo::PhotoError;
-        let reason = error.to_string();
+        // It may quote a file's name or text.
+        let reason = printable_lines(&error.to_string()).into_owned();
         match error {
             BookError::NotFound { what, name } => Self::NotFound { what: what.to_owned(), name, reason },
             BookError::Refused(text) => Self::Refused { text: text.into(), reason },

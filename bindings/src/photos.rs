@@ -2,10 +2,12 @@
 
 use crate::background::{ProgressReporter, off_thread};
 use crate::{Book, CancellationToken, Changes, Marks, ProgressListener, ShellError, SteerwrightError};
+use std::path::Path;
 use std::sync::Arc;
 use steerwright_core::book::{
-    BikeId, BookError, MarksId, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto, Timestamp,
+    BikeId, BookError, MarksId, NewPhoto, Op, PhotoFile, PhotoId, ShownPhoto, Timestamp, open_plain,
 };
+use steerwright_core::input::{ReadError, read_limited};
 use steerwright_core::photo::{BuiltIn, Colour, Format, Limits, PhotoError, PixelSource, Pixels, ingest};
 
 /// Decodes images that only the platform supports: HEIC.
@@ -219,11 +221,16 @@ fn bytes(source: PhotoSource) -> Result<Vec<u8>, SteerwrightError> {
             let reading = |error: std::io::Error| SteerwrightError::Device {
                 reason: format!("reading {path} failed: {error}"),
             };
-            let length = std::fs::metadata(&path).map_err(reading)?.len();
             let limit = Limits::default().bytes;
-            match usize::try_from(length) {
-                Ok(length) if length <= limit => std::fs::read(&path).map_err(reading),
-                _ => Err(BookError::Photo(PhotoError::TooManyBytes { bytes: usize::MAX, limit }).into()),
+            // A pipe or device is not opened: it might never end.
+            let file = open_plain(Path::new(&path)).map_err(reading)?;
+            let file = file.ok_or_else(|| reading(std::io::Error::other("it is no plain file")))?;
+            match read_limited(file, limit) {
+                Ok(bytes) => Ok(bytes),
+                Err(ReadError::Io(error)) => Err(reading(error)),
+                Err(ReadError::TooLarge { .. }) => {
+                    Err(BookError::Photo(PhotoError::TooManyBytes { bytes: usize::MAX, limit }).into())
+                }
             }
         }
     }

@@ -18,7 +18,7 @@ pub use steerwright_core::quantity::{
 };
 pub use steerwright_core::tilt::Ease;
 
-use steerwright_core::book::BikeId;
+use steerwright_core::book::{BikeId, BundleChangeKind};
 
 /// A measurable quantity.
 #[uniffi::remote(Enum)]
@@ -119,6 +119,15 @@ pub enum Quantity {
     TyreToDownTube,
     /// Wall thickness of the head tube at the cup.
     HeadTubeWall,
+}
+
+/// What has to be accepted before a bundle changes what is in the book.
+#[uniffi::remote(Enum)]
+pub enum BundleChangeKind {
+    /// Something no longer counts or is no longer shown.
+    Removal,
+    /// Something reads otherwise.
+    Replacement,
 }
 
 /// A unit of a reading.

@@ -37,7 +37,7 @@ pub enum AddError {
 /// [`AddError::Name`].
 pub(crate) fn validated_name(name: &str) -> Result<&str, AddError> {
     let name = name.trim();
-    let valid = (1..=80).contains(&name.chars().count()) && !name.chars().any(char::is_control);
+    let valid = (1..=80).contains(&name.chars().count()) && steerwright_input::first_hidden(name).is_none();
     valid.then_some(name).ok_or(AddError::Name)
 }
 

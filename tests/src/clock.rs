@@ -14,6 +14,11 @@ impl RepeatableClock {
     pub fn new(series: u8) -> Self {
         Self { now: 1_777_622_400_000, count: u128::from(series) << 64 }
     }
+
+    /// Advances it to this time, if that is later.
+    pub fn skip_to(&mut self, time: Timestamp) {
+        self.now = self.now.max(time.0);
+    }
 }
 
 impl Default for RepeatableClock {

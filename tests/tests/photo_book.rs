@@ -4,7 +4,8 @@
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{
-    BikeId, BookError, BundleScope, FieldBook, NewPhoto, Op, PhotoEdit, PhotoId, PhotoMeasured, Screen,
+    BikeId, BookError, BundleAcceptance, BundleScope, FieldBook, NewPhoto, Op, PhotoEdit, PhotoId,
+    PhotoMeasured, Screen,
 };
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::photogrammetry::measure::{Doubt, Marks, Refusal};
@@ -202,11 +203,11 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
 
     let clock = steerwright_tests::RepeatableClock::new(2);
     let (mut other, _) = FieldBook::open(&there.path(), Box::new(clock)).unwrap();
-    other.read_bundle(&file).unwrap();
+    other.read_bundle(&file, BundleAcceptance::ALL).unwrap();
     let arrived = other.read().photo(photo).unwrap().row;
     assert_eq!(arrived.marks, book.read().photo(photo).unwrap().row.marks);
     let before = dump_but_touches(&there.path());
-    other.read_bundle(&file).unwrap();
+    other.read_bundle(&file, BundleAcceptance::ALL).unwrap();
     assert_eq!(dump_but_touches(&there.path()), before, "read twice, there once");
 
     // Each side corrects; merged in either direction, both sets are present once.
@@ -215,8 +216,8 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
     let back = there.folder().join("two.zip");
     other.write_bundle(BundleScope::Book, &back).unwrap();
     book.write_bundle(BundleScope::Book, &file).unwrap();
-    book.read_bundle(&back).unwrap();
-    other.read_bundle(&file).unwrap();
+    book.read_bundle(&back, BundleAcceptance::ALL).unwrap();
+    other.read_bundle(&file, BundleAcceptance::ALL).unwrap();
     let ids = |book: &FieldBook| -> Vec<_> {
         book.read().photo(photo).unwrap().row.marks.iter().map(|row| row.id).collect()
     };

@@ -3,10 +3,11 @@
 use crate::args::{InstrumentArgs, TargetArgs};
 use crate::fault::Fault;
 use crate::output;
-use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 use steerwright_core::bike::{Bike, Measurement};
+use steerwright_core::book::open_plain;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::input::{FileErrors, ReadError, read_limited};
 use steerwright_core::judgement::{Direction, TargetChange};
@@ -27,11 +28,16 @@ pub(crate) fn bike(path: &Path) -> Result<Bike, Fault> {
 
 /// A bike by its file.
 pub(crate) fn bike_file(path: &Path) -> Result<Bike, Fault> {
-    let bike = read(path, Bike::MOST_BYTES, Bike::from_json)?;
+    let bike = bike_without_questions(path)?;
     for question in bike.measured.iter().filter_map(Measurement::question) {
         output::remark(&format!("{}: {question}", path.display()));
     }
     Ok(bike)
+}
+
+/// A bike by its file, without remarks on unusual values.
+pub(crate) fn bike_without_questions(path: &Path) -> Result<Bike, Fault> {
+    read(path, Bike::MOST_BYTES, Bike::from_json)
 }
 
 pub(crate) fn catalogue(path: &Path) -> Result<Catalogue, Fault> {
@@ -98,9 +104,10 @@ fn read<T>(
 /// The content of a file, and its name for messages.
 pub(crate) fn bytes(path: &Path, limit: usize) -> Result<(String, Vec<u8>), Fault> {
     let (name, bytes) = if is_stdin(path) {
-        ("standard input".to_owned(), read_limited(io::stdin().lock(), limit))
+        ("standard input".to_owned(), stdin(limit))
     } else {
-        let file = File::open(path).map_err(|error| unreadable(path, error))?;
+        let file = open_plain(path).map_err(|error| unreadable(path, error))?;
+        let Some(file) = file else { return Err(not_plain(path)) };
         (path.display().to_string(), read_limited(file, limit))
     };
     let bytes = bytes.map_err(|error| match error {
@@ -110,6 +117,29 @@ pub(crate) fn bytes(path: &Path, limit: usize) -> Result<(String, Vec<u8>), Faul
         }
     })?;
     Ok((name, bytes))
+}
+
+/// Standard input, which is read once: a command that makes a book for what it brings in looks at it before.
+fn stdin(limit: usize) -> Result<Vec<u8>, ReadError> {
+    static READ: OnceLock<Vec<u8>> = OnceLock::new();
+    match READ.get() {
+        Some(bytes) if bytes.len() > limit => Err(ReadError::TooLarge { limit }),
+        Some(bytes) => Ok(bytes.clone()),
+        None => read_limited(io::stdin().lock(), limit).inspect(|bytes| {
+            let _ = READ.set(bytes.clone());
+        }),
+    }
+}
+
+/// A pipe or device is not opened: it might never end.
+pub(crate) fn not_plain(path: &Path) -> Fault {
+    if path.is_dir() {
+        return unreadable(path, io::ErrorKind::IsADirectory.into());
+    }
+    Fault::Words(format!(
+        "{} is a pipe or a device; expected a plain file, or - for standard input where the command takes it",
+        path.display()
+    ))
 }
 
 /// A missing file is a usage error; anything else is a system error.

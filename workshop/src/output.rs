@@ -7,6 +7,7 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use steerwright_core::drawing::{Drawing, SvgOptions};
+use steerwright_core::input::{is_hidden, printable_lines};
 
 /// Whether files that are there may be replaced (`--force`): set once, before any command runs.
 static REPLACE: AtomicBool = AtomicBool::new(false);
@@ -21,7 +22,11 @@ pub(crate) fn may_write(path: &Path, bytes: Option<&[u8]>) -> Result<(), Fault> 
     if REPLACE.load(Ordering::Relaxed) || fs::symlink_metadata(path).is_err() {
         return Ok(());
     }
-    let same = bytes.is_some_and(|bytes| fs::read(path).is_ok_and(|there| there == bytes));
+    // A pipe or device is not read: it might never end.
+    let length = fs::metadata(path).ok().filter(fs::Metadata::is_file).map(|about| about.len());
+    let same = bytes.is_some_and(|bytes| {
+        length == Some(bytes.len() as u64) && fs::read(path).is_ok_and(|there| there == bytes)
+    });
     if same {
         return Ok(());
     }
@@ -34,7 +39,29 @@ pub(crate) fn may_write(path: &Path, bytes: Option<&[u8]>) -> Result<(), Fault> 
 /// Prints text that may carry styles; they are left out where standard output is not a terminal or `NO_COLOR` asks
 /// for it.
 pub(crate) fn print(text: &str) -> Result<(), Fault> {
-    written(anstream::stdout().lock().write_all(text.as_bytes()))
+    written(anstream::stdout().lock().write_all(styled(text).as_bytes()))
+}
+
+/// Text that may carry styles, with every other hidden character escaped. The escape character is left as it is: a page
+/// escapes those of its texts before it adds styles.
+fn styled(text: &str) -> String {
+    text.split('\u{1b}').map(printable_lines).collect::<Vec<_>>().join("\u{1b}")
+}
+
+/// A JSON document in which hidden characters are escaped, as JSON allows in texts: a terminal may show it.
+fn json_escaped(json: &str) -> String {
+    let mut shown = String::with_capacity(json.len());
+    for c in json.chars() {
+        if !c.is_ascii() && is_hidden(c) || c == '\u{7f}' {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                shown.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            shown.push(c);
+        }
+    }
+    shown
 }
 
 /// Prints one JSON document.
@@ -44,7 +71,7 @@ pub(crate) fn print_json<T: Serialize>(value: &T) -> Result<(), Fault> {
         what: "JSON".to_owned(),
         error: error.into(),
     })?;
-    print_bytes(format!("{text}\n").as_bytes())
+    print_bytes(format!("{}\n", json_escaped(&text)).as_bytes())
 }
 
 pub(crate) fn print_bytes(bytes: &[u8]) -> Result<(), Fault> {
@@ -63,12 +90,12 @@ fn written(result: io::Result<()>) -> Result<(), Fault> {
 /// Prints an error to standard error.
 pub(crate) fn complain(fault: &Fault) {
     // Ignored, because an error cannot be reported if standard error is closed.
-    let _ = writeln!(anstream::stderr(), "steerwright: {fault}");
+    let _ = writeln!(anstream::stderr(), "steerwright: {}", printable_lines(&fault.to_string()));
 }
 
 /// Prints a remark to standard error.
 pub(crate) fn remark(text: &str) {
-    let _ = writeln!(anstream::stderr(), "{text}");
+    let _ = writeln!(anstream::stderr(), "{}", printable_lines(text));
 }
 
 /// Writes drawings as SVG files to a folder; the folder is created if it is missing.
@@ -96,4 +123,18 @@ pub(crate) fn write_files<T: AsRef<[u8]>>(folder: &Path, files: &[(PathBuf, T)])
 pub(crate) fn write_file(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     may_write(path, Some(bytes))?;
     fs::write(path, bytes).map_err(|error| Fault::writing(path, error))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hidden_characters_of_json_and_text_are_escaped_on_the_way_out() {
+        let value = serde_json::json!({"name": "a\u{202e}\u{e0041}\u{7f}\u{1b}é"});
+        let json = json_escaped(&value.to_string());
+        assert_eq!(json, r#"{"name":"a\u202e\udb40\udc41\u007f\u001bé"}"#);
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&json).unwrap(), value);
+        assert_eq!(styled("\u{1b}[1ma\u{202e}\u{1b}[0m\n"), "\u{1b}[1ma\\u{202e}\u{1b}[0m\n");
+    }
 }

@@ -170,6 +170,21 @@ def test_a_season(book, path, hands, season):
     assert (merged.bikes_added, merged.photos_added) == (1, 1)
     assert asyncio.run(other.read_bundle(bundle)).bikes_known == 1
 
+    # What a bundle would write over or take away is told first, and taken only if it is accepted.
+    other.edit_bike(bike, s.BikeEdit(name="Theirs"))
+    other.strike_out(other.bike_screen(bike, s.screen_options()).log[0].id, "wrong", "Mallow")
+    asyncio.run(other.write_bundle(bundle))
+    preview = asyncio.run(book.preview_bundle(bundle))
+    told = {difference.text.id: difference for difference in preview.merged.differences}
+    assert told["bundle.renamed"].kind == s.BundleChangeKind.REPLACEMENT
+    assert (told["bundle.struck"].kind, told["bundle.struck"].who) == (s.BundleChangeKind.REMOVAL, "Mallow")
+    assert (preview.bikes, preview.merged.bikes_added, preview.merged.changes.screens) == (["Theirs"], 0, [])
+    assert not any(difference.taken for difference in asyncio.run(book.read_bundle(bundle)).differences)
+    name = book.bike_screen(bike, s.screen_options()).name
+    assert name != "Theirs"
+    asyncio.run(book.read_bundle(bundle, s.BundleAcceptance(removals=False, replacements=True)))
+    assert book.bike_screen(bike, s.screen_options()).name == "Theirs"
+
 
 def test_every_bike_of_the_list_is_judged(book, bike):
     (verdict,) = asyncio.run(book.judge_bikes(s.check_options()))

@@ -4,6 +4,7 @@ use super::palette::{FINE_MM, Theme, ink, stroke};
 use super::{Anchor, Drawing, Fill, Item, Point, Role, Text};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
+use steerwright_input::printable_lines;
 
 /// Options of the SVG.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -253,16 +254,17 @@ fn number(value: f64) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// Text for element content and attributes; characters XML 1.0 does not allow become U+FFFD.
+/// Text for element content and attributes. Characters that are not seen are escaped; noncharacters, which XML 1.0 does
+/// not allow, become U+FFFD.
 fn escaped(text: &str) -> String {
-    text.chars().fold(String::with_capacity(text.len()), |mut out, letter| {
+    printable_lines(text).chars().fold(String::with_capacity(text.len()), |mut out, letter| {
         match letter {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
-            '\t' | '\n' | '\r' => out.push(' '),
-            '\u{0}'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => out.push('\u{fffd}'),
+            '\t' | '\n' => out.push(' '),
+            '\u{fffe}' | '\u{ffff}' => out.push('\u{fffd}'),
             other => out.push(other),
         }
         out
@@ -292,6 +294,9 @@ mod tests {
 
     #[test]
     fn what_a_user_typed_cannot_leave_its_place() {
-        assert_eq!(escaped("</title><script>\u{1}\"&"), "&lt;/title&gt;&lt;script&gt;\u{fffd}&quot;&amp;");
+        assert_eq!(
+            escaped("</title><script>\u{1}\"&\u{202e}"),
+            "&lt;/title&gt;&lt;script&gt;\\u{1}&quot;&amp;\\u{202e}"
+        );
     }
 }

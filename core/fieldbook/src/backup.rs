@@ -14,7 +14,7 @@
 
 use super::error::Inner;
 use super::open::{sibling_path, sync_folder};
-use super::recover::{create_like, remove, remove_database};
+use super::recover::{create, remove, remove_database};
 use super::{Timestamp, connection, migrate, repair, salvage};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
@@ -132,7 +132,7 @@ pub(super) fn make(
     remove_unfinished(path)?;
     let target = sibling_path(path, &format!("{MARK}{}{}", now.compact(), occasion.suffix()));
     let part = sibling_path(&target, PART);
-    let made = write(source, path, &part).and_then(|()| {
+    let made = write(source, &part).and_then(|()| {
         fs::rename(&part, &target).map_err(Inner::io(format!("renaming {}", part.display())))?;
         sync_folder(path)
     });
@@ -158,8 +158,8 @@ fn remove_unfinished(path: &Path) -> Result<(), Inner> {
     Ok(())
 }
 
-fn write(source: &Connection, path: &Path, part: &Path) -> Result<(), Inner> {
-    create_like(path, part)?;
+fn write(source: &Connection, part: &Path) -> Result<(), Inner> {
+    create(part)?;
     let mut copy = Connection::open(part)?;
     let step = Backup::new(source, &mut copy)?.step(-1)?;
     if step != StepResult::Done {

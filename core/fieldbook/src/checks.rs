@@ -1,16 +1,19 @@
 //! Stored checks, and when their kits were fitted and removed.
 
+use super::bundle::limits;
 use super::error::Inner;
-use super::stored::JsonText;
 use super::text::{self, Lines};
 use super::{BikeId, BookError, CheckId, Comparison, LogEntry, Timestamp, Work, bikes};
 use crate::error::Missing as _;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::{Bike, BikeSchema, Findings, FittedKit, Observed};
 use steerwright_fit::judgement::Verdict;
 use steerwright_fit::report::Report;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity};
+
+/// Most bytes of a check's bike and report together: a bundle has to carry it, with some room for its other fields.
+const MOST_BYTES: usize = limits::CHECK as usize - (64 << 10);
 
 /// A check to store: the bike as it was judged, the report, and the chosen kit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,6 +75,41 @@ impl KeptCheck {
     }
 }
 
+/// A row as it is stored, without a comparison.
+fn kept(row: &Row<'_>) -> rusqlite::Result<KeptCheck> {
+    let predicted: Option<f64> = row.get("predicted")?;
+    let u: Option<f64> = row.get("predicted_u")?;
+    Ok(KeptCheck {
+        id: row.get("id")?,
+        made_at: row.get("made_at")?,
+        who: row.get("who")?,
+        maker: row.get("maker")?,
+        number: row.get("number")?,
+        engine: row.get("engine")?,
+        sku: row.get("sku")?,
+        predicted: predicted.zip(u).map(|(value, u)| Estimate::new(value, u)),
+        note: row.get("note")?,
+        fitted_at: row.get("fitted_at")?,
+        removed_at: row.get("removed_at")?,
+        comparison: None,
+        bike_json: row.get("bike_json")?,
+        report_json: row.get("report_json")?,
+    })
+}
+
+/// A check as it is stored, with the key of its bike.
+pub(super) fn stored(conn: &Connection, id: CheckId) -> Result<Option<(i64, KeptCheck)>, Inner> {
+    let mut found = conn.prepare_cached("SELECT * FROM checks WHERE id = ?1")?;
+    Ok(found.query_row([id], |row| Ok((row.get("bike")?, kept(row)?))).optional()?)
+}
+
+/// The ids of a bike's checks, the earliest first.
+pub(super) fn ids(conn: &Connection, bike: i64) -> Result<Vec<CheckId>, Inner> {
+    let mut rows = conn.prepare_cached("SELECT id FROM checks WHERE bike = ?1 ORDER BY made_at, key")?;
+    let rows = rows.query_map([bike], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
 /// The checks of a bike, the latest first, each compared with the readings taken with its kit.
 pub(super) fn of_bike(
     conn: &Connection,
@@ -81,26 +119,7 @@ pub(super) fn of_bike(
 ) -> Result<Vec<KeptCheck>, Inner> {
     let mut rows =
         conn.prepare_cached("SELECT * FROM checks WHERE bike = ?1 ORDER BY made_at DESC, key DESC")?;
-    let rows = rows.query_map([bike], |row| {
-        let predicted: Option<f64> = row.get("predicted")?;
-        let u: Option<f64> = row.get("predicted_u")?;
-        Ok(KeptCheck {
-            id: row.get("id")?,
-            made_at: row.get("made_at")?,
-            who: row.get("who")?,
-            maker: row.get("maker")?,
-            number: row.get("number")?,
-            engine: row.get("engine")?,
-            sku: row.get("sku")?,
-            predicted: predicted.zip(u).map(|(value, u)| Estimate::new(value, u)),
-            note: row.get("note")?,
-            fitted_at: row.get("fitted_at")?,
-            removed_at: row.get("removed_at")?,
-            comparison: None,
-            bike_json: row.get("bike_json")?,
-            report_json: row.get("report_json")?,
-        })
-    })?;
+    let rows = rows.query_map([bike], kept)?;
     let mut checks: Vec<KeptCheck> = rows.collect::<Result<_, _>>()?;
     for check in &mut checks {
         let installed = installed(check.id, log, instruments);
@@ -162,6 +181,10 @@ fn predicted(checked: &NewCheck<'_>, sku: &str) -> Result<Option<Estimate>, Inne
     Ok(known.map(|change| Estimate::new(change.after, change.u_after)))
 }
 
+fn text_of(value: &impl Serialize) -> Result<String, Inner> {
+    serde_json::to_string(value).map_err(|error| Inner::Stored(error.to_string()))
+}
+
 fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<CheckId, Inner> {
     let who = text::who(checked.who)?;
     text::check("the note", checked.note, text::NOTE, Lines::Many)?;
@@ -169,6 +192,16 @@ fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<Che
     let predicted = checked.sku.map(|sku| predicted(checked, sku)).transpose()?.flatten();
     let id = CheckId(work.fresh_id());
     let report = checked.report;
+    let (bike_json, report_json) = (text_of(checked.bike)?, text_of(report)?);
+    // Both are texts in the JSON of a bundle, which escapes their quotes.
+    let packed = [&bike_json, &report_json].map(|json| json.len() + json.matches(['"', '\\']).count());
+    if packed.iter().sum::<usize>() > MOST_BYTES {
+        let kits = report.kits.len();
+        let reason = format!(
+            "with the reports on {kits} kits this check is too large to keep; keep one with fewer kits, or of one kit alone"
+        );
+        return Err(Inner::rule("check.too_large", reason).with("kits", kits));
+    }
     work.tx()
         .prepare_cached(
             "INSERT INTO checks (id, bike, made_at, who, maker, number, engine, sku, predicted, predicted_u,
@@ -186,8 +219,8 @@ fn keep(work: &mut Work<'_>, bike: BikeId, checked: &NewCheck<'_>) -> Result<Che
             checked.sku,
             predicted.map(|it| it.value),
             predicted.map(|it| it.u),
-            JsonText(checked.bike),
-            JsonText(report),
+            bike_json,
+            report_json,
             checked.note
         ])?;
     bikes::touch(work, key)?;

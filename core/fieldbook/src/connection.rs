@@ -1,6 +1,7 @@
 //! Database connections and the settings that guarantee durability.
 
 use super::error::Inner;
+use super::private;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, MAIN_DB, OpenFlags};
 use std::path::Path;
@@ -39,6 +40,8 @@ fn common(conn: &Connection) -> Result<(), Inner> {
 pub(super) fn writer(path: &Path) -> Result<Connection, Inner> {
     let flags =
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    // SQLite would make it readable by others; its log has the mode of the file.
+    private::make_file(path).map_err(Inner::io(format!("making {}", path.display())))?;
     let conn = Connection::open_with_flags(path, flags)?;
     // SQLite falls back to read-only if it cannot open the file for writing, even if only temporarily.
     if conn.is_readonly(MAIN_DB)? {
@@ -82,6 +85,7 @@ pub(super) fn onlooker(path: &Path) -> Result<Connection, Inner> {
 
 /// A connection to a file that no other program uses yet; it leaves no log file.
 pub(super) fn scratch(path: &Path) -> Result<Connection, Inner> {
+    private::make_file(path).map_err(Inner::io(format!("making {}", path.display())))?;
     let conn = Connection::open(path)?;
     common(&conn)?;
     conn.pragma_update(None, "page_size", PAGE_BYTES)?;

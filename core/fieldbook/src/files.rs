@@ -6,6 +6,7 @@
 use super::Timestamp;
 use super::error::Inner;
 use super::open::sync_folder;
+use super::private;
 use super::recover;
 use data_encoding::HEXLOWER;
 use rusqlite::{Connection, TransactionBehavior};
@@ -36,6 +37,18 @@ pub(crate) fn get(folder: &Path, hash: &[u8; 32], most: u64) -> Result<Option<Ve
     let mut bytes = Vec::new();
     file.take(most.saturating_add(1)).read_to_end(&mut bytes).map_err(Inner::io(reading()))?;
     Ok((bytes.len() as u64 <= most && sha256(&bytes) == *hash).then_some(bytes))
+}
+
+/// Opens a plain file for reading; `None` for a folder, pipe or device, which is not opened: a pipe without a writer would
+/// block, and a device may never end.
+///
+/// # Errors
+/// Those of the file system.
+pub fn open_plain(path: &Path) -> std::io::Result<Option<File>> {
+    if !fs::metadata(path)?.is_file() {
+        return Ok(None);
+    }
+    File::open(path).map(Some)
 }
 
 /// The length of a photo file; `None` if it is missing.
@@ -70,9 +83,9 @@ impl PhotoFileWriter {
             return Ok(());
         }
         let writing = || format!("writing {}", path.display());
-        fs::create_dir_all(&self.folder).map_err(Inner::io(writing()))?;
+        private::make_folder(&self.folder).map_err(Inner::io(writing()))?;
         let was_there = path.exists();
-        replace(&path, |file| file.write_all(bytes)).map_err(Inner::io(writing()))?;
+        replace(&path, private::options(), |file| file.write_all(bytes)).map_err(Inner::io(writing()))?;
         if was_there {
             self.known = true;
         } else {
@@ -100,16 +113,17 @@ impl PhotoFileWriter {
     }
 }
 
-/// Writes a file under a temporary name, syncs and renames it. On failure no file is left.
+/// Writes a file under a temporary name, made with these options, syncs and renames it. On failure no file is left.
 pub(super) fn replace<E: From<std::io::Error>>(
     path: &Path,
+    mut options: fs::OpenOptions,
     write: impl FnOnce(&mut File) -> Result<(), E>,
 ) -> Result<(), E> {
     let mut name = path.as_os_str().to_owned();
     // Two programs that write the same file at the same time must not share the temporary file.
     name.push(format!(".{}.part", std::process::id()));
     let part = PathBuf::from(name);
-    let result = File::options().read(true).write(true).create(true).truncate(true).open(&part);
+    let result = options.read(true).write(true).create(true).truncate(true).open(&part);
     let result = result.map_err(E::from).and_then(|mut file| {
         write(&mut file)?;
         file.sync_all()?;
@@ -198,7 +212,7 @@ pub(super) fn remove_orphans(conn: &mut Connection, folder: &Path, now: Timestam
 
 fn set_aside(folder: &Path, path: &Path, name: &str, now: Timestamp) -> std::io::Result<()> {
     let aside = folder.join("unclaimed");
-    fs::create_dir_all(&aside)?;
+    private::make_folder(&aside)?;
     // With an extension, so that a file manager displays the picture.
     fs::rename(path, aside.join(format!("{}-{name}.jpg", now.compact())))
 }

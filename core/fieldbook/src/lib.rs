@@ -30,6 +30,7 @@ mod migration_tests;
 mod open;
 pub mod orders;
 mod photos;
+mod private;
 mod progress;
 mod reader;
 mod recover;
@@ -47,19 +48,21 @@ mod words;
 
 pub use bikes::{BikeEdit, BikeRecord};
 pub use bundle::{
-    Bundle, BundleMerged, BundleProblem, BundleSchema, BundleScope, BundleWritten, MOST_BUNDLE_BYTES,
-    Manifest, ManifestEntry,
+    Bundle, BundleAcceptance, BundleChange, BundleChangeKind, BundleMerged, BundlePreview, BundleProblem,
+    BundleSchema, BundleScope, BundleWritten, MOST_BUNDLE_BYTES, Manifest, ManifestEntry,
 };
 pub use catalogues::{CatalogueImport, CatalogueRow, ImportedCatalogue, MakerRow};
 pub use checks::{KeptCheck, NewCheck};
 pub use clock::Clock;
 pub use csv::{CsvError, CsvErrors, CsvImported, CsvRow, CsvStyle, CsvTable, CsvValue};
 pub use error::BookError;
+pub use files::open_plain;
 pub use list::{Archived, BikePage, BikeQuery, BikeRow, Cursor, Sort};
 pub use log::{LogEntry, Struck, changes_with_a_kit};
 pub use marks::{MarksRow, PhotoMeasured};
 pub use open::{FieldBook, Opened};
 pub use photos::{NewPhoto, PhotoAdded, PhotoEdit, PhotoFile, PhotoRow, ShownPhoto};
+pub use private::make_private;
 pub use progress::{NoProgress, Progress};
 pub use reader::Reader;
 pub use recover::{Lost, Recovery, Saved};

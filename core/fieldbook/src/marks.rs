@@ -64,7 +64,9 @@ pub(super) fn insert(conn: &Connection, photo: i64, it: &MarksRow) -> Result<Opt
         .query_row([it.id], |found| Ok((found.get("photo")?, row(found)?)))
         .optional()?;
     if let Some((of, known)) = known {
-        return Ok((of == photo && known == *it).then_some(false));
+        // When they were set may differ, by another clock.
+        let same = MarksRow { set_at: known.set_at, ..it.clone() } == known;
+        return Ok((of == photo && same).then_some(false));
     }
     conn.prepare_cached(
         "INSERT INTO photo_marks (id, photo, marks, who, set_at) VALUES (?1, ?2, ?3, ?4, ?5)",

@@ -2,6 +2,7 @@
 
 use super::error::Inner;
 use super::migrate::{self, APPLICATION_ID, STEPS, Step};
+use super::private;
 use super::recover::{self, Recovery};
 use super::summary::ActionSummary;
 use super::transact::{self, Work};
@@ -67,7 +68,7 @@ pub(super) fn noticed<T>(path: &Path, result: Result<T, Inner>) -> Result<T, Boo
         && (error.is_corrupt() || error.is_senseless())
     {
         // If this write fails too, the damage will be encountered again.
-        let _ = fs::write(suspicion(path), b"");
+        let _ = private::make_file(&suspicion(path));
     }
     Ok(result?)
 }
@@ -221,15 +222,19 @@ fn open(
 ) -> Result<(Connection, Opened), Inner> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     if let Some(folder) = folder {
-        fs::create_dir_all(folder).map_err(Inner::io(format!("making the folder {}", folder.display())))?;
+        private::make_folder(folder).map_err(Inner::io(format!("making the folder {}", folder.display())))?;
     }
     if let Some(recovery) = recover::finish(path)? {
+        private::make_all_private(path);
         recover::remove(&suspicion(path))?;
         return Ok((attach(path, now, steps, false)?.0, Opened::Recovered(recovery)));
     }
     let known = migrate::newest(steps);
     let suspect = suspicion(path).exists();
-    let damage = match look(path, known)? {
+    let state = look(path, known)?;
+    // Only what is a book, or becomes one: another program's file is left as it is.
+    private::make_all_private(path);
+    let damage = match state {
         FileState::Nothing => {
             let (conn, _) = attach(path, now, steps, false)?;
             sync_folder(path)?;

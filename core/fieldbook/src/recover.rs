@@ -12,7 +12,7 @@ use super::migrate::{self, Step};
 use super::open::{sibling_path, sync_folder};
 use super::salvage::{self, Salvaged};
 use super::stored::JsonText;
-use super::{BikeId, Clock, Timestamp, backup, connection, in_doubt, journal, repair, words};
+use super::{BikeId, Clock, Timestamp, backup, connection, in_doubt, journal, private, repair, words};
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
@@ -159,7 +159,7 @@ pub(super) fn recover(
     let format = version.max(backup.as_ref().map(|(_, format)| *format)).unwrap_or(newest);
     let then = steps.get(..usize::try_from(format).unwrap_or(steps.len())).unwrap_or(steps);
 
-    create_like(path, &making)?;
+    create(&making)?;
     let mut new = connection::scratch(&making)?;
     migrate::migrate_to_newest(&mut new, &making, then)?;
     if let Some((backup, _)) = &backup {
@@ -360,11 +360,10 @@ pub(super) fn remove(path: &Path) -> Result<(), Inner> {
     }
 }
 
-/// Creates an empty file that the same users can read as the book.
-pub(super) fn create_like(book: &Path, path: &Path) -> Result<(), Inner> {
-    let file = File::create_new(path);
-    let made = file.and_then(|file| file.set_permissions(fs::metadata(book)?.permissions()));
-    made.map_err(Inner::io(format!("writing {}", path.display())))
+/// Creates an empty file for the user alone.
+pub(super) fn create(path: &Path) -> Result<(), Inner> {
+    let made = private::options().write(true).create_new(true).open(path);
+    made.map(drop).map_err(Inner::io(format!("writing {}", path.display())))
 }
 
 /// Removes a database file with SQLite's auxiliary files.

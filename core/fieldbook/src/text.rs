@@ -1,7 +1,7 @@
 //! Validation of a user's text.
 
 use super::error::Inner;
-use steerwright_input::count;
+use steerwright_input::{count, first_hidden, first_hidden_in_lines, hidden_words};
 
 /// Most characters of a name, an owner or the person who did something.
 pub(super) const NAME: usize = 120;
@@ -19,7 +19,7 @@ pub(crate) enum Lines {
     Many,
 }
 
-/// Refuses text that is too long or has control characters; `field` names it in the message.
+/// Refuses text that is too long or has hidden characters; `field` names it in the message.
 pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Result<(), Inner> {
     let length = text.chars().count();
     if length > most {
@@ -28,10 +28,13 @@ pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
             .with("field", field)
             .with("most", most));
     }
-    let bad = |c: char| c.is_control() && !(lines == Lines::Many && matches!(c, '\n' | '\t'));
-    if text.chars().any(bad) {
-        return Err(Inner::rule("text.control", format!("{field} has a control character in it"))
-            .with("field", field));
+    let hidden = match lines {
+        Lines::One => first_hidden(text),
+        Lines::Many => first_hidden_in_lines(text),
+    };
+    if let Some(hidden) = hidden {
+        let reason = format!("{field} has {} in it", hidden_words(hidden));
+        return Err(Inner::rule("text.hidden", reason).with("field", field));
     }
     Ok(())
 }

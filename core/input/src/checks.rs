@@ -2,6 +2,7 @@
 
 use super::node::Node;
 use super::path::Path;
+use super::plain::{first_hidden, hidden_words};
 use super::problem::{Problem, count, quoted};
 use super::problems::Problems;
 use super::reader::read;
@@ -55,15 +56,15 @@ pub fn check_schema(tree: &Node, schema: &str, problems: &Problems<'_>) {
     }
 }
 
-/// Validates text for users: 1 to `most` characters, not only blanks, no control characters (a terminal obeys them).
+/// Validates text for users: 1 to `most` characters, not only blanks, no hidden characters ([`first_hidden`]).
 pub fn check_text(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     let found = if text.trim().is_empty() {
         "empty".to_owned()
     } else if length > most {
         format!("{} long", count(length, "character"))
-    } else if text.chars().any(char::is_control) {
-        format!("{}, with a control character in it", quoted(text))
+    } else if let Some(hidden) = first_hidden(text) {
+        format!("{}, with {} in it", quoted(text), hidden_words(hidden))
     } else {
         return;
     };

@@ -1,5 +1,6 @@
 //! Problems of a table, cell by cell.
 
+use super::plain::printable;
 use serde::Serialize;
 use std::fmt;
 
@@ -112,5 +113,9 @@ pub fn shown(cell: &str) -> String {
     const MOST: usize = 60;
     let short: String = cell.chars().take(MOST).collect();
     let more = if cell.chars().nth(MOST).is_some() { "…" } else { "" };
-    if cell.is_empty() { "nothing".to_owned() } else { format!("{:?}", format!("{short}{more}")) }
+    if cell.is_empty() {
+        "nothing".to_owned()
+    } else {
+        printable(&format!("{:?}", format!("{short}{more}"))).into_owned()
+    }
 }

@@ -1,6 +1,7 @@
 //! A JSON text as a tree that keeps every field, including repeated ones, in file order.
 
-use super::problem::{FileError, FileErrors, Problem, count, printable};
+use super::plain::printable;
+use super::problem::{FileError, FileErrors, Problem, count};
 use serde::de::{self, DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
 use std::cell::Cell;
 use std::fmt;
@@ -59,7 +60,7 @@ const DEEPEST: usize = 16;
 pub fn parse(bytes: &[u8], file: &str, limits: Limits) -> Result<Node, FileErrors> {
     let fail = |problem, found: String, expected: String, place: Option<(usize, usize)>| {
         let error = FileError {
-            file: file.chars().flat_map(printable).collect(),
+            file: printable(file).into_owned(),
             field: String::new(),
             problem,
             found: Some(found),

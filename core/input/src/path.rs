@@ -1,6 +1,7 @@
 //! Location of a value in a file.
 
-use super::problem::printable;
+use super::plain::printable;
+use super::problem::start;
 use std::fmt;
 
 /// Location of a value in a file.
@@ -39,8 +40,7 @@ impl fmt::Display for Path<'_> {
     }
 }
 
-/// The first 80 characters of a field's name, control characters escaped: an untrusted file can contain any text there.
+/// The first 80 characters of a field's name, hidden ones escaped: an untrusted file can contain any text there.
 fn shown(name: &str, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    use fmt::Write;
-    name.chars().take(80).flat_map(printable).try_for_each(|character| f.write_char(character))
+    f.write_str(&printable(start(name, 80)))
 }

@@ -1,5 +1,6 @@
 //! Problems of a file, as sentences and as data.
 
+use super::plain::printable;
 use serde::Serialize;
 use std::fmt;
 
@@ -149,24 +150,19 @@ pub fn count(n: usize, noun: &str) -> String {
     format!("{n} {noun}{}", if n == 1 { "" } else { "s" })
 }
 
-/// Text in double quotes: its first 60 characters, control characters escaped (a terminal obeys them).
+/// Text in double quotes: its first 60 characters, hidden ones escaped.
 pub(super) fn quoted(text: &str) -> String {
     const MOST: usize = 60;
-    let mut short: String = text.chars().take(MOST).flat_map(printable).collect();
+    let mut short = printable(start(text, MOST)).into_owned();
     if text.chars().nth(MOST).is_some() {
         short.push('…');
     }
     format!("\"{short}\"")
 }
 
-/// The character itself, or its escape if it is a control character.
-pub(super) fn printable(character: char) -> impl Iterator<Item = char> {
-    let (plain, escaped) = if character.is_control() {
-        (None, Some(character.escape_default()))
-    } else {
-        (Some(character), None)
-    };
-    plain.into_iter().chain(escaped.into_iter().flatten())
+/// The first `most` characters.
+pub(super) fn start(text: &str, most: usize) -> &str {
+    text.char_indices().nth(most).and_then(|(end, _)| text.get(..end)).unwrap_or(text)
 }
 
 #[cfg(test)]

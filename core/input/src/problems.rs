@@ -3,7 +3,8 @@
 use super::nearest::nearest;
 use super::node::Node;
 use super::path::Path;
-use super::problem::{FileError, FileErrors, Problem, count, number, printable, quoted};
+use super::plain::printable;
+use super::problem::{FileError, FileErrors, Problem, count, number, quoted};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 
@@ -74,7 +75,7 @@ impl<'f> Problems<'f> {
             return;
         }
         all.errors.push(FileError {
-            file: self.file.chars().flat_map(printable).collect(),
+            file: printable(self.file).into_owned(),
             field,
             problem,
             found,

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt;
+use steerwright_input::printable;
 
 /// A sentence for the user: in English, and as an id with parameters for translation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -43,7 +44,8 @@ pub enum SentenceParam {
     },
 }
 
-/// The stored form: reports of the first versions contain only the English text.
+/// The stored form: reports of the first versions contain only the English text. A stored report can be a stranger's, so
+/// its hidden characters are escaped.
 #[derive(Deserialize, schemars::JsonSchema)]
 #[serde(untagged)]
 enum Written {
@@ -59,11 +61,11 @@ enum Written {
 impl From<Written> for Sentence {
     fn from(written: Written) -> Self {
         match written {
-            Written::Words(text) => Self::new("told", text),
+            Written::Words(text) => Self::new("told", printable(&text)),
             Written::Whole { id, params, text } => Self {
                 id: id.into(),
-                params: params.into_iter().map(|(name, value)| (name.into(), value)).collect(),
-                text,
+                params: params.into_iter().map(|(name, value)| (name.into(), value.printable())).collect(),
+                text: printable(&text).into_owned(),
             },
         }
     }
@@ -90,6 +92,14 @@ impl Sentence {
 }
 
 impl SentenceParam {
+    /// With every hidden character of a text escaped.
+    fn printable(self) -> Self {
+        match self {
+            Self::Word(word) => Self::Word(printable(&word).into_owned()),
+            other => other,
+        }
+    }
+
     /// An estimate in a unit.
     pub fn quantity(estimate: Estimate, unit: Unit) -> Self {
         Self::Quantity { value: estimate.value, u: estimate.u, unit }

@@ -3,6 +3,7 @@
 use crate::{Format, exif_block};
 use exif::{Context, Exif, In, Tag, Value};
 use image::metadata::Orientation;
+use steerwright_input::is_hidden;
 use time::{Date, Month, PrimitiveDateTime, Time, UtcOffset};
 
 /// Longest camera name kept, characters.
@@ -152,7 +153,7 @@ fn camera(exif: &Exif) -> Option<String> {
 
 fn one_line(text: &[u8]) -> String {
     let text = String::from_utf8_lossy(text);
-    let plain: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let plain: String = text.chars().map(|c| if is_hidden(c) { ' ' } else { c }).collect();
     plain.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 

@@ -37,9 +37,9 @@ pub(super) async fn post(
     let message = form.get("message").replace("\r\n", "\n");
     let message = message.trim();
     if message.chars().count() > MAX_MESSAGE_CHARS
-        || message.chars().any(|c| c.is_control() && c != '\n' && c != '\t')
+        || steerwright_input::first_hidden_in_lines(message).is_some()
     {
-        return Err(invalid("Go back and write at most 2000 characters."));
+        return Err(invalid("Go back and write at most 2000 plain characters."));
     }
     if message.is_empty() && status != ShopStatus::Accepted {
         return Err(invalid("Go back and write the question or the reason: the sender reads nothing else."));

@@ -18,8 +18,8 @@ use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::judgement::Verdict;
 use steerwright_fit::report::{KitReport, degrees, percent};
 use steerwright_metrology::quantity::{Estimate, Instruments, quantity_info};
-use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopStatus};
+use steerwright_protocol::{PhotoHash, mailto};
 
 fn not_found() -> PageError {
     let message = "Perhaps the address is mistyped.";
@@ -365,7 +365,7 @@ fn contact(stored: &StoredRequest, session: &Session) -> Markup {
         section {
             h2 { "Who asks" }
             p { (name) }
-            @if let Some(email) = email { p { a href={ "mailto:" (email) } { (email) } } }
+            @if let Some(email) = email { p { a href=(mailto(email)) { (email) } } }
             @if let Some(phone) = phone { p { a href={ "tel:" (tel_number(phone)) } { (phone) } } }
             @if let Some(address) = address { p.lines { (address) } }
             details {

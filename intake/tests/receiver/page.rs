@@ -452,6 +452,20 @@ async fn verdicts_that_differ_are_told() {
     assert!(!page.contains("Both give the same result"));
 }
 
+/// RFC 6068: what follows a `?` in a link would be headers of the mail.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_link_to_an_address_adds_no_headers() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    let mut request = server.request(0);
+    request.contact.email = Some("wren?bcc=ash@example.org".to_owned());
+    assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    let page = Browser::keeper(&server).await.get("/requests/1").await.1;
+    assert!(page.contains("href=\"mailto:wren%3Fbcc%3Dash@example.org\""), "{page}");
+    assert!(page.contains(">wren?bcc=ash@example.org<"));
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn who_asked_can_be_erased() {
     let place = Place::new().await;

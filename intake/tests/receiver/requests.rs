@@ -244,6 +244,32 @@ async fn what_is_not_sound_is_told_field_by_field() {
     assert_eq!((server.rows("requests").await, server.rows("claims").await), (0, 0));
 }
 
+/// Characters that are not seen, or that turn the order of what is shown, do not reach the shop's page.
+#[tokio::test(flavor = "multi_thread")]
+async fn hidden_characters_are_refused() {
+    let place = Place::new().await;
+    let server = place.server().await;
+    let token = server.sender("crew").await;
+    for hidden in ['\u{202e}', '\u{2066}', '\u{200b}', '\u{2028}', '\u{9b}', '\u{e0041}'] {
+        for field in 0..6 {
+            let mut request = server.request(0);
+            let text = format!("a{hidden}b");
+            match field {
+                0 => request.bike.name = text,
+                1 => request.bike.owner = Some(text),
+                2 => request.bike.measured[0].note = Some(text),
+                3 => request.note = text,
+                4 => request.contact.name = text,
+                _ => request.contact.email = Some(format!("{text}@example.org")),
+            }
+            let told = refused(server.post(&token, &request).await, ProblemKind::Invalid).await;
+            assert!(!format!("{told:?}").contains(hidden), "{field}: {told:?}");
+            assert!(!told.errors.is_empty());
+        }
+    }
+    assert_eq!(server.rows("requests").await, 0);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_receipt_is_for_its_sender_alone() {
     let place = Place::new().await;

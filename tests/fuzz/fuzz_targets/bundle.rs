@@ -11,7 +11,7 @@ mod parcel;
 
 use libfuzzer_sys::fuzz_target;
 use std::io::Cursor;
-use steerwright_core::book::{Bundle, BundleScope};
+use steerwright_core::book::{Bundle, BundleAcceptance, BundleScope};
 
 /// Entries as text: each begins with a line `--NAME`.
 fn entries(text: &str) -> Vec<(String, Vec<u8>)> {
@@ -30,12 +30,13 @@ fuzz_target!(|bytes: &[u8]| {
     match Bundle::check(Cursor::new(&packed)) {
         Err(problem) => assert!(!problem.to_string().contains(char::is_control)),
         Ok(bundle) => books::with(|book, folder| {
-            let merged = book.merge(bundle).expect("what is sound goes into an empty book");
+            let merged =
+                book.merge(bundle, BundleAcceptance::ALL).expect("what is sound goes into an empty book");
             let path = folder.join("again.zip");
             let written = book.write_bundle(BundleScope::Book, &path).expect("and out again");
             assert_eq!(written.bikes, merged.output.bikes_added);
             assert_eq!(written.measurements, merged.output.measurements_added);
-            let again = book.read_bundle(&path).expect("and in again");
+            let again = book.read_bundle(&path, BundleAcceptance::ALL).expect("and in again");
             assert!(again.changes.is_empty());
             !merged.changes.is_empty()
         }),

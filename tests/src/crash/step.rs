@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, BundleScope, CatalogueImport, FieldBook,
-    NewCheck, NewPhoto, Op, PublicKey, Timestamp,
+    Archived, BikeEdit, BikeId, BikeQuery, BikeScreen, BookError, BundleAcceptance, BundleScope,
+    CatalogueImport, FieldBook, NewCheck, NewPhoto, Op, PublicKey, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::judgement::Direction;
@@ -273,7 +273,9 @@ impl CrashFixture {
                 let rows = if some % 8 == 0 { 510 } else { some % 40 + 1 };
                 return done(book.read_csv(table(number, rows).as_bytes(), Some("Wren"), false));
             }
-            Step::ReadBundle => return done(book.read_bundle(&self.bundle(some as u64))),
+            Step::ReadBundle => {
+                return done(book.read_bundle(&self.bundle(some as u64), BundleAcceptance::ALL));
+            }
             Step::AddPhoto => {
                 let new = NewPhoto {
                     bike: picked().map(|it| it.record.id),

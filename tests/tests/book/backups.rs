@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BookError, CatalogueImport, FieldBook, LogEntry, MeasurementId,
-    Op, Opened, Recovery, Saved,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, BundleAcceptance, CatalogueImport, FieldBook, LogEntry,
+    MeasurementId, Op, Opened, Recovery, Saved,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Quantity};
@@ -138,7 +138,7 @@ fn a_large_import_has_a_backup_before_it() {
     let bundle = temp_book.folder().join("all.steerbundle");
     book.write_bundle(steerwright_core::book::BundleScope::Book, &bundle).unwrap();
     clock.begin(2);
-    book.read_bundle(&bundle).unwrap();
+    book.read_bundle(&bundle, BundleAcceptance::ALL).unwrap();
     assert_eq!(bikes(&temp_book.backups()[1]), ["Bike 1", "Bike 2"]);
     // And a catalogue.
     let mut catalogue = Catalogue::from_json(demo_catalogue_json().as_bytes(), "demo").unwrap();

@@ -212,7 +212,7 @@ fn a_first_line_that_names_no_columns_is_refused_in_any_case() {
         ),
         (
             b"PK\x03\x04\x14\0\0\0",
-            "row 1, column `PK`: is no column of this table; expected one of bike, owner, what, value, unit, with, plus_minus, at, note.",
+            "row 1, column `PK\\u{3}\\u{4}\\u{14}\\u{0}\\u{0}\\u{0}`: is no column of this table; expected one of bike, owner, what, value, unit, with, plus_minus, at, note.",
         ),
         (b"One;Two", "row 1, column `One;Two`: is no column"),
     ];

@@ -5,8 +5,8 @@ use sha2::{Digest, Sha256};
 use std::fs;
 use std::path::Path;
 use steerwright_core::book::{
-    BikeId, BookError, BundleScope, FieldBook, NewPhoto, Op, PhotoAdded, PhotoEdit, PhotoFile, PhotoId,
-    Screen,
+    BikeId, BookError, BundleAcceptance, BundleScope, FieldBook, NewPhoto, Op, PhotoAdded, PhotoEdit,
+    PhotoFile, PhotoId, Screen,
 };
 use steerwright_core::photo::{BuiltIn, Limits, PhotoError};
 use steerwright_core::quantity::{Instrument, Quantity};
@@ -253,7 +253,7 @@ fn a_bundle_takes_the_copies_along_and_never_the_original() {
     let path = from.folder().join("bike.zip");
     book.write_bundle(BundleScope::Bike(bike), &path).unwrap();
     let mut other = to.open();
-    assert_eq!(other.read_bundle(&path).unwrap().output.photos_added, 1);
+    assert_eq!(other.read_bundle(&path, BundleAcceptance::ALL).unwrap().output.photos_added, 1);
     let photo = other.read().photo(id).unwrap();
     assert!(photo.working_file.is_some() && photo.thumbnail_file.is_some() && !photo.row.original_kept);
     assert!(!files(&to).contains(&digest(&bytes)));

@@ -131,7 +131,7 @@ impl Command {
     pub(super) fn begins(&self) -> bool {
         match self {
             Self::New(_) | Self::Add(_) | Self::Catalogue(_) => true,
-            Self::Bundle(bundle) => matches!(bundle, Bundle::Read { .. }),
+            Self::Bundle(bundle) => matches!(bundle, Bundle::Read { preview: false, .. }),
             Self::Table(table) => matches!(table, Table::Read { .. }),
             Self::Photo(photo) => matches!(photo, Photo::Add { .. }),
             _ => false,
@@ -439,9 +439,22 @@ pub(super) enum Bundle {
         file: PathBuf,
     },
     /// Merge a bundle into the book; what it knows already is not added again.
+    #[command(
+        after_help = "What is new is taken. What the bundle takes away or writes over is listed and left, unless you \
+        accept it: accept what is your own or of someone you trust. `book undo` takes a merge back."
+    )]
     Read {
         /// The file.
         file: PathBuf,
+        /// Tell what would be new and what would change, and take nothing.
+        #[arg(long)]
+        preview: bool,
+        /// Strike out, remove and put in the archive what is so in the bundle.
+        #[arg(long)]
+        accept_removals: bool,
+        /// Let names, owners, notes, what was seen and the fitted kit be as they are in the bundle, where it wrote them later.
+        #[arg(long)]
+        accept_changes: bool,
     },
 }
 

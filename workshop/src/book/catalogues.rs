@@ -28,6 +28,14 @@ pub(super) fn change(book: &mut FieldBook, call: &Catalogue, json: bool) -> Resu
     }
 }
 
+/// Whether what the call brings in is right, as far as that can be told without a book.
+pub(super) fn check(call: &Catalogue) -> Result<(), Fault> {
+    match call {
+        Catalogue::Import { file, .. } => input::catalogue(file).map(drop),
+        Catalogue::Trust { key, .. } => Ok(key.as_deref().map(PublicKey::read).transpose().map(drop)?),
+    }
+}
+
 fn import(
     book: &mut FieldBook,
     file: &Path,

@@ -33,18 +33,23 @@ fn told_apart(all: &[BikeRow], new: &[Bike], name: &str) -> String {
         .unwrap_or_else(|| name.to_owned())
 }
 
+/// The bike that a call names, with nothing known of it.
+pub(super) fn named(call: &New) -> Result<Bike, Fault> {
+    let owner = call.owner.as_deref().map(str::trim).filter(|owner| !owner.is_empty());
+    let mut file = json!({"schema": "steerwright.bike/1", "name": call.name.trim()});
+    if let (Some(owner), Some(fields)) = (owner, file.as_object_mut()) {
+        fields.insert("owner".to_owned(), json!(owner));
+    }
+    Bike::from_json(file.to_string().as_bytes(), "the call")
+        .map_err(|errors| Fault::Words(errors.to_string()))
+}
+
 pub(super) fn new(book: &mut FieldBook, call: &New, json: bool) -> Result<(), Fault> {
     let name = call.name.trim();
     if let Some(bike) = of_that_name(&which::every(book)?, name) {
         return Err(taken(bike));
     }
-    let owner = call.owner.as_deref().map(str::trim).filter(|owner| !owner.is_empty());
-    let mut file = json!({"schema": "steerwright.bike/1", "name": name});
-    if let (Some(owner), Some(fields)) = (owner, file.as_object_mut()) {
-        fields.insert("owner".to_owned(), json!(owner));
-    }
-    let bike = Bike::from_json(file.to_string().as_bytes(), "the call")
-        .map_err(|errors| Fault::Words(errors.to_string()))?;
+    let bike = named(call)?;
     let id = book.transact(Op::AddBike, |work| work.add_bike(&bike, None))?.output;
     let text = format!(
         "{name} is in the book; nothing is known of it yet. `steerwright book measure \"{name}\"` says what to measure \
@@ -93,7 +98,14 @@ fn sorted(book: &FieldBook, files: Vec<Bike>) -> Result<(Vec<Bike>, Vec<String>)
     Ok((new, texts))
 }
 
+/// Whether the files to add are right.
+pub(super) fn check_files(call: &Add) -> Result<(), Fault> {
+    input::one_from_stdin(&call.files)?;
+    call.files.iter().try_for_each(|file| input::bike_without_questions(file).map(drop))
+}
+
 pub(super) fn add(book: &mut FieldBook, call: &Add, json: bool) -> Result<(), Fault> {
+    input::one_from_stdin(&call.files)?;
     let bikes = call.files.iter().map(|file| input::bike_file(file)).collect::<Result<Vec<_>, _>>()?;
     let (bikes, text) = sorted(book, bikes)?;
     let add = |work: &mut Work<'_>| {

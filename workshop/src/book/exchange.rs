@@ -5,12 +5,19 @@ use super::done::Done;
 use super::steps::photos_without_files;
 use super::which;
 use crate::fault::Fault;
-use crate::{input, output};
+use crate::{input, output, text};
 use serde::Serialize;
 use serde_json::json;
 use std::fs;
+use std::fs::File;
+use std::io::BufReader;
 use std::path::Path;
-use steerwright_core::book::{BikeId, BundleScope, CsvStyle, CsvTable, FieldBook, Op};
+use steerwright_core::book::{
+    BikeId, BookError, Bundle as BundleFile, BundleAcceptance, BundlePreview, BundleScope, CsvStyle,
+    CsvTable, FieldBook, NoProgress, Op,
+};
+
+type OpenBundle = BundleFile<BufReader<File>>;
 
 /// "1 bike", "3 bikes".
 fn count(number: usize, noun: &str) -> String {
@@ -28,7 +35,7 @@ struct Written<'w, T> {
 
 impl<T: Serialize> Written<'_, T> {
     fn print(&self, json: bool) -> Result<(), Fault> {
-        if json { output::print_json(self) } else { output::print(&crate::text::book::sentence(&self.text)) }
+        if json { output::print_json(self) } else { output::print(&text::book::sentence(&self.text)) }
     }
 }
 
@@ -58,28 +65,72 @@ pub(super) fn bundle(book: &mut FieldBook, call: &Bundle, json: bool) -> Result<
             text.push_str(&left_out(book, what)?);
             Written { file, text, told }.print(json)
         }
-        Bundle::Read { file } => {
-            fs::metadata(file).map_err(|error| input::unreadable(file, error))?;
+        Bundle::Read { file, preview, accept_removals, accept_changes } => {
+            let accept = BundleAcceptance { removals: *accept_removals, replacements: *accept_changes };
+            let mut bundle = opened(file)?;
+            if *preview {
+                return self::preview(book, file, &mut bundle, accept, json);
+            }
             let before = photos_without_files(book)?;
-            let told = book.read_bundle(file)?.output;
+            let (made_at, bikes) = of(&bundle);
+            let told = book.merge(bundle, accept)?.output;
             let mut lacking = photos_without_files(book)?;
             lacking.retain(|photo| !before.contains(photo));
-            let mut text = format!(
-                "From {}: {} new, {} known already; {} new, {} known already; {} and {} new.",
-                file.display(),
-                count(told.bikes_added, "bike"),
-                told.bikes_known,
-                count(told.measurements_added, "measurement"),
-                told.measurements_known,
-                count(told.checks_added, "check"),
-                count(told.photos_added, "photo")
-            );
+            let mut text =
+                format!("From {}, {made_at}: {}", file.display(), text::book::merged(&told, false));
             if !lacking.is_empty() {
                 text.push_str(&format!(" Not in the bundle: the file of {}.", lacking.join(", ")));
             }
-            Done::new(Op::Import, text).with("merged", told).with("photos_without_files", lacking).print(json)
+            let done = Done::new(Op::Import, text).with("made_at", made_at).with("names", bikes);
+            done.with("merged", told).with("photos_without_files", lacking).print(json)
         }
     }
+}
+
+/// Opens a bundle and checks all of it.
+pub(super) fn opened(file: &Path) -> Result<OpenBundle, Fault> {
+    let about = fs::metadata(file).map_err(|error| input::unreadable(file, error))?;
+    if !about.is_file() {
+        return Err(input::not_plain(file));
+    }
+    Ok(OpenBundle::open(file, &mut NoProgress)?)
+}
+
+/// When a bundle was made and the names of its bikes, by its own account.
+fn of(bundle: &OpenBundle) -> (String, Vec<String>) {
+    (bundle.manifest().made_at.clone(), bundle.bikes().map(str::to_owned).collect())
+}
+
+/// What [`preview`] found.
+#[derive(Serialize)]
+struct Previewed<'p> {
+    file: &'p Path,
+    text: String,
+    #[serde(flatten)]
+    preview: BundlePreview,
+}
+
+fn preview(
+    book: &mut FieldBook,
+    file: &Path,
+    bundle: &mut OpenBundle,
+    accept: BundleAcceptance,
+    json: bool,
+) -> Result<(), Fault> {
+    let preview = book.preview(bundle, accept)?;
+    let names: Vec<&str> = preview.bikes.iter().take(20).map(String::as_str).collect();
+    let more = if preview.bikes.len() > names.len() { " and others" } else { "" };
+    let text = format!(
+        "In {}, {}: {}{more}.\nNothing was taken. It would be: {}",
+        file.display(),
+        preview.made_at,
+        names.join(", "),
+        text::book::merged(&preview.merged, true)
+    );
+    if json {
+        return output::print_json(&Previewed { file, text, preview });
+    }
+    output::print(&text::book::sentence(&text))
 }
 
 /// What a bundle never holds and this book has, in a sentence.
@@ -128,6 +179,16 @@ pub(super) fn table(book: &mut FieldBook, call: &Table, json: bool) -> Result<()
         }
         Table::Read { file, partial, who } => read(book, file, *partial, who.as_deref(), json),
     }
+}
+
+/// Whether anything of a table can be taken into an empty book.
+pub(super) fn check_table(file: &Path, partial: bool) -> Result<(), Fault> {
+    let (_, bytes) = input::bytes(file, CsvTable::MOST_BYTES)?;
+    let table = CsvTable::read(&bytes).map_err(BookError::Table)?;
+    if table.errors.is_empty() || (partial && !table.rows.is_empty()) {
+        return Ok(());
+    }
+    Err(BookError::Table(table.errors).into())
 }
 
 fn write(book: &FieldBook, file: &Path, bikes: &[String], style: CsvStyle, json: bool) -> Result<(), Fault> {

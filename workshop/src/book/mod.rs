@@ -27,8 +27,24 @@ pub(crate) use which::{MarkedPhoto, bike_named, photo_of_bike};
 use crate::fault::Fault;
 use args::Command;
 
+/// Checks what a command would bring into a book that is made for it: a file that is refused makes none.
+fn check(command: &Command) -> Result<(), Fault> {
+    match command {
+        Command::New(call) => change::named(call).map(drop),
+        Command::Add(call) => change::check_files(call),
+        Command::Catalogue(call) => catalogues::check(call),
+        Command::Bundle(args::Bundle::Read { file, .. }) => exchange::opened(file).map(drop),
+        Command::Table(args::Table::Read { file, partial, .. }) => exchange::check_table(file, *partial),
+        Command::Photo(args::Photo::Add { bike, file, .. }) => photos::check(bike.as_deref(), file),
+        _ => Ok(()),
+    }
+}
+
 pub(crate) fn run(call: Book) -> Result<(), Fault> {
     let json = call.json;
+    if call.command.begins() && !place::is_there(call.book.as_ref())? {
+        check(&call.command)?;
+    }
     let book = &mut place::open(call.book, call.command.begins())?;
     match &call.command {
         Command::Bikes(call) => bikes::list(book, call, json),

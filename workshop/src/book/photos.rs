@@ -7,8 +7,8 @@ use crate::fault::Fault;
 use crate::{input, output, text};
 use serde_json::json;
 use std::path::Path;
-use steerwright_core::book::{BikeRow, FieldBook, NewPhoto, Op, PhotoFile, ShownPhoto};
-use steerwright_core::photo::{BuiltIn, Limits};
+use steerwright_core::book::{BikeRow, BookError, FieldBook, NewPhoto, Op, PhotoFile, ShownPhoto};
+use steerwright_core::photo::{BuiltIn, Limits, ingest};
 use steerwright_core::photogrammetry::measure::Marks;
 
 pub(super) fn run(book: &mut FieldBook, call: &Photo, json: bool) -> Result<(), Fault> {
@@ -56,6 +56,16 @@ fn find(book: &FieldBook, call: &PhotoName) -> Result<(Option<BikeRow>, usize, S
 
 fn of(bike: Option<&BikeRow>) -> String {
     bike.map_or("no bike".to_owned(), |bike| bike.name.clone())
+}
+
+/// Whether a photo can be added to a book without bikes.
+pub(super) fn check(bike: Option<&str>, file: &Path) -> Result<(), Fault> {
+    if let Some(bike) = bike {
+        return Err(Fault::Words(format!("there is no bike {bike}: there is no field book yet")));
+    }
+    let limits = Limits::default();
+    let (_, bytes) = input::bytes(file, limits.bytes)?;
+    ingest(&bytes, &limits, &BuiltIn).map(drop).map_err(|error| BookError::Photo(error).into())
 }
 
 fn add(

@@ -4,9 +4,9 @@ use crate::fault::Fault;
 use crate::output;
 use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
 use std::hash::{BuildHasher, RandomState};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
-use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp};
+use steerwright_core::book::{Clock, FieldBook, Opened, Timestamp, make_private};
 
 /// Environment variable with the path of the default book.
 const VARIABLE: &str = "STEERWRIGHT_BOOK";
@@ -36,9 +36,12 @@ impl Clock for Machine {
     }
 }
 
+fn variable() -> Option<PathBuf> {
+    std::env::var_os(VARIABLE).filter(|value| !value.is_empty()).map(PathBuf::from)
+}
+
 /// Path of the book: from the argument, the environment variable, or the platform's data directory.
 fn place(named: Option<PathBuf>) -> Result<PathBuf, Fault> {
-    let variable = || std::env::var_os(VARIABLE).filter(|value| !value.is_empty()).map(PathBuf::from);
     if let Some(path) = named.or_else(variable) {
         return Ok(path);
     }
@@ -58,14 +61,25 @@ pub(super) fn open_if_there() -> Result<Option<FieldBook>, Fault> {
     }
 }
 
+/// Whether there is a book, or what an interrupted recovery left of one.
+pub(super) fn is_there(named: Option<&PathBuf>) -> Result<bool, Fault> {
+    let path = place(named.cloned())?;
+    Ok(path.exists() || halfway(&path).exists())
+}
+
+/// After an interrupted recovery, the new book still has its temporary name.
+fn halfway(path: &Path) -> PathBuf {
+    let mut halfway = path.as_os_str().to_owned();
+    halfway.push(".recovering");
+    halfway.into()
+}
+
 /// Opens the book, and tells on standard error what that meant. A book that is not there is made only if `begin`:
 /// a mistyped path must not look like an empty book.
 pub(crate) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fault> {
+    let default = named.is_none() && variable().is_none();
     let path = place(named)?;
-    // After an interrupted recovery, the new book still has its temporary name.
-    let mut halfway = path.clone().into_os_string();
-    halfway.push(".recovering");
-    if !begin && !path.exists() && !PathBuf::from(halfway).exists() {
+    if !begin && !path.exists() && !halfway(&path).exists() {
         return Err(Fault::Words(format!(
             "there is no field book {} yet; `steerwright book new NAME` begins one with a bike, `steerwright book add FILE` \
              with a bike's file",
@@ -78,6 +92,10 @@ pub(crate) fn open(named: Option<PathBuf>, begin: bool) -> Result<FieldBook, Fau
         error: std::io::Error::other(error.to_string()),
     })?;
     let (book, opened) = FieldBook::open(&path, Box::new(Machine))?;
+    // The folder is the program's own only where nobody named another.
+    if default && let Some(folder) = path.parent() {
+        make_private(folder);
+    }
     match opened {
         Opened::Existing => {}
         Opened::New => output::remark(&format!("a new field book was made: {}", path.display())),

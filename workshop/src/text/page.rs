@@ -1,6 +1,7 @@
 //! Text layout for the width of the terminal.
 
 use anstyle::Style;
+use steerwright_core::input::{printable, printable_lines};
 use terminal_size::{Width, terminal_size};
 use textwrap::{Options, WordSeparator, WordSplitter, wrap};
 use unicode_width::UnicodeWidthStr;
@@ -74,6 +75,7 @@ impl Page {
         // On a narrow page the text goes below its label, unless it fits on one line.
         let beside = self.width - room >= 28.min(text.width());
         let margin = " ".repeat(if beside { room } else { 4 });
+        let label = &*printable(label);
         let padded = format!("  {}", pad(label, room.saturating_sub(3), false));
         let label = padded.trim_end();
         if !beside || label.width() > room.saturating_sub(1) {
@@ -94,6 +96,8 @@ impl Page {
 
     /// A table. If it is wider than the page, each row is printed as a list.
     pub(super) fn table(&mut self, columns: &[Column], rows: &[Vec<String>]) {
+        let shown = |row: &Vec<String>| row.iter().map(|cell| printable(cell).into_owned()).collect();
+        let rows: &[Vec<String>] = &rows.iter().map(shown).collect::<Vec<_>>();
         let widths: Vec<usize> = columns
             .iter()
             .enumerate()
@@ -164,7 +168,7 @@ fn lines(text: &str, options: Options<'_>) -> Vec<String> {
         }
         firm.push_str(word);
     }
-    wrap(&firm, options).iter().map(|line| line.replace(FIRM, " ")).collect()
+    wrap(&printable_lines(&firm), options).iter().map(|line| line.replace(FIRM, " ")).collect()
 }
 
 /// No breaks at hyphens, to keep order codes, paths and commands intact.

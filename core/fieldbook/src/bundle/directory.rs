@@ -104,12 +104,16 @@ pub(super) fn scan<R: Read + Seek>(source: &mut R) -> Result<Vec<Entry>, BundleP
     }
     let list = read_at(source, start, bytes)?;
     let mut list = Fields(&list);
-    let (mut entries, mut met, mut all) = (Vec::new(), SeenNames::default(), 0);
+    let (mut entries, mut met, mut all, mut json) = (Vec::new(), SeenNames::default(), 0, 0);
     for _ in 0..count {
         let entry = listed(&mut list, &mut met)?;
         all += entry.size;
         if all > limits::ALL {
             return Err(too_large("the bundle, unpacked,", all, limits::ALL));
+        }
+        json += if entry.kind.is_json() { entry.size } else { 0 };
+        if json > limits::JSON {
+            return Err(too_large("the text in the bundle, unpacked,", json, limits::JSON));
         }
         entries.push(entry);
     }
@@ -155,8 +159,8 @@ fn listed(list: &mut Fields<'_>, met: &mut SeenNames) -> Result<Entry, BundlePro
     if extra != 0 || comment != 0 || disk != 0 {
         return Err(other("an entry has fields that bundles do not use"));
     }
-    if size > limits::ENTRY {
-        return Err(too_large(&format!("the entry {name:?}"), size, limits::ENTRY));
+    if size > kind.most_bytes() {
+        return Err(too_large(&format!("the entry {name:?}"), size, kind.most_bytes()));
     }
     if size > limits::SMALL && size > packed.saturating_mul(limits::RATIO) {
         return Err(BundleProblem::Bomb { name, most: limits::RATIO });

@@ -1,6 +1,9 @@
 //! The list of a bundle's entries, `manifest.json`.
 
-use serde::{Deserialize, Serialize};
+use super::limits;
+use serde::de::{Error, SeqAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
+use std::fmt;
 
 /// The format's name and version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
@@ -12,7 +15,7 @@ pub enum BundleSchema {
 }
 
 /// The entry `manifest.json`.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Manifest {
     /// The format's name and version.
@@ -24,6 +27,7 @@ pub struct Manifest {
     #[schemars(length(max = 64))]
     pub made_by: String,
     /// Every other entry.
+    #[serde(deserialize_with = "entries")]
     pub entries: Vec<ManifestEntry>,
 }
 
@@ -38,6 +42,30 @@ pub struct ManifestEntry {
     /// Its SHA-256, unpacked, in hexadecimal.
     #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub sha256: String,
+}
+
+/// Reads the list up to the most entries that a bundle may have.
+fn entries<'de, D: Deserializer<'de>>(list: D) -> Result<Vec<ManifestEntry>, D::Error> {
+    struct Entries;
+    impl<'de> Visitor<'de> for Entries {
+        type Value = Vec<ManifestEntry>;
+
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str("a list of entries")
+        }
+
+        fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Vec<ManifestEntry>, A::Error> {
+            let mut entries = Vec::new();
+            while let Some(entry) = list.next_element()? {
+                if entries.len() as u64 >= limits::ENTRIES {
+                    return Err(A::Error::custom(format!("more than {} entries", limits::ENTRIES)));
+                }
+                entries.push(entry);
+            }
+            Ok(entries)
+        }
+    }
+    list.deserialize_seq(Entries)
 }
 
 impl Manifest {

@@ -5,14 +5,22 @@
 //! of photos of no bike) and `photos/SHA256` (upright copies and thumbnails). It can be unpacked and read with common
 //! tools.
 //!
-//! A bundle is untrusted input: [`Bundle::check`] checks all of it before anything is written. Merging
-//! ([`FieldBook::merge`](super::FieldBook::merge)) keeps the rows of both sides without duplicates; the result does not
-//! depend on which side is merged into which.
+//! A bundle is untrusted input: [`Bundle::check`] checks all of it before anything is written. Its entries are read one by
+//! one, each within its limit, so that no file takes more memory than a large check does.
+//!
+//! Merging ([`FieldBook::merge`](super::FieldBook::merge)) keeps the rows of both sides without duplicates. What the other
+//! side struck out, removed or wrote over is taken only if the user accepts it ([`BundleAcceptance`]); with all of it
+//! accepted, the result does not depend on which side is merged into which.
 
+mod change;
 mod directory;
-mod limits;
+mod future;
+mod json;
+pub(crate) mod limits;
 mod manifest;
 mod merge;
+mod merge_bike;
+mod merge_rows;
 mod name;
 mod problem;
 mod read;
@@ -20,8 +28,9 @@ mod record;
 mod sticky_error;
 mod write;
 
+pub use change::{BundleAcceptance, BundleChange, BundleChangeKind};
 pub use manifest::{BundleSchema, Manifest, ManifestEntry};
-pub use merge::BundleMerged;
+pub use merge::{BundleMerged, BundlePreview};
 pub use problem::BundleProblem;
 pub use read::{Bundle, MOST_BUNDLE_BYTES};
 pub use write::{BundleScope, BundleWritten};

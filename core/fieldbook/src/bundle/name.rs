@@ -1,10 +1,11 @@
 //! Names of a bundle's entries, which are untrusted input.
 
-use super::BundleProblem;
+use super::{BundleProblem, limits};
 use crate::{BikeId, CheckId};
 use data_encoding::HEXLOWER;
 use std::collections::BTreeMap;
 use std::str::FromStr;
+use steerwright_input::first_hidden;
 use unicode_normalization::UnicodeNormalization;
 
 /// The entry that lists all others.
@@ -38,6 +39,21 @@ pub(super) fn of_photo(hash: &[u8; 32]) -> String {
 }
 
 impl Kind {
+    /// Whether the entry is JSON.
+    pub(super) fn is_json(self) -> bool {
+        !matches!(self, Self::Photo(_))
+    }
+
+    /// Most bytes of the entry, unpacked.
+    pub(super) fn most_bytes(self) -> u64 {
+        match self {
+            Self::Manifest => limits::MANIFEST,
+            Self::Bike(_) | Self::Loose => limits::BIKE,
+            Self::Check(_) => limits::CHECK,
+            Self::Photo(_) => limits::PHOTO,
+        }
+    }
+
     /// The kind of the entry with this name; `None` if bundles have no such entry. Each entry has one
     /// spelling.
     pub(super) fn of(name: &str) -> Option<Self> {
@@ -94,7 +110,7 @@ impl SeenNames {
         if inner.split('/').any(|part| matches!(part, "" | "." | "..")) {
             return Err(BundleProblem::Traversal { name: shown() });
         }
-        if name.len() > MOST || name.chars().any(char::is_control) {
+        if name.len() > MOST || first_hidden(name).is_some() {
             return Err(BundleProblem::BadName { name: shown() });
         }
         // As file systems do that ignore case and Unicode composition when they compare names.

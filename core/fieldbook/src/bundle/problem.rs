@@ -1,5 +1,7 @@
 //! Why a bundle was refused.
 
+use steerwright_input::printable;
+
 /// Why a bundle was not read; nothing was written. Every text is suitable for users.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum BundleProblem {
@@ -41,6 +43,12 @@ pub enum BundleProblem {
         /// The limit.
         most: u64,
     },
+    /// More rows than a bundle may have.
+    #[error("the bundle has more than {most} measurements, checks, photos and sets of marks")]
+    TooManyRows {
+        /// The limit.
+        most: usize,
+    },
     /// A compression ratio of a decompression bomb.
     #[error("the entry {name:?} would unpack to more than {most} times its size")]
     Bomb {
@@ -67,7 +75,7 @@ pub enum BundleProblem {
         /// The entry.
         name: String,
     },
-    /// A name that is not UTF-8, has control characters or is far too long.
+    /// A name that is not UTF-8, has hidden characters or is far too long.
     #[error("the entry {name:?} has a name that cannot be read")]
     BadName {
         /// The entry, as far as it can be displayed.
@@ -180,9 +188,8 @@ impl BundleProblem {
 
     /// The content of an entry is invalid.
     pub(super) fn content(name: &str, why: impl std::fmt::Display) -> Self {
-        // The reason may quote text of the entry, such as a field's name with control characters.
+        // The reason may quote text of the entry, such as a field's name with hidden characters.
         let why = why.to_string().replace('\n', " ");
-        let why = why.chars().map(|c| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c }).collect();
-        Self::Content { name: name.to_owned(), why }
+        Self::Content { name: name.to_owned(), why: printable(&why).into_owned() }
     }
 }

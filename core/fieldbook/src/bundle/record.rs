@@ -1,11 +1,11 @@
 //! The entries of one bike in a bundle, and their checks.
 
-use super::BundleProblem;
+use super::manifest::Manifest;
+use super::{BundleProblem, json, name};
 use crate::text::{self, Lines};
 use crate::{
     BikeId, CheckId, KeptCheck, LogEntry, MarksId, MeasurementId, PhotoRow, Timestamp, bikes, marks,
 };
-use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use steerwright_fit::bike::Bike;
@@ -13,6 +13,8 @@ use uuid::Uuid;
 
 /// Most photos of one bike, and most of no bike.
 const MOST_PHOTOS: usize = 20_000;
+/// Most characters of the time and of the version in the manifest.
+const MOST_WORDS: usize = 64;
 /// Most stored checks of one bike.
 const MOST_CHECKS: usize = 5_000;
 
@@ -36,11 +38,6 @@ pub(super) struct BundleBike {
     pub(super) photos: Vec<PhotoRow>,
     /// Oldest first; each has an entry `checks/ID.json`.
     pub(super) checks: Vec<CheckId>,
-}
-
-/// Reads an entry's JSON.
-pub(super) fn parse<T: DeserializeOwned>(name: &str, bytes: &[u8]) -> Result<T, BundleProblem> {
-    serde_json::from_slice(bytes).map_err(|error| BundleProblem::content(name, error))
 }
 
 /// Ids that must be unique within a bundle.
@@ -187,9 +184,17 @@ pub(super) fn check_check(name: &str, id: CheckId, it: &KeptCheck) -> Result<(),
     entry.hold(it.removed_at.is_none() || it.fitted_at.is_some(), || {
         "the kit came out and never went in".to_owned()
     })?;
-    for (what, json) in [("the frozen bike", &it.bike_json), ("the report", &it.report_json)] {
-        let sound = serde_json::from_str::<IgnoredAny>(json).is_ok();
-        entry.hold(sound, || format!("{what} is no JSON"))?;
+    for (what, text) in [("the frozen bike", &it.bike_json), ("the report", &it.report_json)] {
+        if let Some(fault) = json::fault(text) {
+            return Err(BundleProblem::content(name, format!("{what} {fault}")));
+        }
     }
     Ok(())
+}
+
+/// Checks the texts of the manifest and its length.
+pub(super) fn check_manifest(it: &Manifest) -> Result<(), BundleProblem> {
+    let entry = Entry { name: name::MANIFEST };
+    entry.text("the time", &it.made_at, MOST_WORDS, Lines::One)?;
+    entry.text("the version", &it.made_by, MOST_WORDS, Lines::One)
 }

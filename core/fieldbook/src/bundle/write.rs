@@ -7,8 +7,8 @@ use super::{Bundle, BundleProblem, name};
 use crate::error::Inner;
 use crate::open::{sibling_path, sync_folder};
 use crate::{
-    BikeId, BookError, FieldBook, KeptCheck, NoProgress, PhotoId, PhotoRow, Progress, Reader, Timestamp,
-    bikes, checks, files, log, photos, progress,
+    BikeId, BookError, FieldBook, NoProgress, PhotoId, PhotoRow, Progress, Reader, Timestamp, bikes, checks,
+    files, log, photos, progress,
 };
 use data_encoding::HEXLOWER;
 use rusqlite::Connection;
@@ -115,11 +115,7 @@ fn without_original(mut photo: PhotoRow) -> PhotoRow {
 }
 
 /// Everything of one bike.
-fn bike(
-    conn: &Connection,
-    id: BikeId,
-    what: BundleScope,
-) -> Result<(BundleBike, Vec<PhotoRow>, Vec<KeptCheck>), Inner> {
+fn bike(conn: &Connection, id: BikeId, what: BundleScope) -> Result<(BundleBike, Vec<PhotoRow>), Inner> {
     let (key, record) = bikes::record(conn, id)?;
     let observed_at: Timestamp =
         conn.query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
@@ -133,9 +129,6 @@ fn bike(
         // A photo of another bike is included only together with that bike.
         row.photo = row.photo.filter(|photo| what == BundleScope::Book || known.contains(photo));
     }
-    let mut checks =
-        checks::of_bike(conn, key, &[], &steerwright_metrology::quantity::Instruments::default())?;
-    checks.reverse();
     let bundled = BundleBike {
         id,
         bike: record.bike,
@@ -147,9 +140,9 @@ fn bike(
         archived_at: record.archived_at,
         log,
         photos: own,
-        checks: checks.iter().map(|check| check.id).collect(),
+        checks: checks::ids(conn, key)?,
     };
-    Ok((bundled, loose, checks))
+    Ok((bundled, loose))
 }
 
 fn pack(
@@ -173,13 +166,16 @@ fn pack(
     let bikes = ids.len() as u64;
     for id in ids {
         progress::step(progress, told.bikes as u64, bikes)?;
-        let (bundled, others, checks) = bike(conn, id, what)?;
+        let (bundled, others) = bike(conn, id, what)?;
         told.bikes += 1;
         told.measurements += bundled.log.len();
-        told.checks += checks.len();
+        told.checks += bundled.checks.len();
         packer.json(&name::of_bike(id), &bundled)?;
-        for check in &checks {
-            packer.json(&name::of_check(check.id), check)?;
+        // One after the other: a bike can have many, each with a report.
+        for id in &bundled.checks {
+            if let Some((_, check)) = checks::stored(conn, *id)? {
+                packer.json(&name::of_check(*id), &check)?;
+            }
         }
         shown.extend(bundled.photos);
         loose.extend(others.into_iter().map(|photo| (photo.id, photo)));
@@ -202,7 +198,7 @@ fn pack(
         for hash in [photo.working, photo.thumbnail] {
             let there = match packed.get(&hash) {
                 Some(there) => *there,
-                None => match files::get(folder, &hash, super::limits::ENTRY)? {
+                None => match files::get(folder, &hash, super::limits::PHOTO)? {
                     Some(bytes) => {
                         packer.entry(&name::of_photo(&hash), &bytes, CompressionMethod::Stored)?;
                         true
@@ -242,7 +238,7 @@ fn write(
     progress: &mut dyn Progress,
 ) -> Result<BundleWritten, Inner> {
     let mut told = BundleWritten::default();
-    let result: Result<(), Failure> = files::replace(path, |file| {
+    let result: Result<(), Failure> = files::replace(path, File::options(), |file| {
         told = pack(conn, what, folder, now, file, progress)?;
         // The bundle must be accepted by this program.
         Bundle::check(&mut *file).map_err(|problem| match problem {

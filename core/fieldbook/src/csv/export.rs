@@ -7,7 +7,7 @@ use crate::{BikeId, BikeRecord, BookError, Reader, bikes, checks, log};
 use csv::{Terminator, Writer, WriterBuilder};
 use rusqlite::Connection;
 use steerwright_fit::bike::Measurement;
-use steerwright_input::number;
+use steerwright_input::{number, printable};
 
 /// The style in which a table is written; the reader accepts both.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -40,15 +40,15 @@ impl Table {
     fn reading(&mut self, bike: &str, owner: &str, it: &Measurement) -> Result<(), Inner> {
         let value = self.number(it.value);
         let plus_minus = it.plus_minus.map(|width| self.number(width)).unwrap_or_default();
-        let note = it.note.as_deref().map(formula::safe).unwrap_or_default();
+        let note = it.note.as_deref().map(cell).unwrap_or_default();
         let at = it.at.as_deref().unwrap_or_default();
         let (what, unit, with) = (it.what.name(), it.unit.name(), it.with.name());
         self.row([bike, owner, what, &value, unit, with, &plus_minus, at, &note])
     }
 
     fn bike(&mut self, record: &BikeRecord) -> Result<(), Inner> {
-        let name = formula::safe(&record.bike.name);
-        let owner = record.bike.owner.as_deref().map(formula::safe).unwrap_or_default();
+        let name = cell(&record.bike.name);
+        let owner = record.bike.owner.as_deref().map(cell).unwrap_or_default();
         let seen = observation::field_words(&record.bike.observed);
         if seen.is_empty() && record.bike.measured.is_empty() {
             return self.row([&name, &owner, "", "", "", "", "", "", ""]);
@@ -58,6 +58,11 @@ impl Table {
         }
         record.bike.measured.iter().try_for_each(|reading| self.reading(&name, &owner, reading))
     }
+}
+
+/// A text for a cell: neither a formula nor with characters that a reader does not see.
+fn cell(text: &str) -> String {
+    formula::safe(&printable(text))
 }
 
 fn record(conn: &Connection, id: BikeId) -> Result<BikeRecord, Inner> {

@@ -6,7 +6,7 @@ use csv::{ByteRecord, ReaderBuilder};
 use std::collections::BTreeMap;
 use steerwright_fit::bike::{Measurement, Observed};
 use steerwright_input::nearest;
-use steerwright_input::{CsvError, CsvErrors, shown};
+use steerwright_input::{CsvError, CsvErrors, first_hidden, printable, shown};
 use steerwright_mechanics::geometry::TyreSize;
 use steerwright_metrology::quantity::{Instrument, Quantity, Unit};
 
@@ -152,7 +152,7 @@ impl<'t> Cells<'t> {
     fn name(&mut self, column: Column) -> Option<String> {
         const MOST: usize = crate::text::NAME;
         let text = self.text(column)?;
-        if text.chars().count() <= MOST && !text.chars().any(char::is_control) {
+        if text.chars().count() <= MOST && first_hidden(text).is_none() {
             return Some(text.to_owned());
         }
         self.wrong(column, shown(text), format!("1 to {MOST} plain characters"), None);
@@ -288,7 +288,8 @@ fn header(cells: &[&str]) -> Result<Vec<Column>, CsvErrors> {
     let (mut columns, mut errors) = (Vec::new(), CsvErrors::default());
     let names = Column::ALL.map(Column::name);
     let mut note = |column: &str, found: String, expected: String, meant: Option<&str>| {
-        let (row, column) = (Some(1), Some(column.chars().take(60).filter(|c| !c.is_control()).collect()));
+        let (row, column) =
+            (Some(1), Some(printable(&column.chars().take(60).collect::<String>()).into_owned()));
         errors.push(CsvError { row, column, found, expected, did_you_mean: meant.map(str::to_owned) });
     };
     for cell in cells {

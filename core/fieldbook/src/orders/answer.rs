@@ -51,7 +51,7 @@ impl NextStep {
 }
 
 pub(super) fn words(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control() || matches!(c, '\n' | '\t')).take(MOST_WORDS).collect()
+    steerwright_input::printable_lines(text).chars().take(MOST_WORDS).collect()
 }
 
 /// The problem that a shop's answer describes, if any.

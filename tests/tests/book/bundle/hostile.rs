@@ -33,7 +33,7 @@ impl Fixture {
     pub fn refused(&mut self, bytes: &[u8]) -> P {
         let path = self.party.temp_book.folder().join("hostile.zip");
         fs::write(&path, bytes).unwrap();
-        let problem = match self.party.book.read_bundle(&path) {
+        let problem = match self.party.read(&path) {
             Err(BookError::Bundle(problem)) => problem,
             other => panic!("{other:?}"),
         };
@@ -87,7 +87,7 @@ fn built_by_hand_it_is_read() {
     let path = |party: &Party| party.temp_book.folder().join("x.zip");
     let mut other = Party::new(2);
     fs::write(path(&other), zip(&packed)).unwrap();
-    other.book.read_bundle(&path(&other)).unwrap();
+    other.read(&path(&other)).unwrap();
     assert_eq!(other.known(), rich().known());
 }
 
@@ -97,7 +97,7 @@ fn packed_by_another_program() {
     let mut party = Party::new(2);
     let path = party.temp_book.folder().join("one-bike.zip");
     fs::write(&path, include_bytes!("../../../data/bundle/one-bike.zip")).unwrap();
-    let merged = party.book.read_bundle(&path).unwrap().output;
+    let merged = party.read(&path).unwrap().output;
     assert_eq!((merged.bikes_added, merged.measurements_added), (1, 3));
     assert_eq!((merged.checks_added, merged.photos_added, party.files().len()), (1, 2, 4));
 }
@@ -221,12 +221,12 @@ fn lies_about_sizes_and_places() {
     };
     let size = text.len() as u32;
     // Both headers state the same wrong size.
-    for wrong in [0, 1, size - 1, size + 1, 60 << 20] {
+    for wrong in [0, 1, size - 1, size + 1, 20 << 20] {
         let stored = Item::stored(name, &text).saying(|said| said.size = wrong);
         assert_eq!(fixture.refused(&zip(&with_item(stored))), P::Packing { name: name.into() });
         let packed = deflated(name, &text).saying(|said| said.size = wrong);
         let problem = fixture.refused(&zip(&with_item(packed.clone())));
-        if wrong == 60 << 20 {
+        if wrong == 20 << 20 {
             assert_eq!(problem, P::Bomb { name: name.into(), most: 200 });
         } else {
             assert_eq!(problem, P::WrongSize { name: name.into(), declared: u64::from(size) });
@@ -311,11 +311,28 @@ fn bombs_and_floods() {
         item = item.saying(|said| (said.method, said.size, said.packed) = (8, size, 1 << 20));
         item
     };
-    let problem = fixture.refused(&zip(&[huge(0, (64 << 20) + 1)]));
-    assert!(matches!(problem, P::TooLarge { most, .. } if most == 64 << 20), "{problem:?}");
-    let many: Vec<Item> = (0..65).map(|n| huge(n, 64 << 20)).collect();
+    let problem = fixture.refused(&zip(&[huge(0, (32 << 20) + 1)]));
+    assert!(matches!(problem, P::TooLarge { most, .. } if most == 32 << 20), "{problem:?}");
+    let many: Vec<Item> = (0..129).map(|n| huge(n, 32 << 20)).collect();
     let problem = fixture.refused(&zip(&many));
     assert!(matches!(problem, P::TooLarge { most, .. } if most == 4 << 30), "{problem:?}");
+    // More text than the limit of one check, of a bike, of the manifest, and of all of them.
+    let text = |name: &str, size: u32| {
+        Item::stored(name, b"x").saying(|said| (said.method, said.size, said.packed) = (8, size, 1 << 20))
+    };
+    let check = |n: u32| format!("checks/018f3b6e-8f00-7000-8000-{n:012}.json");
+    for (name, limit) in [
+        (check(0), 24 << 20),
+        ("bikes/018f3b6e-8f00-7000-8000-000000000001.json".to_owned(), 24 << 20),
+        ("photos.json".to_owned(), 24 << 20),
+        ("manifest.json".to_owned(), 16 << 20),
+    ] {
+        let problem = fixture.refused(&zip(&[text(&name, limit + 1)]));
+        assert!(matches!(problem, P::TooLarge { most, .. } if most == u64::from(limit)), "{problem:?}");
+    }
+    let many: Vec<Item> = (0..43).map(|n| text(&check(n), 24 << 20)).collect();
+    let problem = fixture.refused(&zip(&many));
+    assert!(matches!(problem, P::TooLarge { most, .. } if most == 1 << 30), "{problem:?}");
     // More entries than the limit, and a directory longer than the limit.
     let empty: Vec<Item> = (0..50_001).map(|n: u32| Item::stored(&format!("photos/{n:064x}"), b"")).collect();
     assert_eq!(fixture.refused(&zip(&empty)), P::TooManyEntries { found: 50_001, most: 50_000 });

@@ -4,14 +4,16 @@ use proptest::prelude::*;
 use rusqlite::types::Value;
 use rusqlite::{Connection, params};
 use sha2::{Digest, Sha256};
+use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Read;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
 use steerwright_core::bike::{Bike, Measurement, Observed, demo_bikes_json};
 use steerwright_core::book::{
-    Archived, BikeEdit, BikeId, BikeQuery, BookError, BundleScope, CheckId, FieldBook, MeasurementId,
-    NewCheck, Op, PhotoId,
+    Archived, BikeEdit, BikeId, BikeQuery, BookError, BundleAcceptance, BundleMerged, BundleScope, CheckId,
+    Clock, FieldBook, MeasurementId, NewCheck, Op, Outcome, PhotoId, Timestamp,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
@@ -23,8 +25,28 @@ use uuid::{Builder, Uuid};
 pub struct Party {
     pub temp_book: TempBook,
     pub book: FieldBook,
+    clock: SharedClock,
     series: u8,
     photos: u64,
+}
+
+thread_local! {
+    /// Hours that [`Party::later`] has let pass on this thread.
+    static HOURS: Cell<i64> = const { Cell::new(0) };
+}
+
+/// A clock that the test can advance while a book has it.
+#[derive(Clone)]
+struct SharedClock(Arc<Mutex<RepeatableClock>>);
+
+impl Clock for SharedClock {
+    fn now(&mut self) -> Timestamp {
+        self.0.lock().unwrap().now()
+    }
+
+    fn random(&mut self) -> [u8; 10] {
+        self.0.lock().unwrap().random()
+    }
 }
 
 /// An action on a book; the numbers select among the existing rows.
@@ -72,7 +94,7 @@ fn pick<T: Copy>(list: &[T], at: usize) -> Option<T> {
 }
 
 /// A check of a demo bike, computed once: its content does not matter here.
-fn checked() -> &'static (Bike, Report) {
+pub fn checked() -> &'static (Bike, Report) {
     static CHECKED: std::sync::OnceLock<(Bike, Report)> = std::sync::OnceLock::new();
     CHECKED.get_or_init(|| {
         let (file, text) = demo_bikes_json()[6];
@@ -92,8 +114,31 @@ impl Party {
     /// Books of different `series` have different ids.
     pub fn new(series: u8) -> Self {
         let temp_book = TempBook::new();
-        let (book, _) = FieldBook::open(&temp_book.path(), Box::new(RepeatableClock::new(series))).unwrap();
-        Self { temp_book, book, series, photos: 0 }
+        let clock = SharedClock(Arc::new(Mutex::new(RepeatableClock::new(series))));
+        let (book, _) = FieldBook::open(&temp_book.path(), Box::new(clock.clone())).unwrap();
+        Self { temp_book, book, clock, series, photos: 0 }
+    }
+
+    /// Advances the book's clock to a later time than any party of this thread has seen.
+    pub fn later(&self) {
+        let hour = HOURS.get() + 1;
+        HOURS.set(hour);
+        self.clock.0.lock().unwrap().skip_to(Timestamp(1_777_622_400_000 + hour * 3_600_000));
+    }
+
+    /// Reads a bundle later than it was made, with all that it takes away or writes over.
+    pub fn read(&mut self, path: &Path) -> Result<Outcome<BundleMerged>, BookError> {
+        self.read_with(path, BundleAcceptance::ALL)
+    }
+
+    /// [`Party::read`] with what is accepted.
+    pub fn read_with(
+        &mut self,
+        path: &Path,
+        accept: BundleAcceptance,
+    ) -> Result<Outcome<BundleMerged>, BookError> {
+        self.later();
+        self.book.read_bundle(path, accept)
     }
 
     pub fn with(series: u8, acts: &[Act]) -> Self {

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Cursor;
-use steerwright_core::book::{BookError, Bundle, BundleScope, Manifest, Op};
+use steerwright_core::book::{BookError, Bundle, BundleAcceptance, BundleScope, Manifest, Op};
 use steerwright_tests::dump;
 
 fn measurements(known: &BTreeSet<String>) -> usize {
@@ -22,14 +22,14 @@ proptest! {
         let (mut one, mut other) = (Party::with(1, &acts), Party::new(2));
         let empty = dump(&other.temp_book.path());
         let path = one.bundle(BundleScope::Book);
-        let merged = other.book.read_bundle(&path).unwrap().output;
+        let merged = other.read(&path).unwrap().output;
         let known = one.known();
         prop_assert!(other.known() == known);
         prop_assert_eq!(merged.measurements_added, measurements(&known));
         prop_assert_eq!((merged.bikes_added, merged.bikes_known), (one.bikes().len(), 0));
         for party in [&mut one, &mut other] {
             let before = (dump(&party.temp_book.path()), party.files());
-            let again = party.book.read_bundle(&path).unwrap();
+            let again = party.read(&path).unwrap();
             prop_assert!(again.changes.is_empty());
             prop_assert_eq!(again.output.measurements_known, measurements(&known));
             prop_assert_eq!((dump(&party.temp_book.path()), party.files()), before);
@@ -48,14 +48,14 @@ proptest! {
     fn whichever_is_merged_into_which(start in acts(20), ours in acts(20), theirs in acts(20)) {
         let (mut one, mut other) = (Party::with(1, &start), Party::new(2));
         let path = one.bundle(BundleScope::Book);
-        other.book.read_bundle(&path).unwrap();
+        other.read(&path).unwrap();
         ours.iter().for_each(|act| one.act(act));
         theirs.iter().for_each(|act| other.act(act));
         let both: BTreeSet<_> = one.log().into_iter().chain(other.log()).collect();
         let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
 
-        one.book.read_bundle(&yours).unwrap();
-        other.book.read_bundle(&mine).unwrap();
+        one.read(&yours).unwrap();
+        other.read(&mine).unwrap();
         let known = one.known();
         prop_assert!(other.known() == known);
         prop_assert_eq!(measurements(&known), both.len());
@@ -63,13 +63,13 @@ proptest! {
         for order in [[&mine, &yours], [&yours, &mine]] {
             let mut third = Party::new(3);
             for path in order {
-                third.book.read_bundle(path).unwrap();
+                third.read(path).unwrap();
             }
             prop_assert!(third.known() == known);
         }
         // Merging again changes nothing.
         let again = one.bundle(BundleScope::Book);
-        prop_assert!(other.book.read_bundle(&again).unwrap().changes.is_empty());
+        prop_assert!(other.read(&again).unwrap().changes.is_empty());
         prop_assert!(other.known() == known);
     }
 }
@@ -79,7 +79,7 @@ proptest! {
 fn what_either_side_did_is_there() {
     let mut one = rich();
     let mut other = Party::new(2);
-    other.book.read_bundle(&one.bundle(BundleScope::Book)).unwrap();
+    other.read(&one.bundle(BundleScope::Book)).unwrap();
     let [first, second, ..] = one.bikes()[..] else { panic!("two bikes") };
     let log = |party: &Party| party.book.read().bike_screen(first).unwrap().log;
     let [a, b, ..] =
@@ -101,8 +101,8 @@ fn what_either_side_did_is_there() {
     other.book.transact(Op::RemoveKit, |work| work.remove_kit(check.id)).unwrap();
 
     let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
-    one.book.read_bundle(&yours).unwrap();
-    other.book.read_bundle(&mine).unwrap();
+    one.read(&yours).unwrap();
+    other.read(&mine).unwrap();
     assert_eq!(one.known(), other.known());
     let rows: BTreeMap<_, _> = log(&one).into_iter().map(|row| (row.id, row)).collect();
     let why = |id| rows[&id].struck.as_ref().map(|struck| (struck.why.as_str(), struck.who.as_deref()));
@@ -122,15 +122,15 @@ fn what_either_side_did_is_there() {
 fn one_kit_at_a_time() {
     let mut one = Party::with(1, &[Act::Add("one".into(), 1), Act::Keep(0), Act::Keep(0)]);
     let mut other = Party::new(2);
-    other.book.read_bundle(&one.bundle(BundleScope::Book)).unwrap();
+    other.read(&one.bundle(BundleScope::Book)).unwrap();
     let bike = one.bikes()[0];
     let checks = one.book.read().bike_screen(bike).unwrap().checks;
     one.book.transact(Op::FitKit, |work| work.fit_kit(checks[0].id, None)).unwrap();
     other.wait(20);
     other.book.transact(Op::FitKit, |work| work.fit_kit(checks[1].id, None)).unwrap();
     let (mine, yours) = (one.bundle(BundleScope::Book), other.bundle(BundleScope::Book));
-    one.book.read_bundle(&yours).unwrap();
-    other.book.read_bundle(&mine).unwrap();
+    one.read(&yours).unwrap();
+    other.read(&mine).unwrap();
     assert_eq!(one.known(), other.known());
     let after = one.book.read().bike_screen(bike).unwrap().checks;
     assert_eq!(after.iter().map(|check| check.id).collect::<Vec<_>>(), [checks[0].id, checks[1].id]);
@@ -151,7 +151,7 @@ fn one_bike_alone() {
     assert_eq!((written.bikes, written.checks, written.photos, written.missing.len()), (1, 1, 2, 0));
     assert_eq!(written.bytes, fs::metadata(&path).unwrap().len());
     let mut other = Party::new(2);
-    other.book.read_bundle(&path).unwrap();
+    other.read(&path).unwrap();
     assert_eq!(other.bikes(), [one]);
     assert!(!other.photos().contains(&stray));
     let show = |party: &Party| {
@@ -160,9 +160,9 @@ fn one_bike_alone() {
     };
     assert_eq!(show(&other), show(&party));
     // The bundle of a bike into the book that has it, and the book's bundle into the one with the bike alone.
-    assert!(party.book.read_bundle(&path).unwrap().changes.is_empty());
+    assert!(party.read(&path).unwrap().changes.is_empty());
     let all = party.bundle(BundleScope::Book);
-    other.book.read_bundle(&all).unwrap();
+    other.read(&all).unwrap();
     assert_eq!(other.known(), party.known());
 }
 
@@ -187,7 +187,7 @@ fn originals_stay_at_home() {
     }));
     // Importing a bundle does not lose them where they are stored.
     let conn = rusqlite::Connection::open(party.temp_book.path()).unwrap();
-    party.book.read_bundle(&path).unwrap();
+    party.read(&path).unwrap();
     let left: i64 =
         conn.query_row("SELECT count(*) FROM photos WHERE original_kept = 1", [], |row| row.get(0)).unwrap();
     assert_eq!(left, 2);
@@ -210,13 +210,13 @@ fn a_missing_file_is_told_and_can_come_back() {
     let written = party.book.write_bundle(BundleScope::Book, &path).unwrap();
     assert_eq!((written.photos, written.missing.as_slice()), (2, &[photo][..]));
     let mut other = Party::new(2);
-    other.book.read_bundle(&path).unwrap();
+    other.read(&path).unwrap();
     assert_eq!(other.known(), party.known());
 
     for party in [&mut party, &mut other] {
         let before = dump(&party.temp_book.path());
         let bundle = Bundle::check(Cursor::new(&whole)).unwrap();
-        assert!(party.book.merge(bundle).unwrap().changes.is_empty());
+        assert!(party.book.merge(bundle, BundleAcceptance::ALL).unwrap().changes.is_empty());
         assert_eq!(dump(&party.temp_book.path()), before);
         for which in ["working", "thumbnail"] {
             assert_eq!(party.files()[&lost(which)], picture(&format!("{which} {photo}")));
@@ -260,7 +260,7 @@ fn another_row_of_the_same_name_is_a_conflict() {
             .unwrap();
         fs::remove_file(party.folder().join(&name)).unwrap();
         let before = (dump(&party.temp_book.path()), party.files());
-        match party.book.read_bundle(&path) {
+        match party.read(&path) {
             Err(BookError::Bundle(problem)) => {
                 assert!(problem.to_string().starts_with(&format!("the {what} ")), "{problem}");
                 assert!(
@@ -281,8 +281,8 @@ fn paths_that_are_none() {
     let mut party = rich();
     let before = dump(&party.temp_book.path());
     let folder = party.temp_book.folder().to_owned();
-    assert!(matches!(party.book.read_bundle(&folder), Err(BookError::Bundle(_))));
-    assert!(party.book.read_bundle(&folder.join("none.zip")).is_err());
+    assert!(matches!(party.read(&folder), Err(BookError::Bundle(_))));
+    assert!(party.read(&folder.join("none.zip")).is_err());
     let book = party.temp_book.path();
     for suffix in ["", "-wal", "-shm"] {
         let mut path = book.clone().into_os_string();

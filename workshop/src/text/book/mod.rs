@@ -1,5 +1,6 @@
 //! Text output for the field book.
 
+mod bundle;
 mod catalogues;
 mod compare;
 mod health;
@@ -14,6 +15,7 @@ mod show;
 mod value;
 
 pub(crate) use super::demo::fleet;
+pub(crate) use bundle::merged;
 pub(crate) use catalogues::catalogues;
 pub(crate) use compare::compare;
 pub(crate) use health::health;
