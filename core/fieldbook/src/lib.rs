@@ -66,7 +66,7 @@ pub use recover::{Lost, Recovery, Saved};
 pub use screen::{BikeScreen, OrderSummary};
 pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
-pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, OrderId, PhotoId};
+pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, MessageId, OrderId, PhotoId};
 pub use steerwright_metrology::timestamp::Timestamp;
 pub use summary::ActionSummary;
 pub use transact::{Changes, Op, Outcome, Screen, Work};
