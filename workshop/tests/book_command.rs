@@ -15,6 +15,8 @@ mod newcomer;
 mod orders;
 #[path = "snapshot/mod.rs"]
 mod snapshot;
+#[path = "book_command/told.rs"]
+mod told;
 
 use serde_json::Value;
 use snapshot::assert_text;

@@ -8,5 +8,6 @@ mod csv;
 mod damage;
 mod list;
 mod photos;
+mod promises;
 mod recovery;
 mod undo;

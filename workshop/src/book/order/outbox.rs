@@ -45,15 +45,20 @@ pub(super) fn list(book: &FieldBook, bike: Option<&str>, json: bool) -> Result<(
     let bike = bike.map(|bike| which::bike(book, bike)).transpose()?;
     let listed = listed(book, bike.as_ref().map(|bike| bike.id))?;
     let changes = book.read().verdict_changes(bike.as_ref().map(|bike| bike.id))?;
+    let clashes = book.read().stock_clashes()?;
     let shop = book.read().shop()?;
     if json {
         let bike = bike.as_ref().map(Named::from);
-        return output::print_json(
-            &json!({"bike": bike, "shop": shop, "orders": listed, "verdict_changes": changes}),
-        );
+        return output::print_json(&json!({
+            "bike": bike,
+            "shop": shop,
+            "orders": listed,
+            "verdict_changes": changes,
+            "stock_clashes": clashes,
+        }));
     }
     let name = bike.as_ref().map(|bike| bike.name.as_str());
-    output::print(&text::book::orders(name, &listed, &changes, shop.as_ref()))
+    output::print(&text::book::orders(name, &listed, &changes, &clashes, shop.as_ref()))
 }
 
 pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault> {

@@ -4,7 +4,7 @@ use super::order_steps::{next_step, no_sending, tell_the_shop};
 use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::book::OrderSummary;
+use steerwright_core::book::{OrderSummary, StockClash};
 use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{
     MessageKind, Order, OrderScreen, ShopMessage, ShopReply, ShopSetting, State, VerdictChange,
@@ -93,9 +93,14 @@ pub(crate) fn orders(
     bike: Option<&str>,
     rows: &[Listed],
     changes: &[VerdictChange],
+    clashes: &[StockClash],
     shop: Option<&ShopSetting>,
 ) -> String {
     let mut page = Page::new();
+    for clash in clashes {
+        page.paragraph(0, &clash.description());
+        page.blank();
+    }
     let of = bike.map(|bike| format!(" for {bike}")).unwrap_or_default();
     if rows.is_empty() {
         page.paragraph(
