@@ -4,7 +4,6 @@ use crate::support::{Place, files, jpeg, problem, refused};
 use reqwest::{Method, StatusCode};
 use std::collections::BTreeSet;
 use steerwright_intake::{demo, orders};
-use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{ProblemKind, Receipt, ShopStatus};
 
 #[tokio::test(flavor = "multi_thread")]

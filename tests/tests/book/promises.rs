@@ -91,6 +91,6 @@ fn two_books_that_promise_the_same_last_kit_show_it_after_merging() {
     }
     import(&mut wren.book, 23, &sku, Some(0));
     assert_eq!(wren.clashes().len(), 1);
-    wren.book.transact(Op::FitKit, |work| work.fit_kit(of_ash)).unwrap();
+    wren.book.transact(Op::FitKit, |work| work.fit_kit(of_ash, None)).unwrap();
     assert_eq!(wren.clashes(), []);
 }

@@ -45,11 +45,16 @@ impl Fixture {
 
     /// Executes the due calls with this outcome for each; returns their number.
     pub(super) fn answered(&self, answer: impl Fn(&OutboundCall) -> CallOutcome) -> usize {
+        self.answered_at(LATER, answer)
+    }
+
+    /// The same at this time.
+    pub(super) fn answered_at(&self, at: Timestamp, answer: impl Fn(&OutboundCall) -> CallOutcome) -> usize {
         let mut book = FieldBook::open(&self.path("field.steerbook"), Box::new(AtThatTime)).unwrap().0;
-        let due = book.due(LATER).unwrap();
+        let due = book.due(at).unwrap();
         for call in &due {
-            assert!(book.begin_call(call, LATER).unwrap());
-            assert!(book.finish_call(call.id, &answer(call), LATER).unwrap().output);
+            assert!(book.begin_call(call, at).unwrap());
+            assert!(book.finish_call(call.id, &answer(call), at).unwrap().output);
         }
         due.len()
     }

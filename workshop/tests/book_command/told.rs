@@ -49,7 +49,13 @@ fn cancelled(call: &OutboundCall, outcome: CancellationOutcome) -> CallOutcome {
 
 #[test]
 fn a_user_who_asks_is_told_how_to_ask_at_once() {
-    let fixture = Fixture::with_a_request(ShopStatus::Waiting, None);
+    let fixture = Fixture::stocked();
+    fixture.with_shop();
+    fixture.asked();
+    // Days ahead, so that the next question is not due however long this takes.
+    let today = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap().as_millis();
+    let at = Timestamp(i64::try_from(today).unwrap() + 6 * 86_400_000);
+    assert_eq!(fixture.answered_at(at, |call| received(call, ShopStatus::Waiting, None)), 1);
     let sent = fixture.line(&["order", "send"]);
     assert!(
         sent.contains("Nothing is due just now") && sent.contains("`steerwright book order ask` asks"),
@@ -163,7 +169,7 @@ fn a_shop_that_is_forgotten_is_named_what_it_still_owes() {
 
 /// A second reading of the lower bore that contradicts the first.
 fn contradict(fixture: &Fixture) {
-    for value in ["44.0", "47.0"] {
+    for value in ["44.0 mm", "47.0 mm"] {
         fixture.says(&["measure", BIKE, "lower_bore_diameter", value, "--with", "caliper"]);
     }
 }
