@@ -169,7 +169,7 @@ fn a_shop_that_is_forgotten_is_named_what_it_still_owes() {
 
 /// A second reading of the lower bore that contradicts the first.
 fn contradict(fixture: &Fixture) {
-    for value in ["44.0 mm", "47.0 mm"] {
+    for value in ["44.0mm", "47.0mm"] {
         fixture.says(&["measure", BIKE, "lower_bore_diameter", value, "--with", "caliper"]);
     }
 }
