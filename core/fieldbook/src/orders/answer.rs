@@ -82,12 +82,13 @@ fn cancellation(answer: &Answer, entry: &Entry) -> Option<Cancellation> {
     let whole = answer.body.len() <= Answer::MOST_BYTES;
     let read: Cancellation = whole.then(|| serde_json::from_slice(&answer.body).ok()).flatten()?;
     let state = read.receipt.as_ref().map(|receipt| (receipt.id == entry.id, receipt.state));
-    let sound = match (read.outcome, state) {
-        (CancellationOutcome::Unknown, None) => true,
-        (CancellationOutcome::TooLate, Some((true, ShopStatus::Accepted))) => true,
-        (CancellationOutcome::Accepted, Some((true, ShopStatus::Refused | ShopStatus::Withdrawn))) => true,
-        _ => false,
-    };
+    use CancellationOutcome as C;
+    let sound = matches!(
+        (read.outcome, state),
+        (C::Unknown, None)
+            | (C::TooLate, Some((true, ShopStatus::Accepted)))
+            | (C::Accepted, Some((true, ShopStatus::Refused | ShopStatus::Withdrawn)))
+    );
     sound.then_some(read)
 }
 

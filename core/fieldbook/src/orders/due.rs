@@ -58,16 +58,15 @@ fn next_photo(conn: &Connection, entry: &Entry) -> Result<Option<PhotoEntry>, In
 
 /// The next step of a request, regardless of when it is due.
 fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
-    if entry.delivery.state == State::Delivered
-        || (entry.delivery.state == State::Withdrawn && entry.delivery.in_doubt)
+    let withdrawn = entry.delivery.state == State::Withdrawn && entry.delivery.in_doubt;
+    if (entry.delivery.state == State::Delivered || withdrawn)
+        && let Some(it) = messages::next(conn, entry.key)?
     {
-        if let Some(it) = messages::next(conn, entry.key)? {
-            let message = it.told.id;
-            return Ok(Some(match it.told.kind {
-                MessageKind::Message => Step::Tell { message },
-                MessageKind::Withdrawal => Step::Withdraw { message },
-            }));
-        }
+        let message = it.told.id;
+        return Ok(Some(match it.told.kind {
+            MessageKind::Message => Step::Tell { message },
+            MessageKind::Withdrawal => Step::Withdraw { message },
+        }));
     }
     if entry.erases_at_shop() {
         return Ok(Some(Step::Erase));
