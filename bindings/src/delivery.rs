@@ -281,6 +281,14 @@ impl Book {
         self.ended(id, &result.into())
     }
 
+    /// Makes the question for the shop's answer due now, about one request or all, for a screen that was opened or
+    /// pulled; `deliver` then asks. Only a wait that the shop asked for is kept.
+    #[uniffi::method(default(order = None))]
+    pub fn ask_now(&self, order: Option<OrderId>) -> Result<(), SteerwrightError> {
+        let now = self.now();
+        Ok(self.writer().ask_now(order, now)?)
+    }
+
     /// Reports that the network is available again. Calls that waited only for the network become due.
     pub fn network_restored(&self) -> Result<(), SteerwrightError> {
         let now = self.now();

@@ -1,7 +1,9 @@
 //! Ids and timestamps across the language boundary.
 
 use crate::SteerwrightError;
-use steerwright_core::book::{BikeId, CheckId, Cursor, MarksId, MeasurementId, OrderId, PhotoId, Timestamp};
+use steerwright_core::book::{
+    BikeId, CheckId, Cursor, MarksId, MeasurementId, MessageId, OrderId, PhotoId, Timestamp,
+};
 use steerwright_core::ids::Id as _;
 
 macro_rules! ids {
@@ -24,6 +26,7 @@ ids! {
     CheckId,
     PhotoId,
     OrderId,
+    MessageId,
     MarksId,
 }
 

@@ -31,6 +31,7 @@ mod number;
 mod orders;
 mod photos;
 mod screen;
+mod shop_messages;
 mod words;
 
 pub use background::*;
@@ -54,6 +55,7 @@ pub use number::*;
 pub use orders::*;
 pub use photos::*;
 pub use screen::*;
+pub use shop_messages::*;
 pub use words::*;
 
 uniffi::setup_scaffolding!("steerwright");

@@ -2,8 +2,8 @@
 
 use crate::judging::exact_mm;
 use crate::{
-    Amount, Book, Changes, Direction, LocalizedText, OrderKind, OrderState, PartKind, ShopStatus,
-    SteerwrightError, Verdict,
+    Amount, Book, Changes, Direction, LocalizedText, OrderKind, OrderState, PartKind, ShopForgotten,
+    ShopMessage, ShopStatus, SteerwrightError, Verdict, VerdictChange,
 };
 use steerwright_core::book::{BikeId, Op, OrderId, Outcome, PhotoId, Timestamp};
 use steerwright_core::orders::{self, Order, OrderScreen, Token};
@@ -130,7 +130,7 @@ pub struct OrderView {
     pub state: OrderState,
     /// The state in words.
     pub state_text: LocalizedText,
-    /// Whether the shop may have the request although no receipt arrived. Withdrawing it then needs `anyway`.
+    /// Whether the shop may have the request although no receipt arrived.
     pub may_be_with_shop: bool,
     /// Why it waits for the user or was rejected, and what to do.
     pub reason: Option<LocalizedText>,
@@ -150,6 +150,16 @@ pub struct OrderView {
     pub delivered_at: Option<Timestamp>,
     /// The shop's latest status.
     pub shop: Option<ShopView>,
+    /// The shop's own number of the request: what to name to a person there.
+    pub shop_number: Option<u64>,
+    /// How a person reaches the shop, as it told last.
+    pub shop_contact: Option<String>,
+    /// Number of messages and withdrawals that wait to be sent.
+    pub messages_waiting: u32,
+    /// Number of messages and withdrawals that the shop rejected and that are not cleared.
+    pub messages_rejected: u32,
+    /// Whether a withdrawal waits to be sent or is with the shop.
+    pub withdrawal: bool,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
     /// Whether the shop still has to be asked to erase the contact.
@@ -172,6 +182,10 @@ pub struct ShopView {
 pub struct OrderDetails {
     /// The request's state.
     pub order: OrderView,
+    /// What the shop was told about it since, or is to be told, oldest first.
+    pub messages: Vec<ShopMessage>,
+    /// Another verdict by what was measured since the shop was told.
+    pub changed: Option<VerdictChange>,
     /// Content of the request; without the contact once that is erased.
     pub asked: OrderPreview,
     /// The exact text that is sent (`steerwright.order-request/1`).
@@ -284,6 +298,11 @@ impl From<Order> for OrderView {
             next_at: it.next_at,
             photos: it.photos,
             photos_arrived: it.photos_arrived,
+            shop_number: it.shop_number,
+            shop_contact: it.shop_contact,
+            messages_waiting: it.messages_waiting,
+            messages_rejected: it.messages_rejected,
+            withdrawal: it.withdrawal,
             delivered_at: it.delivered_at,
             erased_at: it.erased_at,
             erase_at_shop: it.erase_at_shop,
@@ -333,11 +352,10 @@ impl Book {
         Ok(self.change(Op::Order, |work| work.send_order_again(id))?.into())
     }
 
-    /// Withdraws a request. One that the shop may have is withdrawn only with `anyway`, which states that the
-    /// user knows that the shop has to be informed.
-    #[uniffi::method(default(anyway = false))]
-    pub fn withdraw_order(&self, id: OrderId, anyway: bool) -> Result<Changes, SteerwrightError> {
-        Ok(self.change(Op::Order, |work| work.withdraw_order(id, anyway))?.changes.into())
+    /// Withdraws a request. A shop that has it, or may have it, is told at the next delivery; its answer is among the
+    /// messages of `order`.
+    pub fn withdraw_order(&self, id: OrderId) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::Order, |work| work.withdraw_order(id))?.changes.into())
     }
 
     /// Erases the contact, the notes and the shop's message from a request. A request not yet at the shop is
@@ -355,8 +373,14 @@ impl Book {
     /// One order request with all its data.
     pub fn order(&self, id: OrderId) -> Result<OrderDetails, SteerwrightError> {
         self.read(|reader| {
-            let OrderScreen { order, request, body } = reader.order(id)?;
-            Ok(OrderDetails { order: order.into(), asked: request.into(), json: body })
+            let OrderScreen { order, messages, changed, request, body } = reader.order(id)?;
+            Ok(OrderDetails {
+                order: order.into(),
+                messages: messages.into_iter().map(Into::into).collect(),
+                changed: changed.map(Into::into),
+                asked: request.into(),
+                json: body,
+            })
         })
     }
 
@@ -368,8 +392,10 @@ impl Book {
     }
 
     /// Deletes a shop: its URL, its tokens and the consent for it. Requests that it has show that the shop was removed.
-    pub fn forget_shop(&self, base: String) -> Result<Changes, SteerwrightError> {
-        Ok(self.change(Op::ChangeSettings, |work| work.forget_shop(&base))?.changes.into())
+    /// Returns what the shop was still to be asked.
+    pub fn forget_shop(&self, base: String) -> Result<ShopForgotten, SteerwrightError> {
+        let forgotten = self.change(Op::ChangeSettings, |work| work.forget_shop(&base))?;
+        Ok(ShopForgotten::new(forgotten.output, forgotten.changes.into()))
     }
 
     /// The shop, if one is set.

@@ -456,6 +456,8 @@ pub enum ShopStatus {
     Accepted,
     /// The shop will not deliver; `message` gives the reason.
     Refused,
+    /// The sender withdrew it before the shop decided.
+    Withdrawn,
 }
 
 /// Result of checking a catalogue against its maker's key.

@@ -3,7 +3,7 @@
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
-use steerwright_protocol::wire::OrderRequest;
+use steerwright_protocol::wire::{OrderRequest, Receipt};
 
 /// Receives order requests for a shop, and serves the page on which the shop answers them.
 #[derive(Debug, Parser)]
@@ -112,6 +112,9 @@ pub struct ServeArgs {
     /// Browsers use HTTPS only: sets Secure cookies and Strict-Transport-Security.
     #[arg(long, env = "STEERWRIGHT_INTAKE_HTTPS")]
     pub https: bool,
+    /// How senders reach a person at the shop, such as a name and a telephone number; every receipt tells it.
+    #[arg(long, env = "STEERWRIGHT_INTAKE_CONTACT", value_parser = shop_contact)]
+    pub contact: Option<String>,
     /// The catalogue (steerwright.catalogue/1) [default: the demo catalogue]
     #[arg(long, env = "STEERWRIGHT_INTAKE_CATALOGUE")]
     pub catalogue: Option<PathBuf>,
@@ -124,6 +127,16 @@ pub struct ServeArgs {
     /// Limits.
     #[command(flatten)]
     pub limits: LimitArgs,
+}
+
+/// Reads the shop's contact.
+fn shop_contact(text: &str) -> Result<String, String> {
+    let text = text.trim();
+    let sound = !text.chars().any(|c| c.is_control() && c != '\n');
+    if (1..=Receipt::MOST_CONTACT).contains(&text.chars().count()) && sound {
+        return Ok(text.to_owned());
+    }
+    Err(format!("expected 1 to {} plain characters", Receipt::MOST_CONTACT))
 }
 
 /// Limits.

@@ -196,8 +196,9 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
             PhotoStore::open(&args.storage.data.join("photos").to_string_lossy())?
         }
     };
-    let app =
-        Arc::new(AppState::new(database, photo_store, published, clock, limits(&args.limits), args.https));
+    let app = AppState::new(database, photo_store, published, clock, limits(&args.limits), args.https)
+        .with_contact(args.contact);
+    let app = Arc::new(app);
     let (listener, address) = bind(args.listen).await?;
     tracing::info!(%address, database = app.database.kind(), catalogue = app.published.catalogue.number, "serving");
     if let Some(metrics) = args.metrics {
@@ -230,7 +231,9 @@ async fn serve_demo(args: DemoArgs, clock: Clock) -> Result<(), CommandError> {
     let mut password = new_token()?;
     password.truncate(16);
     shopkeepers::add(&database, "demo", &password, clock()).await?;
-    let app = Arc::new(AppState::new(database, photo_store, published, clock, Limits::default(), false));
+    let app = AppState::new(database, photo_store, published, clock, Limits::default(), false)
+        .with_contact(Some("Tarn & Tiller Components, the demo shop: +1 202 555 0162".to_owned()));
+    let app = Arc::new(app);
     demo::seed(&app, &token).await?;
     let (listener, address) = bind(args.listen).await?;
     print(&format!("Senders and shopkeepers reach the demo at http://{address}"))?;

@@ -118,7 +118,7 @@ pub async fn seed(app: &AppState, token: &str) -> Result<(), CommandError> {
         let hash = sha256(request.id.to_string().as_bytes());
         let claimed = orders::claim(&app.database, sender, request.id, hash, now, 0).await?;
         if let orders::ClaimOutcome::Acquired(claim) = claimed {
-            orders::store(&app.database, &claim, request, now).await?;
+            orders::store(&app.database, &claim, request, app.contact.as_deref(), now).await?;
         }
     }
     Ok(())

@@ -16,6 +16,7 @@ mod commands;
 pub mod crypto;
 pub mod database;
 pub mod demo;
+pub mod messages;
 mod metrics;
 pub mod orders;
 mod page;

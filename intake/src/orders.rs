@@ -18,6 +18,8 @@ pub enum ClaimOutcome {
     InProgress,
     /// The key was used earlier with another body.
     BodyMismatch,
+    /// The sender withdrew the request before it arrived.
+    Cancelled,
 }
 
 /// Ownership of an idempotency key until it expires.
@@ -69,7 +71,7 @@ pub async fn claim(
                 "INSERT INTO claims (sender, id, body_hash, nonce, claimed_at) VALUES ($1, $2, $3, $4, $5)
                  ON CONFLICT (sender, id) DO UPDATE
                  SET body_hash = excluded.body_hash, nonce = excluded.nonce, claimed_at = excluded.claimed_at
-                 WHERE claims.answer IS NULL AND claims.claimed_at <= $6",
+                 WHERE claims.answer IS NULL AND claims.cancelled_at IS NULL AND claims.claimed_at <= $6",
                 [
                     sender.0.into(),
                     id.to_string().into(),
@@ -80,7 +82,7 @@ pub async fn claim(
                 ],
             ),
             Statement::new(
-                "SELECT body_hash, nonce, answer FROM claims WHERE sender = $1 AND id = $2",
+                "SELECT body_hash, nonce, answer, cancelled_at FROM claims WHERE sender = $1 AND id = $2",
                 [sender.0.into(), id.to_string().into()],
             ),
         ])
@@ -88,7 +90,9 @@ pub async fn claim(
     let row = outcomes.into_iter().nth(1).and_then(|outcome| outcome.rows.into_iter().next());
     let mut row = row.ok_or(OrdersError::ClaimMissing)?;
     let (stored_hash, stored_nonce, answer) = (row.bytes()?, row.bytes()?, row.maybe_text()?);
+    let cancelled = row.maybe_int()?.is_some();
     Ok(match answer {
+        None if cancelled => ClaimOutcome::Cancelled,
         _ if stored_nonce == nonce => ClaimOutcome::Acquired(Claim { sender, id, nonce }),
         _ if stored_hash != body_hash => ClaimOutcome::BodyMismatch,
         Some(answer) => ClaimOutcome::AlreadyAnswered(answer),
@@ -103,32 +107,27 @@ pub async fn claim(
 pub async fn release(database: &Database, claim: &Claim) -> Result<(), DatabaseError> {
     database
         .run_one(Statement::new(
-            "DELETE FROM claims WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL",
+            "DELETE FROM claims WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL AND cancelled_at IS NULL",
             [claim.sender.0.into(), claim.id.to_string().into(), claim.nonce.as_slice().into()],
         ))
         .await?;
     Ok(())
 }
 
-/// Stores a request and its response in one transaction, and returns the response body: a [`Receipt`] as JSON.
+/// Stores a request and its response in one transaction, and returns the response body: a [`Receipt`] as JSON, with the
+/// shop's `contact`.
 ///
 /// # Errors
-/// [`DatabaseError::Conflict`] if the claim expired and another call took it, or a photo was deleted; the database.
+/// [`DatabaseError::Conflict`] if the claim expired and another call took it, the request was withdrawn meanwhile, or a
+/// photo was deleted; the database.
 pub async fn store(
     database: &Database,
     claim: &Claim,
     request: OrderRequest,
+    contact: Option<&str>,
     now: Timestamp,
 ) -> Result<String, OrdersError> {
-    let receipt = Receipt {
-        schema: ReceiptSchema::V1,
-        id: claim.id,
-        received_at: now,
-        state: ShopStatus::Waiting,
-        since: now,
-        message: None,
-    };
-    let answer = serde_json::to_string(&receipt).map_err(|_| OrdersError::Serialize("a receipt"))?;
+    let [before_number, after_number] = first_receipt(claim.id, contact, now)?;
     let OrderRequest { contact, .. } = &request;
     let contact = serde_json::to_string(contact).map_err(|_| OrdersError::Serialize("a contact"))?;
     let verdict =
@@ -139,10 +138,11 @@ pub async fn store(
     let body = serde_json::to_string(&without_contact).map_err(|_| OrdersError::Serialize("a request"))?;
     let photos: Vec<_> = without_contact.photos.iter().map(|photo| photo.sha256).collect();
     let mut statements = vec![
+            // Locks the key's row: a withdrawal of the same request comes before this transaction or after it.
             Statement::new(
-                "UPDATE claims SET answer = $1 WHERE sender = $2 AND id = $3 AND nonce = $4 AND answer IS NULL",
+                "UPDATE claims SET claimed_at = claimed_at
+                 WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL AND cancelled_at IS NULL",
                 [
-                    answer.as_str().into(),
                     claim.sender.0.into(),
                     claim.id.to_string().into(),
                     claim.nonce.as_slice().into(),
@@ -179,11 +179,44 @@ pub async fn store(
         )
         .expecting_one_row()
     }));
-    database.transaction(statements).await?;
-    Ok(answer)
+    // The database gives out the number, so the receipt is put together there.
+    statements.push(
+        Statement::new(
+            "UPDATE claims SET answer = CAST($1 AS TEXT) || (SELECT CAST(number AS TEXT) FROM requests
+                 WHERE sender = $2 AND id = $3) || CAST($4 AS TEXT)
+             WHERE sender = $2 AND id = $3",
+            [before_number.into(), claim.sender.0.into(), claim.id.to_string().into(), after_number.into()],
+        )
+        .expecting_one_row(),
+    );
+    statements.push(Statement::new(
+        "SELECT answer FROM claims WHERE sender = $1 AND id = $2",
+        [claim.sender.0.into(), claim.id.to_string().into()],
+    ));
+    let last = database.transaction(statements).await?.pop();
+    let mut row = last.and_then(|last| last.rows.into_iter().next()).ok_or(OrdersError::ClaimMissing)?;
+    Ok(row.text()?)
 }
 
-/// The current receipt of a sender's request, or `None` if the request is not stored.
+/// The first receipt of a request in JSON: the text before its number, and the text after it.
+fn first_receipt(id: OrderId, contact: Option<&str>, now: Timestamp) -> Result<[String; 2], OrdersError> {
+    let receipt = Receipt {
+        schema: ReceiptSchema::V1,
+        id,
+        number: 0,
+        received_at: now,
+        state: ShopStatus::Waiting,
+        since: now,
+        message: None,
+        contact: contact.map(str::to_owned),
+    };
+    let text = serde_json::to_string(&receipt).map_err(|_| OrdersError::Serialize("a receipt"))?;
+    // The fields before it hold no text of anybody's choosing.
+    let (before, after) = text.split_once("\"number\":0").ok_or(OrdersError::Serialize("a receipt"))?;
+    Ok([format!("{before}\"number\":"), after.to_owned()])
+}
+
+/// The current receipt of a sender's request with the shop's `contact`, or `None` if the request is not stored.
 ///
 /// # Errors
 /// The database.
@@ -191,10 +224,11 @@ pub async fn receipt(
     database: &Database,
     sender: Sender,
     id: OrderId,
+    contact: Option<&str>,
 ) -> Result<Option<Receipt>, OrdersError> {
     let found = database
         .run_one(Statement::new(
-            "SELECT received_at, status, status_since, message FROM requests WHERE sender = $1 AND id = $2",
+            "SELECT number, received_at, status, status_since, message FROM requests WHERE sender = $1 AND id = $2",
             [sender.0.into(), id.to_string().into()],
         ))
         .await?;
@@ -202,10 +236,12 @@ pub async fn receipt(
     Ok(Some(Receipt {
         schema: ReceiptSchema::V1,
         id,
+        number: u64::try_from(row.int()?).map_err(|_| OrdersError::Parse("number"))?,
         received_at: Timestamp(row.int()?),
         state: parse_status(&row.text()?)?,
         since: Timestamp(row.int()?),
         message: row.maybe_text()?,
+        contact: contact.map(str::to_owned),
     }))
 }
 
@@ -227,10 +263,7 @@ pub async fn request_number(
 }
 
 fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
-    [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused]
-        .into_iter()
-        .find(|status| status.name() == name)
-        .ok_or(OrdersError::Parse("status"))
+    ShopStatus::ALL.into_iter().find(|status| status.name() == name).ok_or(OrdersError::Parse("status"))
 }
 
 /// A request as the list shows it.
@@ -258,6 +291,10 @@ pub struct RequestSummary {
     pub replaces: Option<i64>,
     /// The number of the request that replaces this one.
     pub replaced_by: Option<i64>,
+    /// When the sender withdrew it.
+    pub cancelled_at: Option<Timestamp>,
+    /// The number of messages from the sender since the last answer.
+    pub messages: i64,
 }
 
 /// At most `limit` requests with a number below `before`, newest first; with one status, or all.
@@ -273,13 +310,19 @@ pub async fn list(
     const SELECT: &str =
         "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
+             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id),
+             r.cancelled_at,
+             (SELECT count(*) FROM messages m WHERE m.request = r.number
+                 AND m.received_at >= coalesce((SELECT max(a.at) FROM answers a WHERE a.request = r.number), 0))
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2";
     const SELECT_STATUS: &str =
         "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
+             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id),
+             r.cancelled_at,
+             (SELECT count(*) FROM messages m WHERE m.request = r.number
+                 AND m.received_at >= coalesce((SELECT max(a.at) FROM answers a WHERE a.request = r.number), 0))
          FROM requests r JOIN senders s ON s.number = r.sender
          WHERE r.number < $1 AND r.status = $2 ORDER BY r.number DESC LIMIT $3";
     let statement = match status {
@@ -299,6 +342,8 @@ pub async fn list(
             sender: row.text()?,
             replaces: row.maybe_int()?,
             replaced_by: row.maybe_int()?,
+            cancelled_at: row.maybe_int()?.map(Timestamp),
+            messages: row.int()?,
         })
     };
     database.run_one(statement).await?.rows.into_iter().map(summary).collect()
@@ -339,6 +384,8 @@ pub struct StoredRequest {
     pub contact: Option<Contact>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
+    /// When the sender withdrew it.
+    pub cancelled_at: Option<Timestamp>,
     /// The number of the request that this one replaces, if stored.
     pub replaces: Option<i64>,
     /// The number of the request that replaces this one.
@@ -353,7 +400,7 @@ pub async fn load(database: &Database, number: i64) -> Result<Option<StoredReque
     let found = database
         .run_one(Statement::new(
             "SELECT r.number, r.sender, s.name, r.received_at, r.status, r.status_since, r.message, r.answered_by, r.body, r.contact,
-             r.erased_at,
+             r.erased_at, r.cancelled_at,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
              FROM requests r JOIN senders s ON s.number = r.sender WHERE r.number = $1",
@@ -376,6 +423,7 @@ pub async fn load(database: &Database, number: i64) -> Result<Option<StoredReque
             None => None,
         },
         erased_at: row.maybe_int()?.map(Timestamp),
+        cancelled_at: row.maybe_int()?.map(Timestamp),
         replaces: row.maybe_int()?,
         replaced_by: row.maybe_int()?,
     }))
@@ -433,19 +481,15 @@ pub struct Answer {
     pub at: Timestamp,
 }
 
-/// The answers before the current one, whose time is `status_since`; newest first.
+/// The answers to a request, newest first.
 ///
 /// # Errors
 /// The database.
-pub async fn previous_answers(
-    database: &Database,
-    number: i64,
-    status_since: Timestamp,
-) -> Result<Vec<Answer>, OrdersError> {
+pub async fn answers(database: &Database, number: i64) -> Result<Vec<Answer>, OrdersError> {
     let found = database
         .run_one(Statement::new(
-            "SELECT status, message, answered_by, at FROM answers WHERE request = $1 AND at < $2 ORDER BY number DESC",
-            [number.into(), status_since.0.into()],
+            "SELECT status, message, answered_by, at FROM answers WHERE request = $1 ORDER BY number DESC",
+            [number.into()],
         ))
         .await?;
     let answer = |mut row: Row| {
@@ -460,7 +504,7 @@ pub async fn previous_answers(
 }
 
 /// Erases personal data: the contact, the note, the bike's owner, the notes of photos and readings, and the
-/// shop's messages. The kit, the readings and the photos stay. Returns whether there was something to erase.
+/// shop's and the sender's messages. The kit, the readings and the photos stay. Returns whether there was something to erase.
 ///
 /// # Errors
 /// The database, or an unreadable row.
@@ -480,6 +524,7 @@ pub async fn erase(database: &Database, number: i64, now: Timestamp) -> Result<b
                 [body.into(), now.0.into(), number.into()],
             ),
             Statement::new("UPDATE answers SET message = NULL WHERE request = $1", [Value::Int(number)]),
+            Statement::new("UPDATE messages SET text = NULL WHERE request = $1", [Value::Int(number)]),
         ])
         .await?;
     database.purge_erased().await?;

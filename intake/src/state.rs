@@ -90,6 +90,8 @@ pub struct AppState {
     pub limits: Limits,
     /// Whether browsers reach the server only through HTTPS: enables `Secure` cookies and `Strict-Transport-Security`.
     pub https: bool,
+    /// How a person reaches the shop, as its receipts tell the senders.
+    pub contact: Option<String>,
     /// Metrics.
     pub metrics: Metrics,
     pub(crate) sender_limiter: RateLimiter<Sender>,
@@ -117,6 +119,7 @@ impl AppState {
             clock,
             limits,
             https,
+            contact: None,
             metrics: Metrics::default(),
             sender_limiter: RateLimiter::new(limits.sender_rate),
             unauthenticated_limiter: RateLimiter::new(limits.unauthenticated_rate),
@@ -126,6 +129,12 @@ impl AppState {
             password_slots: Semaphore::new(2),
             report_cache: ReportCache::default(),
         }
+    }
+
+    /// The same with a contact for its receipts.
+    #[must_use]
+    pub fn with_contact(self, contact: Option<String>) -> Self {
+        Self { contact, ..self }
     }
 
     /// Deletes unreferenced photos once an hour, forever.

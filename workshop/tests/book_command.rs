@@ -17,6 +17,8 @@ mod orders;
 mod snapshot;
 #[path = "book_command/strangers.rs"]
 mod strangers;
+#[path = "book_command/told.rs"]
+mod told;
 
 use serde_json::Value;
 use snapshot::assert_text;

@@ -15,10 +15,12 @@ class Shop:
         self.effects = {}
         self.photos = {}
         self.words = {}
+        self.messages = {}
 
     def receipt(self, key):
         word = self.words.get(key, {"state": "waiting"})
-        told = {"schema": "steerwright.receipt/1", "id": key, "received_at": RECEIVED, "since": RECEIVED}
+        told = {"schema": "steerwright.receipt/1", "id": key, "number": 17, "received_at": RECEIVED, "since": RECEIVED}
+        told["contact"] = "Tarn & Tiller Components, +1 202 555 0162"
         return json.dumps(told | word).encode()
 
     def serve(self, call):
@@ -44,6 +46,20 @@ class Shop:
                 return answered(202, [s.Header(name="Upload-Offset", value=str(len(there)))])
             assert hashlib.sha256(there).hexdigest() == name
             return answered(201)
+        if name == "messages":
+            message = json.loads(call.body)
+            assert headers["idempotency-key"] == f'"{message["id"]}"' and message["request"] in self.requests
+            assert self.messages.setdefault(message["id"], call.body) == call.body, "the same key with another body"
+            return answered(201, json_kind, self.receipt(message["request"]))
+        if name == "cancellation":
+            assert call.method == "PUT"
+            key = path.rsplit("/", 2)[1]
+            late = self.words.get(key, {}).get("state") == "accepted"
+            if not late:
+                self.words[key] = {"state": "withdrawn"}
+            told = {"schema": "steerwright.cancellation/1", "outcome": "too_late" if late else "accepted"}
+            told["receipt"] = json.loads(self.receipt(key))
+            return answered(200, json_kind, json.dumps(told).encode())
         if call.method == "POST":
             request = json.loads(call.body)
             key = request["id"]

@@ -102,3 +102,67 @@ def test_what_was_turned_back_says_so_and_an_old_one_is_changed(book, bike, seas
     assert book.order(order).order.replaced_by == new
     book.withdraw_order(new)
     assert [view.state for view in book.orders()] == [s.OrderState.WITHDRAWN] * 2
+
+
+def test_a_screen_that_is_opened_asks_the_shop_at_once(book, bike, season):
+    set_shop(book, season)
+    order = book.queue_order(draft(bike, season)).id
+    shop = Shop()
+    sender = FakeSender(shop)
+    asyncio.run(book.deliver(sender))
+    shop.words[order] = {"state": "question", "message": "Which colour?"}
+    assert asyncio.run(book.deliver(sender)).calls == 0
+    book.ask_now(order)
+    assert asyncio.run(book.deliver(sender)).calls == 1
+    view = book.order(order).order
+    assert view.shop.status == s.ShopStatus.QUESTION
+    assert (view.shop_number, view.shop_contact) == (17, "Tarn & Tiller Components, +1 202 555 0162")
+    book.ask_now()
+    assert asyncio.run(book.deliver(sender)).calls == 1
+
+
+def test_the_shop_is_answered_with_a_changed_request(book, bike, season):
+    set_shop(book, season)
+    order = book.queue_order(draft(bike, season)).id
+    shop = Shop()
+    sender = FakeSender(shop)
+    asyncio.run(book.deliver(sender))
+    queued = book.tell_shop(order, "Two, please.", draft(bike, season, quantity=2))
+    asyncio.run(book.deliver(sender))
+    (message,) = book.order(order).messages
+    assert (message.id, message.kind, message.state) == (queued.id, s.MessageKind.MESSAGE, s.MessageState.SENT)
+    assert (message.text, message.changed) == ("Two, please.", queued.changed)
+    assert list(shop.messages) == [queued.id] and queued.changed in shop.requests
+    second = book.tell_shop(order, "Or not.")
+    book.take_message_back(second.id)
+    with pytest.raises(s.SteerwrightError.Refused):
+        book.send_message_again(second.id)
+    assert asyncio.run(book.deliver(sender)).calls == 0
+    assert (book.verdict_changes(bike), book.stock_clashes()) == ([], [])
+
+
+@pytest.mark.parametrize("word, outcome", [("waiting", "ACCEPTED"), ("accepted", "TOO_LATE")])
+def test_a_withdrawal_travels(book, bike, season, word, outcome):
+    set_shop(book, season)
+    order = book.queue_order(draft(bike, season)).id
+    shop = Shop()
+    sender = FakeSender(shop, ["answer", "drop"])
+    asyncio.run(book.deliver(sender))
+    shop.words[order] = {"state": word}
+    book.withdraw_order(order)
+    view = book.order(order).order
+    assert (view.state, view.withdrawal, view.messages_waiting) == (s.OrderState.DELIVERED, True, 1)
+    asyncio.run(book.deliver(sender))
+    book.ask_now(order)
+    asyncio.run(book.deliver(sender))
+    (told,) = book.order(order).messages
+    assert (told.kind, told.outcome) == (s.MessageKind.WITHDRAWAL, s.CancellationOutcome[outcome])
+
+
+def test_a_shop_that_is_forgotten_leaves_a_list_of_what_it_owes(book, bike, season):
+    set_shop(book, season)
+    order = book.queue_order(draft(bike, season)).id
+    asyncio.run(book.deliver(FakeSender(Shop())))
+    book.erase_contact(order)
+    forgotten = book.forget_shop(season["shop"]["base"])
+    assert (forgotten.not_erased, forgotten.not_told) == ([order], [])

@@ -17,9 +17,19 @@ pub(super) fn mark(
     let mut in_doubt = keys(
         conn,
         "INSERT INTO outbox (key, state, in_doubt, tries, next_at, calls, rechecked, changed_at)
-         SELECT key, iif(erased_at IS NULL, 'in_doubt', 'withdrawn'), 1, 0, 0, 0, number, made_at FROM orders
+         SELECT key, iif(erased_at IS NOT NULL OR EXISTS (SELECT 1 FROM order_messages m WHERE m.request = orders.key
+                 AND m.kind = 'withdrawal' AND m.state IN ('queued', 'sent')), 'withdrawn', 'in_doubt'),
+             1, 0, 0, 0, number, made_at FROM orders
          WHERE key NOT IN (SELECT key FROM outbox) RETURNING key",
     )?;
+    // The shop says again what became of a withdrawal.
+    for key in &in_doubt {
+        conn.execute(
+            "UPDATE order_messages SET state = 'queued', in_doubt = 1
+             WHERE request = ?1 AND kind = 'withdrawal' AND state = 'sent'",
+            [key],
+        )?;
+    }
     for key in restored {
         // Delivered and withdrawn requests keep their state. Requests that wait for the user still do: nothing may be
         // sent without the user's request.

@@ -239,7 +239,7 @@ fn fill(
     let erasing: bool = tx.query_row("SELECT EXISTS (SELECT 1 FROM erasures)", [], |row| row.get(0))?;
     let mut restored: BTreeMap<&str, BTreeSet<i64>> = BTreeMap::new();
     for (table, salvaged) in &read {
-        let of_shops = matches!(*table, "orders" | "agreements" | "shops" | "order_shops");
+        let of_shops = matches!(*table, "orders" | "order_messages" | "agreements" | "shops" | "order_shops");
         if with_backup && !(erasing && of_shops) {
             restored.insert(table, restore(tx, table, salvaged)?);
         }

@@ -106,6 +106,10 @@ pub(super) fn remove_unreadable(conn: &Connection, with_backup: bool) -> Result<
     for key in changed_contents(conn, "SELECT key, body, sha256 FROM orders")? {
         conn.execute("DELETE FROM orders WHERE key = ?1", [key])?;
     }
+    let messages = "SELECT key, body, sha256 FROM order_messages WHERE body IS NOT NULL";
+    for key in changed_contents(conn, messages)? {
+        conn.execute("DELETE FROM order_messages WHERE key = ?1", [key])?;
+    }
     Ok(())
 }
 

@@ -172,7 +172,8 @@ CREATE TABLE recoveries (
 -- The undo journal: what the user did and, for each action, the rows that it made. `made` is the table and `row` the key;
 -- for the action itself `made` is '' and `row` 0, and only that row has the other columns. Of order requests, whose tables
 -- are not in the journal, `made` is 'orders' for one that the action made, 'orders_withdrawn' for one that it withdrew, and
--- 'order_bike/KEY' for one that lost its bike of that key; `row` is the request's key. The rows as they were before
+-- 'order_bike/KEY' for one that lost its bike of that key, and `row` is the request's key; 'order_messages' for what it
+-- told a shop, and `row` is the message's key. The rows as they were before
 -- the action are in tables made by the program, `undo_bikes` and so on.
 CREATE TABLE actions (
     key INTEGER NOT NULL,
@@ -248,14 +249,46 @@ CREATE TABLE outbox (
     changed_at INTEGER NOT NULL,
     delivered_at INTEGER,
     -- The shop's last word.
-    shop_status TEXT CHECK (shop_status IN ('waiting', 'question', 'accepted', 'refused')),
+    shop_status TEXT CHECK (shop_status IN ('waiting', 'question', 'accepted', 'refused', 'withdrawn')),
     shop_message TEXT,
     shop_since INTEGER,
+    -- The shop's own number of the request, and how a person reaches the shop, as it told last.
+    shop_number INTEGER CHECK (shop_number > 0),
+    shop_contact TEXT,
+    -- The shop asked not to be called about this request before that.
+    not_before INTEGER,
     -- The shop that has the request or may have it; absent: it was not sent, or its shop is not known any more.
     shop INTEGER REFERENCES order_shops (key)
 ) STRICT;
 CREATE INDEX outbox_by_time ON outbox (next_at, key) WHERE state IN ('queued', 'underway', 'in_doubt', 'delivered');
 CREATE INDEX outbox_of_shop ON outbox (shop) WHERE shop IS NOT NULL;
+
+-- What the user tells a shop about a request that it has, or may have: a message, or that the request is withdrawn. Each
+-- is sent in the request's turn, with its calls and waits.
+CREATE TABLE order_messages (
+    key INTEGER PRIMARY KEY,
+    id BLOB NOT NULL UNIQUE CHECK (length(id) = 16),
+    request INTEGER NOT NULL REFERENCES orders (key),
+    kind TEXT NOT NULL CHECK (kind IN ('message', 'withdrawal')),
+    made_at INTEGER NOT NULL,
+    -- The very bytes of a message, and their SHA-256, by which damage is told; absent once it is erased.
+    body TEXT CHECK (json_valid(body)),
+    sha256 BLOB CHECK (length(sha256) = 32 AND (sha256 IS NULL) = (body IS NULL)),
+    state TEXT NOT NULL CHECK (state IN ('queued', 'sent', 'rejected', 'taken_back')),
+    -- Whether an attempt had no known end: then the shop may have it.
+    in_doubt INTEGER NOT NULL CHECK (in_doubt IN (0, 1)),
+    reason TEXT CHECK (json_valid(reason)),
+    -- The shop's answer to a withdrawal.
+    outcome TEXT CHECK (outcome IN ('accepted', 'too_late', 'unknown')),
+    ended_at INTEGER
+) STRICT;
+CREATE INDEX order_messages_of_request ON order_messages (request, key);
+CREATE TRIGGER order_messages_stay BEFORE UPDATE ON order_messages
+WHEN (OLD.id, OLD.request, OLD.kind, OLD.made_at) IS NOT (NEW.id, NEW.request, NEW.kind, NEW.made_at)
+  OR (OLD.body IS NOT NEW.body AND NEW.body IS NOT NULL)
+BEGIN
+    SELECT RAISE (ABORT, 'a message is frozen');
+END;
 
 -- The photos of a request: its working copies, which stay beside the book until they are with the shop.
 CREATE TABLE order_photos (

@@ -185,9 +185,13 @@ fn seen(was: &str, is: &str) -> Vec<String> {
 /// The bikes of the order requests of an action.
 fn ordered(conn: &Connection, action: i64) -> Result<Vec<(BikeId, String)>, Inner> {
     let mut rows = conn.prepare(
-        "SELECT DISTINCT b.id, b.name FROM actions AS a CROSS JOIN orders AS o ON o.key = a.row
+        "SELECT b.id, b.name FROM actions AS a CROSS JOIN orders AS o ON o.key = a.row
          CROSS JOIN bikes AS b ON b.key = o.bike
-         WHERE a.key = ?1 AND a.made IN ('orders', 'orders_withdrawn')",
+         WHERE a.key = ?1 AND a.made IN ('orders', 'orders_withdrawn')
+         UNION
+         SELECT b.id, b.name FROM actions AS a CROSS JOIN order_messages AS m ON m.key = a.row
+         CROSS JOIN orders AS o ON o.key = m.request CROSS JOIN bikes AS b ON b.key = o.bike
+         WHERE a.key = ?1 AND a.made = 'order_messages'",
     )?;
     let rows = rows.query_map([action], |row| Ok((row.get(0)?, row.get(1)?)))?;
     Ok(rows.collect::<Result<_, _>>()?)
@@ -197,7 +201,11 @@ fn requests(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
     let mut rows = conn.prepare(
         "SELECT iif(a.made = 'orders', 'request for ', 'withdrawal of the request for ') || o.quantity || ' ' || o.sku
          FROM actions AS a CROSS JOIN orders AS o ON o.key = a.row
-         WHERE a.key = ?1 AND a.made IN ('orders', 'orders_withdrawn') ORDER BY o.key",
+         WHERE a.key = ?1 AND a.made IN ('orders', 'orders_withdrawn')
+         UNION ALL
+         SELECT m.kind || ' to the shop about ' || o.quantity || ' ' || o.sku
+         FROM actions AS a CROSS JOIN order_messages AS m ON m.key = a.row CROSS JOIN orders AS o ON o.key = m.request
+         WHERE a.key = ?1 AND a.made = 'order_messages'",
     )?;
     let rows = rows.query_map([action], |row| row.get(0))?;
     Ok(rows.collect::<Result<_, _>>()?)

@@ -73,6 +73,8 @@ ids! {
     PhotoId = "photo",
     /// Id of an order request, here and at the shop; also its idempotency key.
     OrderId = "order request",
+    /// Id of a message about an order request, here and at the shop; also its idempotency key.
+    MessageId = "message",
     /// Id of a set of marks on a photo.
     MarksId = "set of marks",
 }

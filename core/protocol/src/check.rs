@@ -220,7 +220,7 @@ pub fn check_note(note: &str, problems: &Problems<'_>) {
 }
 
 /// Records text that is longer than `most` characters or has hidden characters other than line breaks and tabs.
-fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
+pub(crate) fn check_lines(text: &str, most: usize, path: &Path<'_>, problems: &Problems<'_>) {
     let length = text.chars().count();
     if length > most {
         let found = format!("{} long", count(length, "character"));

@@ -3,6 +3,7 @@
 mod check;
 mod email;
 mod hash;
+mod message;
 pub mod wire;
 
 pub use check::{check_contact, check_kind, check_note, check_photo_count, check_quantity};

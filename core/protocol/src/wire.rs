@@ -4,6 +4,8 @@
 //! | --- | --- | --- |
 //! | `POST /v1/order-requests`, `Idempotency-Key` | [`OrderRequest`] | 201 [`Receipt`]; the same again for the same key and body |
 //! | `GET /v1/order-requests/{id}` | | 200 [`Receipt`] |
+//! | `POST /v1/order-requests/{id}/messages`, `Idempotency-Key` | [`OrderMessage`] | 201 [`Receipt`]: the request as it stands |
+//! | `PUT /v1/order-requests/{id}/cancellation` | | 200 [`Cancellation`]: the request is withdrawn, or it is too late |
 //! | `DELETE /v1/order-requests/{id}/contact` | | 204: the shop does not have the contact, or has erased it |
 //! | `HEAD /v1/photos/{sha256}` | | 200 with `Upload-Offset`, the bytes received so far; 404: none |
 //! | `PUT /v1/photos/{sha256}`, `Content-Range` | a part of the file | 202 with `Upload-Offset`: not complete yet; 201: complete |
@@ -15,13 +17,17 @@
 //! at the shop's `Upload-Offset`, as in the IETF's draft-ietf-httpbis-resumable-upload. The key is that of
 //! draft-ietf-httpapi-idempotency-key-header.
 
+pub use super::message::{
+    Cancellation, CancellationOutcome, CancellationSchema, OrderMessage, OrderMessageSchema,
+};
+
 use super::hash::PhotoHash;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::Bike;
 use steerwright_fit::judgement::{Direction, Verdict, Work};
 use steerwright_fit::report::{CatalogueRef, Change, TiltReport};
-use steerwright_metrology::ids::OrderId;
+use steerwright_metrology::ids::{MessageId, OrderId};
 use steerwright_metrology::quantity::Estimate;
 use steerwright_metrology::timestamp::Timestamp;
 
@@ -56,6 +62,16 @@ pub fn contact_path(id: OrderId) -> String {
     format!("{ORDER_REQUESTS}/{id}/contact")
 }
 
+/// The path of the messages about one order request.
+pub fn messages_path(id: OrderId) -> String {
+    format!("{ORDER_REQUESTS}/{id}/messages")
+}
+
+/// The path for withdrawing one order request.
+pub fn cancellation_path(id: OrderId) -> String {
+    format!("{ORDER_REQUESTS}/{id}/cancellation")
+}
+
 /// The path of a photo.
 pub fn photo_path(hash: PhotoHash) -> String {
     format!("{PHOTOS}/{hash}")
@@ -66,11 +82,21 @@ pub fn idempotency_key(id: OrderId) -> String {
     format!("\"{id}\"")
 }
 
+/// The value of the header `Idempotency-Key` of a message.
+pub fn message_key(id: MessageId) -> String {
+    idempotency_key(OrderId(id.0))
+}
+
 /// Parses the header `Idempotency-Key`; `None` unless it is exactly in the form of [`idempotency_key`].
 pub fn read_idempotency_key(value: &str) -> Option<OrderId> {
     let inside = value.trim().strip_prefix('"')?.strip_suffix('"')?;
     let id: OrderId = inside.parse().ok()?;
     (id.to_string() == inside).then_some(id)
+}
+
+/// Parses the header `Idempotency-Key` of a message.
+pub fn read_message_key(value: &str) -> Option<MessageId> {
+    read_idempotency_key(value).map(|id| MessageId(id.0))
 }
 
 /// The format's name and version.
@@ -123,9 +149,9 @@ pub struct OrderRequest {
 }
 
 /// RFC 3339, 5.6, in UTC, the form that this program writes; a receipt's timestamps have the same form.
-const MOMENT: &str = r"^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9](\.[0-9]{1,9})?Z$";
+pub(crate) const MOMENT: &str = r"^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9](\.[0-9]{1,9})?Z$";
 
-const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$";
+pub(crate) const UUID: &str = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$";
 
 /// The kind of a request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
@@ -277,6 +303,9 @@ pub struct Receipt {
     /// The request.
     #[schemars(with = "String", regex(pattern = UUID))]
     pub id: OrderId,
+    /// The shop's own number of the request, short enough to be said aloud.
+    #[schemars(range(min = 1))]
+    pub number: u64,
     /// When it was received, RFC 3339 in UTC.
     #[schemars(with = "String", length(max = 40))]
     pub received_at: Timestamp,
@@ -289,6 +318,15 @@ pub struct Receipt {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(max = 2000))]
     pub message: Option<String>,
+    /// How a person reaches the shop, such as a telephone number; possibly several lines.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(max = 300))]
+    pub contact: Option<String>,
+}
+
+impl Receipt {
+    /// The most characters of the shop's contact.
+    pub const MOST_CONTACT: usize = 300;
 }
 
 /// A shop's decision on a request.
@@ -303,11 +341,14 @@ pub enum ShopStatus {
     Accepted,
     /// The shop will not deliver; `message` has the reason.
     Refused,
+    /// The sender withdrew it before the shop decided.
+    Withdrawn,
 }
 
 impl ShopStatus {
     /// Every word.
-    pub const ALL: [Self; 4] = [Self::Waiting, Self::Question, Self::Accepted, Self::Refused];
+    pub const ALL: [Self; 5] =
+        [Self::Waiting, Self::Question, Self::Accepted, Self::Refused, Self::Withdrawn];
 
     /// The word in the format.
     pub fn name(self) -> &'static str {
@@ -316,12 +357,13 @@ impl ShopStatus {
             Self::Question => "question",
             Self::Accepted => "accepted",
             Self::Refused => "refused",
+            Self::Withdrawn => "withdrawn",
         }
     }
 
     /// Whether the state is final.
     pub fn is_final(self) -> bool {
-        matches!(self, Self::Accepted | Self::Refused)
+        matches!(self, Self::Accepted | Self::Refused | Self::Withdrawn)
     }
 }
 
@@ -412,6 +454,8 @@ problems! {
     Invalid = 422, "/problems/invalid", "The request is not sound.";
     /// The shop does not sell this kit.
     KitUnknown = 422, "/problems/kit-unknown", "This kit is not sold here.";
+    /// The sender withdrew the request before it arrived.
+    Cancelled = 422, "/problems/cancelled", "The request was withdrawn before it came.";
     /// Photos of the request are missing; `photos` lists them.
     PhotoMissing = 422, "/problems/photo-missing", "Photos of the request have not arrived.";
     /// The bytes of a photo do not match its hash, or are not a picture; the received bytes were discarded.

@@ -3,6 +3,7 @@
 mod auth;
 mod body;
 mod catalogue;
+mod messages;
 mod openapi;
 mod orders;
 mod photos;
@@ -16,7 +17,7 @@ pub(crate) use problem::ProblemResponse;
 
 use crate::state::AppState;
 use axum::Router;
-use axum::routing::{delete, get, head, post};
+use axum::routing::{delete, get, head, post, put};
 use std::sync::Arc;
 use steerwright_protocol::wire::{CATALOGUE, ORDER_REQUESTS, PHOTOS};
 
@@ -26,6 +27,8 @@ pub(crate) fn routes() -> Router<Arc<AppState>> {
         .route(ORDER_REQUESTS, post(orders::post))
         .route(&format!("{ORDER_REQUESTS}/{{id}}"), get(orders::get))
         .route(&format!("{ORDER_REQUESTS}/{{id}}/contact"), delete(orders::erase_contact))
+        .route(&format!("{ORDER_REQUESTS}/{{id}}/messages"), post(messages::post))
+        .route(&format!("{ORDER_REQUESTS}/{{id}}/cancellation"), put(messages::cancel))
         .route(&format!("{PHOTOS}/{{sha256}}"), head(photos::head).put(photos::put))
         .route(CATALOGUE, get(catalogue::get))
 }

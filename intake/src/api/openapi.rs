@@ -4,8 +4,8 @@ use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 use steerwright_fit::catalogue::Catalogue;
 use steerwright_protocol::wire::{
-    CATALOGUE, CATALOGUE_SIGNATURE, IDEMPOTENCY_KEY, JPEG, JSON, ORDER_REQUESTS, OrderRequest, PHOTOS,
-    PROBLEM_JSON, Problem, ProblemKind, Receipt, UPLOAD_OFFSET,
+    CATALOGUE, CATALOGUE_SIGNATURE, Cancellation, IDEMPOTENCY_KEY, JPEG, JSON, ORDER_REQUESTS, OrderMessage,
+    OrderRequest, PHOTOS, PROBLEM_JSON, Problem, ProblemKind, Receipt, UPLOAD_OFFSET,
 };
 
 /// The problems that any operation may return.
@@ -18,6 +18,9 @@ pub fn openapi() -> Value {
         .into_generator();
     let (request, receipt) = (schemas.subschema_for::<OrderRequest>(), schemas.subschema_for::<Receipt>());
     let (problem, catalogue) = (schemas.subschema_for::<Problem>(), schemas.subschema_for::<Catalogue>());
+    let (message, cancellation) =
+        (schemas.subschema_for::<OrderMessage>(), schemas.subschema_for::<Cancellation>());
+    let (message, cancellation) = (message.to_value(), cancellation.to_value());
     let refusals = |kinds: &[(u16, Vec<&str>)], problem: &Value| refusals(kinds, problem);
     let (request, receipt) = (request.to_value(), receipt.to_value());
     let (problem, catalogue) = (problem.to_value(), catalogue.to_value());
@@ -34,6 +37,10 @@ pub fn openapi() -> Value {
     );
     let mut get = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &problem));
     get.add("200", "How it stands.", json_of(&receipt), json!({}));
+    let mut write = Responses(refusals(&kinds(MESSAGE), &problem));
+    write.add("201", "Stored, now or before: how the request stands.", json_of(&receipt), json!({}));
+    let mut cancel = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &problem));
+    cancel.add("200", "Whether the withdrawal came in time.", json_of(&cancellation), json!({}));
     let mut erase = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &problem));
     erase.add("204", "Who asked is not kept here, or no more.", Value::Null, json!({}));
     let mut head = Responses(refusals(&kinds(&[ProblemKind::NotFound]), &Value::Null));
@@ -83,6 +90,30 @@ pub fn openapi() -> Value {
                     "name": "id", "in": "path", "required": true, "schema": { "type": "string", "format": "uuid" },
                 }],
                 "responses": get.0,
+            } },
+            format!("{ORDER_REQUESTS}/{{id}}/messages"): { "post": {
+                "operationId": "postMessage",
+                "summary": "Tell the shop something about a request that it has, once or as often as it takes.",
+                "parameters": [
+                    { "name": "id", "in": "path", "required": true, "schema": { "type": "string", "format": "uuid" } },
+                    {
+                        "name": IDEMPOTENCY_KEY,
+                        "in": "header",
+                        "required": true,
+                        "description": "The message's id as a quoted string.",
+                        "schema": { "type": "string", "pattern": "^\"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\"$" },
+                    },
+                ],
+                "requestBody": { "required": true, "content": json_of(&message) },
+                "responses": write.0,
+            } },
+            format!("{ORDER_REQUESTS}/{{id}}/cancellation"): { "put": {
+                "operationId": "cancelOrderRequest",
+                "summary": "Withdraw a request, once or as often as it takes, whether it arrived or not.",
+                "parameters": [{
+                    "name": "id", "in": "path", "required": true, "schema": { "type": "string", "format": "uuid" },
+                }],
+                "responses": cancel.0,
             } },
             format!("{ORDER_REQUESTS}/{{id}}/contact"): { "delete": {
                 "operationId": "eraseContact",
@@ -140,7 +171,18 @@ const POST: &[ProblemKind] = &[
     ProblemKind::KeyReused,
     ProblemKind::Invalid,
     ProblemKind::KitUnknown,
+    ProblemKind::Cancelled,
     ProblemKind::PhotoMissing,
+];
+
+const MESSAGE: &[ProblemKind] = &[
+    ProblemKind::KeyMissing,
+    ProblemKind::NotJson,
+    ProblemKind::NotFound,
+    ProblemKind::TooLarge,
+    ProblemKind::MediaType,
+    ProblemKind::KeyReused,
+    ProblemKind::Invalid,
 ];
 
 const PUT: &[ProblemKind] = &[

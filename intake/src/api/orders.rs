@@ -80,6 +80,10 @@ async fn handle_once(
             ProblemKind::KeyReused,
             "A request that was changed is another request and needs an id of its own.",
         )),
+        ClaimOutcome::Cancelled => Err(ProblemResponse::new(
+            ProblemKind::Cancelled,
+            "Its sender withdrew it. One that is wanted after all is another request and needs an id of its own.",
+        )),
     }
 }
 
@@ -106,7 +110,7 @@ async fn validate_and_store(
         ));
     }
     check_photos(app, sender, &request).await?;
-    match orders::store(&app.database, claim, request, app.now()).await {
+    match orders::store(&app.database, claim, request, app.contact.as_deref(), app.now()).await {
         Ok(receipt) => Ok(receipt),
         Err(OrdersError::Database(DatabaseError::Conflict)) => {
             Err(ProblemResponse::new(ProblemKind::InProgress, "Another try took over.").retry_after(1))
@@ -137,7 +141,7 @@ async fn check_photos(app: &AppState, sender: Sender, request: &OrderRequest) ->
 }
 
 /// The problems of a body, one per field.
-fn invalid(errors: &FileErrors) -> ProblemResponse {
+pub(super) fn invalid(errors: &FileErrors) -> ProblemResponse {
     let not_json = errors.errors().iter().find(|error| error.problem == FileProblem::NotJson);
     if let Some(error) = not_json {
         return ProblemResponse::new(ProblemKind::NotJson, error.to_string());
@@ -152,7 +156,7 @@ fn invalid(errors: &FileErrors) -> ProblemResponse {
 }
 
 /// Parses the id in a path; only its canonical form is accepted.
-fn parse_id(text: &str) -> Option<OrderId> {
+pub(super) fn parse_id(text: &str) -> Option<OrderId> {
     text.parse().ok().filter(|id: &OrderId| id.to_string() == text)
 }
 
@@ -165,7 +169,8 @@ pub(super) async fn get(
     let not_found =
         || ProblemResponse::new(ProblemKind::NotFound, "No request of this id came from this sender.");
     let id = parse_id(&id).ok_or_else(not_found)?;
-    let receipt = orders::receipt(&app.database, sender, id).await?.ok_or_else(not_found)?;
+    let receipt = orders::receipt(&app.database, sender, id, app.contact.as_deref()).await?;
+    let receipt = receipt.ok_or_else(not_found)?;
     let body = serde_json::to_vec(&receipt).map_err(|_| OrdersError::Serialize("a receipt"))?;
     Ok(([(header::CONTENT_TYPE, JSON)], body).into_response())
 }

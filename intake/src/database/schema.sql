@@ -28,7 +28,8 @@ CREATE TABLE sessions (
 );
 
 -- Idempotency keys. A key is claimed while its first request is handled; the transaction that stores the
--- request sets the answer. The nonce distinguishes the owner of a claim from earlier owners.
+-- request sets the answer. The nonce distinguishes the owner of a claim from earlier owners. A request that was
+-- withdrawn, perhaps before it arrived, is never stored afterwards.
 CREATE TABLE claims (
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
@@ -36,6 +37,7 @@ CREATE TABLE claims (
     nonce {bytes} NOT NULL,
     claimed_at BIGINT NOT NULL,
     answer TEXT,
+    cancelled_at BIGINT,
     PRIMARY KEY (sender, id)
 );
 
@@ -45,7 +47,7 @@ CREATE TABLE requests (
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
     received_at BIGINT NOT NULL,
-    status TEXT NOT NULL CHECK (status IN ('waiting', 'question', 'accepted', 'refused')),
+    status TEXT NOT NULL CHECK (status IN ('waiting', 'question', 'accepted', 'refused', 'withdrawn')),
     status_since BIGINT NOT NULL,
     message TEXT,
     answered_by TEXT,
@@ -58,6 +60,8 @@ CREATE TABLE requests (
     body TEXT NOT NULL,
     contact TEXT,
     erased_at BIGINT,
+    -- When the sender withdrew it; a request that was accepted before stays accepted.
+    cancelled_at BIGINT,
     UNIQUE (sender, id)
 );
 
@@ -76,6 +80,21 @@ CREATE TABLE answers (
 );
 
 CREATE INDEX answers_by_request ON answers (request);
+
+-- What a sender wrote about its request. The text is absent once it is erased.
+CREATE TABLE messages (
+    number {number},
+    sender BIGINT NOT NULL REFERENCES senders (number),
+    id TEXT NOT NULL,
+    request BIGINT NOT NULL REFERENCES requests (number),
+    body_hash {bytes} NOT NULL,
+    text TEXT,
+    changed TEXT,
+    received_at BIGINT NOT NULL,
+    UNIQUE (sender, id)
+);
+
+CREATE INDEX messages_by_request ON messages (request);
 
 -- A photo of a sender. It is complete once all bytes are stored and their SHA-256 equals the photo's name.
 CREATE TABLE photos (

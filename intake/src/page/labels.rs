@@ -14,6 +14,7 @@ pub(super) fn status(status: ShopStatus) -> (&'static str, &'static str) {
         ShopStatus::Question => ("Question asked", "question"),
         ShopStatus::Accepted => ("Accepted", "accepted"),
         ShopStatus::Refused => ("Refused", "refused"),
+        ShopStatus::Withdrawn => ("Withdrawn", "withdrawn"),
     }
 }
 

@@ -13,8 +13,7 @@ use steerwright_fit::judgement::Verdict;
 use steerwright_protocol::wire::ShopStatus;
 use url::form_urlencoded;
 
-const STATUSES: [ShopStatus; 4] =
-    [ShopStatus::Waiting, ShopStatus::Question, ShopStatus::Accepted, ShopStatus::Refused];
+const STATUSES: [ShopStatus; 5] = ShopStatus::ALL;
 
 /// The query of the list. Invalid parameters are ignored.
 #[derive(Debug, Default, PartialEq)]
@@ -112,6 +111,14 @@ fn entry(request: &RequestSummary) -> Markup {
                     (labels::status_badge(request.status))
                     @if let Some(number) = request.replaced_by { span.tag.open { "replaced by No. " (number) } }
                     @if let Some(number) = request.replaces { span.tag { "in place of No. " (number) } }
+                    @if request.cancelled_at.is_some() && request.status == ShopStatus::Accepted {
+                        span.tag.bad { "sender withdraws it" }
+                    }
+                    @match request.messages {
+                        0 => {},
+                        1 => span.tag.open { "1 new message" },
+                        many => span.tag.open { (many) " new messages" },
+                    }
                     @if let Some((label, class)) = verdict { span class={ "tag " (class) } { (label) } }
                 }
                 span.from { "No. " (request.number) " from " (request.sender) ", " (labels::time(request.received_at)) }

@@ -2,6 +2,7 @@
 //! without scripts.
 
 mod answer;
+mod conversation;
 mod form;
 mod labels;
 mod layout;

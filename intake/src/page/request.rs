@@ -1,11 +1,11 @@
 //! The page of one request: its content, the reports of the sender and of this server, the readings, and the answer.
 
 use super::answer::MAX_MESSAGE_CHARS;
-use super::labels;
 use super::layout::{Page, PageError, csrf_field, error_page, page};
 use super::report::{RequestReport, report_on};
 use super::session::LoggedIn;
-use crate::orders::{self, Answer, StoredRequest};
+use super::{conversation, labels};
+use crate::orders::{self, StoredRequest};
 use crate::photos;
 use crate::shopkeepers::Session;
 use crate::state::AppState;
@@ -39,7 +39,7 @@ pub(super) async fn get(
 ) -> Result<Page, PageError> {
     let stored = find(&app, &number).await?;
     let report = report_on(&app, &stored).await?;
-    let previous = orders::previous_answers(&app.database, stored.number, stored.status_since).await?;
+    let said = conversation::of(&app.database, stored.number).await?;
     let currency = &app.published.catalogue.currency;
     let request = &stored.request;
     let content = html! {
@@ -51,6 +51,7 @@ pub(super) async fn get(
             (labels::time(stored.received_at))
         }
         @if !stored.status.is_final() { p.jump { a href="#answer" { "To the answer" } } }
+        (conversation::withdrawal(&stored))
         (replacements(&stored))
         div.sheet {
             div.main {
@@ -62,7 +63,7 @@ pub(super) async fn get(
                 (measurements(&request.bike))
             }
             div.side {
-                (answers(&stored, &previous))
+                (conversation::section(&said))
                 @if !stored.status.is_final() { (answer_form(&stored, &session)) }
                 (contact(&stored, &session))
             }
@@ -305,28 +306,10 @@ fn measurements(bike: &Bike) -> Markup {
     }
 }
 
-fn answers(stored: &StoredRequest, previous: &[Answer]) -> Markup {
-    let Some(name) = &stored.answered_by else { return html! {} };
-    html! {
-        section.answered {
-            h2 { "Answered" }
-            p { (labels::status_badge(stored.status)) " by " (name) ", " (labels::time(stored.status_since)) }
-            @if let Some(message) = &stored.message { blockquote { (message) } }
-            @if !previous.is_empty() {
-                h3 { "Before" }
-                @for answer in previous {
-                    p { (labels::status_badge(answer.status)) " by " (answer.answered_by) ", " (labels::time(answer.at)) }
-                    @if let Some(message) = &answer.message { blockquote { (message) } }
-                }
-            }
-        }
-    }
-}
-
 fn answer_form(stored: &StoredRequest, session: &Session) -> Markup {
     let choices = [
         (ShopStatus::Accepted, "Accept", "It will be delivered."),
-        (ShopStatus::Question, "Ask a question", "The sender reads the question and sends again."),
+        (ShopStatus::Question, "Ask a question", "The sender reads the question and answers here."),
         (ShopStatus::Refused, "Refuse", "It needs a reason."),
     ];
     html! {

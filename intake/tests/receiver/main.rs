@@ -20,3 +20,4 @@ mod process;
 mod refusals;
 mod requests;
 mod support;
+mod told;

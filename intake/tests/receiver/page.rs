@@ -11,7 +11,7 @@ const NAME: &str = "Ash";
 const PASSWORD: &str = "twelve larches in a row";
 
 /// A simulated browser that keeps cookies and sends forms.
-struct Browser<'s> {
+pub struct Browser<'s> {
     server: &'s Server,
     cookies: Vec<(String, String)>,
 }
@@ -22,7 +22,7 @@ impl<'s> Browser<'s> {
     }
 
     /// A browser that is logged in.
-    async fn keeper(server: &'s Server) -> Self {
+    pub async fn keeper(server: &'s Server) -> Self {
         let now = server.app.now();
         add_shopkeeper(&server.app.database, NAME, PASSWORD, now).await.unwrap();
         let mut browser = Self::new(server);
@@ -55,13 +55,13 @@ impl<'s> Browser<'s> {
         }
     }
 
-    async fn get(&mut self, path: &str) -> (StatusCode, String) {
+    pub async fn get(&mut self, path: &str) -> (StatusCode, String) {
         let answer = self.call(Method::GET, path).send().await.unwrap();
         self.keep(answer.headers());
         (answer.status(), answer.text().await.unwrap())
     }
 
-    async fn send(&mut self, path: &str, fields: &[(&str, &str)]) -> Response {
+    pub async fn send(&mut self, path: &str, fields: &[(&str, &str)]) -> Response {
         let body = url::form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
         let call = self.call(Method::POST, path).header("Content-Type", "application/x-www-form-urlencoded");
         let answer = call.body(body).send().await.unwrap();
@@ -77,7 +77,7 @@ impl<'s> Browser<'s> {
 }
 
 /// The value of a hidden field.
-fn hidden(page: &str, name: &str) -> String {
+pub fn hidden(page: &str, name: &str) -> String {
     let start = format!("name=\"{name}\" value=\"");
     page.split_once(&start).unwrap().1.split('"').next().unwrap().to_owned()
 }

@@ -324,7 +324,7 @@ impl CrashFixture {
                     if some % 2 == 0 || done_for {
                         return done(book.transact(Op::Order, |work| work.erase_contact(it.id)));
                     }
-                    return done(book.transact(Op::Order, |work| work.withdraw_order(it.id, true)));
+                    return done(book.transact(Op::Order, |work| work.withdraw_order(it.id)));
                 }
             }
             Step::SendOrder => {

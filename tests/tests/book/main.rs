@@ -9,5 +9,6 @@ mod damage;
 mod list;
 mod photos;
 mod private;
+mod promises;
 mod recovery;
 mod undo;

@@ -8,7 +8,7 @@ use std::path::Path;
 use steerwright_core::bike::Bike;
 use steerwright_core::catalogue::Catalogue;
 use steerwright_core::photogrammetry::measure::Marks;
-use steerwright_core::protocol::wire::OrderRequest;
+use steerwright_core::protocol::wire::{OrderMessage, OrderRequest};
 
 /// Every schema file under the core, by its name without `.schema.json`.
 fn schemas() -> BTreeMap<String, Value> {
@@ -52,10 +52,11 @@ fn what_the_core_reads_it_reads() {
             "catalogue-1" => Catalogue::from_json(text.as_bytes(), &name).err(),
             "marks-1" => Marks::from_json(text.as_bytes(), &name).err(),
             "order-request-1" => OrderRequest::from_json(text.as_bytes(), &name).err(),
+            "order-message-1" => OrderMessage::from_json(text.as_bytes(), &name).err(),
             _ => continue,
         };
         assert!(problems.is_none(), "{}", problems.unwrap());
         read += 1;
     }
-    assert_eq!(read, 4);
+    assert_eq!(read, 5);
 }

@@ -13,7 +13,9 @@ use steerwright_core::bike::{Bike, demo_bikes_json};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::input::{FileErrors, Problem};
 use steerwright_core::photogrammetry::measure::Marks;
-use steerwright_core::protocol::wire::{OrderRequest, Problem as ShopProblem, Receipt};
+use steerwright_core::protocol::wire::{
+    Cancellation, OrderMessage, OrderRequest, Problem as ShopProblem, Receipt,
+};
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 
 /// One file format with its test parameters.
@@ -161,12 +163,14 @@ fn invalid_files_give_the_expected_messages() {
     }
 }
 
-/// The formats of a shop's answers.
+/// The formats of a shop's answers, and of messages to it.
 #[test]
 fn the_schemas_of_answers_are_current() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas");
     for (schema, file) in [
         (Receipt::json_schema(), "receipt-1.schema.json"),
+        (OrderMessage::json_schema(), "order-message-1.schema.json"),
+        (Cancellation::json_schema(), "cancellation-1.schema.json"),
         (ShopProblem::json_schema(), "problem.schema.json"),
     ] {
         let text = format!("{}\n", serde_json::to_string_pretty(&schema.to_value()).unwrap());

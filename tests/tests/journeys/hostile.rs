@@ -56,10 +56,12 @@ fn somebody_else_s_receipt() -> Vec<u8> {
     let receipt = Receipt {
         schema: ReceiptSchema::V1,
         id: OrderId(uuid::Uuid::from_u128(7)),
+        number: 17,
         received_at: Timestamp(1),
         state: ShopStatus::Accepted,
         since: Timestamp(1),
         message: None,
+        contact: None,
     };
     answer("201 Created", &[("Content-Type", "application/json")], &serde_json::to_string(&receipt).unwrap())
 }

@@ -18,4 +18,5 @@ mod place;
 mod process;
 mod relay;
 mod tls;
+mod told;
 mod twins;

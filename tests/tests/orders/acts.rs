@@ -100,27 +100,6 @@ fn what_will_not_go_is_only_asked_about() {
 }
 
 #[test]
-fn unsent_it_is_withdrawn_and_perhaps_sent_only_knowingly() {
-    let mut fixture = Fixture::with_shop();
-    let (first, second) = (fixture.queue(), fixture.queue());
-    let withdraw = |fixture: &mut Fixture, id, anyway| {
-        fixture.book.transact(Op::Order, |work| work.withdraw_order(id, anyway)).map(|_| ())
-    };
-    withdraw(&mut fixture, first, false).unwrap();
-    assert_eq!(fixture.state(first), State::Withdrawn);
-    let mut shop = Shop::default();
-    assert_eq!(shop.sync_once(&mut fixture.book, START, || InjectedFault::LostBack), 1);
-    assert_eq!(fixture.state(second), State::InDoubt);
-    let refused = withdraw(&mut fixture, second, false).unwrap_err().to_string();
-    assert!(refused.contains("the shop may have it already"), "{refused}");
-    assert_eq!(fixture.state(second), State::InDoubt);
-    withdraw(&mut fixture, second, true).unwrap();
-    let order = fixture.book.read().order(second).unwrap().order;
-    assert_eq!((order.state, order.may_be_with_shop), (State::Withdrawn, true));
-    assert!(withdraw(&mut fixture, second, true).is_err());
-}
-
-#[test]
 fn changing_makes_a_new_one_that_names_the_old() {
     let mut fixture = Fixture::with_shop();
     let old = fixture.queue();
@@ -237,7 +216,7 @@ fn rough_bike() -> steerwright_core::bike::Bike {
 fn a_bike_s_screen_has_its_requests_in_short() {
     let mut fixture = Fixture::with_shop();
     let (first, second) = (fixture.queue(), fixture.queue());
-    fixture.book.transact(Op::Order, |work| work.withdraw_order(first, false)).unwrap();
+    fixture.book.transact(Op::Order, |work| work.withdraw_order(first)).unwrap();
     let mut shop = Shop::default();
     shop.words.insert(second, (ShopStatus::Accepted, None));
     shop.serve(&mut fixture.book, START);

@@ -162,7 +162,7 @@ fn what_each_end_means() {
         let order = fixture.book.read().order(id).unwrap().order;
         assert_eq!((order.state, order.tries), (state, tries), "{outcome:?}");
         assert_eq!((order.reason, order.fault), (reason, fault), "{outcome:?}");
-        fixture.book.transact(Op::Order, |work| work.withdraw_order(id, true)).unwrap();
+        fixture.book.transact(Op::Order, |work| work.withdraw_order(id)).unwrap();
     }
 }
 

@@ -9,5 +9,6 @@ mod moves;
 mod recovered;
 mod shop;
 mod strings;
+mod told;
 
 use steerwright_tests::fixture;

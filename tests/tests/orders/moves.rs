@@ -236,7 +236,7 @@ fn a_shop_that_was_erased_leaves_a_reason_and_no_trace() {
     let order = fixture.book.read().order(has).unwrap().order;
     assert_eq!((order.reason, order.erase_at_shop, order.next_at), (gone, true, None));
     assert_eq!(serve(&mut fixture, &mut shops, after(24 * HOUR)).len(), 1);
-    fixture.book.transact(Op::Order, |work| work.withdraw_order(perhaps, true)).unwrap();
+    fixture.book.transact(Op::Order, |work| work.withdraw_order(perhaps)).unwrap();
     assert_eq!(fixture.book.read().order(perhaps).unwrap().order.reason, None);
     // There is nothing left to forget.
     let none = fixture.book.transact(Op::ChangeSettings, |work| work.forget_shop(OLD)).unwrap_err();

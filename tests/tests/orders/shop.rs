@@ -4,11 +4,12 @@ use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use steerwright_core::book::{FieldBook, OrderId, Timestamp};
+use steerwright_core::book::{FieldBook, MessageId, OrderId, Timestamp};
 use steerwright_core::orders::{Answer, Body, CallOutcome, OutboundCall, Step};
 use steerwright_core::protocol::PhotoHash;
 use steerwright_core::protocol::wire::{
-    self, OrderRequest, Problem, ProblemKind, Receipt, ReceiptSchema, ShopStatus, read_idempotency_key,
+    self, Cancellation, CancellationOutcome, CancellationSchema, OrderMessage, OrderRequest, Problem,
+    ProblemKind, Receipt, ReceiptSchema, ShopStatus, read_idempotency_key,
 };
 
 /// The fault of one call.
@@ -77,6 +78,10 @@ pub struct Shop {
     pub photos: BTreeMap<PhotoHash, Vec<u8>>,
     pub whole: BTreeMap<PhotoHash, Vec<u8>>,
     pub words: BTreeMap<OrderId, (ShopStatus, Option<String>)>,
+    /// Messages by id: the exact body, and how often it came.
+    pub messages: BTreeMap<MessageId, (String, u32)>,
+    /// Requests that their sender withdrew, stored or not.
+    pub cancelled: BTreeSet<OrderId>,
     /// Bytes of photos received, including duplicates.
     pub received: u64,
     pub calls: u32,
@@ -104,16 +109,21 @@ pub fn told(problem: &Problem, status: u16) -> Answer {
 
 impl Shop {
     fn receipt(&self, id: OrderId) -> Vec<u8> {
+        serde_json::to_vec(&self.told(id)).unwrap()
+    }
+
+    fn told(&self, id: OrderId) -> Receipt {
         let (state, message) = self.words.get(&id).cloned().unwrap_or((ShopStatus::Waiting, None));
-        let receipt = Receipt {
+        Receipt {
             schema: ReceiptSchema::V1,
             id,
+            number: 1 + self.requests.keys().position(|it| *it == id).unwrap() as u64,
             received_at: Timestamp(1_777_708_800_000),
             state,
             since: Timestamp(1_777_708_800_000),
             message,
-        };
-        serde_json::to_vec(&receipt).unwrap()
+            contact: Some("Tarn & Tiller Components\n+1 202 555 0162".into()),
+        }
     }
 
     /// Executes a call as a correct shop does.
@@ -156,6 +166,7 @@ impl Shop {
                 match self.requests.get(&key) {
                     Some((before, _)) if before != body => return problem(ProblemKind::KeyReused),
                     Some(_) => {}
+                    None if self.cancelled.contains(&key) => return problem(ProblemKind::Cancelled),
                     None => {
                         self.requests.insert(key, (body.clone(), 1));
                     }
@@ -169,6 +180,42 @@ impl Shop {
                     return problem(ProblemKind::NotFound);
                 }
                 answer(200, &[("content-type", wire::JSON.into())], self.receipt(id))
+            }
+            Step::Tell { message } => {
+                assert_eq!(call.method, "POST");
+                let Body::Text(body) = &call.body else { panic!("{call:?}") };
+                let read = OrderMessage::from_json(body.as_bytes(), "the message").unwrap();
+                assert_eq!((call.path.as_str(), read.id), (&*wire::messages_path(read.request), message));
+                let key = wire::read_message_key(&header(wire::IDEMPOTENCY_KEY).unwrap());
+                assert_eq!(key, Some(message));
+                if !self.requests.contains_key(&read.request) {
+                    return problem(ProblemKind::NotFound);
+                }
+                let kept = self.messages.entry(message).or_insert_with(|| (body.clone(), 0));
+                if kept.0 != *body {
+                    return problem(ProblemKind::KeyReused);
+                }
+                kept.1 += 1;
+                answer(201, &[("content-type", wire::JSON.into())], self.receipt(read.request))
+            }
+            Step::Withdraw { .. } => {
+                assert_eq!(call.method, "PUT");
+                let id = call.path.strip_prefix("/v1/order-requests/").unwrap();
+                let id: OrderId = id.strip_suffix("/cancellation").unwrap().parse().unwrap();
+                self.cancelled.insert(id);
+                let decided = self.words.get(&id).map(|(status, _)| *status);
+                let outcome = match (self.requests.contains_key(&id), decided) {
+                    (false, _) => CancellationOutcome::Unknown,
+                    (true, Some(ShopStatus::Accepted)) => CancellationOutcome::TooLate,
+                    (true, Some(ShopStatus::Refused)) => CancellationOutcome::Accepted,
+                    (true, _) => {
+                        self.words.insert(id, (ShopStatus::Withdrawn, None));
+                        CancellationOutcome::Accepted
+                    }
+                };
+                let receipt = self.requests.contains_key(&id).then(|| self.told(id));
+                let told = Cancellation { schema: CancellationSchema::V1, outcome, receipt };
+                answer(200, &[("content-type", wire::JSON.into())], serde_json::to_vec(&told).unwrap())
             }
             Step::Erase => {
                 assert_eq!(call.method, "DELETE");

@@ -110,7 +110,8 @@ impl OutboxWorker {
     }
 }
 
-/// The due time of each request that is waiting to be sent; `None` for one in progress. A request is skipped
+/// The due time of each request that is waiting to be sent, or about which the shop is to be told something; `None` for
+/// one in progress. A request is skipped
 /// if the shop that may have it cannot be queried for lack of consent.
 fn waiting(book: &FieldBook) -> Result<Vec<Option<i64>>, BookError> {
     let orders = book.read().orders(None)?;
@@ -119,6 +120,11 @@ fn waiting(book: &FieldBook) -> Result<Vec<Option<i64>>, BookError> {
         State::Underway => true,
         State::Queued | State::InDoubt => {
             order.next_at.is_some() && order.at.as_ref().map_or(agreed, |at| at.agreed)
+        }
+        State::Delivered | State::Withdrawn => {
+            order.messages_waiting > 0
+                && order.next_at.is_some()
+                && order.at.as_ref().is_some_and(|at| at.agreed)
         }
         _ => false,
     });

@@ -3,14 +3,19 @@
 use super::back_off;
 use super::catalogue;
 use super::due::NEVER;
+use super::messages::{self, MessageState};
 use super::outbound_call::{Answer, CallOutcome, OutboundCallId};
 use super::record::{self, Entry, Step};
 use super::shop;
 use super::state::{DeliveryState, Event, Fault, Reason};
-use crate::{BookError, FieldBook, Inner, JsonText, Op, Outcome, Screen, Timestamp, Work, photo_file};
+use crate::{
+    BookError, FieldBook, Inner, JsonText, MessageId, Op, Outcome, Screen, Timestamp, Work, photo_file,
+};
 use rusqlite::params;
 use steerwright_protocol::PhotoHash;
-use steerwright_protocol::wire::{self, OrderRequest, Problem, ProblemKind, Receipt};
+use steerwright_protocol::wire::{
+    self, Cancellation, CancellationOutcome, OrderRequest, Problem, ProblemKind, Receipt, ShopStatus,
+};
 
 /// A photo counts as refused once the shop discarded it this many times.
 const MOST_DAMAGED: u32 = 3;
@@ -23,6 +28,10 @@ pub(super) enum NextStep {
     Received(Receipt),
     /// The shop's decision on a request it has.
     Told(Receipt),
+    /// The shop has a message about a request.
+    Said { message: MessageId, receipt: Receipt },
+    /// The shop's answer to a withdrawal.
+    Cancelled { message: MessageId, told: Cancellation },
     /// The shop has this many bytes of a photo.
     Arrived { photo: PhotoHash, bytes: u64 },
     /// The shop has no contact for the request, or no longer has one.
@@ -69,6 +78,20 @@ fn receipt(answer: &Answer, entry: &Entry) -> Option<Receipt> {
     (read.id == entry.id).then_some(read)
 }
 
+fn cancellation(answer: &Answer, entry: &Entry) -> Option<Cancellation> {
+    let whole = answer.body.len() <= Answer::MOST_BYTES;
+    let read: Cancellation = whole.then(|| serde_json::from_slice(&answer.body).ok()).flatten()?;
+    let state = read.receipt.as_ref().map(|receipt| (receipt.id == entry.id, receipt.state));
+    use CancellationOutcome as C;
+    let sound = matches!(
+        (read.outcome, state),
+        (C::Unknown, None)
+            | (C::TooLate, Some((true, ShopStatus::Accepted)))
+            | (C::Accepted, Some((true, ShopStatus::Refused | ShopStatus::Withdrawn)))
+    );
+    sound.then_some(read)
+}
+
 fn offset(answer: &Answer) -> Option<u64> {
     let text = answer.header(wire::UPLOAD_OFFSET)?;
     text.bytes().all(|byte| byte.is_ascii_digit()).then(|| text.parse().ok()).flatten()
@@ -95,13 +118,19 @@ fn meaning(entry: &Entry, step: Step, photo_bytes: u64, outcome: &CallOutcome, n
         let turn = match step {
             Step::Send if status <= 201 => receipt(answer, entry).map(NextStep::Received),
             Step::Ask => receipt(answer, entry).map(NextStep::Told),
+            Step::Tell { message } if status <= 201 => {
+                receipt(answer, entry).map(|receipt| NextStep::Said { message, receipt })
+            }
+            Step::Withdraw { message } => {
+                cancellation(answer, entry).map(|told| NextStep::Cancelled { message, told })
+            }
             Step::Erase => Some(NextStep::Erased),
             Step::AskPhoto { photo } => offset(answer).map(|bytes| NextStep::Arrived { photo, bytes }),
             Step::SendPhoto { photo, .. } if status == 202 => {
                 offset(answer).map(|bytes| NextStep::Arrived { photo, bytes })
             }
             Step::SendPhoto { photo, .. } => Some(NextStep::Arrived { photo, bytes: photo_bytes }),
-            Step::Send | Step::Catalogue => None,
+            Step::Send | Step::Tell { .. } | Step::Catalogue => None,
         };
         // A shop cannot have more bytes of a photo than it has.
         return match turn {
@@ -129,6 +158,7 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Opt
         (429, ..) | (503, _, Some(ProblemKind::Unavailable)) => busy(false, detail),
         (408 | 409 | 425 | 500..=599, ..) => busy(true, detail),
         (404, Step::AskPhoto { photo }, _) => NextStep::Arrived { photo, bytes: 0 },
+        (404, Step::Tell { .. }, Some(ProblemKind::NotFound)) => NextStep::Never(Reason::NotAtShop),
         (300..=399 | 404 | 405 | 410, ..) => NextStep::Never(Reason::Address { status }),
         (401 | 403, ..) => NextStep::Never(Reason::Token),
         (413, ..) => NextStep::Never(Reason::TooLarge { photo }),
@@ -146,9 +176,11 @@ fn refusal(step: Step, photo_bytes: u64, answer: &Answer, now: Timestamp) -> Opt
         (422, Step::Send, Some(ProblemKind::PhotoMissing)) => {
             NextStep::Thrown { photos: told.map(|it| it.photos).unwrap_or_default() }
         }
-        (422, Step::Send, Some(ProblemKind::KeyReused)) => NextStep::Never(Reason::KeyReused),
+        (422, Step::Send | Step::Tell { .. }, Some(ProblemKind::KeyReused)) => {
+            NextStep::Never(Reason::KeyReused)
+        }
         (422, Step::Send, Some(ProblemKind::KitUnknown)) => NextStep::Never(Reason::KitUnknown),
-        (422, Step::Send, Some(ProblemKind::Invalid)) => {
+        (422, Step::Send | Step::Tell { .. }, Some(ProblemKind::Invalid)) => {
             let errors = told.map(|it| it.errors).unwrap_or_default();
             let errors = errors
                 .into_iter()
@@ -199,11 +231,21 @@ fn next(work: &Work<'_>, entry: &Entry, tries: u32, at: Timestamp) -> Result<(),
     Ok(())
 }
 
-/// Stores the shop's decision.
+/// Stores the shop's decision, its number of the request and its contact.
 fn word(work: &Work<'_>, entry: &Entry, receipt: &Receipt) -> Result<(), Inner> {
+    let contact = receipt.contact.as_deref().map(words);
+    let contact = contact.map(|it| it.chars().take(Receipt::MOST_CONTACT).collect::<String>());
     work.tx().execute(
-        "UPDATE outbox SET shop_status = ?2, shop_message = ?3, shop_since = ?4 WHERE key = ?1",
-        params![entry.key, receipt.state.name(), receipt.message.as_deref().map(words), receipt.since],
+        "UPDATE outbox SET shop_status = ?2, shop_message = ?3, shop_since = ?4, shop_number = ?5, shop_contact = ?6
+         WHERE key = ?1",
+        params![
+            entry.key,
+            receipt.state.name(),
+            receipt.message.as_deref().map(words),
+            receipt.since,
+            i64::try_from(receipt.number).ok().filter(|number| *number > 0),
+            contact.filter(|it| !it.trim().is_empty())
+        ],
     )?;
     Ok(())
 }
@@ -226,13 +268,23 @@ pub(super) fn settle(
             word(work, entry, &receipt)?;
             work.tx()
                 .execute("UPDATE outbox SET delivered_at = ?2 WHERE key = ?1", params![entry.key, now])?;
-            next(work, entry, 0, asking(&receipt, now, now))
+            next(work, entry, 0, after_contact(work, entry, asking(&receipt, now, now), now)?)
         }
         NextStep::Told(receipt) => {
             put(work, entry, entry.delivery, None, None, now)?;
             word(work, entry, &receipt)?;
-            next(work, entry, 0, asking(&receipt, now, entry.delivered_at.unwrap_or(now)))
+            let asks = asking(&receipt, now, entry.delivered_at.unwrap_or(now));
+            next(work, entry, 0, after_contact(work, entry, asks, now)?)
         }
+        NextStep::Said { message, receipt } => {
+            put(work, entry, entry.delivery, None, None, now)?;
+            word(work, entry, &receipt)?;
+            let message = messages::find(work.tx(), message)?;
+            messages::put(work.tx(), message.key, MessageState::Sent, None, None, Some(now))?;
+            let asks = asking(&receipt, now, entry.delivered_at.unwrap_or(now));
+            next(work, entry, 0, after_contact(work, entry, asks, now)?)
+        }
+        NextStep::Cancelled { message, told } => cancelled(work, entry, message, &told, now),
         NextStep::Arrived { photo, bytes } => {
             let on = match step {
                 Step::SendPhoto { from, .. } => bytes > from,
@@ -252,7 +304,7 @@ pub(super) fn settle(
         }
         NextStep::Erased => {
             put(work, entry, entry.delivery, None, None, now)?;
-            next(work, entry, 0, NEVER)
+            next(work, entry, 0, after_contact(work, entry, NEVER, now)?)
         }
         NextStep::Thrown { photos } => thrown(work, entry, step, &photos, now),
         NextStep::Again { unknown, fault, asked } => {
@@ -261,6 +313,9 @@ pub(super) fn settle(
                     "UPDATE order_photos SET arrived = NULL WHERE request = ?1 AND sha256 = ?2",
                     params![entry.key, photo.0.as_slice()],
                 )?;
+            }
+            if unknown && let Some(message) = step.message() {
+                work.tx().execute("UPDATE order_messages SET in_doubt = 1 WHERE id = ?1", [message])?;
             }
             let to = stay(if unknown { Event::EndUnknown } else { Event::NotArrived });
             once_more(work, entry, to, &fault, asked, now)
@@ -285,11 +340,57 @@ pub(super) fn settle(
             };
             once_more(work, entry, entry.delivery, &Fault::Busy { status, detail: None }, None, now)
         }
+        NextStep::Never(reason) if step.message().is_some() => {
+            put(work, entry, entry.delivery, None, None, now)?;
+            if let Some(id) = step.message() {
+                let message = messages::find(work.tx(), id)?;
+                let rejected = MessageState::Rejected;
+                messages::put(work.tx(), message.key, rejected, Some(&reason), None, Some(now))?;
+            }
+            let asks = back_off::ask(now, entry.delivered_at.unwrap_or(now)).unwrap_or(NEVER);
+            next(work, entry, 0, after_contact(work, entry, asks, now)?)
+        }
         NextStep::Never(reason) => {
             let to = entry.delivery.after(Event::Refused).unwrap_or(entry.delivery);
             put(work, entry, to, Some(&reason), None, now)
         }
     }
+}
+
+/// The shop's answer to a withdrawal: its own word resolves the doubt whether it has the request.
+fn cancelled(
+    work: &mut Work<'_>,
+    entry: &Entry,
+    message: MessageId,
+    told: &Cancellation,
+    now: Timestamp,
+) -> Result<(), Inner> {
+    let event = if told.receipt.is_some() { Event::Received } else { Event::NotThere };
+    put(work, entry, entry.delivery.after(event).unwrap_or(entry.delivery), None, None, now)?;
+    let message = messages::find(work.tx(), message)?;
+    messages::put(work.tx(), message.key, MessageState::Sent, None, Some(told.outcome), Some(now))?;
+    let mut asks = NEVER;
+    if let Some(receipt) = &told.receipt {
+        word(work, entry, receipt)?;
+        work.tx().execute(
+            "UPDATE outbox SET delivered_at = coalesce(delivered_at, ?2) WHERE key = ?1",
+            params![entry.key, now],
+        )?;
+        asks = asking(receipt, now, entry.delivered_at.unwrap_or(now));
+    }
+    next(work, entry, 0, after_contact(work, entry, asks, now)?)
+}
+
+/// The time of the next call after one that succeeded: at once if something waits to be told or erased, and else `asks`.
+fn after_contact(
+    work: &Work<'_>,
+    entry: &Entry,
+    asks: Timestamp,
+    now: Timestamp,
+) -> Result<Timestamp, Inner> {
+    let tells = messages::next(work.tx(), entry.key)?.is_some();
+    let erases = entry.erases_at_shop() && entry.in_flight.is_none_or(|(step, _)| step != Step::Erase);
+    Ok(if tells || erases { now } else { asks })
 }
 
 fn asking(receipt: &Receipt, now: Timestamp, delivered: Timestamp) -> Timestamp {
@@ -308,6 +409,12 @@ fn once_more(
     put(work, entry, to, None, Some(fault), now)?;
     if *fault == Fault::NoNetwork {
         return next(work, entry, entry.tries, back_off::offline(now));
+    }
+    if let Some(asked) = asked {
+        work.tx().execute(
+            "UPDATE outbox SET not_before = ?2 WHERE key = ?1",
+            params![entry.key, now.0.saturating_add(asked)],
+        )?;
     }
     let tries = entry.tries.saturating_add(1);
     let random = work.random();

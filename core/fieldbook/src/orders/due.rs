@@ -2,13 +2,14 @@
 
 use super::answer::{self, NextStep};
 use super::back_off;
+use super::messages::{self, MessageKind};
 use super::outbound_call::{Body, OutboundCall, OutboundCallId};
 use super::record::{self, Entry, PhotoEntry, Step};
 use super::shop::{self, Shop, agreed_shop, shop_of};
-use super::state::{Event, Fault, State};
-use super::{catalogue, recheck};
+use super::state::{Event, Fault, Reason, State};
+use super::{catalogue, recheck, tell};
 use crate::{
-    BookError, FieldBook, Inner, JsonText, Op, Reader, Screen, Timestamp, photo_file, photo_length,
+    BookError, FieldBook, Inner, JsonText, Op, OrderId, Reader, Screen, Timestamp, photo_file, photo_length,
     photo_path,
 };
 use rusqlite::{Connection, params};
@@ -57,6 +58,16 @@ fn next_photo(conn: &Connection, entry: &Entry) -> Result<Option<PhotoEntry>, In
 
 /// The next step of a request, regardless of when it is due.
 fn next_step(conn: &Connection, entry: &Entry) -> Result<Option<Step>, Inner> {
+    let withdrawn = entry.delivery.state == State::Withdrawn && entry.delivery.in_doubt;
+    if (entry.delivery.state == State::Delivered || withdrawn)
+        && let Some(it) = messages::next(conn, entry.key)?
+    {
+        let message = it.told.id;
+        return Ok(Some(match it.told.kind {
+            MessageKind::Message => Step::Tell { message },
+            MessageKind::Withdrawal => Step::Withdraw { message },
+        }));
+    }
     if entry.erases_at_shop() {
         return Ok(Some(Step::Erase));
     }
@@ -122,6 +133,13 @@ fn next_call(
             ("POST", wire::ORDER_REQUESTS.to_owned(), Body::Text(record::body(conn, entry.key)?))
         }
         Step::Ask => ("GET", wire::order_request_path(entry.id), Body::None),
+        Step::Tell { message } => {
+            headers.push((wire::IDEMPOTENCY_KEY, wire::message_key(message)));
+            headers.push(("Content-Type", wire::JSON.to_owned()));
+            let body = messages::find(conn, message)?.body.unwrap_or_default();
+            ("POST", wire::messages_path(entry.id), Body::Text(body))
+        }
+        Step::Withdraw { .. } => ("PUT", wire::cancellation_path(entry.id), Body::None),
         Step::Erase => ("DELETE", wire::contact_path(entry.id), Body::None),
         // No request fetches a catalogue.
         Step::Catalogue => return Ok(None),
@@ -135,6 +153,8 @@ fn next_call(
 enum Upkeep {
     Lapsed(Step),
     Judge(u32),
+    /// Readings since change the verdict.
+    Changed(Reason),
     Lost(PhotoHash),
     /// The photos' files are back.
     Found,
@@ -172,6 +192,11 @@ fn upkeep(conn: &Connection, entry: &Entry, folder: &Path, now: Timestamp) -> Re
     {
         return Ok(Some(Upkeep::Judge(number)));
     }
+    if entry.delivery.state == State::Queued
+        && let Some((was, is)) = recheck::by_readings(conn, entry)?
+    {
+        return Ok(Some(Upkeep::Changed(Reason::ReadingsChanged { was, is })));
+    }
     Ok(next_photo(conn, entry)?.filter(|it| !is_there(folder, it)).map(|it| Upkeep::Lost(it.hash)))
 }
 
@@ -185,8 +210,8 @@ impl FieldBook {
     /// catalogue precedes them all if it was requested ([`Work::fetch_catalogue`](crate::Work::fetch_catalogue)). Each
     /// call must be recorded with [`FieldBook::begin_call`] before it is sent.
     ///
-    /// A call without an outcome counts as interrupted after five minutes. A request for which a newer catalogue gives
-    /// another answer waits for the user from now on.
+    /// A call without an outcome counts as interrupted after five minutes. A request for which a newer catalogue or newer
+    /// readings give another answer waits for the user from now on.
     ///
     /// # Errors
     /// Those of reading and writing.
@@ -217,6 +242,11 @@ impl FieldBook {
                             Some(Upkeep::Found) => {
                                 if let Some(to) = entry.delivery.after(Event::SendAgain) {
                                     answer::put(work, &entry, to, None, None, now)?;
+                                }
+                            }
+                            Some(Upkeep::Changed(reason)) => {
+                                if let Some(to) = entry.delivery.after(Event::AnswerChanged) {
+                                    answer::put(work, &entry, to, Some(&reason), None, now)?;
                                 }
                             }
                             Some(Upkeep::Judge(number)) => {
@@ -288,6 +318,33 @@ impl FieldBook {
             })
         })?;
         Ok(outcome.output)
+    }
+
+    /// Makes the question for the shop's decision due now, about one request or all: the user opened a screen or asks.
+    /// Only a wait that the shop asked for is kept. Also asks about requests that are no longer asked about regularly.
+    ///
+    /// # Errors
+    /// No such request, and those of writing.
+    pub fn ask_now(&mut self, order: Option<OrderId>, now: Timestamp) -> Result<(), BookError> {
+        if let Some(order) = order {
+            self.read().read(|conn| record::find(conn, order).map(|_| ()))?;
+        }
+        self.transact(Op::Order, |work| {
+            work.step(|work| {
+                for entry in record::open(work.tx())? {
+                    if order.is_none_or(|order| order == entry.id)
+                        && entry.in_flight.is_none()
+                        && entry.delivery.may_be_with_shop()
+                        && next_step(work.tx(), &entry)?.is_some()
+                        && !(entry.erases_at_shop() && entry.next_at == NEVER)
+                    {
+                        tell::due_now(work, &entry, now)?;
+                    }
+                }
+                Ok(())
+            })
+        })?;
+        Ok(())
     }
 
     /// Makes requests and fetches due that were waiting only for a network: the device has one again.

@@ -2,6 +2,7 @@
 
 use super::draft::{CheckInputs, Chosen, OrderDraft, judge, request};
 use super::due::LEASE;
+use super::recheck;
 use super::record::{self, Entry};
 use super::shop;
 use super::state::{DeliveryState, Event, Reason, State};
@@ -28,7 +29,12 @@ fn chosen(conn: &Connection, folder: &Path, id: PhotoId) -> Result<Option<Chosen
 
 /// Applies the user's event to a request and abandons a call in flight. `why_not` is the reason reported if the event
 /// cannot happen in the request's state.
-fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Result<DeliveryState, Inner> {
+pub(super) fn moved(
+    work: &mut Work<'_>,
+    entry: &Entry,
+    event: Event,
+    why_not: &str,
+) -> Result<DeliveryState, Inner> {
     let Some(to) = entry.delivery.after(event) else {
         let text = entry.delivery.state.description();
         return Err(Inner::rule("order.state", format!("the order request {} {text}: {why_not}", entry.id))
@@ -44,7 +50,7 @@ fn moved(work: &mut Work<'_>, entry: &Entry, event: Event, why_not: &str) -> Res
     Ok(to)
 }
 
-fn stale(work: &mut Work<'_>, bike: Option<BikeId>) {
+pub(super) fn stale(work: &mut Work<'_>, bike: Option<BikeId>) {
     work.touch(Screen::Orders);
     if let Some(bike) = bike {
         work.touch(Screen::Bike(bike));
@@ -135,7 +141,7 @@ fn drawn_up(
     request(draft, &inputs, &photos, replaces, now)
 }
 
-fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
+pub(super) fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Result<OrderId, Inner> {
     let old = old.map(|old| record::find(work.tx(), old)).transpose()?;
     let request =
         drawn_up(work.tx(), &work.photos_folder(), draft, old.as_ref().map(|old| old.id), work.now())?;
@@ -150,10 +156,12 @@ fn queue(work: &mut Work<'_>, draft: &OrderDraft, old: Option<OrderId>) -> Resul
 fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, Inner> {
     let before = record::thawed(&record::body(work.tx(), old.key)?)?;
     let instruments = instruments(work.tx())?;
+    // What was measured since goes along.
+    let bike = recheck::bike_now(work.tx(), old)?.unwrap_or_else(|| before.bike.clone());
     let newest = number_in_use(work.tx(), &old.maker)?.unwrap_or(before.found.catalogue.number);
     let judged = |number| -> Result<_, Inner> {
         let catalogue = catalogue_of(work.tx(), &old.maker, Some(number))?;
-        let inputs = CheckInputs { bike: &before.bike, catalogue: &catalogue, instruments: &instruments };
+        let inputs = CheckInputs { bike: &bike, catalogue: &catalogue, instruments: &instruments };
         Ok(judge(&inputs, &before.kit.sku, before.kit.direction, before.kit.quantity))
     };
     let (judged, gone) = match judged(newest)? {
@@ -174,6 +182,7 @@ fn under_the_new_catalogue(work: &mut Work<'_>, old: &Entry) -> Result<OrderId, 
         kit: judged.kit,
         parts: if before.parts.is_empty() { Vec::new() } else { judged.parts },
         found: judged.found,
+        bike,
         ..before
     };
     request.check("the order request")?;
@@ -206,31 +215,13 @@ fn send_again(work: &mut Work<'_>, id: OrderId) -> Result<OrderId, Inner> {
     Ok(id)
 }
 
-fn withdraw(work: &mut Work<'_>, id: OrderId, anyway: bool) -> Result<(), Inner> {
-    let entry = record::find(work.tx(), id)?;
-    let in_doubt = entry.delivery.in_doubt || entry.delivery.state == State::Underway;
-    let (event, why_not) = match (anyway, in_doubt) {
-        (true, _) => (Event::WithdrawAnyway, "it cannot be taken back"),
-        (false, true) => (
-            Event::Withdraw,
-            "the shop may have it already. Wait until that is known, or withdraw it anyway and tell the shop",
-        ),
-        (false, false) => (Event::Withdraw, "it cannot be taken back"),
-    };
-    let to = moved(work, &entry, event, why_not)?;
-    // One that the shop may have cannot be queued again as if nothing had been sent.
-    if !to.may_be_with_shop() {
-        undo::note_withdrawn(work.tx(), entry.key)?;
-    }
-    Ok(())
-}
-
 fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     let entry = record::find(work.tx(), id)?;
     if entry.erased_at.is_some() {
         return Ok(());
     }
-    let underway = entry.delivery.state == State::Underway;
+    let underway = entry.delivery.state == State::Underway
+        || entry.in_flight.is_some_and(|(step, _)| step.message().is_some());
     moved(work, &entry, Event::Erase, "its contact cannot be erased")?;
     let mut request = record::thawed(&record::body(work.tx(), entry.key)?)?;
     // Free text may identify the person, and so does the bike's owner.
@@ -251,6 +242,12 @@ fn erase(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     work.tx().execute(
         "UPDATE outbox SET reason = NULL, fault = NULL, shop_message = NULL, tries = 0, next_at = ?2 WHERE key = ?1",
         params![entry.key, from],
+    )?;
+    // What waited to be told is told no more, except that the request is withdrawn.
+    work.tx().execute(
+        "UPDATE order_messages SET body = NULL, sha256 = NULL,
+             state = iif(state = 'queued' AND kind = 'message', 'taken_back', state) WHERE request = ?1",
+        [entry.key],
     )?;
     work.rewrite_after()
 }
@@ -276,23 +273,14 @@ impl Work<'_> {
     }
 
     /// Sends a request that was rejected once more, when what stood in its way is fixed, or one that waits because
-    /// of a newer catalogue all the same. The latter becomes a new request under that catalogue, a question if its
-    /// verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
+    /// of a newer catalogue or newer readings all the same. The latter becomes a new request with those, a question if
+    /// its verdict allows no order. One that a shop may have goes to that shop again, any other to the present one. Returns
     /// the name of what is sent.
     ///
     /// # Errors
     /// No such request, one that is neither, or one that has to be changed first.
     pub fn send_order_again(&mut self, id: OrderId) -> Result<OrderId, BookError> {
         self.step(|work| send_again(work, id))
-    }
-
-    /// Withdraws a request. One that the shop may have is withdrawn only with `anyway`: the user then has to inform the
-    /// shop.
-    ///
-    /// # Errors
-    /// No such request; one that the shop has, or that is being sent; one that it may have, without `anyway`.
-    pub fn withdraw_order(&mut self, id: OrderId, anyway: bool) -> Result<(), BookError> {
-        self.step(|work| withdraw(work, id, anyway))
     }
 
     /// Erases the contact, the notes and the shop's message from a request in any state; one that is not with the shop

@@ -1,9 +1,13 @@
 //! Order requests as stored.
 
 use super::due::NEVER;
+use super::messages::{self, ShopMessage};
+use super::recheck::{self, VerdictChange};
 use super::state::{DeliveryState, Fault, Reason, State};
 use crate::error::Missing as _;
-use crate::{BikeId, BookError, EnumText, Inner, JsonText, OrderId, OrderSummary, Reader, Timestamp};
+use crate::{
+    BikeId, BookError, EnumText, Inner, JsonText, MessageId, OrderId, OrderSummary, Reader, Timestamp,
+};
 use rusqlite::{Connection, OptionalExtension, Row};
 use serde::{Deserialize, Serialize};
 use steerwright_protocol::PhotoHash;
@@ -54,6 +58,16 @@ pub struct Order {
     pub at: Option<OrderShop>,
     /// The shop's latest decision.
     pub shop: Option<ShopReply>,
+    /// The shop's own number of the request: what to name to a person there.
+    pub shop_number: Option<u64>,
+    /// How a person reaches the shop, as it told last.
+    pub shop_contact: Option<String>,
+    /// Messages and withdrawals that wait to be sent.
+    pub messages_waiting: u32,
+    /// Messages and withdrawals that the shop rejected and that are not cleared.
+    pub messages_rejected: u32,
+    /// Whether a withdrawal waits to be sent or is with the shop.
+    pub withdrawal: bool,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
     /// Whether the contact was erased here and a shop that has it, or may have it, has not erased it yet.
@@ -85,6 +99,10 @@ pub struct ShopReply {
 pub struct OrderScreen {
     /// Its status.
     pub order: Order,
+    /// What the shop was told about it since, or is to be told, oldest first.
+    pub messages: Vec<ShopMessage>,
+    /// Another verdict by what was measured since the shop was told.
+    pub changed: Option<VerdictChange>,
     /// The request; without the contact once that is erased.
     pub request: OrderRequest,
     /// The exact text that is sent (`steerwright.order-request/1`).
@@ -113,6 +131,16 @@ pub enum Step {
     Send,
     /// Query the shop's decision.
     Ask,
+    /// Tell the shop something about a request that it has.
+    Tell {
+        /// The message.
+        message: MessageId,
+    },
+    /// Withdraw a request that the shop has, or may have.
+    Withdraw {
+        /// The withdrawal, a message of its own.
+        message: MessageId,
+    },
     /// Have the contact erased at the shop too.
     Erase,
     /// Fetch the shop's catalogue.
@@ -124,7 +152,15 @@ impl Step {
     pub(super) fn photo(self) -> Option<PhotoHash> {
         match self {
             Self::AskPhoto { photo } | Self::SendPhoto { photo, .. } => Some(photo),
-            Self::Send | Self::Ask | Self::Erase | Self::Catalogue => None,
+            _ => None,
+        }
+    }
+
+    /// The message concerned.
+    pub(super) fn message(self) -> Option<MessageId> {
+        match self {
+            Self::Tell { message } | Self::Withdraw { message } => Some(message),
+            _ => None,
         }
     }
 }
@@ -204,7 +240,8 @@ pub(super) fn find(conn: &Connection, id: OrderId) -> Result<Entry, Inner> {
 pub(super) fn open(conn: &Connection) -> Result<Vec<Entry>, Inner> {
     let mut rows = conn.prepare_cached(&format!(
         "{ENTRY} WHERE x.state IN ('queued', 'underway', 'in_doubt', 'delivered')
-             OR (x.state = 'withdrawn' AND x.in_doubt AND o.erased_at IS NOT NULL)
+             OR (x.state = 'withdrawn' AND x.in_doubt AND (o.erased_at IS NOT NULL
+                 OR EXISTS (SELECT 1 FROM order_messages m WHERE m.request = o.key AND m.state = 'queued')))
              OR (x.state = 'rejected' AND x.reason ->> 'why' = 'photo_lost'
                  AND NOT EXISTS (SELECT 1 FROM orders later WHERE later.replaces = o.key))
          ORDER BY x.key"
@@ -251,6 +288,10 @@ const ORDER: &str = "SELECT o.*, x.*, b.id AS bike_id, old.id AS replaces_id,
      (SELECT id FROM orders WHERE replaces = o.key ORDER BY key DESC LIMIT 1) AS replaced_by,
      (SELECT count(*) FROM order_photos WHERE request = o.key) AS photos,
      (SELECT count(*) FROM order_photos WHERE request = o.key AND arrived = bytes) AS photos_arrived,
+     (SELECT count(*) FROM order_messages WHERE request = o.key AND state = 'queued') AS messages_waiting,
+     (SELECT count(*) FROM order_messages WHERE request = o.key AND state = 'rejected') AS messages_rejected,
+     EXISTS (SELECT 1 FROM order_messages WHERE request = o.key AND kind = 'withdrawal'
+         AND state IN ('queued', 'sent')) AS withdrawal,
      s.base AS at_base,
      EXISTS (SELECT 1 FROM agreements a WHERE a.base = s.base AND a.ended_at IS NULL) AS at_agreed
  FROM orders o JOIN outbox x ON x.key = o.key LEFT JOIN bikes b ON b.key = o.bike
@@ -278,11 +319,13 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         && shop.as_ref().is_none_or(|shop: &ShopReply| !shop.status.is_final());
     let at: Option<String> = row.get("at_base")?;
     let reason = reason.map(|JsonText(reason)| reason);
+    let messages_waiting: u32 = row.get("messages_waiting")?;
+    let tells = messages_waiting > 0;
     let gone = DeliveryState { state, in_doubt }.may_be_with_shop()
         && at.is_none()
-        && (sends || asks || erase_at_shop);
+        && (sends || asks || erase_at_shop || tells);
     let reason = if gone { Some(Reason::ShopGone) } else { reason };
-    let due = (sends || erase_at_shop) && !gone;
+    let due = (sends || erase_at_shop || tells) && !gone;
     let agreed = row.get("at_agreed")?;
     Ok(Order {
         id: row.get("id")?,
@@ -306,6 +349,11 @@ fn order(row: &Row<'_>) -> rusqlite::Result<Order> {
         delivered_at: row.get("delivered_at")?,
         at: at.map(|base| OrderShop { base, agreed }),
         shop,
+        shop_number: row.get("shop_number")?,
+        shop_contact: row.get("shop_contact")?,
+        messages_waiting,
+        messages_rejected: row.get("messages_rejected")?,
+        withdrawal: row.get("withdrawal")?,
         erased_at,
         erase_at_shop,
     })
@@ -354,9 +402,11 @@ impl Reader {
                 .query_row([id], order)
                 .optional()?;
             let order = found.ok_or_else(|| id.missing())?;
-            let key = find(conn, id)?.key;
-            let body = body(conn, key)?;
-            Ok(OrderScreen { order, request: thawed(&body)?, body })
+            let entry = find(conn, id)?;
+            let body = body(conn, entry.key)?;
+            let messages = messages::of_request(conn, entry.key)?.into_iter().map(|it| it.told).collect();
+            let changed = recheck::change(conn, &entry)?;
+            Ok(OrderScreen { order, messages, changed, request: thawed(&body)?, body })
         })
     }
 }

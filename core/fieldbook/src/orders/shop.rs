@@ -1,8 +1,11 @@
 //! The shop to which order requests are sent, and the user's agreement.
 
 use super::catalogue;
+use super::due::NEVER;
 use super::record::Entry;
-use crate::{BookError, Inner, Lines, Reader, Screen, Timestamp, Work, check_text, check_who, needed_text};
+use crate::{
+    BookError, Inner, Lines, OrderId, Reader, Screen, Timestamp, Work, check_text, check_who, needed_text,
+};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use std::fmt;
@@ -63,30 +66,50 @@ pub struct Agreement {
     pub agreed_at: Timestamp,
 }
 
+/// What a shop that is erased here was still to be asked; only the user can ask it now.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct ForgottenShop {
+    /// Requests whose contact was erased here and not at the shop.
+    pub not_erased: Vec<OrderId>,
+    /// Requests with a message or a withdrawal that the shop did not get.
+    pub not_told: Vec<OrderId>,
+}
+
 /// The shop with its token.
 pub(super) struct Shop {
     pub(super) base: String,
     pub(super) token: Token,
 }
 
+/// What an address of a shop looks like.
+const EXPECTED: &str = "expected https:// (or http:// on this device), a host, and perhaps a path, such as \
+     https://orders.shop.example/intake";
+
 /// Validates a shop's address and returns its stored form: `https`, or `http` on this device; a host, optionally a port
 /// and a path.
 fn sound_base(text: &str) -> Result<String, Inner> {
-    let refused = |why: &str| Err(Inner::rule("shop.address", format!("the shop's address {why}")));
     let text = text.trim().trim_end_matches('/');
     check_text("the shop's address", text, 300, Lines::One)?;
+    let refused = |why: &str| {
+        let reason = format!("the shop's address {text:?} {why}; {EXPECTED}");
+        Err(Inner::rule("shop.address", reason).with("address", text))
+    };
     let Some((scheme, rest)) = text.split_once("://") else {
         return refused("has to begin with https://");
     };
     let (authority, path) = rest.split_once('/').unwrap_or((rest, ""));
     if authority.is_empty() || authority.contains('@') || text.contains(['?', '#', ' ', '\\', '"', '<', '>'])
     {
-        return refused(
-            "is none: expected https://, a host, and perhaps a path, and no name, query or space",
-        );
+        return refused("has no host, or has a name, a query or a space");
     }
     if !path.is_ascii() || !authority.is_ascii() {
         return refused("holds letters beyond ASCII; write the host's name in its xn-- form");
+    }
+    // RFC 3986, 5.2.4: a client takes such segments out, so the calls would go elsewhere than is shown.
+    let dots =
+        |segment: &str| matches!(segment.to_ascii_lowercase().replace("%2e", ".").as_str(), "." | "..");
+    if path.split('/').any(dots) {
+        return refused("has a path with the segment . or ..");
     }
     let host = match authority.strip_prefix('[') {
         Some(six) => six.split_once(']').map_or("", |(host, _)| host),
@@ -224,8 +247,30 @@ fn set(work: &mut Work<'_>, base: &str, token: &Token) -> Result<(), Inner> {
     Ok(())
 }
 
-fn forget(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
+/// What is outstanding at a shop that is about to be erased.
+fn outstanding(work: &Work<'_>, base: &str) -> Result<ForgottenShop, Inner> {
+    let ids = |which: &str| -> Result<Vec<OrderId>, Inner> {
+        let mut rows = work.tx().prepare(&format!(
+            "SELECT o.id FROM orders o JOIN outbox x ON x.key = o.key JOIN order_shops s ON s.key = x.shop
+             WHERE s.base = ?1 AND {which} ORDER BY o.key"
+        ))?;
+        let rows = rows.query_map([base], |row| row.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    };
+    Ok(ForgottenShop {
+        not_erased: ids(&format!(
+            "o.erased_at IS NOT NULL AND x.next_at <> {} AND (x.state = 'delivered' OR (x.state = 'withdrawn' AND x.in_doubt))",
+            NEVER.0
+        ))?,
+        not_told: ids(
+            "EXISTS (SELECT 1 FROM order_messages m WHERE m.request = o.key AND m.state = 'queued')",
+        )?,
+    })
+}
+
+fn forget(work: &mut Work<'_>, base: &str) -> Result<ForgottenShop, Inner> {
     let base = sound_base(base)?;
+    let outstanding = outstanding(work, &base)?;
     let present = work.tx().execute("DELETE FROM shops WHERE base = ?1", [&base])? > 0;
     work.tx().execute(
         "UPDATE outbox SET shop = NULL WHERE shop IN (SELECT key FROM order_shops WHERE base = ?1)",
@@ -245,7 +290,8 @@ fn forget(work: &mut Work<'_>, base: &str) -> Result<(), Inner> {
     work.tx().execute("DELETE FROM agreements WHERE base = ?1", [&base])?;
     work.touch(Screen::Settings);
     work.touch(Screen::Orders);
-    work.rewrite_after()
+    work.rewrite_after()?;
+    Ok(outstanding)
 }
 
 fn agree(work: &mut Work<'_>, words: &str, who: Option<&str>) -> Result<(), Inner> {
@@ -285,13 +331,13 @@ impl Work<'_> {
         self.step(|work| set(work, base, token))
     }
 
-    /// Erases a shop: its address, its tokens and its agreements. Requests that it has, or may have, then have the
+    /// Erases a shop: its address, its tokens and its agreements. Returns what it was still to be asked. Requests that it has, or may have, then have the
     /// reason [`Reason::ShopGone`](super::Reason::ShopGone); it is not asked to erase their contacts. If it is the
     /// present shop, there is none from then on. See [`Reader::erasing`].
     ///
     /// # Errors
     /// An invalid address, or one that is neither the present shop's nor that of a request.
-    pub fn forget_shop(&mut self, base: &str) -> Result<(), BookError> {
+    pub fn forget_shop(&mut self, base: &str) -> Result<ForgottenShop, BookError> {
         self.step(|work| forget(work, base))
     }
 
@@ -371,6 +417,26 @@ mod tests {
         ] {
             assert!(sound_base(bad).is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn a_path_with_dot_segments_is_refused_by_field_value_and_what_is_expected() {
+        for bad in [
+            "https://shop.example/..",
+            "https://shop.example/../",
+            "https://shop.example/.",
+            "https://shop.example/a/../b",
+            "https://shop.example/%2e%2E/b",
+            "https://shop.example/a/.%2e",
+            "http://localhost:8480/./orders",
+        ] {
+            let said = BookError::from(sound_base(bad).unwrap_err()).to_string();
+            for part in ["the shop's address", bad.trim_end_matches('/'), "expected https://", "a host"] {
+                assert!(said.contains(part), "{bad}: {said}");
+            }
+        }
+        // A dot in a segment is none.
+        assert_eq!(sound_base("https://shop.example/v1.2/...").unwrap(), "https://shop.example/v1.2/...");
     }
 
     #[test]

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_fit::judgement::Verdict;
 use steerwright_protocol::PhotoHash;
-use steerwright_protocol::wire::FieldProblem;
+use steerwright_protocol::wire::{FieldProblem, OrderRequest};
 
 /// The delivery state of an order request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -85,8 +85,10 @@ pub enum Event {
     SendAgain,
     /// The user withdraws it; the shop cannot have it.
     Withdraw,
-    /// The user withdraws it although the shop may have it.
-    WithdrawAnyway,
+    /// The user withdraws it although the shop may have it; the shop is told.
+    WithdrawAtShop,
+    /// The shop says that it does not have the withdrawn request, and takes it no more.
+    NotThere,
     /// The contact is erased, so it cannot be sent any more.
     Erase,
     /// The user undoes a withdrawal of which no shop knows.
@@ -95,7 +97,7 @@ pub enum Event {
 
 impl Event {
     /// Every event.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Began,
         Self::NotArrived,
         Self::EndUnknown,
@@ -104,7 +106,8 @@ impl Event {
         Self::AnswerChanged,
         Self::SendAgain,
         Self::Withdraw,
-        Self::WithdrawAnyway,
+        Self::WithdrawAtShop,
+        Self::NotThere,
         Self::Erase,
         Self::WithdrawalUndone,
     ];
@@ -147,7 +150,10 @@ impl DeliveryState {
             (S::Queued, E::AnswerChanged) => to(S::Held),
             (S::Rejected, E::SendAgain) => to(if in_doubt { S::InDoubt } else { S::Queued }),
             (S::Queued | S::Held | S::Rejected, E::Withdraw) if !in_doubt => to(S::Withdrawn),
-            (S::Queued | S::Held | S::Rejected | S::InDoubt, E::WithdrawAnyway) => to(S::Withdrawn),
+            (S::Rejected | S::InDoubt, E::WithdrawAtShop) if in_doubt => to(S::Withdrawn),
+            // The shop's answer to the withdrawal resolves the doubt.
+            (S::Withdrawn, E::Received) if in_doubt => Some(Self { state: S::Delivered, in_doubt: false }),
+            (S::Withdrawn, E::NotThere) if in_doubt => Some(Self { state: S::Withdrawn, in_doubt: false }),
             (S::Underway, E::Erase) => Some(Self { state: S::Withdrawn, in_doubt: true }),
             (S::Queued | S::InDoubt | S::Held | S::Rejected, E::Erase) => to(S::Withdrawn),
             (S::Delivered | S::Withdrawn, E::Erase) => Some(self),
@@ -169,6 +175,13 @@ pub enum Reason {
         is: Verdict,
         /// Number of the newer catalogue.
         number: u32,
+    },
+    /// Readings since give another verdict.
+    ReadingsChanged {
+        /// The verdict when it was queued.
+        was: Verdict,
+        /// The present verdict.
+        is: Verdict,
     },
     /// A newer catalogue has another price.
     PriceChanged {
@@ -207,6 +220,8 @@ pub enum Reason {
     },
     /// The shop has another request under this one's key.
     KeyReused,
+    /// The shop does not have the request that a message is about.
+    NotAtShop,
     /// The shop does not accept this photo.
     PhotoRefused {
         /// The photo.
@@ -237,6 +252,8 @@ impl Reason {
         match self {
             Self::Token | Self::Address { .. } | Self::Other { .. } | Self::PhotoLost { .. } => true,
             Self::VerdictChanged { .. }
+            | Self::ReadingsChanged { .. }
+            | Self::NotAtShop
             | Self::PriceChanged { .. }
             | Self::KitGone { .. }
             | Self::Invalid { .. }
@@ -255,6 +272,12 @@ impl Reason {
                 "By catalogue number {number} the kit {} (it {} before). Send it anyway, change it or withdraw it.",
                 verdict(*is),
                 verdict(*was)
+            ),
+            Self::ReadingsChanged { was, is } => format!(
+                "By what was measured since, the kit {} (it {} before). Send it anyway{}, change it or withdraw it.",
+                verdict(*is),
+                verdict(*was),
+                if OrderRequest::may_be_ordered(*is) { "" } else { ", as a question" }
             ),
             Self::PriceChanged { was, is, number } => format!(
                 "By catalogue number {number} the kit costs {is} instead of {was}. Send it anyway or withdraw it."
@@ -284,6 +307,9 @@ impl Reason {
             Self::KeyReused => {
                 "The shop has another request under this one's key. Ask the shop which one it has.".into()
             }
+            Self::NotAtShop => {
+                "The shop does not have the request that this is about, or erased who asked. Speak to the shop.".into()
+            }
             Self::PhotoRefused { .. } => {
                 "The shop does not take a photo. Leave it out; the request is then sent as a new one.".into()
             }
@@ -305,7 +331,7 @@ impl Reason {
     }
 }
 
-fn verdict(verdict: Verdict) -> &'static str {
+pub(super) fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::GoesIn => "fits",
         Verdict::GoesInAfterWork => "fits after work",
@@ -403,16 +429,12 @@ mod tests {
             (S::Queued, E::Began, S::Underway),
             (S::Queued, E::Refused, S::Rejected),
             (S::Queued, E::AnswerChanged, S::Held),
-            (S::Queued, E::WithdrawAnyway, S::Withdrawn),
             (S::Queued, E::Erase, S::Withdrawn),
             (S::InDoubt, E::Began, S::Underway),
             (S::InDoubt, E::Refused, S::Rejected),
-            (S::InDoubt, E::WithdrawAnyway, S::Withdrawn),
             (S::InDoubt, E::Erase, S::Withdrawn),
             (S::Underway, E::Refused, S::Rejected),
-            (S::Held, E::WithdrawAnyway, S::Withdrawn),
             (S::Held, E::Erase, S::Withdrawn),
-            (S::Rejected, E::WithdrawAnyway, S::Withdrawn),
             (S::Rejected, E::Erase, S::Withdrawn),
             (S::Delivered, E::Erase, S::Delivered),
             (S::Withdrawn, E::Erase, S::Withdrawn),
@@ -433,6 +455,10 @@ mod tests {
             ((S::Queued, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Held, false, E::Withdraw), (S::Withdrawn, false)),
             ((S::Rejected, false, E::Withdraw), (S::Withdrawn, false)),
+            ((S::InDoubt, true, E::WithdrawAtShop), (S::Withdrawn, true)),
+            ((S::Rejected, true, E::WithdrawAtShop), (S::Withdrawn, true)),
+            ((S::Withdrawn, true, E::Received), (S::Delivered, false)),
+            ((S::Withdrawn, true, E::NotThere), (S::Withdrawn, false)),
             ((S::Withdrawn, false, E::WithdrawalUndone), (S::Queued, false)),
         ]);
         for delivery in every() {
@@ -444,8 +470,8 @@ mod tests {
         }
     }
 
-    /// From a new request on: only a receipt resolves the doubt whether the shop has it, and it is never withdrawn
-    /// silently.
+    /// From a new request on: only the shop's own word resolves the doubt whether it has the request, and it is never
+    /// withdrawn silently.
     #[test]
     fn what_may_be_with_the_shop_is_not_forgotten() {
         let mut seen = BTreeSet::from([DeliveryState::NEW]);
@@ -464,7 +490,7 @@ mod tests {
             for event in Event::ALL {
                 let Some(to) = from.after(event) else { continue };
                 if from.in_doubt && !to.in_doubt {
-                    assert_eq!(event, Event::Received, "{from:?}");
+                    assert!(matches!(event, Event::Received | Event::NotThere), "{from:?}");
                 }
             }
             if from.in_doubt || from.state == State::Underway {

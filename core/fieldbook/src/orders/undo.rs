@@ -1,10 +1,13 @@
 //! Undoing an order request that no shop has yet, and redoing it.
 //!
 //! The tables of requests are not in the undo journal: what a shop was told cannot be taken back. The journal notes only
-//! which requests an action made and which it withdrew. Undoing withdraws the former and queues the latter again.
+//! which requests an action made and which it withdrew, and what it told a shop. Undoing withdraws the first, queues the
+//! second again, and takes the third back.
 
+use super::messages::{self, MessageKind, MessageState};
 use super::record;
 use super::state::Event;
+use super::tell::may_be_there;
 use crate::{Inner, OrderId, Screen, Timestamp};
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;
@@ -12,6 +15,8 @@ use std::collections::BTreeSet;
 /// What the journal notes a request that an action made under, and one that it withdrew.
 const MADE: &str = "orders";
 const WITHDRAWN: &str = "orders_withdrawn";
+/// What it notes a message to a shop under that an action made.
+const TOLD: &str = "order_messages";
 
 /// Notes in the present action that it made a request.
 pub(super) fn note_made(conn: &Connection, order: i64) -> Result<(), Inner> {
@@ -21,6 +26,11 @@ pub(super) fn note_made(conn: &Connection, order: i64) -> Result<(), Inner> {
 /// Notes in the present action that it withdrew a request.
 pub(super) fn note_withdrawn(conn: &Connection, order: i64) -> Result<(), Inner> {
     note(conn, WITHDRAWN, order)
+}
+
+/// Notes in the present action that it made a message to a shop.
+pub(super) fn note_told(conn: &Connection, message: i64) -> Result<(), Inner> {
+    note(conn, TOLD, message)
 }
 
 fn note(conn: &Connection, made: &str, order: i64) -> Result<(), Inner> {
@@ -44,7 +54,7 @@ fn of_action(conn: &Connection, action: i64) -> Result<Vec<(i64, OrderId, bool)>
 
 /// Whether an action made or withdrew requests.
 pub(crate) fn has_requests(conn: &Connection, action: i64) -> Result<bool, Inner> {
-    Ok(!of_action(conn, action)?.is_empty())
+    Ok(!of_action(conn, action)?.is_empty() || !messages::of_action(conn, action, TOLD)?.is_empty())
 }
 
 /// The event of a request that undoing or redoing its action means.
@@ -64,6 +74,21 @@ pub(crate) fn obstacle(conn: &Connection, action: i64, undoing: bool) -> Result<
             let reason = format!("the order request {id} can no longer be {word}: it {state}");
             return Ok(Some(
                 Inner::rule("order.cannot_be_undone", reason).with("state", entry.delivery.state.name()),
+            ));
+        }
+    }
+    for message in messages::of_action(conn, action, TOLD)? {
+        let entry = record::find(conn, message.told.order)?;
+        let state = if undoing { MessageState::Queued } else { MessageState::TakenBack };
+        let erased = message.told.kind == MessageKind::Message && message.body.is_none();
+        if message.told.state != state || erased || may_be_there(&message, &entry) {
+            let word = if undoing { "undone" } else { "redone" };
+            let reason = format!(
+                "what the shop is told about the order request {} can no longer be {word}: the shop has it, or may have it",
+                entry.id
+            );
+            return Ok(Some(
+                Inner::rule("order.cannot_be_undone", reason).with("state", message.told.state.name()),
             ));
         }
     }
@@ -92,6 +117,19 @@ pub(crate) fn revert(
         conn.execute(
             "INSERT INTO actions (key, made, row) VALUES (?1, ?2, ?3)",
             params![inverse, made, key],
+        )?;
+        stale.insert(Screen::Orders);
+        stale.extend(entry.bike.map(Screen::Bike));
+    }
+    for message in messages::of_action(conn, action, TOLD)? {
+        let entry = record::find(conn, message.told.order)?;
+        let state = if undoing { MessageState::TakenBack } else { MessageState::Queued };
+        messages::put(conn, message.key, state, None, None, None)?;
+        // Whatever else is to be asked or told is found again from there.
+        conn.execute("UPDATE outbox SET next_at = min(next_at, ?2) WHERE key = ?1", params![entry.key, now])?;
+        conn.execute(
+            "INSERT INTO actions (key, made, row) VALUES (?1, ?2, ?3)",
+            params![inverse, TOLD, message.key],
         )?;
         stale.insert(Screen::Orders);
         stale.extend(entry.bike.map(Screen::Bike));

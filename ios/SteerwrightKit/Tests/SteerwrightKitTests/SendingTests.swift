@@ -135,6 +135,36 @@ final class SendingTests: BookCase {
         XCTAssertEqual(try book.orders().map(\.state), [.withdrawn, .withdrawn])
     }
 
+    func testTheShopIsAskedAtOnceAnsweredAndToldOfAWithdrawal() async throws {
+        let bike = try demoBike()
+        let order = try queued(bike)
+        let shop = Shop(token: season.shop.token)
+        let sender = FakeSender(shop)
+        _ = try await book.deliver(sender: sender)
+        let idle = try await book.deliver(sender: sender)
+        XCTAssertEqual(idle.calls, 0)
+        try book.askNow(order: order)
+        let asked = try await book.deliver(sender: sender)
+        XCTAssertEqual(asked.calls, 1)
+        let view = try book.order(id: order).order
+        XCTAssertEqual(view.shopNumber, 17)
+        XCTAssertEqual(view.shopContact, Shop.contact)
+        let told = try book.tellShop(id: order, text: "Two, please.", changed: season.draft(bike, note: "Two."))
+        _ = try book.withdrawOrder(id: order)
+        XCTAssertEqual(try book.order(id: order).order.messagesWaiting, 2)
+        _ = try await book.deliver(sender: sender)
+        let messages = try book.order(id: order).messages
+        XCTAssertEqual(messages.map(\.state), [.sent, .sent])
+        XCTAssertEqual(messages.first?.changed, told.changed)
+        XCTAssertEqual(Array(shop.messages.keys), [told.id])
+        XCTAssertEqual(messages.last?.outcome, .accepted)
+        XCTAssertEqual(try book.order(id: order).order.shop?.status, .withdrawn)
+        XCTAssertEqual(try book.verdictChanges(), [])
+        XCTAssertEqual(try book.stockClashes(), [])
+        XCTAssertEqual(try book.forgetShop(base: "https://shop.example").notErased, [])
+        XCTAssertEqual(shop.faults, [])
+    }
+
     func testTheShopOfTheTestsSumsAsOthersDo() {
         // Published test vectors of SHA-256 (FIPS 180).
         XCTAssertEqual(

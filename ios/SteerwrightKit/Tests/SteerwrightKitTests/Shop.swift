@@ -3,11 +3,14 @@ import Foundation
 import SteerwrightKit
 
 final class Shop: @unchecked Sendable {
+    static let contact = "Tarn & Tiller Components, +1 202 555 0162"
     private let token: String
     private let lock = NSLock()
     private(set) var requests: [String: Data] = [:]
     private(set) var effects: [String: Int] = [:]
     private(set) var photos: [String: Data] = [:]
+    private(set) var messages: [String: Data] = [:]
+    private var withdrawn: Set<String> = []
     var words: [String: Season.Word] = [:]
     /// Violations that a real shop would reject; has to be empty at the end of a test.
     private(set) var faults: [String] = []
@@ -17,9 +20,12 @@ final class Shop: @unchecked Sendable {
     private func receipt(_ key: String) throws -> Data {
         let received = "2026-05-02T08:00:00Z"
         var told = ["schema": "steerwright.receipt/1", "id": key, "received_at": received, "since": received]
-        told["state"] = words[key]?.state ?? "waiting"
+        told["state"] = withdrawn.contains(key) ? "withdrawn" : words[key]?.state ?? "waiting"
         told["message"] = words[key]?.message
-        return try JSONEncoder().encode(told)
+        told["contact"] = Shop.contact
+        // The number is the one field that is no text.
+        let text = String(decoding: try JSONEncoder().encode(told), as: UTF8.self)
+        return Data(("{\"number\":17," + text.dropFirst()).utf8)
     }
 
     private func fault(_ what: String) -> CallResult {
@@ -38,6 +44,21 @@ final class Shop: @unchecked Sendable {
         let name = String(path.split(separator: "/").last ?? "")
         if path.hasPrefix("/v1/photos/") { return try photo(call, name, headers["content-range"]) }
         let json = [Header(name: "Content-Type", value: "application/json")]
+        if name == "messages" {
+            let message = try JSONDecoder().decode(Document.self, from: call.body)
+            guard let key = message["id"]?.text, let request = message["request"]?.text,
+                headers["idempotency-key"] == "\"\(key)\"", messages[key] ?? call.body == call.body
+            else { return fault("no key, or not that of the message") }
+            messages[key] = call.body
+            return answered(201, json, try receipt(request))
+        }
+        if name == "cancellation" {
+            guard call.method == "PUT" else { return fault("a withdrawal by \(call.method)") }
+            let key = String(path.split(separator: "/").dropLast().last ?? "")
+            withdrawn.insert(key)
+            let told = "{\"schema\":\"steerwright.cancellation/1\",\"outcome\":\"accepted\",\"receipt\":"
+            return answered(200, json, Data(told.utf8) + (try receipt(key)) + Data("}".utf8))
+        }
         switch call.method {
         case "POST":
             guard let key = try JSONDecoder().decode(Document.self, from: call.body)["id"]?.text,

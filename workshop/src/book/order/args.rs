@@ -36,15 +36,27 @@ pub(in crate::book) enum Order {
         steerwright book order edit 3 --photo 2 --without-photo 1\n  \
         steerwright book order edit 3 --no-photos --note \"\"")]
     Edit(Edit),
-    /// Send a request again: one that was rejected, once its cause is fixed, or one that waits for your decision.
+    /// Send again what was rejected, a request or a message, once its cause is fixed; or a request that waits for your
+    /// decision.
     Again(One),
-    /// Withdraw a request that the shop does not have yet.
-    Withdraw {
+    /// Withdraw a request. A shop that has it, or may have it, is told at the next contact.
+    Withdraw(One),
+    /// Tell the shop that has a request something about it: the answer to its question, or news.
+    #[command(
+        after_help = "`steerwright book order edit ORDER … --message TEXT` sends a changed request along.\n\n\
+        Examples:\n  \
+        steerwright book order message 3 \"The lower seat is 44.0 mm wide, as measured today.\"\n  \
+        steerwright book order message 3 --take-back"
+    )]
+    Message {
         #[command(flatten)]
         order: One,
-        /// Also where the shop may have it already; then tell the shop.
-        #[arg(long)]
-        anyway: bool,
+        /// What the shop is to know.
+        #[arg(required_unless_present = "take_back")]
+        text: Option<String>,
+        /// Take back what waits to be told, or clear what the shop rejected.
+        #[arg(long, conflicts_with = "text")]
+        take_back: bool,
     },
     /// Send waiting requests to the shop, and fetch its answers to earlier ones. Ctrl-C stops after the call in
     /// progress.
@@ -53,6 +65,17 @@ pub(in crate::book) enum Order {
         steerwright book order send --until-empty\n  \
         steerwright book order send --trust shop.pem --json")]
     Send(super::send::Send),
+    /// Ask the shop for its answers now, and send what is due; only a wait that the shop asked for is kept.
+    #[command(after_help = "Examples:\n  \
+        steerwright book order ask\n  \
+        steerwright book order ask 3")]
+    Ask {
+        /// The request's number in `book order list`, or its id; all without it.
+        order: Option<String>,
+        /// The file with the shop's own certificate (PEM), which then counts in place of those that this machine trusts.
+        #[arg(long, value_name = "FILE")]
+        trust: Option<PathBuf>,
+    },
     /// Agree that requests are sent to the shop, or end that; without --yes or --no, read what you agree to.
     Consent {
         /// You agree.
@@ -197,4 +220,7 @@ pub(in crate::book) struct Edit {
     /// Leave out all earlier photos; with --photo, send only those.
     #[arg(long)]
     pub(super) no_photos: bool,
+    /// Tell the shop that has the earlier request this with it, such as the answer to its question.
+    #[arg(long, value_name = "TEXT")]
+    pub(super) message: Option<String>,
 }

@@ -161,8 +161,11 @@ pub(super) fn edit(book: &mut FieldBook, call: &Edit, json: bool) -> Result<(), 
             draft.photos.push(photo);
         }
     }
-    let queued = book.transact(Op::Order, |work| work.edit_order(old.id, &draft)).map_err(reworded)?;
-    done(book, queued.output, Some((old_number, old.id)), &bike, json)
+    let queued = book.transact(Op::Order, |work| match &call.message {
+        None => work.edit_order(old.id, &draft),
+        Some(text) => work.tell_shop(old.id, text, Some(&draft)).map(|told| told.changed.unwrap_or(old.id)),
+    });
+    done(book, queued.map_err(reworded)?.output, Some((old_number, old.id)), &bike, json)
 }
 
 /// Prints the queued request and what still prevents its delivery.

@@ -5,6 +5,7 @@ mod ask;
 mod outbox;
 mod send;
 mod sending;
+mod tell;
 
 pub(super) use args::{HELP, Order};
 pub(crate) use outbox::Listed;
@@ -21,7 +22,10 @@ pub(super) fn run(book: &mut FieldBook, call: &Order, json: bool) -> Result<(), 
         Order::List { bike } => outbox::list(book, bike.as_deref(), json),
         Order::Show(call) => outbox::show(book, call, json),
         Order::Again(call) => outbox::again(book, call, json),
-        Order::Withdraw { order, anyway } => outbox::withdraw(book, order, *anyway, json),
+        Order::Withdraw(call) => tell::withdraw(book, call, json),
+        Order::Message { order, text: Some(text), .. } => tell::message(book, order, text, json),
+        Order::Message { order, text: None, .. } => tell::take_back(book, order, json),
+        Order::Ask { order, trust } => send::ask(book, order.as_deref(), trust.as_deref(), json),
         Order::EraseContact { order, .. } => outbox::erase(book, order.as_deref(), json),
         Order::Send(call) => send::send(book, call, json),
         Order::Consent { yes, no, who } => sending::consent(book, *yes, *no, who.as_deref(), json),

@@ -44,12 +44,21 @@ pub(super) fn listed(book: &FieldBook, bike: Option<BikeId>) -> Result<Vec<Liste
 pub(super) fn list(book: &FieldBook, bike: Option<&str>, json: bool) -> Result<(), Fault> {
     let bike = bike.map(|bike| which::bike(book, bike)).transpose()?;
     let listed = listed(book, bike.as_ref().map(|bike| bike.id))?;
+    let changes = book.read().verdict_changes(bike.as_ref().map(|bike| bike.id))?;
+    let clashes = book.read().stock_clashes()?;
     let shop = book.read().shop()?;
     if json {
         let bike = bike.as_ref().map(Named::from);
-        return output::print_json(&json!({"bike": bike, "shop": shop, "orders": listed}));
+        return output::print_json(&json!({
+            "bike": bike,
+            "shop": shop,
+            "orders": listed,
+            "verdict_changes": changes,
+            "stock_clashes": clashes,
+        }));
     }
-    output::print(&text::book::orders(bike.as_ref().map(|bike| bike.name.as_str()), &listed, shop.as_ref()))
+    let name = bike.as_ref().map(|bike| bike.name.as_str());
+    output::print(&text::book::orders(name, &listed, &changes, &clashes, shop.as_ref()))
 }
 
 pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault> {
@@ -62,6 +71,8 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
             "number": number,
             "bike_name": bike,
             "order": screen.order,
+            "messages": screen.messages,
+            "verdict_change": screen.changed,
             "request": screen.request,
             "shop": shop,
         }));
@@ -74,6 +85,9 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
 
 pub(super) fn again(book: &mut FieldBook, call: &One, json: bool) -> Result<(), Fault> {
     let (old, before) = find(book, &call.order)?;
+    if before.messages_rejected > 0 {
+        return super::tell::again(book, (old, &before), json);
+    }
     if !matches!(before.state, State::Held | State::Rejected) {
         let text = before.state.description();
         return Err(Fault::Words(format!("order request {old} {text}: there is nothing to send again")));
@@ -92,43 +106,6 @@ pub(super) fn again(book: &mut FieldBook, call: &One, json: bool) -> Result<(), 
     let text = text::book::sent_again((old, &before), number, &screen);
     let done = Done::new(Op::Order, text).with("order", id).with("number", number);
     done.with("state", screen.order.state).with("kind", screen.order.kind).print(json)
-}
-
-pub(super) fn withdraw(book: &mut FieldBook, call: &One, anyway: bool, json: bool) -> Result<(), Fault> {
-    let (number, before) = find(book, &call.order)?;
-    if before.may_be_with_shop && !anyway && before.state != State::Underway {
-        return Err(Fault::Words(format!(
-            "the shop may have order request {number} already. `book order send` finds out; or withdraw it \
-             with --anyway, and tell the shop"
-        )));
-    }
-    match before.state {
-        State::Withdrawn => return Err(Fault::Words(format!("order request {number} is withdrawn already"))),
-        State::Delivered => {
-            return Err(Fault::Words(format!(
-                "the shop has order request {number}: tell the shop, and name {}; or change it with `steerwright book \
-                 order edit {number} …`",
-                before.id
-            )));
-        }
-        State::Underway if !anyway => {
-            return Err(Fault::Words(format!(
-                "order request {number} is being sent just now; wait a moment"
-            )));
-        }
-        _ => {}
-    }
-    book.transact(Op::Order, |work| work.withdraw_order(before.id, anyway))?;
-    let order = book.read().order(before.id)?.order;
-    let mut text = format!("Order request {number} is withdrawn; it is not sent.");
-    if order.may_be_with_shop {
-        text = format!(
-            "Order request {number} is withdrawn here, but the shop may have it: tell the shop, and name {}.",
-            order.id
-        );
-    }
-    let done = Done::new(Op::Order, text).with("order", order.id).with("number", number);
-    done.with("may_be_with_shop", order.may_be_with_shop).print(json)
 }
 
 pub(super) fn erase(book: &mut FieldBook, called: Option<&str>, json: bool) -> Result<(), Fault> {

@@ -6,9 +6,9 @@ use crate::{output, text};
 use serde_json::json;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use steerwright_core::book::FieldBook;
+use steerwright_core::book::{FieldBook, OrderId};
 use steerwright_workshop::delivery::{
     LoopControl, OutboxWorker, RoutingTable, SystemLoopControl, Timeouts, Trust, system_now,
 };
@@ -28,6 +28,23 @@ pub(in crate::book) struct Send {
 }
 
 pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), Fault> {
+    deliver(book, call, None, json)
+}
+
+/// Asks the shop now about one request or all.
+pub(super) fn ask(
+    book: &mut FieldBook,
+    order: Option<&str>,
+    trust: Option<&Path>,
+    json: bool,
+) -> Result<(), Fault> {
+    let order = order.map(|called| super::find(book, called)).transpose()?.map(|(_, order)| order.id);
+    let call = Send { once: false, until_empty: false, trust: trust.map(Path::to_owned) };
+    deliver(book, &call, Some(order), json)
+}
+
+/// `ask`: which request's answer is asked for at once, or those of all.
+fn deliver(book: &mut FieldBook, call: &Send, ask: Option<Option<OrderId>>, json: bool) -> Result<(), Fault> {
     let shop = book.read().shop()?;
     // An earlier shop with consent can still be queried, whatever the state of the current shop.
     let elsewhere = every(book)?.iter().any(|order| order.at.as_ref().is_some_and(|at| at.agreed));
@@ -54,6 +71,9 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
     let fetch_before = book.read().catalogue_fetch()?;
     // A manual send clears earlier network failures; a missing network is detected again at once.
     book.network_restored(system_now())?;
+    if let Some(order) = ask {
+        book.ask_now(order, system_now())?;
+    }
     let round = if call.once {
         worker.sync_once(book, &mut control)?
     } else if call.until_empty {
@@ -77,10 +97,11 @@ pub(super) fn send(book: &mut FieldBook, call: &Send, json: bool) -> Result<(), 
             "catalogue": fetch,
         }));
     }
+    let asks = after.iter().any(|row| text::book::is_asked(&row.order));
     let waiting = after.iter().filter(|row| row.order.next_at.is_some()).count();
     output::print(&text::book::sent(
         &orders,
-        waiting,
+        text::book::Left { waiting, asks },
         round.calls,
         round.offline,
         shop.as_ref(),

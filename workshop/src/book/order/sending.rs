@@ -43,16 +43,40 @@ pub(super) fn shop(
 }
 
 pub(super) fn forget(book: &mut FieldBook, base: &str, json: bool) -> Result<(), Fault> {
-    book.transact(Op::ChangeSettings, |work| work.forget_shop(base))?;
+    let (mut not_erased, mut not_told) = (Vec::new(), Vec::new());
+    let before: Vec<_> = (1..).zip(super::every(book)?).collect();
+    let left = book.transact(Op::ChangeSettings, |work| work.forget_shop(base))?.output;
+    for (number, order) in &before {
+        let named = text::book::named(*number, order);
+        if left.not_erased.contains(&order.id) {
+            not_erased.push(named.clone());
+        }
+        if left.not_told.contains(&order.id) {
+            not_told.push(named);
+        }
+    }
     let gone = book.finish_erasing()?;
     let mut text = format!("The address of {}, its token and what you agreed to are erased.", base.trim());
+    if !not_erased.is_empty() {
+        text.push_str(&format!(
+            " That shop has not erased yet who asked in {}, as you wanted: ask it to.",
+            not_erased.join(", ")
+        ));
+    }
+    if !not_told.is_empty() {
+        text.push_str(&format!(
+            " That shop was not told yet what you wanted to tell it about {}: tell it.",
+            not_told.join(", ")
+        ));
+    }
     if !gone {
         text.push_str(
             " Another program reads the book just now, so traces may still lie in its file; the next erasing removes them.",
         );
     }
     let shop = book.read().shop()?;
-    Done::new(Op::ChangeSettings, text).with("shop", shop).with("no_trace_left", gone).print(json)
+    let done = Done::new(Op::ChangeSettings, text).with("shop", shop).with("no_trace_left", gone);
+    done.with("not_erased", left.not_erased).with("not_told", left.not_told).print(json)
 }
 
 fn needed(book: &FieldBook) -> Result<ShopSetting, Fault> {

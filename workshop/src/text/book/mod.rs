@@ -21,9 +21,11 @@ pub(crate) use compare::compare;
 pub(crate) use health::health;
 pub(crate) use list::{bikes, tags};
 pub(crate) use next::{next, prompt, task};
-pub(crate) use order_sent::sent;
+pub(crate) use order_sent::{Left, sent};
 pub(crate) use order_shop::{consent, consent_words, shop};
-pub(crate) use order_steps::{erased, no_sending, queued, sent_again};
+pub(crate) use order_steps::{
+    erased, is_asked, message_queued, named, no_sending, queued, sent_again, withdrawn,
+};
 pub(crate) use orders::{order, orders};
 pub(crate) use photos::photos;
 pub(crate) use show::show;

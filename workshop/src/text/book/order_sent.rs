@@ -7,11 +7,19 @@ use crate::book::Listed;
 use crate::text::page::{Page, STRONG};
 use steerwright_core::orders::{CatalogueFetch, ShopSetting};
 
-/// Requests whose state changed, latest first, the number still waiting, the number of calls, whether the
-/// network is missing, and the result of the catalogue download if one was attempted.
+/// What is left after sending.
+pub(crate) struct Left {
+    /// The number of requests that still wait to be sent, or to be told about.
+    pub(crate) waiting: usize,
+    /// Whether the shop is still asked for an answer.
+    pub(crate) asks: bool,
+}
+
+/// Requests whose state changed, latest first, what is left, the number of calls, whether the network is missing, and
+/// the result of the catalogue download if one was attempted.
 pub(crate) fn sent(
     changed: &[&Listed],
-    waiting: usize,
+    Left { waiting, asks }: Left,
     calls: u32,
     offline: bool,
     shop: Option<&ShopSetting>,
@@ -42,6 +50,10 @@ pub(crate) fn sent(
             "There is no network just now; {} in the outbox, and `steerwright book order send` tries again.",
             requests(waiting, "waits", "wait")
         ),
+        (false, 0) if calls == 0 && asks => {
+            "Nothing is due just now, and nothing waits. `steerwright book order ask` asks the shop for its answers now."
+                .to_owned()
+        }
         (false, 0) if calls == 0 => "Nothing is due just now, and nothing waits.".to_owned(),
         (false, 0) => "Nothing waits to be sent any more.".to_owned(),
         (false, waiting) => format!(

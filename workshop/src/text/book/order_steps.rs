@@ -2,7 +2,7 @@
 
 use super::orders::kind;
 use super::value::when;
-use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
+use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State, VerdictChange};
 use steerwright_core::protocol::wire::{Kind, ShopStatus};
 
 /// Why nothing is sent and what to do; `None` if there is a shop and the user's consent.
@@ -18,6 +18,64 @@ pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
     }
 }
 
+/// What to name to a person at the shop: its own number, or the id before that is known.
+fn name_at_shop(order: &Order) -> String {
+    order.shop_number.map_or_else(|| order.id.to_string(), |number| format!("No. {number}"))
+}
+
+/// How to reach a person at the shop, as a sentence of its own; empty if the shop did not say.
+fn reach(order: &Order) -> String {
+    let contact = order.shop_contact.as_ref();
+    contact.map_or_else(String::new, |contact| format!(" The shop: {}.", contact.replace('\n', ", ")))
+}
+
+/// A request as a person at the shop is told of it.
+pub(crate) fn named(number: usize, order: &Order) -> String {
+    match order.shop_number {
+        Some(at_shop) => format!("order request {number} (No. {at_shop} at the shop)"),
+        None => format!("order request {number} ({})", order.id),
+    }
+}
+
+/// Another verdict about a request that the shop has, and how to tell it.
+pub(super) fn tell_the_shop(number: usize, order: &Order, change: &VerdictChange) -> String {
+    format!(
+        "{} `steerwright book order message {number} \"…\"` tells it, `steerwright book order edit {number} --message \
+         \"…\"` sends the request as it is now along.{}",
+        change.description(),
+        reach(order)
+    )
+}
+
+/// Whether the shop is still asked for its answer to a request.
+pub(crate) fn is_asked(order: &Order) -> bool {
+    order.state == State::Delivered && asks(order)
+}
+
+/// Confirms the withdrawal of a request.
+pub(crate) fn withdrawn(number: usize, order: &Order, shop: Option<&ShopSetting>) -> String {
+    if order.messages_waiting > 0 {
+        let sends = no_sending(shop)
+            .filter(|_| !order.at.as_ref().is_some_and(|at| at.agreed))
+            .unwrap_or_else(|| "`steerwright book order send` tells it.".to_owned());
+        return format!("Order request {number} is withdrawn here, and the shop is to be told. {sends}");
+    }
+    if order.may_be_with_shop {
+        return format!(
+            "Order request {number} is withdrawn here, but the shop may have it: tell the shop, and name {}.{}",
+            name_at_shop(order),
+            reach(order)
+        );
+    }
+    format!("Order request {number} is withdrawn; it is not sent.")
+}
+
+/// Confirms that a message about a request waits to be sent.
+pub(crate) fn message_queued(number: usize, shop: Option<&ShopSetting>) -> String {
+    let sends = no_sending(shop).unwrap_or_else(|| "`steerwright book order send` sends it.".to_owned());
+    format!("Your message about order request {number} is in the outbox. {sends}")
+}
+
 /// The next step for a request; empty if there is none.
 pub(super) fn next_step(
     number: usize,
@@ -26,7 +84,7 @@ pub(super) fn next_step(
     replaced_by: Option<usize>,
 ) -> String {
     if let Some(reason @ Reason::ShopGone) = &order.reason {
-        return reason.description();
+        return format!("{} Name {}.{}", reason.description(), name_at_shop(order), reach(order));
     }
     let elsewhere = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base));
     if let Some(at) = elsewhere.filter(|at| !at.agreed)
@@ -57,6 +115,18 @@ pub(super) fn next_step(
         }
         State::Underway => "It is on its way just now.".to_owned(),
         State::Held | State::Rejected => mend(number, order),
+        State::Delivered | State::Withdrawn if order.messages_waiting > 0 => {
+            let last =
+                order.fault.as_ref().map(|fault| format!("{} ", fault.description())).unwrap_or_default();
+            let then =
+                no_sending(shop).unwrap_or_else(|| "`steerwright book order send` tells it.".to_owned());
+            format!("{last}The shop is still to be told. {then}")
+        }
+        State::Delivered | State::Withdrawn if order.messages_rejected > 0 => format!(
+            "The shop did not take what you told it. `steerwright book order show {number}` says why, `steerwright book \
+             order again {number}` tells it again, `steerwright book order message {number} --take-back` clears it.{}",
+            reach(order)
+        ),
         State::Delivered | State::Withdrawn if order.erase_at_shop => {
             let last =
                 order.fault.as_ref().map(|fault| format!("{} ", fault.description())).unwrap_or_default();
@@ -67,14 +137,21 @@ pub(super) fn next_step(
         // No status is queried for a request without a contact.
         State::Delivered if order.erased_at.is_some() => String::new(),
         State::Delivered => match order.shop.as_ref().map(|shop| shop.status) {
+            Some(ShopStatus::Accepted) if order.withdrawal => format!(
+                "The shop had accepted it before it knew of your withdrawal: speak to the shop, and name {}.{}",
+                name_at_shop(order),
+                reach(order)
+            ),
             Some(word) if word.is_final() => String::new(),
-            Some(ShopStatus::Question) => {
-                format!("Answer the shop, or change the request with `steerwright book order edit {number}`.")
-            }
-            _ => "`steerwright book order send` asks the shop for its answer.".to_owned(),
+            Some(ShopStatus::Question) => format!(
+                "`steerwright book order message {number} \"…\"` answers the shop, `steerwright book order edit {number} … \
+                 --message \"…\"` answers with a changed request.{}",
+                reach(order)
+            ),
+            _ => format!("`steerwright book order ask {number}` asks the shop for its answer."),
         },
         State::Withdrawn if order.may_be_with_shop && replaced_by.is_none() => {
-            format!("The shop may have it: tell the shop, and name {}.", order.id)
+            format!("The shop may have it: tell the shop, and name {}.{}", name_at_shop(order), reach(order))
         }
         State::Withdrawn => String::new(),
     }

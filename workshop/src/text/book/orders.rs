@@ -1,13 +1,15 @@
 //! Text output for order requests: the list, and one request.
 
-use super::order_steps::{next_step, no_sending};
+use super::order_steps::{next_step, no_sending, tell_the_shop};
 use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::book::OrderSummary;
+use steerwright_core::book::{OrderSummary, StockClash};
 use steerwright_core::judgement::Direction;
-use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
-use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
+use steerwright_core::orders::{
+    MessageKind, Order, OrderScreen, ShopMessage, ShopReply, ShopSetting, State, VerdictChange,
+};
+use steerwright_core::protocol::wire::{CancellationOutcome, Contact, Kind, OrderRequest, Part, ShopStatus};
 
 /// Width of the label column.
 const ROOM: usize = 14;
@@ -27,13 +29,32 @@ pub(super) fn word(word: ShopStatus) -> &'static str {
         ShopStatus::Question => "has a question",
         ShopStatus::Accepted => "will deliver",
         ShopStatus::Refused => "will not deliver",
+        ShopStatus::Withdrawn => "knows that you withdrew it",
     }
 }
 
 /// State of a request in a few words.
 pub(super) fn standing(order: &Order) -> String {
     let mut text = order.state.description().to_owned();
+    let waits = order.messages_waiting > 0;
     match (&order.shop, order.state) {
+        (Some(shop), State::Delivered) if shop.status == ShopStatus::Withdrawn => {
+            text = "is withdrawn, and the shop knows".to_owned();
+        }
+        (Some(shop), State::Delivered) if order.withdrawal => {
+            text.push_str(&format!(", which {}; ", word(shop.status)));
+            text.push_str(if waits {
+                "your withdrawal waits to be sent"
+            } else {
+                "your withdrawal came too late"
+            });
+        }
+        (Some(shop), State::Delivered) if waits => {
+            text.push_str(&format!(", which {}; your message waits to be sent", word(shop.status)));
+        }
+        (_, State::Withdrawn) if waits => {
+            text.push_str("; the shop may have it and is to be told");
+        }
         (Some(shop), State::Delivered) => text.push_str(&format!(", which {}", word(shop.status))),
         (_, State::Withdrawn) if order.may_be_with_shop => text.push_str("; the shop may have it"),
         _ => {}
@@ -68,8 +89,18 @@ pub(super) fn bike_orders(page: &mut Page, orders: &[OrderSummary]) {
 }
 
 /// The order requests of one bike or all bikes, latest first.
-pub(crate) fn orders(bike: Option<&str>, rows: &[Listed], shop: Option<&ShopSetting>) -> String {
+pub(crate) fn orders(
+    bike: Option<&str>,
+    rows: &[Listed],
+    changes: &[VerdictChange],
+    clashes: &[StockClash],
+    shop: Option<&ShopSetting>,
+) -> String {
     let mut page = Page::new();
+    for clash in clashes {
+        page.paragraph(0, &clash.description());
+        page.blank();
+    }
     let of = bike.map(|bike| format!(" for {bike}")).unwrap_or_default();
     if rows.is_empty() {
         page.paragraph(
@@ -100,9 +131,17 @@ pub(crate) fn orders(bike: Option<&str>, rows: &[Listed], shop: Option<&ShopSett
     }
     columns.extend([left("kit"), left("asked as"), left("state")]);
     page.table(&columns, &cells);
-    for row in rows.iter().filter(|row| matches!(row.order.state, State::Held | State::Rejected)) {
+    let stuck =
+        |order: &Order| matches!(order.state, State::Held | State::Rejected) || order.messages_rejected > 0;
+    for row in rows.iter().filter(|row| stuck(&row.order)) {
         page.blank();
         page.item(&row.number.to_string(), 6, &next_step(row.number, &row.order, None, None), STRONG);
+    }
+    for change in changes {
+        if let Some(row) = rows.iter().find(|row| row.order.id == change.order) {
+            page.blank();
+            page.item(&row.number.to_string(), 6, &tell_the_shop(row.number, &row.order, change), STRONG);
+        }
     }
     if let Some(why) = no_sending(shop)
         && rows.iter().any(|row| row.order.next_at.is_some())
@@ -122,7 +161,7 @@ pub(crate) fn order(
     chain: (Option<usize>, Option<usize>),
     shop: Option<&ShopSetting>,
 ) -> String {
-    let OrderScreen { order, request, .. } = screen;
+    let OrderScreen { order, request, messages, changed, .. } = screen;
     let mut page = Page::new();
     let name = bike.unwrap_or(&request.bike.name);
     page.heading(&format!(
@@ -137,6 +176,9 @@ pub(crate) fn order(
     page.item("id", ROOM, &order.id.to_string(), QUIET);
     page.item("made", ROOM, &when(order.made_at), QUIET);
     page.item("state", ROOM, &standing(order), STRONG);
+    if let Some(number) = order.shop_number {
+        page.item("at the shop", ROOM, &format!("No. {number}"), QUIET);
+    }
     let (old, new) = chain;
     if let Some(old) = old {
         page.item("replaces", ROOM, &format!("order request {old}"), QUIET);
@@ -148,12 +190,19 @@ pub(crate) fn order(
     if !next.is_empty() {
         page.item("next", ROOM, &next, STRONG);
     }
+    if let Some(change) = changed {
+        page.item("measured", ROOM, &tell_the_shop(number, order, change), STRONG);
+    }
+    if let Some(contact) = &order.shop_contact {
+        page.item("shop", ROOM, &contact.replace('\n', ", "), QUIET);
+    }
     if let Some(at) = order.at.as_ref().filter(|at| shop.is_none_or(|shop| shop.base != at.base)) {
         page.item("at", ROOM, &at.base, QUIET);
     }
     if let Some(reply) = &order.shop {
         shop_reply(&mut page, reply);
     }
+    told(&mut page, messages);
     asked(&mut page, request);
     found(&mut page, request);
     page.finish()
@@ -167,6 +216,33 @@ fn shop_reply(page: &mut Page, reply: &ShopReply) {
         reply.message.iter().flat_map(|message| message.lines()).filter(|line| !line.trim().is_empty())
     {
         page.paragraph(4, line);
+    }
+}
+
+/// What the shop was told since, or is to be told.
+fn told(page: &mut Page, messages: &[ShopMessage]) {
+    if messages.is_empty() {
+        return;
+    }
+    page.heading("What you tell the shop");
+    for message in messages {
+        let what = match message.kind {
+            MessageKind::Message => "message",
+            MessageKind::Withdrawal => "withdrawal",
+        };
+        let outcome = match message.outcome {
+            None => message.state.description(),
+            Some(CancellationOutcome::Accepted) => "came in time",
+            Some(CancellationOutcome::TooLate) => "came too late: the shop had accepted it",
+            Some(CancellationOutcome::Unknown) => "came, and the shop does not have the request",
+        };
+        page.item(what, ROOM, &format!("{}, {outcome}", when(message.made_at)), QUIET);
+        for line in message.text.iter().flat_map(|text| text.lines()).filter(|line| !line.trim().is_empty()) {
+            page.item("", ROOM, line, QUIET);
+        }
+        if let Some(reason) = &message.reason {
+            page.item("", ROOM, &reason.description(), STRONG);
+        }
     }
 }
 

@@ -126,4 +126,28 @@ class SendingTest : Journey() {
         book.withdrawOrder(new)
         assertEquals(listOf(OrderState.WITHDRAWN, OrderState.WITHDRAWN), book.orders().map { it.state })
     }
+
+    @Test
+    fun `the shop is asked at once, answered, and told of a withdrawal`() = runBlocking {
+        val order = queued()
+        val shop = Shop()
+        val sender = FakeSender(shop)
+        book.deliver(sender)
+        assertEquals(0u, book.deliver(sender).calls)
+        book.askNow(order)
+        assertEquals(1u, book.deliver(sender).calls)
+        assertEquals(17uL to CONTACT, order(order).shopNumber to order(order).shopContact)
+        val told = book.tellShop(order, "Two, please.", draft(bike, note = "Two."))
+        book.withdrawOrder(order)
+        assertEquals(2u, order(order).messagesWaiting)
+        book.deliver(sender)
+        val (message, withdrawal) = book.order(order).messages
+        assertEquals(MessageState.SENT to told.changed, message.state to message.changed)
+        assertEquals(setOf(told.id), shop.messages.keys)
+        assertEquals(CancellationOutcome.ACCEPTED, withdrawal.outcome)
+        assertEquals(ShopStatus.WITHDRAWN, order(order).shop?.status)
+        assertEquals(emptyList(), book.verdictChanges())
+        assertEquals(emptyList(), book.stockClashes())
+        assertEquals(emptyList(), book.forgetShop("https://shop.example").notErased)
+    }
 }

@@ -9,6 +9,7 @@ import kotlin.test.assertTrue
 import kotlinx.serialization.json.JsonObject
 import kotlinx.serialization.json.JsonPrimitive
 
+const val CONTACT = "Tarn & Tiller Components, +1 202 555 0162"
 const val RECEIVED = "2026-05-02T08:00:00Z"
 private const val BASE = "https://shop.example"
 
@@ -21,11 +22,13 @@ class Shop(private val token: String = "larch-hollow-1") {
     val effects = mutableMapOf<String, Int>()
     val photos = mutableMapOf<String, ByteArrayOutputStream>()
     val words = mutableMapOf<String, JsonObject>()
+    val messages = mutableMapOf<String, ByteArray>()
 
     private fun receipt(key: String): ByteArray {
         val told = mapOf(
             "schema" to "steerwright.receipt/1", "id" to key, "received_at" to RECEIVED, "since" to RECEIVED,
-        ).mapValues { JsonPrimitive(it.value) }
+            "contact" to CONTACT,
+        ).mapValues { JsonPrimitive(it.value) } + ("number" to JsonPrimitive(17))
         val word = words[key] ?: JsonObject(mapOf("state" to JsonPrimitive("waiting")))
         return JsonObject(told + word).toString().encodeToByteArray()
     }
@@ -39,6 +42,20 @@ class Shop(private val token: String = "larch-hollow-1") {
         val name = path.substringAfterLast('/')
         val json = listOf(Header("Content-Type", "application/json"))
         if (path.startsWith("/v1/photos/")) return photo(call, name, headers)
+        if (name == "messages") {
+            val message = json(call.body.decodeToString())
+            val key = message.text("id")
+            assertEquals("\"$key\"", headers["idempotency-key"])
+            assertContentEquals(messages.getOrPut(key) { call.body }, call.body, "the same key with another body")
+            return answered(201, json, receipt(message.text("request")))
+        }
+        if (name == "cancellation") {
+            assertEquals("PUT", call.method)
+            val key = path.split("/").let { it[it.size - 2] }
+            words[key] = JsonObject(mapOf("state" to JsonPrimitive("withdrawn")))
+            val told = "{\"schema\": \"steerwright.cancellation/1\", \"outcome\": \"accepted\", \"receipt\": "
+            return answered(200, json, (told + receipt(key).decodeToString() + "}").encodeToByteArray())
+        }
         if (call.method == "POST") {
             val key = json(call.body.decodeToString()).text("id")
             assertEquals("\"$key\"", headers["idempotency-key"])
