@@ -2,7 +2,7 @@
 
 use super::book::order;
 use super::page::{Page, left, right};
-use super::report::{nearest_miss, reason, report, verdict};
+use super::report::{nearest_miss, reason, report};
 use crate::demo::WANTED_DEG;
 use std::path::Path;
 use steerwright_core::judgement::{Verdict, Work};
@@ -80,7 +80,7 @@ fn table(page: &mut Page, reports: &[Report]) {
 fn row(report: &Report) -> Vec<String> {
     if let Some(nearest) = nearest_miss(report) {
         let why = reason(nearest);
-        let told = [&report.bike, "none", verdict(nearest.verdict), "", &format!("{}: {why}", nearest.sku)];
+        let told = [&report.bike, "none", nearest.verdict.words(), "", &format!("{}: {why}", nearest.sku)];
         return told.map(str::to_owned).to_vec();
     }
     let Some(best) = report.kits.first() else { return vec![report.bike.clone()] };
@@ -99,7 +99,7 @@ fn row(report: &Report) -> Vec<String> {
         Verdict::GoesIn if !best.also_order.is_empty() => format!("order {}", best.also_order.join(", ")),
         Verdict::GoesIn | Verdict::WillNotGo => String::new(),
     };
-    vec![report.bike.clone(), best.sku.clone(), verdict(best.verdict).to_owned(), angle, then]
+    vec![report.bike.clone(), best.sku.clone(), best.verdict.words().to_owned(), angle, then]
 }
 
 /// An item of work in two or three words.

@@ -114,16 +114,6 @@ fn chances(chances: &[SeatChance]) -> String {
     format!("{}{more}", listed.join(", "))
 }
 
-/// The verdict as shown in tables.
-pub(super) fn verdict(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::GoesIn => "fits",
-        Verdict::GoesInAfterWork => "fits after work",
-        Verdict::MeasureFirst => "measure first",
-        Verdict::WillNotGo => "does not fit",
-    }
-}
-
 fn kits(page: &mut Page, report: &Report, everything: bool) {
     let (open, closed): (Vec<_>, Vec<_>) =
         report.kits.iter().partition(|kit| kit.verdict != Verdict::WillNotGo);
@@ -197,7 +187,7 @@ fn row(kit: &KitReport, currency: &str) -> Vec<String> {
         .unwrap_or_default();
     let ease = kit.ease.map(|ease| ease.name().to_owned()).unwrap_or_default();
     let price = format!("{} {currency}", kit.price);
-    vec![kit.sku.clone(), verdict(kit.verdict).to_owned(), tilt, change, ease, price]
+    vec![kit.sku.clone(), kit.verdict.words().to_owned(), tilt, change, ease, price]
 }
 
 fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str) {
