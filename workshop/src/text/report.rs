@@ -264,7 +264,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         page.item("angle", 9, &text, QUIET);
     }
     for holds in kit.holds.iter().take(HOLDS) {
-        page.item("holds", 9, &format!("{} {}", holds.text, number_line(holds)), QUIET);
+        page.item("holds", 9, &holds_line(holds), QUIET);
     }
     for note in &kit.notes {
         page.item("note", 9, &note.text, QUIET);
@@ -290,6 +290,11 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
 
 /// How many stretches are shown; the rest is wider.
 const HOLDS: usize = 4;
+
+/// How far a verdict holds, in a sentence and drawn.
+pub(super) fn holds_line(holds: &Holds) -> String {
+    format!("{} {}", holds.text, number_line(holds))
+}
 
 /// The stretch in which the verdict holds, drawn: the present value between its two ends.
 fn number_line(holds: &Holds) -> String {

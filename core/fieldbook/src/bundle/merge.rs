@@ -18,7 +18,7 @@ use serde::Serialize;
 use std::fs::File;
 use std::io::{Read, Seek};
 use std::path::Path;
-use steerwright_fit::bike::{Bike, Observed};
+use steerwright_fit::bike::Bike;
 
 /// The result of merging a bundle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
@@ -57,8 +57,13 @@ struct Said {
     notes: String,
 }
 
-fn json(observed: &Observed) -> Result<String, Inner> {
-    serde_json::to_string(observed).map_err(|error| Inner::Stored(error.to_string()))
+/// What is stored as JSON about a bike: when it was written, the observations, and the kit that it was added with. At
+/// the same time no kit counts more than one: it was taken out.
+fn seen(at: Timestamp, bike: &Bike) -> Result<(Timestamp, String, bool, Option<String>), Inner> {
+    let stored = |error: serde_json::Error| Inner::Stored(error.to_string());
+    let observed = serde_json::to_string(&bike.observed).map_err(stored)?;
+    let fitted = bike.fitted.as_ref().map(serde_json::to_string).transpose().map_err(stored)?;
+    Ok((at, observed, fitted.is_none(), fitted))
 }
 
 /// Tags of both sides; of two spellings of one tag the first in byte order is kept.
@@ -74,8 +79,8 @@ fn add_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
     work.tx()
         .prepare_cached(
             "INSERT INTO bikes (id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
-                 observed_at, archived_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+                 observed_at, archived_at, fitted)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
         )?
         .execute(params![
             it.id,
@@ -88,7 +93,8 @@ fn add_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
             it.created_at,
             it.touched_at,
             it.observed_at,
-            it.archived_at
+            it.archived_at,
+            bike.fitted.as_ref().map(JsonText)
         ])?;
     let key = work.tx().last_insert_rowid();
     set_tags(work, key, &[], &bikes::normalize_tags(&it.tags)?)?;
@@ -113,6 +119,7 @@ fn merge_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
     let (key, here) = bikes::record(work.tx(), it.id)?;
     let here_at: Timestamp =
         work.tx().query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
+    let seen_before = seen(here_at, &here.bike)?;
     let before = Said {
         touched_at: here.touched_at,
         archived_at: here.archived_at,
@@ -128,28 +135,28 @@ fn merge_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
         notes: it.notes.clone(),
     };
     let after = before.clone().max(theirs);
-    let seen_before = (here_at, json(&here.bike.observed)?);
-    let seen = seen_before.clone().max((it.observed_at, json(&it.bike.observed)?));
+    let seen_after = seen_before.clone().max(seen(it.observed_at, &it.bike)?);
     let created_at = here.created_at.min(it.created_at);
-    if after != before || seen != seen_before || created_at != here.created_at {
+    if after != before || seen_after != seen_before || created_at != here.created_at {
         work.tx()
             .prepare_cached(
                 "UPDATE bikes SET name = ?2, owner = ?3, observed = ?4, notes = ?5, name_sort = ?6, owner_sort = ?7,
-                     created_at = ?8, touched_at = ?9, observed_at = ?10, archived_at = ?11
+                     created_at = ?8, touched_at = ?9, observed_at = ?10, archived_at = ?11, fitted = ?12
                  WHERE key = ?1",
             )?
             .execute(params![
                 key,
                 after.name,
                 after.owner,
-                seen.1,
+                seen_after.1,
                 after.notes,
                 sort_key(&after.name),
                 bikes::owner_sort(after.owner.as_deref()),
                 created_at,
                 after.touched_at,
-                seen.0,
-                after.archived_at
+                seen_after.0,
+                after.archived_at,
+                seen_after.3
             ])?;
     }
     set_tags(work, key, &here.tags, &tags(here.tags.clone(), it.tags.clone())?)?;
@@ -231,6 +238,13 @@ fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
              WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL
              AND EXISTS (SELECT 1 FROM checks later WHERE later.bike = c.bike AND later.fitted_at IS NOT NULL
                  AND later.removed_at IS NULL AND (later.fitted_at, later.id) > (c.fitted_at, c.id))",
+        )?
+        .execute([bike])?;
+    // The kit that the bike was added with had to be removed before that of a check was fitted.
+    work.tx()
+        .prepare_cached(
+            "UPDATE bikes SET fitted = NULL WHERE key = ?1 AND fitted IS NOT NULL AND EXISTS
+                 (SELECT 1 FROM checks WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL)",
         )?
         .execute([bike])?;
     Ok(())

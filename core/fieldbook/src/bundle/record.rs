@@ -21,7 +21,8 @@ const MOST_CHECKS: usize = 5_000;
 #[serde(deny_unknown_fields)]
 pub(super) struct BundleBike {
     pub(super) id: BikeId,
-    /// The bike file, `steerwright.bike/1`, without readings: those are in the log.
+    /// The bike file, `steerwright.bike/1`, without readings: those are in the log. Its kit is the one that the bike was
+    /// added with, not one of a check.
     pub(super) bike: Bike,
     pub(super) tags: Vec<String>,
     pub(super) notes: String,

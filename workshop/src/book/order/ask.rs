@@ -179,7 +179,12 @@ fn done(
     let shop = book.read().shop()?;
     let text = text::book::queued(number, &screen, &bike.name, old.as_ref(), shop.as_ref());
     let done = Done::new(Op::Order, text).bike(bike).with("order", id).with("number", number);
-    let done = done.with("kind", screen.order.kind).with("verdict", screen.request.found.verdict);
+    let found = &screen.request.found;
+    let done = done.with("kind", screen.order.kind).with("verdict", found.verdict);
+    let done = match found.holds.first() {
+        Some(tightest) => done.with("holds", tightest),
+        None => done,
+    };
     match old {
         Some((_, old)) => done.with("replaces", old.id).with("old_state", old.state).print(json),
         None => done.print(json),

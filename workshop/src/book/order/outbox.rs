@@ -63,6 +63,7 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
             "bike_name": bike,
             "order": screen.order,
             "request": screen.request,
+            "holds": screen.request.found.holds.first(),
             "shop": shop,
         }));
     }

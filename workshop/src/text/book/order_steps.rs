@@ -2,6 +2,7 @@
 
 use super::orders::kind;
 use super::value::when;
+use crate::text::report::holds_line;
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
 use steerwright_core::protocol::wire::{Kind, ShopStatus};
 
@@ -130,6 +131,9 @@ pub(crate) fn queued(
     let mut text = format!("Order request {number} is in the outbox: {what}.");
     for part in &request.parts {
         text.push_str(&format!(" Asked for with it: {}", part.text));
+    }
+    if let Some(holds) = request.found.holds.first() {
+        text.push_str(&format!(" Closest to another verdict: {}", holds_line(holds)));
     }
     match old {
         Some((old, before)) if before.state == State::Withdrawn => {

@@ -4,6 +4,7 @@ use super::order_steps::{next_step, no_sending};
 use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
+use crate::text::report::holds_line;
 use steerwright_core::book::OrderSummary;
 use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
@@ -227,6 +228,9 @@ fn found(page: &mut Page, request: &OrderRequest) {
     page.heading("What was found");
     let catalogue = &found.catalogue;
     page.item("verdict", ROOM, &found.text, QUIET);
+    if let Some(holds) = found.holds.first() {
+        page.item("holds", ROOM, &holds_line(holds), QUIET);
+    }
     for work in &found.work {
         page.item("work", ROOM, &work.text, QUIET);
     }
