@@ -7,14 +7,9 @@ use steerwright_core::drawing::{
 };
 use steerwright_core::quantity::Unit;
 
-fn words(layer: &Layer) -> Vec<&str> {
-    let text = |item| if let Item::Text(text) = item { Some(text) } else { None };
-    layer
-        .items
-        .iter()
-        .filter_map(text)
-        .map(|text: &steerwright_core::drawing::Text| text.text.as_str())
-        .collect()
+fn words(layer: &Layer) -> Vec<String> {
+    let text = |item: &Item| if let Item::Text(text) = item { Some(text.text.clone()) } else { None };
+    layer.items.iter().filter_map(text).collect()
 }
 
 /// Left and right end of the band in which the answer holds.
@@ -92,8 +87,8 @@ fn only_what_is_beyond_an_end_is_hatched() {
         let drawing = drawn(row(41.9, 0.025, from, to));
         let layer = drawing.layer("upper bore diameter").unwrap();
         assert_eq!(layer.items.iter().filter(|item| hatched(item)).count(), hatches);
-        assert_eq!(words(layer).contains(&"does not fit"), from.is_some());
-        assert_eq!(words(layer).contains(&"measure first"), to.is_some());
+        assert_eq!(words(layer).contains(&"does not fit".to_owned()), from.is_some());
+        assert_eq!(words(layer).contains(&"measure first".to_owned()), to.is_some());
         let (left, right) = band(layer);
         assert_eq!(left < 10.0, from.is_none(), "{left}");
         assert_eq!(right > 90.0, to.is_none(), "{right}");
