@@ -1,12 +1,19 @@
 //! A kit that is in a bike when it is added: kept, replaced, taken out, undone, merged.
 
-use steerwright_core::bike::{Bike, FittedEnd, FittedKit};
-use steerwright_core::book::{BikeEdit, BikeId, BookError, BundleScope, CheckId, FieldBook, NewCheck, Op, Screen};
+use steerwright_core::bike::{Bike, FittedEnd, FittedKit, demo_bikes_json};
+use steerwright_core::book::{
+    BikeEdit, BikeId, BookError, BundleScope, CheckId, FieldBook, NewCheck, Op, Screen,
+};
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::judgement::Verdict;
 use steerwright_core::quantity::{Instrument, Instruments, Quantity};
 use steerwright_core::report::{Options, check};
-use steerwright_tests::{RepeatableClock, TempBook, bike, demo, dump_but_touches, reading};
+use steerwright_tests::{RepeatableClock, TempBook, bike, dump_but_touches, reading};
+
+fn demo(number: usize) -> Bike {
+    let (file, text) = demo_bikes_json()[number - 1];
+    Bike::from_json(text.as_bytes(), file).unwrap()
+}
 
 /// A pair of drop-in cups at one degree, of no catalogue.
 fn kit() -> FittedKit {
@@ -97,12 +104,11 @@ fn a_kit_is_taken_out_once_and_back_by_undoing() {
     let why: Vec<_> = log.iter().filter_map(|row| row.struck.as_ref()).map(|it| it.why.as_str()).collect();
     assert_eq!(why, ["taken with the kit that was in then"]);
     let after = dump_but_touches(&temp_book.path());
-    let Err(BookError::Refused(again)) =
-        book.transact(Op::RemoveKit, |work| work.remove_kit_of_bike(id))
+    let Err(BookError::Refused(again)) = book.transact(Op::RemoveKit, |work| work.remove_kit_of_bike(id))
     else {
         panic!("there is none")
     };
-    assert_eq!(again.to_string(), "there is no kit in this bike");
+    assert_eq!((&*again.id, again.text.as_str()), ("bike.no_kit_in", "there is no kit in this bike"));
 
     let told = "record that a kit was taken out (Hire bike 21): LH-1";
     assert_eq!(book.read().next_undo().unwrap().unwrap().description(), told);

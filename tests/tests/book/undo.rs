@@ -82,11 +82,11 @@ fn back_and_forth_over_reopening() {
     let mut book = temp_book.open();
     assert_eq!(book.read().next_undo().unwrap().map(|it| it.op), Some(Op::EditBike));
     let undone = book.undo().unwrap().unwrap();
-    assert_eq!(undone.output, Op::EditBike);
+    assert_eq!(undone.output.op, Op::EditBike);
     assert!(undone.changes.contains(Screen::BikeList) && undone.changes.contains(Screen::Bike(id)));
     assert_eq!(dump_but_touches(&temp_book.path()), one);
     let undone = book.undo().unwrap().unwrap();
-    assert_eq!(undone.output, Op::AddBike);
+    assert_eq!(undone.output.op, Op::AddBike);
     // The removed bike is reported, so that its screen can close.
     assert!(undone.changes.contains(Screen::Bike(id)));
     assert_eq!(dump_but_touches(&temp_book.path()), empty);

@@ -30,8 +30,6 @@ const NAME_TEXT_MM: f64 = 3.4;
 const GAP_MM: f64 = 0.9;
 const ROW_GAP_MM: f64 = 5.0;
 const HATCH: Fill = Fill::Hatch { spacing_mm: 1.3, direction_deg: 60.0 };
-/// Half of the arrow head where something goes on past the sheet.
-const HEAD_MM: Point = Point::new(1.6, 0.9);
 /// Radius of the present value's dot, and half the height of its bar's ends.
 const DOT_MM: f64 = 0.85;
 const CAP_MM: f64 = 1.1;
@@ -66,8 +64,8 @@ struct Scale {
 impl Scale {
     fn new(row: &NumberLineRow) -> Self {
         let ends = [&row.from, &row.to].map(|end| end.as_ref().map(|end| end.at));
-        // A stretch narrower than this would leave no room for the value's uncertainty.
-        let least = (2.0 * row.u).max(0.01);
+        // With three standard uncertainties to a stretch, the bar of two on either side of the value stays on the sheet.
+        let least = (3.0 * row.u).max(0.01);
         let (value, at_mm, span) = match ends {
             [Some(from), Some(to)] => (f64::midpoint(from, to), SHEET_WIDTH_MM / 2.0, to - from),
             [Some(from), None] => (from, FROM_MM, row.value - from),
@@ -149,23 +147,15 @@ fn number(value: f64, unit: Unit) -> String {
     shown(Estimate::new(value, 0.0), unit, Notation::default()).text
 }
 
-/// The present value as a dot and its uncertainty as a bar, with an arrow head where the bar leaves the sheet.
+/// The present value as a dot and its uncertainty as a bar.
 fn present(sheet: &mut Sheet, row: &NumberLineRow, scale: &Scale, y: f64) {
     let at = Point::new(scale.x(row.value), y);
-    for way in [-1.0, 1.0] {
-        let end = scale.x(row.value + way * 2.0 * row.u);
-        let seen = end.clamp(LEFT_MM, RIGHT_MM);
-        if (seen - at.x).abs() <= DOT_MM {
-            continue;
-        }
-        let tip = Point::new(seen, y);
-        sheet.line(Role::Tool, at, tip);
-        if (end - seen).abs() > 1e-9 {
-            let back = Point::new(tip.x - way * HEAD_MM.x, y);
-            let up = Point::new(0.0, HEAD_MM.y);
-            sheet.polyline(Role::Tool, vec![back - up, tip, back + up]);
-        } else {
-            sheet.line(Role::Tool, Point::new(seen, y - CAP_MM), Point::new(seen, y + CAP_MM));
+    let [low, high] = [-2.0, 2.0].map(|u| scale.x(row.value + u * row.u));
+    // A shorter bar is hidden by the dot.
+    if high - at.x > DOT_MM {
+        sheet.line(Role::Tool, Point::new(low, y), Point::new(high, y));
+        for x in [low, high] {
+            sheet.line(Role::Tool, Point::new(x, y - CAP_MM), Point::new(x, y + CAP_MM));
         }
     }
     sheet.circle(Role::Tool, Fill::Solid, at, DOT_MM);

@@ -1,6 +1,5 @@
 //! How far a verdict holds: the stretch of each quantity in which it stays the same.
 
-use super::words::list;
 use crate::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Verdict, judge};
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::{Estimate, Notation, Quantity, Unit, quantity_info, shown};
@@ -116,9 +115,9 @@ fn text(what: Quantity, now: Estimate, verdict: Verdict, from: Option<Turn>, to:
         (None, Some(to)) => format!("up to {}", with_unit(to.at)),
         (None, None) => "everywhere".to_owned(),
     };
-    let then = |turn: Option<Turn>, side: &str| turn.map(|turn| format!("{side} {}", turn.verdict.words()));
+    let then = |turn: Option<Turn>, side: &str| turn.map(|turn| format!("{side}: {}", turn.verdict.words()));
     let beyond: Vec<String> = match (from, to) {
-        (Some(a), Some(b)) if a.verdict == b.verdict => vec![format!("outside {}", a.verdict.words())],
+        (Some(a), Some(b)) if a.verdict == b.verdict => vec![format!("outside: {}", a.verdict.words())],
         _ => [then(from, "below"), then(to, "above")].into_iter().flatten().collect(),
     };
     format!(
@@ -126,6 +125,6 @@ fn text(what: Quantity, now: Estimate, verdict: Verdict, from: Option<Turn>, to:
         quantity_info(what).label,
         with_unit(now.value),
         verdict.words(),
-        list(&beyond, "and")
+        beyond.join(", ")
     )
 }

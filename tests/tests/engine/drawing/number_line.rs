@@ -31,11 +31,11 @@ fn dot(layer: &Layer) -> f64 {
 
 /// The two tips of the uncertainty's bar.
 fn bar(layer: &Layer) -> (f64, f64) {
-    let tips = layer.items.iter().filter_map(|item| match item {
-        Item::Line { from, to, role: Role::Tool, .. } if from.y == to.y => Some(to.x),
+    let found = layer.items.iter().find_map(|item| match item {
+        Item::Line { from, to, role: Role::Tool, .. } if from.y == to.y => Some((from.x, to.x)),
         _ => None,
     });
-    (tips.clone().fold(f64::INFINITY, f64::min), tips.fold(f64::NEG_INFINITY, f64::max))
+    found.unwrap()
 }
 
 fn drawn(row: NumberLineRow) -> Drawing {
@@ -96,19 +96,32 @@ fn only_what_is_beyond_an_end_is_hatched() {
     }
 }
 
-/// A value on its end, and a stretch narrower than its uncertainty: the bar ends in an arrow head where it leaves the
-/// sheet, and the two numbers still stand apart.
+/// A value on its end, and a stretch narrower than its uncertainty: the bar stays on the sheet in the scale of the row,
+/// and the two numbers still stand apart.
 #[test]
 fn a_stretch_of_nothing_is_drawn() {
-    for (u, to) in [(0.5, 41.9), (0.5, 41.91), (0.0, 41.9), (1000.0, 41.95)] {
-        let drawing = drawn(row(41.9, u, Some(41.9), Some(to)));
-        assert_eq!(check_legible(&drawing), Ok(()), "{u}");
-        let (low, high) = bar(drawing.layer("upper bore diameter").unwrap());
-        assert!(u == 0.0 || (low >= 0.0 && high <= 100.0), "{low} {high}");
+    for (u, from, to) in [
+        (0.5, Some(41.9), Some(41.9)),
+        (0.5, Some(41.9), Some(41.91)),
+        (1000.0, Some(41.9), Some(41.95)),
+        (0.5, None, Some(41.9)),
+        (0.5, Some(41.0), None),
+        (0.5, Some(40.4), Some(41.9)),
+    ] {
+        let drawing = drawn(row(41.9, u, from, to));
+        assert_eq!(check_legible(&drawing), Ok(()), "{u} {from:?} {to:?}");
+        let layer = drawing.layer("upper bore diameter").unwrap();
+        let ((low, high), dot) = (bar(layer), dot(layer));
+        assert!(low > 2.0 && high < 98.0 && (dot - (low + high) / 2.0).abs() < 1e-9, "{u}: {low} {high}");
+        if let (Some(from), Some(to)) = (from, to) {
+            let (left, right) = band(layer);
+            assert!(((right - left) * 4.0 * u - (high - low) * (to - from)).abs() < 1e-6 * u, "{u}");
+        }
     }
-    let wide = drawn(row(41.9, 0.5, None, Some(41.9)));
-    let heads = wide.items().filter(|item| matches!(item, Item::Polyline { role: Role::Tool, .. })).count();
-    assert_eq!(heads, 1, "to the right it leaves the sheet");
+    // Known without uncertainty it is a dot alone.
+    let drawing = drawn(row(41.9, 0.0, Some(41.9), Some(41.9)));
+    assert!(!drawing.items().any(|item| matches!(item, Item::Line { role: Role::Tool, .. })));
+    assert_eq!(check_legible(&drawing), Ok(()));
 }
 
 /// The tightest four, in the order given.

@@ -5,6 +5,7 @@ use super::value::when;
 use crate::text::report::holds_line;
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State};
 use steerwright_core::protocol::wire::{Kind, ShopStatus};
+use steerwright_core::report::Holds;
 
 /// Why nothing is sent and what to do; `None` if there is a shop and the user's consent.
 pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
@@ -118,6 +119,7 @@ pub(crate) fn queued(
     number: usize,
     screen: &OrderScreen,
     bike: &str,
+    tightest: Option<&Holds>,
     old: Option<&(usize, Order)>,
     shop: Option<&ShopSetting>,
 ) -> String {
@@ -132,7 +134,7 @@ pub(crate) fn queued(
     for part in &request.parts {
         text.push_str(&format!(" Asked for with it: {}", part.text));
     }
-    if let Some(holds) = request.found.holds.first() {
+    if let Some(holds) = tightest {
         text.push_str(&format!(" Closest to another verdict: {}", holds_line(holds)));
     }
     match old {

@@ -9,6 +9,7 @@ use steerwright_core::book::OrderSummary;
 use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{Order, OrderScreen, ShopReply, ShopSetting, State};
 use steerwright_core::protocol::wire::{Contact, Kind, OrderRequest, Part, ShopStatus};
+use steerwright_core::report::Holds;
 
 /// Width of the label column.
 const ROOM: usize = 14;
@@ -120,6 +121,7 @@ pub(crate) fn order(
     number: usize,
     screen: &OrderScreen,
     bike: Option<&str>,
+    tightest: Option<&Holds>,
     chain: (Option<usize>, Option<usize>),
     shop: Option<&ShopSetting>,
 ) -> String {
@@ -156,7 +158,7 @@ pub(crate) fn order(
         shop_reply(&mut page, reply);
     }
     asked(&mut page, request);
-    found(&mut page, request);
+    found(&mut page, request, tightest);
     page.finish()
 }
 
@@ -223,12 +225,12 @@ fn asked(page: &mut Page, request: &OrderRequest) {
     page.item("bike", ROOM, &format!("as it was then, with {readings}"), QUIET);
 }
 
-fn found(page: &mut Page, request: &OrderRequest) {
+fn found(page: &mut Page, request: &OrderRequest, tightest: Option<&Holds>) {
     let found = &request.found;
     page.heading("What was found");
     let catalogue = &found.catalogue;
     page.item("verdict", ROOM, &found.text, QUIET);
-    if let Some(holds) = found.holds.first() {
+    if let Some(holds) = tightest {
         page.item("holds", ROOM, &holds_line(holds), QUIET);
     }
     for work in &found.work {
