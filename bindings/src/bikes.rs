@@ -1,4 +1,4 @@
-//! Bikes: list, add, edit, archive.
+//! Bikes: list, add, edit, archive, delete.
 
 use crate::{Archived, Book, Observed, Screen, Sort, SteerwrightError};
 use steerwright_core::bike::{Bike, BikeSchema};
@@ -124,6 +124,16 @@ impl From<book::BikeRow> for BikeLine {
     }
 }
 
+/// Result of emptying the trash.
+#[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
+pub struct Purged {
+    /// Number of deleted bikes that are gone for good.
+    pub bikes: u64,
+    /// Whether no trace of them is left in the file. While another program reads the book, it cannot be rewritten; a later
+    /// call does it.
+    pub complete: bool,
+}
+
 #[uniffi::export]
 impl Book {
     /// One page of the bike list. No search text is an error.
@@ -176,6 +186,24 @@ impl Book {
     /// Archives a bike: it leaves the list and keeps all of its data.
     pub fn archive_bike(&self, id: BikeId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::ArchiveBike, |work| work.archive_bike(id))?.changes.into())
+    }
+
+    /// Deletes a bike with its log, checks and photos. Undoing brings it back, until `purge_deleted` or a hundred later
+    /// actions. Order requests for it stay.
+    pub fn delete_bike(&self, id: BikeId) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::DeleteBike, |work| work.delete_bike(id))?.changes.into())
+    }
+
+    /// Names of the bikes in the trash, the latest deleted first.
+    pub fn deleted_bikes(&self) -> Result<Vec<String>, SteerwrightError> {
+        self.read(|reader| Ok(reader.deleted_bikes()?))
+    }
+
+    /// Empties the trash: nothing that was done so far can be undone afterwards, and deleted bikes are neither in the file
+    /// nor in a backup.
+    pub fn purge_deleted(&self) -> Result<Purged, SteerwrightError> {
+        let (bikes, complete) = self.writer().purge_deleted()?;
+        Ok(Purged { bikes: bikes as u64, complete })
     }
 
     /// Restores a bike from the archive.

@@ -4,7 +4,7 @@ use crate::clock::{self, OwnClock};
 use crate::{Action, Changes, LocalizedText, SteerwrightError, TimeSource};
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use steerwright_core::book::{self, FieldBook, Op, Outcome, Reader, Timestamp, Work};
+use steerwright_core::book::{self, BikeId, FieldBook, Op, Outcome, Reader, Timestamp, Work};
 
 /// A field book. Every method may be called from any thread, concurrently. Reads never wait for a write.
 #[derive(uniffi::Object)]
@@ -41,13 +41,36 @@ pub enum Opened {
     },
 }
 
+/// An action of the user, with the bikes that it is about.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct ActionSummary {
+    /// The action.
+    pub action: Action,
+    /// The bikes, in the order of the book.
+    pub bikes: Vec<ActionBike>,
+    /// What it did to them, in a few words each: "head tube length 112 mm", "name: Ash to Birch".
+    pub things: Vec<String>,
+    /// The action alone in words, to follow "Undo:" or "Undone:".
+    pub text: LocalizedText,
+    /// All of it in English, to follow "Undo:" or "Undone:": "write down a measurement (Hire bike 05): head tube length
+    /// 112 mm".
+    pub english: String,
+}
+
+/// A bike that an action is about.
+#[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
+pub struct ActionBike {
+    /// Id in the book.
+    pub id: BikeId,
+    /// The bike's name; as it was, if it is gone.
+    pub name: String,
+}
+
 /// Result of an undo or redo.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
 pub struct Reverted {
     /// The action that was undone or redone.
-    pub action: Action,
-    /// The action in words, to follow "Undone:".
-    pub text: LocalizedText,
+    pub summary: ActionSummary,
     /// Stale screens.
     pub changes: Changes,
 }
@@ -67,13 +90,23 @@ impl From<book::Opened> for Opened {
     }
 }
 
-pub(crate) fn action(op: Op) -> LocalizedText {
-    LocalizedText::new(format!("action.{}", op.name()), op.description())
+impl From<book::ActionSummary> for ActionSummary {
+    fn from(summary: book::ActionSummary) -> Self {
+        let english = summary.description();
+        let book::ActionSummary { op, bikes, things } = summary;
+        Self {
+            action: op,
+            bikes: bikes.into_iter().map(|(id, name)| ActionBike { id, name }).collect(),
+            things,
+            text: LocalizedText::new(format!("action.{}", op.name()), op.description()),
+            english,
+        }
+    }
 }
 
 impl Reverted {
-    fn new(Outcome { output, changes }: Outcome<Op>) -> Self {
-        Self { action: output, text: action(output), changes: changes.into() }
+    fn new(Outcome { output, changes }: Outcome<book::ActionSummary>) -> Self {
+        Self { summary: output.into(), changes: changes.into() }
     }
 }
 
@@ -146,13 +179,13 @@ impl Book {
     }
 
     /// The action that `undo` would undo, to follow "Undo:".
-    pub fn next_undo(&self) -> Result<Option<LocalizedText>, SteerwrightError> {
-        self.read(|reader| Ok(reader.next_undo()?.map(action)))
+    pub fn next_undo(&self) -> Result<Option<ActionSummary>, SteerwrightError> {
+        self.read(|reader| Ok(reader.next_undo()?.map(Into::into)))
     }
 
     /// The action that `redo` would redo.
-    pub fn next_redo(&self) -> Result<Option<LocalizedText>, SteerwrightError> {
-        self.read(|reader| Ok(reader.next_redo()?.map(action)))
+    pub fn next_redo(&self) -> Result<Option<ActionSummary>, SteerwrightError> {
+        self.read(|reader| Ok(reader.next_redo()?.map(Into::into)))
     }
 
     /// Undoes the user's last action. Returns nothing if there is none. Order requests are not undone; they

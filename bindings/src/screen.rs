@@ -245,4 +245,10 @@ impl Book {
     pub fn remove_kit(&self, check: CheckId) -> Result<Changes, SteerwrightError> {
         Ok(self.change(Op::RemoveKit, |work| work.remove_kit(check))?.changes.into())
     }
+
+    /// Records that the kit that is in the bike was removed: that of a check, or the one that the bike was added with
+    /// (`fitted` in its file).
+    pub fn remove_kit_of_bike(&self, bike: BikeId) -> Result<Changes, SteerwrightError> {
+        Ok(self.change(Op::RemoveKit, |work| work.remove_kit_of_bike(bike))?.changes.into())
+    }
 }

@@ -9,11 +9,12 @@ use std::error::Error;
 use std::path::Path;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
-    BikePoints, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
-    SectionSteerer, SideViewInput, SvgOptions, Theme, head_tube_section, side_view, tool_place,
+    BikePoints, Drawing, LeastClearance, NumberLineInput, NumberLineRow, Relief, ReliefSide, SectionEnd,
+    SectionInput, SectionSeat, SectionSteerer, SideViewInput, StretchEnd, SvgOptions, Theme,
+    head_tube_section, number_line, side_view, tool_place,
 };
 use steerwright_core::headset::End;
-use steerwright_core::quantity::Quantity;
+use steerwright_core::quantity::{Quantity, Unit};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = std::env::args().nth(1).ok_or("name a folder to write the pictures into")?;
@@ -23,6 +24,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     write(folder, "section-pressed", &head_tube_section(&pressed())?)?;
     write(folder, "section-unmeasured", &head_tube_section(&unmeasured())?)?;
     write(folder, "side-view", &side_view(&bike())?)?;
+    write(folder, "number-line", &number_line(&stretches())?)?;
     for what in Quantity::ALL {
         write(folder, &format!("tool-{what}"), &tool_place(*what))?;
     }
@@ -143,6 +145,27 @@ fn unmeasured() -> SectionInput {
     input.least_clearance = None;
     input.relief.clear();
     input
+}
+
+/// A kit whose verdict rests on two readings.
+fn stretches() -> NumberLineInput {
+    let end = |at: f64, beyond: &str| Some(StretchEnd { at, beyond: beyond.to_owned() });
+    let row = |label: &str, value, u, from, to| NumberLineRow {
+        label: label.to_owned(),
+        unit: Unit::Mm,
+        value,
+        u,
+        from,
+        to,
+    };
+    NumberLineInput {
+        title: "Hire bike 07 with TT-4180-15: how far the verdict holds".to_owned(),
+        holds: "fits after work".to_owned(),
+        rows: vec![
+            row("upper throat diameter", 33.2, 0.05, end(32.1, "measure first"), end(33.9, "fits")),
+            row("steerer upper diameter", 28.6, 0.01, None, end(28.66, "does not fit")),
+        ],
+    }
 }
 
 /// Head angle 66, wheelbase 1220, wheels 372, tilted by 1.5 degrees: points after the change computed with the geometry

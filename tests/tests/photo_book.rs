@@ -70,7 +70,7 @@ fn readings_are_those_of_the_marks_and_know_their_photo() {
     assert!(screen.log.iter().all(|row| row.recorded_at == marks.set_at));
 
     let after = dump_but_touches(&temp_book.path());
-    assert_eq!(book.undo().unwrap().map(|outcome| outcome.output), Some(Op::MeasurePhoto));
+    assert_eq!(book.undo().unwrap().map(|outcome| outcome.output.op), Some(Op::MeasurePhoto));
     assert_eq!(dump_but_touches(&temp_book.path()), before);
     book.redo().unwrap().unwrap();
     assert_eq!(dump_but_touches(&temp_book.path()), after);

@@ -75,8 +75,10 @@ def test_a_season(book, path, hands, season):
     leaves = book.photo_bytes(photo.id)
     original = (ROOT / season["photo_file"]).read_bytes()
     assert leaves[:3] == b"\xff\xd8\xff" and b"Exif" in original and b"Larch Hollow" not in leaves
-    assert book.next_undo().id == expected["undo"]
-    book.undo()
+    assert book.next_undo().text.id == expected["undo"]
+    named = book.undo().summary
+    assert named.action == s.Action.ADD_PHOTO and [(it.id, it.name) for it in named.bikes] == [(bike, file["name"])]
+    assert named.english == book.next_redo().english == expected["undone"]
     assert book.bike_screen(bike, s.screen_options()).photos == []
     book.redo()
 
@@ -99,7 +101,7 @@ def test_a_season(book, path, hands, season):
     measured = book.measure_photo(photo.id, marks, season["who"])
     assert len(measured.added) == len(json.loads(seen.json)["measurements"])
     assert book.photo(photo.id).marks.id == measured.marks
-    assert book.undo().action == s.Action.MEASURE_PHOTO
+    assert book.undo().summary.action == s.Action.MEASURE_PHOTO
 
     # Verdicts and handling, compared with the reports that the command-line program writes.
     screen = book.bike_screen(bike, s.screen_options())
@@ -200,6 +202,44 @@ def test_a_check_is_kept_and_its_kit_goes_in(book, bike, season):
     log = book.bike_screen(bike, s.screen_options()).log
     assert all(line.holds != s.depends_on_the_kit(line.reading.what) for line in log)
     book.remove_kit(kept.id)
+
+
+def test_a_kit_that_is_in_a_bike_is_kept_and_taken_out(book, season):
+    file = json.loads((ROOT / season["bike_file"]).read_text())
+    half = {"seat": "IS42", "stack_mm": 9.5, "plane_mm": -4.0, "offset_mm": -0.9}
+    file["fitted"] = {"sku": "LH-1", "name": "Drop-in pair", "upper": half, "lower": {**half, "seat": "IS52"}}
+    bike = book.add_bike_file(json.dumps(file), "bike.json").id
+    catalogue = (ROOT / season["catalogue_file"]).read_bytes()
+    book.import_catalogue(catalogue, "catalogue.json")
+
+    def fitted():
+        return book.bike_screen(bike, s.screen_options()).report.fitted
+
+    assert "LH-1" in fitted().english
+    book.remove_kit_of_bike(bike)
+    assert fitted() is None
+    assert book.next_undo().things == ["LH-1"]
+    book.undo()
+    assert "LH-1" in fitted().english
+    book.redo()
+    with pytest.raises(s.SteerwrightError.Refused) as refused:
+        book.remove_kit_of_bike(bike)
+    assert refused.value.text.id == "bike.no_kit_in"
+
+
+def test_a_bike_is_deleted_undone_and_purged(book, bike, season):
+    name = book.bike_screen(bike, s.screen_options()).name
+    assert s.Screen.BIKE(bike) in book.delete_bike(bike).screens
+    assert book.deleted_bikes() == [name]
+    named = book.next_undo()
+    assert (named.action, [it.name for it in named.bikes]) == (s.Action.DELETE_BIKE, [name])
+    assert named.english == f"{named.text.english} ({name})"
+    book.undo()
+    assert book.deleted_bikes() == [] and book.bike_screen(bike, s.screen_options()).name == name
+    book.delete_bike(bike)
+    purged = book.purge_deleted()
+    assert (purged.bikes, purged.complete) == (1, True)
+    assert book.deleted_bikes() == [] and book.next_undo() is None
 
 
 def test_numbers_as_a_reader_wants_them():

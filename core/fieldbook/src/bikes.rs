@@ -8,7 +8,7 @@ use super::{BikeId, BookError, Timestamp, Work, log};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
-use steerwright_fit::bike::{Bike, BikeSchema, Observed};
+use steerwright_fit::bike::{Bike, BikeSchema, FittedKit, Observed};
 use steerwright_fit::judgement::Wanted;
 
 /// Most tags on one bike.
@@ -70,20 +70,22 @@ pub(super) fn touch(work: &Work<'_>, key: i64) -> Result<(), Inner> {
     Ok(())
 }
 
-/// A bike without its readings, and its row key.
+/// A bike without its readings, and its row key; of kits only the one that it was added with.
 pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord), Inner> {
     let row = conn
         .prepare_cached(
-            "SELECT key, name, owner, observed, notes, created_at, touched_at, archived_at, wanted FROM bikes WHERE id = ?1",
+            "SELECT key, name, owner, observed, notes, created_at, touched_at, archived_at, fitted, wanted FROM bikes
+             WHERE id = ?1",
         )?
         .query_row([id], |row| {
             let JsonText(observed) = row.get(3)?;
+            let fitted: Option<JsonText<FittedKit>> = row.get(8)?;
             let bike = Bike {
                 schema: BikeSchema::V1,
                 name: row.get(1)?,
                 owner: row.get(2)?,
                 observed,
-                fitted: None,
+                fitted: fitted.map(|JsonText(kit)| kit),
                 measured: Vec::new(),
             };
             let record = BikeRecord {
@@ -91,7 +93,7 @@ pub(super) fn record(conn: &Connection, id: BikeId) -> Result<(i64, BikeRecord),
                 bike,
                 tags: Vec::new(),
                 notes: row.get(4)?,
-                wanted: row.get::<_, Option<JsonText<Wanted>>>(8)?.map(|JsonText(wanted)| wanted),
+                wanted: row.get::<_, Option<JsonText<Wanted>>>(9)?.map(|JsonText(wanted)| wanted),
                 created_at: row.get(5)?,
                 touched_at: row.get(6)?,
                 archived_at: row.get(7)?,
@@ -121,8 +123,8 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
     work.tx()
         .prepare_cached(
             "INSERT INTO bikes (id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
-                 observed_at)
-             VALUES (?1, ?2, ?3, ?4, '', ?5, ?6, ?7, ?7, ?7)",
+                 observed_at, fitted)
+             VALUES (?1, ?2, ?3, ?4, '', ?5, ?6, ?7, ?7, ?7, ?8)",
         )?
         .execute(params![
             id,
@@ -131,7 +133,8 @@ fn add(work: &mut Work<'_>, bike: &Bike, who: Option<&str>) -> Result<BikeId, In
             JsonText(&bike.observed),
             sort_key(&bike.name),
             owner_sort(bike.owner.as_deref()),
-            work.now()
+            work.now(),
+            bike.fitted.as_ref().map(JsonText)
         ])?;
     let key = work.tx().last_insert_rowid();
     for measurement in &bike.measured {
@@ -239,7 +242,7 @@ fn set_archived(work: &mut Work<'_>, id: BikeId, archived: bool) -> Result<(), I
 }
 
 impl Work<'_> {
-    /// Adds a bike with its readings; `who` took them.
+    /// Adds a bike with its readings and the kit that is in it; `who` took the readings.
     ///
     /// # Errors
     /// What [`Bike::check`] refuses.

@@ -3,7 +3,7 @@
 use super::bundle::limits;
 use super::error::Inner;
 use super::text::{self, Lines};
-use super::{BikeId, BookError, CheckId, Comparison, LogEntry, Timestamp, Work, bikes};
+use super::{BikeId, BookError, CheckId, Comparison, LogEntry, Timestamp, Work, bikes, log};
 use crate::error::Missing as _;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
@@ -141,18 +141,23 @@ pub(super) fn fitted(conn: &Connection, bike: i64) -> Result<Option<CheckId>, In
     Ok(row.query_row([bike], |row| row.get(0)).optional()?)
 }
 
-/// The kit that is fitted, as the report of its check describes it. A report of an older program may lack it.
-pub(super) fn fitted_kit(conn: &Connection, bike: i64) -> Result<Option<FittedKit>, Inner> {
+/// The kit that is in the bike: that of a check, as its report describes it, or else `own`, which it was added with. A
+/// report of an older program may lack it.
+pub(super) fn fitted_kit(
+    conn: &Connection,
+    bike: i64,
+    own: Option<FittedKit>,
+) -> Result<Option<FittedKit>, Inner> {
     let mut row = conn.prepare_cached(
         "SELECT sku, report_json FROM checks WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL
          ORDER BY fitted_at DESC, key DESC LIMIT 1",
     )?;
     let found: Option<(String, String)> =
         row.query_row([bike], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
-    Ok(found.and_then(|(sku, report)| {
-        let report: Report = serde_json::from_str(&report).ok()?;
-        report.kits.into_iter().find(|kit| kit.sku == sku).map(|kit| kit.as_fitted)
-    }))
+    let Some((sku, report)) = found else { return Ok(own) };
+    let report: Option<Report> = serde_json::from_str(&report).ok();
+    let kit = report.and_then(|report| report.kits.into_iter().find(|kit| kit.sku == sku));
+    Ok(kit.map(|kit| kit.as_fitted))
 }
 
 /// The head angle from readings taken with that check's kit fitted.
@@ -274,6 +279,7 @@ fn fit(work: &mut Work<'_>, id: CheckId, despite: Option<&str>) -> Result<(), In
         _ => {}
     }
     // The previous kit had to be removed first.
+    take_out_own(work, bike)?;
     work.tx()
         .prepare_cached(
             "UPDATE checks SET removed_at = ?2 WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL",
@@ -293,6 +299,37 @@ fn remove(work: &mut Work<'_>, id: CheckId) -> Result<(), Inner> {
     work.tx()
         .prepare_cached("UPDATE checks SET removed_at = ?2 WHERE key = ?1")?
         .execute(params![key, work.now()])?;
+    bikes::touch(work, bike)
+}
+
+/// Takes out the kit that the bike was added with; whether there was one. Readings of what a kit changes were taken with
+/// it, so they are struck out.
+fn take_out_own(work: &mut Work<'_>, bike: i64) -> Result<bool, Inner> {
+    let taken = work
+        .tx()
+        .prepare_cached(
+            "UPDATE bikes SET fitted = NULL, observed_at = ?2 WHERE key = ?1 AND fitted IS NOT NULL",
+        )?
+        .execute(params![bike, work.now()])?
+        > 0;
+    if taken {
+        for row in log::of_bike(work.tx(), bike, None)? {
+            if row.since.is_none() && row.struck.is_none() && log::changes_with_a_kit(row.measurement.what) {
+                log::strike(work, row.id, None, "taken with the kit that was in then")?;
+            }
+        }
+    }
+    Ok(taken)
+}
+
+fn remove_any(work: &mut Work<'_>, id: BikeId) -> Result<(), Inner> {
+    let bike = bikes::key_of(work.tx(), id)?;
+    if let Some(check) = fitted(work.tx(), bike)? {
+        return remove(work, check);
+    }
+    if !take_out_own(work, bike)? {
+        return Err(Inner::rule("bike.no_kit_in", "there is no kit in this bike"));
+    }
     bikes::touch(work, bike)
 }
 
@@ -324,5 +361,14 @@ impl Work<'_> {
     /// No such check, or its kit is not fitted.
     pub fn remove_kit(&mut self, check: CheckId) -> Result<(), BookError> {
         self.step(|work| remove(work, check))
+    }
+
+    /// Records that the kit that is in the bike was removed: that of a check, or the one that the bike was added with.
+    /// Readings taken with the latter, of quantities that a kit changes, are struck out.
+    ///
+    /// # Errors
+    /// No such bike, or there is no kit in it.
+    pub fn remove_kit_of_bike(&mut self, bike: BikeId) -> Result<(), BookError> {
+        self.step(|work| remove_any(work, bike))
     }
 }

@@ -282,10 +282,6 @@ fn tidy(writer: &mut Connection, reader: &Reader, opened: &Opened, now: Timestam
     }
 }
 
-fn op_of(outcome: Outcome<ActionSummary>) -> Outcome<Op> {
-    Outcome { output: outcome.output.op, changes: outcome.changes }
-}
-
 impl FieldBook {
     /// Opens the book at `path`, whose name should end in `.steerbook`, and creates it if there is none.
     ///
@@ -390,15 +386,7 @@ impl FieldBook {
     ///
     /// # Errors
     /// [`BookError::Refused`] if data that cannot be undone depends on it.
-    pub fn undo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
-        Ok(self.undo_named()?.map(op_of))
-    }
-
-    /// [`FieldBook::undo`], with the bikes and the things that were undone.
-    ///
-    /// # Errors
-    /// Those of [`FieldBook::undo`].
-    pub fn undo_named(&mut self) -> Result<Option<Outcome<ActionSummary>>, BookError> {
+    pub fn undo(&mut self) -> Result<Option<Outcome<ActionSummary>>, BookError> {
         let now = self.begin_write();
         let result = transact::revert(&mut self.writer, now, journal::State::Done);
         noticed(&self.path, result)
@@ -408,15 +396,7 @@ impl FieldBook {
     ///
     /// # Errors
     /// [`BookError::Refused`] if later data prevents it.
-    pub fn redo(&mut self) -> Result<Option<Outcome<Op>>, BookError> {
-        Ok(self.redo_named()?.map(op_of))
-    }
-
-    /// [`FieldBook::redo`], with the bikes and the things that were redone.
-    ///
-    /// # Errors
-    /// Those of [`FieldBook::redo`].
-    pub fn redo_named(&mut self) -> Result<Option<Outcome<ActionSummary>>, BookError> {
+    pub fn redo(&mut self) -> Result<Option<Outcome<ActionSummary>>, BookError> {
         let now = self.begin_write();
         let result = transact::revert(&mut self.writer, now, journal::State::Undone);
         noticed(&self.path, result)
@@ -436,16 +416,16 @@ impl Reader {
     ///
     /// # Errors
     /// Only those of reading.
-    pub fn next_undo(&self) -> Result<Option<Op>, BookError> {
-        self.read(|conn| Ok(journal::latest(conn, journal::State::Done)?.map(|(_, op)| op)))
+    pub fn next_undo(&self) -> Result<Option<ActionSummary>, BookError> {
+        self.read(|conn| transact::next(conn, journal::State::Done))
     }
 
     /// What [`FieldBook::redo`] would redo.
     ///
     /// # Errors
     /// Only those of reading.
-    pub fn next_redo(&self) -> Result<Option<Op>, BookError> {
-        self.read(|conn| Ok(journal::latest(conn, journal::State::Undone)?.map(|(_, op)| op)))
+    pub fn next_redo(&self) -> Result<Option<ActionSummary>, BookError> {
+        self.read(|conn| transact::next(conn, journal::State::Undone))
     }
 
     /// All problems of the file itself, line by line; takes time in proportion to its size.

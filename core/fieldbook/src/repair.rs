@@ -7,7 +7,7 @@ use rusqlite::types::{FromSql, ValueRef};
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
-use steerwright_fit::bike::Observed;
+use steerwright_fit::bike::{FittedKit, Observed};
 use steerwright_metrology::quantity::{Instrument, Instruments, Quantity, Unit};
 use steerwright_photogrammetry::measure::Marks;
 
@@ -51,10 +51,16 @@ pub(super) fn first_problem(conn: &Connection) -> Result<Option<String>, Inner> 
     }
 }
 
+/// Columns of a bike that the program parses, and what stands for one that it cannot parse: the bike itself is kept.
+const OF_A_BIKE: [(&str, Reads, &str); 2] = [
+    ("observed", reads::<JsonText<Observed>>, "'{}'"),
+    ("fitted", reads::<Option<JsonText<FittedKit>>>, "NULL"),
+];
+
 /// The first value that the program cannot parse although SQLite finds no problem.
 fn first_unreadable(conn: &Connection) -> Result<Option<String>, Inner> {
     for (table, column, legible) in
-        NEEDED.into_iter().chain([("bikes", "observed", reads::<JsonText<Observed>> as Reads)])
+        NEEDED.into_iter().chain(OF_A_BIKE.map(|(column, legible, _)| ("bikes", column, legible)))
     {
         if let Some(key) = illegible(conn, table, column, legible)?.first() {
             return Ok(Some(format!("{column} of row {key} in {table} cannot be read")));
@@ -78,22 +84,26 @@ fn first_unreadable(conn: &Connection) -> Result<Option<String>, Inner> {
 }
 
 /// Removes rows with a column that the program cannot parse, and those whose content does not match the stored hash. A
-/// bike's unreadable observations are replaced by the backup's, if the database `backup` is attached, or cleared: the
-/// bike itself is kept.
+/// bike's unreadable observations or kit are replaced by the backup's, if the database `backup` is attached, or
+/// cleared.
 pub(super) fn remove_unreadable(conn: &Connection, with_backup: bool) -> Result<(), Inner> {
     for (table, column, legible) in NEEDED {
         for key in illegible(conn, table, column, legible)? {
             conn.execute(&format!("DELETE FROM {table} WHERE key = ?1"), [key])?;
         }
     }
-    for key in illegible(conn, "bikes", "observed", reads::<JsonText<Observed>>)? {
-        conn.execute("UPDATE bikes SET observed = '{}' WHERE key = ?1", [key])?;
-        if with_backup {
-            conn.execute(
-                "UPDATE bikes SET observed = was.observed FROM backup.bikes AS was
-                 WHERE bikes.key = ?1 AND was.key = bikes.key AND was.id = bikes.id",
-                [key],
-            )?;
+    for (column, legible, cleared) in OF_A_BIKE {
+        for key in illegible(conn, "bikes", column, legible)? {
+            conn.execute(&format!("UPDATE bikes SET {column} = {cleared} WHERE key = ?1"), [key])?;
+            if with_backup {
+                conn.execute(
+                    &format!(
+                        "UPDATE bikes SET {column} = was.{column} FROM backup.bikes AS was
+                         WHERE bikes.key = ?1 AND was.key = bikes.key AND was.id = bikes.id"
+                    ),
+                    [key],
+                )?;
+            }
         }
     }
     let catalogues =

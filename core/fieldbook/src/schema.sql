@@ -9,7 +9,10 @@ CREATE TABLE bikes (
     owner TEXT CHECK (owner <> ''),
     -- What was seen, as the bike file has it.
     observed TEXT NOT NULL CHECK (json_valid(observed)),
-    -- When `observed` was last written: of two books that know the bike the later one counts.
+    -- A kit that was in the bike when it was added, as the bike file has it; absent once it is out or the kit of a check
+    -- is in.
+    fitted TEXT CHECK (json_valid(fitted)),
+    -- When `observed` or `fitted` was last written: of two books that know the bike the later one counts.
     observed_at INTEGER NOT NULL,
     notes TEXT NOT NULL,
     -- What the rider wants of the steering; NULL while nobody asked.

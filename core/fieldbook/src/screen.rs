@@ -72,7 +72,7 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
     let (key, mut record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
     record.bike.measured = log::valid_measurements(&log);
-    record.bike.fitted = checks::fitted_kit(conn, key)?;
+    record.bike.fitted = checks::fitted_kit(conn, key, record.bike.fitted.take())?;
     Ok(BikeScreen {
         findings: Findings::new(&record.bike, &instruments),
         checks: checks::of_bike(conn, key, &log, &instruments)?,
@@ -85,9 +85,9 @@ fn screen(conn: &Connection, id: BikeId, folder: &Path) -> Result<BikeScreen, In
 
 /// A bike's present state in the form of a bike file, and its row key.
 pub(crate) fn current_bike(conn: &Connection, id: BikeId) -> Result<(i64, Bike), Inner> {
-    let (key, record) = bikes::record(conn, id)?;
+    let (key, mut record) = bikes::record(conn, id)?;
     let log = log::of_bike(conn, key, checks::fitted(conn, key)?)?;
-    let fitted = checks::fitted_kit(conn, key)?;
+    let fitted = checks::fitted_kit(conn, key, record.bike.fitted.take())?;
     Ok((key, Bike { measured: log::valid_measurements(&log), fitted, ..record.bike }))
 }
 

@@ -12,7 +12,7 @@ use steerwright_metrology::quantity::{Quantity, Unit, quantity_info};
 /// Things named one by one; more of them are counted.
 const NAMED: usize = 3;
 
-/// An action that was undone or redone.
+/// An action that was undone or redone, or would be next.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ActionSummary {
     /// The action.
@@ -57,7 +57,10 @@ pub(super) fn of_action(conn: &Connection, action: i64, op: Op) -> Result<Action
         Op::AddBike | Op::DeleteBike | Op::ArchiveBike | Op::RestoreBike => Vec::new(),
         Op::EditBike => edited(conn, action)?,
         Op::KeepCheck | Op::FitKit | Op::RemoveKit => {
-            listed(&rows(conn, action, "checks", "coalesce(t.sku, 'no kit chosen')")?, "check")
+            let checks = rows(conn, action, "checks", "coalesce(t.sku, 'no kit chosen')")?;
+            // Without a check it is the kit that the bike was added with.
+            let own = if checks.is_empty() { own_kits(conn, action)? } else { Vec::new() };
+            listed(&[checks, own].concat(), "check")
         }
         Op::AddPhoto | Op::EditPhoto | Op::RemovePhoto => {
             let shown = "t.width || ' by ' || t.height || ' pixels' || iif(t.note = '', '', ', \"' || t.note || '\"')";
@@ -105,6 +108,17 @@ fn touched(table: &str, shown: &str) -> String {
 fn rows(conn: &Connection, action: i64, table: &str, shown: &str) -> Result<Vec<String>, Inner> {
     let mut rows = conn.prepare(&touched(table, shown))?;
     let rows = rows.query_map([action], |row| row.get(1))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// The kits that an action took out of bikes that had been added with them.
+fn own_kits(conn: &Connection, action: i64) -> Result<Vec<String>, Inner> {
+    let sku = "coalesce(json_extract(u.fitted, '$.sku'), json_extract(b.fitted, '$.sku'))";
+    let mut rows = conn.prepare(&format!(
+        "SELECT {sku} FROM undo_bikes AS u CROSS JOIN bikes AS b ON b.key = u.key
+         WHERE u.action = ?1 AND u.fitted IS NOT b.fitted"
+    ))?;
+    let rows = rows.query_map([action], |row| row.get(0))?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 

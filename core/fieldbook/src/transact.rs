@@ -238,6 +238,12 @@ fn run<T>(
     Ok(Outcome { output, changes })
 }
 
+/// What [`revert`] would revert.
+pub(super) fn next(conn: &Connection, state: journal::State) -> Result<Option<ActionSummary>, Inner> {
+    let Some((action, op)) = journal::latest(conn, state)? else { return Ok(None) };
+    summary::of_action(conn, action, op).map(Some)
+}
+
 /// Reverts the latest action of a state; `None` if there is none.
 pub(super) fn revert(
     conn: &mut Connection,

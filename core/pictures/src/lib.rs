@@ -1,19 +1,20 @@
 //! The pictures of a report.
 
 use steerwright_drawing::{
-    BikePoints, Deepening, Drawing, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput,
-    SectionSeat, SectionSteerer, SideViewInput, head_tube_section, side_view, tool_place,
+    BikePoints, Deepening, Drawing, LeastClearance, NumberLineInput, NumberLineRow, Relief, ReliefSide,
+    SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput, StretchEnd, head_tube_section,
+    number_line, side_view, tool_place,
 };
 use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::catalogue::{Catalogue, Kit};
 use steerwright_fit::judgement::{
     BikeKnowledge, Facts, Place, PreparedKit, Task, Verdict, Work, clearance_parts,
 };
-use steerwright_fit::report::{Handling, Report, ScreenedSurvey};
+use steerwright_fit::report::{Handling, KitReport, Report, ScreenedSurvey, Turn};
 use steerwright_mechanics::clearance::{Side, measured_clearance};
 use steerwright_mechanics::geometry::{self, SideView, Survey, changed};
 use steerwright_mechanics::headset::{End, IDENTIFIED_FROM, Style, size};
-use steerwright_metrology::quantity::{Instruments, Quantity};
+use steerwright_metrology::quantity::{Instruments, Quantity, quantity_info};
 
 /// Inputs of the pictures of one bike.
 struct Bench<'a> {
@@ -25,8 +26,8 @@ struct Bench<'a> {
 /// Number of kits with pictures of their own.
 const KITS: usize = 2;
 
-/// For the best kits a section of the head tube and a side view, as far as the readings allow; for each next
-/// measurement a picture of the tool's position. Each has a name of letters, digits and hyphens.
+/// For the best kits a section of the head tube and a side view, as far as the readings allow; for the best of them how
+/// far its verdict holds; for each next measurement a picture of the tool's position. Each has a name of letters, digits and hyphens.
 pub fn pictures(
     bike: &Bike,
     catalogue: &Catalogue,
@@ -42,7 +43,7 @@ pub fn pictures(
     let shown =
         report.kits.iter().filter(|kit| asked_for_one || kit.verdict != Verdict::WillNotGo).take(KITS);
     let mut drawings = Vec::new();
-    for line in shown {
+    for (index, line) in shown.enumerate() {
         let Some(kit) = catalogue.kit(&line.sku) else { continue };
         let Ok(prepared) = PreparedKit::for_direction(kit, catalogue, report.direction) else { continue };
         let title = format!("{} with {}", bike.name, kit.sku);
@@ -52,6 +53,11 @@ pub fn pictures(
         }
         if let Some(Ok(drawing)) = kit_side_view(&bench, kit, &prepared, &title).as_ref().map(side_view) {
             drawings.push((format!("side-view-{}", file_name(&kit.sku)), drawing));
+        }
+        if index == 0
+            && let Ok(drawing) = number_line(&number_lines(line, &title))
+        {
+            drawings.push((format!("holds-{}", file_name(&kit.sku)), drawing));
         }
     }
     for next in &report.measure_next {
@@ -92,6 +98,25 @@ fn kit_side_view(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, title: &s
         before: points(&done.before),
         after: Some(points(&done.after)),
     })
+}
+
+fn number_lines(line: &KitReport, title: &str) -> NumberLineInput {
+    let end = |turn: Option<Turn>| {
+        turn.map(|turn| StretchEnd { at: turn.at, beyond: turn.verdict.words().to_owned() })
+    };
+    let rows = line.holds.iter().map(|holds| NumberLineRow {
+        label: quantity_info(holds.what).label.clone(),
+        unit: holds.unit,
+        value: holds.value,
+        u: holds.u,
+        from: end(holds.from),
+        to: end(holds.to),
+    });
+    NumberLineInput {
+        title: format!("{title}: how far the verdict holds"),
+        holds: line.verdict.words().to_owned(),
+        rows: rows.collect(),
+    }
 }
 
 fn points(view: &SideView) -> BikePoints {

@@ -4,7 +4,7 @@ use crate::situation::{Situation, catalogue};
 use crate::{Context, ScreenError};
 use serde::Serialize;
 use steerwright_fieldbook::orders::{Order, OrderDraft, State};
-use steerwright_fieldbook::{BikeId, OrderId, Timestamp};
+use steerwright_fieldbook::{BikeId, OrderId};
 use steerwright_protocol::wire::{Contact, Kind, OrderRequest};
 
 /// Asking the shop for a kit.
@@ -85,7 +85,10 @@ pub fn ask(context: &Context<'_>, id: BikeId, sku: &str) -> Result<AskView, Scre
     let row = |label: &str, text: String| (words.text(label), text);
     let mut goes_along = vec![
         row("ask-kit", format!("1 × {}, {}", kit.sku, kit.name)),
-        row("ask-parts", if kit.also_order.is_empty() { words.text("ask-no-parts") } else { kit.also_order.join(", ") }),
+        row(
+            "ask-parts",
+            if kit.also_order.is_empty() { words.text("ask-no-parts") } else { kit.also_order.join(", ") },
+        ),
         row("ask-bike", words.with("ask-readings", &[("count", readings.into())])),
         row("ask-verdict", kit.text.clone()),
         row("ask-price", format!("{} {}", kit.price, report.catalogue.currency)),

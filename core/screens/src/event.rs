@@ -11,8 +11,8 @@ use steerwright_fit::catalogue::demo_catalogue_json;
 use steerwright_fit::judgement::{Direction, TargetChange, Wanted};
 use steerwright_input::typed_number;
 use steerwright_mechanics::geometry::TyreSize;
-use steerwright_protocol::wire::Contact;
 use steerwright_metrology::quantity::{Instrument, Quantity, Unit, quantity_info};
+use steerwright_protocol::wire::Contact;
 
 /// The tag of the demo crew's bikes, by which they are taken out again.
 pub const DEMO_TAG: &str = "Demo";
@@ -520,7 +520,7 @@ impl Call<'_> {
 
     fn undo(&mut self) -> Result<Done, Refusal> {
         let place = Place::Bikes;
-        let Some(outcome) = self.book.undo_named()? else {
+        let Some(outcome) = self.book.undo()? else {
             return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false });
         };
         let description = outcome.output.description();

@@ -182,7 +182,7 @@ fn a_reading_that_no_file_could_hold_is_refused() {
         assert_eq!(errors.errors()[0].field, field, "{errors}");
     }
     assert!(book.read().bike_screen(id).unwrap().log.is_empty());
-    assert_eq!(book.read().next_undo().unwrap(), Some(Op::AddBike));
+    assert_eq!(book.read().next_undo().unwrap().map(|it| it.op), Some(Op::AddBike));
 }
 
 use steerwright_core::bike::Measurement as Measured;

@@ -6,6 +6,7 @@ mod bundle;
 mod catalogues;
 mod csv;
 mod damage;
+mod fitted;
 mod list;
 mod photos;
 mod private;

@@ -236,7 +236,7 @@ fn a_photo_goes_to_another_bike_and_belongs_to_readings() {
     assert_eq!(screen.log.first().and_then(|row| row.photo), Some(id));
     // An edit that changes nothing adds no undo step.
     book.transact(Op::EditPhoto, |work| work.edit_photo(id, &change)).unwrap();
-    assert_eq!(book.read().next_undo().unwrap(), Some(Op::AddMeasurement));
+    assert_eq!(book.read().next_undo().unwrap().map(|it| it.op), Some(Op::AddMeasurement));
     let stranger = PhotoId(uuid::Uuid::nil());
     let missing = book.transact(Op::EditPhoto, |work| work.edit_photo(stranger, &change));
     assert!(matches!(missing, Err(BookError::NotFound { what: "photo", .. })));

@@ -148,6 +148,7 @@ fn letters_that_changed_cost_their_row_at_most() {
         ("UPDATE measurements SET note = CAST(x'68ff' AS TEXT) WHERE key = 7", 0),
         ("UPDATE bikes SET name = CAST(x'42696b6520ff' AS TEXT) WHERE key = 3", 0),
         ("UPDATE bikes SET observed = '{\"upper_seat\": \"dropin\"}' WHERE key = 3", 0),
+        ("UPDATE bikes SET fitted = '{\"sku\": 4}' WHERE key = 3", 0),
     ] {
         let temp_book = TempBook::new();
         fleet(&temp_book);

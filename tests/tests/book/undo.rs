@@ -31,7 +31,7 @@ fn a_failed_closure_leaves_nothing() {
         .unwrap_err();
     assert_eq!(error, refusal);
     assert_eq!(dump(&temp_book.path()), before);
-    assert_eq!(book.read().next_undo().unwrap(), Some(Op::AddBike));
+    assert_eq!(book.read().next_undo().unwrap().map(|it| it.op), Some(Op::AddBike));
 }
 
 /// A closure that continues after a failed step does not save a part of it.
@@ -80,13 +80,13 @@ fn back_and_forth_over_reopening() {
     drop(book);
 
     let mut book = temp_book.open();
-    assert_eq!(book.read().next_undo().unwrap(), Some(Op::EditBike));
+    assert_eq!(book.read().next_undo().unwrap().map(|it| it.op), Some(Op::EditBike));
     let undone = book.undo().unwrap().unwrap();
-    assert_eq!(undone.output, Op::EditBike);
+    assert_eq!(undone.output.op, Op::EditBike);
     assert!(undone.changes.contains(Screen::BikeList) && undone.changes.contains(Screen::Bike(id)));
     assert_eq!(dump_but_touches(&temp_book.path()), one);
     let undone = book.undo().unwrap().unwrap();
-    assert_eq!(undone.output, Op::AddBike);
+    assert_eq!(undone.output.op, Op::AddBike);
     // The removed bike is reported, so that its screen can close.
     assert!(undone.changes.contains(Screen::Bike(id)));
     assert_eq!(dump_but_touches(&temp_book.path()), empty);
@@ -94,13 +94,13 @@ fn back_and_forth_over_reopening() {
     drop(book);
 
     let mut book = temp_book.open();
-    assert_eq!(book.redo().unwrap().unwrap().output, Op::AddBike);
+    assert_eq!(book.redo().unwrap().unwrap().output.op, Op::AddBike);
     assert_eq!(dump_but_touches(&temp_book.path()), one);
-    assert_eq!(book.redo().unwrap().unwrap().output, Op::EditBike);
+    assert_eq!(book.redo().unwrap().unwrap().output.op, Op::EditBike);
     assert_eq!(dump_but_touches(&temp_book.path()), uno);
     assert_eq!(book.redo().unwrap(), None);
     book.undo().unwrap().unwrap();
-    assert_eq!(book.read().next_redo().unwrap(), Some(Op::EditBike));
+    assert_eq!(book.read().next_redo().unwrap().map(|it| it.op), Some(Op::EditBike));
     add(&mut book, "Two");
     assert_eq!(book.read().next_redo().unwrap(), None);
     assert_eq!(book.redo().unwrap(), None);

@@ -237,7 +237,7 @@ fn every_subset_of_the_direct_readings() {
 #[test]
 fn nothing_known_is_answered_with_what_is_needed() {
     let nothing = survey(&[]);
-    assert!(nothing.is_consistent() && nothing.bicycle().is_none() && nothing.probability().is_none());
+    assert!(nothing.chi_square().is_some() && nothing.bicycle().is_none() && nothing.probability().is_none());
     let before = nothing.before();
     assert!(before.figures.is_empty());
     assert_eq!(before.missing.len(), Figure::COUNT);
@@ -394,9 +394,9 @@ fn contradictions_beyond_mending() {
         }
     }
     let found = survey(&readings);
-    assert!(!found.is_consistent() || found.probability().is_none_or(|p| p < 0.01));
+    assert!(found.chi_square().is_none() || found.probability().is_none_or(|p| p < 0.01));
     assert!(found.suspects().contains(&Quantity::ChainstayLength), "{:?}", found.suspects());
     let mended = found.without(Quantity::ChainstayLength);
-    assert!(mended.is_consistent());
+    assert!(mended.chi_square().is_some());
     assert_eq!(mended.undetermined(), [Quantity::ChainstayLength]);
 }

@@ -20,7 +20,7 @@ fn a_request_is_frozen_as_it_will_be_sent() {
     let outcome = fixture.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap();
     assert!(outcome.changes.contains(Screen::Orders) && outcome.changes.contains(Screen::Bike(fixture.bike)));
     // No shop has it yet, so it is the next thing to undo.
-    assert_eq!(fixture.book.read().next_undo().unwrap(), Some(Op::Order));
+    assert_eq!(fixture.book.read().next_undo().unwrap().map(|it| it.op), Some(Op::Order));
     let before = fixture.book.read().order(outcome.output).unwrap();
     assert_eq!(OrderRequest::from_json(before.body.as_bytes(), "body").unwrap(), before.request);
     assert_eq!((before.request.id, before.request.kit.sku.as_str()), (outcome.output, fixture.sku.as_str()));
@@ -46,7 +46,7 @@ fn a_request_is_undone_until_a_shop_may_have_it() {
     let draft = fixture.draft();
     let order = fixture.book.transact(Op::Order, |work| work.queue_order(&draft)).unwrap().output;
     let state = |fixture: &Fixture| fixture.book.read().order(order).unwrap().order.state;
-    let undone = fixture.book.undo_named().unwrap().unwrap();
+    let undone = fixture.book.undo().unwrap().unwrap();
     assert!(undone.changes.contains(Screen::Orders) && undone.changes.contains(Screen::Bike(fixture.bike)));
     assert_eq!((undone.output.op, undone.output.bikes[0].0), (Op::Order, fixture.bike));
     assert!(undone.output.description().contains(&fixture.sku), "{}", undone.output.description());
@@ -61,7 +61,7 @@ fn a_request_is_undone_until_a_shop_may_have_it() {
     let Err(BookError::Refused(why)) = fixture.book.undo() else { panic!("it was undone") };
     assert!(why.to_string().contains("can no longer be undone: it is with the shop"), "{why}");
     assert_eq!(state(&fixture), State::Delivered);
-    assert_ne!(fixture.book.read().next_undo().unwrap(), Some(Op::Order));
+    assert_ne!(fixture.book.read().next_undo().unwrap().map(|it| it.op), Some(Op::Order));
 }
 
 #[test]

@@ -61,7 +61,7 @@ fn asked_for_it_comes_once_and_daily_every_day() {
     assert_eq!(in_use(&fixture), (20, SignatureStatus::Unsigned));
     assert_eq!((fetch(&fixture).fetched_at, fetch(&fixture).next_at), (Some(START), None));
     // An imported catalogue can be undone like any import.
-    assert_eq!(fixture.book.read().next_undo().unwrap(), Some(Op::ImportCatalogue));
+    assert_eq!(fixture.book.read().next_undo().unwrap().map(|it| it.op), Some(Op::ImportCatalogue));
     assert_eq!(fixture.book.due(after(30 * DAY)).unwrap(), []);
 
     ask(&mut fixture, true);

@@ -6,8 +6,9 @@ use super::which;
 use crate::fault::Fault;
 use crate::{input, output, text};
 use steerwright_core::bike::Bike;
-use steerwright_core::book::{BikeRow, FieldBook, KeptCheck, NewCheck, Op};
+use steerwright_core::book::{BikeRow, FieldBook, KeptCheck, LogEntry, NewCheck, Op};
 use steerwright_core::catalogue::Catalogue;
+use steerwright_core::input::count;
 use steerwright_core::quantity::Instruments;
 use steerwright_core::report::{CheckError, Options, Report, pictures};
 
@@ -149,7 +150,8 @@ pub(super) fn keep(book: &mut FieldBook, call: &Keep, json: bool) -> Result<(), 
 
 pub(super) fn fitted(book: &mut FieldBook, call: &Fitted, json: bool) -> Result<(), Fault> {
     let bike = which::bike(book, &call.bike)?;
-    let mut checks = book.read().bike_screen(bike.id)?.checks;
+    let before = book.read().bike_screen(bike.id)?;
+    let (mut checks, before_struck) = (before.checks, struck(&before.log));
     checks.reverse();
     let (number, check) = match &call.check {
         Some(named) => which::numbered(&checks, |check| check.id, "check", named)?,
@@ -165,22 +167,44 @@ pub(super) fn fitted(book: &mut FieldBook, call: &Fitted, json: bool) -> Result<
     };
     book.transact(Op::FitKit, |work| work.fit_kit(check.id, call.despite.as_deref()))?;
     let text = format!(
-        "{} is in {} now (check {number}). Readings from now on count as taken with it; measure the head angle again.",
+        "{} is in {} now (check {number}). Readings from now on count as taken with it; measure the head angle again.{}",
         sku(check),
-        bike.name
+        bike.name,
+        newly_struck(book, &bike, before_struck)?
     );
     done(Op::FitKit, text, &bike, number, check).print(json)
 }
 
 pub(super) fn removed(book: &mut FieldBook, bike: &str, json: bool) -> Result<(), Fault> {
     let bike = which::bike(book, bike)?;
-    let mut checks = book.read().bike_screen(bike.id)?.checks;
+    let before = book.read().bike_screen(bike.id)?;
+    let (mut checks, own) = (before.checks, before.record.bike.fitted);
+    let before_struck = struck(&before.log);
     checks.reverse();
     let fitted = (1..).zip(&checks).find(|(_, check)| check.is_fitted());
-    let (number, check) = fitted.ok_or_else(|| Fault::Words(format!("there is no kit in {}", bike.name)))?;
-    book.transact(Op::RemoveKit, |work| work.remove_kit(check.id))?;
-    let text = format!("{} is out of {}; the bike is as it was made.", sku(check), bike.name);
-    done(Op::RemoveKit, text, &bike, number, check).print(json)
+    book.transact(Op::RemoveKit, |work| work.remove_kit_of_bike(bike.id))?;
+    let told = |kit: &str| format!("{kit} is out of {}; the bike is as it was made.", bike.name);
+    if let Some((number, check)) = fitted {
+        return done(Op::RemoveKit, told(sku(check)), &bike, number, check).print(json);
+    }
+    let kit = own.map_or_else(|| "The kit".to_owned(), |kit| kit.sku);
+    let text = format!("{}{}", told(&kit), newly_struck(book, &bike, before_struck)?);
+    Done::new(Op::RemoveKit, text).bike(&bike).with("kit", kit).print(json)
+}
+
+fn struck(log: &[LogEntry]) -> usize {
+    log.iter().filter(|row| row.struck.is_some()).count()
+}
+
+/// What was struck out of the log because a kit went out that the bike was added with, in a sentence.
+fn newly_struck(book: &FieldBook, bike: &BikeRow, before: usize) -> Result<String, Fault> {
+    let more = struck(&book.read().bike_screen(bike.id)?.log).saturating_sub(before);
+    let what = count(more, "measurement");
+    Ok(if more == 0 {
+        String::new()
+    } else {
+        format!(" Struck out, since taken with the kit that was in: {what}.")
+    })
 }
 
 fn sku(check: &KeptCheck) -> &str {

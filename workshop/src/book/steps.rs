@@ -8,12 +8,12 @@ use serde::Serialize;
 use steerwright_core::book::{ActionSummary, FieldBook, Outcome, ShownPhoto, Timestamp};
 
 pub(super) fn undo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
-    let outcome = book.undo_named()?;
+    let outcome = book.undo()?;
     told(outcome, "Undone", "there is nothing to undo", json)
 }
 
 pub(super) fn redo(book: &mut FieldBook, json: bool) -> Result<(), Fault> {
-    let outcome = book.redo_named()?;
+    let outcome = book.redo()?;
     told(outcome, "Done again", "there is nothing to redo", json)
 }
 

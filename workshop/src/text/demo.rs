@@ -2,11 +2,13 @@
 
 use super::book::order;
 use super::page::{Page, left, right};
-use super::report::{nearest_miss, reason, report, verdict};
+use super::report::{head_angle, nearest_miss, reason, report, wanted};
 use crate::demo::WANTED_DEG;
 use std::path::Path;
-use steerwright_core::judgement::{Verdict, Work};
+use steerwright_core::input::count;
+use steerwright_core::judgement::{TargetChange, Verdict, Work};
 use steerwright_core::orders::OrderScreen;
+use steerwright_core::quantity::{Quantity, quantity_info};
 use steerwright_core::report::Report;
 
 /// A table of all bikes, then one bike in full, then an order request in the outbox.
@@ -38,7 +40,9 @@ pub(crate) fn demo(reports: &[Report], asked: Option<&OrderScreen>, files: Optio
             &format!("The kit for {name} is asked for; the request waits in the crew's outbox:"),
         );
         text.push_str(&format!("\n{}\n", page.finish()));
-        text.push_str(&order(1, asked, Some(name), (None, None), None));
+        let kits = reports.iter().filter(|report| report.bike == *name).flat_map(|report| &report.kits);
+        let tightest = kits.filter(|kit| kit.sku == asked.order.sku).find_map(|kit| kit.holds.first());
+        text.push_str(&order(1, asked, Some(name), tightest, (None, None), None));
     }
     let mut page = Page::new();
     page.heading("Your own bike");
@@ -67,39 +71,62 @@ pub(crate) fn fleet(reports: &[Report]) -> String {
             0,
             "The book has no bikes outside the archive; `steerwright book new NAME` begins one.",
         ),
-        reports => table(&mut page, reports),
+        [first, ..] => {
+            let catalogue = &first.catalogue;
+            let (maker, number, issued) = (&catalogue.maker, catalogue.number, &catalogue.issued);
+            let bikes = count(reports.len(), "bike");
+            let wanted = match first.wanted {
+                // Which way it is differs from bike to bike.
+                Some(TargetChange::HeadAngle(angle)) => format!("a head angle of {angle}°"),
+                _ => wanted(first),
+            };
+            page.paragraph(
+                0,
+                &format!("{bikes}; {maker}, catalogue {number} of {issued}. Wanted: {wanted}."),
+            );
+            page.blank();
+            table(&mut page, reports);
+        }
     }
     page.finish()
 }
 
 fn table(page: &mut Page, reports: &[Report]) {
     let rows: Vec<_> = reports.iter().map(row).collect();
-    page.table(&[left("bike"), left("best kit"), left("verdict"), right("angle"), left("then")], &rows);
+    let angle = if wants_an_angle(reports) { "head angle" } else { "change" };
+    page.table(&[left("bike"), left("best kit"), left("verdict"), right(angle), left("then")], &rows);
+}
+
+/// Whether an angle is wanted and not a change of it.
+fn wants_an_angle(reports: &[Report]) -> bool {
+    reports.iter().any(|report| matches!(report.wanted, Some(TargetChange::HeadAngle(_))))
 }
 
 fn row(report: &Report) -> Vec<String> {
     if let Some(nearest) = nearest_miss(report) {
         let why = reason(nearest);
-        let told = [&report.bike, "none", verdict(nearest.verdict), "", &format!("{}: {why}", nearest.sku)];
+        let told = [&report.bike, "none", nearest.verdict.words(), "", &format!("{}: {why}", nearest.sku)];
         return told.map(str::to_owned).to_vec();
     }
     let Some(best) = report.kits.first() else { return vec![report.bike.clone()] };
-    let angle = best
-        .change
-        .head_angle
-        .as_ref()
-        .map(|it| format!("{:+.2}°", it.after - it.before))
-        .unwrap_or_default();
+    let change = best.change.head_angle.as_ref().map(|it| format!("{:+.2}°", it.after - it.before));
+    let angle = match report.wanted {
+        Some(TargetChange::HeadAngle(_)) => head_angle(best),
+        _ => change.unwrap_or_default(),
+    };
     let then = match best.verdict {
         Verdict::MeasureFirst => match report.measure_next.first() {
-            Some(next) => format!("measure {}", next.what.replace('_', " ")),
+            Some(next) => match Quantity::from_name(&next.what) {
+                Some(what) => format!("measure {}", quantity_info(what).label),
+                None => format!("look at {}", next.what.replace('_', " ")),
+            },
             None => String::new(),
         },
         Verdict::GoesInAfterWork => best.work.iter().map(job).collect::<Vec<_>>().join(", "),
         Verdict::GoesIn if !best.also_order.is_empty() => format!("order {}", best.also_order.join(", ")),
         Verdict::GoesIn | Verdict::WillNotGo => String::new(),
     };
-    vec![report.bike.clone(), best.sku.clone(), verdict(best.verdict).to_owned(), angle, then]
+    vec![report.bike.clone(), best.sku.clone(), best.verdict.words().to_owned(), angle, then]
 }
 
 /// An item of work in two or three words.

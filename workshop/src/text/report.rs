@@ -1,9 +1,9 @@
 //! Text output of the check report.
 
 use super::page::{Page, QUIET, STRONG, left, right};
-use steerwright_core::judgement::{Direction, State, TargetChange, Verdict};
+use steerwright_core::judgement::{Direction, Requirement, State, TargetChange, Verdict};
 use steerwright_core::quantity::Quantity;
-use steerwright_core::report::{Holds, KitReport, Report, SeatChance, Turn, percent};
+use steerwright_core::report::{Holds, KitReport, Report, RequirementReport, SeatChance, Turn, percent};
 
 /// Number of kits shown in full by default.
 const IN_FULL: usize = 2;
@@ -21,7 +21,8 @@ const FILE: Way =
     Way { name: "In the bike's file it is", closing: "Add each reading to the bike's file and check again." };
 const BOOK: Way = Way {
     name: "In the book it is",
-    closing: "Write each reading down with `steerwright book measure` and check again.",
+    closing: "Write each reading down with `steerwright book measure`, what you saw with `steerwright book see`, and \
+              check again.",
 };
 
 /// The report in full: what fits, what to do, what to measure, safety notes.
@@ -82,15 +83,21 @@ fn full(report: &Report, everything: bool, way: &Way) -> String {
     page.finish()
 }
 
-/// If no kit fits, the one with the fewest unmet requirements, to show what prevents it and by how much.
+/// If no kit fits, the one that comes closest, to show what prevents it and by how much: most of its seats are the
+/// frame's, which no work changes, and then the fewest requirements are not met.
 pub(super) fn nearest_miss(report: &Report) -> Option<&KitReport> {
-    let failures =
-        |kit: &&KitReport| kit.requirements.iter().filter(|line| line.state == State::NotMet).count();
+    let failures = |kit: &&KitReport| {
+        let failed = kit.requirements.iter().filter(|line| line.state == State::NotMet);
+        let is_seat = |line: &&RequirementReport| {
+            matches!(line.requirement, Requirement::UpperSeat | Requirement::LowerSeat)
+        };
+        (failed.clone().filter(is_seat).count(), failed.count())
+    };
     let none_open = report.kits.iter().all(|kit| kit.verdict == Verdict::WillNotGo);
     report.kits.iter().filter(|_| none_open).min_by_key(failures)
 }
 
-fn wanted(report: &Report) -> String {
+pub(super) fn wanted(report: &Report) -> String {
     let way = match report.direction {
         Direction::Slacker => "slacker",
         Direction::Steeper => "steeper",
@@ -112,16 +119,6 @@ fn chances(chances: &[SeatChance]) -> String {
         worth.iter().take(5).map(|chance| format!("{} {}", name(chance), percent(chance.p))).collect();
     let more = if worth.len() > listed.len() { ", others" } else { "" };
     format!("{}{more}", listed.join(", "))
-}
-
-/// The verdict as shown in tables.
-pub(super) fn verdict(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::GoesIn => "fits",
-        Verdict::GoesInAfterWork => "fits after work",
-        Verdict::MeasureFirst => "measure first",
-        Verdict::WillNotGo => "does not fit",
-    }
 }
 
 fn kits(page: &mut Page, report: &Report, everything: bool) {
@@ -183,21 +180,22 @@ fn by_reason<'a>(page: &mut Page, title: &str, kits: impl Iterator<Item = (&'a s
 
 fn row(kit: &KitReport, currency: &str) -> Vec<String> {
     let tilt = kit.tilt_deg.real.map(|real| format!("{real:.2}°")).unwrap_or_default();
-    let change = kit
-        .change
-        .head_angle
-        .as_ref()
-        .map(|it| match it.assumed.as_slice() {
-            [] => format!("{:.1} → {:.1}°", it.before, it.after),
-            assumed if assumed.contains(&Quantity::HeadAngle) => {
-                format!("about {:+.1}°", it.after - it.before)
-            }
-            _ => format!("{:.1} → about {:.1}°", it.before, it.after),
-        })
-        .unwrap_or_default();
+    let change = head_angle(kit);
     let ease = kit.ease.map(|ease| ease.name().to_owned()).unwrap_or_default();
     let price = format!("{} {currency}", kit.price);
-    vec![kit.sku.clone(), verdict(kit.verdict).to_owned(), tilt, change, ease, price]
+    vec![kit.sku.clone(), kit.verdict.words().to_owned(), tilt, change, ease, price]
+}
+
+/// The head angle before and with the kit, or by how much it changes where it was not measured.
+pub(super) fn head_angle(kit: &KitReport) -> String {
+    let shown = kit.change.head_angle.as_ref().map(|it| match it.assumed.as_slice() {
+        [] => format!("{:.1} → {:.1}°", it.before, it.after),
+        assumed if assumed.contains(&Quantity::HeadAngle) => {
+            format!("about {:+.1}°", it.after - it.before)
+        }
+        _ => format!("{:.1} → about {:.1}°", it.before, it.after),
+    });
+    shown.unwrap_or_default()
 }
 
 fn in_full(page: &mut Page, kit: &KitReport, requirements: bool, currency: &str) {
@@ -274,7 +272,7 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
         page.item("angle", 9, &text, QUIET);
     }
     for holds in kit.holds.iter().take(HOLDS) {
-        page.item("holds", 9, &format!("{} {}", holds.text, number_line(holds)), QUIET);
+        page.item("holds", 9, &holds_line(holds), QUIET);
     }
     for note in &kit.notes {
         page.item("note", 9, &note.text, QUIET);
@@ -300,6 +298,11 @@ fn facts(page: &mut Page, kit: &KitReport, currency: &str) {
 
 /// How many stretches are shown; the rest is wider.
 const HOLDS: usize = 4;
+
+/// How far a verdict holds, in a sentence and drawn.
+pub(super) fn holds_line(holds: &Holds) -> String {
+    format!("{} {}", holds.text, number_line(holds))
+}
 
 /// The stretch in which the verdict holds, drawn: the present value between its two ends.
 fn number_line(holds: &Holds) -> String {

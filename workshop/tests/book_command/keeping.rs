@@ -1,6 +1,7 @@
 //! Nothing is lost: names that stay apart, files that are not overwritten, undoing, deleting.
 
 use super::{BIKE, Fixture};
+use serde_json::{Value, json};
 use std::fs;
 
 #[test]
@@ -301,4 +302,38 @@ fn everything_is_undone_to_the_empty_book_and_redone() {
     let after = fixture.json(&["order", "list"])["orders"].clone();
     assert_eq!((&after[0]["state"], &after[0]["bike"]), (&"queued".into(), &before[0]["bike"]));
     assert_eq!(fixture.json(&["examine"])["sound"], true);
+}
+
+/// A bike that came with a kit in it keeps the kit in the book until it is taken out.
+#[test]
+fn a_kit_that_was_in_stays_until_it_is_taken_out() {
+    let fixture = Fixture::new();
+    let mut bike: Value =
+        serde_json::from_slice(&fs::read(fixture.path("hire-bike-05.json")).unwrap()).unwrap();
+    let half = |seat: &str, offset_mm: f64| json!({"seat": seat, "stack_mm": 9.5, "plane_mm": -4.0, "offset_mm": offset_mm});
+    bike["fitted"] = json!({
+        "sku": "LH-1", "name": "Drop-in pair", "upper": half("IS42", -0.9), "lower": half("IS52", 0.9)
+    });
+    fs::write(fixture.path("fitted.json"), bike.to_string()).unwrap();
+    fixture.says(&["add", "fitted.json"]);
+    fixture.says(&["catalogue", "import", "catalogue.json"]);
+    assert!(fixture.says(&["show", BIKE]).contains("kit in  LH-1 since before it was in the book"));
+    assert!(fixture.says(&["check", BIKE]).contains("LH-1 is in the bike"));
+    assert_eq!(fixture.json(&["show", BIKE])["bike"]["bike"]["fitted"], bike["fitted"]);
+
+    let said = fixture.says(&["removed", BIKE]).replace('\n', " ");
+    assert!(
+        said.starts_with("LH-1 is out of Hire bike 05; the bike is as it was made. Struck out"),
+        "{said}"
+    );
+    assert!(!fixture.says(&["show", BIKE]).contains("kit in"));
+    assert!(fixture.fails(2, &["removed", BIKE]).contains("there is no kit in this bike"));
+    let undone = fixture.says(&["undo"]);
+    assert_eq!(undone.trim_end(), "Undone: record that a kit was taken out (Hire bike 05): LH-1.");
+    assert_eq!(fixture.json(&["show", BIKE])["bike"]["bike"]["fitted"], bike["fitted"]);
+
+    fixture.says(&["keep", BIKE, "--kit", "TT-4180-15"]);
+    let said = fixture.says(&["fitted", BIKE]).replace('\n', " ");
+    assert!(said.contains("Struck out, since taken with the kit that was in:"), "{said}");
+    assert_eq!(fixture.json(&["show", BIKE])["bike"]["bike"]["fitted"]["sku"], "TT-4180-15");
 }

@@ -199,3 +199,81 @@ fn guesses_mean_something() {
     let guide = fixture.command(&["guide", "rake"]).output().unwrap();
     assert!(String::from_utf8_lossy(&guide.stderr).contains("did you mean `fork_offset`?"));
 }
+
+/// A carbon bike with pressed cups, measured in full; the lower bore is too shallow for every pair of cups.
+fn carbon(fixture: &Fixture) {
+    fixture.says(&["new", "Carbon bike"]);
+    for (what, word) in [
+        ("frame_material", "carbon"),
+        ("upper_seat", "thin_lip"),
+        ("lower_seat", "thin_lip"),
+        ("hoses_through_headset", "no"),
+        ("steering_stop", "no"),
+        ("fork_out", "yes"),
+    ] {
+        fixture.says(&["see", "Carbon bike", what, word]);
+    }
+    for (what, value, tool) in [
+        ("upper_bore_diameter", "43.94", "bore_gauge"),
+        ("lower_bore_diameter", "55.95", "bore_gauge"),
+        ("head_tube_length", "110", "steel_rule"),
+        ("upper_bore_depth", "22", "caliper"),
+        ("lower_bore_depth", "12", "caliper"),
+        ("steerer_upper_diameter", "28.6", "caliper"),
+        ("steerer_lower_diameter", "39.8", "caliper"),
+    ] {
+        fixture.says(&["measure", "Carbon bike", what, value, "mm", "--with", tool]);
+    }
+    fixture.says(&["catalogue", "import", "catalogue.json"]);
+}
+
+/// If nothing fits, the kit shown is one for the bike's own seats: no work makes another seat of them. What would only
+/// tell the head angle with it is not asked for.
+#[test]
+fn the_nearest_miss_has_the_seats_of_the_bike() {
+    let fixture = Fixture::new();
+    carbon(&fixture);
+    let said = fixture.says(&["check", "Carbon bike", "--change", "1"]);
+    assert!(said.contains("None of them fits this bike."), "{said}");
+    assert!(
+        said.contains("TT-4456-10  Zero stack pair, 1 degree\n  Does not fit: lower bore depth."),
+        "{said}"
+    );
+    assert!(said.contains("met    The lower seat is ZS56"), "{said}");
+    assert!(!said.contains("is predicted from it") && !said.contains("usual values"), "{said}");
+    assert_eq!(
+        fixture.json(&["check", "Carbon bike", "--change", "1"])["measure_next"],
+        serde_json::json!([])
+    );
+}
+
+#[test]
+fn a_report_of_the_book_names_the_calls_that_write_down() {
+    let fixture = Fixture::new();
+    fixture.says(&["new", "My bike"]);
+    fixture.says(&["catalogue", "import", "catalogue.json"]);
+    fixture.says(&["see", "My bike", "lower_seat", "drop_in"]);
+    let said = fixture.says(&["check", "My bike"]).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("with `steerwright book measure`, what you saw with `steerwright book see`"),
+        "{said}"
+    );
+    // No bike's file is spoken of where there is none.
+    assert!(!said.contains("bike's file"), "{said}");
+}
+
+#[test]
+fn all_bikes_at_once_say_what_is_wanted_and_what_comes_of_it() {
+    let fixture = Fixture::stocked();
+    fixture.says(&["new", "My bike"]);
+    let words = |said: &str| said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = words(&fixture.says(&["check", "--all", "--change", "1.5"]));
+    assert!(said.contains("4 bikes; Tarn & Tiller Components, catalogue 12"), "{said}");
+    assert!(said.contains("Wanted: 1.5° slacker on the ground.") && said.contains("change then"), "{said}");
+    assert!(said.contains("look at hoses through headset"), "{said}");
+    let page = fixture.says(&["check", "--all", "--head-angle", "64.8"]);
+    let said = words(&page);
+    assert!(said.contains("Wanted: a head angle of 64.8°.") && said.contains("head angle then"), "{said}");
+    let row = page.lines().find(|line| line.contains(BIKE)).unwrap();
+    assert!(row.contains("66.0 → 64.7°"), "{row}");
+}

@@ -107,6 +107,10 @@ fn a_first_request_from_start_to_the_shop_s_word() {
     assert_golden("order-show", &fixture.says(&["order", "show", "1"]));
     let shown = fixture.json(&["order", "show", "1"]);
     assert_eq!((&shown["number"], &shown["order"]["state"]), (&1.into(), &"queued".into()));
+    // The tightest of what the check says.
+    let checked = fixture.json(&["check", BIKE, "--kit", KIT]);
+    assert_eq!(shown["holds"], checked["kits"][0]["holds"][0]);
+    assert!(shown["holds"]["text"].as_str().unwrap().contains("holds"), "{shown}");
     assert_eq!(shown["request"]["contact"]["name"], "Wren Alderfoot");
     assert_eq!(shown["request"]["photos"][0]["note"], "upper seat");
     assert_eq!(fixture.json(&["show", BIKE])["orders"][0]["id"], shown["order"]["id"]);

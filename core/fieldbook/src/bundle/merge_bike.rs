@@ -8,7 +8,7 @@ use crate::sort_key::sort_key;
 use crate::stored::JsonText;
 use crate::{BikeId, Timestamp, Work, bikes};
 use rusqlite::{Connection, OptionalExtension, params};
-use steerwright_fit::bike::Observed;
+use steerwright_fit::bike::{Bike, Observed};
 use steerwright_metrology::sentence::Sentence;
 
 /// The single-valued fields of a bike, in the order that decides which side is kept.
@@ -19,10 +19,33 @@ struct Said {
     name: String,
     owner: Option<String>,
     notes: String,
+    /// As JSON.
+    wanted: Option<String>,
 }
 
-fn json(observed: &Observed) -> Result<String, Inner> {
-    serde_json::to_string(observed).map_err(|error| Inner::Stored(error.to_string()))
+fn json(value: &impl serde::Serialize) -> Result<String, Inner> {
+    serde_json::to_string(value).map_err(|error| Inner::Stored(error.to_string()))
+}
+
+/// What is stored as JSON about a bike: when it was written, the observations, and the kit that it was added with. At
+/// the same time no kit counts more than one: it was taken out.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Seen {
+    at: Timestamp,
+    observed: String,
+    is_without_kit: bool,
+    fitted: Option<String>,
+}
+
+impl Seen {
+    fn new(at: Timestamp, bike: &Bike) -> Result<Self, Inner> {
+        let fitted = bike.fitted.as_ref().map(json).transpose()?;
+        Ok(Self { at, observed: json(&bike.observed)?, is_without_kit: fitted.is_none(), fitted })
+    }
+
+    fn is_same(&self, other: &Self) -> bool {
+        self.observed == other.observed && self.fitted == other.fitted
+    }
 }
 
 /// Tags of both sides; of two spellings of one tag the first in byte order is kept, if the user accepts it.
@@ -68,8 +91,8 @@ pub(super) fn add_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
     work.tx()
         .prepare_cached(
             "INSERT INTO bikes (id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
-                 observed_at, archived_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+                 observed_at, archived_at, fitted, wanted)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
         )?
         .execute(params![
             it.id,
@@ -82,7 +105,9 @@ pub(super) fn add_bike(work: &Work<'_>, it: &BundleBike) -> Result<i64, Inner> {
             it.created_at,
             it.touched_at,
             it.observed_at,
-            it.archived_at
+            it.archived_at,
+            bike.fitted.as_ref().map(JsonText),
+            it.wanted.as_ref().map(JsonText)
         ])?;
     let key = work.tx().last_insert_rowid();
     set_tags(work, key, &[], &bikes::normalize_tags(&it.tags)?)?;
@@ -136,6 +161,12 @@ fn later(merge: &mut Merge, bike: &Shown<'_>, ours: &Said, theirs: &Said, ahead:
             after.notes.clone_from(&theirs.notes);
         }
     }
+    if theirs.wanted != ours.wanted {
+        let text = format!("what is wanted of {name} reads otherwise there");
+        if ours.wanted.is_none() || bike.ask(merge, Replacement, Sentence::new("bundle.wanted", text)) {
+            after.wanted.clone_from(&theirs.wanted);
+        }
+    }
     if theirs.archived_at != ours.archived_at {
         let taken = match (ours.archived_at, theirs.archived_at) {
             (None, _) => {
@@ -180,12 +211,14 @@ pub(super) fn merge_bike(
     let (key, here) = bikes::record(work.tx(), it.id)?;
     let here_at: Timestamp =
         work.tx().query_row("SELECT observed_at FROM bikes WHERE key = ?1", [key], |row| row.get(0))?;
+    let seen_before = Seen::new(here_at, &here.bike)?;
     let before = Said {
         touched_at: here.touched_at,
         archived_at: here.archived_at,
         name: here.bike.name,
         owner: here.bike.owner,
         notes: here.notes,
+        wanted: here.wanted.as_ref().map(json).transpose()?,
     };
     let theirs = Said {
         touched_at: it.touched_at,
@@ -193,20 +226,20 @@ pub(super) fn merge_bike(
         name: it.bike.name.clone(),
         owner: it.bike.owner.clone(),
         notes: it.notes.clone(),
+        wanted: it.wanted.as_ref().map(json).transpose()?,
     };
     let shown = Shown { id: it.id, name: &before.name, at: it.touched_at };
     let after = later(merge, &shown, &before, &theirs, ahead);
-    let seen_before = (here_at, json(&here.bike.observed)?);
     let mut seen = seen_before.clone();
-    let seen_there = (it.observed_at, json(&it.bike.observed)?);
-    if seen_there.1 == seen.1 && !ahead {
-        seen.0 = seen.0.max(seen_there.0);
-    } else if seen_there > seen && seen_there.1 != seen.1 {
+    let seen_there = Seen::new(it.observed_at, &it.bike)?;
+    if seen_there.is_same(&seen) && !ahead {
+        seen.at = seen.at.max(seen_there.at);
+    } else if seen_there > seen && !seen_there.is_same(&seen) {
         let text = format!("what was seen on {} reads otherwise there", shown.name);
         let asked = Shown { at: it.observed_at, ..shown };
-        if is_within(&here.bike.observed, &it.bike.observed)?
-            || asked.ask(merge, Replacement, Sentence::new("bundle.observed", text))
-        {
+        let only_adds = is_within(&here.bike.observed, &it.bike.observed)?
+            && (seen.fitted.is_none() || seen.fitted == seen_there.fitted);
+        if only_adds || asked.ask(merge, Replacement, Sentence::new("bundle.observed", text)) {
             seen = seen_there;
         }
     }
@@ -222,21 +255,24 @@ pub(super) fn merge_bike(
         work.tx()
             .prepare_cached(
                 "UPDATE bikes SET name = ?2, owner = ?3, observed = ?4, notes = ?5, name_sort = ?6, owner_sort = ?7,
-                     created_at = ?8, touched_at = ?9, observed_at = ?10, archived_at = ?11
+                     created_at = ?8, touched_at = ?9, observed_at = ?10, archived_at = ?11, fitted = ?12,
+                     wanted = ?13
                  WHERE key = ?1",
             )?
             .execute(params![
                 key,
                 after.name,
                 after.owner,
-                seen.1,
+                seen.observed,
                 after.notes,
                 sort_key(&after.name),
                 bikes::owner_sort(after.owner.as_deref()),
                 created_at,
                 after.touched_at,
-                seen.0,
-                after.archived_at
+                seen.at,
+                after.archived_at,
+                seen.fitted,
+                after.wanted
             ])?;
     }
     let shown = Shown { id: it.id, name: &before.name, at: it.touched_at };

@@ -124,6 +124,13 @@ pub(super) fn one_kit(work: &Work<'_>, bike: i64) -> Result<(), Inner> {
                  AND later.removed_at IS NULL AND (later.fitted_at, later.id) > (c.fitted_at, c.id))",
         )?
         .execute([bike])?;
+    // The kit that the bike was added with had to be removed before that of a check was fitted.
+    work.tx()
+        .prepare_cached(
+            "UPDATE bikes SET fitted = NULL WHERE key = ?1 AND fitted IS NOT NULL AND EXISTS
+                 (SELECT 1 FROM checks WHERE bike = ?1 AND fitted_at IS NOT NULL AND removed_at IS NULL)",
+        )?
+        .execute([bike])?;
     Ok(())
 }
 

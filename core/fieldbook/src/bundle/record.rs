@@ -9,6 +9,7 @@ use crate::{
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use steerwright_fit::bike::Bike;
+use steerwright_fit::judgement::Wanted;
 use uuid::Uuid;
 
 /// Most photos of one bike, and most of no bike.
@@ -23,10 +24,14 @@ const MOST_CHECKS: usize = 5_000;
 #[serde(deny_unknown_fields)]
 pub(super) struct BundleBike {
     pub(super) id: BikeId,
-    /// The bike file, `steerwright.bike/1`, without readings: those are in the log.
+    /// The bike file, `steerwright.bike/1`, without readings: those are in the log. Its kit is the one that the bike was
+    /// added with, not one of a check.
     pub(super) bike: Bike,
     pub(super) tags: Vec<String>,
     pub(super) notes: String,
+    /// What the rider wants of the steering.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) wanted: Option<Wanted>,
     pub(super) created_at: Timestamp,
     pub(super) touched_at: Timestamp,
     pub(super) observed_at: Timestamp,

@@ -147,12 +147,12 @@ fn duration(next: &NextMeasurement) -> String {
     }
 }
 
-/// A look with the fork out counts for more only if the bike's file says that the fork was out.
+/// A look with the fork out counts for more only if it is noted that the fork was out.
 fn afterwards(next: &NextMeasurement, bike: &Inquiry<'_>) -> &'static str {
     let is_seat = matches!(next.subject, Subject::Look(Observable::UpperSeat | Observable::LowerSeat));
     let is_out = next.state.includes(Dismantling::ForkOut);
     if is_seat && is_out && bike.known.observed.fork_out != Some(true) {
-        " Then `fork_out` is true in the bike's file."
+        " Note then that the fork is out (`fork_out`)."
     } else {
         ""
     }

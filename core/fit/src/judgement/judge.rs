@@ -53,6 +53,18 @@ pub enum Verdict {
     WillNotGo,
 }
 
+impl Verdict {
+    /// The answer in a few words, as tables and pictures show it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::GoesIn => "fits",
+            Self::GoesInAfterWork => "fits after work",
+            Self::MeasureFirst => "measure first",
+            Self::WillNotGo => "does not fit",
+        }
+    }
+}
+
 /// One requirement's answer in numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Answer {

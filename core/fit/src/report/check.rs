@@ -112,9 +112,11 @@ pub fn check(
     }
     let mut readings = wording::readings(bike, &findings, &survey);
     readings.extend(wording::tall_lower_stack(&facts, known.get(Quantity::LowerStack)));
-    if let (Some(_), Some(change)) =
-        (options.target, kits.first().and_then(|kit| kit.change.head_angle.as_ref()))
-    {
+    // No one asks for the head angle with a kit that does not fit.
+    if let (Some(_), Some(change)) = (
+        options.target.filter(|_| !ranked.is_empty()),
+        kits.first().and_then(|kit| kit.change.head_angle.as_ref()),
+    ) {
         readings.extend(wording::usual_values(&change.assumed));
         let first_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
         let listed = |it: &MeasureNext| measure_next.iter().any(|other| other.what == it.what);

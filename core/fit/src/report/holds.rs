@@ -1,9 +1,8 @@
 //! How far a verdict holds: the stretch of each quantity in which it stays the same.
 
-use super::words::{list, trimmed};
 use crate::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Verdict, judge};
 use serde::{Deserialize, Serialize};
-use steerwright_metrology::quantity::{Estimate, Quantity, Unit, quantity_info};
+use steerwright_metrology::quantity::{Estimate, Notation, Quantity, Unit, quantity_info, shown};
 
 /// The stretch of one quantity in which a kit's verdict stays the same, everything else as it is.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -108,33 +107,24 @@ fn turn(
 }
 
 fn text(what: Quantity, now: Estimate, verdict: Verdict, from: Option<Turn>, to: Option<Turn>) -> String {
-    let unit = what.base_unit();
-    let number = |value: f64| trimmed(value, 2);
+    let number = |value: f64| shown(Estimate::new(value, 0.0), what.base_unit(), Notation::default());
+    let with_unit = |value: f64| number(value).text;
     let holds = match (from, to) {
-        (Some(from), Some(to)) => format!("from {} to {} {unit}", number(from.at), number(to.at)),
-        (Some(from), None) => format!("from {} {unit} up", number(from.at)),
-        (None, Some(to)) => format!("up to {} {unit}", number(to.at)),
+        (Some(from), Some(to)) => format!("from {} to {}", number(from.at).value, with_unit(to.at)),
+        (Some(from), None) => format!("from {} up", with_unit(from.at)),
+        (None, Some(to)) => format!("up to {}", with_unit(to.at)),
         (None, None) => "everywhere".to_owned(),
     };
-    let then = |turn: Option<Turn>, side: &str| turn.map(|turn| format!("{side} {}", words(turn.verdict)));
+    let then = |turn: Option<Turn>, side: &str| turn.map(|turn| format!("{side}: {}", turn.verdict.words()));
     let beyond: Vec<String> = match (from, to) {
-        (Some(a), Some(b)) if a.verdict == b.verdict => vec![format!("outside {}", words(a.verdict))],
+        (Some(a), Some(b)) if a.verdict == b.verdict => vec![format!("outside: {}", a.verdict.words())],
         _ => [then(from, "below"), then(to, "above")].into_iter().flatten().collect(),
     };
     format!(
-        "{} {} {unit}: \u{201c}{}\u{201d} holds {holds}; {}.",
+        "{} {}: \u{201c}{}\u{201d} holds {holds}; {}.",
         quantity_info(what).label,
-        number(now.value),
-        words(verdict),
-        list(&beyond, "and")
+        with_unit(now.value),
+        verdict.words(),
+        beyond.join(", ")
     )
-}
-
-fn words(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::GoesIn => "fits",
-        Verdict::GoesInAfterWork => "fits after work",
-        Verdict::MeasureFirst => "measure first",
-        Verdict::WillNotGo => "does not fit",
-    }
 }

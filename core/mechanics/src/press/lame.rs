@@ -59,9 +59,4 @@ impl Rings {
         let factor = (outside * outside + contact * contact) / ((outside - contact) * (outside + contact));
         factor.is_finite().then_some(factor)
     }
-
-    /// Greatest hoop stress of the outer ring, MPa, from the diametral interference in mm.
-    pub fn hoop_stress(&self, interference_mm: f64) -> Option<f64> {
-        Some(self.pressure(interference_mm)? * self.hoop_factor()?)
-    }
 }

@@ -133,7 +133,7 @@ struct BikeFile: Decodable {
 struct Season: Decodable {
     struct Expected: Decodable {
         struct Photo: Decodable { let width: UInt32, height: UInt32, focal_length_35mm: Double }
-        let maker: String, kit_report: String, handling: String, photo: Photo, drawings: [String], undo: String
+        let maker: String, kit_report: String, handling: String, photo: Photo, drawings: [String], undo: String, undone: String
     }
     struct Order: Decodable {
         struct Contact: Decodable { let name: String, email: String }

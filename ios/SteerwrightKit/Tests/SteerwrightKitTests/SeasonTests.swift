@@ -75,10 +75,14 @@ final class SeasonTests: BookCase {
         XCTAssertNotNil(original.range(of: Data("Exif".utf8)))
         XCTAssertNotNil(original.range(of: Data("Larch Hollow".utf8)))
         XCTAssertNil(leaves.range(of: Data("Larch Hollow".utf8)))
-        XCTAssertEqual(try book.nextUndo()?.id, season.expected.undo)
-        XCTAssertEqual(try book.undo()?.action, .addPhoto)
+        XCTAssertEqual(try book.nextUndo()?.text.id, season.expected.undo)
+        let named = try XCTUnwrap(book.undo()).summary
+        XCTAssertEqual(named.action, .addPhoto)
+        XCTAssertEqual(named.bikes.map(\.id), [bike])
+        XCTAssertEqual(named.english, season.expected.undone)
+        XCTAssertEqual(try book.nextRedo(), named)
         XCTAssertEqual(try book.bikeScreen(id: bike, options: .everything()).photos, [])
-        XCTAssertEqual(try book.redo()?.action, .addPhoto)
+        XCTAssertEqual(try book.redo()?.summary.action, .addPhoto)
         XCTAssertEqual(try book.bikeScreen(id: bike, options: .everything()).photos.map(\.id), [photo])
         return photo
     }
@@ -106,7 +110,7 @@ final class SeasonTests: BookCase {
         XCTAssertEqual(measured.added.count, try Document.read(seen.json)["measurements"]?.list?.count)
         XCTAssertEqual(try book.photo(id: photo).marks?.id, measured.marks)
         XCTAssertEqual(try book.photo(id: photo).marks?.marks, marks)
-        XCTAssertEqual(try book.undo()?.action, .measurePhoto)
+        XCTAssertEqual(try book.undo()?.summary.action, .measurePhoto)
     }
 
     /// Verdicts and handling, compared with the reports that the command-line program writes.
@@ -228,6 +232,39 @@ final class SeasonTests: BookCase {
         }
         _ = try book.removeKit(check: kept.id)
         XCTAssertNotNil(try only(book.bikeScreen(id: bike, options: .everything()).checks).removedAt)
+    }
+
+    func testAKitThatIsInABikeIsKeptAndTakenOut() throws {
+        let half = #"{"seat": "IS42", "stack_mm": 9.5, "plane_mm": -4.0, "offset_mm": -0.9}"#
+        let lower = half.replacingOccurrences(of: "IS42", with: "IS52")
+        let kit = #"{"sku": "LH-1", "name": "Drop-in pair", "upper": \#(half), "lower": \#(lower)}"#
+        let text = #"{"schema": "steerwright.bike/1", "name": "Hire bike 21", "fitted": \#(kit), "measured": []}"#
+        let id = try book.addBikeFile(json: text, file: "bike.json").id
+        _ = try book.removeKitOfBike(bike: id)
+        XCTAssertEqual(try book.nextUndo()?.things, ["LH-1"])
+        XCTAssertThrowsError(try book.removeKitOfBike(bike: id)) { error in
+            guard case SteerwrightError.Refused(let text, _) = error else { return XCTFail("\(error)") }
+            XCTAssertEqual(text.id, "bike.no_kit_in")
+        }
+        _ = try book.undo()
+        _ = try book.removeKitOfBike(bike: id)
+    }
+
+    func testABikeIsDeletedUndoneAndPurged() throws {
+        let id = try demoBike()
+        let name = try book.bikeScreen(id: id, options: .everything()).name
+        XCTAssertTrue(try book.deleteBike(id: id).screens.contains(.bike(id)))
+        XCTAssertEqual(try book.deletedBikes(), [name])
+        let named = try XCTUnwrap(book.nextUndo())
+        XCTAssertEqual(named.action, .deleteBike)
+        XCTAssertEqual(named.bikes.map(\.name), [name])
+        XCTAssertEqual(named.english, "\(named.text.english) (\(name))")
+        _ = try book.undo()
+        XCTAssertEqual(try book.deletedBikes(), [])
+        XCTAssertEqual(try book.bikeScreen(id: id, options: .everything()).name, name)
+        _ = try book.deleteBike(id: id)
+        XCTAssertEqual(try book.purgeDeleted(), Purged(bikes: 1, complete: true))
+        XCTAssertNil(try book.nextUndo())
     }
 
     func testNumbersAsAReaderWantsThem() throws {

@@ -63,6 +63,7 @@ pub enum Act {
     Keep(usize),
     Fit(usize),
     Remove(usize),
+    TakeOut(usize),
     Photo(Option<usize>),
     RemovePhoto(usize),
 }
@@ -83,6 +84,7 @@ pub fn acts(most: usize) -> impl Strategy<Value = Vec<Act>> {
         2 => at().prop_map(Act::Keep),
         2 => at().prop_map(Act::Fit),
         1 => at().prop_map(Act::Remove),
+        1 => at().prop_map(Act::TakeOut),
         2 => of(at()).prop_map(Act::Photo),
         1 => at().prop_map(Act::RemovePhoto),
     ];
@@ -216,7 +218,9 @@ impl Party {
         };
         let _refused: Option<Result<_, BookError>> = match act {
             Act::Add(name, rows) => {
-                let bike = Bike { measured: vec![length(120.0); *rows], ..bike(name) };
+                // Every other bike is added with a kit in it.
+                let fitted = rows.is_multiple_of(2).then(|| checked().1.kits[0].as_fitted.clone());
+                let bike = Bike { measured: vec![length(120.0); *rows], fitted, ..bike(name) };
                 let added = book.transact(Op::AddBike, |work| work.add_bike(&bike, Some("Wren")).map(drop));
                 Some(added)
             }
@@ -264,6 +268,9 @@ impl Party {
             Act::Remove(at) => {
                 pick(&checks, *at).map(|id| book.transact(Op::RemoveKit, |work| work.remove_kit(id)))
             }
+            Act::TakeOut(at) => {
+                pick(&bikes, *at).map(|id| book.transact(Op::RemoveKit, |work| work.remove_kit_of_bike(id)))
+            }
             Act::Photo(at) => {
                 let bike = at.and_then(|at| pick(&bikes, at));
                 self.photo(bike);
@@ -302,7 +309,7 @@ impl Party {
         let conn = Connection::open(self.temp_book.path()).unwrap();
         let queries = [
             "SELECT 'bike', id, name, owner, observed, notes, name_sort, owner_sort, created_at, touched_at,
-                 observed_at, archived_at FROM bikes",
+                 observed_at, archived_at, fitted FROM bikes",
             "SELECT 'tag', (SELECT id FROM bikes WHERE key = t.bike), tag FROM bike_tags t",
             "SELECT 'row', id, (SELECT id FROM bikes WHERE key = m.bike), what, value, unit, tool, plus_minus,
                  taken_at, note, who, recorded_at, (SELECT id FROM photos WHERE key = m.photo),

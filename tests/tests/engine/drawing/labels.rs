@@ -1,9 +1,12 @@
 //! Text: its width, and no overlaps.
 
-use super::samples::{any_section, any_side_view, check_legible, section, side_view as sample_side_view};
+use super::samples::{
+    any_number_lines, any_section, any_side_view, check_legible, number_lines, section,
+    side_view as sample_side_view,
+};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
-use steerwright_core::drawing::{head_tube_section, side_view, text_width};
+use steerwright_core::drawing::{head_tube_section, number_line, side_view, text_width};
 
 #[derive(serde::Deserialize)]
 struct Widths {
@@ -33,6 +36,7 @@ fn text_widths_bound_a_real_font() {
 fn the_sample_pictures_are_legible() {
     check_legible(&head_tube_section(&section()).unwrap()).unwrap();
     check_legible(&side_view(&sample_side_view()).unwrap()).unwrap();
+    check_legible(&number_line(&number_lines()).unwrap()).unwrap();
 }
 
 proptest! {
@@ -43,6 +47,12 @@ proptest! {
         if let Ok(drawing) = head_tube_section(&input) {
             prop_assert_eq!(check_legible(&drawing), Ok(()));
         }
+    }
+
+    #[test]
+    fn no_number_line_has_words_on_words_or_strokes(input in any_number_lines()) {
+        let drawing = number_line(&input).expect("rows that could be");
+        prop_assert_eq!(check_legible(&drawing), Ok(()));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 mod labels;
 mod look;
+mod number_line;
 mod samples;
 mod section;
 mod side_view;

@@ -4,9 +4,11 @@ use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
     AngleDimension, BikePoints, BoundingBox, Deepening, Drawing, Fill, Item, LeastClearance, LengthDimension,
-    Point, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput,
+    NumberLineInput, NumberLineRow, Point, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat,
+    SectionSteerer, SideViewInput, StretchEnd,
 };
 use steerwright_core::headset::End;
+use steerwright_core::quantity::Unit;
 
 /// A drop-in pair at 1.5 degrees in a head tube of 112 mm: planes 4 and 3 mm inside the faces.
 pub(crate) fn section() -> SectionInput {
@@ -76,6 +78,56 @@ pub(crate) fn side_view() -> SideViewInput {
             seat_angle_deg: Some(76.281),
         }),
     }
+}
+
+/// Four quantities of a kit that fits after work: ends below, above and on both sides, and a stretch that is wide.
+pub(crate) fn number_lines() -> NumberLineInput {
+    let end = |at: f64, beyond: &str| Some(StretchEnd { at, beyond: beyond.to_owned() });
+    let row = |label: &str, value, u, from, to| NumberLineRow {
+        label: label.to_owned(),
+        unit: Unit::Mm,
+        value,
+        u,
+        from,
+        to,
+    };
+    NumberLineInput {
+        title: "Hire bike 07 with TT-4180-15: how far the verdict holds".to_owned(),
+        holds: "fits after work".to_owned(),
+        rows: vec![
+            row("lower bore depth", 9.5, 0.1, end(9.31, "measure first"), None),
+            row("upper bore diameter", 41.9, 0.025, end(41.84, "does not fit"), end(41.99, "measure first")),
+            row("steerer upper diameter", 28.6, 0.01, None, end(28.66, "does not fit")),
+            row("head tube length", 112.0, 0.25, end(96.4, "measure first"), end(131.2, "fits")),
+        ],
+    }
+}
+
+/// Rows of any numbers that contradict nothing.
+pub(crate) fn any_number_lines() -> impl Strategy<Value = NumberLineInput> {
+    let beyond =
+        prop_oneof![Just("fits"), Just("fits after work"), Just("measure first"), Just("does not fit")];
+    let end =
+        (beyond, prop_oneof![Just(0.0), 1e-3..1e3]).prop_map(|(beyond, away)| (beyond.to_owned(), away));
+    let row = (
+        "[ -~]{1,40}",
+        prop_oneof![Just(Unit::Mm), Just(Unit::Deg)],
+        (-2e3..2e3, prop_oneof![Just(0.0), 1e-4..50.0]),
+        (proptest::option::of(end.clone()), end.clone(), any::<bool>()),
+    );
+    let row = row.prop_map(|(label, unit, (value, u), (below, above, both))| NumberLineRow {
+        label,
+        unit,
+        value,
+        u,
+        to: (both || below.is_none()).then(|| StretchEnd { at: value + above.1, beyond: above.0 }),
+        from: below.map(|(beyond, away)| StretchEnd { at: value - away, beyond }),
+    });
+    proptest::collection::vec(row, 1..6).prop_map(|rows| NumberLineInput {
+        title: "Any".to_owned(),
+        holds: "fits after work".to_owned(),
+        rows,
+    })
 }
 
 fn maybe(range: std::ops::Range<f64>) -> impl Strategy<Value = Option<f64>> {

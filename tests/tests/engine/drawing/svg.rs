@@ -1,14 +1,20 @@
 //! The SVG: well-formed, self-contained, accessible, deterministic.
 
-use super::samples::{any_section, section, side_view as sample_side_view};
+use super::samples::{any_section, number_lines, section, side_view as sample_side_view};
 use proptest::prelude::*;
-use steerwright_core::drawing::{Drawing, Item, SvgOptions, Theme, head_tube_section, side_view, tool_place};
+use steerwright_core::drawing::{
+    Drawing, Item, SvgOptions, Theme, head_tube_section, number_line, side_view, tool_place,
+};
 use steerwright_core::quantity::Quantity;
 
 const THEMES: [Theme; 4] = [Theme::Auto, Theme::Light, Theme::Dark, Theme::Print];
 
 fn pictures() -> Vec<Drawing> {
-    let mut pictures = vec![head_tube_section(&section()).unwrap(), side_view(&sample_side_view()).unwrap()];
+    let mut pictures = vec![
+        head_tube_section(&section()).unwrap(),
+        side_view(&sample_side_view()).unwrap(),
+        number_line(&number_lines()).unwrap(),
+    ];
     pictures.extend(Quantity::ALL.iter().map(|what| tool_place(*what)));
     pictures
 }

@@ -1,6 +1,7 @@
 //! Creating and editing order requests.
 
 use super::args::{ContactArgs, Edit, New};
+use super::holds::tightest;
 use crate::book::checks::maker;
 use crate::book::done::Done;
 use crate::book::which;
@@ -180,9 +181,15 @@ fn done(
     let screen = book.read().order(id)?;
     let old = old.map(|(number, old)| Ok::<_, Fault>((number, book.read().order(old)?.order))).transpose()?;
     let shop = book.read().shop()?;
-    let text = text::book::queued(number, &screen, &bike.name, old.as_ref(), shop.as_ref());
+    let tightest = tightest(book, &screen.request)?;
+    let text =
+        text::book::queued(number, &screen, &bike.name, tightest.as_ref(), old.as_ref(), shop.as_ref());
     let done = Done::new(Op::Order, text).bike(bike).with("order", id).with("number", number);
     let done = done.with("kind", screen.order.kind).with("verdict", screen.request.found.verdict);
+    let done = match tightest {
+        Some(tightest) => done.with("holds", tightest),
+        None => done,
+    };
     match old {
         Some((_, old)) => done.with("replaces", old.id).with("old_state", old.state).print(json),
         None => done.print(json),

@@ -2,6 +2,7 @@
 
 mod args;
 mod ask;
+mod holds;
 mod outbox;
 mod send;
 mod sending;

@@ -1,6 +1,7 @@
 //! Showing, resending, withdrawing and erasing order requests.
 
 use super::args::One;
+use super::holds::tightest;
 use super::{every, find, number};
 use crate::book::done::Done;
 use crate::book::which::{self, Named};
@@ -65,6 +66,7 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
     let (number, order) = find(book, &call.order)?;
     let screen = book.read().order(order.id)?;
     let bike = name_of(book, order.bike)?;
+    let tightest = tightest(book, &screen.request)?;
     let shop = book.read().shop()?;
     if json {
         return output::print_json(&json!({
@@ -74,13 +76,21 @@ pub(super) fn show(book: &FieldBook, call: &One, json: bool) -> Result<(), Fault
             "messages": screen.messages,
             "verdict_change": screen.changed,
             "request": screen.request,
+            "holds": tightest,
             "shop": shop,
         }));
     }
     let all = every(book)?;
     let place = |id| (1..).zip(&all).find(|(_, it)| Some(it.id) == id).map(|(number, _)| number);
     let chain = (place(order.replaces), place(order.replaced_by));
-    output::print(&text::book::order(number, &screen, bike.as_deref(), chain, shop.as_ref()))
+    output::print(&text::book::order(
+        number,
+        &screen,
+        bike.as_deref(),
+        tightest.as_ref(),
+        chain,
+        shop.as_ref(),
+    ))
 }
 
 pub(super) fn again(book: &mut FieldBook, call: &One, json: bool) -> Result<(), Fault> {

@@ -2,8 +2,10 @@
 
 use super::orders::kind;
 use super::value::when;
+use crate::text::report::holds_line;
 use steerwright_core::orders::{Fault, Order, OrderScreen, Reason, ShopSetting, State, VerdictChange};
 use steerwright_core::protocol::wire::{Kind, ShopStatus};
+use steerwright_core::report::Holds;
 
 /// Why nothing is sent and what to do; `None` if there is a shop and the user's consent.
 pub(crate) fn no_sending(shop: Option<&ShopSetting>) -> Option<String> {
@@ -194,6 +196,7 @@ pub(crate) fn queued(
     number: usize,
     screen: &OrderScreen,
     bike: &str,
+    tightest: Option<&Holds>,
     old: Option<&(usize, Order)>,
     shop: Option<&ShopSetting>,
 ) -> String {
@@ -207,6 +210,9 @@ pub(crate) fn queued(
     let mut text = format!("Order request {number} is in the outbox: {what}.");
     for part in &request.parts {
         text.push_str(&format!(" Asked for with it: {}", part.text));
+    }
+    if let Some(holds) = tightest {
+        text.push_str(&format!(" Closest to another verdict: {}", holds_line(holds)));
     }
     match old {
         Some((old, before)) if before.state == State::Withdrawn => {

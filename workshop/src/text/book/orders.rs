@@ -4,12 +4,14 @@ use super::order_steps::{next_step, no_sending, tell_the_shop};
 use super::value::{day, when};
 use crate::book::Listed;
 use crate::text::page::{Page, QUIET, STRONG, left, right};
+use crate::text::report::holds_line;
 use steerwright_core::book::{OrderSummary, StockClash};
 use steerwright_core::judgement::Direction;
 use steerwright_core::orders::{
     MessageKind, Order, OrderScreen, ShopMessage, ShopReply, ShopSetting, State, VerdictChange,
 };
 use steerwright_core::protocol::wire::{CancellationOutcome, Contact, Kind, OrderRequest, Part, ShopStatus};
+use steerwright_core::report::Holds;
 
 /// Width of the label column.
 const ROOM: usize = 14;
@@ -158,6 +160,7 @@ pub(crate) fn order(
     number: usize,
     screen: &OrderScreen,
     bike: Option<&str>,
+    tightest: Option<&Holds>,
     chain: (Option<usize>, Option<usize>),
     shop: Option<&ShopSetting>,
 ) -> String {
@@ -204,7 +207,7 @@ pub(crate) fn order(
     }
     told(&mut page, messages);
     asked(&mut page, request);
-    found(&mut page, request);
+    found(&mut page, request, tightest);
     page.finish()
 }
 
@@ -298,11 +301,14 @@ fn asked(page: &mut Page, request: &OrderRequest) {
     page.item("bike", ROOM, &format!("as it was then, with {readings}"), QUIET);
 }
 
-fn found(page: &mut Page, request: &OrderRequest) {
+fn found(page: &mut Page, request: &OrderRequest, tightest: Option<&Holds>) {
     let found = &request.found;
     page.heading("What was found");
     let catalogue = &found.catalogue;
     page.item("verdict", ROOM, &found.text, QUIET);
+    if let Some(holds) = tightest {
+        page.item("holds", ROOM, &holds_line(holds), QUIET);
+    }
     for work in &found.work {
         page.item("work", ROOM, &work.text, QUIET);
     }

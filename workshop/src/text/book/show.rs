@@ -34,6 +34,8 @@ pub(crate) fn show(screen: &BikeScreen) -> String {
     if let Some(check) = screen.checks.iter().find(|check| check.is_fitted()) {
         let since = check.fitted_at.map(|at| format!(" since {}", when(at))).unwrap_or_default();
         page.item("kit in", 10, &format!("{}{since}", check.sku.as_deref().unwrap_or("a kit")), STRONG);
+    } else if let Some(kit) = &record.bike.fitted {
+        page.item("kit in", 10, &format!("{} since before it was in the book", kit.sku), STRONG);
     }
     seen(&mut page, &record.bike.observed);
     findings(&mut page, screen);

@@ -111,11 +111,6 @@ impl Survey {
         &self.unusable
     }
 
-    /// False if the readings contradict each other so much that the fit does not converge; no figure is present then.
-    pub fn is_consistent(&self) -> bool {
-        self.fits.is_some()
-    }
-
     /// The residual of each reading, in the order of [`Survey::statements`].
     pub fn residuals(&self) -> &[Residual] {
         &self.residuals
@@ -274,7 +269,7 @@ impl FigureEstimates {
 pub struct Missing {
     /// The figure.
     pub result: Figure,
-    /// Quantities that would determine it together. Empty only if [`Survey::is_consistent`] is false.
+    /// Quantities that would determine it together. Empty only if the fit does not converge.
     pub needs: Vec<Quantity>,
 }
 

@@ -84,10 +84,14 @@ class SeasonTest : Journey() {
         for (told in listOf("Larch Hollow", "Demo camera", "2026:05:01")) {
             assertTrue(original.holds(told) && !leaves.holds(told), told)
         }
-        assertEquals(expected.text("undo"), book.nextUndo()?.id)
-        assertEquals(Action.ADD_PHOTO, book.undo()?.action)
+        assertEquals(expected.text("undo"), book.nextUndo()?.text?.id)
+        val named = book.undo()?.summary
+        assertEquals(Action.ADD_PHOTO, named?.action)
+        assertEquals(listOf(bike), named?.bikes?.map { it.id })
+        assertEquals(expected.text("undone"), named?.english)
+        assertEquals(named, book.nextRedo())
         assertEquals(emptyList(), book.bikeScreen(bike, screenOptions()).photos)
-        assertEquals(Action.ADD_PHOTO, book.redo()?.action)
+        assertEquals(Action.ADD_PHOTO, book.redo()?.summary?.action)
         return photo.id
     }
 
@@ -114,7 +118,7 @@ class SeasonTest : Journey() {
         assertEquals(measured.marks, book.photo(photo).marks?.id)
         val log = book.bikeScreen(bike, screenOptions(drawings = false)).log.filter { it.photo == photo }
         assertEquals(measured.added.toSet(), log.map { it.id }.toSet())
-        assertEquals(Action.MEASURE_PHOTO, book.undo()?.action)
+        assertEquals(Action.MEASURE_PHOTO, book.undo()?.summary?.action)
         assertNull(book.photo(photo).marks)
     }
 
@@ -236,5 +240,36 @@ class SeasonTest : Journey() {
         for (line in screen.log) assertEquals(!dependsOnTheKit(line.reading.what), line.holds, "${line.reading.what}")
         book.removeKit(kept.id)
         assertNotNull(book.bikeScreen(bike, screenOptions()).checks.single().removedAt)
+    }
+
+    @Test
+    fun `a kit that is in a bike is kept and taken out`() {
+        val half = """{"seat": "IS42", "stack_mm": 9.5, "plane_mm": -4.0, "offset_mm": -0.9}"""
+        val kit = """{"sku": "LH-1", "name": "Drop-in pair", "upper": $half, "lower": ${half.replace("IS42", "IS52")}}"""
+        val text = """{"schema": "steerwright.bike/1", "name": "Hire bike 21", "fitted": $kit, "measured": []}"""
+        val id = book.addBikeFile(text, "bike.json").id
+        book.removeKitOfBike(id)
+        assertEquals(listOf("LH-1"), book.nextUndo()?.things)
+        val refused = assertFailsWith<SteerwrightException.Refused> { book.removeKitOfBike(id) }
+        assertEquals("bike.no_kit_in", refused.text.id)
+        book.undo()
+        book.removeKitOfBike(id)
+    }
+
+    @Test
+    fun `a bike is deleted, undone and purged`() {
+        val id = bike
+        val name = book.bikeScreen(id, screenOptions()).name
+        assertTrue(Screen.Bike(id) in book.deleteBike(id).screens)
+        assertEquals(listOf(name), book.deletedBikes())
+        val named = assertNotNull(book.nextUndo())
+        assertEquals(Action.DELETE_BIKE to listOf(name), named.action to named.bikes.map { it.name })
+        assertEquals("${named.text.english} ($name)", named.english)
+        book.undo()
+        assertEquals(emptyList(), book.deletedBikes())
+        assertEquals(name, book.bikeScreen(id, screenOptions()).name)
+        book.deleteBike(id)
+        assertEquals(Purged(bikes = 1uL, complete = true), book.purgeDeleted())
+        assertNull(book.nextUndo())
     }
 }
