@@ -304,10 +304,18 @@ async fn a_database_that_is_gone_is_told_as_such() {
     let place = Place::new().await;
     let server = place.server().await;
     let token = server.sender("crew").await;
-    for table in
-        ["request_photos", "photo_parts", "photos", "answers", "requests", "claims", "schema_version"]
-    {
+    for table in [
+        "messages",
+        "request_photos",
+        "photo_parts",
+        "photos",
+        "answers",
+        "requests",
+        "claims",
+        "schema_version",
+    ] {
         let sql = match table {
+            "messages" => "DROP TABLE messages",
             "request_photos" => "DROP TABLE request_photos",
             "photo_parts" => "DROP TABLE photo_parts",
             "photos" => "DROP TABLE photos",

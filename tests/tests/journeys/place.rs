@@ -144,10 +144,11 @@ impl Place {
                 .map(|path| std::fs::read(path).unwrap())
                 .any(|bytes| bytes.windows(text.len()).any(|window| window == text.as_bytes()));
         }
-        const TABLES: [&str; 4] = [
+        const TABLES: [&str; 5] = [
             "SELECT count(*) FROM requests AS t WHERE strpos(t::text, $1) > 0",
             "SELECT count(*) FROM claims AS t WHERE strpos(t::text, $1) > 0",
             "SELECT count(*) FROM answers AS t WHERE strpos(t::text, $1) > 0",
+            "SELECT count(*) FROM messages AS t WHERE strpos(t::text, $1) > 0",
             "SELECT count(*) FROM photos AS t WHERE strpos(t::text, $1) > 0",
         ];
         TABLES.into_iter().any(|sql| {
