@@ -3,8 +3,9 @@
 use crate::{Bench, reading};
 use steerwright_core::book::MeasurementId;
 use steerwright_core::judgement::Direction;
+use steerwright_core::protocol::wire::Kind;
 use steerwright_core::screens::{
-    Event, Mark, Place, Refusal, Sign, StepTarget, bike, bikes, difference, kits, look, record,
+    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, difference, kits, look, outbox, record,
 };
 
 fn wrote(place: Place) -> MeasurementId {
@@ -213,4 +214,58 @@ fn the_demo_crew_comes_and_goes() {
     assert_eq!(all(&bench), 1);
     bench.done(&Event::Undo);
     assert_eq!(all(&bench), 13);
+}
+
+fn request(bike: steerwright_core::book::BikeId, sku: &str, name: &str, email: &str) -> Event {
+    Event::Ask {
+        bike,
+        sku: sku.to_owned(),
+        name: name.to_owned(),
+        email: email.to_owned(),
+        phone: String::new(),
+        address: "The old sawmill\r\nLarch Hollow".to_owned(),
+        note: String::new(),
+    }
+}
+
+/// A request is shown before it goes, waits in the outbox, is the bike's standing, and can be taken back.
+#[test]
+fn a_request_goes_into_the_outbox_and_is_taken_back() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 01");
+    let sku = kits(&bench.context(), id).unwrap().cards[0].sku.clone();
+    let view = ask(&bench.context(), id, &sku).unwrap();
+    assert!(view.kind == Kind::Order && view.only_question.is_none() && view.contact.name.is_empty());
+    assert!(view.goes_along.iter().any(|(label, text)| label == "Kit" && text.contains(&sku)));
+    assert!(view.shop.contains("until you name a shop"));
+    for (name, email, expected) in [("", "wren@larch-hollow.example", "name"), ("Wren", "no address", "email")] {
+        let refused = bench.apply(&request(id, &sku, name, email)).unwrap_err().to_string();
+        assert!(refused.contains(expected), "{refused}");
+    }
+    assert!(outbox(&bench.context()).unwrap().rows.is_empty());
+    let done = bench.done(&request(id, &sku, "Wren Alderfoot", "wren@larch-hollow.example"));
+    assert_eq!(done.place, Place::Outbox);
+    let waiting = outbox(&bench.context()).unwrap().rows;
+    let [row] = waiting.as_slice() else { panic!("{waiting:?}") };
+    assert!(row.state == "waits to be sent" && row.can_withdraw && row.bike == Some(id), "{row:?}");
+    assert_eq!(bike(&bench.context(), id).unwrap().sign, Sign::Asked);
+    // The next request begins with the same sender.
+    assert_eq!(ask(&bench.context(), id, &sku).unwrap().contact.name, "Wren Alderfoot");
+    bench.done(&Event::Withdraw { order: row.id });
+    let withdrawn = outbox(&bench.context()).unwrap().rows;
+    assert!(withdrawn[0].state == "is withdrawn" && !withdrawn[0].can_withdraw, "{withdrawn:?}");
+    assert_ne!(bike(&bench.context(), id).unwrap().sign, Sign::Asked);
+}
+
+/// Of a kit that is not decided only a question goes.
+#[test]
+fn an_undecided_kit_is_asked_about() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 03");
+    let sku = kits(&bench.context(), id).unwrap().cards[0].sku.clone();
+    let view = ask(&bench.context(), id, &sku).unwrap();
+    assert!(view.kind == Kind::Question && view.only_question.is_some() && view.title.starts_with("Ask about"));
+    bench.done(&request(id, &sku, "Wren", "wren@larch-hollow.example"));
+    let id = outbox(&bench.context()).unwrap().rows[0].id;
+    assert_eq!(bench.book.read().order(id).unwrap().request.kind, Kind::Question);
 }

@@ -167,6 +167,25 @@ fn from_an_empty_book_to_a_kit_that_is_in() {
     assert!(undone.contains("Undone: record that a kit was fitted (Hire bike 01)"), "{undone}");
 }
 
+/// Asking the shop: what goes along is shown, a refused form keeps what was typed, the request is taken back.
+#[test]
+fn a_request_is_put_in_the_outbox_and_withdrawn() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 05");
+    let form = format!("/bikes/{bike}/kits/TT-4180-15/ask");
+    let shown = text(&browser.get(&form));
+    assert!(shown.contains("What goes along, nothing else") && shown.contains("Cutting cannot be undone"));
+    let refused = browser.post(&form, &[("name", "Wren"), ("email", "no address")]);
+    let page = text(&refused);
+    assert_eq!(refused.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(page.contains("value=\"no address\"") && page.contains("role=\"alert\""), "{page}");
+    let outbox = browser.follow(&form, &[("name", "Wren"), ("email", "wren@larch-hollow.example")]);
+    assert!(outbox.contains("waits to be sent") && outbox.contains("Hire bike 05"), "{outbox}");
+    let withdraw = outbox.split("/outbox/").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let outbox = browser.follow(&format!("/outbox/{withdraw}"), &[]);
+    assert!(outbox.contains("is withdrawn") && !outbox.contains("/withdraw\""), "{outbox}");
+}
+
 /// What was typed stays in the form, beside the reason and what is expected.
 #[test]
 fn a_refused_form_keeps_what_was_typed() {

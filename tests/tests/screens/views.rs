@@ -5,7 +5,7 @@ use serde::Serialize;
 use serde_json::Value;
 use steerwright_core::book::BikeQuery;
 use steerwright_core::screens::{
-    Change, Mark, Sign, bike, bikes, kit, kits, look, measure, record, steering,
+    Change, Mark, Sign, ask, bike, bikes, kit, kits, look, measure, record, steering,
 };
 
 /// A view model as JSON without its drawings.
@@ -60,6 +60,7 @@ fn kits_and_one_kit() {
     let id = bench.id("Hire bike 05");
     golden("kits-05", &kits(&bench.context(), id).unwrap());
     golden("kit-05", &kit(&bench.context(), id, "TT-4180-15").unwrap());
+    golden("ask-05", &ask(&bench.context(), id, "TT-4180-15").unwrap());
 }
 
 #[test]

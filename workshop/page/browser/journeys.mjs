@@ -102,6 +102,18 @@ journey("steering redraws while a slider moves, and stays in the address", {}, a
   assert.match(await tab.locator('[data-text="tilt"]').textContent(), /1\.0° slacker/);
 });
 
+journey("the shop is asked, and the request taken back", {}, async (tab, place) => {
+  await tab.goto(await bike(tab, place, "Hire bike 01"));
+  await tab.locator(".step").locator("visible=true").click();
+  assert.match(await tab.locator("h1").textContent(), /^Order TT-4180-15$/);
+  await tab.locator("#name").fill("Wren Alderfoot");
+  await tab.locator("#email").fill("wren@larch-hollow.example");
+  await tab.getByRole("button", { name: "Put it in the outbox" }).click();
+  assert.match(await said(tab), /TT-4180-15 is in the outbox/);
+  await tab.getByRole("button", { name: "Withdraw" }).click();
+  assert.match(await said(tab), /It is withdrawn/);
+});
+
 journey("a number that is being typed survives leaving", {}, async (tab, place) => {
   const address = `${await bike(tab, place, "Hire bike 03")}/measure/head_tube_length`;
   await tab.goto(address);
@@ -150,6 +162,8 @@ const screens = (address) => ({
   edit: `${address("Hire bike 03")}/edit`,
   kits: `${address("Hire bike 05")}/kits`,
   kit: `${address("Hire bike 05")}/kits/TT-4180-15`,
+  ask: `${address("Hire bike 05")}/kits/TT-4180-15/ask`,
+  outbox: "/outbox",
   steering: `${address("Hire bike 05")}/steering?tilt=1`,
   record: `${address("Hire bike 12")}/record`,
   measure: `${address("Hire bike 03")}/measure/upper_bearing_outer_diameter`,

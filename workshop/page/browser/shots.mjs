@@ -14,6 +14,8 @@ const screens = {
   disagree: bike("Hire bike 12"),
   kits: `${bike("Hire bike 05")}/kits`,
   kit: `${bike("Hire bike 05")}/kits/TT-4180-15`,
+  ask: `${bike("Hire bike 05")}/kits/TT-4180-15/ask`,
+  outbox: "/outbox",
   steering: `${bike("Hire bike 05")}/steering?tilt=1`,
   record: `${bike("Hire bike 12")}/record`,
   measure: `${bike("Hire bike 03")}/measure/upper_bearing_outer_diameter`,
