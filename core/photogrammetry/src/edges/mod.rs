@@ -8,13 +8,16 @@
 //!
 //! All results are deterministic: the same picture and taps give the same marks.
 
+mod axes;
 mod chains;
 mod coarse;
 mod grey;
 mod line;
 mod map;
+mod parallels;
 mod profile;
 mod rows;
+mod runs;
 mod sharpness;
 mod sides;
 mod snap_failure;
