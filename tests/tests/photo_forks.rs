@@ -48,10 +48,10 @@ struct Scene {
 /// deviation. Directions of such lines change evenly across the picture from the near leg's to the far leg's.
 fn turned(snapped: &Line, [near, far]: &[[Pixel; 2]; 2]) -> [f64; 2] {
     let ([ax, ay], [bx, by]) = (snapped.points[0], *snapped.points.last().unwrap());
-    let ([mx, my], angle) = (
-        [f64::midpoint(ax, bx), f64::midpoint(ay, by)],
-        |[[ax, ay], [bx, by]]: &[Pixel; 2]| (by - ay).atan2(bx - ax),
-    );
+    let ([mx, my], angle) =
+        ([f64::midpoint(ax, bx), f64::midpoint(ay, by)], |[[ax, ay], [bx, by]]: &[Pixel; 2]| {
+            (by - ay).atan2(bx - ax)
+        });
     let off = |[[ax, ay], [bx, by]]: &[Pixel; 2]| {
         ((mx - ax) * (by - ay) - (my - ay) * (bx - ax)) / (bx - ax).hypot(by - ay)
     };
@@ -99,7 +99,8 @@ fn a_leg_before_another_gives_its_direction() {
         }
         let snap = found.snaps.iter().find(|it| matches!(it.what, Tapped::Stanchion { .. })).unwrap();
         let [turn, u] = turned(&found.marks.stanchions[0], &fork.lines);
-        let mut add = |name: &str, error: f64, u: f64| tallies.entry(name.to_owned()).or_default().add(error, u);
+        let mut add =
+            |name: &str, error: f64, u: f64| tallies.entry(name.to_owned()).or_default().add(error, u);
         add("direction", turn, u);
         add(&format!("direction {}", fork.look), turn, u);
         add(&format!("direction {}", fork.far), turn, u);
@@ -111,7 +112,10 @@ fn a_leg_before_another_gives_its_direction() {
                 let error = head.value - truth["head_angle"];
                 add("head angle", error, head.u);
                 if error.abs() > 2.0 * head.u || turn.abs() > 2.0 * u || turn.abs() > 0.4 {
-                    println!("{name}: {turn:+.2} u {u:.2}, head {error:+.2} u {:.2}, {:?} {:?}", head.u, snap.outcome, fork.other);
+                    println!(
+                        "{name}: {turn:+.2} u {u:.2}, head {error:+.2} u {:.2}, {:?} {:?}",
+                        head.u, snap.outcome, fork.other
+                    );
                 }
             }
             Err(why) => refused.push(format!("{name}: {turn:+.2} u {u:.2} {why}")),

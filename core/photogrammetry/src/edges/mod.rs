@@ -12,6 +12,7 @@ mod axes;
 mod chains;
 mod coarse;
 mod grey;
+mod instead;
 mod line;
 mod map;
 mod parallels;
@@ -25,6 +26,7 @@ mod taps;
 mod tyre;
 
 pub use grey::Grey;
+pub use instead::{Instead, ParallelLine};
 pub use line::{SnappedLine, Tube, snap_line};
 pub use map::{Edgel, HysteresisThresholds, edgels};
 pub use sharpness::Sharpness;

@@ -129,8 +129,11 @@ pub(super) fn snap_parallels(grey: &Grey, leg: &Leg) -> Result<(SnappedLine, f64
     let (soft, always, usual) = SOFT;
     let averaged = (usual / length).sqrt();
     let (soft, always) = (soft * sharpness.blur_px * averaged, always * averaged);
-    let noise_px =
-        libm::sqrt((found.variance + ALWAYS_DEG.to_radians().powi(2)) * length * length / 2.0 + soft * soft + always * always);
+    let noise_px = libm::sqrt(
+        (found.variance + ALWAYS_DEG.to_radians().powi(2)) * length * length / 2.0
+            + soft * soft
+            + always * always,
+    );
     let mass: f64 = kept.iter().map(|it| it.mass()).sum();
     let contrast = kept.iter().map(|it| it.mass() * it.run.strength).sum::<f64>() / mass;
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
@@ -216,12 +219,12 @@ fn direction(counted: &[Counted<'_>], leg: &Leg, axes: &Axes) -> Option<(f64, f6
             .iter()
             .map(|it| {
                 let wide = libm::hypot(own, it.u);
-                it.mass() * own / wide * libm::exp(-0.5 * ((it.angle - angle - it.way() * taper) / wide).powi(2))
+                it.mass() * own / wide
+                    * libm::exp(-0.5 * ((it.angle - angle - it.way() * taper) / wide).powi(2))
             })
             .sum();
-        let prior = expected.map_or(1.0, |(expected, u)| {
-            CONTRARY + libm::exp(-0.5 * ((angle - expected) / u).powi(2))
-        });
+        let prior = expected
+            .map_or(1.0, |(expected, u)| CONTRARY + libm::exp(-0.5 * ((angle - expected) / u).powi(2)));
         sum * prior * libm::exp(-0.5 * (taper / MOST_TAPER_DEG.to_radians()).powi(2))
     };
     let steps = (ASKEW_DEG / STEP_DEG) as i32;

@@ -85,8 +85,7 @@ pub(super) fn runs(grey: &Grey, axes: &Axes, [from, to]: [f64; 2], reach: f64, u
         let along = from + (row as f64 + 0.5) * step;
         let profile = Profile::across(grey, &scale, axes.place(along, 0.0), normal, reach, 0.33 * unit, unit);
         let changes = profile.map_or_else(Vec::new, |it| it.changes(unit, LEAST / unit));
-        let (going, done): (Vec<Open>, Vec<Open>) =
-            open.into_iter().partition(|it| row - it.last_row <= GAP);
+        let (going, done): (Vec<Open>, Vec<Open>) = open.into_iter().partition(|it| row - it.last_row <= GAP);
         closed.extend(done);
         open = going;
         for change in changes {
@@ -104,7 +103,9 @@ pub(super) fn runs(grey: &Grey, axes: &Axes, [from, to]: [f64; 2], reach: f64, u
                     it.strength += strength;
                     it.last_row = row;
                 }
-                None => open.push(Open { points: vec![[along, change.at]], strength, brighter, last_row: row }),
+                None => {
+                    open.push(Open { points: vec![[along, change.at]], strength, brighter, last_row: row })
+                }
             }
         }
     }
@@ -133,9 +134,10 @@ fn split(points: &[[f64; 2]], brighter: bool, strength: f64, unit: f64, found: &
     }
     let ([Some(a), Some(b)], n) = ([means.first(), means.last()], means.len().max(2) - 1) else { return };
     let chord = |i: usize| a + (b - a) * i as f64 / n as f64;
-    let at = means.iter().enumerate().max_by(|(i, x), (j, y)| {
-        (*x - chord(*i)).abs().total_cmp(&(*y - chord(*j)).abs())
-    });
+    let at = means
+        .iter()
+        .enumerate()
+        .max_by(|(i, x), (j, y)| (*x - chord(*i)).abs().total_cmp(&(*y - chord(*j)).abs()));
     let cut = at.map_or(points.len() / 2, |(i, _)| i + SOME / 2).clamp(1, points.len() - 1);
     let (left, right) = points.split_at(cut);
     split(left, brighter, strength, unit, found);

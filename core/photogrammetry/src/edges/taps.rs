@@ -1,11 +1,13 @@
 //! Rough taps of a marks file placed on the picture's edges.
 
 use super::coarse::circle;
-use super::{Grey, Sharpness, SnapFailure, SnappedLine, Tube, snap_line, snap_tyre};
+use super::instead::{Instead, other_lines, overlay};
 use super::parallels::{Leg, snap_parallels};
+use super::{Grey, Sharpness, SnapFailure, SnappedLine, Tube, snap_line, snap_tyre};
 use crate::measure::{Ellipse, Line, Marks, PhotoMeasurement, Pixel, Wheel, WheelEnd, measure};
 use serde::Serialize;
 use std::fmt;
+use steerwright_drawing::Drawing;
 use steerwright_metrology::quantity::{Estimate, Quantity, quantity_info};
 use steerwright_photo::Pixels;
 
@@ -63,12 +65,20 @@ impl fmt::Display for Placed {
 }
 
 /// Outcome for the taps on one part.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Snap {
     /// The part.
     pub what: Tapped,
     /// Quality of the placement, or why it failed.
     pub outcome: Result<Placed, SnapFailure>,
+    /// Lines to tap instead where a leg was not placed, those whose edges are seen first.
+    pub instead: Vec<Instead>,
+}
+
+impl Snap {
+    fn new(what: Tapped, outcome: Result<Placed, SnapFailure>) -> Self {
+        Self { what, outcome, instead: Vec::new() }
+    }
 }
 
 /// Marks after their rough taps were placed.
@@ -84,6 +94,26 @@ impl SnappedMarks {
     /// The first part that was not placed, and why.
     pub fn refused(&self) -> Option<(Tapped, SnapFailure)> {
         self.snaps.iter().find_map(|snap| snap.outcome.err().map(|why| (snap.what, why)))
+    }
+
+    /// What to tap instead, in a sentence for each line, those whose edges are seen first.
+    pub fn way_on(&self) -> Vec<String> {
+        self.snaps.iter().flat_map(|snap| &snap.instead).map(|it| format!("{}.", it.what)).collect()
+    }
+
+    /// The lines to tap instead, over the picture; `None` if there are none.
+    pub fn overlay(&self) -> Option<Drawing> {
+        let legs = self.snaps.iter().filter(|snap| !snap.instead.is_empty());
+        let tapped: Vec<(String, [Pixel; 2])> = legs
+            .clone()
+            .filter_map(|snap| {
+                let Tapped::Stanchion { line } = snap.what else { return None };
+                let points = &self.marks.stanchions.get(line.checked_sub(1)?)?.points;
+                Some((snap.what.to_string(), [*points.first()?, *points.last()?]))
+            })
+            .collect();
+        let instead: Vec<Instead> = legs.flat_map(|snap| &snap.instead).copied().collect();
+        (!instead.is_empty()).then(|| overlay(self.marks.image, &tapped, &instead))
     }
 }
 
@@ -143,19 +173,24 @@ pub fn snap_taps_in_colour(marks: &Marks, pixels: &Pixels) -> Option<SnappedMark
     let mut snaps = Vec::new();
     for (end, wheel) in [(WheelEnd::Front, &mut placed.front), (WheelEnd::Rear, &mut placed.rear)] {
         if wheel.rough {
-            snaps.push(Snap { what: Tapped::Tyre { wheel: end }, outcome: view.tyre(wheel) });
+            snaps.push(Snap::new(Tapped::Tyre { wheel: end }, view.tyre(wheel)));
         }
     }
     let to_mm = mm(&placed);
     let axis = Axis::new(&placed);
+    let around = Marks { stanchions: Vec::new(), ..placed.clone() };
     for (i, line) in placed.stanchions.iter_mut().enumerate() {
         if line.rough {
             let outcome = view.leg(line, to_mm, axis.as_ref());
-            snaps.push(Snap { what: Tapped::Stanchion { line: i + 1 }, outcome });
+            let instead = match outcome {
+                Ok(_) => Vec::new(),
+                Err(_) => view.instead(line, &around, to_mm, axis.as_ref()),
+            };
+            snaps.push(Snap { what: Tapped::Stanchion { line: i + 1 }, outcome, instead });
         }
     }
     if let Some(line) = placed.seat_tube.as_mut().filter(|line| line.rough) {
-        snaps.push(Snap { what: Tapped::SeatTube, outcome: view.line(line, to_mm, SEAT_TUBE) });
+        snaps.push(Snap::new(Tapped::SeatTube, view.line(line, to_mm, SEAT_TUBE)));
     }
     Some(SnappedMarks { marks: placed, snaps })
 }
@@ -230,18 +265,40 @@ impl View<'_> {
     fn leg(&self, line: &mut Line, to_mm: Option<f64>, axis: Option<&Axis>) -> Result<Placed, SnapFailure> {
         let expected = axis.and_then(|axis| axis.at(&line.points));
         let scale = to_mm.ok_or(SnapFailure::NoShape)? * self.size();
-        let mut other = line.clone();
+        let (mut two, mut every) = (line.clone(), line.clone());
         // Both edges of one leg tell its direction best. Every edge that runs along the legs tells it where those two are
         // not seen, or where the pair is something else's.
-        let pair = self.line(line, to_mm, STANCHION);
-        let all = self.placed(&mut other, to_mm, STANCHION, |grey, tube| {
+        let pair = self.line(&mut two, to_mm, STANCHION);
+        let all = self.placed(&mut every, to_mm, STANCHION, |grey, tube| {
             snap_parallels(grey, &Leg { tube: *tube, thin: THIN * scale, expected })
         });
-        if all.is_ok() && !(pair.is_ok() && agrees(line, expected) && agrees(line, direction(&other))) {
-            *line = other;
-            return all;
-        }
-        pair
+        let doubted = !agrees(&two, expected);
+        let (placed, outcome) = match (pair, all) {
+            (Ok(it), Ok(_)) if !doubted && agrees(&two, direction(&every)) => (two, Ok(it)),
+            (_, Ok(it)) => (every, Ok(it)),
+            (Ok(it), Err(_)) if !doubted => (two, Ok(it)),
+            (_, Err(why)) => return Err(why),
+        };
+        *line = placed;
+        outcome
+    }
+
+    /// What to tap instead of a leg that was not placed. Each line is tried, so that one on which edges are seen comes
+    /// first.
+    fn instead(&self, tapped: &Line, marks: &Marks, to_mm: Option<f64>, axis: Option<&Axis>) -> Vec<Instead> {
+        let (Some(scale), [Some(from), Some(to)]) = (to_mm, [tapped.points.first(), tapped.points.last()])
+        else {
+            return Vec::new();
+        };
+        let mut found: Vec<Instead> = other_lines([*from, *to], marks, scale)
+            .into_iter()
+            .map(|(what, ends)| {
+                let mut line = Line { points: ends.to_vec(), ..tapped.clone() };
+                Instead { what, ends, seen: self.leg(&mut line, to_mm, axis).is_ok() }
+            })
+            .collect();
+        found.sort_by_key(|it| !it.seen);
+        found
     }
 
     fn line(&self, line: &mut Line, to_mm: Option<f64>, wide: [f64; 2]) -> Result<Placed, SnapFailure> {
@@ -271,11 +328,13 @@ impl View<'_> {
             wide: wide.map(|wide| wide * to_mm),
             off: (OFF * to_mm).max(OFF_SHARE * f64::from(self.grey.height())),
         };
-        let (found, _) =
-            self.in_colours(&tube, &snap).into_iter().fold(snap(self.grey, &tube), |best, it| match best {
+        let (found, _) = self.in_colours(&tube, &snap).into_iter().fold(
+            snap(self.grey, &tube),
+            |best, it| match best {
                 Ok(best) if best.1 >= it.1 => Ok(best),
                 _ => Ok(it),
-            })?;
+            },
+        )?;
         let noise_px = self.noise(found.noise_px);
         let placed = Placed { sure: found.sure, noise_px, share: found.share, sharpness: found.sharpness };
         line.points = found.ends.iter().map(|end| self.back(*end)).collect();
