@@ -34,8 +34,9 @@ const ALIKE_DEG: f64 = 0.3;
 const RIVAL_DEG: f64 = 1.5;
 /// Uncertainty of the direction expected from other marks beyond what they state, degrees.
 const EXPECTED_DEG: f64 = 0.7;
-/// Weight of a direction that contradicts the other marks: they, too, may be wrong.
-const CONTRARY: f64 = 0.001;
+/// A direction that differs from the expected one by more than three standard uncertainties and this, degrees, is that of
+/// something else, such as a spoke, a post or a hose.
+const CONTRARY_DEG: f64 = 1.0;
 /// Weight of an edge that has one of the opposite sign beside it, nearer than a leg is wide.
 const THIN: f64 = 0.1;
 /// Share of the line along which edges that are not thin suffice.
@@ -212,7 +213,8 @@ fn direction(counted: &[Counted<'_>], leg: &Leg, axes: &Axes) -> Option<(f64, f6
     let expected = leg.expected.map(|[angle, u]| {
         let turn = std::f64::consts::PI;
         let off = angle - libm::atan2(dy, dx) + turn / 2.0;
-        (off.rem_euclid(turn) - turn / 2.0, libm::hypot(u, EXPECTED_DEG.to_radians()))
+        let most = 3.0 * u + CONTRARY_DEG.to_radians();
+        (off.rem_euclid(turn) - turn / 2.0, libm::hypot(u, EXPECTED_DEG.to_radians()), most)
     });
     let score = |angle: f64, taper: f64| {
         let sum: f64 = counted
@@ -223,8 +225,10 @@ fn direction(counted: &[Counted<'_>], leg: &Leg, axes: &Axes) -> Option<(f64, f6
                     * libm::exp(-0.5 * ((it.angle - angle - it.way() * taper) / wide).powi(2))
             })
             .sum();
-        let prior = expected
-            .map_or(1.0, |(expected, u)| CONTRARY + libm::exp(-0.5 * ((angle - expected) / u).powi(2)));
+        let prior = expected.map_or(1.0, |(expected, u, most)| {
+            let off = (angle - expected).abs();
+            if off > most { 0.0 } else { libm::exp(-0.5 * (off / u).powi(2)) }
+        });
         sum * prior * libm::exp(-0.5 * (taper / MOST_TAPER_DEG.to_radians()).powi(2))
     };
     let steps = (ASKEW_DEG / STEP_DEG) as i32;
