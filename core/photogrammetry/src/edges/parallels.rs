@@ -139,7 +139,7 @@ pub(super) fn snap_parallels(grey: &Grey, leg: &Leg) -> Result<(SnappedLine, f64
     let contrast = kept.iter().map(|it| it.mass() * it.run.strength).sum::<f64>() / mass;
     let seen = ((share - SEEN) / (0.8 - SEEN)).clamp(0.0, 1.0);
     let alone = ((1.0 - alike) / 0.4).clamp(0.0, 1.0);
-    let sure = (0.4 + 0.6 * seen) * (0.3 + 0.7 * alone);
+    let sure = (0.3 + 0.7 * seen) * (0.4 + 0.6 * alone);
     SnapFailure::unless_sure(sure)?;
     let ends = [from, to].map(|s| axes.place(s, found.offset + found.slope * (s - found.middle)));
     let snapped = SnappedLine {
