@@ -66,7 +66,7 @@ const SOFT: (f64, f64, f64) = (0.03, 0.08, 150.0);
 /// blur of a neighbouring edge, shift whole edges, and more of them do not average it out. Found on synthetic pictures.
 const ALWAYS_DEG: f64 = 0.07;
 /// Minimum visible share of the line.
-const SEEN: f64 = 0.4;
+const SEEN: f64 = 0.45;
 /// Tukey's biweight constant.
 const TUKEY: f64 = 4.685;
 /// The smallest scatter that is accepted as credible, pixels.

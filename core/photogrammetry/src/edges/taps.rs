@@ -270,7 +270,8 @@ impl View<'_> {
         // not seen, or where the pair is something else's.
         let pair = self.line(&mut two, to_mm, STANCHION);
         let all = self.placed(&mut every, to_mm, STANCHION, |grey, tube| {
-            snap_parallels(grey, &Leg { tube: *tube, thin: THIN * scale, expected })
+            let off = tube.off.max(OFF_SHARE * f64::from(self.grey.height()));
+            snap_parallels(grey, &Leg { tube: Tube { off, ..*tube }, thin: THIN * scale, expected })
         });
         let doubted = !agrees(&two, expected);
         let (placed, outcome) = match (pair, all) {
@@ -326,7 +327,7 @@ impl View<'_> {
             from: self.there(*from),
             to: self.there(*to),
             wide: wide.map(|wide| wide * to_mm),
-            off: (OFF * to_mm).max(OFF_SHARE * f64::from(self.grey.height())),
+            off: OFF * to_mm,
         };
         let (found, _) = self.in_colours(&tube, &snap).into_iter().fold(
             snap(self.grey, &tube),
