@@ -4,7 +4,7 @@ use crate::background::off_thread;
 use crate::{Amount, Book, Changes, Drawing, Estimate, LocalizedText, Quantity, SteerwrightError};
 use std::sync::Arc;
 use steerwright_core::book::{MarksId, MeasurementId, Op, PhotoId};
-use steerwright_core::photogrammetry::edges::Snap;
+use steerwright_core::photogrammetry::edges::{Instead, Snap};
 use steerwright_core::photogrammetry::guess::Guess;
 use steerwright_core::photogrammetry::measure::{self, Cameras, PhotoMeasurement};
 use steerwright_core::report::{Expected, PhotoReport};
@@ -175,6 +175,9 @@ pub struct TapsPlaced {
     pub parts: Vec<TappedPart>,
     /// Whether every part was refined, so that the photo can be measured.
     pub all: bool,
+    /// Lines to tap instead of fork legs that were not refined, for drawing over the picture; absent if there are
+    /// none.
+    pub overlay: Option<Drawing>,
 }
 
 /// Result of refining the taps on one part.
@@ -188,16 +191,41 @@ pub struct TappedPart {
     pub sure: f64,
     /// Quality of the refinement, or why it failed and what to do.
     pub text: LocalizedText,
+    /// Lines to tap instead of a fork leg that was not refined, the most promising first.
+    pub instead: Vec<InsteadLine>,
+}
+
+/// A line to tap instead of one that was not refined.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct InsteadLine {
+    /// What to do.
+    pub text: LocalizedText,
+    /// Its first end in the picture as marked.
+    pub from: Spot,
+    /// Its second end.
+    pub to: Spot,
+    /// Whether edges are found along it.
+    pub seen: bool,
+}
+
+impl From<Instead> for InsteadLine {
+    fn from(Instead { what, ends, seen }: Instead) -> Self {
+        let [from, to] = ends.map(|[x, y]| Spot { x, y });
+        let text = LocalizedText::tagged("taps.instead", "line", &what, &format!("{what}."));
+        Self { text, from, to, seen }
+    }
 }
 
 impl From<Snap> for TappedPart {
-    fn from(Snap { what, outcome }: Snap) -> Self {
+    fn from(Snap { what, outcome, instead }: Snap) -> Self {
+        let instead = instead.into_iter().map(Into::into).collect();
         let part = LocalizedText::tagged("taps", "part", &what, &what.to_string());
         match outcome {
             Ok(placed) => {
                 let text = LocalizedText::new("taps.placed", placed.to_string());
                 let text = text.chance("sure", placed.sure).number("noise_px", placed.noise_px);
-                Self { part, placed: true, sure: placed.sure, text: text.chance("share", placed.share) }
+                let text = text.chance("share", placed.share);
+                Self { part, placed: true, sure: placed.sure, text, instead }
             }
             Err(why) => {
                 let english = format!("{why}. {}", why.remedy());
@@ -206,6 +234,7 @@ impl From<Snap> for TappedPart {
                     placed: false,
                     sure: 0.0,
                     text: LocalizedText::tagged("taps", "unsure", &why, &english),
+                    instead,
                 }
             }
         }
@@ -338,6 +367,7 @@ impl Book {
                 let placed = reader.place_taps(photo, &marks)?;
                 Ok(TapsPlaced {
                     all: placed.refused().is_none(),
+                    overlay: placed.overlay(),
                     parts: placed.snaps.into_iter().map(Into::into).collect(),
                     marks: placed.marks,
                 })

@@ -2,7 +2,8 @@
 
 Objects are rows of numbers: `kind, ax, ay, az, bx, by, bz, radius, section, shine, red, green, blue, p, q, r`. A round
 bar (kind 0) runs from a to b and has round ends; a ring (kind 1) has its centre at a and its axis along b, and a tyre
-(kind 2) is a ring with knobs, p the rubber's brightness and q the knobs' spacing. A plane (kind 3) goes through a,
+(kind 2) is a ring with knobs, p the rubber's brightness and q the knobs' spacing. A bar with p 1 is as bright all round;
+q 1 is a stripe along it and q over 1 the distance of stripes round it, r their tone. A plane (kind 3) goes through a,
 perpendicular to b: p 0 is ground, 1 a plain wall, 2 bricks, 3 boards, 4 leaves, 5 sky over trees.
 """
 
@@ -224,6 +225,9 @@ def shade(eye, rays, depth, which, things, light, inside, rough, fine, shadow, x
                         s = (ox * lx + oy * ly + oz * lz) / (lx * lx + ly * ly + lz * lz)
                         s = min(max(s, 0.0), 1.0)
                         nx, ny, nz = (ox - s * lx) / t[7], (oy - s * ly) / t[7], (oz - s * lz) / t[7]
+                        long = np.sqrt(lx * lx + ly * ly + lz * lz)
+                        if (t[14] == 1 and 0.2 < nx < 0.6) or (t[14] > 1 and (s * long / t[14]) % 1 < 0.4):
+                            tone = t[15]
                     else:
                         ax, ay, az = t[4], t[5], t[6]
                         ox, oy, oz = px - t[1], py - t[2], pz - t[3]
@@ -240,7 +244,7 @@ def shade(eye, rays, depth, which, things, light, inside, rough, fine, shadow, x
                             tone = 1 + outer * (1.0 if turn % 1 < 0.5 else 0.0)
                     facing = max(nx * light[0] + ny * light[1] + nz * light[2], 0.0)
                     bright = 0.35 + 0.65 * facing
-                    if t[0] == PLANE and t[13] == 5:
+                    if (t[0] == PLANE and t[13] == 5) or (t[0] == BAR and t[13] == 1):
                         bright = 1.0
                     gleam = 0.0
                     if t[9] > 0:

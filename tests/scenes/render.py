@@ -31,9 +31,9 @@ class Things:
     def __init__(self):
         self.rows, self.hulls = [], []
 
-    def bar(self, a, b, radius, colour, shine=0.2):
+    def bar(self, a, b, radius, colour, shine=0.2, look=(0, 0, 0)):
         a, b = np.asarray(a, float), np.asarray(b, float)
-        self.rows.append([rays.BAR, *a, *b, radius, 0, shine, *colour, 0, 0, 0])
+        self.rows.append([rays.BAR, *a, *b, radius, 0, shine, *colour, *look])
         self.hulls.append((np.array([a, b]), radius))
 
     def ring(self, centre, normal, radius, section, colour, shine=0.05, knob=None):
@@ -132,19 +132,26 @@ def wheel(things, draw, centre, normal, radius, width):
         things.bar(foot, centre + rim * (np.cos(t) * e1 + np.sin(t) * e2), 1.1, grey(0.55))
 
 
-def parts(things, draw, bike):
-    paint = draw.uniform(0.05, 0.9, 3)
-    dark, bright = (0.06, 0.06, 0.07), (0.75, 0.65, 0.4) if draw.random() < 0.4 else (0.2, 0.2, 0.22)
-    z = np.array([0.0, 0.0, 1.0])
-    for _, *rest in bike.wheels():
-        wheel(things, draw, *rest)
-    # The fork: stanchions from the crown, thicker lower legs to the axle.
+DARK = (0.06, 0.06, 0.07)
+
+
+def plain_fork(things, bike, bright):
+    """Stanchions from the crown, thicker lower legs to the axle."""
     for side in (1.0, -1.0):
         top, middle, low = (bike.on_leg(below, side) for below in (0, 250, bike.axle_to_crown - 25))
         things.bar(top, middle, bike.leg_radius, bright, 0.5)
-        things.bar(middle, low, bike.leg_radius + 7, dark)
-        things.bar(low, bike.front + side * bike.leg * bike.front_normal, 14, dark)
-        things.bar(bike.crown, top, 17, dark)
+        things.bar(middle, low, bike.leg_radius + 7, DARK)
+        things.bar(low, bike.front + side * bike.leg * bike.front_normal, 14, DARK)
+        things.bar(bike.crown, top, 17, DARK)
+
+
+def parts(things, draw, bike, fork=plain_fork):
+    paint = draw.uniform(0.05, 0.9, 3)
+    dark, bright = DARK, (0.75, 0.65, 0.4) if draw.random() < 0.4 else (0.2, 0.2, 0.22)
+    z = np.array([0.0, 0.0, 1.0])
+    for _, *rest in bike.wheels():
+        wheel(things, draw, *rest)
+    fork(things, bike, bright)
     things.bar(bike.crown, bike.bottom, 22, dark)
     things.bar(bike.bottom + 14 * bike.up, bike.top - 14 * bike.up, 26, paint)
     things.bar(bike.top, bike.top + 75 * bike.up, 16, dark)
@@ -184,6 +191,11 @@ def render(number, scale):
     things = Things()
     surroundings(things, draw, bike)
     parts(things, draw, bike)
+    return developed(things, bike, camera, light, draw, scale)
+
+
+def developed(things, bike, camera, light, draw, scale):
+    """The picture of the things by a camera: light, shadow, blur, sharpening, noise."""
     rows = np.array(things.rows)
     width, height = round(camera.width * scale), round(camera.height * scale)
     across, down = width * INSIDE, height * INSIDE

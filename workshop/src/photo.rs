@@ -6,9 +6,9 @@ use crate::fault::Fault;
 use crate::handling::fitted;
 use crate::{input, output, text};
 use std::path::Path;
-use steerwright_core::drawing::SvgOptions;
+use steerwright_core::drawing::{Drawing, SvgOptions};
 use steerwright_core::photo::{BuiltIn, Keep, Limits, Pixels, for_sending, upright};
-use steerwright_core::photogrammetry::edges::{SnappedMarks, snap_taps_in_colour};
+use steerwright_core::photogrammetry::edges::{SnapFailure, SnappedMarks, Tapped, snap_taps_in_colour};
 use steerwright_core::photogrammetry::measure::{
     Cameras, Image, Marks, PhotoMeasurement, Refusal, measure, rectify,
 };
@@ -38,8 +38,12 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
             if call.json {
                 output::print_json(&PhotoReport::new(&Err(Refusal::Rough)).with_taps(placed))?;
             }
-            let remedy = why.remedy();
-            return Err(Fault::Input(format!("{}: the {what}: {why}. {remedy}", call.marks.display())));
+            if let (Some(path), Some(overlay)) = (&call.overlay, placed.overlay()) {
+                write_overlay(path, &overlay, picture.as_ref())?;
+                output::remark(&format!("what to tap instead is drawn in {}", path.display()));
+            }
+            let text = refused_taps(what, why, placed);
+            return Err(Fault::Input(format!("{}: {text}", call.marks.display())));
         }
         marks = placed.marks.clone();
     }
@@ -72,12 +76,7 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
         report.change = Some(Box::new(change));
     }
     if let Some(path) = &call.overlay {
-        let options = SvgOptions::default();
-        let svg = match &picture {
-            Some(it) => seen.overlay.to_svg_over(&it.jpeg, [it.pixels.width, it.pixels.height], &options),
-            None => seen.overlay.to_svg(&options),
-        };
-        output::write_file(path, svg.as_bytes())?;
+        write_overlay(path, &seen.overlay, picture.as_ref())?;
         output::remark(&format!("what was understood is written to {}", path.display()));
     }
     if let Some(path) = &call.rectified {
@@ -95,6 +94,22 @@ pub(crate) fn run(call: &Photo) -> Result<(), Fault> {
         output::remark(&format!("the view square on is written to {}", path.display()));
     }
     if call.json { output::print_json(&report) } else { output::print(&text::photo(&report)) }
+}
+
+/// Why taps were not placed, and what to do: the lines to tap instead, if there are any.
+pub(crate) fn refused_taps(what: Tapped, why: SnapFailure, placed: &SnappedMarks) -> String {
+    let way_on = placed.way_on();
+    let remedy = if way_on.is_empty() { why.remedy().to_owned() } else { way_on.join(" ") };
+    format!("the {what}: {why}. {remedy}")
+}
+
+fn write_overlay(path: &Path, overlay: &Drawing, picture: Option<&Picture>) -> Result<(), Fault> {
+    let options = SvgOptions::default();
+    let svg = match picture {
+        Some(it) => overlay.to_svg_over(&it.jpeg, [it.pixels.width, it.pixels.height], &options),
+        None => overlay.to_svg(&options),
+    };
+    output::write_file(path, svg.as_bytes())
 }
 
 /// The latest marks of a bike of the field book and its photo, where the call names one and no such file is there.

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use steerwright_fit::bike::{Bike, BikeSchema, Measurement, Observed};
 use steerwright_input::FileErrors;
 use steerwright_metrology::quantity::{Instrument, Instruments, Quantity, Unit};
-use steerwright_photogrammetry::edges::{Snap, SnappedMarks};
+use steerwright_photogrammetry::edges::{Instead, Snap, SnappedMarks};
 use steerwright_photogrammetry::measure::{Doubt, Marks, PhotoMeasurement, Refusal};
 
 /// The format's name and version.
@@ -111,11 +111,38 @@ pub struct PhotoSnap {
     /// What the user can do about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remedy: Option<String>,
+    /// Lines to tap instead of a fork leg whose edges were not found, the most promising first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub instead: Vec<PhotoInstead>,
+}
+
+/// A line to tap instead of one whose edges were not found.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PhotoInstead {
+    /// Its kind, such as `head_tube`.
+    pub line: String,
+    /// What to do, in a sentence.
+    pub text: String,
+    /// Where it appears to be: two positions in the picture as marked, pixels.
+    pub ends: [[f64; 2]; 2],
+    /// Whether edges are found along it.
+    pub seen: bool,
+}
+
+impl From<&Instead> for PhotoInstead {
+    fn from(it: &Instead) -> Self {
+        let Instead { what, ends, seen } = *it;
+        let tenths = |value: f64| (10.0 * value).round() / 10.0;
+        let ends = ends.map(|place| place.map(tenths));
+        Self { line: kind(&what, "line"), text: format!("{what}."), ends, seen }
+    }
 }
 
 impl From<&Snap> for PhotoSnap {
     fn from(snap: &Snap) -> Self {
         let what = snap.what.to_string();
+        let instead = snap.instead.iter().map(PhotoInstead::from).collect();
         match snap.outcome {
             Ok(placed) => Self {
                 what,
@@ -123,6 +150,7 @@ impl From<&Snap> for PhotoSnap {
                 noise_px: Some(placed.noise_px),
                 text: placed.to_string(),
                 remedy: None,
+                instead,
             },
             Err(why) => Self {
                 what,
@@ -130,6 +158,7 @@ impl From<&Snap> for PhotoSnap {
                 noise_px: None,
                 text: why.to_string(),
                 remedy: Some(why.remedy().to_owned()),
+                instead,
             },
         }
     }

@@ -129,7 +129,7 @@ fn measure(
     if let Some(rough) = marks.as_ref().filter(|marks| marks.is_rough()) {
         let placed = book.read().place_taps(photo.row.id, rough)?;
         if let Some((what, why)) = placed.refused() {
-            return Err(Fault::Input(format!("the {what}: {why}. {}", why.remedy())));
+            return Err(Fault::Input(crate::photo::refused_taps(what, why, &placed)));
         }
         for snap in &placed.snaps {
             if let Ok(placed) = snap.outcome {

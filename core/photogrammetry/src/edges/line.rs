@@ -1,5 +1,6 @@
 //! The two edges of a straight tube near a rough line along it.
 
+use super::axes::Axes;
 use super::profile::{Change, Profile, Scale};
 use super::sharpness::{Sharpness, blurred};
 use super::sides::{Spot, middle};
@@ -96,30 +97,10 @@ const GAP: usize = 5;
 /// values.
 const ROUNDS: [(f64, bool); 5] = [(5.0, false), (4.0, false), (3.0, true), (3.0, true), (3.0, true)];
 
-/// The line's coordinate axes: along it from its first end, and across it.
-#[derive(Debug, Clone, Copy)]
-struct Axes {
-    from: Pixel,
-    along: [f64; 2],
-    length: f64,
-}
-
-impl Axes {
-    fn place(&self, s: f64, t: f64) -> Pixel {
-        let ([x, y], [dx, dy]) = (self.from, self.along);
-        [x + s * dx - t * dy, y + s * dy + t * dx]
-    }
-
-    fn across(&self) -> [f64; 2] {
-        let [dx, dy] = self.along;
-        [-dy, dx]
-    }
-}
-
 /// A straight edge: its offset across the line at both ends, pixels, and its support.
 #[derive(Debug, Clone, Copy)]
 struct Straight {
-    ends: [f64; 2],
+    pub(super) ends: [f64; 2],
     brighter: bool,
     support: f64,
 }
@@ -236,7 +217,7 @@ pub fn snap_line(grey: &Grey, tube: &Tube) -> Result<SnappedLine, SnapFailure> {
     Ok(SnappedLine { ends, covariance, noise_px, wide_px, edges, sharpness, share, contrast, sure })
 }
 
-fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, SnapFailure> {
+pub(super) fn axes(grey: &Grey, tube: &Tube) -> Result<Axes, SnapFailure> {
     let ([ax, ay], [bx, by]) = (tube.from, tube.to);
     let [narrow, wide] = tube.wide;
     if ![ax, ay, bx, by, narrow, wide, tube.off].iter().all(|value| value.is_finite()) {

@@ -8,13 +8,17 @@
 //!
 //! All results are deterministic: the same picture and taps give the same marks.
 
+mod axes;
 mod chains;
 mod coarse;
 mod grey;
+mod instead;
 mod line;
 mod map;
+mod parallels;
 mod profile;
 mod rows;
+mod runs;
 mod sharpness;
 mod sides;
 mod snap_failure;
@@ -22,6 +26,7 @@ mod taps;
 mod tyre;
 
 pub use grey::Grey;
+pub use instead::{Instead, ParallelLine};
 pub use line::{SnappedLine, Tube, snap_line};
 pub use map::{Edgel, HysteresisThresholds, edgels};
 pub use sharpness::Sharpness;
