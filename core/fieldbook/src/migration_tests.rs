@@ -128,6 +128,8 @@ fn full(path: &Path) {
                  VALUES (1, 'underway', 1, '{\"what\":\"timeout\"}', 2, 8, 3, '{\"step\":\"send\"}', 9, 12, 9, 1);
                  INSERT INTO order_photos (request, sha256, bytes, arrived, damaged)
                  VALUES (1, zeroblob(32), 10, 4, 1);
+                 INSERT INTO order_messages (id, request, kind, made_at, state, in_doubt)
+                 VALUES (zeroblob(16), 1, 'withdrawal', 8, 'queued', 0);
                  INSERT INTO catalogue_fetch (key, daily, asked, etag, sha256, calls, tries, next_at, fault, fetched_at)
                  VALUES (1, 1, 1, '\"12\"', zeroblob(32), 2, 1, 10, '{\"what\":\"timeout\"}', 9);",
             )?;

@@ -14,7 +14,13 @@ pub fn is_email(text: &str) -> bool {
     let options = Options::default().with_required_tld().without_display_text().without_domain_literal();
     text.chars().count() <= 254
         && first_hidden(text).is_none()
-        && EmailAddress::parse_with_options(text, options).is_ok()
+        && EmailAddress::parse_with_options(text, options).is_ok_and(|it| is_host(it.domain()))
+}
+
+/// Whether a domain is made of what names of hosts are made of: letters, digits and hyphens between dots (RFC 1123, 2.1),
+/// letters of any script included (RFC 5890). RFC 5322 alone would allow `?` in it.
+fn is_host(domain: &str) -> bool {
+    domain.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '.')
 }
 
 /// The link that writes a mail to an address.

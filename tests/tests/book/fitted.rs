@@ -2,7 +2,7 @@
 
 use steerwright_core::bike::{Bike, FittedEnd, FittedKit, demo_bikes_json};
 use steerwright_core::book::{
-    BikeEdit, BikeId, BookError, BundleScope, CheckId, FieldBook, NewCheck, Op, Screen,
+    BikeEdit, BikeId, BookError, BundleAcceptance, BundleScope, CheckId, FieldBook, NewCheck, Op, Screen,
 };
 use steerwright_core::catalogue::{Catalogue, demo_catalogue_json};
 use steerwright_core::judgement::Verdict;
@@ -152,7 +152,7 @@ fn two() -> ([TempBook; 2], [FieldBook; 2], BikeId) {
 fn swap(folder: &TempBook, from: &mut FieldBook, to: &mut FieldBook) {
     let path = folder.folder().join("all.steerbundle");
     from.write_bundle(BundleScope::Book, &path).unwrap();
-    to.read_bundle(&path).unwrap();
+    to.read_bundle(&path, BundleAcceptance::ALL).unwrap();
     std::fs::remove_file(path).unwrap();
 }
 

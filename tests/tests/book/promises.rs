@@ -2,7 +2,7 @@
 
 use steerwright_core::bike::Bike;
 use steerwright_core::book::{
-    BundleScope, CatalogueImport, CheckId, FieldBook, NewCheck, Op, Promise, StockClash,
+    BundleAcceptance, BundleScope, CatalogueImport, CheckId, FieldBook, NewCheck, Op, Promise, StockClash,
 };
 use steerwright_core::judgement::Verdict;
 use steerwright_core::quantity::Instruments;
@@ -67,7 +67,7 @@ fn two_books_that_promise_the_same_last_kit_show_it_after_merging() {
     assert_eq!((wren.clashes(), ash.clashes()), (Vec::new(), Vec::new()), "each promises the one there is");
     let bundle = ash.folder.folder().join("ash.steerbundle");
     ash.book.write_bundle(BundleScope::Book, &bundle).unwrap();
-    wren.book.read_bundle(&bundle).unwrap();
+    wren.book.read_bundle(&bundle, BundleAcceptance::default()).unwrap();
     let clashes = wren.clashes();
     let [StockClash { maker, sku, stock: 1, number: 20, promises }] = clashes.as_slice() else {
         panic!("{clashes:?}")

@@ -174,7 +174,7 @@ fn withdrawing_what_may_be_with_the_shop_resolves_the_doubt() {
 fn a_withdrawal_is_undone_until_the_shop_may_know_it() {
     let (mut fixture, mut shop, id) = delivered();
     withdraw(&mut fixture, id).unwrap();
-    let undone = fixture.book.undo_named().unwrap().unwrap();
+    let undone = fixture.book.undo().unwrap().unwrap();
     assert!(
         undone.output.description().contains("withdrawal to the shop"),
         "{}",

@@ -238,7 +238,9 @@ fn a_request_goes_into_the_outbox_and_is_taken_back() {
     assert!(view.kind == Kind::Order && view.only_question.is_none() && view.contact.name.is_empty());
     assert!(view.goes_along.iter().any(|(label, text)| label == "Kit" && text.contains(&sku)));
     assert!(view.shop.contains("until you name a shop"));
-    for (name, email, expected) in [("", "wren@larch-hollow.example", "name"), ("Wren", "no address", "email")] {
+    for (name, email, expected) in
+        [("", "wren@larch-hollow.example", "name"), ("Wren", "no address", "email")]
+    {
         let refused = bench.apply(&request(id, &sku, name, email)).unwrap_err().to_string();
         assert!(refused.contains(expected), "{refused}");
     }
@@ -264,7 +266,9 @@ fn an_undecided_kit_is_asked_about() {
     let id = bench.id("Hire bike 03");
     let sku = kits(&bench.context(), id).unwrap().cards[0].sku.clone();
     let view = ask(&bench.context(), id, &sku).unwrap();
-    assert!(view.kind == Kind::Question && view.only_question.is_some() && view.title.starts_with("Ask about"));
+    assert!(
+        view.kind == Kind::Question && view.only_question.is_some() && view.title.starts_with("Ask about")
+    );
     bench.done(&request(id, &sku, "Wren", "wren@larch-hollow.example"));
     let id = outbox(&bench.context()).unwrap().rows[0].id;
     assert_eq!(bench.book.read().order(id).unwrap().request.kind, Kind::Question);

@@ -195,8 +195,8 @@ fn a_deleted_bike_comes_back_until_the_trash_is_emptied() {
         "030 1234567",
     ]);
     let before = fixture.json(&["show", BIKE]);
-    let whole = |mut show: serde_json::Value| {
-        show["bike"]["touched_at"] = serde_json::Value::Null;
+    let whole = |mut show: Value| {
+        show["bike"]["touched_at"] = Value::Null;
         show
     };
     assert!(fixture.says(&["delete", BIKE]).replace('\n', " ").contains("`book undo` brings it back"));
@@ -297,7 +297,7 @@ fn everything_is_undone_to_the_empty_book_and_redone() {
     assert_eq!(all("undo"), 3);
     assert_eq!(fixture.json(&["bikes"])["bikes"], serde_json::json!([]));
     let orphan = fixture.json(&["order", "list"])["orders"].clone();
-    assert_eq!((&orphan[0]["state"], &orphan[0]["bike"]), (&"withdrawn".into(), &serde_json::Value::Null));
+    assert_eq!((&orphan[0]["state"], &orphan[0]["bike"]), (&"withdrawn".into(), &Value::Null));
     assert_eq!(all("redo"), 3);
     let after = fixture.json(&["order", "list"])["orders"].clone();
     assert_eq!((&after[0]["state"], &after[0]["bike"]), (&"queued".into(), &before[0]["bike"]));

@@ -129,26 +129,29 @@ impl<'de> DeserializeSeed<'de> for Name {
 
 /// The format that a manifest names, if it names one; its other fields are passed over.
 pub(super) fn schema(bytes: &[u8]) -> Option<String> {
-    struct Schema;
-    impl<'de> Visitor<'de> for Schema {
-        type Value = Option<String>;
+    struct Schema<'f>(&'f mut Option<String>);
+    impl<'de> Visitor<'de> for Schema<'_> {
+        type Value = ();
 
         fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
             f.write_str("an object")
         }
 
-        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Option<String>, A::Error> {
+        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<(), A::Error> {
             while let Some(name) = map.next_key::<String>()? {
                 if name == "schema" {
-                    return map.next_value().map(Some);
+                    *self.0 = Some(map.next_value()?);
+                    return Ok(());
                 }
                 map.next_value::<IgnoredAny>()?;
             }
-            Ok(None)
+            Ok(())
         }
     }
-    // What follows the field is read by the manifest's own type.
-    serde_json::Deserializer::from_slice(bytes).deserialize_map(Schema).ok().flatten()
+    let mut found = None;
+    // What follows the field is read by the manifest's own type, which tells what is wrong with it.
+    let _ = serde_json::Deserializer::from_slice(bytes).deserialize_map(Schema(&mut found));
+    found
 }
 
 #[cfg(test)]

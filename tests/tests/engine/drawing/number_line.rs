@@ -173,8 +173,11 @@ fn rows_without_sense_are_refused_by_name() {
 /// The whole SVG, so that every change of it is seen.
 #[test]
 fn the_sample_is_drawn_as_before() {
-    let svg =
-        number_line(&sample()).unwrap().to_svg(&SvgOptions { theme: Theme::Light, width_px: Some(360.0) });
+    let svg = number_line(&sample()).unwrap().to_svg(&SvgOptions {
+        theme: Theme::Light,
+        width_px: Some(360.0),
+        ..SvgOptions::default()
+    });
     let mut settings = insta::Settings::clone_current();
     settings.set_snapshot_path("../../../data/golden/drawing");
     settings.set_prepend_module_to_snapshot(false);
