@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use steerwright_core::book::{
     BikeId, BookError, BundleAcceptance, BundleScope, FieldBook, NewPhoto, Op, PhotoEdit, PhotoId,
-    PhotoMeasured, Screen,
+    PhotoMeasured, Screen, Timestamp,
 };
 use steerwright_core::photo::{BuiltIn, Limits};
 use steerwright_core::photogrammetry::measure::{Doubt, Marks, Refusal};
@@ -201,7 +201,9 @@ fn marks_travel_with_bundles_and_both_sides_keep_theirs_once() {
     let file = here.folder().join("one.zip");
     book.write_bundle(BundleScope::Bike(id), &file).unwrap();
 
-    let clock = steerwright_tests::RepeatableClock::new(2);
+    // An hour later: what a bundle dates after the clock counts as of now.
+    let mut clock = steerwright_tests::RepeatableClock::new(2);
+    clock.skip_to(Timestamp(1_777_622_400_000 + 3_600_000));
     let (mut other, _) = FieldBook::open(&there.path(), Box::new(clock)).unwrap();
     other.read_bundle(&file, BundleAcceptance::ALL).unwrap();
     let arrived = other.read().photo(photo).unwrap().row;

@@ -56,6 +56,7 @@ shop-waiting = the shop has it
 shop-question = the shop has a question
 shop-accepted = the shop delivers
 shop-refused = the shop cannot deliver
+shop-withdrawn = is withdrawn at the shop
 
 ## What a kit asks, in a few words
 

@@ -88,7 +88,7 @@ fn the_next_step_leads_from_an_undecided_bike_to_an_answer() {
         "{asked:?}: {:?}",
         view.answer
     );
-    assert!(matches!(view.next.unwrap().target, StepTarget::Kit(_)));
+    assert!(matches!(view.next.unwrap().target, StepTarget::Ask(_)));
 }
 
 /// What a reading changed is told in one line, and undo names what it undoes.
