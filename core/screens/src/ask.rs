@@ -104,7 +104,7 @@ pub fn ask(context: &Context<'_>, id: BikeId, sku: &str) -> Result<AskView, Scre
         kind,
         only_question,
         goes_along,
-        tightest: kit.holds.first().map(|it| it.text.clone()),
+        tightest: kit.holds.first().map(|it| crate::figures::capital(&it.text)),
         caution: kit.work.iter().any(|work| work.task.cuts()).then(|| words.text("caution-cutting")),
         contact: last_contact(context)?,
         shop: shop_words(context)?,

@@ -1,5 +1,6 @@
 //! One bike: the answer, the drawing, what is known, and the next sensible thing.
 
+use crate::figures::capital;
 use crate::mark::{Mark, Sign};
 use crate::situation::Situation;
 use crate::standing::{contradiction, fitted, jobs, next_step, reason, standing};
@@ -113,7 +114,7 @@ pub fn bike(context: &Context<'_>, id: BikeId) -> Result<BikeView, ScreenError> 
     let (sign, _) = standing(context, &situation);
     let drawing = section(&situation);
     let words = context.words;
-    let wrong_if = situation.best().map(|best| best.holds.iter().map(|it| it.text.clone()).collect());
+    let wrong_if = situation.best().map(|best| best.holds.iter().map(|it| capital(&it.text)).collect());
     let readings =
         situation.report().map(|report| report.readings.iter().map(|it| it.text.clone()).collect());
     Ok(BikeView {

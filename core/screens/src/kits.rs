@@ -259,7 +259,7 @@ pub fn kit(context: &Context<'_>, id: BikeId, sku: &str) -> Result<KitView, Scre
         parts: found.also_order.clone(),
         notes: found.notes.iter().map(|note| note.text.clone()).collect(),
         cautions: report.cautions.clone(),
-        wrong_if: found.holds.iter().map(|it| it.text.clone()).collect(),
+        wrong_if: found.holds.iter().map(|it| crate::figures::capital(&it.text)).collect(),
         drawings: pictures(bike, &judged.catalogue, &situation.instruments, &only),
         fitted: fitted(&situation).filter(|check| check.sku.as_deref() == Some(sku)).map(|check| check.id),
         needs_reason: !matches!(found.verdict, Verdict::GoesIn | Verdict::GoesInAfterWork),

@@ -53,7 +53,7 @@ pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, S
 pub(crate) fn open_order(situation: &Situation) -> Option<&OrderSummary> {
     let is_open = |order: &&OrderSummary| {
         !matches!(order.state(), None | Some(State::Withdrawn | State::Rejected))
-            && !fitted(situation).is_some_and(|check| check.fitted_at > Some(order.made_at))
+            && fitted(situation).is_none_or(|check| check.fitted_at <= Some(order.made_at))
     };
     situation.screen.orders.iter().find(is_open)
 }

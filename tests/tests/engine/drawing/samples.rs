@@ -120,7 +120,7 @@ pub(crate) fn any_number_lines() -> impl Strategy<Value = NumberLineInput> {
         unit,
         value,
         u,
-        to: (both || below.is_none()).then(|| StretchEnd { at: value + above.1, beyond: above.0 }),
+        to: (both || below.is_none()).then_some(StretchEnd { at: value + above.1, beyond: above.0 }),
         from: below.map(|(beyond, away)| StretchEnd { at: value - away, beyond }),
     });
     proptest::collection::vec(row, 1..6).prop_map(|rows| NumberLineInput {
