@@ -24,8 +24,8 @@ use steerwright_core::words::{Language, Words};
 use steerwright_page::{Access, Page};
 use tokio::net::TcpListener;
 
-/// Most bytes of a form.
-const MOST_FORM_BYTES: usize = 1 << 20;
+/// Most bytes of a form: a catalogue of the greatest size, each byte escaped.
+const MOST_FORM_BYTES: usize = 3 * (16 << 20) + 4096;
 /// Most connections at once: one browser opens six.
 const MOST_CONNECTIONS: usize = 64;
 /// Time allowed for the head of a request.

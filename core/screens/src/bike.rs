@@ -35,6 +35,8 @@ pub struct BikeView {
     pub next: Option<NextStep>,
     /// What would make the answer wrong, the tightest stretch first.
     pub wrong_if: Vec<String>,
+    /// The same as number lines.
+    pub wrong_if_drawing: Option<Drawing>,
     /// The heading above it.
     pub wrong_if_title: String,
     /// What is wrong or odd in the readings.
@@ -112,7 +114,7 @@ pub struct DimensionRow {
 pub fn bike(context: &Context<'_>, id: BikeId) -> Result<BikeView, ScreenError> {
     let situation = Situation::new(context, id)?;
     let (sign, _) = standing(context, &situation);
-    let drawing = section(&situation);
+    let (drawing, wrong_if_drawing) = drawings(&situation);
     let words = context.words;
     let wrong_if = situation.best().map(|best| best.holds.iter().map(|it| capital(&it.text)).collect());
     let readings =
@@ -127,6 +129,7 @@ pub fn bike(context: &Context<'_>, id: BikeId) -> Result<BikeView, ScreenError> 
         drawing,
         next: next_step(context, &situation),
         wrong_if: wrong_if.unwrap_or_default(),
+        wrong_if_drawing,
         wrong_if_title: words.text("bike-wrong-if"),
         readings: readings.unwrap_or_default(),
         groups: groups(context, &situation),
@@ -229,14 +232,19 @@ fn to_measure(context: &Context<'_>, report: &Report) -> String {
     context.words.with(id, &[("in", with_fork_in.into()), ("out", with_fork_out.into())])
 }
 
-/// The section with the kit that the answer speaks of.
-fn section(situation: &Situation) -> Option<Drawing> {
-    let judged = situation.judged.as_ref()?;
-    let best = situation.best()?;
+/// The section with the kit that the answer speaks of, and how far that answer holds.
+fn drawings(situation: &Situation) -> (Option<Drawing>, Option<Drawing>) {
+    let (Some(judged), Some(best)) = (situation.judged.as_ref(), situation.best()) else {
+        return (None, None);
+    };
     let only = Report { kits: vec![best.clone()], measure_next: Vec::new(), ..judged.report.clone() };
     let bike = &situation.screen.record.bike;
-    let drawings = pictures(bike, &judged.catalogue, &situation.instruments, &only);
-    drawings.into_iter().find(|(name, _)| name.starts_with("section-")).map(|(_, drawing)| drawing)
+    let mut drawings = pictures(bike, &judged.catalogue, &situation.instruments, &only);
+    let mut take = |start: &str| {
+        let at = drawings.iter().position(|(name, _)| name.starts_with(start))?;
+        Some(drawings.swap_remove(at).1)
+    };
+    (take("section-"), take("holds-"))
 }
 
 /// Where a quantity is read.

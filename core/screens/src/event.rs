@@ -41,6 +41,18 @@ pub enum Event {
         /// Its notes.
         notes: String,
     },
+    /// Adds a bike from the text of a bike file.
+    AddBikeFile {
+        /// The file's text (`steerwright.bike/1`).
+        text: String,
+    },
+    /// Imports a maker's catalogue from the text of its file.
+    ImportCatalogue {
+        /// The file's text (`steerwright.catalogue/1`).
+        text: String,
+    },
+    /// Imports the demo crew's catalogue alone.
+    AddDemoCatalogue,
     /// Adds the demo crew's bikes and catalogue.
     AddDemo,
     /// Takes the demo crew's bikes out again.
@@ -167,6 +179,8 @@ pub enum Place {
     Record(BikeId),
     /// The outbox.
     Outbox,
+    /// Makers and their catalogues.
+    Book,
 }
 
 /// Why nothing was done. What was typed stays with the shell.
@@ -214,6 +228,9 @@ pub fn apply(
     match event {
         Event::AddBike { name, owner } => call.add_bike(name, owner),
         Event::EditBike { bike, name, owner, tags, notes } => call.edit(*bike, name, owner, tags, notes),
+        Event::AddBikeFile { text } => call.add_bike_file(text),
+        Event::ImportCatalogue { text } => call.import(text),
+        Event::AddDemoCatalogue => call.import(demo_catalogue_json()),
         Event::AddDemo => call.add_demo(),
         Event::RemoveDemo => call.remove_demo(),
         Event::WriteMeasurement { bike, what, value, unit, tool, as_read } => {
@@ -281,6 +298,21 @@ impl Call<'_> {
         };
         let id = self.book.transact(Op::AddBike, |work| work.add_bike(&bike, None))?.output;
         Ok(done(self.words.with("done-added", &[("name", name.into())]), Place::Bike(id)))
+    }
+
+    fn add_bike_file(&mut self, text: &str) -> Result<Done, Refusal> {
+        let bike = Bike::from_json(text.as_bytes(), "the file")
+            .map_err(|errors| Refusal::Field { field: "text", message: plain(&errors.to_string()) })?;
+        let id = self.book.transact(Op::AddBike, |work| work.add_bike(&bike, None))?.output;
+        Ok(done(self.words.with("done-added", &[("name", (&bike.name).into())]), Place::Bike(id)))
+    }
+
+    fn import(&mut self, text: &str) -> Result<Done, Refusal> {
+        let incoming =
+            CatalogueImport { bytes: text.as_bytes(), file: "the file", signature: None, allow_older: false };
+        let imported = self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
+        let imported = imported.map_err(|error| in_one_line(error, "text"))?.output;
+        Ok(done(imported.text, Place::Book))
     }
 
     fn edit(
@@ -509,7 +541,9 @@ impl Call<'_> {
     fn ask(&mut self, bike: BikeId, sku: &str, contact: Contact, note: &str) -> Result<Done, Refusal> {
         let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
         let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
-        self.book.transact(Op::Order, |work| work.queue_order(&draft)).map_err(in_one_line)?;
+        self.book
+            .transact(Op::Order, |work| work.queue_order(&draft))
+            .map_err(|error| in_one_line(error, "name"))?;
         Ok(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
     }
 
@@ -537,9 +571,9 @@ impl Call<'_> {
 const DEMO_WANTED: f64 = 1.2;
 
 /// Several problems of a request, as an error of a form.
-fn in_one_line(error: BookError) -> Refusal {
+fn in_one_line(error: BookError, field: &'static str) -> Refusal {
     match error {
-        BookError::Invalid(errors) => Refusal::Field { field: "name", message: plain(&errors.to_string()) },
+        BookError::Invalid(errors) => Refusal::Field { field, message: plain(&errors.to_string()) },
         other => Refusal::Book(other),
     }
 }

@@ -6,6 +6,7 @@
 mod ask;
 mod bike;
 mod bikes;
+mod book;
 mod event;
 mod figures;
 mod kits;
@@ -19,6 +20,7 @@ mod steering;
 pub use ask::{AskView, OutboxLine, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
+pub use book::{BookView, MakerLine, book};
 pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};
 pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
 pub use mark::{Mark, Sign};

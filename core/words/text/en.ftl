@@ -299,6 +299,23 @@ order-withdrawing = is withdrawn; the shop is told
 done-asked = { $sku } is in the outbox.
 done-withdrawn = It is withdrawn.
 
+## The book
+
+book-title = Book
+book-catalogues = Makers' catalogues
+book-catalogue = { $kits ->
+    [one] Number { $number } of { $issued }, 1 kit
+   *[other] Number { $number } of { $issued }, { $kits } kits
+}
+book-import = Import a catalogue
+book-import-button = Import it
+book-demo = To look around, the catalogue of the invented maker Tarn & Tiller comes with the program.
+book-demo-button = Import the demo catalogue
+file-choose = Choose the file
+file-paste = Or paste its text
+bikes-from-file = From a bike file
+bikes-add-file = Add the bike of the file
+
 ## Steering
 
 steering-title = Steering
@@ -346,6 +363,7 @@ record-fitted = in the bike
 ## Bike and tabs
 
 nav-outbox = Outbox
+nav-book = Book
 tab-bike = Bike
 tab-kits = Kits
 tab-steering = Steering

@@ -1,11 +1,13 @@
 //! What events do, from an empty book to a kit that is in.
 
 use crate::{Bench, reading};
+use steerwright_core::bike::demo_bikes_json;
 use steerwright_core::book::MeasurementId;
+use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::judgement::Direction;
 use steerwright_core::protocol::wire::Kind;
 use steerwright_core::screens::{
-    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, difference, kits, look, outbox, record,
+    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look, outbox, record,
 };
 
 fn wrote(place: Place) -> MeasurementId {
@@ -272,4 +274,26 @@ fn an_undecided_kit_is_asked_about() {
     bench.done(&request(id, &sku, "Wren", "wren@larch-hollow.example"));
     let id = outbox(&bench.context()).unwrap().rows[0].id;
     assert_eq!(bench.book.read().order(id).unwrap().request.kind, Kind::Question);
+}
+
+/// A bike and a catalogue come in as the text of their files; what is no such file is told with what is wrong.
+#[test]
+fn files_come_in_as_text() {
+    let mut bench = Bench::empty();
+    let [broken_bike, broken_catalogue] =
+        ["{\"schema\": \"steerwright.bike/1\"}", "{}"].map(|text: &str| text.to_owned());
+    for event in [Event::AddBikeFile { text: broken_bike }, Event::ImportCatalogue { text: broken_catalogue }] {
+        let Err(Refusal::Field { field: "text", message }) = bench.apply(&event) else { panic!("{event:?}") };
+        assert!(message.contains("expected"), "{message}");
+    }
+    assert!(book(&bench.context()).unwrap().makers.is_empty());
+    let (_, text) = demo_bikes_json()[0];
+    bench.done(&Event::AddBikeFile { text: text.to_owned() });
+    let id = bench.id("Hire bike 01");
+    assert_eq!(bike(&bench.context(), id).unwrap().next.unwrap().target, StepTarget::Book);
+    let done = bench.done(&Event::ImportCatalogue { text: demo_catalogue_json().to_owned() });
+    assert_eq!(done.place, Place::Book);
+    let view = book(&bench.context()).unwrap();
+    assert!(view.makers[0].catalogue.contains("Number 12") && view.makers[0].signature.contains("Not signed"));
+    assert!(!kits(&bench.context(), id).unwrap().cards.is_empty());
 }

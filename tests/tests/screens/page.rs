@@ -186,6 +186,20 @@ fn a_request_is_put_in_the_outbox_and_withdrawn() {
     assert!(outbox.contains("is withdrawn") && !outbox.contains("/withdraw\""), "{outbox}");
 }
 
+/// A catalogue and a bike come in as files; a broken one stays in its field, with what is wrong.
+#[test]
+fn files_are_imported() {
+    let mut browser = Browser::entered(Bench::empty());
+    for form in ["/book/catalogue", "/bikes/file"] {
+        let refused = browser.post(form, &[("text", "{broken")]);
+        let page = text(&refused);
+        assert_eq!(refused.status(), StatusCode::UNPROCESSABLE_ENTITY, "{form}");
+        assert!(page.contains(">{broken</textarea>") && page.contains("role=\"alert\""), "{page}");
+    }
+    let book = browser.follow("/demo/catalogue", &[]);
+    assert!(book.contains("Tarn &amp; Tiller Components"), "{book}");
+}
+
 /// What was typed stays in the form, beside the reason and what is expected.
 #[test]
 fn a_refused_form_keeps_what_was_typed() {

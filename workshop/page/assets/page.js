@@ -42,6 +42,15 @@ for (const form of all("form[data-draft]")) {
   form.addEventListener("submit", () => sessionStorage.removeItem(name));
 }
 
+// A chosen file goes into the form as its text.
+for (const form of all("form[data-file]")) {
+  const [file, label, text] = ["[type=file]", "[data-file-label]", "textarea"].map((it) => form.querySelector(it));
+  file.hidden = label.hidden = false;
+  file.addEventListener("change", async () => {
+    if (file.files[0]) text.value = await file.files[0].text();
+  });
+}
+
 // Sliders redraw while they move. One request at a time; the latest position wins.
 for (const form of all("form[data-live]")) {
   let running = false;

@@ -114,6 +114,14 @@ journey("the shop is asked, and the request taken back", {}, async (tab, place) 
   assert.match(await said(tab), /It is withdrawn/);
 });
 
+journey("a catalogue comes in as a file", {}, async (tab, place) => {
+  await tab.goto(`${place.base}/book`);
+  await tab.locator("#file").setInputFiles({ name: "kits.json", mimeType: "application/json", buffer: Buffer.from("{}") });
+  await tab.waitForFunction(() => document.querySelector("#text").value === "{}");
+  await tab.getByRole("button", { name: "Import it" }).click();
+  assert.match(await tab.locator("[role=alert]").textContent(), /schema/);
+});
+
 journey("a number that is being typed survives leaving", {}, async (tab, place) => {
   const address = `${await bike(tab, place, "Hire bike 03")}/measure/head_tube_length`;
   await tab.goto(address);
@@ -164,6 +172,7 @@ const screens = (address) => ({
   kit: `${address("Hire bike 05")}/kits/TT-4180-15`,
   ask: `${address("Hire bike 05")}/kits/TT-4180-15/ask`,
   outbox: "/outbox",
+  book: "/book",
   steering: `${address("Hire bike 05")}/steering?tilt=1`,
   record: `${address("Hire bike 12")}/record`,
   measure: `${address("Hire bike 03")}/measure/upper_bearing_outer_diameter`,

@@ -16,6 +16,7 @@ const screens = {
   kit: `${bike("Hire bike 05")}/kits/TT-4180-15`,
   ask: `${bike("Hire bike 05")}/kits/TT-4180-15/ask`,
   outbox: "/outbox",
+  book: "/book",
   steering: `${bike("Hire bike 05")}/steering?tilt=1`,
   record: `${bike("Hire bike 12")}/record`,
   measure: `${bike("Hire bike 03")}/measure/upper_bearing_outer_diameter`,

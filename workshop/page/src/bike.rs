@@ -56,6 +56,7 @@ fn wrong_if(view: &BikeView) -> Markup {
         @if !view.wrong_if.is_empty() {
             details.wrong-if {
                 summary { (view.wrong_if_title) }
+                @if let Some(drawing) = &view.wrong_if_drawing { (layout::drawing(drawing)) }
                 ul { @for line in &view.wrong_if { li { (line) } } }
             }
         }

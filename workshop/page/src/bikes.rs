@@ -51,6 +51,7 @@ pub(crate) fn list(frame: &Frame<'_>, view: &BikesView, current: Option<BikeId>)
         header.top {
             @if current.is_some() { h2 { a href="/" { (view.title) } } } @else { h1 { (view.title) } }
             a.plain href="/outbox" { (frame.text("nav-outbox")) }
+            a.plain href="/book" { (frame.text("nav-book")) }
             a.add href="/bikes/new" aria-label=(view.add) { "+" }
         }
         form.search role="search" method="get" action="/" {
@@ -99,6 +100,8 @@ pub(crate) fn new(
     refusal: Option<&Refusal>,
 ) -> Result<Markup, ScreenError> {
     let text = refusal.map(ToString::to_string);
+    let is_file = !fields.get("text").is_empty();
+    let [of_form, of_file] = if is_file { [None, text.as_deref()] } else { [text.as_deref(), None] };
     Ok(frame.page(
         &frame.text("bikes-add"),
         &html! {
@@ -107,13 +110,17 @@ pub(crate) fn new(
                 h1 { (frame.text("bikes-add")) }
             }
             form.fields method="post" action="/bikes" {
-                (layout::error(text.as_deref()))
+                (layout::error(of_form))
                 label for="name" { (frame.text("bikes-name")) }
                 input #name name="name" value=(fields.get("name")) required autofocus maxlength="200"
-                    aria-invalid=[refusal.map(|_| "true")];
+                    aria-invalid=[of_form.map(|_| "true")];
                 label for="owner" { (frame.text("bikes-owner")) }
                 input #owner name="owner" value=(fields.get("owner")) maxlength="200";
                 button.wide-button type="submit" { (frame.text("bikes-add")) }
+            }
+            details open[is_file] {
+                summary { (frame.text("bikes-from-file")) }
+                (crate::book::file_form(frame, "/bikes/file", &frame.text("bikes-add-file"), fields.get("text"), of_file))
             }
         },
     ))

@@ -8,6 +8,7 @@ mod ask;
 mod asset;
 mod bike;
 mod bikes;
+mod book;
 mod form;
 mod kits;
 mod layout;

@@ -1,7 +1,9 @@
 //! Addresses: which screen each shows, and which event each form hands back.
 
 use crate::form::{Fields, segment, segments};
-use crate::{Failure, Page, Reply, ask, asset, bike, bikes, kits, layout, measure, record, steering};
+use crate::{
+    Failure, Page, Reply, ask, asset, bike, bikes, book as book_page, kits, layout, measure, record, steering,
+};
 use http::{Request, StatusCode};
 use steerwright_core::book::{BikeId, FieldBook, Sort};
 use steerwright_core::judgement::Direction;
@@ -16,6 +18,7 @@ pub(crate) fn address(place: Place) -> String {
         Place::Kits(id) => format!("/bikes/{id}/kits"),
         Place::Record(id) => format!("/bikes/{id}/record"),
         Place::Outbox => "/outbox".to_owned(),
+        Place::Book => "/book".to_owned(),
     }
 }
 
@@ -26,7 +29,7 @@ pub(crate) fn step(bike: BikeId, target: &StepTarget) -> String {
         StepTarget::Look(what) => format!("/bikes/{bike}/look/{}", segment(what)),
         StepTarget::Kit(sku) => format!("/bikes/{bike}/kits/{}", segment(sku)),
         StepTarget::Ask(sku) => format!("/bikes/{bike}/kits/{}/ask", segment(sku)),
-        StepTarget::Book => "/".to_owned(),
+        StepTarget::Book => "/book".to_owned(),
     }
 }
 
@@ -55,6 +58,7 @@ impl Page {
             ["bikes", bike, "kits", sku] => kits::kit(&frame, id(bike)?, sku, None)?,
             ["bikes", bike, "kits", sku, "ask"] => ask::page(&frame, id(bike)?, sku, None)?,
             ["outbox"] => ask::outbox_page(&frame)?,
+            ["book"] => book_page::page(&frame, None)?,
             ["bikes", bike, "steering"] => {
                 let change = change(&query);
                 if request.headers().contains_key(steering::PART) {
@@ -80,6 +84,9 @@ impl Page {
         let event = match parts.as_slice() {
             ["undo"] => Event::Undo,
             ["demo"] => Event::AddDemo,
+            ["demo", "catalogue"] => Event::AddDemoCatalogue,
+            ["book", "catalogue"] => Event::ImportCatalogue { text: text("text") },
+            ["bikes", "file"] => Event::AddBikeFile { text: text("text") },
             ["demo", "out"] => Event::RemoveDemo,
             ["bikes"] => Event::AddBike { name: text("name"), owner: text("owner") },
             ["bikes", bike, "edit"] => Event::EditBike {
@@ -151,6 +158,8 @@ impl Page {
         let context = self.context(book);
         let frame = layout::Frame::new(&context, request);
         let content = match event {
+            Event::AddBikeFile { .. } => bikes::new(&frame, fields, Some(&refusal))?,
+            Event::ImportCatalogue { .. } => book_page::page(&frame, Some((fields, &refusal)))?,
             Event::AddBike { .. } => bikes::new(&frame, fields, Some(&refusal))?,
             Event::EditBike { bike, .. } => bike::edit(&frame, *bike, Some((fields, &refusal)))?,
             Event::SetWanted { bike, .. } => kits::page(&frame, *bike, Some((fields, &refusal)))?,

@@ -1,0 +1,56 @@
+//! The book: makers and their catalogues.
+
+use crate::form::Fields;
+use crate::layout::{self, Frame};
+use maud::{Markup, html};
+use steerwright_core::screens::{Refusal, ScreenError, book};
+
+pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Result<Markup, ScreenError> {
+    let view = book(frame.context)?;
+    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let text = typed.map_or("", |(typed, _)| typed.get("text"));
+    Ok(frame.page(
+        &view.title,
+        &html! {
+            header.top {
+                a.back href="/" aria-label=(frame.text("nav-back")) { "‹" }
+                h1 { (view.title) }
+            }
+            h2.section { (frame.text("book-catalogues")) }
+            @if let Some(empty) = &view.empty { p { (empty) } }
+            ul.log {
+                @for maker in &view.makers {
+                    li { b { (maker.maker) } p { (maker.catalogue) } span.when { (maker.signature) } }
+                }
+            }
+            h2.section { (frame.text("book-import")) }
+            (file_form(frame, "/book/catalogue", &frame.text("book-import-button"), text, error.as_deref()))
+            @if view.empty.is_some() {
+                p.under { (frame.text("book-demo")) }
+                form method="post" action="/demo/catalogue" {
+                    button.quiet type="submit" { (frame.text("book-demo-button")) }
+                }
+            }
+        },
+    ))
+}
+
+/// A form that takes a file of text. The script puts a chosen file's text into the field; without it the text is pasted.
+pub(crate) fn file_form(
+    frame: &Frame<'_>,
+    action: &str,
+    button: &str,
+    text: &str,
+    error: Option<&str>,
+) -> Markup {
+    html! {
+        form.fields method="post" action=(action) data-file {
+            (layout::error(error))
+            label for="file" hidden data-file-label { (frame.text("file-choose")) }
+            input #file type="file" accept=".json,application/json" hidden;
+            label for="text" { (frame.text("file-paste")) }
+            textarea #text name="text" rows="4" required spellcheck="false" { (text) }
+            button.wide-button type="submit" { (button) }
+        }
+    }
+}
