@@ -7,7 +7,8 @@ use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::judgement::Direction;
 use steerwright_core::protocol::wire::Kind;
 use steerwright_core::screens::{
-    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look, outbox, record,
+    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look, outbox,
+    record,
 };
 
 fn wrote(place: Place) -> MeasurementId {
@@ -282,7 +283,8 @@ fn files_come_in_as_text() {
     let mut bench = Bench::empty();
     let [broken_bike, broken_catalogue] =
         ["{\"schema\": \"steerwright.bike/1\"}", "{}"].map(|text: &str| text.to_owned());
-    for event in [Event::AddBikeFile { text: broken_bike }, Event::ImportCatalogue { text: broken_catalogue }] {
+    for event in [Event::AddBikeFile { text: broken_bike }, Event::ImportCatalogue { text: broken_catalogue }]
+    {
         let Err(Refusal::Field { field: "text", message }) = bench.apply(&event) else { panic!("{event:?}") };
         assert!(message.contains("expected"), "{message}");
     }
@@ -294,6 +296,8 @@ fn files_come_in_as_text() {
     let done = bench.done(&Event::ImportCatalogue { text: demo_catalogue_json().to_owned() });
     assert_eq!(done.place, Place::Book);
     let view = book(&bench.context()).unwrap();
-    assert!(view.makers[0].catalogue.contains("Number 12") && view.makers[0].signature.contains("Not signed"));
+    assert!(
+        view.makers[0].catalogue.contains("Number 12") && view.makers[0].signature.contains("Not signed")
+    );
     assert!(!kits(&bench.context(), id).unwrap().cards.is_empty());
 }

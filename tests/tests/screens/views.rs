@@ -15,7 +15,9 @@ fn shown(view: &impl Serialize) -> String {
             Value::Object(fields) => {
                 for (name, field) in fields {
                     match (name.as_str(), &*field) {
-                        ("drawing" | "wrong_if_drawing", Value::Object(_)) => *field = Value::from("(drawing)"),
+                        ("drawing" | "wrong_if_drawing", Value::Object(_)) => {
+                            *field = Value::from("(drawing)")
+                        }
                         ("drawings", Value::Array(drawings)) => {
                             let names = drawings.iter().map(|drawing| drawing[0].clone());
                             *field = names.collect();
