@@ -16,7 +16,7 @@ fn shown(view: &impl Serialize) -> String {
                 for (name, field) in fields {
                     match (name.as_str(), &*field) {
                         ("drawing" | "wrong_if_drawing", Value::Object(_)) => {
-                            *field = Value::from("(drawing)")
+                            *field = Value::from("(drawing)");
                         }
                         ("drawings", Value::Array(drawings)) => {
                             let names = drawings.iter().map(|drawing| drawing[0].clone());
