@@ -3,14 +3,14 @@
 use crate::figures::capital;
 use crate::mark::{Mark, Sign};
 use crate::situation::Situation;
-use crate::standing::{contradiction, fitted, jobs, next_step, reason, standing};
+use crate::standing::{contradiction, fitted, jobs, next_step, open_order, reason, standing};
 use crate::{Context, ScreenError};
 use serde::Serialize;
 use steerwright_drawing::Drawing;
 use steerwright_fieldbook::BikeId;
 use steerwright_fit::bike::{Observable, observing};
 use steerwright_fit::judgement::{Direction, TargetChange, Verdict, Wanted};
-use steerwright_fit::report::Report;
+use steerwright_fit::report::{KitReport, Report};
 use steerwright_metrology::quantity::{Dismantling, Quantity, Unit, quantity_info};
 use steerwright_pictures::pictures;
 
@@ -29,6 +29,8 @@ pub struct BikeView {
     pub answer: Answer,
     /// The head tube's section with the kit that the answer speaks of; absent while too little is known to draw it.
     pub drawing: Option<Drawing>,
+    /// Which kit the drawing shows.
+    pub drawing_caption: Option<String>,
     /// Why there is no drawing.
     pub no_drawing: Option<String>,
     /// The next sensible thing.
@@ -77,6 +79,10 @@ pub enum StepTarget {
     Kit(String),
     /// Asking the shop for this kit.
     Ask(String),
+    /// Saying what is wanted.
+    Wanted,
+    /// The outbox.
+    Outbox,
     /// Makers and catalogues.
     Book,
 }
@@ -125,7 +131,10 @@ pub fn bike(context: &Context<'_>, id: BikeId) -> Result<BikeView, ScreenError> 
         owner: situation.screen.record.bike.owner.clone(),
         sign,
         answer: answer(context, &situation),
-        no_drawing: drawing.is_none().then(|| words.text("bike-no-drawing")),
+        drawing_caption: drawn(&situation)
+            .filter(|_| drawing.is_some())
+            .map(|kit| words.with("bike-drawn-with", &[("sku", (&kit.sku).into())])),
+        no_drawing: drawing.is_none().then(|| words.text(no_drawing(&situation))),
         drawing,
         next: next_step(context, &situation),
         wrong_if: wrong_if.unwrap_or_default(),
@@ -157,22 +166,28 @@ pub(crate) fn wanted_words(context: &Context<'_>, wanted: Wanted) -> String {
 
 fn answer(context: &Context<'_>, situation: &Situation) -> Answer {
     let words = context.words;
-    if let Some(check) = fitted(situation) {
-        let (_, title) = standing(context, situation);
-        let why = check.comparison.as_ref().map_or_else(|| words.text("answer-fitted"), |it| it.text.clone());
-        return Answer { title, why };
-    }
     if situation.disagrees() {
         return Answer {
             title: words.text(Mark::Disagree.word()),
             why: format!("{}. {}", contradiction(context, situation), words.text("answer-disagree")),
         };
     }
+    if let Some(check) = fitted(situation) {
+        let (_, title) = standing(context, situation);
+        let why = check.comparison.as_ref().map_or_else(|| words.text("answer-fitted"), |it| it.text.clone());
+        return Answer { title, why };
+    }
     let (Some(report), Some(best)) = (situation.report(), situation.best()) else {
         let id = if situation.judged.is_some() { "answer-no-kit" } else { "answer-no-catalogue" };
         return Answer { title: words.text("answer-open"), why: words.text(id) };
     };
-    let wanted = wanted_words(context, situation.wanted);
+    if let Some(order) = open_order(situation) {
+        let (_, title) = standing(context, situation);
+        let why = words.with("answer-asked", &[("sku", (&order.sku).into())]);
+        return Answer { title, why };
+    }
+    let wanted =
+        situation.screen.record.wanted.map(|wanted| wanted_words(context, wanted)).unwrap_or_default();
     let sku = ("sku", (&best.sku).into());
     let (title, why) = match best.verdict {
         Verdict::GoesIn => (words.with("standing-fits", &[sku]), best.text.clone()),
@@ -232,9 +247,27 @@ fn to_measure(context: &Context<'_>, report: &Report) -> String {
     context.words.with(id, &[("in", with_fork_in.into()), ("out", with_fork_out.into())])
 }
 
+/// The kit that is drawn: the one that is in, or the one that the answer speaks of unless it does not fit.
+fn drawn(situation: &Situation) -> Option<&KitReport> {
+    let report = situation.report()?;
+    match fitted(situation).and_then(|check| check.sku.as_ref()) {
+        Some(sku) => report.kits.iter().find(|kit| kit.sku == *sku),
+        None => report.kits.first().filter(|kit| kit.verdict != Verdict::WillNotGo),
+    }
+}
+
+/// Why there is no drawing.
+fn no_drawing(situation: &Situation) -> &'static str {
+    match situation.best() {
+        None => "bike-no-drawing-catalogue",
+        Some(best) if best.verdict == Verdict::WillNotGo => "bike-no-drawing-none-fits",
+        Some(_) => "bike-no-drawing",
+    }
+}
+
 /// The section with the kit that the answer speaks of, and how far that answer holds.
 fn drawings(situation: &Situation) -> (Option<Drawing>, Option<Drawing>) {
-    let (Some(judged), Some(best)) = (situation.judged.as_ref(), situation.best()) else {
+    let (Some(judged), Some(best)) = (situation.judged.as_ref(), drawn(situation)) else {
         return (None, None);
     };
     let only = Report { kits: vec![best.clone()], measure_next: Vec::new(), ..judged.report.clone() };

@@ -1,18 +1,16 @@
 //! What a user does, and what comes of it.
 
-use crate::situation::{Situation, catalogue};
-use crate::{Context, ScreenError};
+mod call;
+
+use crate::ScreenError;
+use call::{Call, Typed};
 use serde::{Deserialize, Serialize};
-use steerwright_fieldbook::{
-    BikeEdit, BikeId, BookError, CatalogueImport, CheckId, FieldBook, MeasurementId, NewCheck, Op, OrderId,
-};
-use steerwright_fit::bike::{Bike, BikeSchema, Measurement, Observed, demo_bikes_json};
+use steerwright_fieldbook::{BikeId, BookError, CheckId, FieldBook, MeasurementId, OrderId};
 use steerwright_fit::catalogue::demo_catalogue_json;
-use steerwright_fit::judgement::{Direction, TargetChange, Wanted};
-use steerwright_input::typed_number;
-use steerwright_mechanics::geometry::TyreSize;
-use steerwright_metrology::quantity::{Instrument, Quantity, Unit, quantity_info};
+use steerwright_fit::judgement::Direction;
+use steerwright_metrology::quantity::Notation;
 use steerwright_protocol::wire::Contact;
+use steerwright_words::Words;
 
 /// The tag of the demo crew's bikes, by which they are taken out again.
 pub const DEMO_TAG: &str = "Demo";
@@ -149,7 +147,11 @@ pub enum Event {
         order: OrderId,
     },
     /// Undoes the last action.
-    Undo,
+    Undo {
+        /// The action that the user means, as [`undo`](crate::undo) tells it; empty for whichever is last. Another one is
+        /// not undone.
+        expected: String,
+    },
 }
 
 /// What was done.
@@ -220,8 +222,8 @@ pub struct Question {
 /// Why nothing was done.
 pub fn apply(
     book: &mut FieldBook,
-    words: &steerwright_words::Words,
-    notation: steerwright_metrology::quantity::Notation,
+    words: &Words,
+    notation: Notation,
     event: &Event,
 ) -> Result<Done, Refusal> {
     let mut call = Call { book, words, notation };
@@ -256,329 +258,6 @@ pub fn apply(
             call.ask(*bike, sku, contact, &note.replace("\r\n", "\n"))
         }
         Event::Withdraw { order } => call.withdraw(*order),
-        Event::Undo => call.undo(),
+        Event::Undo { expected } => call.undo(expected),
     }
-}
-
-struct Call<'b> {
-    book: &'b mut FieldBook,
-    words: &'b steerwright_words::Words,
-    notation: steerwright_metrology::quantity::Notation,
-}
-
-/// A reading as it was typed.
-struct Typed<'t> {
-    what: &'t str,
-    value: &'t str,
-    unit: &'t str,
-    tool: &'t str,
-}
-
-fn done(text: String, place: Place) -> Done {
-    Done { text, place, can_undo: true }
-}
-
-impl Call<'_> {
-    fn bike_name(&self, id: BikeId) -> Result<String, Refusal> {
-        Ok(self.book.read().bike_screen(id)?.record.bike.name)
-    }
-
-    fn add_bike(&mut self, name: &str, owner: &str) -> Result<Done, Refusal> {
-        let name = name.trim();
-        if name.is_empty() {
-            return Err(Refusal::Field { field: "name", message: self.words.text("error-name") });
-        }
-        let bike = Bike {
-            schema: BikeSchema::V1,
-            name: name.to_owned(),
-            owner: Some(owner.trim().to_owned()).filter(|owner| !owner.is_empty()),
-            observed: Observed::default(),
-            fitted: None,
-            measured: Vec::new(),
-        };
-        let id = self.book.transact(Op::AddBike, |work| work.add_bike(&bike, None))?.output;
-        Ok(done(self.words.with("done-added", &[("name", name.into())]), Place::Bike(id)))
-    }
-
-    fn add_bike_file(&mut self, text: &str) -> Result<Done, Refusal> {
-        let bike = Bike::from_json(text.as_bytes(), "the file")
-            .map_err(|errors| Refusal::Field { field: "text", message: plain(&errors.to_string()) })?;
-        let id = self.book.transact(Op::AddBike, |work| work.add_bike(&bike, None))?.output;
-        Ok(done(self.words.with("done-added", &[("name", (&bike.name).into())]), Place::Bike(id)))
-    }
-
-    fn import(&mut self, text: &str) -> Result<Done, Refusal> {
-        let incoming =
-            CatalogueImport { bytes: text.as_bytes(), file: "the file", signature: None, allow_older: false };
-        let imported = self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
-        let imported = imported.map_err(|error| in_one_line(error, "text"))?.output;
-        Ok(done(imported.text, Place::Book))
-    }
-
-    fn edit(
-        &mut self,
-        id: BikeId,
-        name: &str,
-        owner: &str,
-        tags: &str,
-        notes: &str,
-    ) -> Result<Done, Refusal> {
-        let edit = BikeEdit {
-            name: Some(name.to_owned()),
-            owner: Some(owner.to_owned()),
-            tags: Some(
-                tags.split(',').map(str::trim).filter(|tag| !tag.is_empty()).map(str::to_owned).collect(),
-            ),
-            notes: Some(notes.replace("\r\n", "\n")),
-            ..BikeEdit::default()
-        };
-        self.book.transact(Op::EditBike, |work| work.edit_bike(id, &edit))?;
-        Ok(done(self.words.with("done-changed", &[("name", name.into())]), Place::Bike(id)))
-    }
-
-    fn add_demo(&mut self) -> Result<Done, Refusal> {
-        let incoming = CatalogueImport {
-            bytes: demo_catalogue_json().as_bytes(),
-            file: "catalogue.json",
-            signature: None,
-            allow_older: false,
-        };
-        let bikes = demo_bikes_json()
-            .iter()
-            .map(|(file, json)| Bike::from_json(json.as_bytes(), file))
-            .collect::<Result<Vec<_>, _>>()
-            .map_err(|errors| Refusal::Field { field: "demo", message: errors.to_string() })?;
-        let has_catalogue = catalogue(self.book.read())?.is_some();
-        let tag = [DEMO_TAG.to_owned()];
-        let outcome = self.book.transact(Op::Import, |work| {
-            if !has_catalogue {
-                work.import_catalogue(&incoming)?;
-            }
-            // The first of them is touched last, and so stands first in the list.
-            for bike in bikes.iter().rev() {
-                let id = work.add_bike(bike, None)?;
-                let wanted =
-                    Wanted { direction: Direction::Slacker, target: Some(TargetChange::Change(DEMO_WANTED)) };
-                let edit = BikeEdit { tags: Some(tag.to_vec()), wanted: Some(wanted), ..BikeEdit::default() };
-                work.edit_bike(id, &edit)?;
-            }
-            Ok(())
-        });
-        outcome?;
-        Ok(done(self.words.with("done-demo", &[("count", bikes.len().into())]), Place::Bikes))
-    }
-
-    fn remove_demo(&mut self) -> Result<Done, Refusal> {
-        let mut query = steerwright_fieldbook::BikeQuery {
-            tag: Some(DEMO_TAG.to_owned()),
-            archived: steerwright_fieldbook::Archived::Too,
-            limit: 500,
-            ..steerwright_fieldbook::BikeQuery::default()
-        };
-        let mut ids = Vec::new();
-        loop {
-            let page = self.book.read().bikes(&query)?;
-            ids.extend(page.rows.iter().map(|row| row.id));
-            let Some(next) = page.next else { break };
-            query.after = Some(next);
-        }
-        self.book.transact(Op::DeleteBike, |work| ids.iter().try_for_each(|id| work.delete_bike(*id)))?;
-        Ok(done(self.words.with("done-demo-out", &[("count", ids.len().into())]), Place::Bikes))
-    }
-
-    fn write(&mut self, bike: BikeId, typed: &Typed<'_>, as_read: bool) -> Result<Done, Refusal> {
-        let reading = self.reading(typed)?;
-        reading
-            .check("the reading")
-            .map_err(|errors| Refusal::Field { field: "value", message: plain(&errors.to_string()) })?;
-        if let Some(question) = reading.question().filter(|_| !as_read) {
-            let keep = self
-                .words
-                .with("question-keep", &[("value", typed.value.trim().into()), ("unit", typed.unit.into())]);
-            return Err(Refusal::Question(Question { text: crate::figures::capital(&question), keep }));
-        }
-        let id = self
-            .book
-            .transact(Op::AddMeasurement, |work| work.add_measurement(bike, &reading, None, None))?
-            .output;
-        let text =
-            self.words.with("done-written", &[("what", quantity_info(reading.what).label.as_str().into())]);
-        Ok(done(text, Place::Wrote(bike, id)))
-    }
-
-    fn reading(&self, typed: &Typed<'_>) -> Result<Measurement, Refusal> {
-        let what = Quantity::from_name(typed.what)
-            .ok_or_else(|| ScreenError::NotThere { what: "quantity", name: typed.what.to_owned() })?;
-        let is_tyre = matches!(what, Quantity::FrontTyreDiameter | Quantity::RearTyreDiameter);
-        if is_tyre && TyreSize::is_written_as_one(typed.value) {
-            let size = TyreSize::read(typed.value)
-                .map_err(|error| Refusal::Field { field: "value", message: error.to_string() })?;
-            return Ok(size.reading(what, typed.value, None, None));
-        }
-        if typed.value.trim().is_empty() {
-            return Err(Refusal::Field { field: "value", message: self.words.text("error-value") });
-        }
-        let value =
-            typed_number(typed.value).map_err(|message| Refusal::Field { field: "value", message })?;
-        let unit =
-            [Unit::Mm, Unit::Cm, Unit::In, Unit::Deg].into_iter().find(|unit| unit.name() == typed.unit);
-        let unit = unit.ok_or_else(|| ScreenError::NotThere { what: "unit", name: typed.unit.to_owned() })?;
-        let with = Instrument::ALL.into_iter().find(|tool| tool.name() == typed.tool);
-        let with = with.ok_or_else(|| ScreenError::NotThere { what: "tool", name: typed.tool.to_owned() })?;
-        Ok(Measurement { what, value, unit, with, plus_minus: None, at: None, note: None })
-    }
-
-    fn see(
-        &mut self,
-        bike: BikeId,
-        what: &str,
-        answer: &str,
-        fork_out: Option<bool>,
-    ) -> Result<Done, Refusal> {
-        let value = match answer {
-            "yes" => Some(serde_json::Value::Bool(true)),
-            "no" => Some(serde_json::Value::Bool(false)),
-            "" => None,
-            word => Some(serde_json::Value::from(word)),
-        };
-        let record = self.book.read().bike_screen(bike)?.record;
-        let mut fields = serde_json::to_value(&record.bike.observed).unwrap_or_default();
-        if let Some(fields) = fields.as_object_mut() {
-            match value {
-                Some(value) => fields.insert(what.to_owned(), value),
-                None => fields.remove(what),
-            };
-            if let Some(fork_out) = fork_out {
-                fields.insert("fork_out".to_owned(), serde_json::Value::Bool(fork_out));
-            }
-        }
-        let observed: Observed = serde_json::from_value(fields)
-            .map_err(|_| ScreenError::NotThere { what: "answer", name: answer.to_owned() })?;
-        let edit = BikeEdit { observed: Some(observed), ..BikeEdit::default() };
-        self.book.transact(Op::EditBike, |work| work.edit_bike(bike, &edit))?;
-        let text = self.words.with("done-seen", &[("name", (&record.bike.name).into())]);
-        Ok(done(text, Place::Bike(bike)))
-    }
-
-    fn want(
-        &mut self,
-        bike: BikeId,
-        direction: Direction,
-        change: &str,
-        head_angle: &str,
-    ) -> Result<Done, Refusal> {
-        let number = |field: &'static str, text: &str, [low, high]: [f64; 2]| match text.trim() {
-            "" => Ok(None),
-            text => match typed_number(text) {
-                Ok(value) if (low..=high).contains(&value) => Ok(Some(value)),
-                Ok(_) => {
-                    let (low, high) = (low.to_string(), high.to_string());
-                    let amounts = [("value", text.into()), ("low", (&low).into()), ("high", (&high).into())];
-                    Err(Refusal::Field { field, message: self.words.with("error-wanted", &amounts) })
-                }
-                Err(message) => Err(Refusal::Field { field, message }),
-            },
-        };
-        let change = number("change", change, [0.0, 5.0])?;
-        let head_angle = number("head_angle", head_angle, [50.0, 85.0])?;
-        let target = match (change, head_angle) {
-            (Some(_), Some(_)) => {
-                return Err(Refusal::Field {
-                    field: "head_angle",
-                    message: self.words.text("error-wanted-both"),
-                });
-            }
-            (Some(change), None) => Some(TargetChange::Change(change)),
-            (None, Some(angle)) => Some(TargetChange::HeadAngle(angle)),
-            (None, None) => None,
-        };
-        let edit = BikeEdit { wanted: Some(Wanted { direction, target }), ..BikeEdit::default() };
-        self.book.transact(Op::EditBike, |work| work.edit_bike(bike, &edit))?;
-        let name = self.bike_name(bike)?;
-        Ok(done(self.words.with("done-wanted", &[("name", (&name).into())]), Place::Kits(bike)))
-    }
-
-    fn strike_out(&mut self, bike: BikeId, reading: MeasurementId, why: &str) -> Result<Done, Refusal> {
-        if why.trim().is_empty() {
-            return Err(Refusal::Field { field: "why", message: self.words.text("error-why") });
-        }
-        self.book.transact(Op::StrikeOut, |work| work.strike_out(reading, None, why.trim()))?;
-        Ok(done(self.words.text("done-struck"), Place::Record(bike)))
-    }
-
-    fn restore(&mut self, bike: BikeId, reading: MeasurementId) -> Result<Done, Refusal> {
-        self.book.transact(Op::BringBack, |work| work.bring_back(reading))?;
-        Ok(done(self.words.text("done-restored"), Place::Record(bike)))
-    }
-
-    fn fitted(&mut self, bike: BikeId, sku: &str, despite: &str) -> Result<Done, Refusal> {
-        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
-        let situation = Situation::new(&context, bike)?;
-        let Some(judged) = &situation.judged else {
-            return Err(ScreenError::NotThere { what: "kit", name: sku.to_owned() }.into());
-        };
-        let checked = NewCheck {
-            bike: &situation.screen.record.bike,
-            report: &judged.report,
-            instruments: &situation.instruments,
-            sku: Some(sku),
-            who: None,
-            note: "",
-        };
-        let despite = Some(despite.trim()).filter(|reason| !reason.is_empty());
-        self.book.transact(Op::FitKit, |work| {
-            let check = work.keep_check(bike, &checked)?;
-            work.fit_kit(check, despite)
-        })?;
-        Ok(done(self.words.with("done-fitted", &[("sku", sku.into())]), Place::Bike(bike)))
-    }
-
-    fn removed(&mut self, bike: BikeId, check: CheckId) -> Result<Done, Refusal> {
-        self.book.transact(Op::RemoveKit, |work| work.remove_kit(check))?;
-        Ok(done(self.words.text("done-removed"), Place::Bike(bike)))
-    }
-
-    fn ask(&mut self, bike: BikeId, sku: &str, contact: Contact, note: &str) -> Result<Done, Refusal> {
-        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
-        let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
-        self.book
-            .transact(Op::Order, |work| work.queue_order(&draft))
-            .map_err(|error| in_one_line(error, "name"))?;
-        Ok(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
-    }
-
-    fn withdraw(&mut self, order: OrderId) -> Result<Done, Refusal> {
-        self.book.transact(Op::Order, |work| work.withdraw_order(order))?;
-        Ok(done(self.words.text("done-withdrawn"), Place::Outbox))
-    }
-
-    fn undo(&mut self) -> Result<Done, Refusal> {
-        let place = Place::Bikes;
-        let Some(outcome) = self.book.undo()? else {
-            return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false });
-        };
-        let description = outcome.output.description();
-        let place = match outcome.output.bikes.as_slice() {
-            [(bike, _)] if self.book.read().bike_screen(*bike).is_ok() => Place::Bike(*bike),
-            _ => place,
-        };
-        let text = self.words.with("done-undone", &[("what", (&description).into())]);
-        Ok(Done { text, place, can_undo: false })
-    }
-}
-
-/// What the demo crew wants of its bikes, degrees slacker.
-const DEMO_WANTED: f64 = 1.2;
-
-/// Several problems of a request, as an error of a form.
-fn in_one_line(error: BookError, field: &'static str) -> Refusal {
-    match error {
-        BookError::Invalid(errors) => Refusal::Field { field, message: plain(&errors.to_string()) },
-        other => Refusal::Book(other),
-    }
-}
-
-/// An error of a file's row, as an error of a form.
-fn plain(text: &str) -> String {
-    text.lines().map(str::trim).filter(|line| !line.is_empty()).collect::<Vec<_>>().join(" ")
 }

@@ -12,6 +12,7 @@ use steerwright_fieldbook::{BikeId, CheckId};
 use steerwright_fit::judgement::{Direction, State, TargetChange, Verdict};
 use steerwright_fit::report::{KitReport, Report};
 use steerwright_pictures::pictures;
+use steerwright_protocol::wire::OrderRequest;
 
 /// The kits for a bike.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -64,6 +65,10 @@ pub struct KitCard {
     pub price: String,
     /// How many are in stock, where the catalogue says.
     pub stock: Option<String>,
+    /// Whether it is in the bike.
+    pub fitted: bool,
+    /// The button that asks the shop: for it, or only about it.
+    pub ask: String,
 }
 
 /// The kits that do not fit.
@@ -140,6 +145,9 @@ pub fn kits(context: &Context<'_>, id: BikeId) -> Result<KitsView, ScreenError> 
     let (out, open): (Vec<&KitReport>, Vec<&KitReport>) =
         kits.iter().partition(|kit| kit.verdict == Verdict::WillNotGo);
     let currency = report.map(|report| report.catalogue.currency.clone()).unwrap_or_default();
+    let mut cards: Vec<KitCard> = open.iter().map(|kit| card(context, &situation, kit, &currency)).collect();
+    // The kit that is in stands first.
+    cards.sort_by_key(|card| !card.fitted);
     Ok(KitsView {
         bike: id,
         bike_name: situation.screen.record.bike.name.clone(),
@@ -151,7 +159,7 @@ pub fn kits(context: &Context<'_>, id: BikeId) -> Result<KitsView, ScreenError> 
             )
         }),
         wanted: wanted_view(context, &situation),
-        cards: open.iter().map(|kit| card(context, &situation, kit, &currency)).collect(),
+        cards,
         folded: folded(context, &out),
         empty: kits
             .is_empty()
@@ -178,7 +186,9 @@ fn card(context: &Context<'_>, situation: &Situation, kit: &KitReport, currency:
         Mark::of(kit.verdict)
     };
     let jobs = jobs(kit);
+    let is_fitted = fitted(situation).is_some_and(|check| check.sku.as_ref() == Some(&kit.sku));
     let word = match mark {
+        _ if is_fitted => words.text("kit-in-the-bike"),
         Mark::FitsAfterWork => words.with("mark-jobs", &[("jobs", jobs.into())]),
         other => words.text(other.word()),
     };
@@ -201,6 +211,8 @@ fn card(context: &Context<'_>, situation: &Situation, kit: &KitReport, currency:
         stock: kit.stock.map(|stock| {
             words.with("stock", &[("stock", usize::try_from(stock).unwrap_or(usize::MAX).into())])
         }),
+        fitted: is_fitted,
+        ask: words.text(if OrderRequest::may_be_ordered(kit.verdict) { "kit-ask" } else { "kit-ask-about" }),
     }
 }
 

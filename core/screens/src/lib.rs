@@ -16,6 +16,7 @@ mod record;
 mod situation;
 mod standing;
 mod steering;
+mod undo;
 
 pub use ask::{AskView, OutboxLine, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
@@ -27,6 +28,7 @@ pub use mark::{Mark, Sign};
 pub use measure::{AnswerChoice, Difference, LookView, MeasureView, ToolChoice, difference, look, measure};
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
 pub use steering::{Change, FigureLine, Shown, Slider, SteeringView, steering};
+pub use undo::{UndoView, undo};
 
 use steerwright_fieldbook::{BookError, Reader};
 use steerwright_fit::report::{CheckError, HandlingError};

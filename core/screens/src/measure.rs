@@ -186,8 +186,8 @@ pub fn look(context: &Context<'_>, id: BikeId, what: &str) -> Result<LookView, S
         situation.report().and_then(|report| report.measure_next.iter().find(|next| next.what == what));
     let advised_out = next.is_some_and(|next| next.state.includes(Dismantling::ForkOut));
     let is_seat = matches!(look, Observable::UpperSeat | Observable::LowerSeat);
-    let is_out = observed.fork_out.unwrap_or(false) || advised_out;
-    let instruction = row.instruction(is_out && is_seat);
+    let is_out = observed.fork_out.unwrap_or(false);
+    let instruction = row.instruction((is_out || advised_out) && is_seat);
     let choice = |name: &&'static str| AnswerChoice {
         name: (*name).to_owned(),
         text: context.words.text(&format!("seen-{}", name.replace('_', "-"))),
@@ -212,7 +212,7 @@ pub fn look(context: &Context<'_>, id: BikeId, what: &str) -> Result<LookView, S
 }
 
 /// What is noted of an observation, by its name in the bike file.
-fn seen_name(observed: &Observed, look: Observable) -> Option<String> {
+pub(crate) fn seen_name(observed: &Observed, look: Observable) -> Option<String> {
     let fields = serde_json::to_value(observed).ok()?;
     match fields.get(look.name())? {
         serde_json::Value::Bool(true) => Some("yes".to_owned()),

@@ -10,7 +10,8 @@ use steerwright_fieldbook::orders::State;
 use steerwright_fit::bike::{Observable, observing};
 use steerwright_fit::judgement::{Task, Verdict, Work};
 use steerwright_fit::report::{KitReport, MeasureNext};
-use steerwright_metrology::quantity::{Quantity, Unit, quantity_info};
+use steerwright_metrology::quantity::{Dismantling, Quantity, Unit, quantity_info};
+use steerwright_protocol::wire::ShopStatus;
 
 /// A bike's sign and its sentence in the list.
 pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, String) {
@@ -22,11 +23,11 @@ pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, S
             words.with("standing-asked", &[("sku", (&order.sku).into()), ("state", (&state).into())]),
         );
     }
-    if let Some(check) = fitted(situation) {
-        return (Sign::Fitted, fitted_words(context, check));
-    }
     if situation.disagrees() {
         return (Sign::Verdict(Mark::Disagree), contradiction(context, situation));
+    }
+    if let Some(check) = fitted(situation) {
+        return (Sign::Fitted, fitted_words(context, check));
     }
     let Some(best) = situation.best() else {
         let id = if situation.judged.is_some() { "standing-no-kit" } else { "standing-no-catalogue" };
@@ -53,6 +54,7 @@ pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, S
 pub(crate) fn open_order(situation: &Situation) -> Option<&OrderSummary> {
     let is_open = |order: &&OrderSummary| {
         !matches!(order.state(), None | Some(State::Withdrawn | State::Rejected))
+            && order.shop() != Some(ShopStatus::Withdrawn)
             && fitted(situation).is_none_or(|check| check.fitted_at <= Some(order.made_at))
     };
     situation.screen.orders.iter().find(is_open)
@@ -181,16 +183,33 @@ pub(crate) fn next_step(context: &Context<'_>, situation: &Situation) -> Option<
         });
     }
     if let Some(order) = open_order(situation) {
+        let sku = ("sku", (&order.sku).into());
+        // Only what the shop has can have come.
+        return Some(if order.state() == Some(State::Delivered) {
+            NextStep {
+                title: words.with("next-fitted", &[sku]),
+                detail: words.text("next-fitted-detail"),
+                target: StepTarget::Kit(order.sku.clone()),
+            }
+        } else {
+            NextStep {
+                title: words.text("next-outbox"),
+                detail: words.text("next-outbox-detail"),
+                target: StepTarget::Outbox,
+            }
+        });
+    }
+    if situation.screen.record.wanted.is_none() {
         return Some(NextStep {
-            title: words.with("next-fitted", &[("sku", (&order.sku).into())]),
-            detail: words.text("next-fitted-detail"),
-            target: StepTarget::Kit(order.sku.clone()),
+            title: words.text("next-wanted"),
+            detail: words.text("next-wanted-detail"),
+            target: StepTarget::Wanted,
         });
     }
     let best = situation.best()?;
     let is_decided = matches!(best.verdict, Verdict::GoesIn | Verdict::GoesInAfterWork);
-    match situation.report()?.measure_next.first() {
-        Some(next) if !is_decided => Some(measure_step(context, next)),
+    match to_do(situation).next() {
+        Some(next) if !is_decided => Some(measure_step(context, situation, next)),
         _ if is_decided => Some(NextStep {
             title: words.with("next-ask", &[("sku", (&best.sku).into())]),
             detail: words.text("next-ask-detail"),
@@ -200,13 +219,33 @@ pub(crate) fn next_step(context: &Context<'_>, situation: &Situation) -> Option<
     }
 }
 
+/// What to measure or look at next, without the looks that were tried and told nothing.
+fn to_do(situation: &Situation) -> impl Iterator<Item = &MeasureNext> {
+    let observed = &situation.screen.record.bike.observed;
+    let tried = |next: &&MeasureNext| {
+        let look = Observable::ALL.into_iter().find(|look| look.name() == next.what);
+        let is_answered = look.is_some_and(|look| crate::measure::seen_name(observed, look).is_some());
+        let needs_fork_out = next.state.includes(Dismantling::ForkOut) && observed.fork_out != Some(true);
+        is_answered && !needs_fork_out
+    };
+    situation.report().into_iter().flat_map(|report| &report.measure_next).filter(move |next| !tried(next))
+}
+
 /// A step that measures or looks at something.
-pub(crate) fn measure_step(context: &Context<'_>, next: &MeasureNext) -> NextStep {
+fn measure_step(context: &Context<'_>, situation: &Situation, next: &MeasureNext) -> NextStep {
     let words = context.words;
     let name = task_name(context, next);
+    let look = Observable::ALL.into_iter().find(|look| look.name() == next.what);
+    let observed = &situation.screen.record.bike.observed;
+    let is_again = look.is_some_and(|look| crate::measure::seen_name(observed, look).is_some());
     let minutes = context.minutes(next.minutes);
     let is_look = Quantity::from_name(&next.what).is_none();
-    let title = words.with(if is_look { "next-look" } else { "next-measure" }, &[("what", (&name).into())]);
+    let id = match (is_look, is_again) {
+        (true, true) => "next-look-again",
+        (true, false) => "next-look",
+        (false, _) => "next-measure",
+    };
+    let title = words.with(id, &[("what", (&name).into())]);
     let detail = match next.with {
         Some(tool) => {
             let tool = words.text(&format!("tool-{}", tool.name().replace('_', "-")));

@@ -16,6 +16,7 @@ mark-disagree = Readings disagree
 ## List of bikes
 
 bikes-title = Bikes
+bikes-about = Which angle-adjusting headset fits which bike, what work it needs, and what to measure next.
 bikes-search = Search name, owner, tag
 bikes-all = All
 bikes-add = Add a bike
@@ -85,6 +86,7 @@ answer-undecided = Not decided yet
 answer-open = Nothing to say yet
 answer-no-kit = The catalogue has no kit that can be checked.
 answer-no-catalogue = Which kits there are stands in a maker's catalogue. Import one to see which fits.
+answer-asked = { $sku } is asked for. The outbox tells where the request is.
 answer-fitted = Ride it, then measure the head angle again with the kit in.
 answer-disagree = One of them is wrong. Read it again before anything else; until then you can only send a question.
 left-nothing = Nothing that you can measure decides it.
@@ -103,7 +105,10 @@ left-both = { $in ->
     [one] then 1 with it out.
    *[other] then { $out } with it out, in one go.
 }
-wanted-way = { $way } wanted.
+wanted-way = { $way ->
+    [slacker] Slacker wanted, no amount set.
+   *[other] Steeper wanted, no amount set.
+}
 wanted-change = { $degrees }° { $way } wanted.
 wanted-angle = A head angle of { $angle }° wanted.
 slacker = slacker
@@ -112,6 +117,9 @@ change = { $degrees }° { $way } on the ground, { $before } to { $after }°.
 change-assumed = About { $degrees }° { $way } on the ground; the head angle is not measured yet.
 bike-wrong-if = What would make this wrong?
 bike-no-drawing = The section appears once the head tube's length is known.
+bike-no-drawing-catalogue = The section with a kit appears once there is a maker's catalogue.
+bike-no-drawing-none-fits = No kit is drawn, since none fits.
+bike-drawn-with = Drawn with { $sku }
 bike-measurements = Measurements
 
 ## The next step
@@ -128,6 +136,11 @@ next-ask = Ask the shop for { $sku }
 next-ask-detail = What goes along is shown first
 next-measure = Measure the { $what }
 next-look = Look at the { $what }
+next-look-again = Look again with the fork out: { $what }
+next-wanted = What do you want?
+next-wanted-detail = Slacker or steeper, and how much. Not sure is an answer
+next-outbox = See the outbox
+next-outbox-detail = Where the request is, and taking it back
 next-measure-detail = { $kits ->
     [one] { $tool }, about { $minutes } min · helps to decide 1 kit
    *[other] { $tool }, about { $minutes } min · helps to decide { $kits } kits
@@ -267,6 +280,8 @@ tick-mechanic = If you are not sure of any of it, a trained mechanic looks at it
 ## Asking the shop
 
 kit-ask = Ask the shop for it
+kit-ask-about = Ask the shop about it
+kit-in-the-bike = In the bike
 ask-title-order = Order { $sku }
 ask-title-question = Ask about { $sku }
 ask-only-question = The kit is not decided, or does not fit: you can ask about it, not order it.
@@ -284,7 +299,7 @@ ask-price = Price
 ask-photos = Photos
 ask-no-photos = none
 ask-shop = It goes to { $address }. You pay the shop, not here.
-ask-no-shop = It is kept here until you name a shop: steerwright book order shop.
+ask-no-shop = It is kept here until you name a shop. In a terminal: steerwright book order shop --help
 ask-name = Your name
 ask-email = E-mail
 ask-phone = Telephone
@@ -388,11 +403,12 @@ done-seen = { $name }: noted.
 done-wanted = { $name }: what you want is noted.
 done-struck = The reading is struck out. It stays in the record.
 done-restored = The reading counts again.
-done-fitted = { $sku } is in. Tick the boxes before the first ride, then measure the head angle again.
+done-fitted = { $sku } is in. After the first ride, measure the head angle again.
 done-removed = The kit is out again.
 done-undone = Undone: { $what }.
 undo = Undo
 undo-nothing = There is nothing to undo.
+undo-other = Something else was done since. The last thing is: { $what }.
 
 ## What went wrong
 
@@ -403,4 +419,4 @@ error-wanted-both = Choose one: degrees on the ground, or a head angle.
 error-why = Say why, so that whoever reads the record understands it.
 error-title = That did not work
 error-not-there = This page is not there.
-error-forbidden = This page opens only from the address that the program printed.
+error-forbidden = This page opens only from the address that the program printed, and that address works once. Start the program again for a new one.

@@ -8,8 +8,13 @@ use steerwright_core::judgement::Direction;
 use steerwright_core::protocol::wire::Kind;
 use steerwright_core::screens::{
     Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look, outbox,
-    record,
+    record, undo,
 };
+
+/// Undoes whichever action is last.
+fn last() -> Event {
+    Event::Undo { expected: String::new() }
+}
 
 fn wrote(place: Place) -> MeasurementId {
     match place {
@@ -77,8 +82,9 @@ fn the_next_step_leads_from_an_undecided_bike_to_an_answer() {
                     "frame_material" => "aluminium",
                     _ => "no",
                 };
-                let view = look(&bench.context(), id, &what).unwrap();
-                let fork_out = view.fork_out.map(|(_, ticked)| ticked);
+                // A seat that is looked at again is looked at with the fork out.
+                let is_seat = look(&bench.context(), id, &what).unwrap().fork_out.is_some();
+                let fork_out = is_seat.then(|| next.title.contains("fork out"));
                 bench.done(&Event::See { bike: id, what: what.clone(), answer: answer.to_owned(), fork_out });
                 asked.push(what);
             }
@@ -104,7 +110,7 @@ fn a_reading_says_what_it_changed_and_undo_names_it() {
     let told = difference(&bench.context(), id, wrote(done.place)).unwrap();
     assert!(told.text.contains("41.8 mm") && told.text.contains("out now"), "{}", told.text);
     assert!(kits(&bench.context(), id).unwrap().cards.len() < before.cards.len());
-    let undone = bench.done(&Event::Undo);
+    let undone = bench.done(&last());
     assert!(undone.text.contains("upper bearing outside diameter 41.8 mm"), "{}", undone.text);
     assert_eq!(undone.place, Place::Bike(id));
     assert_eq!(kits(&bench.context(), id).unwrap(), before);
@@ -176,7 +182,7 @@ fn what_is_wanted_is_kept_and_checked() {
         }
     }
     assert_eq!(kits(&bench.context(), id).unwrap(), two);
-    bench.done(&Event::Undo);
+    bench.done(&last());
     assert_eq!(kits(&bench.context(), id).unwrap().cards, half.cards);
 }
 
@@ -198,9 +204,13 @@ fn a_kit_goes_in_and_out_again() {
     bench.done(&fitted(&best, ""));
     let view = bike(&bench.context(), id).unwrap();
     assert_eq!(view.sign, Sign::Fitted);
-    assert_eq!(view.next.unwrap().target, StepTarget::Measure("head_angle".to_owned()));
+    assert_eq!(view.next.as_ref().unwrap().target, StepTarget::Measure("head_angle".to_owned()));
     let check = record(&bench.context(), id).unwrap().checks[0].clone();
     assert!(check.fitted);
+    // Drawing and list speak of it, and it is not asked for again.
+    assert_eq!(view.drawing_caption, Some(format!("Drawn with {best}")));
+    let first = kits(&bench.context(), id).unwrap().cards[0].clone();
+    assert!(first.fitted && first.sku == best && first.word == "In the bike", "{first:?}");
     bench.done(&Event::NoteRemoved { bike: id, check: check.id });
     assert_ne!(bike(&bench.context(), id).unwrap().sign, Sign::Fitted);
 }
@@ -215,7 +225,7 @@ fn the_demo_crew_comes_and_goes() {
     assert_eq!(all(&bench), 13);
     bench.done(&Event::RemoveDemo);
     assert_eq!(all(&bench), 1);
-    bench.done(&Event::Undo);
+    bench.done(&last());
     assert_eq!(all(&bench), 13);
 }
 
@@ -300,4 +310,66 @@ fn files_come_in_as_text() {
         view.makers[0].catalogue.contains("Number 12") && view.makers[0].signature.contains("Not signed")
     );
     assert!(!kits(&bench.context(), id).unwrap().cards.is_empty());
+}
+
+/// Undo undoes what its button was beside, or nothing.
+#[test]
+fn undo_does_not_take_back_something_else() {
+    let mut bench = Bench::demo();
+    let [one, other] = ["Hire bike 01", "Hire bike 02"].map(|name| bench.id(name));
+    let reading = wrote(bench.write(one, "fork_offset", "44", "caliper").unwrap().place);
+    let meant = undo(&bench.context(), Some(reading)).unwrap().unwrap();
+    bench.write(other, "head_tube_length", "109", "steel_rule").unwrap();
+    // Its button is gone, and pressed in another window it does nothing.
+    assert_eq!(undo(&bench.context(), Some(reading)).unwrap(), None);
+    let refused = bench.apply(&Event::Undo { expected: meant.expected }).unwrap_err().to_string();
+    assert!(refused.contains("Hire bike 02") && refused.contains("109 mm"), "{refused}");
+    let now = undo(&bench.context(), None).unwrap().unwrap();
+    let undone = bench.done(&Event::Undo { expected: now.expected });
+    assert!(undone.text.contains("Hire bike 02"), "{}", undone.text);
+}
+
+/// A new bike is asked what is wanted once there is a catalogue; "not sure" is an answer.
+#[test]
+fn a_new_bike_is_asked_what_is_wanted() {
+    let mut bench = Bench::empty();
+    bench.done(&Event::AddDemoCatalogue);
+    bench.done(&Event::AddBike { name: "Ash".to_owned(), owner: String::new() });
+    let id = bench.id("Ash");
+    assert_eq!(bike(&bench.context(), id).unwrap().next.unwrap().target, StepTarget::Wanted);
+    bench.done(&Event::SetWanted {
+        bike: id,
+        direction: Direction::Slacker,
+        change: String::new(),
+        head_angle: String::new(),
+    });
+    let view = bike(&bench.context(), id).unwrap();
+    assert_ne!(view.next.unwrap().target, StepTarget::Wanted);
+    assert!(view.answer.why.contains("no amount set"), "{:?}", view.answer);
+}
+
+/// A look that told nothing is not asked for again.
+#[test]
+fn what_cannot_be_told_is_passed_over() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 03");
+    let mut seen = Vec::new();
+    for _ in 0..6 {
+        let next = bike(&bench.context(), id).unwrap().next.unwrap();
+        match next.target {
+            StepTarget::Look(what) => {
+                let asked = look(&bench.context(), id, &what).unwrap();
+                let answer = asked.answers.last().unwrap().name.clone();
+                let fork_out = asked.fork_out.map(|_| true);
+                assert!(!seen.contains(&what), "{what} is asked for again");
+                bench.done(&Event::See { bike: id, what: what.clone(), answer, fork_out });
+                seen.push(what);
+            }
+            StepTarget::Measure(what) if what == "upper_bearing_outer_diameter" => {
+                bench.write(id, &what, "41.8", "caliper").unwrap();
+            }
+            _ => break,
+        }
+    }
+    assert!(!seen.is_empty());
 }

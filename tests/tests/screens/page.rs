@@ -253,6 +253,8 @@ fn wrong_addresses_are_told() {
         assert_eq!(browser.get(&path).status(), StatusCode::NOT_FOUND, "{path}");
     }
     assert_eq!(browser.post("/bikes/none/edit", &[]).status(), StatusCode::NOT_FOUND);
+    // Where a refused form was sent to can be opened.
+    assert_eq!(browser.get("/bikes").status(), StatusCode::OK);
     // A change that no bike stands is refused in words.
     let response = browser.get(&format!("/bikes/{bike}/steering?fork_length=1e9&tilt=-80&rear_tyre=NaN"));
     assert!(response.status().is_client_error(), "{}", response.status());

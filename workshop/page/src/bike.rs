@@ -10,12 +10,12 @@ use steerwright_core::screens::{BikeView, Refusal, ScreenError, bike, difference
 pub(crate) fn page(frame: &Frame<'_>, id: BikeId, query: &Fields) -> Result<Markup, ScreenError> {
     let view = bike(frame.context, id)?;
     // A reading that was struck out or undone since has nothing to say.
-    let wrote =
-        query.get("wrote").parse().ok().and_then(|reading| difference(frame.context, id, reading).ok());
+    let reading = query.get("wrote").parse().ok();
+    let wrote = reading.and_then(|reading| difference(frame.context, id, reading).ok());
     let changed = wrote.as_ref().map(|it| it.text.as_str());
     let content = html! {
         @if let Some(changed) = changed {
-            div.said role="status" { p { (changed) } (frame.undo()) }
+            div.said role="status" { p { (changed) } (frame.undo(reading)) }
         }
         div.narrow-only { (answer(&view)) }
         (figure(&view))
@@ -45,7 +45,10 @@ fn answer(view: &BikeView) -> Markup {
 fn figure(view: &BikeView) -> Markup {
     html! {
         @if let Some(drawing) = &view.drawing {
-            div.drawing { (layout::drawing(drawing)) }
+            figure.drawing {
+                (layout::drawing(drawing))
+                @if let Some(caption) = &view.drawing_caption { figcaption { (caption) } }
+            }
         }
         @if let Some(why) = &view.no_drawing { p.drawing.none { (why) } }
     }
@@ -129,9 +132,9 @@ pub(crate) fn edit(
         form.fields method="post" action={ "/bikes/" (id) "/edit" } {
             (layout::error(error.as_deref()))
             label for="name" { (frame.text("bike-name")) }
-            input #name name="name" value=(now("name", &stored.bike.name)) required maxlength="200";
+            input #name name="name" value=(now("name", &stored.bike.name)) required maxlength="120";
             label for="owner" { (frame.text("bike-owner")) }
-            input #owner name="owner" value=(now("owner", stored.bike.owner.as_deref().unwrap_or_default())) maxlength="200";
+            input #owner name="owner" value=(now("owner", stored.bike.owner.as_deref().unwrap_or_default())) maxlength="120";
             label for="tags" { (frame.text("bike-tags")) }
             input #tags name="tags" value=(now("tags", &tags));
             label for="notes" { (frame.text("bike-notes")) }

@@ -54,6 +54,7 @@ pub(crate) fn list(frame: &Frame<'_>, view: &BikesView, current: Option<BikeId>)
             a.plain href="/book" { (frame.text("nav-book")) }
             a.add href="/bikes/new" aria-label=(view.add) { "+" }
         }
+        @if current.is_none() { p.under { (frame.text("bikes-about")) } }
         form.search role="search" method="get" action="/" {
             input type="search" name="q" value=(view.search) placeholder=(view.search_hint)
                 aria-label=(view.search_hint);
@@ -112,10 +113,10 @@ pub(crate) fn new(
             form.fields method="post" action="/bikes" {
                 (layout::error(of_form))
                 label for="name" { (frame.text("bikes-name")) }
-                input #name name="name" value=(fields.get("name")) required autofocus maxlength="200"
+                input #name name="name" value=(fields.get("name")) required autofocus maxlength="120"
                     aria-invalid=[of_form.map(|_| "true")];
                 label for="owner" { (frame.text("bikes-owner")) }
-                input #owner name="owner" value=(fields.get("owner")) maxlength="200";
+                input #owner name="owner" value=(fields.get("owner")) maxlength="120";
                 button.wide-button type="submit" { (frame.text("bikes-add")) }
             }
             details open[is_file] {

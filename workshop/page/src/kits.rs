@@ -11,13 +11,17 @@ use steerwright_core::screens::{KitCard, KitsView, Mark, Refusal, ScreenError, k
 pub(crate) fn page(
     frame: &Frame<'_>,
     id: BikeId,
+    is_asked: bool,
     typed: Option<(&Fields, &Refusal)>,
 ) -> Result<Markup, ScreenError> {
     let view = kits(frame.context, id)?;
     let content = html! {
-        (wanted(frame, &view, typed))
+        (wanted(frame, &view, is_asked, typed))
         @if let Some(catalogue) = &view.catalogue { p.under { (catalogue) } }
-        @if let Some(empty) = &view.empty { p.empty { (empty) } }
+        @if let Some(empty) = &view.empty {
+            p.empty { (empty) }
+            a.wide-button href="/book" { (frame.text("next-catalogue")) }
+        }
         @for each in &view.cards { (card(id, each)) }
         @if let Some(folded) = &view.folded {
             details.card.folded {
@@ -33,7 +37,7 @@ pub(crate) fn page(
     frame.bike_page((id, &view.bike_name, None), Tab::Kits, &content, None)
 }
 
-fn wanted(frame: &Frame<'_>, view: &KitsView, typed: Option<(&Fields, &Refusal)>) -> Markup {
+fn wanted(frame: &Frame<'_>, view: &KitsView, is_asked: bool, typed: Option<(&Fields, &Refusal)>) -> Markup {
     let now = |field: &'static str, stored: &str| {
         typed.map_or(stored.to_owned(), |(typed, _)| typed.get(field).to_owned())
     };
@@ -43,7 +47,7 @@ fn wanted(frame: &Frame<'_>, view: &KitsView, typed: Option<(&Fields, &Refusal)>
         None => view.wanted.direction == Direction::Steeper,
     };
     html! {
-        details.wanted open[typed.is_some()] {
+        details.wanted #wanted open[is_asked] {
             summary { (view.wanted.text) span.under { (frame.text("kits-wanted")) } }
             form.fields method="post" action={ "/bikes/" (view.bike) "/wanted" } {
                 (layout::error(error.as_deref()))
@@ -120,7 +124,9 @@ pub(crate) fn kit(
             h2.section { (frame.text("kit-notes")) }
             ul { @for note in &view.notes { li { (note) } } }
         }
-        a.wide-button href={ "/bikes/" (id) "/kits/" (segment(sku)) "/ask" } { (frame.text("kit-ask")) }
+        @if !view.card.fitted {
+            a.wide-button href={ "/bikes/" (id) "/kits/" (segment(sku)) "/ask" } { (view.card.ask) }
+        }
         @if let Some(check) = view.fitted {
             p { (frame.text("kit-is-in")) }
             form method="post" action={ "/bikes/" (id) "/removed/" (check) } {

@@ -6,9 +6,9 @@ use crate::route;
 use http::{HeaderValue, Request, Response, header};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::json;
-use steerwright_core::book::{BikeId, BikeQuery};
+use steerwright_core::book::{BikeId, BikeQuery, MeasurementId};
 use steerwright_core::drawing::{Drawing, SvgOptions};
-use steerwright_core::screens::{Context, Done, NextStep, ScreenError};
+use steerwright_core::screens::{Context, Done, NextStep, ScreenError, undo};
 use steerwright_core::words::Words;
 
 /// Name of the cookie with what was done last, until the next page says it.
@@ -103,14 +103,24 @@ impl<'a> Frame<'a> {
             @if let Some(said) = &self.said {
                 div.said role="status" {
                     p { (said.text) }
-                    @if said.can_undo { (self.undo()) }
+                    @if said.can_undo { (self.undo(None)) }
                 }
             }
         }
     }
 
-    pub(crate) fn undo(&self) -> Markup {
-        html! { form method="post" action="/undo" { button.quiet type="submit" { (self.text("undo")) } } }
+    /// Undoes the last action, or where a reading is given only that it was written down.
+    pub(crate) fn undo(&self, reading: Option<MeasurementId>) -> Markup {
+        // Without an answer of the book there is nothing to press.
+        let view = undo(self.context, reading).ok().flatten();
+        html! {
+            @if let Some(view) = view {
+                form method="post" action="/undo" {
+                    input type="hidden" name="expected" value=(view.expected);
+                    button.quiet type="submit" { (view.text) }
+                }
+            }
+        }
     }
 
     /// The one large button.

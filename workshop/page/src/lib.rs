@@ -160,7 +160,8 @@ fn see_other(address: &str, done: Option<&Done>) -> Response<Vec<u8>> {
     response
 }
 
-/// The headers of every response: nothing from outside, nothing kept by the browser, no frame around it. Without any
+/// The headers of every response: nothing from outside, nothing shown without asking again, no frame around it. A page that
+/// refused a form is kept, so that going back to it works. Without any
 /// referrer a browser would send forms with the origin `null`.
 fn finish(mut response: Response<Vec<u8>>) -> Response<Vec<u8>> {
     let headers = response.headers_mut();
@@ -169,6 +170,6 @@ fn finish(mut response: Response<Vec<u8>>) -> Response<Vec<u8>> {
     headers.insert(header::CONTENT_SECURITY_POLICY, header::HeaderValue::from_static(policy));
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, header::HeaderValue::from_static("nosniff"));
     headers.insert(header::REFERRER_POLICY, header::HeaderValue::from_static("same-origin"));
-    headers.insert(header::CACHE_CONTROL, header::HeaderValue::from_static("no-store"));
+    headers.insert(header::CACHE_CONTROL, header::HeaderValue::from_static("private, no-cache"));
     response
 }

@@ -29,6 +29,8 @@ pub(crate) fn step(bike: BikeId, target: &StepTarget) -> String {
         StepTarget::Look(what) => format!("/bikes/{bike}/look/{}", segment(what)),
         StepTarget::Kit(sku) => format!("/bikes/{bike}/kits/{}", segment(sku)),
         StepTarget::Ask(sku) => format!("/bikes/{bike}/kits/{}/ask", segment(sku)),
+        StepTarget::Wanted => format!("/bikes/{bike}/kits?wanted#wanted"),
+        StepTarget::Outbox => "/outbox".to_owned(),
         StepTarget::Book => "/book".to_owned(),
     }
 }
@@ -51,10 +53,14 @@ impl Page {
             }
             ["icon.svg"] => return Ok(Reply::Asset("image/svg+xml", asset::ICON.to_owned())),
             [] => bikes::page(&frame, &bikes::query(&query))?,
+            // Where a refused form was sent to: opened again, it begins anew.
+            ["bikes"] => bikes::page(&frame, &bikes::query(&query))?,
             ["bikes", "new"] => bikes::new(&frame, &query, None)?,
             ["bikes", bike] => bike::page(&frame, id(bike)?, &query)?,
             ["bikes", bike, "edit"] => bike::edit(&frame, id(bike)?, None)?,
-            ["bikes", bike, "kits"] => kits::page(&frame, id(bike)?, None)?,
+            ["bikes", bike, "kits"] => {
+                kits::page(&frame, id(bike)?, request.uri().query() == Some("wanted"), None)?
+            }
             ["bikes", bike, "kits", sku] => kits::kit(&frame, id(bike)?, sku, None)?,
             ["bikes", bike, "kits", sku, "ask"] => ask::page(&frame, id(bike)?, sku, None)?,
             ["outbox"] => ask::outbox_page(&frame)?,
@@ -82,7 +88,7 @@ impl Page {
         let fields = Fields::of_body(request);
         let text = |name: &str| fields.get(name).to_owned();
         let event = match parts.as_slice() {
-            ["undo"] => Event::Undo,
+            ["undo"] => Event::Undo { expected: text("expected") },
             ["demo"] => Event::AddDemo,
             ["demo", "catalogue"] => Event::AddDemoCatalogue,
             ["book", "catalogue"] => Event::ImportCatalogue { text: text("text") },
@@ -162,7 +168,7 @@ impl Page {
             Event::ImportCatalogue { .. } => book_page::page(&frame, Some((fields, &refusal)))?,
             Event::AddBike { .. } => bikes::new(&frame, fields, Some(&refusal))?,
             Event::EditBike { bike, .. } => bike::edit(&frame, *bike, Some((fields, &refusal)))?,
-            Event::SetWanted { bike, .. } => kits::page(&frame, *bike, Some((fields, &refusal)))?,
+            Event::SetWanted { bike, .. } => kits::page(&frame, *bike, true, Some((fields, &refusal)))?,
             Event::WriteMeasurement { bike, what, .. } => {
                 measure::page(&frame, *bike, what, &measure::Typed::again(fields, &refusal))?
             }
