@@ -1,7 +1,7 @@
 //! The kits for a bike, best first, and one kit in full.
 
 use crate::bike::{change_words, wanted_words};
-use crate::mark::Mark;
+use crate::mark::{Mark, Sign};
 use crate::situation::Situation;
 use crate::standing::{fitted, job_words, jobs, reason};
 use crate::{Context, ScreenError};
@@ -51,8 +51,8 @@ pub struct WantedView {
 pub struct KitCard {
     /// Its order code.
     pub sku: String,
-    /// Its mark.
-    pub mark: Mark,
+    /// Its sign: the mark of its verdict, or the spanner of a kit that is in.
+    pub sign: Sign,
     /// The mark's word.
     pub word: String,
     /// Why, and what it needs.
@@ -193,7 +193,9 @@ fn card(context: &Context<'_>, situation: &Situation, kit: &KitReport, currency:
         other => words.text(other.word()),
     };
     let cuts = kit.work.iter().any(|work| work.task.cuts());
-    let text = if kit.verdict == Verdict::GoesInAfterWork {
+    let text = if is_fitted {
+        words.text("kit-is-in")
+    } else if kit.verdict == Verdict::GoesInAfterWork {
         let jobs: Vec<String> =
             kit.work.iter().map(|work| crate::figures::capital(&job_words(context, work))).collect();
         jobs.join(" ")
@@ -202,10 +204,16 @@ fn card(context: &Context<'_>, situation: &Situation, kit: &KitReport, currency:
     };
     KitCard {
         sku: kit.sku.clone(),
-        mark,
+        sign: if is_fitted { Sign::Fitted } else { Sign::Verdict(mark) },
         word,
         text,
-        change: kit.change.head_angle.as_ref().map(|change| change_words(context, change)),
+        // Changes count from the bike as it is: with this kit.
+        change: kit
+            .change
+            .head_angle
+            .as_ref()
+            .filter(|_| !is_fitted)
+            .map(|change| change_words(context, change)),
         caution: cuts.then(|| words.text("caution-cutting")),
         price: format!("{} {currency}", kit.price),
         stock: kit.stock.map(|stock| {

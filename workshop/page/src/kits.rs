@@ -69,7 +69,7 @@ fn wanted(frame: &Frame<'_>, view: &KitsView, is_asked: bool, typed: Option<(&Fi
 pub(crate) fn card(bike: BikeId, card: &KitCard) -> Markup {
     html! {
         a.card href={ "/bikes/" (bike) "/kits/" (segment(&card.sku)) } {
-            (marks::mark(card.mark))
+            (marks::sign(card.sign))
             span.body {
                 span.head { b { (card.sku) } span.price { (card.price) } }
                 span.line { span.word { (card.word) } @if let Some(stock) = &card.stock { " · " (stock) } }
@@ -92,7 +92,7 @@ pub(crate) fn kit(
     let content = html! {
         p.back-line { a href={ "/bikes/" (id) "/kits" } { "‹ " (frame.text("kits-title")) } }
         section.answer {
-            h2 { (marks::mark(view.card.mark)) (view.card.sku) ": " (view.card.word) }
+            h2 { (marks::sign(view.card.sign)) (view.card.sku) ": " (view.card.word) }
             p { (view.name) ", " (view.card.price) @if let Some(stock) = &view.card.stock { ", " (stock) } }
             @if let Some(change) = &view.card.change { p { (change) } }
             p { (view.card.text) }
