@@ -23,20 +23,21 @@ const journey = (name, context, walk) =>
     }
   });
 
-const heading = (tab) => tab.locator(".answer h2").locator("visible=true").first().textContent();
-const said = (tab) => tab.locator(".said").first().textContent();
+/** Waits until something shows this text: a click does not wait for the page that it leads to. */
+const sees = (tab, where, text) => tab.locator(where, { hasText: text }).first().waitFor();
+const said = (tab, text) => sees(tab, ".said", text);
 
 journey("by mouse: the drawing's answer, the next step, a reading, undo", {}, async (tab, place) => {
   await tab.goto(await bike(tab, place, "Hire bike 03"));
-  assert.match(await heading(tab), /Not decided yet/);
+  await tab.locator(".answer h2:visible", { hasText: /Not decided yet/ }).waitFor();
   await tab.locator(".step").locator("visible=true").click();
-  assert.match(await tab.locator("h1").textContent(), /Upper bearing outside diameter/);
+  await sees(tab, "h1", /Upper bearing outside diameter/);
   for (const key of ["4", "1", ".", "9", "⌫", "8"]) await tab.locator(`[data-key="${key}"]`).click();
   assert.equal(await tab.locator("#value").inputValue(), "41.8");
   await tab.getByRole("button", { name: "Write it down" }).click();
-  assert.match(await said(tab), /41\.8 mm is written down\..*out now/);
+  await said(tab, /41\.8 mm is written down\..*out now/);
   await tab.getByRole("button", { name: "Undo" }).first().click();
-  assert.match(await said(tab), /Undone: write down a measurement \(Hire bike 03\): upper bearing outside diameter 41\.8 mm/);
+  await said(tab, /Undone: write down a measurement \(Hire bike 03\): upper bearing outside diameter 41\.8 mm/);
 });
 
 journey("by touch: the pad takes the keyboard's place", { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true }, async (tab, place) => {
@@ -45,9 +46,9 @@ journey("by touch: the pad takes the keyboard's place", { viewport: { width: 360
   assert.equal(await tab.locator("#value").getAttribute("inputmode"), "none");
   for (const key of ["1", "1", "5"]) await tab.locator(`[data-key="${key}"]`).tap();
   await tab.getByRole("button", { name: "Write it down" }).tap();
-  assert.match(await said(tab), /115 mm is written down/);
+  await said(tab, /115 mm is written down/);
   await tab.getByRole("button", { name: "Undo" }).first().tap();
-  assert.match(await said(tab), /Undone/);
+  await said(tab, /Undone/);
 });
 
 journey("by keyboard alone: from the list to a reading", {}, async (tab, place) => {
@@ -69,11 +70,11 @@ journey("by keyboard alone: from the list to a reading", {}, async (tab, place) 
   await tab.keyboard.type("41.8");
   await tab.keyboard.press("Enter");
   await tab.waitForURL(/wrote=/);
-  assert.match(await said(tab), /41\.8 mm is written down/);
+  await said(tab, /41\.8 mm is written down/);
   await until(/^Undo$/);
   await tab.keyboard.press("Enter");
   await tab.waitForURL((url) => !url.search.includes("wrote"));
-  assert.match(await said(tab), /Undone/);
+  await said(tab, /Undone/);
 });
 
 journey("without a script: a reading, what is wanted, sliders by a button", { javaScriptEnabled: false }, async (tab, place) => {
@@ -82,12 +83,12 @@ journey("without a script: a reading, what is wanted, sliders by a button", { ja
   assert.equal(await tab.locator("[data-pad]").isVisible(), false);
   await tab.locator("#value").fill("41.8");
   await tab.getByRole("button", { name: "Write it down" }).click();
-  assert.match(await said(tab), /is written down/);
+  await said(tab, /is written down/);
   await tab.getByRole("button", { name: "Undo" }).first().click();
   await tab.goto(`${address}/steering`);
   await tab.locator("#tilt").press("ArrowRight");
   await tab.getByRole("button", { name: "Show" }).click();
-  assert.match(tab.url(), /tilt=0\.1/);
+  await tab.waitForURL(/tilt=0\.1/);
 });
 
 journey("steering redraws while a slider moves, and stays in the address", {}, async (tab, place) => {
@@ -97,21 +98,21 @@ journey("steering redraws while a slider moves, and stays in the address", {}, a
   for (let press = 0; press < 10; press += 1) await tab.locator('[data-for="tilt"][data-nudge="1"]').click();
   await tab.waitForURL(/tilt=1(&|$)/);
   assert.notEqual(await after(), before);
-  assert.match(await tab.locator('[data-text="tilt"]').textContent(), /1\.0° slacker/);
+  await sees(tab, '[data-text="tilt"]', /1\.0° slacker/);
   await tab.reload();
-  assert.match(await tab.locator('[data-text="tilt"]').textContent(), /1\.0° slacker/);
+  await sees(tab, '[data-text="tilt"]', /1\.0° slacker/);
 });
 
 journey("the shop is asked, and the request taken back", {}, async (tab, place) => {
   await tab.goto(await bike(tab, place, "Hire bike 01"));
   await tab.locator(".step").locator("visible=true").click();
-  assert.match(await tab.locator("h1").textContent(), /^Order TT-4180-15$/);
+  await sees(tab, "h1", /^Order TT-4180-15$/);
   await tab.locator("#name").fill("Wren Alderfoot");
   await tab.locator("#email").fill("wren@larch-hollow.example");
   await tab.getByRole("button", { name: "Put it in the outbox" }).click();
-  assert.match(await said(tab), /TT-4180-15 is in the outbox/);
+  await said(tab, /TT-4180-15 is in the outbox/);
   await tab.getByRole("button", { name: "Withdraw" }).click();
-  assert.match(await said(tab), /It is withdrawn/);
+  await said(tab, /It is withdrawn/);
 });
 
 journey("a catalogue comes in as a file", {}, async (tab, place) => {
@@ -119,7 +120,7 @@ journey("a catalogue comes in as a file", {}, async (tab, place) => {
   await tab.locator("#file").setInputFiles({ name: "kits.json", mimeType: "application/json", buffer: Buffer.from("{}") });
   await tab.waitForFunction(() => document.querySelector("#text").value === "{}");
   await tab.getByRole("button", { name: "Import it" }).click();
-  assert.match(await tab.locator("[role=alert]").textContent(), /schema/);
+  await sees(tab, "[role=alert]", /schema/);
 });
 
 journey("a number that is being typed survives leaving", {}, async (tab, place) => {
@@ -135,27 +136,29 @@ journey("a refused number stands with its reason; an unusual one is asked about"
   await tab.goto(`${await bike(tab, place, "Hire bike 03")}/measure/fork_offset`);
   await tab.locator("#value").fill("4.4.4");
   await tab.getByRole("button", { name: "Write it down" }).click();
-  assert.match(await tab.locator("[role=alert]").textContent(), /more than one decimal/);
+  await sees(tab, "[role=alert]", /more than one decimal/);
   assert.equal(await tab.locator("#value").inputValue(), "4.4.4");
   await tab.locator("#value").fill("4.4");
   await tab.getByRole("button", { name: "Write it down" }).click();
-  assert.match(await tab.locator("[role=alert]").textContent(), /did you mean 44 mm\?/);
+  await sees(tab, "[role=alert]", /did you mean 44 mm\?/);
 });
 
 test("an empty book: the demo crew comes and goes, a bike is added", async () => {
   const empty = await serve({ demo: false });
   const { browser, tab } = await open(empty);
   try {
-    assert.match(await tab.locator(".empty").textContent(), /no bike yet/);
+    await sees(tab, ".empty", /no bike yet/);
     await tab.getByRole("button", { name: /demo crew/ }).click();
+    await said(tab, /12 bikes of the demo crew are here/);
     assert.equal(await tab.locator(".rows .row").count(), 12);
     await tab.getByRole("link", { name: "Demo", exact: true }).click();
     await tab.getByRole("button", { name: /bikes out/ }).click();
+    await said(tab, /12 bikes of the demo crew are out/);
     assert.equal(await tab.locator(".rows .row").count(), 0);
     await tab.getByRole("link", { name: "Add a bike" }).first().click();
     await tab.locator("#name").fill("Ash & Sons");
     await tab.getByRole("button", { name: "Add a bike" }).click();
-    assert.equal(await tab.locator("h1").textContent(), "Ash & Sons");
+    await sees(tab, "h1", /^Ash & Sons$/);
   } finally {
     await browser.close();
     empty.stop();
