@@ -152,7 +152,7 @@ mod tests {
             assert!(matches!(printable(text), Cow::Borrowed(_)));
         }
         // A joiner that joins nothing is hidden.
-        for text in ["Trek\u{200c}king", "\u{200d}a", "क\u{200d}\u{200d}", "\u{202e}\u{200d}"] {
+        for text in ["Wald\u{200c}weg", "\u{200d}a", "क\u{200d}\u{200d}", "\u{202e}\u{200d}"] {
             assert!(first_hidden(text).is_some(), "{text:?}");
         }
     }

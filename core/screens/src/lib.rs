@@ -25,7 +25,9 @@ pub use book::{BookView, MakerLine, book};
 pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};
 pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
 pub use mark::{Mark, Sign};
-pub use measure::{AnswerChoice, Difference, LookView, MeasureView, ToolChoice, difference, look, measure};
+pub use measure::{
+    AnswerChoice, Difference, LookView, MeasureView, ToolChoice, answers, difference, look, measure,
+};
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
 pub use steering::{Change, FigureLine, Shown, Slider, SteeringView, steering};
 pub use undo::{UndoView, undo};

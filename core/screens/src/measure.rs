@@ -156,8 +156,8 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
     })
 }
 
-/// The answers to a look: name in the bike file, id of its words.
-pub(crate) fn answers(look: Observable) -> &'static [&'static str] {
+/// The answers to a look, by their names in the bike file; `yes` and `no` stand for true and false.
+pub fn answers(look: Observable) -> &'static [&'static str] {
     match look {
         Observable::UpperSeat | Observable::LowerSeat => &["drop_in", "thin_lip", "external_cup", "not_seen"],
         Observable::FrameMaterial => &["aluminium", "carbon", "steel", "titanium", "not_known"],

@@ -40,7 +40,7 @@ pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, S
             words.with("standing-fits-after-work", &[sku, ("jobs", jobs(best).into())])
         }
         Verdict::MeasureFirst => match situation.report().and_then(|report| report.measure_next.first()) {
-            Some(next) => words.with("standing-measure", &[("what", (&task_name(context, next)).into())]),
+            Some(next) => words.with("standing-measure", &[("what", (&label(&next.what)).into())]),
             None => words.text("standing-undecided"),
         },
         Verdict::WillNotGo => {
@@ -139,13 +139,8 @@ pub(crate) fn reason(context: &Context<'_>, kit: &KitReport) -> String {
     )
 }
 
-/// What to measure or look at, as a noun.
-pub(crate) fn task_name(context: &Context<'_>, next: &MeasureNext) -> String {
-    name_of(context, &next.what)
-}
-
-/// The label of a quantity or an observation.
-pub(crate) fn name_of(_: &Context<'_>, what: &str) -> String {
+/// The label of a quantity or an observation, by its name in the bike file.
+fn label(what: &str) -> String {
     let look = Observable::ALL.into_iter().find(|look| look.name() == what);
     match (look, Quantity::from_name(what)) {
         (Some(look), _) => observing(look).label.clone(),
@@ -234,7 +229,7 @@ fn to_do(situation: &Situation) -> impl Iterator<Item = &MeasureNext> {
 /// A step that measures or looks at something.
 fn measure_step(context: &Context<'_>, situation: &Situation, next: &MeasureNext) -> NextStep {
     let words = context.words;
-    let name = task_name(context, next);
+    let name = label(&next.what);
     let look = Observable::ALL.into_iter().find(|look| look.name() == next.what);
     let observed = &situation.screen.record.bike.observed;
     let is_again = look.is_some_and(|look| crate::measure::seen_name(observed, look).is_some());

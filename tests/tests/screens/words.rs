@@ -9,6 +9,7 @@ use steerwright_core::judgement::{Place, Task};
 use steerwright_core::orders::State;
 use steerwright_core::protocol::wire::ShopStatus;
 use steerwright_core::quantity::Instrument;
+use steerwright_core::screens::answers;
 use steerwright_core::words::{Language, Words};
 
 /// The ids of a language file with the amounts that their texts name.
@@ -75,15 +76,7 @@ fn made() -> Vec<String> {
         places.iter().map(|place| name(serde_json::to_value(place).unwrap())).collect(),
     ));
     for look in Observable::ALL {
-        let answers: &[&str] = match look {
-            Observable::UpperSeat | Observable::LowerSeat => {
-                &["drop_in", "thin_lip", "external_cup", "not_seen"]
-            }
-            Observable::FrameMaterial => &["aluminium", "carbon", "steel", "titanium", "not_known"],
-            Observable::Bearings => &["good", "rough", "not_known"],
-            _ => &["yes", "no"],
-        };
-        let names: Vec<String> = answers.iter().map(|name| (*name).to_owned()).collect();
+        let names: Vec<String> = answers(look).iter().map(|name| (*name).to_owned()).collect();
         ids.extend(with("seen", names.clone()));
         if matches!(look, Observable::UpperSeat | Observable::LowerSeat) {
             ids.extend(with("seen", names.iter().map(|name| format!("{name}_detail")).collect()));

@@ -15,6 +15,7 @@ use steerwright_core::bike::{Observable, observing};
 use steerwright_core::book::{BikeRow, FieldBook};
 use steerwright_core::geometry::TyreSize;
 use steerwright_core::quantity::{Instrument, Quantity, quantity_info};
+use steerwright_core::screens::answers;
 
 /// Worth knowing of any bike where no catalogue says what matters.
 const BASICS: &[Quantity] = &[
@@ -69,18 +70,6 @@ pub(crate) struct Plan {
     pub(crate) tasks: Vec<Task>,
     /// What to say where there is nothing to measure, or where no catalogue chose.
     pub(crate) remark: Option<String>,
-}
-
-fn answers(look: Observable) -> &'static [&'static str] {
-    match look {
-        Observable::UpperSeat | Observable::LowerSeat => &["drop_in", "thin_lip", "external_cup", "not_seen"],
-        Observable::FrameMaterial => &["aluminium", "carbon", "steel", "titanium", "not_known"],
-        Observable::HosesThroughHeadset
-        | Observable::SteeringStop
-        | Observable::DualCrown
-        | Observable::MakerAllowsPressing => &["yes", "no"],
-        Observable::Bearings => &["good", "rough", "not_known"],
-    }
 }
 
 fn look(look: Observable) -> Task {
