@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { test } from "node:test";
-import { bike, open, serve } from "./place.mjs";
+import { bike, bikes, open, screens, serve } from "./place.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
@@ -43,7 +43,7 @@ journey("by mouse: the drawing's answer, the next step, a reading, undo", {}, as
 journey("by touch: the pad takes the keyboard's place", { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true }, async (tab, place) => {
   await tab.goto(await bike(tab, place, "Hire bike 09"));
   await tab.locator(".step").locator("visible=true").tap();
-  assert.equal(await tab.locator("#value").getAttribute("inputmode"), "none");
+  await tab.locator('#value[inputmode="none"]').waitFor();
   for (const key of ["1", "1", "5"]) await tab.locator(`[data-key="${key}"]`).tap();
   await tab.getByRole("button", { name: "Write it down" }).tap();
   await said(tab, /115 mm is written down/);
@@ -165,28 +165,9 @@ test("an empty book: the demo crew comes and goes, a bike is added", async () =>
   }
 });
 
-const screens = (address) => ({
-  list: "/",
-  new: "/bikes/new",
-  bike: address("Hire bike 03"),
-  disagree: address("Hire bike 12"),
-  edit: `${address("Hire bike 03")}/edit`,
-  kits: `${address("Hire bike 05")}/kits`,
-  kit: `${address("Hire bike 05")}/kits/TT-4180-15`,
-  ask: `${address("Hire bike 05")}/kits/TT-4180-15/ask`,
-  outbox: "/outbox",
-  book: "/book",
-  steering: `${address("Hire bike 05")}/steering?tilt=1`,
-  record: `${address("Hire bike 12")}/record`,
-  measure: `${address("Hire bike 03")}/measure/upper_bearing_outer_diameter`,
-  look: `${address("Hire bike 03")}/look/upper_seat`,
-});
-
 journey("every screen: no finding of axe, nothing wider than the screen, also at twice the type", {}, async (tab, place) => {
   await tab.goto(`${place.base}/`);
-  const rows = await tab.$$eval(".row", (rows) => rows.map((row) => [row.querySelector("b").textContent, row.getAttribute("href")]));
-  const address = (name) => rows.find(([known]) => known === name)[1];
-  for (const [name, path] of Object.entries(screens(address))) {
+  for (const [name, path] of Object.entries(screens(await bikes(tab)))) {
     for (const [width, scheme, size] of [[360, "light", 1], [768, "dark", 1], [1280, "light", 1], [1280, "dark", 1], [360, "light", 2]]) {
       await tab.setViewportSize({ width, height: 800 });
       await tab.emulateMedia({ colorScheme: scheme });

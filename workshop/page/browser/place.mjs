@@ -56,3 +56,28 @@ export async function bike(tab, place, name) {
   const link = tab.locator(".row", { has: tab.locator(`b:text-is("${name}")`) });
   return new URL(await link.getAttribute("href"), place.base).href;
 }
+
+/** The addresses of the bikes in the list that is open, by name. */
+export async function bikes(tab) {
+  const rows = await tab.$$eval(".row", (rows) => rows.map((row) => [row.querySelector("b").textContent, row.getAttribute("href")]));
+  return (name) => rows.find(([known]) => known === name)[1];
+}
+
+/** Every screen, by its name, with the demo crew's bikes. */
+export const screens = (address) => ({
+  list: "/",
+  new: "/bikes/new",
+  bike: address("Hire bike 03"),
+  fits: address("Hire bike 01"),
+  disagree: address("Hire bike 12"),
+  edit: `${address("Hire bike 03")}/edit`,
+  kits: `${address("Hire bike 05")}/kits`,
+  kit: `${address("Hire bike 05")}/kits/TT-4180-15`,
+  ask: `${address("Hire bike 05")}/kits/TT-4180-15/ask`,
+  outbox: "/outbox",
+  book: "/book",
+  steering: `${address("Hire bike 05")}/steering?tilt=1`,
+  record: `${address("Hire bike 12")}/record`,
+  measure: `${address("Hire bike 03")}/measure/upper_bearing_outer_diameter`,
+  look: `${address("Hire bike 03")}/look/upper_seat`,
+});
