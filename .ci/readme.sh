@@ -4,13 +4,17 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 repository=$PWD
 work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
+trap 'kill $(jobs -p) 2> /dev/null || true; rm -rf "$work"' EXIT
 steerwright() { cargo run -q --manifest-path "$repository/Cargo.toml" -- "$@"; }
 
 cd "$work"
-# Without words the page opens: it answers at the address that it prints.
-timeout 120 cargo run -q --manifest-path "$repository/Cargo.toml" -- open --book page.steerbook --demo --no-browser > page.txt &
-for _ in $(seq 600); do grep -q 'http://' page.txt 2> /dev/null && break; sleep 0.2; done
+# Without words the page opens: it answers at the address that it prints. Building comes first and takes what it takes.
+steerwright --version > version.txt
+cargo run -q --manifest-path "$repository/Cargo.toml" -- open --book page.steerbook --demo --no-browser > page.txt &
+until grep -q 'http://' page.txt; do
+    kill -0 $! || { echo "steerwright open ended without an address"; exit 1; }
+    sleep 0.2
+done
 python3 - "$(grep -o 'http://[^ ]*' page.txt)" <<'PYTHON'
 import http.cookiejar, sys, urllib.request
 browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(http.cookiejar.CookieJar()))
