@@ -13,22 +13,24 @@ mod kits;
 mod mark;
 mod measure;
 mod record;
+mod shop;
 mod situation;
 mod standing;
 mod steering;
 mod undo;
 
-pub use ask::{AskView, OutboxLine, OutboxView, ask, outbox};
+pub use ask::{AskView, OutboxLine, OutboxStep, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use book::{BookView, MakerLine, book};
-pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};
+pub use event::{DEMO_TAG, Done, Effect, Event, Place, Question, Refusal, apply};
 pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
 pub use mark::{Mark, Sign};
 pub use measure::{
     AnswerChoice, Difference, LookView, MeasureView, ToolChoice, answers, difference, look, measure,
 };
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
+pub use shop::{ShopView, shop};
 pub use steering::{Change, FigureLine, Shown, Slider, SteeringView, steering};
 pub use undo::{UndoView, undo};
 

@@ -7,8 +7,8 @@ use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::judgement::Direction;
 use steerwright_core::protocol::wire::Kind;
 use steerwright_core::screens::{
-    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look, outbox,
-    record, undo,
+    Effect, Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look,
+    outbox, record, undo,
 };
 
 /// Undoes whichever action is last.
@@ -238,6 +238,7 @@ fn request(bike: steerwright_core::book::BikeId, sku: &str, name: &str, email: &
         phone: String::new(),
         address: "The old sawmill\r\nLarch Hollow".to_owned(),
         note: String::new(),
+        again: false,
     }
 }
 
@@ -264,12 +265,54 @@ fn a_request_goes_into_the_outbox_and_is_taken_back() {
     let [row] = waiting.as_slice() else { panic!("{waiting:?}") };
     assert!(row.state == "waits to be sent" && row.can_withdraw && row.bike == Some(id), "{row:?}");
     assert_eq!(bike(&bench.context(), id).unwrap().sign, Sign::Asked);
+    // The same form from another tab is asked about once.
+    let twice = request(id, &sku, "Wren Alderfoot", "wren@larch-hollow.example");
+    let Err(Refusal::Question(question)) = bench.apply(&twice) else { panic!("the second request went in") };
+    assert!(question.text.contains("was asked for already"), "{question:?}");
+    assert_eq!(outbox(&bench.context()).unwrap().rows.len(), 1);
     // The next request begins with the same sender.
     assert_eq!(ask(&bench.context(), id, &sku).unwrap().contact.name, "Wren Alderfoot");
     bench.done(&Event::Withdraw { order: row.id });
     let withdrawn = outbox(&bench.context()).unwrap().rows;
     assert!(withdrawn[0].state == "is withdrawn" && !withdrawn[0].can_withdraw, "{withdrawn:?}");
     assert_ne!(bike(&bench.context(), id).unwrap().sign, Sign::Asked);
+}
+
+/// Naming a shop, agreeing to what is shown, contacting it: only then is the shell asked to deliver.
+#[test]
+fn nothing_is_delivered_before_the_user_agrees() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 01");
+    let asked = bench.done(&request(id, "TT-4180-15", "Wren", "wren@larch-hollow.example"));
+    assert_eq!(asked.effect, None);
+    assert!(!outbox(&bench.context()).unwrap().next.contacts);
+    let set =
+        |address: &str, token: &str| Event::SetShop { address: address.to_owned(), token: token.to_owned() };
+    for (address, token, wrong) in [
+        ("http://orders.tarn-and-tiller.example", "larch-hollow-0123", "address"),
+        ("https://orders.tarn-and-tiller.example", "short", "token"),
+    ] {
+        let Err(Refusal::Field { field, message }) = bench.apply(&set(address, token)) else {
+            panic!("{address}")
+        };
+        assert_eq!(field, wrong);
+        assert!(!message.contains("short "), "{message}");
+    }
+    let named = bench.done(&set("https://orders.tarn-and-tiller.example/", "larch-hollow-0123"));
+    assert!(named.effect.is_none() && named.text.contains("before you agree"), "{named:?}");
+    assert_eq!(bench.done(&Event::ContactShop).effect, None);
+    let shown = book(&bench.context()).unwrap().shop;
+    let consent = shown.consent.unwrap();
+    assert!(consent.contains("https://orders.tarn-and-tiller.example."), "{consent}");
+    assert_eq!(bench.done(&Event::AgreeToSend).effect, Some(Effect::Deliver));
+    // What is kept as agreed to is what was shown.
+    assert_eq!(bench.book.read().shop().unwrap().unwrap().agreement.unwrap().words, consent);
+    assert!(outbox(&bench.context()).unwrap().next.contacts);
+    assert_eq!(bench.done(&Event::ContactShop).effect, Some(Effect::Deliver));
+    let order = outbox(&bench.context()).unwrap().rows[0].id;
+    assert_eq!(bench.done(&Event::Withdraw { order }).effect, Some(Effect::Deliver));
+    assert_eq!(bench.done(&Event::EndAgreement).effect, None);
+    assert!(book(&bench.context()).unwrap().shop.agreed.is_none());
 }
 
 /// Of a kit that is not decided only a question goes.

@@ -1,8 +1,10 @@
 //! Carrying events out.
 
-use super::{DEMO_TAG, Done, Place, Question, Refusal};
+use super::{DEMO_TAG, Done, Effect, Place, Question, Refusal};
 use crate::situation::{Situation, catalogue};
+use crate::standing::open_order;
 use crate::{Context, ScreenError};
+use steerwright_fieldbook::orders::Token;
 use steerwright_fieldbook::{
     BikeEdit, BikeId, BookError, CatalogueImport, CheckId, FieldBook, MeasurementId, NewCheck, Op, OrderId,
 };
@@ -31,7 +33,7 @@ pub(super) struct Typed<'t> {
 }
 
 fn done(text: String, place: Place) -> Done {
-    Done { text, place, can_undo: true }
+    Done { text, place, can_undo: true, effect: None }
 }
 
 impl Call<'_> {
@@ -305,18 +307,72 @@ impl Call<'_> {
         sku: &str,
         contact: Contact,
         note: &str,
+        again: bool,
     ) -> Result<Done, Refusal> {
         let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let situation = Situation::new(&context, bike)?;
+        // Another tab, or a second tap, may have sent the same form.
+        if let Some(order) = open_order(&situation).filter(|order| order.sku == sku && !again) {
+            let made = context.when(order.made_at);
+            let amounts = [("sku", sku.into()), ("when", (&made).into())];
+            let text = self.words.with("question-asked-already", &amounts);
+            return Err(Refusal::Question(Question { text, keep: self.words.text("question-ask-again") }));
+        }
         let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
         self.book
             .transact(Op::Order, |work| work.queue_order(&draft))
             .map_err(|error| in_one_line(error, "name"))?;
-        Ok(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
+        self.to_shop(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
     }
 
     pub(super) fn withdraw(&mut self, order: OrderId) -> Result<Done, Refusal> {
         self.book.transact(Op::Order, |work| work.withdraw_order(order))?;
-        Ok(done(self.words.text("done-withdrawn"), Place::Outbox))
+        self.to_shop(done(self.words.text("done-withdrawn"), Place::Outbox))
+    }
+
+    /// What a shop is to be told goes at once, if the user agreed to that.
+    fn to_shop(&self, done: Done) -> Result<Done, Refusal> {
+        let agreed = self.book.read().shop()?.is_some_and(|shop| shop.agreement.is_some());
+        Ok(Done { effect: agreed.then_some(Effect::Deliver), ..done })
+    }
+
+    pub(super) fn set_shop(&mut self, address: &str, token: &str) -> Result<Done, Refusal> {
+        let refused = |field, error: BookError| match error {
+            BookError::Refused(why) => Refusal::Field { field, message: crate::figures::capital(&why.text) },
+            other => in_one_line(other, field),
+        };
+        let token = Token::new(token).map_err(|error| refused("token", error))?;
+        self.book
+            .transact(Op::ChangeSettings, |work| work.set_shop(address, &token))
+            .map_err(|error| refused("address", error))?;
+        let text = if self.book.read().shop()?.is_some_and(|shop| shop.agreement.is_some()) {
+            "done-shop"
+        } else {
+            "done-shop-agree"
+        };
+        self.to_shop(Done { can_undo: false, ..done(self.words.text(text), Place::Book) })
+    }
+
+    pub(super) fn agree(&mut self) -> Result<Done, Refusal> {
+        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let shop = self.book.read().shop()?;
+        let shop = shop.ok_or_else(|| ScreenError::NotThere { what: "shop", name: String::new() })?;
+        let consent = crate::shop::consent(&context, &shop.base);
+        self.book.transact(Op::ChangeSettings, |work| work.agree_to_sending(&consent, None))?;
+        self.to_shop(Done { can_undo: false, ..done(self.words.text("done-agreed"), Place::Book) })
+    }
+
+    pub(super) fn end_agreement(&mut self) -> Result<Done, Refusal> {
+        self.book.transact(Op::ChangeSettings, |work| work.end_agreement())?;
+        Ok(Done { can_undo: false, ..done(self.words.text("done-agreement-ended"), Place::Book) })
+    }
+
+    /// Everything is due now, since a user asks for it.
+    pub(super) fn contact_shop(&mut self) -> Result<Done, Refusal> {
+        let now = self.book.now();
+        self.book.network_restored(now)?;
+        self.book.ask_now(None, now)?;
+        self.to_shop(Done { can_undo: false, ..done(self.words.text("done-contacted"), Place::Outbox) })
     }
 
     pub(super) fn undo(&mut self, expected: &str) -> Result<Done, Refusal> {
@@ -327,7 +383,7 @@ impl Call<'_> {
             return Err(Refusal::Field { field: "expected", message });
         }
         let Some(outcome) = self.book.undo()? else {
-            return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false });
+            return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false, effect: None });
         };
         let description = outcome.output.description();
         let place = match outcome.output.bikes.as_slice() {
@@ -335,7 +391,7 @@ impl Call<'_> {
             _ => place,
         };
         let text = self.words.with("done-undone", &[("what", (&description).into())]);
-        Ok(Done { text, place, can_undo: false })
+        Ok(Done { text, place, can_undo: false, effect: None })
     }
 }
 
