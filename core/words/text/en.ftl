@@ -142,12 +142,12 @@ next-wanted-detail = Slacker or steeper, and how much. Not sure is an answer
 next-outbox = See the outbox
 next-outbox-detail = Where the request is, and taking it back
 next-measure-detail = { $kits ->
-    [one] { $tool }, about { $minutes } min · helps to decide 1 kit
-   *[other] { $tool }, about { $minutes } min · helps to decide { $kits } kits
+    [one] { $tool }, about { $minutes } min · 1 kit waits for it
+   *[other] { $tool }, about { $minutes } min · { $kits } kits wait for it
 }
 next-look-detail = { $kits ->
-    [one] About { $minutes } min · helps to decide 1 kit
-   *[other] About { $minutes } min · helps to decide { $kits } kits
+    [one] About { $minutes } min · 1 kit waits for it
+   *[other] About { $minutes } min · { $kits } kits wait for it
 }
 
 ## Measuring
@@ -224,6 +224,7 @@ group-bike = The bike from the side
 
 question-asked-already = { $sku } was asked for already ({ $when }). Ask for one more?
 question-ask-again = Yes, ask for one more
+question-digit = { $value } { $unit } leaves the next digit open. Add it, or keep it as ± { $plus_minus } { $unit }.
 question-keep = Yes, { $value } { $unit } is what I read
 
 ## Kits

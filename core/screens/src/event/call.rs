@@ -149,11 +149,12 @@ impl Call<'_> {
         reading
             .check("the reading")
             .map_err(|errors| Refusal::Field { field: "value", message: plain(&errors.to_string()) })?;
-        if let Some(question) = reading.question().filter(|_| !as_read) {
+        let question = reading.question().map(|question| crate::figures::capital(&question));
+        if let Some(text) = question.or_else(|| self.open_digit(&reading, typed)).filter(|_| !as_read) {
             let keep = self
                 .words
                 .with("question-keep", &[("value", typed.value.trim().into()), ("unit", typed.unit.into())]);
-            return Err(Refusal::Question(Question { text: crate::figures::capital(&question), keep }));
+            return Err(Refusal::Question(Question { text, keep }));
         }
         let id = self
             .book
@@ -183,7 +184,23 @@ impl Call<'_> {
         let unit = unit.ok_or_else(|| ScreenError::NotThere { what: "unit", name: typed.unit.to_owned() })?;
         let with = Instrument::ALL.into_iter().find(|tool| tool.name() == typed.tool);
         let with = with.ok_or_else(|| ScreenError::NotThere { what: "tool", name: typed.tool.to_owned() })?;
-        Ok(Measurement { what, value, unit, with, plus_minus: None, at: None, note: None })
+        let usual = self.book.read().instruments()?.plus_minus(what, with);
+        let plus_minus = usual.and_then(|usual| written_plus_minus(typed.value, unit, usual));
+        Ok(Measurement { what, value, unit, with, plus_minus, at: None, note: None })
+    }
+
+    /// Asks for the next digit of a diameter that is written more coarsely than its tool reads: 41 may be 41.0 or 41.4,
+    /// which are two bearings.
+    fn open_digit(&self, reading: &Measurement, typed: &Typed<'_>) -> Option<String> {
+        let plus_minus = reading.plus_minus.filter(|_| reading.what.name().ends_with("_diameter"))?;
+        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let plus_minus = context.number(plus_minus, 2);
+        let amounts = [
+            ("value", typed.value.trim().into()),
+            ("unit", typed.unit.into()),
+            ("plus_minus", (&plus_minus).into()),
+        ];
+        Some(self.words.with("question-digit", &amounts))
     }
 
     pub(super) fn see(
@@ -397,6 +414,15 @@ impl Call<'_> {
 
 /// What the demo crew wants of its bikes, degrees slacker.
 const DEMO_WANTED: f64 = 1.2;
+
+/// The half-width (coverage factor 2) of a number whose last digit is coarser than its tool's half-width `usual`, both in
+/// mm or degrees; in `unit`. Half a digit is a rectangular distribution, u = h / √3 (JCGM 100:2008, F.2.2.1).
+fn written_plus_minus(text: &str, unit: Unit, usual: f64) -> Option<f64> {
+    let decimals = text.trim().split_once(['.', ',']).map_or(0, |(_, decimals)| decimals.len());
+    let half_digit = 0.5 * 10f64.powi(-i32::try_from(decimals).ok()?);
+    let usual = usual / unit.in_base();
+    (half_digit > usual).then(|| libm::hypot(usual, 2.0 * half_digit / 3f64.sqrt()))
+}
 
 /// Several problems of a request, as an error of a form.
 fn in_one_line(error: BookError, field: &'static str) -> Refusal {
