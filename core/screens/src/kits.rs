@@ -93,6 +93,8 @@ pub struct KitView {
     pub card: KitCard,
     /// The kit's name.
     pub name: String,
+    /// Why the head angle changes by another amount than the kit's own tilt.
+    pub angles: Option<String>,
     /// What it asks, in the trade's order.
     pub requirements: Vec<RequirementLine>,
     /// Work before it goes in.
@@ -262,6 +264,7 @@ pub fn kit(context: &Context<'_>, id: BikeId, sku: &str) -> Result<KitView, Scre
         bike_name: bike.name.clone(),
         card: card(context, &situation, found, &report.catalogue.currency),
         name: found.name.clone(),
+        angles: angles(context, found),
         requirements: found
             .requirements
             .iter()
@@ -284,6 +287,15 @@ pub fn kit(context: &Context<'_>, id: BikeId, sku: &str) -> Result<KitView, Scre
         fitted: fitted(&situation).filter(|check| check.sku.as_deref() == Some(sku)).map(|check| check.id),
         needs_reason: !matches!(found.verdict, Verdict::GoesIn | Verdict::GoesInAfterWork),
     })
+}
+
+/// The three angles of one kit: what it is made for, its tilt in this head tube, and the change on the ground.
+fn angles(context: &Context<'_>, kit: &KitReport) -> Option<String> {
+    let change = kit.change.head_angle.as_ref().filter(|change| change.assumed.is_empty())?;
+    let amounts = [kit.tilt_deg.nominal, kit.tilt_deg.real?, change.after - change.before];
+    let [nominal, tilt, ground] = amounts.map(|degrees| context.fixed(degrees.abs(), 2));
+    let amounts = [("nominal", (&nominal).into()), ("tilt", (&tilt).into()), ("ground", (&ground).into())];
+    Some(context.words.with("kit-angles", &amounts))
 }
 
 fn state_word(state: State) -> &'static str {

@@ -210,8 +210,21 @@ pub(crate) fn next_step(context: &Context<'_>, situation: &Situation) -> Option<
             detail: words.text("next-ask-detail"),
             target: StepTarget::Ask(best.sku.clone()),
         }),
-        _ => None,
+        _ => doubt(context, situation, best),
     }
+}
+
+/// No kit fits, and one reading that was taken once decides that: a slip of the caliper or of a digit would do the same.
+fn doubt(context: &Context<'_>, situation: &Situation, best: &KitReport) -> Option<NextStep> {
+    let once = |what: Quantity| {
+        situation.screen.record.bike.measured.iter().filter(|row| row.what == what).count() == 1
+    };
+    let what = best.holds.iter().map(|holds| holds.what).find(|what| once(*what))?;
+    Some(NextStep {
+        title: context.words.with("next-doubt", &[("what", quantity_info(what).label.as_str().into())]),
+        detail: context.words.text("next-doubt-detail"),
+        target: StepTarget::Measure(what.name().to_owned()),
+    })
 }
 
 /// What to measure or look at next, without the looks that were tried and told nothing.

@@ -6,6 +6,7 @@ use steerwright_core::book::MeasurementId;
 use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::judgement::Direction;
 use steerwright_core::protocol::wire::Kind;
+use steerwright_core::quantity::Quantity;
 use steerwright_core::screens::{
     Effect, Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look,
     outbox, record, undo,
@@ -304,6 +305,27 @@ fn a_coarse_number_is_as_sure_as_its_last_digit() {
     bench.write(id, "head_tube_length", "108", "steel_rule").unwrap();
     let log = bench.book.read().bike_screen(id).unwrap().log;
     assert_eq!(log.iter().filter(|row| row.measurement.plus_minus.is_some()).count(), 1);
+}
+
+/// Where one reading shuts every kit out, it is read again before anybody believes it; read again alike, it stands.
+#[test]
+fn a_single_reading_that_shuts_everything_out_is_doubted() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 01");
+    // 10.8 mm for 108 mm is asked about; 208 mm is possible, and no kit of the catalogue is as long.
+    for row in bench.book.read().bike_screen(id).unwrap().log {
+        if row.measurement.what == Quantity::HeadTubeLength {
+            bench.done(&Event::StrikeOut { bike: id, reading: row.id, why: "to be read again".to_owned() });
+        }
+    }
+    bench.write(id, "head_tube_length", "208.0", "caliper").unwrap();
+    let view = bike(&bench.context(), id).unwrap();
+    assert_eq!(view.sign, Sign::Verdict(Mark::DoesNotFit), "{:?}", view.answer);
+    let next = view.next.unwrap();
+    assert_eq!(next.target, StepTarget::Measure("head_tube_length".to_owned()), "{next:?}");
+    assert_eq!(next.title, "Read again: head tube length");
+    bench.write(id, "head_tube_length", "208.0", "caliper").unwrap();
+    assert_eq!(bike(&bench.context(), id).unwrap().next, None);
 }
 
 /// Naming a shop, agreeing to what is shown, contacting it: only then is the shell asked to deliver.

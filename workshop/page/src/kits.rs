@@ -95,6 +95,7 @@ pub(crate) fn kit(
             h2 { (marks::sign(view.card.sign)) (view.card.sku) ": " (view.card.word) }
             p { (view.name) ", " (view.card.price) @if let Some(stock) = &view.card.stock { ", " (stock) } }
             @if let Some(change) = &view.card.change { p { (change) } }
+            @if let Some(angles) = &view.angles { p.under { (angles) } }
             p { (view.card.text) }
         }
         @for (_, picture) in &view.drawings { div.drawing { (layout::drawing(picture)) } }

@@ -105,9 +105,8 @@ pub fn check(
         .chain(hopeless.iter().copied())
         .filter_map(|place| Some(kit_report(&context, looked_at.get(place)?, prepared.get(place)?)))
         .collect();
-    if let (Some(first), Some(kit)) =
-        (kits.first_mut(), ranked.first().and_then(|best| prepared.get(best.kit)))
-    {
+    let best = ranked.first().map(|best| best.kit).or(hopeless.first().copied());
+    if let (Some(first), Some(kit)) = (kits.first_mut(), best.and_then(|place| prepared.get(place))) {
         first.holds = holds(&known, direction, kit);
     }
     let mut readings = wording::readings(bike, &findings, &survey);

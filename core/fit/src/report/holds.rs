@@ -61,8 +61,9 @@ fn stretch(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit, what:
     };
     let verdict = verdict_at(now.value);
     let plausible = quantity_info(what).plausible;
-    // Most quantities decide nothing for one kit: then not even their extremes do.
-    if plausible.iter().all(|extreme| verdict_at(*extreme) == verdict) {
+    // Most quantities decide nothing for one kit: then not even their extremes do. Where it does not fit, a value between
+    // two extremes that do not fit either may.
+    if verdict != Verdict::WillNotGo && plausible.iter().all(|extreme| verdict_at(*extreme) == verdict) {
         return None;
     }
     let [from, to] = [-1.0, 1.0].map(|way| turn(now, way, plausible, verdict, verdict_at));
@@ -84,7 +85,9 @@ fn turn(
 ) -> Option<Turn> {
     /// Decimals of the answer: hundredths of a millimetre and of a degree.
     const STEP: f64 = 0.01;
-    let (mut same, mut step) = (now.value, (now.u / 2.0).max(STEP));
+    // Where the kit does not fit, the stretch in which it does has two ends: steps are short enough to meet it.
+    let longest = if verdict == Verdict::WillNotGo { (high - low) / 64.0 } else { f64::INFINITY };
+    let (mut same, mut step) = (now.value, (now.u / 2.0).clamp(STEP, longest));
     let beyond = loop {
         let next = (same + way * step).clamp(low, high);
         if verdict_at(next) != verdict {
@@ -93,7 +96,7 @@ fn turn(
         if next <= low || next >= high {
             return None;
         }
-        (same, step) = (next, step * 2.0);
+        (same, step) = (next, (step * 2.0).min(longest));
     };
     let mut other = beyond;
     while (other - same).abs() > STEP {
