@@ -9,6 +9,7 @@ need() { command -v "$1" > /dev/null || packages+=("$2"); }
 need mvn maven
 need npm npm
 need chromium chromium
+need firefox-esr firefox-esr
 need exiftool libimage-exiftool-perl
 need debootstrap debootstrap
 python3 -c 'import ensurepip' 2> /dev/null || packages+=(python3-venv)

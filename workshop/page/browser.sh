@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Checks the page in a real browser (Debian's Chromium): journeys by mouse, touch and keyboard, without a script, and
-# accessibility of every screen. Needs node, npm, chromium.
+# Checks the page in real browsers (Debian's Chromium and Firefox): journeys by mouse, touch and keyboard, without a script,
+# and accessibility of every screen. Needs node, npm, chromium, firefox-esr.
 #
 #   workshop/page/browser.sh              the checks
 #   workshop/page/browser.sh shots FOLDER a picture of every screen, at 360 and 1280 px, light and dark
@@ -16,5 +16,5 @@ if [ "${1:-}" = shots ]; then
     mkdir -p "$2"
     node $modules/shots.mjs "$(realpath "$2")"
 else
-    node --test --test-concurrency=1 $modules/journeys.mjs
+    node --test --test-concurrency=1 $modules/journeys.mjs $modules/firefox.mjs
 fi

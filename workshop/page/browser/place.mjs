@@ -9,6 +9,9 @@ import { chromium } from "playwright-core";
 
 const options = { executablePath: process.env.STEERWRIGHT_CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu"] };
 
+/** How long a step may take before it counts as stuck, ms: a busy machine is slow, not wrong. */
+export const patience = 180_000;
+
 /** Serves a fresh book, with the demo crew's bikes or empty. */
 export async function serve({ demo = true } = {}) {
   const folder = mkdtempSync(join(tmpdir(), "steerwright-page-"));
@@ -38,6 +41,7 @@ export const command = (place, ...words) =>
 export async function open(place, context = {}) {
   const browser = await chromium.launch(options);
   const tab = await (await browser.newContext({ viewport: { width: 1280, height: 800 }, ...context })).newPage();
+  tab.setDefaultTimeout(patience);
   const outside = [];
   const errors = [];
   await tab.route("**/*", (route) => {
