@@ -11,7 +11,7 @@ use steerwright_drawing::Drawing;
 use steerwright_fieldbook::{BikeId, CheckId};
 use steerwright_fit::judgement::{Direction, State, TargetChange, Verdict};
 use steerwright_fit::report::{KitReport, Report};
-use steerwright_pictures::pictures;
+use steerwright_pictures::pictures_in;
 use steerwright_protocol::wire::OrderRequest;
 
 /// The kits for a bike.
@@ -280,7 +280,7 @@ pub fn kit(context: &Context<'_>, id: BikeId, sku: &str) -> Result<KitView, Scre
         notes: found.notes.iter().map(|note| note.text.clone()).collect(),
         cautions: report.cautions.clone(),
         wrong_if: found.holds.iter().map(|it| crate::figures::capital(&it.text)).collect(),
-        drawings: pictures(bike, &judged.catalogue, &situation.instruments, &only),
+        drawings: pictures_in(context.voice(), bike, &judged.catalogue, &situation.instruments, &only),
         fitted: fitted(&situation).filter(|check| check.sku.as_deref() == Some(sku)).map(|check| check.id),
         needs_reason: !matches!(found.verdict, Verdict::GoesIn | Verdict::GoesInAfterWork),
     })

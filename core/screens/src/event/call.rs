@@ -1,7 +1,7 @@
 //! Carrying events out.
 
 use super::{DEMO_TAG, Done, Place, Question, Refusal};
-use crate::situation::{Situation, catalogue};
+use crate::situation::{Situation, catalogue, judge};
 use crate::{Context, ScreenError};
 use steerwright_fieldbook::{
     BikeEdit, BikeId, BookError, CatalogueImport, CheckId, FieldBook, MeasurementId, NewCheck, Op, OrderId,
@@ -11,7 +11,8 @@ use steerwright_fit::catalogue::demo_catalogue_json;
 use steerwright_fit::judgement::{Direction, TargetChange, Wanted};
 use steerwright_input::typed_number;
 use steerwright_mechanics::geometry::TyreSize;
-use steerwright_metrology::quantity::{Instrument, Notation, Quantity, Unit, quantity_info};
+use steerwright_metrology::quantity::{Instrument, Notation, Quantity, Unit};
+use steerwright_metrology::voice::Voice;
 use steerwright_protocol::wire::Contact;
 use steerwright_words::Words;
 
@@ -35,6 +36,10 @@ fn done(text: String, place: Place) -> Done {
 }
 
 impl Call<'_> {
+    fn context(&self) -> Context<'_> {
+        Context { reader: self.book.read(), words: self.words, notation: self.notation }
+    }
+
     fn bike_name(&self, id: BikeId) -> Result<String, Refusal> {
         Ok(self.book.read().bike_screen(id)?.record.bike.name)
     }
@@ -157,8 +162,9 @@ impl Call<'_> {
             .book
             .transact(Op::AddMeasurement, |work| work.add_measurement(bike, &reading, None, None))?
             .output;
-        let text =
-            self.words.with("done-written", &[("what", quantity_info(reading.what).label.as_str().into())]);
+        let text = self
+            .words
+            .with("done-written", &[("what", (&self.context().voice().quantity(reading.what)).into())]);
         Ok(done(text, Place::Wrote(bike, id)))
     }
 
@@ -273,14 +279,18 @@ impl Call<'_> {
     }
 
     pub(super) fn fitted(&mut self, bike: BikeId, sku: &str, despite: &str) -> Result<Done, Refusal> {
-        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let context = self.context();
         let situation = Situation::new(&context, bike)?;
         let Some(judged) = &situation.judged else {
             return Err(ScreenError::NotThere { what: "kit", name: sku.to_owned() }.into());
         };
+        // What is kept is in English, whatever the language of the screen.
+        let bike_now = &situation.screen.record.bike;
+        let (instruments, wanted) = (&situation.instruments, situation.wanted);
+        let report = judge(Voice::english(), bike_now, &judged.catalogue, instruments, wanted)?;
         let checked = NewCheck {
             bike: &situation.screen.record.bike,
-            report: &judged.report,
+            report: &report,
             instruments: &situation.instruments,
             sku: Some(sku),
             who: None,
@@ -306,7 +316,7 @@ impl Call<'_> {
         contact: Contact,
         note: &str,
     ) -> Result<Done, Refusal> {
-        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let context = self.context();
         let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
         self.book
             .transact(Op::Order, |work| work.queue_order(&draft))
