@@ -47,7 +47,8 @@ impl Voice<'_> {
         self.words.text(&id(kind, name))
     }
 
-    fn mark(&self, text: String) -> String {
+    /// A number that is written with a decimal point, in the notation.
+    pub fn mark(&self, text: String) -> String {
         match self.notation.mark {
             DecimalMark::Point => text,
             DecimalMark::Comma => text.replace('.', ","),

@@ -215,7 +215,7 @@ fn card(context: &Context<'_>, situation: &Situation, kit: &KitReport, currency:
             .filter(|_| !is_fitted)
             .map(|change| change_words(context, change)),
         caution: cuts.then(|| words.text("caution-cutting")),
-        price: format!("{} {currency}", kit.price),
+        price: format!("{} {currency}", context.voice().mark(kit.price.to_string())),
         stock: kit.stock.map(|stock| {
             words.with("stock", &[("stock", usize::try_from(stock).unwrap_or(usize::MAX).into())])
         }),

@@ -13,6 +13,7 @@ mod kits;
 mod mark;
 mod measure;
 mod record;
+mod refusal;
 mod situation;
 mod standing;
 mod steering;

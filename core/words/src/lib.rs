@@ -31,20 +31,22 @@ impl Language {
         }
     }
 
-    /// Its texts, as Fluent files: screens, measuring guide, reports, drawings.
-    pub fn sources(self) -> [&'static str; 4] {
+    /// Its texts, as Fluent files: screens, measuring guide, reports, drawings, field book.
+    pub fn sources(self) -> [&'static str; 5] {
         match self {
             Self::English => [
                 include_str!("../text/en.ftl"),
                 include_str!("../text/en-guide.ftl"),
                 include_str!("../text/en-report.ftl"),
                 include_str!("../text/en-drawing.ftl"),
+                include_str!("../text/en-book.ftl"),
             ],
             Self::German => [
                 include_str!("../text/de.ftl"),
                 include_str!("../text/de-guide.ftl"),
                 include_str!("../text/de-report.ftl"),
                 include_str!("../text/de-drawing.ftl"),
+                include_str!("../text/de-book.ftl"),
             ],
         }
     }
@@ -103,6 +105,11 @@ impl Words {
     /// The language.
     pub fn language(&self) -> Language {
         self.language
+    }
+
+    /// Whether there is a text of this id.
+    pub fn has(&self, id: &str) -> bool {
+        self.bundle.has_message(id)
     }
 
     /// A text without amounts. An id that the language lacks gives the id itself.

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use steerwright_core::bike::{Observable, observing};
+use steerwright_core::book::{Op, SignatureStatus};
 use steerwright_core::geometry::Figure;
 use steerwright_core::judgement::{Place, Task};
 use steerwright_core::orders::State;
@@ -107,6 +108,24 @@ fn made() -> Vec<String> {
     ids.extend(with("instrument", Instrument::ALL.iter().map(|tool| tool.name().to_owned()).collect()));
     ids.extend(with("claim", requirements()));
     ids.extend(with("drawn", vec!["front".to_owned(), "rear".to_owned()]));
+    ids.extend(with("op", Op::ALL.iter().map(|op| op.name().to_owned()).collect()));
+    let signatures = SignatureStatus::ALL.iter().map(|status| status.name().to_owned());
+    ids.extend(with("signature", signatures.collect()));
+    let nouns = ["bike", "check", "photo", "maker", "measurement"];
+    ids.extend(with("counted", nouns.map(str::to_owned).to_vec()));
+    let refused = [
+        "check_no_such_kit",
+        "check_kit_is_in",
+        "check_kit_is_not_in",
+        "check_does_not_fit",
+        "measurement_struck_already",
+        "measurement_not_struck",
+        "log_full",
+        "bike_tags",
+        "catalogue_number_taken",
+        "catalogue_older",
+    ];
+    ids.extend(with("refused", refused.map(str::to_owned).to_vec()));
     ids.extend(with("tool", Instrument::ALL.iter().map(|tool| tool.name().to_owned()).collect()));
     ids.extend(with("order", State::ALL.iter().map(|state| state.name().to_owned()).collect()));
     ids.extend(with("shop", ShopStatus::ALL.iter().map(|status| status.name().to_owned()).collect()));
@@ -171,7 +190,7 @@ fn every_id_in_the_code_is_there_and_none_is_left_over() {
             known.keys().filter(|id| !made.contains(*id) && !code.contains(&format!("\"{id}\""))).collect();
         assert!(unused.is_empty(), "{language:?}: no screen shows {unused:?}");
         // The id of a call stands right behind the method's name.
-        for call in [".text(", "words.with(", "say!("] {
+        for call in ["voice.text(", "words.text(", "frame.text(", "words.with(", "say!("] {
             for after in code.split(call).skip(1) {
                 // A macro's first argument is the voice.
                 let after =

@@ -7,7 +7,7 @@ use steerwright_core::screens::{Refusal, ScreenError, book};
 
 pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Result<Markup, ScreenError> {
     let view = book(frame.context)?;
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
     let text = typed.map_or("", |(typed, _)| typed.get("text"));
     Ok(frame.page(
         &view.title,

@@ -117,12 +117,12 @@ impl Page {
             Failure::NotThere => (StatusCode::NOT_FOUND, self.words.text("error-not-there")),
             Failure::Screen(
                 error @ (ScreenError::NotThere { .. } | ScreenError::Book(BookError::NotFound { .. })),
-            ) => (StatusCode::NOT_FOUND, error.to_string()),
-            Failure::Screen(error) => (StatusCode::UNPROCESSABLE_ENTITY, error.to_string()),
-            Failure::Refused(Refusal::Book(error @ BookError::Busy)) => {
-                (StatusCode::SERVICE_UNAVAILABLE, error.to_string())
+            ) => (StatusCode::NOT_FOUND, error.in_words(self.words)),
+            Failure::Screen(error) => (StatusCode::UNPROCESSABLE_ENTITY, error.in_words(self.words)),
+            Failure::Refused(refusal @ Refusal::Book(BookError::Busy)) => {
+                (StatusCode::SERVICE_UNAVAILABLE, refusal.in_words(self.words))
             }
-            Failure::Refused(refusal) => (StatusCode::UNPROCESSABLE_ENTITY, refusal.to_string()),
+            Failure::Refused(refusal) => (StatusCode::UNPROCESSABLE_ENTITY, refusal.in_words(self.words)),
         };
         html(status, layout::plain(self.words, &self.words.text("error-title"), &text))
     }

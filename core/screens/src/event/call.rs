@@ -1,6 +1,7 @@
 //! Carrying events out.
 
 use super::{DEMO_TAG, Done, Place, Question, Refusal};
+use crate::refusal;
 use crate::situation::{Situation, catalogue, judge};
 use crate::{Context, ScreenError};
 use steerwright_fieldbook::{
@@ -14,7 +15,7 @@ use steerwright_mechanics::geometry::TyreSize;
 use steerwright_metrology::quantity::{Instrument, Notation, Quantity, Unit};
 use steerwright_metrology::voice::Voice;
 use steerwright_protocol::wire::Contact;
-use steerwright_words::Words;
+use steerwright_words::{Words, say};
 
 /// What an event is carried out on.
 pub(super) struct Call<'b> {
@@ -73,7 +74,11 @@ impl Call<'_> {
             CatalogueImport { bytes: text.as_bytes(), file: "the file", signature: None, allow_older: false };
         let imported = self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
         let imported = imported.map_err(|error| in_one_line(error, "text"))?.output;
-        Ok(done(imported.text, Place::Book))
+        let number = imported.number.to_string();
+        let new = if imported.new { "new" } else { "known" };
+        let text = say!(self.words, "imported", new = new, number = number, maker = imported.maker);
+        let signature = imported.signature_status.in_words(self.context().voice());
+        Ok(done(format!("{text} {signature}"), Place::Book))
     }
 
     pub(super) fn edit(
@@ -151,8 +156,9 @@ impl Call<'_> {
         let reading = self.reading(typed)?;
         reading
             .check("the reading")
-            .map_err(|errors| Refusal::Field { field: "value", message: plain(&errors.to_string()) })?;
-        if let Some(question) = reading.question().filter(|_| !as_read) {
+            .map_err(|errors| refusal::reading(self.context().voice(), &reading, &errors))
+            .map_err(|message| Refusal::Field { field: "value", message })?;
+        if let Some(question) = reading.question_in(self.context().voice()).filter(|_| !as_read) {
             let keep = self
                 .words
                 .with("question-keep", &[("value", typed.value.trim().into()), ("unit", typed.unit.into())]);
@@ -180,8 +186,8 @@ impl Call<'_> {
         if typed.value.trim().is_empty() {
             return Err(Refusal::Field { field: "value", message: self.words.text("error-value") });
         }
-        let value =
-            typed_number(typed.value).map_err(|message| Refusal::Field { field: "value", message })?;
+        let value = typed_number(typed.value).map_err(|_| refusal::number(self.words, typed.value));
+        let value = value.map_err(|message| Refusal::Field { field: "value", message })?;
         let unit =
             [Unit::Mm, Unit::Cm, Unit::In, Unit::Deg].into_iter().find(|unit| unit.name() == typed.unit);
         let unit = unit.ok_or_else(|| ScreenError::NotThere { what: "unit", name: typed.unit.to_owned() })?;
@@ -238,7 +244,7 @@ impl Call<'_> {
                     let amounts = [("value", text.into()), ("low", (&low).into()), ("high", (&high).into())];
                     Err(Refusal::Field { field, message: self.words.with("error-wanted", &amounts) })
                 }
-                Err(message) => Err(Refusal::Field { field, message }),
+                Err(_) => Err(Refusal::Field { field, message: refusal::number(self.words, text) }),
             },
         };
         let change = number("change", change, [0.0, 5.0])?;
@@ -331,15 +337,17 @@ impl Call<'_> {
 
     pub(super) fn undo(&mut self, expected: &str) -> Result<Done, Refusal> {
         let place = Place::Bikes;
-        let last = self.book.read().next_undo()?.map(|last| last.description()).unwrap_or_default();
-        if !expected.is_empty() && expected != last {
-            let message = self.words.with("undo-other", &[("what", (&last).into())]);
+        let last = self.book.read().next_undo()?;
+        let is_last = |expected: &str| last.as_ref().is_some_and(|last| last.description() == expected);
+        if !expected.is_empty() && !is_last(expected) {
+            let what = last.map(|last| last.in_words(self.context().voice())).unwrap_or_default();
+            let message = say!(self.words, "undo-other", what = what);
             return Err(Refusal::Field { field: "expected", message });
         }
         let Some(outcome) = self.book.undo()? else {
             return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false });
         };
-        let description = outcome.output.description();
+        let description = outcome.output.in_words(self.context().voice());
         let place = match outcome.output.bikes.as_slice() {
             [(bike, _)] if self.book.read().bike_screen(*bike).is_ok() => Place::Bike(*bike),
             _ => place,
