@@ -7,12 +7,12 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use steerwright_core::bike::Observable;
 use steerwright_core::book::BikeQuery;
-use steerwright_core::catalogue::demo_catalogue;
 use steerwright_core::quantity::Quantity;
 use steerwright_core::screens::{
     Change, Event, ask, bike, bikes, book, kit, kits, look, measure, outbox, record, steering, undo,
 };
 use steerwright_core::words::Language;
+use steerwright_tests::fixture::demo_catalogue;
 
 const KIT: &str = "TT-4180-15";
 
@@ -67,6 +67,7 @@ fn texts(view: &impl Serialize, found: &mut BTreeSet<String>) {
                     if !matches!(
                         name.as_str(),
                         "name"
+                            | "expected"
                             | "owner"
                             | "bike_name"
                             | "notes"
@@ -136,9 +137,9 @@ fn every_text(language: Language) -> BTreeSet<String> {
     found
 }
 
-/// Words, without numbers and signs.
+/// Words, without numbers, signs and order codes.
 fn words(text: &str) -> Vec<&str> {
-    text.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).collect()
+    text.split(|c: char| !c.is_alphabetic()).filter(|word| word.contains(char::is_lowercase)).collect()
 }
 
 /// No English text of three words or more is part of a German one, and no German one has the small words of English.
@@ -189,4 +190,47 @@ fn a_kept_check_is_in_english() {
     bench.done(&Event::NoteFitted { bike: id, sku: KIT.to_owned(), despite: "test".to_owned() });
     let kept = bench.book.read().bike_screen(id).unwrap().checks.remove(0).report_json;
     assert!(kept.contains("This is a calculation from the readings given") && !kept.contains("Steuerrohr"));
+}
+
+/// What a form refuses says so in German, with a decimal comma, and what was expected.
+#[test]
+fn refusals_and_questions_are_in_german() {
+    let mut bench = Bench::demo_in(Language::German);
+    let id = bench.id("Hire bike 03");
+    let mut refused = |event: &Event| bench.apply(event).unwrap_err().in_words(&bench.words);
+    let offset = |value: &str| reading(id, "fork_offset", value, "caliper");
+    assert_eq!(refused(&offset("vier")), "„vier“ ist keine Zahl; erwartet werden Ziffern wie 112,5.");
+    assert_eq!(refused(&offset("1,234")), "„1,234“ kann 1234 oder 1.234 heißen; schreib eines von beiden.");
+    let question = refused(&offset("4,4"));
+    assert_eq!(
+        question,
+        "Gabelvorbiegung (Offset): 4,4 mm liegt außerhalb der üblichen 30 bis 60 mm. Meinst du 44 mm?"
+    );
+    let range = refused(&reading(id, "head_tube_length", "11,2", "caliper"));
+    assert!(
+        range.starts_with("Länge des Steuerrohrs: 11,2 mm ist nicht möglich; erwartet werden 60 bis 300 mm"),
+        "{range}"
+    );
+    let nothing = Event::Undo { expected: "something else".to_owned() };
+    assert!(refused(&nothing).starts_with("Seither wurde etwas anderes getan."));
+    let fitted = Event::NoteFitted { bike: id, sku: KIT.to_owned(), despite: String::new() };
+    assert!(refused(&fitted).contains("schreib, warum es trotzdem drin ist"), "{}", refused(&fitted));
+}
+
+/// What was done and is undone is told in German.
+#[test]
+fn undoing_tells_what_it_undid() {
+    let mut bench = Bench::demo_in(Language::German);
+    let id = bench.id("Hire bike 03");
+    bench.write(id, "head_tube_length", "112,5", "caliper").unwrap();
+    assert_eq!(
+        bench.done(&Event::Undo { expected: String::new() }).text,
+        "Rückgängig gemacht: Messwert eintragen (Hire bike 03): Länge des Steuerrohrs 112,5 mm."
+    );
+    let asked = order(&bench, "Hire bike 05");
+    bench.done(&asked);
+    assert_eq!(
+        bench.done(&Event::Undo { expected: String::new() }).text,
+        "Rückgängig gemacht: ein Kit anfragen oder die Anfrage ändern (Hire bike 05): Anfrage nach 1 TT-4180-15."
+    );
 }
