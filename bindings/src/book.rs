@@ -97,7 +97,7 @@ impl From<book::ActionSummary> for ActionSummary {
         Self {
             action: op,
             bikes: bikes.into_iter().map(|(id, name)| ActionBike { id, name }).collect(),
-            things,
+            things: things.into_iter().map(String::from).collect(),
             text: LocalizedText::new(format!("action.{}", op.name()), op.description()),
             english,
         }

@@ -19,7 +19,7 @@ pub use steerwright_fit::{advice, bike, catalogue, judgement};
 pub use steerwright_input as input;
 pub use steerwright_level as level;
 pub use steerwright_mechanics::{clearance, geometry, headset, press, steerer, tilt};
-pub use steerwright_metrology::{conformity, ids, practice, quantity, sentence, timestamp};
+pub use steerwright_metrology::{conformity, ids, practice, quantity, sentence, timestamp, voice};
 pub use steerwright_photo as photo;
 pub use steerwright_photogrammetry as photogrammetry;
 pub use steerwright_protocol as protocol;

@@ -3,7 +3,8 @@
 # and accessibility of every screen. Needs node, npm, chromium, firefox-esr.
 #
 #   workshop/page/browser.sh              the checks
-#   workshop/page/browser.sh shots FOLDER a picture of every screen, at 360 and 1280 px, light and dark
+#   workshop/page/browser.sh shots FOLDER [LOCALE]
+#                                         a picture of every screen, at 360 and 1280 px, light and dark
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cargo build -q -p steerwright-workshop
@@ -14,7 +15,7 @@ cp workshop/page/browser/package.json workshop/page/browser/*.mjs $modules/
 export STEERWRIGHT_COMMAND=$PWD/target/debug/steerwright
 if [ "${1:-}" = shots ]; then
     mkdir -p "$2"
-    node $modules/shots.mjs "$(realpath "$2")"
+    node $modules/shots.mjs "$(realpath "$2")" ${3:+"$3"}
 else
     node --test --test-concurrency=1 $modules/journeys.mjs $modules/firefox.mjs
 fi

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use steerwright_core::geometry::{Figure, TyreSize};
 use steerwright_core::input::typed_number;
 use steerwright_core::quantity::Estimate;
+use steerwright_core::words::Language;
 
 /// Which angle-adjusting headset fits this bike, what it needs, and how the bike steers before and after.
 #[derive(Debug, Parser)]
@@ -131,6 +132,9 @@ pub(crate) struct Open {
     /// Print the address and open no browser.
     #[arg(long)]
     pub(crate) no_browser: bool,
+    /// The language of the page, en or de; without it, the one that the browser asks for.
+    #[arg(long, value_name = "TAG", value_parser = language)]
+    pub(crate) language: Option<Language>,
 }
 
 #[derive(Debug, Args)]
@@ -377,6 +381,13 @@ fn between(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {
 
 fn change(text: &str) -> Result<f64, String> {
     between(text, 0.0, 10.0, "degrees").map_err(|error| format!("{error}; --steepen turns the change round"))
+}
+
+fn language(text: &str) -> Result<Language, String> {
+    Language::ALL
+        .into_iter()
+        .find(|language| language.tag() == text)
+        .ok_or_else(|| format!("`{text}` has no texts; expected en or de"))
 }
 
 fn head_angle(text: &str) -> Result<f64, String> {

@@ -25,14 +25,14 @@ pub use list::{
     Anchor, AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM,
     Target, Text,
 };
-pub use number_line::{NumberLineInput, NumberLineRow, StretchEnd, number_line};
+pub use number_line::{NumberLineInput, NumberLineRow, StretchEnd, number_line, number_line_in};
 pub use palette::Theme;
 pub use point::{BoundingBox, Point};
 pub use section::{
     Deepening, LeastClearance, Relief, ReliefSide, SectionEnd, SectionInput, SectionSeat, SectionSteerer,
-    head_tube_section,
+    head_tube_section, head_tube_section_in,
 };
-pub use side_view::{BikePoints, SideViewInput, side_view};
+pub use side_view::{BikePoints, SideViewInput, side_view, side_view_in};
 pub use svg::{SvgOptions, style_sheet};
 pub use text::text_width;
-pub use tool::tool_place;
+pub use tool::{tool_place, tool_place_in};

@@ -266,7 +266,8 @@ fn fit(work: &mut Work<'_>, id: CheckId, despite: Option<&str>) -> Result<(), In
         (Some(verdict @ (Verdict::WillNotGo | Verdict::MeasureFirst)), None) => {
             let word = if verdict == Verdict::WillNotGo { "does not fit" } else { "is not decided" };
             let what = format!("by this check the kit {word}; expected a reason why it is in all the same");
-            return Err(Inner::rule("check.does_not_fit", what));
+            let verdict = if verdict == Verdict::WillNotGo { "will_not_go" } else { "measure_first" };
+            return Err(Inner::rule("check.does_not_fit", what).with("verdict", verdict));
         }
         (_, Some(reason)) => {
             let reason = text::needed("the reason", reason, text::NOTE, Lines::One)?;

@@ -73,7 +73,7 @@ pub use signature::{PublicKey, SignatureStatus};
 pub use steerwright_fit::report::Comparison;
 pub use steerwright_metrology::ids::{BikeId, CheckId, MarksId, MeasurementId, MessageId, OrderId, PhotoId};
 pub use steerwright_metrology::timestamp::Timestamp;
-pub use summary::ActionSummary;
+pub use summary::{ActionSummary, Thing};
 pub use transact::{Changes, Op, Outcome, Screen, Work};
 
 // For the `orders` module, whose tables are in the same file.

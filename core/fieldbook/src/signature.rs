@@ -6,6 +6,7 @@ use ed25519_dalek::{Signature, VerifyingKey};
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 use serde::{Deserialize, Serialize, Serializer};
 use std::fmt;
+use steerwright_metrology::voice::Voice;
 
 /// The status of a catalogue's signature.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -36,18 +37,13 @@ impl SignatureStatus {
     }
 
     /// In a sentence, for the user.
-    pub fn description(self) -> &'static str {
-        match self {
-            Self::Verified => "Signed with the maker's key you pinned.",
-            Self::Unsigned => "Not signed: nothing shows that it comes from the maker unchanged.",
-            Self::UnsignedThoughPinned => {
-                "Not signed, although you pinned a key for this maker: ask the maker before you rely on it."
-            }
-            Self::Unchecked => {
-                "Signed, but you pinned no key for this maker, so the signature was not checked."
-            }
-            Self::OtherKey => "Signed with another key than the one you pinned for this maker.",
-        }
+    pub fn description(self) -> String {
+        self.in_words(Voice::english())
+    }
+
+    /// The same in another language.
+    pub fn in_words(self, voice: Voice<'_>) -> String {
+        voice.named("signature", self.name())
     }
 }
 

@@ -30,7 +30,7 @@ macro_rules! ops {
                 match self { $(Self::$variant => $name,)* }
             }
 
-            /// In words, to follow "Undo:": `strike out a measurement`.
+            /// In English words, to follow "Undo:": `strike out a measurement`.
             pub fn description(self) -> &'static str {
                 match self { $(Self::$variant => $says,)* }
             }

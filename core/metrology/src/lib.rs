@@ -8,3 +8,4 @@ pub mod practice;
 pub mod quantity;
 pub mod sentence;
 pub mod timestamp;
+pub mod voice;

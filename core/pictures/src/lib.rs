@@ -2,8 +2,8 @@
 
 use steerwright_drawing::{
     BikePoints, Deepening, Drawing, LeastClearance, NumberLineInput, NumberLineRow, Relief, ReliefSide,
-    SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput, StretchEnd, head_tube_section,
-    number_line, side_view, tool_place,
+    SectionEnd, SectionInput, SectionSeat, SectionSteerer, SideViewInput, StretchEnd, head_tube_section_in,
+    number_line_in, side_view_in, tool_place_in,
 };
 use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::catalogue::{Catalogue, Kit};
@@ -14,7 +14,9 @@ use steerwright_fit::report::{Handling, KitReport, Report, ScreenedSurvey, Turn}
 use steerwright_mechanics::clearance::{Side, measured_clearance};
 use steerwright_mechanics::geometry::{self, SideView, Survey, changed};
 use steerwright_mechanics::headset::{End, IDENTIFIED_FROM, Style, size};
-use steerwright_metrology::quantity::{Instruments, Quantity, quantity_info};
+use steerwright_metrology::quantity::{Instruments, Quantity};
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// Inputs of the pictures of one bike.
 struct Bench<'a> {
@@ -34,6 +36,17 @@ pub fn pictures(
     instruments: &Instruments,
     report: &Report,
 ) -> Vec<(String, Drawing)> {
+    pictures_in(Voice::english(), bike, catalogue, instruments, report)
+}
+
+/// The same in another language.
+pub fn pictures_in(
+    voice: Voice<'_>,
+    bike: &Bike,
+    catalogue: &Catalogue,
+    instruments: &Instruments,
+    report: &Report,
+) -> Vec<(String, Drawing)> {
     let findings = Findings::new(bike, instruments);
     let known = BikeKnowledge::new(bike, &findings);
     let survey = ScreenedSurvey::new(&findings);
@@ -46,23 +59,25 @@ pub fn pictures(
     for (index, line) in shown.enumerate() {
         let Some(kit) = catalogue.kit(&line.sku) else { continue };
         let Ok(prepared) = PreparedKit::for_direction(kit, catalogue, report.direction) else { continue };
-        let title = format!("{} with {}", bike.name, kit.sku);
+        let title = say!(voice, "drawn-bike-with-kit", bike = bike.name, kit = kit.sku);
         let section = section_input(&bench, kit, &prepared, &line.work, &title);
-        if let Some(Ok(drawing)) = section.as_ref().map(head_tube_section) {
+        if let Some(Ok(drawing)) = section.as_ref().map(|input| head_tube_section_in(voice, input)) {
             drawings.push((format!("section-{}", file_name(&kit.sku)), drawing));
         }
-        if let Some(Ok(drawing)) = kit_side_view(&bench, kit, &prepared, &title).as_ref().map(side_view) {
+        if let Some(Ok(drawing)) =
+            kit_side_view(&bench, kit, &prepared, &title).as_ref().map(|input| side_view_in(voice, input))
+        {
             drawings.push((format!("side-view-{}", file_name(&kit.sku)), drawing));
         }
         if index == 0
-            && let Ok(drawing) = number_line(&number_lines(line, &title))
+            && let Ok(drawing) = number_line_in(voice, &number_lines(voice, line, &title))
         {
             drawings.push((format!("holds-{}", file_name(&kit.sku)), drawing));
         }
     }
     for next in &report.measure_next {
         if let Some(what) = Quantity::from_name(&next.what) {
-            drawings.push((format!("where-{}", file_name(what.name())), tool_place(what)));
+            drawings.push((format!("where-{}", file_name(what.name())), tool_place_in(voice, what)));
         }
     }
     drawings
@@ -70,6 +85,11 @@ pub fn pictures(
 
 /// The side view of a handling report; `None` while it is not fully known.
 pub fn side_view_picture(report: &Handling) -> Option<Drawing> {
+    side_view_picture_in(Voice::english(), report)
+}
+
+/// The same in another language.
+pub fn side_view_picture_in(voice: Voice<'_>, report: &Handling) -> Option<Drawing> {
     let [before, after] = report.views.as_deref()?;
     let changed = report.change.values().any(|figure| figure.value.abs() > 1e-9);
     let input = SideViewInput {
@@ -77,7 +97,7 @@ pub fn side_view_picture(report: &Handling) -> Option<Drawing> {
         before: points(before),
         after: changed.then(|| points(after)),
     };
-    side_view(&input).ok()
+    side_view_in(voice, &input).ok()
 }
 
 /// Replaces all characters except letters, digits and hyphens, so that any order code gives a valid file name.
@@ -100,12 +120,12 @@ fn kit_side_view(bench: &Bench<'_>, kit: &Kit, prepared: &PreparedKit, title: &s
     })
 }
 
-fn number_lines(line: &KitReport, title: &str) -> NumberLineInput {
+fn number_lines(voice: Voice<'_>, line: &KitReport, title: &str) -> NumberLineInput {
     let end = |turn: Option<Turn>| {
-        turn.map(|turn| StretchEnd { at: turn.at, beyond: turn.verdict.words().to_owned() })
+        turn.map(|turn| StretchEnd { at: turn.at, beyond: voice.text(turn.verdict.id()) })
     };
     let rows = line.holds.iter().map(|holds| NumberLineRow {
-        label: quantity_info(holds.what).label.clone(),
+        label: voice.quantity(holds.what),
         unit: holds.unit,
         value: holds.value,
         u: holds.u,
@@ -113,8 +133,8 @@ fn number_lines(line: &KitReport, title: &str) -> NumberLineInput {
         to: end(holds.to),
     });
     NumberLineInput {
-        title: format!("{title}: how far the verdict holds"),
-        holds: line.verdict.words().to_owned(),
+        title: say!(voice, "drawn-how-far", title = title),
+        holds: voice.text(line.verdict.id()),
         rows: rows.collect(),
     }
 }

@@ -104,7 +104,10 @@ pub fn ask(context: &Context<'_>, id: BikeId, sku: &str) -> Result<AskView, Scre
         ),
         row("ask-bike", words.with("ask-readings", &[("count", readings.into())])),
         row("ask-verdict", kit.text.clone()),
-        row("ask-price", format!("{} {}", kit.price, report.catalogue.currency)),
+        row(
+            "ask-price",
+            format!("{} {}", context.voice().mark(kit.price.to_string()), report.catalogue.currency),
+        ),
     ];
     goes_along.push(row("ask-photos", words.text("ask-no-photos")));
     let only_question = (kind == Kind::Question).then(|| words.text("ask-only-question"));
@@ -167,9 +170,9 @@ fn line(context: &Context<'_>, order: &Order) -> Result<OutboxLine, ScreenError>
         _ => words.text(&format!("order-{}", order.state.name().replace('_', "-"))),
     };
     let said = order.shop.as_ref().and_then(|reply| reply.message.clone());
-    let reason = order.reason.as_ref().map(|reason| reason.description());
-    let fault = order.fault.as_ref().map(|fault| fault.description());
-    let changed = screen.changed.as_ref().map(|change| change.description());
+    let reason = order.reason.as_ref().map(|reason| reason.in_words(context.voice()));
+    let fault = order.fault.as_ref().map(|fault| fault.in_words(context.voice()));
+    let changed = screen.changed.as_ref().map(|change| change.in_words(context.voice()));
     let is_over = matches!(order.state, State::Withdrawn) || order.withdrawal;
     Ok(OutboxLine {
         id: order.id,

@@ -8,11 +8,11 @@ use crate::{Context, ScreenError};
 use serde::Serialize;
 use steerwright_drawing::Drawing;
 use steerwright_fieldbook::BikeId;
-use steerwright_fit::bike::{Observable, observing};
+use steerwright_fit::bike::Observable;
 use steerwright_fit::judgement::{Direction, TargetChange, Verdict, Wanted};
 use steerwright_fit::report::{KitReport, Report};
-use steerwright_metrology::quantity::{Dismantling, Quantity, Unit, quantity_info};
-use steerwright_pictures::pictures;
+use steerwright_metrology::quantity::{Dismantling, Quantity, Unit};
+use steerwright_pictures::pictures_in;
 
 /// A bike's screen.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -120,7 +120,7 @@ pub struct DimensionRow {
 pub fn bike(context: &Context<'_>, id: BikeId) -> Result<BikeView, ScreenError> {
     let situation = Situation::new(context, id)?;
     let (sign, _) = standing(context, &situation);
-    let (drawing, wrong_if_drawing) = drawings(&situation);
+    let (drawing, wrong_if_drawing) = drawings(context, &situation);
     let words = context.words;
     let wrong_if = situation.best().map(|best| best.holds.iter().map(|it| capital(&it.text)).collect());
     let readings =
@@ -174,7 +174,10 @@ fn answer(context: &Context<'_>, situation: &Situation) -> Answer {
     }
     if let Some(check) = fitted(situation) {
         let (_, title) = standing(context, situation);
-        let why = check.comparison.as_ref().map_or_else(|| words.text("answer-fitted"), |it| it.text.clone());
+        let why = check
+            .comparison
+            .as_ref()
+            .map_or_else(|| words.text("answer-fitted"), |it| it.in_words(context.voice()));
         return Answer { title, why };
     }
     let (Some(report), Some(best)) = (situation.report(), situation.best()) else {
@@ -266,13 +269,13 @@ fn no_drawing(situation: &Situation) -> &'static str {
 }
 
 /// The section with the kit that the answer speaks of, and how far that answer holds.
-fn drawings(situation: &Situation) -> (Option<Drawing>, Option<Drawing>) {
+fn drawings(context: &Context<'_>, situation: &Situation) -> (Option<Drawing>, Option<Drawing>) {
     let (Some(judged), Some(best)) = (situation.judged.as_ref(), drawn(situation)) else {
         return (None, None);
     };
     let only = Report { kits: vec![best.clone()], measure_next: Vec::new(), ..judged.report.clone() };
     let bike = &situation.screen.record.bike;
-    let mut drawings = pictures(bike, &judged.catalogue, &situation.instruments, &only);
+    let mut drawings = pictures_in(context.voice(), bike, &judged.catalogue, &situation.instruments, &only);
     let mut take = |start: &str| {
         let at = drawings.iter().position(|(name, _)| name.starts_with(start))?;
         Some(drawings.swap_remove(at).1)
@@ -331,7 +334,7 @@ fn quantity_row(context: &Context<'_>, situation: &Situation, what: Quantity) ->
     let unit = if what.base_unit() == Unit::Deg { Unit::Deg } else { Unit::Mm };
     DimensionRow {
         what: what.name().to_owned(),
-        label: quantity_info(what).label.clone(),
+        label: context.voice().quantity(what),
         value: found
             .map_or_else(|| context.words.text("not-measured"), |found| context.estimate(found, unit)),
         known: found.is_some(),
@@ -344,7 +347,7 @@ fn look_row(context: &Context<'_>, situation: &Situation, look: Observable) -> D
     let observed = &situation.screen.record.bike.observed;
     DimensionRow {
         what: look.name().to_owned(),
-        label: observing(look).label.clone(),
+        label: context.voice().named("observable", look.name()),
         value: crate::measure::seen_words(context, observed, look)
             .unwrap_or_else(|| context.words.text("not-looked-at")),
         known: observed.is_known(look),

@@ -46,7 +46,7 @@ pub fn book(context: &Context<'_>) -> Result<BookView, ScreenError> {
                 "book-catalogue",
                 &[("number", (&number).into()), ("issued", (&used.issued).into()), ("kits", kits.into())],
             ),
-            signature: used.signature_status.description().to_owned(),
+            signature: used.signature_status.in_words(context.voice()),
         });
     }
     Ok(BookView {

@@ -2,12 +2,13 @@
 
 use crate::{Context, Shown};
 use steerwright_fieldbook::Timestamp;
-use steerwright_metrology::quantity::{DecimalMark, Estimate, Unit, shown, trimmed};
+use steerwright_metrology::quantity::{Estimate, Unit, shown};
+pub(crate) use steerwright_metrology::voice::capital;
 
 impl Context<'_> {
     /// "112.0 ± 0.5 mm", as far as the uncertainty warrants digits.
     pub(crate) fn estimate(&self, estimate: Estimate, unit: Unit) -> String {
-        shown(estimate, unit, self.notation).text
+        self.voice().estimate(estimate, unit)
     }
 
     /// Value and uncertainty apart, each with its unit.
@@ -22,20 +23,12 @@ impl Context<'_> {
 
     /// A number with at most `decimals`, without a unit.
     pub(crate) fn number(&self, value: f64, decimals: usize) -> String {
-        let text = trimmed(value, decimals);
-        match self.notation.mark {
-            DecimalMark::Point => text,
-            DecimalMark::Comma => text.replace('.', ","),
-        }
+        self.voice().number(value, decimals)
     }
 
     /// A number with exactly `decimals`.
     pub(crate) fn fixed(&self, value: f64, decimals: usize) -> String {
-        let text = format!("{value:.decimals$}");
-        match self.notation.mark {
-            DecimalMark::Point => text,
-            DecimalMark::Comma => text.replace('.', ","),
-        }
+        self.voice().fixed(value, decimals)
     }
 
     /// Minutes of work, at least one.
@@ -56,10 +49,4 @@ impl Context<'_> {
 /// A name from a file format in words: `steel_rule` is "steel rule".
 pub(crate) fn spoken(name: &str) -> String {
     name.replace('_', " ")
-}
-
-/// The first letter in upper case.
-pub(crate) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

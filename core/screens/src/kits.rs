@@ -11,7 +11,7 @@ use steerwright_drawing::Drawing;
 use steerwright_fieldbook::{BikeId, CheckId};
 use steerwright_fit::judgement::{Direction, State, TargetChange, Verdict};
 use steerwright_fit::report::{KitReport, Report};
-use steerwright_pictures::pictures;
+use steerwright_pictures::pictures_in;
 use steerwright_protocol::wire::OrderRequest;
 
 /// The kits for a bike.
@@ -217,7 +217,7 @@ fn card(context: &Context<'_>, situation: &Situation, kit: &KitReport, currency:
             .filter(|_| !is_fitted)
             .map(|change| change_words(context, change)),
         caution: cuts.then(|| words.text("caution-cutting")),
-        price: format!("{} {currency}", kit.price),
+        price: format!("{} {currency}", context.voice().mark(kit.price.to_string())),
         stock: kit.stock.map(|stock| {
             words.with("stock", &[("stock", usize::try_from(stock).unwrap_or(usize::MAX).into())])
         }),
@@ -283,7 +283,7 @@ pub fn kit(context: &Context<'_>, id: BikeId, sku: &str) -> Result<KitView, Scre
         notes: found.notes.iter().map(|note| note.text.clone()).collect(),
         cautions: report.cautions.clone(),
         wrong_if: found.holds.iter().map(|it| crate::figures::capital(&it.text)).collect(),
-        drawings: pictures(bike, &judged.catalogue, &situation.instruments, &only),
+        drawings: pictures_in(context.voice(), bike, &judged.catalogue, &situation.instruments, &only),
         fitted: fitted(&situation).filter(|check| check.sku.as_deref() == Some(sku)).map(|check| check.id),
         needs_reason: !matches!(found.verdict, Verdict::GoesIn | Verdict::GoesInAfterWork),
     })

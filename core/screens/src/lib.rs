@@ -14,6 +14,7 @@ mod mark;
 mod measure;
 mod record;
 mod shop;
+mod refusal;
 mod situation;
 mod standing;
 mod steering;
@@ -37,6 +38,7 @@ pub use undo::{UndoView, undo};
 use steerwright_fieldbook::{BookError, Reader};
 use steerwright_fit::report::{CheckError, HandlingError};
 use steerwright_metrology::quantity::Notation;
+use steerwright_metrology::voice::Voice;
 use steerwright_words::Words;
 
 /// What every view model is computed from.
@@ -48,6 +50,13 @@ pub struct Context<'a> {
     pub words: &'a Words,
     /// How numbers are written.
     pub notation: Notation,
+}
+
+impl<'a> Context<'a> {
+    /// What sentences are made with.
+    pub(crate) fn voice(&self) -> Voice<'a> {
+        Voice { words: self.words, notation: self.notation }
+    }
 }
 
 /// Why there is no view model.

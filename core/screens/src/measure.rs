@@ -5,7 +5,7 @@ use crate::mark::Mark;
 use crate::situation::{Situation, judge};
 use crate::{Context, NextStep, ScreenError};
 use serde::Serialize;
-use steerwright_drawing::{Drawing, tool_place};
+use steerwright_drawing::{Drawing, tool_place_in};
 use steerwright_fieldbook::{BikeId, MeasurementId};
 use steerwright_fit::advice::of_quantity;
 use steerwright_fit::bike::{Bike, Findings, Observable, Observed, observing};
@@ -111,7 +111,8 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
     let (known, words) = (BikeKnowledge::new(&screen.record.bike, &screen.findings), context.words);
     let facts =
         Facts::new(&known, screen.record.wanted.map_or(Direction::default(), |wanted| wanted.direction));
-    let instruction = of_quantity(quantity, &known, &facts).instruction;
+    let variant = of_quantity(quantity, &known, &facts).variant;
+    let [place, trap] = context.voice().measuring(quantity, variant);
     let mut tools: Vec<Instrument> = vec![info.tool];
     tools.extend(info.better);
     tools.extend(Instrument::ALL.into_iter().filter(|tool| *tool != Instrument::Photo));
@@ -140,10 +141,10 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
         bike: id,
         bike_name: screen.record.bike.name.clone(),
         what: quantity.name().to_owned(),
-        title: capital(&info.label),
-        drawing: tool_place(quantity),
-        place: instruction.place.to_owned(),
-        trap: instruction.trap.to_owned(),
+        title: capital(&context.voice().quantity(quantity)),
+        drawing: tool_place_in(context.voice(), quantity),
+        place,
+        trap,
         known: screen.findings.get(quantity).map(|found| {
             let found = context.estimate(found, quantity.base_unit());
             words.with("measure-known", &[("value", (&found).into())])
@@ -187,7 +188,8 @@ pub fn look(context: &Context<'_>, id: BikeId, what: &str) -> Result<LookView, S
     let advised_out = next.is_some_and(|next| next.state.includes(Dismantling::ForkOut));
     let is_seat = matches!(look, Observable::UpperSeat | Observable::LowerSeat);
     let is_out = observed.fork_out.unwrap_or(false);
-    let instruction = row.instruction((is_out || advised_out) && is_seat);
+    let variant = row.fork_out.as_ref().filter(|_| (is_out || advised_out) && is_seat).map(|_| "fork_out");
+    let [place, trap] = context.voice().place_and_trap("looking", look.name(), variant);
     let choice = |name: &&'static str| AnswerChoice {
         name: (*name).to_owned(),
         text: context.words.text(&format!("seen-{}", name.replace('_', "-"))),
@@ -203,9 +205,9 @@ pub fn look(context: &Context<'_>, id: BikeId, what: &str) -> Result<LookView, S
         bike: id,
         bike_name: situation.screen.record.bike.name.clone(),
         what: look.name().to_owned(),
-        title: capital(&row.label),
-        place: instruction.place.to_owned(),
-        trap: instruction.trap.to_owned(),
+        title: capital(&context.voice().named("observable", look.name())),
+        place,
+        trap,
         fork_out: is_seat.then(|| (context.words.text("look-fork-out"), is_out)),
         answers: answers(look).iter().map(choice).collect(),
     })
@@ -247,7 +249,7 @@ pub fn difference(context: &Context<'_>, bike: BikeId, id: MeasurementId) -> Res
     let value = if unit == Unit::Deg { format!("{value}°") } else { format!("{value} {unit}") };
     let written = context.words.with(
         "written-down",
-        &[("what", quantity_info(what).label.as_str().into()), ("value", (&value).into())],
+        &[("what", (&context.voice().quantity(what)).into()), ("value", (&value).into())],
     );
     let next = crate::standing::next_step(context, &situation);
     let Some(judged) = &situation.judged else { return Ok(Difference { text: written, next }) };
@@ -257,7 +259,7 @@ pub fn difference(context: &Context<'_>, bike: BikeId, id: MeasurementId) -> Res
         measured.remove(place);
     }
     let before = Bike { measured, ..now.clone() };
-    let was = judge(&before, &judged.catalogue, &situation.instruments, situation.wanted)?;
+    let was = judge(context.voice(), &before, &judged.catalogue, &situation.instruments, situation.wanted)?;
     let settled = settled(context, &was, &judged.report);
     let disagree = Findings::new(now, &situation.instruments).is_contradicted(what);
     let changed = if disagree { context.words.text(Mark::Disagree.word()) } else { settled };

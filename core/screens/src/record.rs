@@ -4,7 +4,7 @@ use crate::standing::order_state;
 use crate::{Context, ScreenError};
 use serde::Serialize;
 use steerwright_fieldbook::{BikeId, CheckId, MeasurementId, OrderId};
-use steerwright_metrology::quantity::{Unit, quantity_info};
+use steerwright_metrology::quantity::Unit;
 
 /// The record of a bike, newest first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -91,7 +91,7 @@ pub fn record(context: &Context<'_>, id: BikeId) -> Result<RecordView, ScreenErr
             let at = context.when(row.recorded_at);
             LogLine {
                 id: row.id,
-                text: format!("{} {value}, {tool}", quantity_info(reading.what).label),
+                text: format!("{} {value}, {tool}", context.voice().quantity(reading.what)),
                 when: row.who.as_ref().map_or_else(|| at.clone(), |who| format!("{at}, {who}")),
                 struck: row
                     .struck
@@ -112,7 +112,7 @@ pub fn record(context: &Context<'_>, id: BikeId) -> Result<RecordView, ScreenErr
             },
             when: context.when(check.made_at),
             fitted: check.is_fitted(),
-            comparison: check.comparison.as_ref().map(|it| it.text.clone()),
+            comparison: check.comparison.as_ref().map(|it| it.in_words(context.voice())),
         })
         .collect();
     let orders: Vec<OrderLine> = screen

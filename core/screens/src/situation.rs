@@ -5,8 +5,9 @@ use steerwright_fieldbook::{BikeId, BikeScreen, Reader};
 use steerwright_fit::bike::{Bike, Disagreement};
 use steerwright_fit::catalogue::Catalogue;
 use steerwright_fit::judgement::Wanted;
-use steerwright_fit::report::{KitReport, Options, Report, check};
+use steerwright_fit::report::{KitReport, Options, Report, check_in};
 use steerwright_metrology::quantity::Instruments;
+use steerwright_metrology::voice::Voice;
 
 /// A bike, what is wanted of it, and the check against the book's catalogue.
 pub(crate) struct Situation {
@@ -49,7 +50,7 @@ impl Situation {
         let wanted = screen.record.wanted.unwrap_or_default();
         let judged = catalogue
             .map(|catalogue| {
-                let report = judge(&screen.record.bike, &catalogue, &instruments, wanted)?;
+                let report = judge(context.voice(), &screen.record.bike, &catalogue, &instruments, wanted)?;
                 Ok::<_, ScreenError>(Judged { catalogue, report })
             })
             .transpose()?;
@@ -77,13 +78,14 @@ impl Situation {
     }
 }
 
-/// A check of a bike for what its rider wants.
+/// A check of a bike for what its rider wants, in the user's language.
 pub(crate) fn judge(
+    voice: Voice<'_>,
     bike: &Bike,
     catalogue: &Catalogue,
     instruments: &Instruments,
     wanted: Wanted,
 ) -> Result<Report, ScreenError> {
     let options = Options { direction: wanted.direction, target: wanted.target, only: None };
-    Ok(check(bike, catalogue, instruments, &options)?)
+    Ok(check_in(voice, bike, catalogue, instruments, &options)?)
 }

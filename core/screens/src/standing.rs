@@ -7,10 +7,10 @@ use crate::{Context, NextStep, StepTarget};
 use steerwright_fieldbook::KeptCheck;
 use steerwright_fieldbook::OrderSummary;
 use steerwright_fieldbook::orders::State;
-use steerwright_fit::bike::{Observable, observing};
+use steerwright_fit::bike::Observable;
 use steerwright_fit::judgement::{Task, Verdict, Work};
 use steerwright_fit::report::{KitReport, MeasureNext};
-use steerwright_metrology::quantity::{Dismantling, Quantity, Unit, quantity_info};
+use steerwright_metrology::quantity::{Dismantling, Quantity, Unit};
 use steerwright_protocol::wire::ShopStatus;
 
 /// A bike's sign and its sentence in the list.
@@ -40,7 +40,7 @@ pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, S
             words.with("standing-fits-after-work", &[sku, ("jobs", jobs(best).into())])
         }
         Verdict::MeasureFirst => match situation.report().and_then(|report| report.measure_next.first()) {
-            Some(next) => words.with("standing-measure", &[("what", (&label(&next.what)).into())]),
+            Some(next) => words.with("standing-measure", &[("what", (&label(context, &next.what)).into())]),
             None => words.text("standing-undecided"),
         },
         Verdict::WillNotGo => {
@@ -97,7 +97,7 @@ pub(crate) fn contradiction(context: &Context<'_>, situation: &Situation) -> Str
     context.words.with(
         "standing-disagree",
         &[
-            ("what", (&capital(&quantity_info(pair.what).label)).into()),
+            ("what", (&capital(&context.voice().quantity(pair.what))).into()),
             ("first", (&first).into()),
             ("second", (&second).into()),
         ],
@@ -140,11 +140,11 @@ pub(crate) fn reason(context: &Context<'_>, kit: &KitReport) -> String {
 }
 
 /// The label of a quantity or an observation, by its name in the bike file.
-fn label(what: &str) -> String {
+fn label(context: &Context<'_>, what: &str) -> String {
     let look = Observable::ALL.into_iter().find(|look| look.name() == what);
     match (look, Quantity::from_name(what)) {
-        (Some(look), _) => observing(look).label.clone(),
-        (None, Some(quantity)) => quantity_info(quantity).label.clone(),
+        (Some(look), _) => context.voice().named("observable", look.name()),
+        (None, Some(quantity)) => context.voice().quantity(quantity),
         (None, None) => what.to_owned(),
     }
 }
@@ -160,7 +160,7 @@ pub(crate) fn next_step(context: &Context<'_>, situation: &Situation) -> Option<
         });
     }
     if let Some(pair) = situation.contradiction() {
-        let label = quantity_info(pair.what).label.clone();
+        let label = context.voice().quantity(pair.what);
         return Some(NextStep {
             title: words.with("next-again", &[("what", (&label).into())]),
             detail: words.text("next-again-detail"),
@@ -221,7 +221,7 @@ fn doubt(context: &Context<'_>, situation: &Situation, best: &KitReport) -> Opti
     };
     let what = best.holds.iter().map(|holds| holds.what).find(|what| once(*what))?;
     Some(NextStep {
-        title: context.words.with("next-doubt", &[("what", quantity_info(what).label.as_str().into())]),
+        title: context.words.with("next-doubt", &[("what", (&context.voice().quantity(what)).into())]),
         detail: context.words.text("next-doubt-detail"),
         target: StepTarget::Measure(what.name().to_owned()),
     })
@@ -242,7 +242,7 @@ fn to_do(situation: &Situation) -> impl Iterator<Item = &MeasureNext> {
 /// A step that measures or looks at something.
 fn measure_step(context: &Context<'_>, situation: &Situation, next: &MeasureNext) -> NextStep {
     let words = context.words;
-    let name = label(&next.what);
+    let name = label(context, &next.what);
     let look = Observable::ALL.into_iter().find(|look| look.name() == next.what);
     let observed = &situation.screen.record.bike.observed;
     let is_again = look.is_some_and(|look| crate::measure::seen_name(observed, look).is_some());

@@ -8,8 +8,8 @@ use steerwright_fieldbook::BikeId;
 use steerwright_fit::bike::Findings;
 use steerwright_fit::report::{Modification, handling};
 use steerwright_mechanics::geometry::Figure;
-use steerwright_metrology::quantity::{Estimate, Quantity, Unit, quantity_info};
-use steerwright_pictures::side_view_picture;
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit};
+use steerwright_pictures::side_view_picture_in;
 
 /// A change that is tried; an absent field stays as it is.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
@@ -127,7 +127,7 @@ pub fn steering(context: &Context<'_>, id: BikeId, change: &Change) -> Result<St
         ..Modification::default()
     };
     let report = handling(bike, &situation.instruments, &modification)?;
-    let drawing = side_view_picture(&report);
+    let drawing = side_view_picture_in(context.voice(), &report);
     let line = |figure: &Figure| {
         let label = words.text(&format!("figure-{}", figure.name().replace('_', "-")));
         let text = |estimate: Option<&steerwright_fit::report::FigureReport>| {
@@ -147,14 +147,14 @@ pub fn steering(context: &Context<'_>, id: BikeId, change: &Change) -> Result<St
                 format!("{sign}{}", context.number(it.value, decimals))
             }),
             missing: missing.map(|missing| {
-                let needs: Vec<&str> =
-                    missing.needs.iter().map(|what| quantity_info(*what).label.as_str()).collect();
+                let needs: Vec<String> =
+                    missing.needs.iter().map(|what| context.voice().quantity(*what)).collect();
                 let needs = needs.join(", ");
                 words.with("figure-missing", &[("needs", (&needs).into())])
             }),
         }
     };
-    let assumed: Vec<&str> = report.assumed.iter().map(|what| quantity_info(*what).label.as_str()).collect();
+    let assumed: Vec<String> = report.assumed.iter().map(|what| context.voice().quantity(*what)).collect();
     let assumed = assumed.join(", ");
     Ok(SteeringView {
         bike: id,
@@ -241,7 +241,7 @@ fn sliders(context: &Context<'_>, findings: &Findings, change: &Change) -> Vec<S
         let id = if asked.is_none() { "slider-mm-as-it-is" } else { "slider-mm" };
         sliders.push(Slider {
             name,
-            label: crate::figures::capital(&quantity_info(what).label),
+            label: crate::figures::capital(&context.voice().quantity(what)),
             min: (as_it_is - reach).max(0.0),
             max: as_it_is + reach,
             step,

@@ -1,36 +1,66 @@
-//! Every sentence of the screens, by id (Project Fluent, syntax 1.0).
+//! Every sentence of screens, reports and drawings, by id (Project Fluent, syntax 1.0).
 //!
 //! Amounts come in as text: `metrology` rounds and formats them, so that no language file has a rule about digits.
 
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
+use fluent_langneg::parse_accepted_languages;
 use std::fmt;
+use std::sync::LazyLock;
 use unic_langid::LanguageIdentifier;
 
-/// A language of the screens.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+/// A language of the texts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Language {
     /// English.
     #[default]
     English,
+    /// German.
+    German,
 }
 
 impl Language {
     /// Every language.
-    pub const ALL: [Self; 1] = [Self::English];
+    pub const ALL: [Self; 2] = [Self::English, Self::German];
 
     /// Its tag (RFC 5646).
     pub fn tag(self) -> &'static str {
         match self {
             Self::English => "en",
+            Self::German => "de",
         }
     }
 
-    /// Its texts, as a Fluent file.
-    pub fn source(self) -> &'static str {
+    /// Its texts, as Fluent files: screens, measuring guide, reports, drawings, field book.
+    pub fn sources(self) -> [&'static str; 5] {
         match self {
-            Self::English => include_str!("../text/en.ftl"),
+            Self::English => [
+                include_str!("../text/en.ftl"),
+                include_str!("../text/en-guide.ftl"),
+                include_str!("../text/en-report.ftl"),
+                include_str!("../text/en-drawing.ftl"),
+                include_str!("../text/en-book.ftl"),
+            ],
+            Self::German => [
+                include_str!("../text/de.ftl"),
+                include_str!("../text/de-guide.ftl"),
+                include_str!("../text/de-report.ftl"),
+                include_str!("../text/de-drawing.ftl"),
+                include_str!("../text/de-book.ftl"),
+            ],
         }
+    }
+
+    /// The first language of a list that has texts: of an `Accept-Language` header, or of a locale such as `de_AT.UTF-8`.
+    /// `None` where the list names none of them.
+    pub fn first_of(wanted: &str) -> Option<Self> {
+        let locale = wanted.split(['.', '@']).next().unwrap_or_default();
+        let wanted = parse_accepted_languages(if wanted.contains(',') { wanted } else { locale });
+        wanted.iter().find_map(|wanted| {
+            Self::ALL.into_iter().find(|language| {
+                language.tag().parse::<LanguageIdentifier>().is_ok_and(|it| it.language == wanted.language)
+            })
+        })
     }
 }
 
@@ -55,14 +85,31 @@ impl Words {
         // terminal shows and a test has to strip. Both directions never meet in the languages there are.
         bundle.set_use_isolating(false);
         // A test reads each file: it has no errors and no id twice.
-        let resource = FluentResource::try_new(language.source().to_owned());
-        bundle.add_resource_overriding(resource.unwrap_or_else(|(partial, _)| partial));
+        for source in language.sources() {
+            let resource = FluentResource::try_new(source.to_owned());
+            bundle.add_resource_overriding(resource.unwrap_or_else(|(partial, _)| partial));
+        }
         Self { language, bundle }
+    }
+
+    /// The texts of a language, made once.
+    pub fn of(language: Language) -> &'static Self {
+        static ENGLISH: LazyLock<Words> = LazyLock::new(|| Words::new(Language::English));
+        static GERMAN: LazyLock<Words> = LazyLock::new(|| Words::new(Language::German));
+        match language {
+            Language::English => &ENGLISH,
+            Language::German => &GERMAN,
+        }
     }
 
     /// The language.
     pub fn language(&self) -> Language {
         self.language
+    }
+
+    /// Whether there is a text of this id.
+    pub fn has(&self, id: &str) -> bool {
+        self.bundle.has_message(id)
     }
 
     /// A text without amounts. An id that the language lacks gives the id itself.
@@ -111,8 +158,34 @@ impl<'a> From<&'a String> for Amount<'a> {
     }
 }
 
+impl<'a> From<&'a &str> for Amount<'a> {
+    fn from(text: &'a &str) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl<'a> From<&'a &String> for Amount<'a> {
+    fn from(text: &'a &String) -> Self {
+        Self::Text(text)
+    }
+}
+
 impl From<usize> for Amount<'_> {
     fn from(count: usize) -> Self {
         Self::Count(count)
     }
+}
+
+impl From<&usize> for Amount<'_> {
+    fn from(count: &usize) -> Self {
+        Self::Count(*count)
+    }
+}
+
+/// A text with amounts by name: `say!(words, "question-keep", value = text, unit = "mm")`.
+#[macro_export]
+macro_rules! say {
+    ($words:expr, $id:expr $(, $name:ident = $amount:expr)* $(,)?) => {
+        $words.with($id, &[$((stringify!($name), $crate::Amount::from(&$amount))),*])
+    };
 }

@@ -1,6 +1,7 @@
 //! Screens as data: view models of the demo crew's bikes, what events do, the page without a browser, and the words.
 
 mod events;
+mod german;
 mod page;
 mod views;
 mod words;
@@ -22,14 +23,22 @@ struct Bench {
 impl Bench {
     /// An empty book.
     fn empty() -> Self {
+        Self::empty_in(Language::English)
+    }
+
+    fn empty_in(language: Language) -> Self {
         let folder = TempBook::new();
         let book = folder.open();
-        Self { _folder: folder, book, words: Words::new(Language::English), notation: Notation::default() }
+        Self { _folder: folder, book, words: Words::new(language), notation: Notation::of(language) }
     }
 
     /// With the demo crew's bikes.
     fn demo() -> Self {
-        let mut bench = Self::empty();
+        Self::demo_in(Language::English)
+    }
+
+    fn demo_in(language: Language) -> Self {
+        let mut bench = Self::empty_in(language);
         bench.done(&Event::AddDemo);
         bench
     }

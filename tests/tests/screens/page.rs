@@ -306,3 +306,27 @@ fn a_page_tells_the_version_it_shows() {
     browser.bench.done(&Event::AddBike { name: "Ada's bike".to_owned(), owner: String::new() });
     assert_ne!(version(&text(&browser.get("/"))), first);
 }
+
+/// A page without a language of its own takes the browser's, with its decimal comma; one that was told a language keeps it.
+#[test]
+fn the_language_is_the_browsers_unless_told() {
+    let mut browser = Browser::entered(Bench::demo());
+    browser.page = Page::new(None, None, Access::new(HOST, "ANOTHERKEY", SESSION));
+    let id = browser.bench.id("Hire bike 05");
+    let mut get = |wanted: &str| {
+        let request = browser.request(Method::GET, &format!("/bikes/{id}"));
+        let request = request.header(header::ACCEPT_LANGUAGE, wanted).body(Vec::new()).unwrap();
+        text(&browser.send(&request))
+    };
+    let german = get("de-CH,de;q=0.9,en;q=0.8");
+    assert!(german.contains("lang=\"de\"") && german.contains("112,0 ± 0,5 mm"), "{german}");
+    assert!(german.contains("passt nach 1 Arbeit"));
+    for wanted in ["en-GB,en;q=0.9,de;q=0.5", "fr", ""] {
+        let english = get(wanted);
+        assert!(english.contains("lang=\"en\"") && english.contains("112.0 ± 0.5 mm"), "{wanted}");
+    }
+    browser.page = Page::new(Language::German, None, Access::new(HOST, "ATHIRDKEY", SESSION));
+    let request = browser.request(Method::GET, "/").header(header::ACCEPT_LANGUAGE, "en");
+    let told = browser.send(&request.body(Vec::new()).unwrap());
+    assert!(text(&told).contains("lang=\"de\""));
+}

@@ -9,7 +9,7 @@ use steerwright_core::screens::{
 };
 
 /// A view model as JSON without its drawings.
-fn shown(view: &impl Serialize) -> String {
+pub(crate) fn shown(view: &impl Serialize) -> String {
     fn without_drawings(value: &mut Value) {
         match value {
             Value::Object(fields) => {
@@ -35,7 +35,7 @@ fn shown(view: &impl Serialize) -> String {
     serde_json::to_string_pretty(&value).unwrap()
 }
 
-fn golden(name: &str, view: &impl Serialize) {
+pub(crate) fn golden(name: &str, view: &impl Serialize) {
     insta::with_settings!({snapshot_path => "../../data/golden/screens", prepend_module_to_snapshot => false, omit_expression => true}, {
         insta::assert_snapshot!(name, shown(view));
     });

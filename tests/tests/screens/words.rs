@@ -3,32 +3,58 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
-use steerwright_core::bike::Observable;
+use steerwright_core::bike::{Observable, observing};
+use steerwright_core::book::{Op, SignatureStatus};
 use steerwright_core::geometry::Figure;
 use steerwright_core::judgement::{Place, Task};
 use steerwright_core::orders::State;
 use steerwright_core::protocol::wire::ShopStatus;
-use steerwright_core::quantity::Instrument;
+use steerwright_core::quantity::{Instrument, Quantity, quantity_info};
 use steerwright_core::screens::answers;
+use steerwright_core::voice;
 use steerwright_core::words::{Language, Words};
 
-/// The ids of a language file with the amounts that their texts name.
+/// The ids of a language's files with the amounts that their texts name.
 fn messages(language: Language) -> BTreeMap<String, BTreeSet<String>> {
-    let source = language.source();
     let mut messages: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
-    let mut current = None;
-    for line in source.lines().filter(|line| !line.starts_with('#')) {
-        if let Some((id, _)) = line.split_once(" = ").filter(|_| !line.starts_with([' ', '*', '}'])) {
-            assert!(messages.insert(id.to_owned(), BTreeSet::new()).is_none(), "{id} is there twice");
-            current = Some(id.to_owned());
-        }
-        let Some(id) = &current else { continue };
-        for part in line.split("{ $").skip(1) {
-            let name: String = part.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
-            messages.get_mut(id).unwrap().insert(name);
+    for source in language.sources() {
+        let mut current = None;
+        for line in source.lines().filter(|line| !line.starts_with('#')) {
+            if let Some((id, _)) = line.split_once(" = ").filter(|_| !line.starts_with([' ', '*', '}'])) {
+                assert!(messages.insert(id.to_owned(), BTreeSet::new()).is_none(), "{id} is there twice");
+                current = Some(id.to_owned());
+            }
+            let Some(id) = &current else { continue };
+            let names = messages.get_mut(id).unwrap();
+            for part in line.split("{ ").skip(1) {
+                names
+                    .insert(part.chars().take_while(|c| c.is_alphanumeric() || "$_-".contains(*c)).collect());
+            }
         }
     }
     messages
+}
+
+/// The same with each reference to another message replaced by the amounts that one names. Messages that others refer to
+/// and no code asks for are a language's own.
+fn whole(language: Language) -> BTreeMap<String, BTreeSet<String>> {
+    fn amounts(of: &str, messages: &BTreeMap<String, BTreeSet<String>>) -> BTreeSet<String> {
+        let names = messages.get(of).unwrap_or_else(|| panic!("no message `{of}`"));
+        let of = |name: &String| match name.strip_prefix('$') {
+            Some(amount) => BTreeSet::from([amount.to_owned()]),
+            None => amounts(name, messages),
+        };
+        names.iter().flat_map(of).collect()
+    }
+    let messages = messages(language);
+    let code = code();
+    let own: BTreeSet<&String> = messages
+        .values()
+        .flatten()
+        .filter(|name| !name.starts_with('$') && !code.contains(&format!("\"{name}\"")))
+        .collect();
+    let ids = messages.keys().filter(|id| !own.contains(id));
+    ids.map(|id| (id.clone(), amounts(id, &messages))).collect()
 }
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
@@ -46,7 +72,10 @@ fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
 fn code() -> String {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let mut files = Vec::new();
-    for folder in ["core/screens/src", "workshop/page/src"] {
+    let core = ["drawing", "fieldbook", "fit", "metrology", "pictures", "screens"];
+    for folder in
+        core.map(|name| format!("core/{name}/src")).into_iter().chain(["workshop/page/src".to_owned()])
+    {
         sources(&root.join(folder), &mut files);
     }
     files.iter().map(|file| fs::read_to_string(file).unwrap()).collect()
@@ -63,6 +92,46 @@ fn made() -> Vec<String> {
     let places =
         [Place::UpperThroat, Place::LowerThroat, Place::UpperBore, Place::LowerBore, Place::Bearings];
     let mut ids = Vec::new();
+    for what in Quantity::ALL {
+        ids.push(voice::id("quantity", what.name()));
+        let cases = quantity_info(*what).cases.keys().map(|case| format!("{what}_{}", case.name()));
+        guide(&mut ids, "measuring", cases.chain([what.name().to_owned()]));
+    }
+    for look in Observable::ALL {
+        ids.push(voice::id("observable", look.name()));
+        let out = observing(look).fork_out.is_some().then(|| format!("{look}_fork_out"));
+        guide(&mut ids, "looking", out.into_iter().chain([look.name().to_owned()]));
+    }
+    let cautions = include_str!("../../../core/fit/data/cautions.json");
+    let cautions: Vec<serde_json::Value> = serde_json::from_str(cautions).unwrap();
+    ids.extend(with("beware", cautions.iter().map(|row| name(row["id"].clone())).collect()));
+    ids.extend(with("instrument", Instrument::ALL.iter().map(|tool| tool.name().to_owned()).collect()));
+    ids.extend(with("claim", requirements()));
+    ids.extend(with("drawn", vec!["front".to_owned(), "rear".to_owned()]));
+    ids.extend(with("op", Op::ALL.iter().map(|op| op.name().to_owned()).collect()));
+    let signatures = [
+        SignatureStatus::Verified,
+        SignatureStatus::Unsigned,
+        SignatureStatus::UnsignedThoughPinned,
+        SignatureStatus::Unchecked,
+        SignatureStatus::OtherKey,
+    ];
+    ids.extend(with("signature", signatures.iter().map(|status| status.name().to_owned()).collect()));
+    let nouns = ["bike", "check", "photo", "maker", "measurement"];
+    ids.extend(with("counted", nouns.map(str::to_owned).to_vec()));
+    let refused = [
+        "check_no_such_kit",
+        "check_kit_is_in",
+        "check_kit_is_not_in",
+        "check_does_not_fit",
+        "measurement_struck_already",
+        "measurement_not_struck",
+        "log_full",
+        "bike_tags",
+        "catalogue_number_taken",
+        "catalogue_older",
+    ];
+    ids.extend(with("refused", refused.map(str::to_owned).to_vec()));
     ids.extend(with("tool", Instrument::ALL.iter().map(|tool| tool.name().to_owned()).collect()));
     ids.extend(with("order", State::ALL.iter().map(|state| state.name().to_owned()).collect()));
     ids.extend(with("shop", ShopStatus::ALL.iter().map(|status| status.name().to_owned()).collect()));
@@ -85,6 +154,14 @@ fn made() -> Vec<String> {
     ids
 }
 
+/// The ids of the guide's texts, each with its trap.
+fn guide(ids: &mut Vec<String>, kind: &str, names: impl Iterator<Item = String>) {
+    for name in names {
+        let id = voice::id(kind, &name);
+        ids.extend([format!("{id}-trap"), id]);
+    }
+}
+
 /// The names of all requirements, from the published schema of a report.
 fn requirements() -> Vec<String> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/data/schemas/report-1.schema.json");
@@ -103,7 +180,7 @@ fn requirements() -> Vec<String> {
 #[test]
 fn every_id_made_of_a_name_is_there() {
     for language in Language::ALL {
-        let known = messages(language);
+        let known = whole(language);
         let missing: Vec<String> = made().into_iter().filter(|id| !known.contains_key(id)).collect();
         assert!(missing.is_empty(), "{language:?} lacks {missing:?}");
     }
@@ -114,13 +191,16 @@ fn every_id_in_the_code_is_there_and_none_is_left_over() {
     let code = code();
     let made: BTreeSet<String> = made().into_iter().collect();
     for language in Language::ALL {
-        let known = messages(language);
+        let known = whole(language);
         let unused: Vec<&String> =
             known.keys().filter(|id| !made.contains(*id) && !code.contains(&format!("\"{id}\""))).collect();
         assert!(unused.is_empty(), "{language:?}: no screen shows {unused:?}");
         // The id of a call stands right behind the method's name.
-        for method in [".text(", ".with("] {
-            for after in code.split(method).skip(1) {
+        for call in ["voice.text(", "words.text(", "frame.text(", "words.with(", "say!("] {
+            for after in code.split(call).skip(1) {
+                // A macro's first argument is the voice.
+                let after =
+                    if call == "say!(" { after.split_once(',').map_or("", |(_, rest)| rest) } else { after };
                 let Some(id) = after.trim_start().strip_prefix('"').and_then(|rest| rest.split('"').next())
                 else {
                     continue;
@@ -134,9 +214,9 @@ fn every_id_in_the_code_is_there_and_none_is_left_over() {
 /// A language names the same amounts as English: one more would stay empty, one less would be lost.
 #[test]
 fn every_language_names_the_same_amounts() {
-    let english = messages(Language::English);
+    let english = whole(Language::English);
     for language in Language::ALL {
-        assert_eq!(messages(language), english, "{language:?}");
+        assert_eq!(whole(language), english, "{language:?}");
     }
 }
 
@@ -147,4 +227,18 @@ fn counts_choose_between_singular_and_plural() {
     assert_eq!(jobs(1), "Fits after 1 job");
     assert_eq!(jobs(2), "Fits after 2 jobs");
     assert_eq!(words.text("no-such-id"), "no-such-id");
+}
+
+#[test]
+fn a_language_is_found_by_header_and_by_locale() {
+    for (wanted, found) in [
+        ("de-AT,de;q=0.9,en;q=0.8", Some(Language::German)),
+        ("fr-CH, en;q=0.9, de;q=0.8", Some(Language::English)),
+        ("de_DE.UTF-8", Some(Language::German)),
+        ("C", None),
+        ("fr", None),
+        ("", None),
+    ] {
+        assert_eq!(Language::first_of(wanted), found, "{wanted}");
+    }
 }

@@ -11,8 +11,8 @@ for (const pad of all("[data-pad]")) {
   const isTouch = matchMedia("(pointer: coarse)").matches;
   pad.hidden = false;
   if (isTouch) input.inputMode = "none";
-  // The decimal key is the one of the reader's language.
-  const mark = (1.5).toLocaleString().charAt(1);
+  // The decimal key is that of the page's language.
+  const mark = (1.5).toLocaleString(document.documentElement.lang).charAt(1);
   const point = pad.querySelector('[data-key="."]');
   if (point && mark === ",") {
     point.dataset.key = ",";

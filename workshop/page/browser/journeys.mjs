@@ -209,7 +209,28 @@ test("an empty book: the demo crew comes and goes, a bike is added", async () =>
   }
 });
 
-journey("every screen: no finding of axe, nothing wider than the screen, also at twice the type", {}, async (tab, place) => {
+journey("in German: the browser's language, a reading with a comma, a refusal, undo, the shop is asked", { locale: "de-CH" }, async (tab, place) => {
+  await tab.goto(await bike(tab, place, "Hire bike 03"));
+  assert.equal(await tab.locator("html").getAttribute("lang"), "de");
+  await tab.locator(".answer h2:visible", { hasText: "Noch nicht entschieden" }).waitFor();
+  await tab.locator(".step").locator("visible=true").click();
+  await sees(tab, "h1", "Außendurchmesser des oberen Lagers");
+  await tab.locator("#value").fill("vier");
+  await tab.getByRole("button", { name: "Eintragen" }).click();
+  await sees(tab, "[role=alert]", "„vier“ ist keine Zahl");
+  await tab.locator("#value").fill("41,8");
+  await tab.getByRole("button", { name: "Eintragen" }).click();
+  await said(tab, /41,8 mm ist eingetragen\..*fallen jetzt weg/);
+  await tab.getByRole("button", { name: "Rückgängig" }).first().click();
+  await said(tab, "Rückgängig gemacht: Messwert eintragen (Hire bike 03): Außendurchmesser des oberen Lagers 41,8 mm");
+  await tab.goto(`${await bike(tab, place, "Hire bike 05")}/kits/TT-4180-15/ask`);
+  await tab.locator("#name").fill("Robin Fell");
+  await tab.locator("#email").fill("robin@example.org");
+  await tab.getByRole("button", { name: "In den Postausgang legen" }).click();
+  await sees(tab, "main", "wartet aufs Senden");
+});
+
+for (const locale of ["en-GB", "de-DE"]) journey(`every screen (${locale}): no finding of axe, nothing wider than the screen, also at twice the type`, { locale }, async (tab, place) => {
   await tab.goto(`${place.base}/`);
   for (const [name, path] of Object.entries(screens(await bikes(tab)))) {
     for (const [width, scheme, size] of [[360, "light", 1], [768, "dark", 1], [1280, "light", 1], [1280, "dark", 1], [360, "light", 2]]) {

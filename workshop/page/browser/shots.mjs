@@ -1,10 +1,10 @@
-// A picture of every screen: node shots.mjs FOLDER
+// A picture of every screen: node shots.mjs FOLDER [LOCALE]
 
 import { bikes, open, screens, serve } from "./place.mjs";
 
 const folder = process.argv[2];
 const place = await serve();
-const { browser, tab } = await open(place);
+const { browser, tab } = await open(place, { locale: process.argv[3] ?? "en-GB" });
 const all = screens(await bikes(tab));
 for (const [width, height] of [[360, 780], [1280, 800]]) {
   for (const scheme of ["light", "dark"]) {

@@ -16,7 +16,7 @@ pub(crate) fn page(
     let now = |field: &'static str, stored: Option<&str>| {
         typed.map_or(stored.unwrap_or_default().to_owned(), |(typed, _)| typed.get(field).to_owned())
     };
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
     let contact = &view.contact;
     Ok(frame.page(&view.title, &html! {
         header.top {

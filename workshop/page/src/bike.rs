@@ -127,7 +127,7 @@ pub(crate) fn edit(
     let now = |field: &'static str, stored: &str| {
         typed.map_or(stored.to_owned(), |(typed, _)| typed.get(field).to_owned())
     };
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
     Ok(frame.page(&stored.bike.name, &html! {
         header.top {
             a.back href={ "/bikes/" (id) } aria-label=(stored.bike.name) { "‹" }

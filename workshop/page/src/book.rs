@@ -8,7 +8,8 @@ use steerwright_core::screens::{Refusal, ScreenError, ShopView, book};
 pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Result<Markup, ScreenError> {
     let view = book(frame.context)?;
     let of_shop = typed.is_some_and(|(typed, _)| typed.has("token"));
-    let error = typed.filter(|_| !of_shop).map(|(_, refusal)| refusal.to_string());
+    let error =
+        typed.filter(|_| !of_shop).map(|(_, refusal)| refusal.in_words(frame.context.words));
     let text = typed.map_or("", |(typed, _)| typed.get("text"));
     Ok(frame.page(
         &view.title,
@@ -40,7 +41,7 @@ pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Res
 
 /// The shop: naming it, agreeing, ending that.
 fn shop(frame: &Frame<'_>, shop: &ShopView, typed: Option<(&Fields, &Refusal)>) -> Markup {
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
     let address =
         typed.map(|(typed, _)| typed.get("address")).or(shop.address.as_deref()).unwrap_or_default();
     let form = html! {

@@ -41,7 +41,7 @@ fn wanted(frame: &Frame<'_>, view: &KitsView, is_asked: bool, typed: Option<(&Fi
     let now = |field: &'static str, stored: &str| {
         typed.map_or(stored.to_owned(), |(typed, _)| typed.get(field).to_owned())
     };
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
     let is_steeper = match typed {
         Some((typed, _)) => typed.get("direction") == "steeper",
         None => view.wanted.direction == Direction::Steeper,
@@ -88,7 +88,7 @@ pub(crate) fn kit(
     typed: Option<(&Fields, &Refusal)>,
 ) -> Result<Markup, ScreenError> {
     let view = kit_view(frame.context, id, sku)?;
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
     let content = html! {
         p.back-line { a href={ "/bikes/" (id) "/kits" } { "‹ " (frame.text("kits-title")) } }
         section.answer {

@@ -30,7 +30,9 @@ use steerwright_core::words::{Language, Words};
 /// The page of one field book.
 #[derive(Debug)]
 pub struct Page {
-    words: Words,
+    /// The language and notation that were told; else those of the browser, and those of the language.
+    told: (Option<Language>, Option<Notation>),
+    words: &'static Words,
     notation: Notation,
     access: Access,
 }
@@ -46,19 +48,35 @@ enum Reply {
 }
 
 impl Page {
-    /// A page in a language, for whoever has access.
-    pub fn new(language: Language, notation: Notation, access: Access) -> Self {
-        Self { words: Words::new(language), notation, access }
+    /// A page in a language, for whoever has access. Without a language it follows the browser, without a notation the
+    /// language.
+    pub fn new(
+        language: impl Into<Option<Language>>,
+        notation: impl Into<Option<Notation>>,
+        access: Access,
+    ) -> Self {
+        let told = (language.into(), notation.into());
+        Self { told, words: Words::of(Language::default()), notation: Notation::default(), access }
+    }
+
+    /// Takes the language of a request.
+    fn speak(&mut self, request: &Request<Vec<u8>>) {
+        let (language, notation) = self.told;
+        let wanted = || request.headers().get(header::ACCEPT_LANGUAGE)?.to_str().ok();
+        let language = language.or_else(|| Language::first_of(wanted()?)).unwrap_or_default();
+        self.words = Words::of(language);
+        self.notation = notation.unwrap_or_else(|| Notation::of(language));
     }
 
     /// The answer to a request. An [`Effect`] among its extensions is for the caller to carry out.
     pub fn respond(&mut self, book: &mut FieldBook, request: &Request<Vec<u8>>) -> Response<Vec<u8>> {
+        self.speak(request);
         if let Some(entered) = self.access.enter(request) {
             return finish(entered);
         }
         if !self.access.allows(request) {
             let text = self.words.text("error-forbidden");
-            let page = layout::plain(&self.words, &self.words.text("error-title"), &text);
+            let page = layout::plain(self.words, &self.words.text("error-title"), &text);
             return finish(html(StatusCode::FORBIDDEN, page));
         }
         let said = layout::said(request);
@@ -97,12 +115,12 @@ impl Page {
     }
 
     fn context<'a>(&'a self, book: &'a FieldBook) -> Context<'a> {
-        Context { reader: book.read(), words: &self.words, notation: self.notation }
+        Context { reader: book.read(), words: self.words, notation: self.notation }
     }
 
     /// Carries out an event and goes where it leads.
     fn event(&self, book: &mut FieldBook, event: &Event) -> Result<Reply, Failure> {
-        let done = apply(book, &self.words, self.notation, event)?;
+        let done = apply(book, self.words, self.notation, event)?;
         // The page of a new reading says by itself what was written down, and what it changed.
         let said = !matches!(done.place, Place::Wrote(..));
         let effect = done.effect;
@@ -114,14 +132,14 @@ impl Page {
             Failure::NotThere => (StatusCode::NOT_FOUND, self.words.text("error-not-there")),
             Failure::Screen(
                 error @ (ScreenError::NotThere { .. } | ScreenError::Book(BookError::NotFound { .. })),
-            ) => (StatusCode::NOT_FOUND, error.to_string()),
-            Failure::Screen(error) => (StatusCode::UNPROCESSABLE_ENTITY, error.to_string()),
-            Failure::Refused(Refusal::Book(error @ BookError::Busy)) => {
-                (StatusCode::SERVICE_UNAVAILABLE, error.to_string())
+            ) => (StatusCode::NOT_FOUND, error.in_words(self.words)),
+            Failure::Screen(error) => (StatusCode::UNPROCESSABLE_ENTITY, error.in_words(self.words)),
+            Failure::Refused(refusal @ Refusal::Book(BookError::Busy)) => {
+                (StatusCode::SERVICE_UNAVAILABLE, refusal.in_words(self.words))
             }
-            Failure::Refused(refusal) => (StatusCode::UNPROCESSABLE_ENTITY, refusal.to_string()),
+            Failure::Refused(refusal) => (StatusCode::UNPROCESSABLE_ENTITY, refusal.in_words(self.words)),
         };
-        html(status, layout::plain(&self.words, &self.words.text("error-title"), &text))
+        html(status, layout::plain(self.words, &self.words.text("error-title"), &text))
     }
 }
 

@@ -5,6 +5,7 @@ use crate::layout::{self, Frame};
 use maud::{Markup, html};
 use steerwright_core::book::BikeId;
 use steerwright_core::screens::{Refusal, ScreenError, look, measure};
+use steerwright_core::words::Words;
 
 /// What was typed, and why it was refused.
 #[derive(Debug, Default)]
@@ -18,12 +19,12 @@ pub(crate) struct Typed {
 }
 
 impl Typed {
-    pub(crate) fn again(fields: &Fields, refusal: &Refusal) -> Self {
+    pub(crate) fn again(words: &Words, fields: &Fields, refusal: &Refusal) -> Self {
         Self {
             value: fields.get("value").to_owned(),
             unit: fields.get("unit").to_owned(),
             tool: fields.get("tool").to_owned(),
-            error: Some(refusal.to_string()),
+            error: Some(refusal.in_words(words)),
             keep: match refusal {
                 Refusal::Question(question) => Some(question.keep.clone()),
                 _ => None,

@@ -12,7 +12,7 @@ pub(crate) fn page(
 ) -> Result<Markup, ScreenError> {
     let view = record(frame.context, id)?;
     let error = |reading: MeasurementId| {
-        refused.filter(|(of, _)| *of == reading).map(|(_, refusal)| refusal.to_string())
+        refused.filter(|(of, _)| *of == reading).map(|(_, refusal)| refusal.in_words(frame.context.words))
     };
     let content = html! {
         @if let Some(empty) = &view.empty { p.empty { (empty) } }

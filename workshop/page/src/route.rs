@@ -176,9 +176,12 @@ impl Page {
             Event::AddBike { .. } => bikes::new(&frame, fields, Some(&refusal))?,
             Event::EditBike { bike, .. } => bike::edit(&frame, *bike, Some((fields, &refusal)))?,
             Event::SetWanted { bike, .. } => kits::page(&frame, *bike, true, Some((fields, &refusal)))?,
-            Event::WriteMeasurement { bike, what, .. } => {
-                measure::page(&frame, *bike, what, &measure::Typed::again(fields, &refusal))?
-            }
+            Event::WriteMeasurement { bike, what, .. } => measure::page(
+                &frame,
+                *bike,
+                what,
+                &measure::Typed::again(frame.context.words, fields, &refusal),
+            )?,
             Event::StrikeOut { bike, reading, .. } => {
                 record::page(&frame, *bike, Some((*reading, &refusal)))?
             }

@@ -67,8 +67,8 @@ fn demo_if_empty(book: &mut FieldBook) -> Result<(), Fault> {
     if !book.read().bikes(&query)?.rows.is_empty() {
         return Ok(());
     }
-    let words = Words::new(Language::English);
-    match apply(book, &words, Notation::default(), &Event::AddDemo) {
+    let words = Words::of(Language::default());
+    match apply(book, words, Notation::default(), &Event::AddDemo) {
         Ok(_) => Ok(()),
         Err(refusal) => Err(Fault::Input(refusal.to_string())),
     }
@@ -82,7 +82,7 @@ async fn serve(book: FieldBook, call: &Open) -> Result<(), Fault> {
     let host = listener.local_addr().map_err(machine("listening on", "127.0.0.1"))?.to_string();
     let access = Access::new(&host, secret()?, secret()?);
     let address = access.address().unwrap_or_default();
-    let page = Page::new(Language::English, Notation::default(), access);
+    let page = Page::new(call.language, None, access);
     let deliver = Arc::new(Notify::new());
     tokio::spawn(deliver::run(call.book.clone(), Arc::clone(&deliver)));
     let shared = Arc::new(Mutex::new(Shared { page, book, deliver }));

@@ -10,7 +10,9 @@ use super::text::{LINE_STEP, wrapped};
 use super::{
     Anchor, Drawing, DrawingError, Fill, Point, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM, Text, text_width,
 };
-use steerwright_metrology::quantity::{Estimate, Notation, Unit, shown, trimmed};
+use steerwright_metrology::quantity::{Estimate, Unit, shown};
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// The most rows of a picture.
 const ROWS: usize = 4;
@@ -41,15 +43,23 @@ const CAP_MM: f64 = 1.1;
 /// # Errors
 /// No row, a number that is not finite, a stretch without an end or without the value in it.
 pub fn number_line(input: &NumberLineInput) -> Result<Drawing, DrawingError> {
+    number_line_in(Voice::english(), input)
+}
+
+/// The same in another language.
+///
+/// # Errors
+/// As [`number_line`].
+pub fn number_line_in(voice: Voice<'_>, input: &NumberLineInput) -> Result<Drawing, DrawingError> {
     input.check()?;
-    let mut sheet = Sheet::new(&input.title, &description(input), 0.0);
+    let mut sheet = Sheet::new(&input.title, &description(voice, input), 0.0);
     let mut top = 2.0;
     for (index, row) in input.rows.iter().take(ROWS).enumerate() {
         if index > 0 {
             top += ROW_GAP_MM;
         }
         sheet.layer(&row.label);
-        top = draw(&mut sheet, row, &input.holds, top);
+        top = draw(voice, &mut sheet, row, &input.holds, top);
     }
     Ok(sheet.finish())
 }
@@ -80,8 +90,8 @@ impl Scale {
     }
 }
 
-fn draw(sheet: &mut Sheet, row: &NumberLineRow, holds: &str, top: f64) -> f64 {
-    let top = heading(sheet, row, top) + TICK_MM;
+fn draw(voice: Voice<'_>, sheet: &mut Sheet, row: &NumberLineRow, holds: &str, top: f64) -> f64 {
+    let top = heading(voice, sheet, row, top) + TICK_MM;
     let scale = Scale::new(row);
     let bottom = top + BAND_MM;
     let [from, to] = [&row.from, &row.to].map(|end| end.as_ref().map(|end| scale.x(end.at)));
@@ -105,12 +115,12 @@ fn draw(sheet: &mut Sheet, row: &NumberLineRow, holds: &str, top: f64) -> f64 {
     let middle = f64::midpoint(top, bottom);
     present(sheet, row, &scale, middle);
     let base = bottom + TICK_MM + GAP_MM + 0.82 * SMALL_TEXT_MM;
-    let base = end_numbers(sheet, row, [from, to], base);
+    let base = end_numbers(voice, sheet, row, [from, to], base);
     answers(sheet, row, holds, base + LINE_STEP * SMALL_TEXT_MM)
 }
 
 /// The quantity's name and value; returns where what follows begins.
-fn heading(sheet: &mut Sheet, row: &NumberLineRow, top: f64) -> f64 {
+fn heading(voice: Voice<'_>, sheet: &mut Sheet, row: &NumberLineRow, top: f64) -> f64 {
     let text = |x: f64, line: f64, anchor: Anchor, text: &str, bold: bool| Text {
         at: Point::new(x, top + (0.82 + line * LINE_STEP) * NAME_TEXT_MM),
         text: text.to_owned(),
@@ -126,7 +136,7 @@ fn heading(sheet: &mut Sheet, row: &NumberLineRow, top: f64) -> f64 {
     }
     let mut value_lines = 0.0;
     for line in wrapped(
-        &value(row).replace(' ', "\u{a0}"),
+        &value(voice, row).replace(' ', "\u{a0}"),
         NAME_TEXT_MM,
         false,
         RIGHT_MM - LEFT_MM - NAME_MM - GAP_MM,
@@ -138,13 +148,13 @@ fn heading(sheet: &mut Sheet, row: &NumberLineRow, top: f64) -> f64 {
 }
 
 /// "41.92 ± 0.10 mm", with twice the standard uncertainty.
-fn value(row: &NumberLineRow) -> String {
-    shown(Estimate::new(row.value, row.u), row.unit, Notation::default()).text
+fn value(voice: Voice<'_>, row: &NumberLineRow) -> String {
+    shown(Estimate::new(row.value, row.u), row.unit, voice.notation).text
 }
 
 /// "41.92 mm".
-fn number(value: f64, unit: Unit) -> String {
-    shown(Estimate::new(value, 0.0), unit, Notation::default()).text
+fn number(voice: Voice<'_>, value: f64, unit: Unit) -> String {
+    shown(Estimate::new(value, 0.0), unit, voice.notation).text
 }
 
 /// The present value as a dot and its uncertainty as a bar.
@@ -162,8 +172,14 @@ fn present(sheet: &mut Sheet, row: &NumberLineRow, scale: &Scale, y: f64) {
 }
 
 /// The number of each end below it, the two pushed apart where they would touch.
-fn end_numbers(sheet: &mut Sheet, row: &NumberLineRow, at: [Option<f64>; 2], base: f64) -> f64 {
-    let texts = [&row.from, &row.to].map(|end| end.as_ref().map(|end| trimmed(end.at, 2)));
+fn end_numbers(
+    voice: Voice<'_>,
+    sheet: &mut Sheet,
+    row: &NumberLineRow,
+    at: [Option<f64>; 2],
+    base: f64,
+) -> f64 {
+    let texts = [&row.from, &row.to].map(|end| end.as_ref().map(|end| voice.number(end.at, 2)));
     let widths =
         texts.each_ref().map(|text| text.as_ref().map_or(0.0, |text| text_width(text, SMALL_TEXT_MM, true)));
     let push = match at {
@@ -205,19 +221,17 @@ fn answers(sheet: &mut Sheet, row: &NumberLineRow, holds: &str, base: f64) -> f6
     lowest + 0.24 * SMALL_TEXT_MM
 }
 
-fn description(input: &NumberLineInput) -> String {
-    let mut said = vec![format!(
-        "How far each quantity could be another one, everything else as it is, before \u{201c}{}\u{201d} becomes \
-         another answer; the plain band is where it holds, hatched is beyond.",
-        input.holds
-    )];
+fn description(voice: Voice<'_>, input: &NumberLineInput) -> String {
+    let mut said = vec![say!(voice, "drawn-holds", holds = input.holds)];
     for row in input.rows.iter().take(ROWS) {
-        let end = |end: &Option<StretchEnd>, words: &str| {
-            end.as_ref().map(|end| format!("{words} {}: {}", number(end.at, row.unit), end.beyond))
+        let end = |end: &Option<StretchEnd>, id: &str| {
+            let end = end.as_ref()?;
+            Some(say!(voice, id, at = number(voice, end.at, row.unit), beyond = end.beyond))
         };
         let beyond: Vec<String> =
-            [end(&row.from, "below"), end(&row.to, "above")].into_iter().flatten().collect();
-        said.push(format!("{}: {} now; {}.", row.label, value(row), beyond.join(", ")));
+            [end(&row.from, "drawn-below"), end(&row.to, "drawn-above")].into_iter().flatten().collect();
+        let (now, beyond) = (value(voice, row), beyond.join(", "));
+        said.push(say!(voice, "drawn-holds-row", what = row.label, now = now, beyond = beyond));
     }
     said.join(" ")
 }

@@ -16,6 +16,8 @@ use profile::{end_shape, steerer, steerer_radius};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::Quantity;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// Length of steerer shown above the upper part, and of crown below the seat, mm.
 const ABOVE_MM: f64 = 24.0;
@@ -33,6 +35,7 @@ const SEEN_DEG: f64 = 0.05;
 
 /// Derived positions of the section.
 struct Shown<'a> {
+    voice: Voice<'a>,
     input: &'a SectionInput,
     /// Radians, positive when slacker.
     tilt: f64,
@@ -44,12 +47,12 @@ struct Shown<'a> {
 }
 
 impl<'a> Shown<'a> {
-    fn new(input: &'a SectionInput) -> Self {
+    fn new(voice: Voice<'a>, input: &'a SectionInput) -> Self {
         let tilt = input.tilt_deg().to_radians();
         let bottom_z = -input.lower.stack_mm;
         let top_z = input.head_tube_length_mm + input.upper.stack_mm + ABOVE_MM;
         let outline = steerer(&input.steerer, (top_z - bottom_z) / libm::cos(tilt));
-        Self { input, tilt, bottom_z, top_z, outline }
+        Self { voice, input, tilt, bottom_z, top_z, outline }
     }
 
     /// The new axis at a height: mm forward of the head tube's axis.
@@ -83,8 +86,16 @@ impl<'a> Shown<'a> {
 /// # Errors
 /// A number that is not finite, is outside its field's range, or contradicts another.
 pub fn head_tube_section(input: &SectionInput) -> Result<Drawing, DrawingError> {
+    head_tube_section_in(Voice::english(), input)
+}
+
+/// The same in another language.
+///
+/// # Errors
+/// As [`head_tube_section`].
+pub fn head_tube_section_in(voice: Voice<'_>, input: &SectionInput) -> Result<Drawing, DrawingError> {
     input.check()?;
-    let shown = Shown::new(input);
+    let shown = Shown::new(voice, input);
     let mut world = World::default();
     parts::draw(&shown, &mut world);
 
@@ -99,7 +110,7 @@ pub fn head_tube_section(input: &SectionInput) -> Result<Drawing, DrawingError> 
     let view = View { origin: Point::new(50.0, HEAD_MM + shown.top_z * scale), scale };
     world.draw(&mut sheet, view);
     axes(&shown, &mut sheet, view);
-    directions(&mut sheet);
+    directions(voice, &mut sheet);
     dimensions(&shown, &mut sheet, view);
     if let Some(place) = detail {
         draw_detail(&shown, &world, &mut sheet, view, place, main_mm + GAP_MM);
@@ -119,7 +130,7 @@ fn axes(shown: &Shown, sheet: &mut Sheet, view: View) {
 }
 
 /// "rear" and "front" with arrows, at the top.
-fn directions(sheet: &mut Sheet) {
+fn directions(voice: Voice<'_>, sheet: &mut Sheet) {
     sheet.layer("directions");
     for (side, anchor, word_x, from, to) in
         [(Side::Rear, Anchor::Start, 9.0, 8.0, 2.0), (Side::Front, Anchor::End, 91.0, 92.0, 98.0)]
@@ -129,7 +140,7 @@ fn directions(sheet: &mut Sheet) {
         let back = (from - to).unit() * 1.8;
         let half = back.left() * 0.3;
         sheet.surface(Role::Note, Fill::Solid, vec![to, to + back + half, to + back - half]);
-        sheet.text(fixed(Role::Note, Point::new(word_x, 5.1), anchor, side.name()));
+        sheet.text(fixed(Role::Note, Point::new(word_x, 5.1), anchor, &voice.named("drawn", side.name())));
     }
 }
 
@@ -144,7 +155,7 @@ fn dimensions(shown: &Shown, sheet: &mut Sheet, view: View) {
         (view.at(lower, 0.0), view.at(upper, length)),
         (view.at(line_x, 0.0), view.at(line_x, length)),
         1.0,
-        &words::mm("head tube", length),
+        &words::mm(shown, "drawn-head-tube-length", length),
         Some(Measured { value: length, scale: view.scale }),
     );
     sheet.opening(Quantity::HeadTubeLength.name());
@@ -159,8 +170,12 @@ fn dimensions(shown: &Shown, sheet: &mut Sheet, view: View) {
     if let Some((z, start)) = ends.into_iter().max_by(|one, two| far(one).total_cmp(&far(two))) {
         let radius = (z - crossing).abs() * view.scale;
         let centre = view.at(0.0, crossing);
-        let label =
-            format!("tilt\u{a0}{:.2}° {}", tilt.abs(), if tilt > 0.0 { "slacker" } else { "steeper" });
+        let label = say!(
+            shown.voice,
+            "drawn-tilt",
+            degrees = shown.voice.fixed(tilt.abs(), 2),
+            way = words::way(tilt)
+        );
         sheet.angle(Role::After, centre, radius, (start, tilt), &label, Some(tilt.abs()));
     }
 }
@@ -207,13 +222,14 @@ fn draw_detail(shown: &Shown, world: &World, sheet: &mut Sheet, main: View, plac
     let (x, z) = place;
     let centre = main.at(x, z);
     sheet.polygon(Role::Note, Fill::None, corners(BoundingBox { min: centre - half, max: centre + half }));
-    let caption = format!("the marked place, enlarged {:.0} times", DETAIL_SCALE / main.scale);
+    let times = shown.voice.fixed(DETAIL_SCALE / main.scale, 0);
+    let caption = say!(shown.voice, "drawn-place-enlarged", times = times);
     sheet.text(fixed(Role::Note, Point::new(50.0, top + DETAIL_CAPTION_MM - 1.6), Anchor::Middle, &caption));
     if let Some(clearance) = shown.input.least_clearance {
         let from = view.at(shown.surface_x(clearance.z_mm, clearance.side.sign()), clearance.z_mm);
         let to = from + Point::new(clearance.side.sign() * clearance.clearance_mm * view.scale, 0.0);
         let aside = Point::new(0.0, -7.0);
-        let label = words::least_clearance(&clearance);
+        let label = words::least_clearance(shown, &clearance);
         sheet.layer("least room");
         sheet.length_along(
             Role::Clearance,

@@ -6,64 +6,75 @@ use super::{SEEN_DEG, Shown};
 use crate::sheet::Sheet;
 use crate::world::View;
 use crate::{BoundingBox, Point, Role};
-use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::quantity::Quantity;
+use steerwright_words::say;
 
-/// "head tube 112.0 mm".
-pub(super) fn mm(name: &str, value: f64) -> String {
-    format!("{name} {value:.1}\u{a0}mm")
+/// A length with its name; a no-break space keeps number and unit together.
+pub(super) fn mm(shown: &Shown<'_>, id: &str, value: f64) -> String {
+    say!(shown.voice, id, length = length(shown, value))
+}
+
+/// "112.0 mm".
+fn length(shown: &Shown<'_>, value: f64) -> String {
+    together(&shown.voice.fixed_length(value, 1))
+}
+
+fn together(text: &str) -> String {
+    text.replace(' ', "\u{a0}")
 }
 
 /// "Ø 41.9 mm", with hundredths if they are not zero: they matter for a press fit.
-fn diameter(value: f64) -> String {
+fn diameter(shown: &Shown<'_>, value: f64) -> String {
     let text = format!("{value:.2}");
-    let text = text.strip_suffix('0').unwrap_or(&text);
-    format!("Ø\u{a0}{text}\u{a0}mm")
+    let decimals = if text.ends_with('0') { 1 } else { 2 };
+    format!("Ø\u{a0}{}", together(&shown.voice.fixed_length(value, decimals)))
 }
 
-pub(super) fn least_clearance(clearance: &LeastClearance) -> String {
-    let side = clearance.side.name();
-    if clearance.clearance_mm < 0.0 {
-        format!(
-            "touches by {:.1}\u{a0}mm, {side}; needs {:.1}\u{a0}mm room",
-            -clearance.clearance_mm, clearance.needed_mm
-        )
-    } else {
-        format!(
-            "least room {:.1}\u{a0}mm, {side}; needs {:.1}\u{a0}mm",
-            clearance.clearance_mm, clearance.needed_mm
-        )
-    }
+/// The id part for a way of tilting.
+pub(super) fn way(tilt: f64) -> &'static str {
+    if tilt > 0.0 { "slacker" } else { "steeper" }
 }
 
-fn deepening_words(deepening: &Deepening) -> String {
+pub(super) fn least_clearance(shown: &Shown<'_>, clearance: &LeastClearance) -> String {
+    let id = if clearance.clearance_mm < 0.0 { "drawn-touches" } else { "drawn-least-room" };
+    let (room, needed) = (length(shown, clearance.clearance_mm.abs()), length(shown, clearance.needed_mm));
+    say!(shown.voice, id, room = room, side = clearance.side.name(), needed = needed)
+}
+
+fn deepening_words(shown: &Shown<'_>, deepening: &Deepening) -> String {
     let Deepening { from_mm, to_mm, .. } = deepening;
-    format!("ream {:.1}\u{a0}mm deeper, to {to_mm:.1}\u{a0}mm", to_mm - from_mm)
+    say!(shown.voice, "drawn-ream", more = length(shown, to_mm - from_mm), to = length(shown, *to_mm))
 }
 
-fn relief_words(relief: &Relief) -> String {
-    let depth_mm = relief.depth_mm;
-    // Without these words the note would contradict the clearance next to it.
-    let why = if relief.by_maker_figure { " (kit maker's figure; dry fit first)" } else { "" };
+fn relief_words(shown: &Shown<'_>, relief: &Relief) -> String {
     let side = match relief.side {
-        ReliefSide::Front => "at the front",
-        ReliefSide::Rear => "at the rear",
-        ReliefSide::Around => "all round",
+        ReliefSide::Front => "front",
+        ReliefSide::Rear => "rear",
+        ReliefSide::Around => "around",
     };
-    format!("remove {depth_mm:.1}\u{a0}mm {side}{why}")
+    // Without these words the note would contradict the clearance next to it.
+    let id = if relief.by_maker_figure { "drawn-remove-by-maker" } else { "drawn-remove" };
+    say!(shown.voice, id, depth = length(shown, relief.depth_mm), side = side)
 }
 
-fn seat_words(end: End, seat: SectionSeat) -> String {
-    let name = match seat {
+/// The name of a seat for its note, with its diameter or that it was not measured.
+fn seat_words(shown: &Shown<'_>, end: End, seat: SectionSeat, bore: Option<f64>) -> String {
+    let kind = match seat {
         SectionSeat::DropIn => "seat",
         SectionSeat::Pressed => "bore",
     };
-    format!("{} {name}", end.name())
+    let id = if bore.is_some() { "drawn-seat" } else { "drawn-seat-not-measured" };
+    match bore {
+        Some(bore) => {
+            say!(shown.voice, id, end = end.name(), kind = kind, diameter = diameter(shown, bore))
+        }
+        None => say!(shown.voice, id, end = end.name(), kind = kind),
+    }
 }
 
 /// Notes in the main view.
-pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
+pub(super) fn notes(shown: &Shown<'_>, sheet: &mut Sheet, view: View) {
     let input = shown.input;
     let length = input.head_tube_length_mm;
     let right = Point::new(1.0, 0.0);
@@ -74,12 +85,9 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
             End::Upper => length - depth,
             End::Lower => depth,
         };
-        let seat = seat_words(end, at.seat);
         let middle = view.at(shape.bore_radius, height(shape.bore_depth / 2.0));
-        match at.bore_diameter_mm {
-            Some(bore) => sheet.note(Role::Dimension, middle, right, &format!("{seat} {}", diameter(bore))),
-            None => sheet.note(Role::Hidden, middle, right, &format!("{seat} not measured")),
-        }
+        let role = if at.bore_diameter_mm.is_some() { Role::Dimension } else { Role::Hidden };
+        sheet.note(role, middle, right, &seat_words(shown, end, at.seat, at.bore_diameter_mm));
         let (bore_name, throat_name, seat_name) = match end {
             End::Upper => {
                 (Quantity::UpperBoreDiameter.name(), Quantity::UpperThroatDiameter.name(), "upper_seat")
@@ -92,16 +100,17 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
         // The seat itself, in the whole width of the tube, opens what was seen there.
         let corners = [(-shape.outside_radius, 0.0), (shape.outside_radius, shape.bore_depth)];
         if let Some(area) = BoundingBox::of(corners.map(|(x, depth)| view.at(x, height(depth)))) {
-            sheet.target(seat_name, &format!("{seat}: what it looks like"), area);
+            sheet.target(seat_name, &say!(shown.voice, "drawn-seat-look", end = end.name()), area);
         }
         if let Some(throat) = shape.throat {
             let middle = view.at(throat.radius, height(f64::midpoint(throat.near, throat.far)));
-            let name = format!("{} throat", end.name());
             if throat.known {
-                let words = format!("{name} {}", diameter(throat.radius * 2.0));
+                let diameter = diameter(shown, throat.radius * 2.0);
+                let words = say!(shown.voice, "drawn-throat", end = end.name(), diameter = diameter);
                 sheet.note(Role::Dimension, middle, right, &words);
             } else {
-                sheet.note(Role::Hidden, middle, right, &format!("{name} not measured"));
+                let words = say!(shown.voice, "drawn-throat-not-measured", end = end.name());
+                sheet.note(Role::Hidden, middle, right, &words);
             }
             sheet.opening(throat_name);
         }
@@ -111,22 +120,27 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
         let corners = super::profile::inside(input);
         let middle =
             corners.iter().find(|corner| corner.z < length / 2.0).map_or(15.0, |corner| corner.radius);
-        sheet.note(Role::Hidden, view.at(-middle, length / 2.0), left, "inside not measured");
+        sheet.note(
+            Role::Hidden,
+            view.at(-middle, length / 2.0),
+            left,
+            &shown.voice.text("drawn-inside-not-measured"),
+        );
     }
     if input.steerer.lower_diameter_mm.is_none() {
         let z = length * 0.3;
         let surface = view.at(shown.surface_x(z, -1.0), z);
-        sheet.note(Role::Hidden, surface, left, "steerer's lower end not measured");
+        sheet.note(Role::Hidden, surface, left, &shown.voice.text("drawn-steerer-end-not-measured"));
         sheet.opening(Quantity::SteererLowerDiameter.name());
     }
     let old = view.at(0.0, shown.bottom_z - 10.5);
-    sheet.note(Role::Axis, old, left, "head tube's axis");
+    sheet.note(Role::Axis, old, left, &shown.voice.text("drawn-old-axis"));
     let z = shown.top_z - 3.0;
-    sheet.note(Role::After, view.at(shown.axis_x(z), z), left, "new steering axis");
+    sheet.note(Role::After, view.at(shown.axis_x(z), z), left, &shown.voice.text("drawn-new-axis"));
 }
 
 /// Notes about material to remove, next to the enlarged detail if it is visible there.
-pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window: BoundingBox) {
+pub(super) fn relief_notes(shown: &Shown<'_>, sheet: &mut Sheet, view: View, window: BoundingBox) {
     for relief in &shown.input.relief {
         let shape = end_shape(shown.input, relief.end);
         let (radius, near, far) = shape.throat.map_or((shape.bore_radius, 0.0, shape.bore_depth), |throat| {
@@ -137,7 +151,7 @@ pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window:
             End::Upper => shown.input.head_tube_length_mm - depth,
             End::Lower => depth,
         };
-        let text = relief_words(relief);
+        let text = relief_words(shown, relief);
         for sign in [1.0, -1.0] {
             let place = view.at(sign * (radius + relief.depth_mm / 2.0), z);
             let there = relief.side != (if sign > 0.0 { ReliefSide::Rear } else { ReliefSide::Front });
@@ -149,7 +163,7 @@ pub(super) fn relief_notes(shown: &Shown, sheet: &mut Sheet, view: View, window:
 }
 
 /// Notes about bores to ream deeper.
-pub(super) fn deepening_notes(shown: &Shown, sheet: &mut Sheet, view: View, window: BoundingBox) {
+pub(super) fn deepening_notes(shown: &Shown<'_>, sheet: &mut Sheet, view: View, window: BoundingBox) {
     for deepening in &shown.input.deepening {
         let middle = f64::midpoint(deepening.from_mm, deepening.to_mm);
         let z = match deepening.end {
@@ -158,57 +172,52 @@ pub(super) fn deepening_notes(shown: &Shown, sheet: &mut Sheet, view: View, wind
         };
         let place = view.at(end_shape(shown.input, deepening.end).bore_radius, z);
         if window.holds(BoundingBox { min: place, max: place }) {
-            sheet.note(Role::Remove, place, Point::new(1.0, 0.0), &deepening_words(deepening));
+            sheet.note(Role::Remove, place, Point::new(1.0, 0.0), &deepening_words(shown, deepening));
         }
     }
 }
 
 /// The picture in sentences.
-pub(super) fn description(shown: &Shown) -> String {
-    let input = shown.input;
-    let mut said = vec![format!(
-        "Head tube of {:.1} mm, cut in the steering plane, front to the right.",
-        input.head_tube_length_mm
-    )];
+pub(super) fn description(shown: &Shown<'_>) -> String {
+    let (input, voice) = (shown.input, shown.voice);
+    let plain = |value: f64| voice.fixed_length(value, 1);
+    let mut said = vec![say!(voice, "drawn-section", length = plain(input.head_tube_length_mm))];
     for end in End::BOTH {
         let at = input.end(end);
-        let seat = match at.seat {
-            SectionSeat::DropIn => "a drop-in seat",
-            SectionSeat::Pressed => "a bore for a pressed cup",
+        let kind = match at.seat {
+            SectionSeat::DropIn => "seat",
+            SectionSeat::Pressed => "bore",
         };
-        let part = |name: &str, value: Option<f64>| {
-            value.map_or_else(|| format!("{name} not measured"), |value| format!("{name} {value:.1} mm"))
+        let part = |id: &str, value: Option<f64>| {
+            let value = value.map_or_else(|| voice.text("drawn-not-measured"), plain);
+            say!(voice, id, value = value)
         };
-        let mut parts = vec![part("diameter", at.bore_diameter_mm)];
+        let mut parts = vec![part("drawn-part-diameter", at.bore_diameter_mm)];
         if at.seat == SectionSeat::DropIn || at.throat_diameter_mm.is_some() {
-            parts.push(part("throat", at.throat_diameter_mm));
+            parts.push(part("drawn-part-throat", at.throat_diameter_mm));
         }
-        said.push(format!("At the {} end {seat}: {}.", end.name(), parts.join(", ")));
+        let parts = parts.join(", ");
+        said.push(say!(voice, "drawn-end", end = end.name(), kind = kind, parts = parts));
     }
     let tilt = input.tilt_deg();
     said.push(if tilt.abs() < SEEN_DEG {
-        "The new steering axis is not tilted.".to_owned()
+        voice.text("drawn-not-tilted")
     } else {
-        let way = if tilt > 0.0 { "slacker" } else { "steeper" };
-        format!("The new steering axis is tilted by {:.2} degrees, {way}.", tilt.abs())
+        say!(voice, "drawn-tilted", degrees = voice.fixed(tilt.abs(), 2), way = way(tilt))
     });
     if let Some(clearance) = &input.least_clearance {
         let end = if clearance.z_mm > input.head_tube_length_mm / 2.0 { "upper" } else { "lower" };
-        let side = match clearance.side {
-            Side::Front => "front",
-            Side::Rear => "rear",
-        };
-        said.push(format!(
-            "The steerer has {:.1} mm of room at the {side} near the {end} end and needs {:.1}\u{a0}mm.",
-            clearance.clearance_mm, clearance.needed_mm
-        ));
+        let (room, needed) = (plain(clearance.clearance_mm), length(shown, clearance.needed_mm));
+        let side = clearance.side.name();
+        said.push(say!(voice, "drawn-room", room = room, side = side, end = end, needed = needed));
     }
     for relief in &input.relief {
-        let words = relief_words(relief);
-        said.push(format!("At the {} throat: {words}.", relief.end.name()));
+        let words = relief_words(shown, relief);
+        said.push(say!(voice, "drawn-at-throat", end = relief.end.name(), words = words));
     }
     for deepening in &input.deepening {
-        said.push(format!("At the {} bore: {}.", deepening.end.name(), deepening_words(deepening)));
+        let words = deepening_words(shown, deepening);
+        said.push(say!(voice, "drawn-at-bore", end = deepening.end.name(), words = words));
     }
     said.join(" ")
 }

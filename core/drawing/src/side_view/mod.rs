@@ -9,6 +9,8 @@ use super::sheet::{Measured, Sheet};
 use super::world::{View, World};
 use super::{Anchor, BoundingBox, Drawing, DrawingError, Fill, Point, Role, SHEET_WIDTH_MM, Text};
 use shape::Numbers;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// Margins of the main view, mm on the sheet.
 const SIDE_MM: f64 = 4.0;
@@ -33,17 +35,17 @@ struct Row {
 }
 
 const ROWS: [Row; 6] = [
-    Row { letter: "A", name: "head angle", unit: "°", of: |numbers| Some(numbers.head_angle) },
+    Row { letter: "A", name: "drawn-head-angle", unit: "°", of: |numbers| Some(numbers.head_angle) },
     Row {
         letter: "B",
-        name: "bottom bracket height",
+        name: "drawn-bottom-bracket-height",
         unit: " mm",
         of: |numbers| numbers.bottom_bracket_height,
     },
-    Row { letter: "C", name: "reach", unit: " mm", of: |numbers| numbers.reach },
-    Row { letter: "D", name: "stack", unit: " mm", of: |numbers| numbers.stack },
-    Row { letter: "E", name: "wheelbase", unit: " mm", of: |numbers| Some(numbers.wheelbase) },
-    Row { letter: "F", name: "trail", unit: " mm", of: |numbers| Some(numbers.trail) },
+    Row { letter: "C", name: "drawn-reach", unit: " mm", of: |numbers| numbers.reach },
+    Row { letter: "D", name: "drawn-stack", unit: " mm", of: |numbers| numbers.stack },
+    Row { letter: "E", name: "drawn-wheelbase", unit: " mm", of: |numbers| Some(numbers.wheelbase) },
+    Row { letter: "F", name: "drawn-trail", unit: " mm", of: |numbers| Some(numbers.trail) },
 ];
 
 /// The bike before (dashed) and after (solid) a change, with its main dimensions, the head tube enlarged, and a table
@@ -52,6 +54,14 @@ const ROWS: [Row; 6] = [
 /// # Errors
 /// A point that is not finite or is outside the range of any bike.
 pub fn side_view(input: &SideViewInput) -> Result<Drawing, DrawingError> {
+    side_view_in(Voice::english(), input)
+}
+
+/// The same in another language.
+///
+/// # Errors
+/// As [`side_view`].
+pub fn side_view_in(voice: Voice<'_>, input: &SideViewInput) -> Result<Drawing, DrawingError> {
     input.check()?;
     let bikes: Vec<(&BikePoints, Role)> = match &input.after {
         Some(after) => vec![(&input.before, Role::Before), (after, Role::After)],
@@ -84,15 +94,15 @@ pub fn side_view(input: &SideViewInput) -> Result<Drawing, DrawingError> {
     let table_top = inset_top + inset.map_or(0.0, |_| CAPTION_MM + INSET_MM + 3.0);
     let rows = ROWS.iter().filter(|row| (row.of)(&input.before.numbers()).is_some()).count();
     let height = table_top + ROW_MM * (1.0 + count(rows)) + HEADER_GAP_MM + 2.0;
-    let mut sheet = Sheet::new(&input.title, &description(input), height);
+    let mut sheet = Sheet::new(&input.title, &description(voice, input), height);
     world.draw(&mut sheet, view);
     if let Some((bike, _)) = bikes.last() {
         dimensions(bike, &mut sheet, view);
     }
     if let Some((after, top)) = inset {
-        draw_inset(&input.before, after, &world, &mut sheet, view, top);
+        draw_inset(voice, &input.before, after, &world, &mut sheet, view, top);
     }
-    table(input, &mut sheet, table_top);
+    table(voice, input, &mut sheet, table_top);
     Ok(sheet.finish())
 }
 
@@ -136,6 +146,7 @@ fn dimensions(bike: &BikePoints, sheet: &mut Sheet, view: View) {
 }
 
 fn draw_inset(
+    voice: Voice<'_>,
     before: &BikePoints,
     after: &BikePoints,
     world: &World,
@@ -165,27 +176,27 @@ fn draw_inset(
     sheet.polygon(Role::Note, Fill::None, corners(BoundingBox { min: centre - half, max: centre + half }));
     sheet.text(Text {
         at: Point::new(SHEET_WIDTH_MM / 2.0, top + CAPTION_MM - 1.6),
-        text: format!("the head tube, enlarged {factor:.0} times"),
+        text: say!(voice, "drawn-head-tube-enlarged", times = voice.fixed(factor, 0)),
         size_mm: ROW_TEXT_MM,
         anchor: Anchor::Middle,
         role: Role::Note,
         bold: false,
     });
-    for (bike, role, when, towards) in [
-        (before, Role::Before, "before", Point::new(1.0, 0.0)),
-        (after, Role::After, "after", Point::new(-1.0, 0.0)),
+    for (bike, role, id, towards) in [
+        (before, Role::Before, "drawn-axis-before", Point::new(1.0, 0.0)),
+        (after, Role::After, "drawn-axis-after", Point::new(-1.0, 0.0)),
     ] {
         let ends = [0.0, bike.to_top() + 170.0].map(|up| bike.on_axis(up)).map(|(x, y)| view.at(x, y));
         let [low, high] = ends;
         // Near the upper end of the axis's visible part; if the two bikes differ much, not both may be visible.
         if let Some((low, high)) = window.cut(low, high) {
-            let label = format!("axis {when} {:.1}°", bike.head_angle_deg);
+            let label = say!(voice, id, angle = voice.fixed(bike.head_angle_deg, 1));
             sheet.note(role, high.between(low, 0.12), towards, &label);
         }
     }
 }
 
-fn table(input: &SideViewInput, sheet: &mut Sheet, top: f64) {
+fn table(voice: Voice<'_>, input: &SideViewInput, sheet: &mut Sheet, top: f64) {
     sheet.layer("table");
     let mut base = top + ROW_MM * 0.72;
     let text = |x: f64, base: f64, anchor: Anchor, role: Role, text: &str, bold: bool| Text {
@@ -204,8 +215,8 @@ fn table(input: &SideViewInput, sheet: &mut Sheet, top: f64) {
         };
         line(sheet, Role::Before, before_x - 14.0, before_x);
         line(sheet, Role::After, after_x - 14.0, after_x);
-        sheet.text(text(before_x, base, Anchor::End, Role::Before, "before", false));
-        sheet.text(text(after_x, base, Anchor::End, Role::After, "after", false));
+        sheet.text(text(before_x, base, Anchor::End, Role::Before, &voice.text("drawn-before"), false));
+        sheet.text(text(after_x, base, Anchor::End, Role::After, &voice.text("drawn-after"), false));
     }
     base += HEADER_GAP_MM;
     let before = input.before.numbers();
@@ -214,33 +225,47 @@ fn table(input: &SideViewInput, sheet: &mut Sheet, top: f64) {
         let Some(value) = of(&before) else { continue };
         base += ROW_MM;
         sheet.text(text(SIDE_MM, base, Anchor::Start, Role::Dimension, letter, true));
-        sheet.text(text(SIDE_MM + 5.0, base, Anchor::Start, Role::Note, name, false));
+        sheet.text(text(SIDE_MM + 5.0, base, Anchor::Start, Role::Note, &voice.text(name), false));
         match after.as_ref().map(of) {
             Some(changed) => {
-                sheet.text(text(before_x, base, Anchor::End, Role::Before, &format!("{value:.1}"), false));
-                let changed = changed.map_or("unknown".to_owned(), |value| format!("{value:.1}{unit}"));
+                sheet.text(text(before_x, base, Anchor::End, Role::Before, &voice.fixed(value, 1), false));
+                let changed = changed.map_or_else(
+                    || voice.text("drawn-unknown"),
+                    |value| format!("{}{unit}", voice.fixed(value, 1)),
+                );
                 sheet.text(text(after_x, base, Anchor::End, Role::After, &changed, true));
             }
             None => {
-                sheet.text(text(after_x, base, Anchor::End, Role::After, &format!("{value:.1}{unit}"), true));
+                sheet.text(text(
+                    after_x,
+                    base,
+                    Anchor::End,
+                    Role::After,
+                    &format!("{}{unit}", voice.fixed(value, 1)),
+                    true,
+                ));
             }
         }
     }
 }
 
-fn description(input: &SideViewInput) -> String {
+fn description(voice: Voice<'_>, input: &SideViewInput) -> String {
     let before = input.before.numbers();
     let after = input.after.as_ref().map(BikePoints::numbers);
-    let mut said = vec![match after {
-        Some(_) => "The bike from its right side, before (dashed) and after (solid).".to_owned(),
-        None => "The bike from its right side.".to_owned(),
-    }];
+    let mut said = vec![voice.text(match after {
+        Some(_) => "drawn-side-view-change",
+        None => "drawn-side-view",
+    })];
     for Row { name, unit, of, .. } in &ROWS {
         let Some(value) = of(&before) else { continue };
-        let unit = if *unit == "°" { " degrees" } else { unit };
+        let unit = if *unit == "°" { "degrees" } else { "mm" };
+        let (name, value) = (voice.text(name), voice.fixed(value, 1));
         said.push(match after.as_ref().and_then(of) {
-            Some(changed) => format!("{name}: {value:.1} before, {changed:.1}{unit} after."),
-            None => format!("{name}: {value:.1}{unit}."),
+            Some(changed) => {
+                let changed = voice.fixed(changed, 1);
+                say!(voice, "drawn-figure-change", what = name, before = value, after = changed, unit = unit)
+            }
+            None => say!(voice, "drawn-figure", what = name, value = value, unit = unit),
         });
     }
     said.join(" ")

@@ -1,12 +1,12 @@
 //! Tool positions on the whole bike, seen from its right side, and on its wheels.
 
+use super::Asked;
 use super::instrument::{outside_jaws, phone, plumb, rule, straightedge, tape};
 use super::pose::Pose;
 use super::tool_picture::ToolPicture;
 use crate::side_view::{BikePoints, shape};
 use crate::world::{View, World};
 use crate::{Drawing, Fill, Point, Role};
-use steerwright_metrology::quantity::Quantity;
 
 const UP: Point = Point::new(0.0, -1.0);
 const DOWN: Point = Point::new(0.0, 1.0);
@@ -48,7 +48,7 @@ impl Ground {
     }
 }
 
-fn bike(what: Quantity) -> (ToolPicture, Ground) {
+fn bike(what: Asked<'_>) -> (ToolPicture<'_>, Ground) {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let view = View { origin: Point::new(21.5, 74.0), scale: 0.0465 };
     let mut world = World::default();
@@ -79,7 +79,7 @@ fn bike(what: Quantity) -> (ToolPicture, Ground) {
     (picture, ground)
 }
 
-pub(super) fn head_angle(what: Quantity) -> Drawing {
+pub(super) fn head_angle(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     // Along the upper fork leg, which is parallel to the steering axis.
     let (sin, cos) = libm::sincos(65_f64.to_radians());
@@ -90,29 +90,29 @@ pub(super) fn head_angle(what: Quantity) -> Drawing {
     let foot = ground.at((BIKE.axis_on_ground(), 0.0));
     picture.sheet.line(Role::Axis, foot, ground.at(BIKE.on_axis(BIKE.to_top() + 190.0)));
     picture.measured_angle(foot, 13.0, 115.0, 65.0);
-    picture.wrong(ground.at((900.0, 925.0)), Point::new(-1.0, -0.6), "not on a tapered head tube");
+    picture.wrong(ground.at((900.0, 925.0)), Point::new(-1.0, -0.6), "drawn-not-on-a-tapered-head-tube");
     picture.finish()
 }
 
-pub(super) fn seat_angle(what: Quantity) -> Drawing {
+pub(super) fn seat_angle(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     let along = Point::towards(105.0);
     phone(picture.tool(), ground.seat_tube(500.0), along, along.left() * -1.0);
     let (x, y) = BOTTOM_BRACKET;
     picture.sheet.line(Role::Axis, ground.at((x - 330.0, y)), ground.at((x, y)));
     picture.measured_angle(ground.at(BOTTOM_BRACKET), 11.0, 105.0, 75.0);
-    picture.wrong(ground.at((690.0, 610.0)), Point::new(0.6, -1.0), "not on the down tube");
+    picture.wrong(ground.at((690.0, 610.0)), Point::new(0.6, -1.0), "drawn-not-on-the-down-tube");
     picture.finish()
 }
 
-pub(super) fn wheelbase(what: Quantity) -> Drawing {
-    let wrong = ((1580.0, 370.0), Point::new(-0.2, -1.0), "not the tyres' outer edges");
+pub(super) fn wheelbase(what: Asked<'_>) -> Drawing {
+    let wrong = ((1580.0, 370.0), Point::new(-0.2, -1.0), "drawn-not-the-tyres-outer-edges");
     straight(what, (REAR, FRONT), -9.0, wrong)
 }
 
 /// A tape straight between two centres, with its dimension.
 fn straight(
-    what: Quantity,
+    what: Asked<'_>,
     (from, to): ((f64, f64), (f64, f64)),
     aside: f64,
     wrong: ((f64, f64), Point, &str),
@@ -128,28 +128,28 @@ fn straight(
     picture.finish()
 }
 
-pub(super) fn chainstay(what: Quantity) -> Drawing {
-    let wrong = ((-370.0, 370.0), Point::new(0.2, -1.0), "not from the tyre: from the axle");
+pub(super) fn chainstay(what: Asked<'_>) -> Drawing {
+    let wrong = ((-370.0, 370.0), Point::new(0.2, -1.0), "drawn-not-from-the-tyre-from-the-axle");
     straight(what, (REAR, BOTTOM_BRACKET), 6.0, wrong)
 }
 
-pub(super) fn front_centre(what: Quantity) -> Drawing {
-    let wrong = ((1580.0, 370.0), Point::new(-0.2, -1.0), "not to the tyre: to the axle");
+pub(super) fn front_centre(what: Asked<'_>) -> Drawing {
+    let wrong = ((1580.0, 370.0), Point::new(-0.2, -1.0), "drawn-not-to-the-tyre-to-the-axle");
     straight(what, (BOTTOM_BRACKET, FRONT), 6.0, wrong)
 }
 
-pub(super) fn bottom_bracket_height(what: Quantity) -> Drawing {
+pub(super) fn bottom_bracket_height(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     let (x, y) = BOTTOM_BRACKET;
     let (foot, centre) = (ground.at((x, 0.0)), ground.at((x, y)));
     tape(picture.tool(), foot, centre, LEFT);
     let shift = Point::new(7.0, 0.0);
     picture.measured((foot, centre), (foot + shift, centre + shift), -1.0);
-    picture.wrong(centre + Point::new(0.6, 1.6), Point::new(-1.0, 0.6), "not to its lower edge");
+    picture.wrong(centre + Point::new(0.6, 1.6), Point::new(-1.0, 0.6), "drawn-not-to-its-lower-edge");
     picture.finish()
 }
 
-pub(super) fn bottom_bracket_drop(what: Quantity) -> Drawing {
+pub(super) fn bottom_bracket_drop(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     let (x, y) = BOTTOM_BRACKET;
     let (axle, centre) = (ground.at(REAR), ground.at((x, y)));
@@ -164,16 +164,16 @@ pub(super) fn bottom_bracket_drop(what: Quantity) -> Drawing {
     );
     let line_x = centre.x - 8.0;
     picture.measured((level, centre), (Point::new(line_x, level.y), Point::new(line_x, centre.y)), -1.0);
-    picture.note(Point::new(centre.x + 12.0, axle.y - 0.8), UP, "level, at the rear axle's height");
+    picture.note(Point::new(centre.x + 12.0, axle.y - 0.8), UP, "drawn-level-at-the-rear-axles-height");
     picture.wrong(
         ground.at((x, 0.0)) + Point::new(0.0, -5.0),
         Point::new(1.0, 0.0),
-        "not down to the ground",
+        "drawn-not-down-to-the-ground",
     );
     picture.finish()
 }
 
-pub(super) fn reach(what: Quantity) -> Drawing {
+pub(super) fn reach(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     let ((x, y), (top_x, top_y)) = (BOTTOM_BRACKET, TOP);
     let floor = ground.at((0.0, 0.0)).y;
@@ -186,12 +186,12 @@ pub(super) fn reach(what: Quantity) -> Drawing {
     picture.wrong(
         ground.at((905.0, 1040.0)),
         Point::new(1.0, -0.3),
-        "not at the stem: middle of the head tube's top",
+        "drawn-not-at-the-stem-middle-of-the-head-tubes-top",
     );
     picture.finish()
 }
 
-pub(super) fn stack(what: Quantity) -> Drawing {
+pub(super) fn stack(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     let ((x, y), (top_x, top_y)) = (BOTTOM_BRACKET, TOP);
     let (low, high) = (ground.at((x, y)), ground.at((top_x, top_y)));
@@ -200,11 +200,11 @@ pub(super) fn stack(what: Quantity) -> Drawing {
     tape(picture.tool(), Point::new(low.x, low.y), corner, RIGHT);
     let shift = Point::new(-7.0, 0.0);
     picture.measured((low, corner), (low + shift, corner + shift), 1.0);
-    picture.wrong(ground.at((905.0, 1030.0)), Point::new(1.0, -0.3), "not up to the stem");
+    picture.wrong(ground.at((905.0, 1030.0)), Point::new(1.0, -0.3), "drawn-not-up-to-the-stem");
     picture.finish()
 }
 
-pub(super) fn rear_sag(what: Quantity) -> Drawing {
+pub(super) fn rear_sag(what: Asked<'_>) -> Drawing {
     let (mut picture, ground) = bike(what);
     let (x, y) = REAR;
     let (axle, mark) = (ground.at((x, y)), ground.at((x, 1005.0)));
@@ -213,13 +213,17 @@ pub(super) fn rear_sag(what: Quantity) -> Drawing {
     let raised = ground.at((x, y + 110.0));
     picture.sheet.circle(Role::Hidden, Fill::None, raised, 0.9);
     picture.measured((axle, raised), (axle + Point::new(9.0, 0.0), raised + Point::new(9.0, 0.0)), -1.0);
-    picture.note(raised, Point::new(0.6, -1.0), "axle with the rider on");
-    picture.note(mark, Point::new(1.0, -0.3), "to a mark at the saddle, twice");
-    picture.wrong(ground.at((40.0, 20.0)), Point::new(1.0, -0.5), "not from the ground: the tyre gives way");
+    picture.note(raised, Point::new(0.6, -1.0), "drawn-axle-with-the-rider-on");
+    picture.note(mark, Point::new(1.0, -0.3), "drawn-to-a-mark-at-the-saddle-twice");
+    picture.wrong(
+        ground.at((40.0, 20.0)),
+        Point::new(1.0, -0.5),
+        "drawn-not-from-the-ground-the-tyre-gives-way",
+    );
     picture.finish()
 }
 
-pub(super) fn tyre_diameter(what: Quantity, front: bool) -> Drawing {
+pub(super) fn tyre_diameter(what: Asked<'_>, front: bool) -> Drawing {
     let mut picture = ToolPicture::new(what, 82.0);
     let (centre, radius) = (Point::new(44.0, 42.0), 29.0);
     let floor = centre.y + radius;
@@ -253,14 +257,14 @@ pub(super) fn tyre_diameter(what: Quantity, front: bool) -> Drawing {
         (Point::new(line_x, floor), Point::new(line_x, top)),
         -1.0,
     );
-    picture.note(Point::new(centre.x + 2.4, centre.y + 14.0), RIGHT, "the axle's height, taken twice");
-    picture.wrong(Point::new(centre.x, top + 5.4), Point::new(0.0, 1.0), "not the rim");
-    let leg = if front { "fork" } else { "stays" };
+    picture.note(Point::new(centre.x + 2.4, centre.y + 14.0), RIGHT, "drawn-the-axles-height-taken-twice");
+    picture.wrong(Point::new(centre.x, top + 5.4), Point::new(0.0, 1.0), "drawn-not-the-rim");
+    let leg = if front { "drawn-fork" } else { "drawn-stays" };
     picture.note(centre + towards * 18.0, Point::new(towards.x, 0.7), leg);
     picture.finish()
 }
 
-pub(super) fn tyre_width(what: Quantity) -> Drawing {
+pub(super) fn tyre_width(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 80.0);
     // A cut through tyre and rim, the tread up. `v` up from the widest place.
     let pose = Pose::upright(Point::new(48.0, 46.0), 0.7).upside_down();
@@ -302,12 +306,12 @@ pub(super) fn tyre_width(what: Quantity) -> Drawing {
     outside_jaws(picture.tool(), from, to, UP, 28.0);
     let line = (pose.at(-30.0, -42.0), pose.at(30.0, -42.0));
     picture.measured((from, to), line, -1.0);
-    picture.wrong(pose.at(24.0, -12.0), Point::new(1.0, 0.4), "not at the rim");
-    picture.note(pose.at(0.0, 9.0), DOWN, "widest place, knobs included");
+    picture.wrong(pose.at(24.0, -12.0), Point::new(1.0, 0.4), "drawn-not-at-the-rim");
+    picture.note(pose.at(0.0, 9.0), DOWN, "drawn-widest-place-knobs-included");
     picture.finish()
 }
 
-pub(super) fn tyre_to_down_tube(what: Quantity) -> Drawing {
+pub(super) fn tyre_to_down_tube(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 78.0);
     let (centre, radius) = (Point::new(84.0, 64.0), 40.0);
     let sheet = picture.part();
@@ -339,16 +343,16 @@ pub(super) fn tyre_to_down_tube(what: Quantity) -> Drawing {
     rule(picture.tool(), tyre, near, along * -1.0, 9.0);
     let shift = along * 8.0;
     picture.measured((tyre, near), (tyre + shift, near + shift), 1.0);
-    picture.note(tube(24.0, 6.0), Point::new(-1.0, 0.4), "down tube");
+    picture.note(tube(24.0, 6.0), Point::new(-1.0, 0.4), "drawn-down-tube");
     picture.note(
         centre + Point::towards(100.0) * (radius - 3.0),
         Point::new(0.4, 1.0),
-        "front tyre, fork fully compressed",
+        "drawn-front-tyre-fork-fully-compressed",
     );
     picture.wrong(
         centre + Point::towards(160.0) * (radius + 3.0),
         Point::new(-0.6, 1.0),
-        "not where the gap is wide: the nearest place",
+        "drawn-not-where-the-gap-is-wide-the-nearest-place",
     );
     picture.finish()
 }

@@ -1,11 +1,12 @@
 //! Tool positions on the fork: its steerer on the bench, its legs, its travel.
 
+use super::Asked;
 use super::instrument::{outside_jaws, rule, straightedge, tape};
 use super::pose::Pose;
 use super::tool_picture::ToolPicture;
 use crate::sheet::Sheet;
 use crate::{Drawing, Fill, Point, Role};
-use steerwright_metrology::quantity::{Instrument, Quantity, quantity_info};
+use steerwright_metrology::quantity::{Instrument, quantity_info};
 
 /// The steerer as drawn: heights above the crown race seat and radii, mm.
 const TAPER: [(f64, f64); 4] = [(0.0, 19.9), (26.0, 19.9), (80.0, 14.3), (190.0, 14.3)];
@@ -70,7 +71,7 @@ const DOWN: Point = Point::new(0.0, 1.0);
 const RIGHT: Point = Point::new(1.0, 0.0);
 const LEFT: Point = Point::new(-1.0, 0.0);
 
-pub(super) fn steerer_length(what: Quantity) -> Drawing {
+pub(super) fn steerer_length(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 64.0);
     let pose = Pose::upright(Point::new(14.0, 30.0), 0.38);
     let sheet = picture.part();
@@ -78,20 +79,20 @@ pub(super) fn steerer_length(what: Quantity) -> Drawing {
     crown_race(sheet, pose);
     // From the crown race's seat, that is from the crown's upper face.
     let (from, to) = (pose.at(0.0, -27.0), pose.at(190.0, -27.0));
-    match quantity_info(what).tool {
+    match quantity_info(what.what).tool {
         Instrument::SteelRule => rule(picture.tool(), from, to, UP, 10.0),
         _ => tape(picture.tool(), from, to, UP),
     }
     let line = (pose.at(0.0, 46.0), pose.at(190.0, 46.0));
     picture.measured((pose.at(0.0, 43.0), pose.at(190.0, 14.3)), line, -1.0);
-    picture.wrong(pose.at(RACE.0, 21.0), Point::new(0.6, 1.0), "not from the race's top");
-    picture.note(pose.at(-11.0, -42.0), UP, "fork crown");
+    picture.wrong(pose.at(RACE.0, 21.0), Point::new(0.6, 1.0), "drawn-not-from-the-races-top");
+    picture.note(pose.at(-11.0, -42.0), UP, "drawn-fork-crown");
     picture.finish()
 }
 
 /// A diameter with the caliper's beam beyond it.
 fn diameter(
-    what: Quantity,
+    what: Asked<'_>,
     range: (f64, f64),
     (at, line_at): (f64, f64),
     wrong: (f64, f64, Point, &str),
@@ -110,24 +111,24 @@ fn diameter(
     let (u, v, towards, words) = wrong;
     picture.wrong(pose.at(u, v), towards, words);
     if from <= 0.0 {
-        picture.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
-        picture.note(pose.at(3.0, SEAT), DOWN, "race's seat, race off");
+        picture.note(pose.at(-15.0, 42.0), DOWN, "drawn-fork-crown");
+        picture.note(pose.at(3.0, SEAT), DOWN, "drawn-races-seat-race-off");
     }
     picture.finish()
 }
 
-pub(super) fn upper_diameter(what: Quantity) -> Drawing {
-    let wrong = (62.0, -radius_at(62.0), Point::new(-0.3, -1.0), "not on the taper");
+pub(super) fn upper_diameter(what: Asked<'_>) -> Drawing {
+    let wrong = (62.0, -radius_at(62.0), Point::new(-0.3, -1.0), "drawn-not-on-the-taper");
     diameter(what, (50.0, 130.0), (114.0, 97.0), wrong)
 }
 
-pub(super) fn lower_diameter(what: Quantity) -> Drawing {
-    let wrong = (16.0, -radius_at(16.0), Point::new(0.4, -1.0), "not above the seat");
+pub(super) fn lower_diameter(what: Asked<'_>) -> Drawing {
+    let wrong = (16.0, -radius_at(16.0), Point::new(0.4, -1.0), "drawn-not-above-the-seat");
     diameter(what, (0.0, 78.0), (3.0, 24.0), wrong)
 }
 
 /// Where the taper starts or ends, with a rule from the crown race seat.
-pub(super) fn taper(what: Quantity, end: bool) -> Drawing {
+pub(super) fn taper(what: Asked<'_>, end: bool) -> Drawing {
     let mut picture = ToolPicture::new(what, 62.0);
     let pose = Pose::upright(Point::new(20.0, 31.0), 0.56);
     let sheet = picture.part();
@@ -142,9 +143,10 @@ pub(super) fn taper(what: Quantity, end: bool) -> Drawing {
     }
     let line = (pose.at(0.0, 38.0), pose.at(at, 38.0));
     picture.measured((pose.at(0.0, 30.0), pose.at(at, radius)), line, -1.0);
-    let words = if end { "not where it starts to narrow" } else { "not where it has become thin" };
+    let words =
+        if end { "drawn-not-where-it-starts-to-narrow" } else { "drawn-not-where-it-has-become-thin" };
     picture.wrong(pose.at(other, -other_radius), Point::new(0.5, if end { 1.0 } else { -0.6 }), words);
-    picture.note(pose.at(-15.0, 42.0), DOWN, "fork crown");
+    picture.note(pose.at(-15.0, 42.0), DOWN, "drawn-fork-crown");
     picture.finish()
 }
 
@@ -181,7 +183,7 @@ fn standing_pose() -> Pose {
     Pose::upright(Point::new(44.0, 84.0), 0.125).upside_down()
 }
 
-pub(super) fn axle_to_crown(what: Quantity) -> Drawing {
+pub(super) fn axle_to_crown(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 96.0);
     let pose = standing_pose();
     standing(picture.part(), pose);
@@ -190,11 +192,11 @@ pub(super) fn axle_to_crown(what: Quantity) -> Drawing {
     let line = (pose.at(160.0, 0.0), pose.at(160.0, TO_CROWN));
     picture.measured((pose.at(OFFSET + 24.0, 0.0), pose.at(97.0, TO_CROWN)), line, -1.0);
     picture.sheet.line(Role::Wrong, pose.at(OFFSET, 0.0), pose.at(0.0, TO_CROWN));
-    picture.wrong(pose.at(OFFSET * 0.5, TO_CROWN * 0.5), LEFT, "not slanting: along the steerer");
+    picture.wrong(pose.at(OFFSET * 0.5, TO_CROWN * 0.5), LEFT, "drawn-not-slanting-along-the-steerer");
     picture.finish()
 }
 
-pub(super) fn offset(what: Quantity) -> Drawing {
+pub(super) fn offset(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 96.0);
     let pose = standing_pose();
     standing(picture.part(), pose);
@@ -203,7 +205,11 @@ pub(super) fn offset(what: Quantity) -> Drawing {
     rule(picture.tool(), pose.at(0.0, -22.0), pose.at(OFFSET, -22.0), DOWN, 14.0);
     let line = (pose.at(0.0, 140.0), pose.at(OFFSET, 140.0));
     picture.measured((pose.at(0.0, 40.0), pose.at(OFFSET, 0.0)), line, 1.0);
-    picture.wrong(pose.at(-15.0, TO_CROWN + 60.0), LEFT, "not from the steerer's surface: from its middle");
+    picture.wrong(
+        pose.at(-15.0, TO_CROWN + 60.0),
+        LEFT,
+        "drawn-not-from-the-steerers-surface-from-its-middle",
+    );
     picture.finish()
 }
 
@@ -219,7 +225,7 @@ fn leg(sheet: &mut Sheet, pose: Pose, ring: f64) {
     sheet.polygon(Role::Outline, Fill::Solid, pose.all(&rubber));
 }
 
-pub(super) fn stroke(what: Quantity, sag: bool) -> Drawing {
+pub(super) fn stroke(what: Asked<'_>, sag: bool) -> Drawing {
     let mut picture = ToolPicture::new(what, 88.0);
     let pose = Pose::upright(Point::new(48.0, 64.0), 0.24).upside_down();
     let ring = if sag { 42.0 } else { 160.0 };
@@ -227,9 +233,10 @@ pub(super) fn stroke(what: Quantity, sag: bool) -> Drawing {
     rule(picture.tool(), pose.at(27.0, 0.0), pose.at(27.0, ring), RIGHT, 8.0);
     let line = (pose.at(70.0, 0.0), pose.at(70.0, ring));
     picture.measured((pose.at(50.0, 0.0), pose.at(50.0, ring)), line, -1.0);
-    picture.note(pose.at(-20.5, ring + 2.5), LEFT, "rubber ring, pushed up by the seal");
-    picture.note(pose.at(-21.0, -4.0), LEFT, "seal");
-    let words = if sag { "not up to the crown" } else { "not up to the crown: some stays exposed" };
+    picture.note(pose.at(-20.5, ring + 2.5), LEFT, "drawn-rubber-ring-pushed-up-by-the-seal");
+    picture.note(pose.at(-21.0, -4.0), LEFT, "drawn-seal");
+    let words =
+        if sag { "drawn-not-up-to-the-crown" } else { "drawn-not-up-to-the-crown-some-stays-exposed" };
     picture.wrong(pose.at(-18.0, 188.0), LEFT, words);
     picture.finish()
 }

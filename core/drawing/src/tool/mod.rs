@@ -12,11 +12,25 @@ mod tool_picture;
 use super::Drawing;
 use steerwright_mechanics::headset::End::{Lower, Upper};
 use steerwright_metrology::quantity::Quantity;
+use steerwright_metrology::voice::Voice;
+
+/// The quantity that a picture is about, and the language of its texts.
+#[derive(Clone, Copy)]
+struct Asked<'a> {
+    what: Quantity,
+    voice: Voice<'a>,
+}
 
 /// Tool position for measuring `what`: one picture for every quantity. Its title and description come from the
 /// measuring guide.
 pub fn tool_place(what: Quantity) -> Drawing {
-    match what {
+    tool_place_in(Voice::english(), what)
+}
+
+/// The same in another language.
+pub fn tool_place_in(voice: Voice<'_>, quantity: Quantity) -> Drawing {
+    let what = Asked { what: quantity, voice };
+    match quantity {
         Quantity::HeadTubeLength => stem::head_tube_length(what),
         Quantity::UpperBearingOuterDiameter => seat::bearing_outer(what, Upper),
         Quantity::LowerBearingOuterDiameter => seat::bearing_outer(what, Lower),

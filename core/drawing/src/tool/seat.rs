@@ -1,13 +1,14 @@
 //! Tool positions at an end of the head tube, on a loose bearing and on a loose cup. The lower end is the upper one
 //! upside down, with the tool from below.
 
+use super::Asked;
 use super::instrument::{bore_gauge, depth_rod, inside_jaws, outside_jaws, rule};
 use super::pose::Pose;
 use super::tool_picture::ToolPicture;
 use crate::sheet::Sheet;
 use crate::{Drawing, Fill, Point, Role};
 use steerwright_mechanics::headset::End;
-use steerwright_metrology::quantity::{Instrument, Quantity, quantity_info};
+use steerwright_metrology::quantity::{Instrument, quantity_info};
 
 const HEIGHT_MM: f64 = 74.0;
 const SCALE: f64 = 0.85;
@@ -67,50 +68,50 @@ fn head_tube_end(sheet: &mut Sheet, pose: Pose) {
 }
 
 /// Labels the drawn part; placed last, in the space that is left.
-fn named(mut picture: ToolPicture, at: Point, words: &str, end: End) -> Drawing {
-    picture.note(at, Point::new(-1.0, 0.0), words);
+fn named(mut picture: ToolPicture<'_>, at: Point, id: &str, end: End) -> Drawing {
+    picture.note(at, Point::new(-1.0, 0.0), id);
     picture.locator(end);
     picture.finish()
 }
 
-const HEAD_TUBE: &str = "head tube, cut\u{a0}open";
+const HEAD_TUBE: &str = "drawn-head-tube-cut-open";
 /// Where the head tube's name points: its wall, away from the tool.
 const NAME_AT: (f64, f64) = (-OUTSIDE, 29.0);
 
 /// Inside diameters are read with a caliper's inside jaws or a bore gauge.
 fn inside_tool(
-    picture: &mut ToolPicture,
-    what: Quantity,
+    picture: &mut ToolPicture<'_>,
+    what: Asked<'_>,
     (a, b): (Point, Point),
     towards: Point,
     reach: f64,
 ) {
-    match quantity_info(what).tool {
+    match quantity_info(what.what).tool {
         Instrument::BoreGauge => bore_gauge(picture.tool(), a, b, towards, reach),
         _ => inside_jaws(picture.tool(), a, b, towards, reach),
     }
 }
 
 /// Depths are read with a rule whose zero is at the bottom, or with a caliper's depth rod from the face.
-fn depth_tool(picture: &mut ToolPicture, what: Quantity, (face, bottom): (Point, Point), wall: Point) {
-    match quantity_info(what).tool {
+fn depth_tool(picture: &mut ToolPicture<'_>, what: Asked<'_>, (face, bottom): (Point, Point), wall: Point) {
+    match quantity_info(what.what).tool {
         Instrument::SteelRule => rule(picture.tool(), bottom, face, -wall, 16.0),
         _ => depth_rod(picture.tool(), face, bottom, wall),
     }
 }
 
-pub(super) fn bore_diameter(what: Quantity, end: End) -> Drawing {
+pub(super) fn bore_diameter(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(picture.part(), pose);
     inside_tool(&mut picture, what, (pose.at(-BORE, 4.5), pose.at(BORE, 4.5)), pose.way(0.0, -1.0), 15.0);
     let (from, to) = (pose.at(-BORE, 9.0), pose.at(BORE, 9.0));
     picture.measured((from, to), (from, to), label_side(end));
-    picture.wrong(pose.at(BORE + 0.8, 0.4), Point::new(1.0, 0.0), "not on the bevel at the mouth");
+    picture.wrong(pose.at(BORE + 0.8, 0.4), Point::new(1.0, 0.0), "drawn-not-on-the-bevel-at-the-mouth");
     named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
-pub(super) fn bore_depth(what: Quantity, end: End) -> Drawing {
+pub(super) fn bore_depth(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(picture.part(), pose);
@@ -118,11 +119,11 @@ pub(super) fn bore_depth(what: Quantity, end: End) -> Drawing {
     depth_tool(&mut picture, what, places, Point::new(1.0, 0.0));
     let line = (pose.at(8.0, 0.0), pose.at(8.0, BORE_DEPTH));
     picture.measured((pose.at(18.5, 0.0), pose.at(THROAT + 3.5, BORE_DEPTH)), line, label_side(end));
-    picture.wrong(pose.at(THROAT - 2.5, 24.0), pose.way(-1.0, 1.0), "not past the shoulder");
+    picture.wrong(pose.at(THROAT - 2.5, 24.0), pose.way(-1.0, 1.0), "drawn-not-past-the-shoulder");
     named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
-pub(super) fn throat_diameter(what: Quantity, end: End) -> Drawing {
+pub(super) fn throat_diameter(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(picture.part(), pose);
@@ -135,11 +136,11 @@ pub(super) fn throat_diameter(what: Quantity, end: End) -> Drawing {
     );
     let (from, to) = (pose.at(-THROAT, 21.0), pose.at(THROAT, 21.0));
     picture.measured((from, to), (pose.at(-THROAT, 27.0), pose.at(THROAT, 27.0)), label_side(end));
-    picture.wrong(pose.at(BORE, 6.5), Point::new(1.0, 0.0), "not the seat");
+    picture.wrong(pose.at(BORE, 6.5), Point::new(1.0, 0.0), "drawn-not-the-seat");
     named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
-pub(super) fn throat_depth(what: Quantity, end: End) -> Drawing {
+pub(super) fn throat_depth(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(end, 30.0);
     head_tube_end(picture.part(), pose);
@@ -148,11 +149,11 @@ pub(super) fn throat_depth(what: Quantity, end: End) -> Drawing {
     depth_tool(&mut picture, what, places, Point::new(1.0, 0.0));
     let line = (pose.at(5.0, 0.0), pose.at(5.0, THROAT_DEPTH));
     picture.measured((pose.at(13.5, 0.0), pose.at(THROAT, THROAT_DEPTH)), line, label_side(end));
-    picture.wrong(pose.at(BORE - 0.8, BORE_DEPTH - 0.6), Point::new(1.0, 0.2), "not on the shoulder");
+    picture.wrong(pose.at(BORE - 0.8, BORE_DEPTH - 0.6), Point::new(1.0, 0.2), "drawn-not-on-the-shoulder");
     named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, end)
 }
 
-pub(super) fn wall(what: Quantity) -> Drawing {
+pub(super) fn wall(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(End::Upper, 30.0);
     head_tube_end(picture.part(), pose);
@@ -160,7 +161,7 @@ pub(super) fn wall(what: Quantity) -> Drawing {
     outside_jaws(picture.tool(), from, to, Point::new(0.0, -1.0), 14.0);
     let line = (pose.at(BORE, 9.5), pose.at(OUTSIDE, 9.5));
     picture.measured(line, line, 1.0);
-    picture.wrong(pose.at(-BORE - 0.8, 0.4), Point::new(-1.0, -0.3), "not on the bevel at the mouth");
+    picture.wrong(pose.at(-BORE - 0.8, 0.4), Point::new(-1.0, -0.3), "drawn-not-on-the-bevel-at-the-mouth");
     named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
 }
 
@@ -190,7 +191,7 @@ fn loose(end: End, middle: f64) -> Pose {
     }
 }
 
-pub(super) fn bearing_outer(what: Quantity, end: End) -> Drawing {
+pub(super) fn bearing_outer(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 38.0);
     bearing(picture.part(), pose);
@@ -200,11 +201,11 @@ pub(super) fn bearing_outer(what: Quantity, end: End) -> Drawing {
     outside_jaws(picture.tool(), from, to, Point::new(0.0, -1.0), 17.0);
     let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
     picture.measured((from, to), line, -1.0);
-    picture.wrong(pose.at(20.3, 3.3), Point::new(1.0, pose.way(0.0, 1.0).y), "not on the bevel");
-    named(picture, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+    picture.wrong(pose.at(20.3, 3.3), Point::new(1.0, pose.way(0.0, 1.0).y), "drawn-not-on-the-bevel");
+    named(picture, pose.at(-BORE, 0.0), "drawn-bearing-cut-open", end)
 }
 
-pub(super) fn bearing_inner(what: Quantity, end: End) -> Drawing {
+pub(super) fn bearing_inner(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 38.0);
     bearing(picture.part(), pose);
@@ -212,11 +213,15 @@ pub(super) fn bearing_inner(what: Quantity, end: End) -> Drawing {
     inside_tool(&mut picture, what, (from, to), Point::new(0.0, -1.0), 19.0);
     let line = (Point::new(from.x, 50.0), Point::new(to.x, 50.0));
     picture.measured((from, to), line, -1.0);
-    picture.wrong(pose.at(-16.0, -3.4), Point::new(-1.0, pose.way(0.0, -1.0).y * 0.6), "not on the bevel");
-    named(picture, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+    picture.wrong(
+        pose.at(-16.0, -3.4),
+        Point::new(-1.0, pose.way(0.0, -1.0).y * 0.6),
+        "drawn-not-on-the-bevel",
+    );
+    named(picture, pose.at(-BORE, 0.0), "drawn-bearing-cut-open", end)
 }
 
-pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
+pub(super) fn bearing_height(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, 66.0);
     let pose = loose(end, 34.0);
     bearing(picture.part(), pose);
@@ -231,11 +236,15 @@ pub(super) fn bearing_height(what: Quantity, end: End) -> Drawing {
         (Point::new(line_x, from.y), Point::new(line_x, to.y)),
         -1.0,
     );
-    picture.wrong(Point::new(pose.at(-17.9, 0.0).x, from.y), Point::new(0.3, -1.0), "not on the seal alone");
-    named(picture, pose.at(-BORE, 0.0), "bearing, cut\u{a0}open", end)
+    picture.wrong(
+        Point::new(pose.at(-17.9, 0.0).x, from.y),
+        Point::new(0.3, -1.0),
+        "drawn-not-on-the-seal-alone",
+    );
+    named(picture, pose.at(-BORE, 0.0), "drawn-bearing-cut-open", end)
 }
 
-pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
+pub(super) fn cup_outer(what: Asked<'_>, end: End) -> Drawing {
     let mut picture = ToolPicture::new(what, 66.0);
     let lip_at = match end {
         End::Upper => 44.0,
@@ -257,12 +266,12 @@ pub(super) fn cup_outer(what: Quantity, end: End) -> Drawing {
     let line = (pose.at(-22.0, -11.0), pose.at(22.0, -11.0));
     let outward = if end == End::Upper { -1.0 } else { 1.0 };
     picture.measured((pose.at(-22.0, 0.0), pose.at(22.0, 0.0)), line, outward);
-    picture.wrong(pose.at(25.5, -2.2), Point::new(1.0, 0.0), "not the lip");
-    picture.note(pose.at(-22.0, 8.5), Point::new(-1.0, 0.0), "the part that is pressed in");
-    named(picture, pose.at(-25.5, -2.2), "cup, cut\u{a0}open", end)
+    picture.wrong(pose.at(25.5, -2.2), Point::new(1.0, 0.0), "drawn-not-the-lip");
+    picture.note(pose.at(-22.0, 8.5), Point::new(-1.0, 0.0), "drawn-the-part-that-is-pressed-in");
+    named(picture, pose.at(-25.5, -2.2), "drawn-cup-cut-open", end)
 }
 
-pub(super) fn bearing_recess(what: Quantity) -> Drawing {
+pub(super) fn bearing_recess(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose(End::Upper, 30.0);
     let sheet = picture.part();
@@ -271,6 +280,6 @@ pub(super) fn bearing_recess(what: Quantity) -> Drawing {
     depth_rod(picture.tool(), pose.at(19.8, 0.0), pose.at(19.8, 4.0), Point::new(1.0, 0.0));
     let line = (pose.at(4.0, 0.0), pose.at(4.0, 4.0));
     picture.measured((pose.at(18.0, 0.0), pose.at(16.8, 4.0)), line, 1.0);
-    picture.wrong(pose.at(-16.2, 4.4), Point::new(-0.2, 1.0), "not to the inner ring");
+    picture.wrong(pose.at(-16.2, 4.4), Point::new(-0.2, 1.0), "drawn-not-to-the-inner-ring");
     named(picture, pose.at(NAME_AT.0, NAME_AT.1), HEAD_TUBE, End::Upper)
 }

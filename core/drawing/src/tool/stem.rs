@@ -1,11 +1,11 @@
 //! Tool positions around the stem, the spacers and the ends of the head tube with the fork in.
 
+use super::Asked;
 use super::instrument::{depth_rod, outside_jaws};
 use super::pose::Pose;
 use super::tool_picture::ToolPicture;
 use crate::sheet::Sheet;
 use crate::{Drawing, Fill, Point, Role};
-use steerwright_metrology::quantity::Quantity;
 
 const HEIGHT_MM: f64 = 84.0;
 const SCALE: f64 = 0.62;
@@ -52,7 +52,7 @@ fn cockpit(sheet: &mut Sheet, pose: Pose) {
 }
 
 /// Jaws from the rear over a section of the stack, with the dimension in front of it.
-fn stretch(what: Quantity, (low, high): (f64, f64), half: f64, wrong: (Point, Point, &str)) -> Drawing {
+fn stretch(what: Asked<'_>, (low, high): (f64, f64), half: f64, wrong: (Point, Point, &str)) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose();
     cockpit(picture.part(), pose);
@@ -73,20 +73,20 @@ fn stretch(what: Quantity, (low, high): (f64, f64), half: f64, wrong: (Point, Po
     picture.finish()
 }
 
-pub(super) fn spacers_below(what: Quantity) -> Drawing {
-    let wrong = (pose().at(20.0, 5.0), Point::new(1.0, 0.4), "not with the headset's cover");
+pub(super) fn spacers_below(what: Asked<'_>) -> Drawing {
+    let wrong = (pose().at(20.0, 5.0), Point::new(1.0, 0.4), "drawn-not-with-the-headsets-cover");
     stretch(what, BELOW, 17.5, wrong)
 }
 
-pub(super) fn spacers_above(what: Quantity) -> Drawing {
-    stretch(what, ABOVE, 17.5, (pose().at(0.0, 90.0), Point::new(0.6, -1.0), "not with the cap"))
+pub(super) fn spacers_above(what: Asked<'_>) -> Drawing {
+    stretch(what, ABOVE, 17.5, (pose().at(0.0, 90.0), Point::new(0.6, -1.0), "drawn-not-with-the-cap"))
 }
 
-pub(super) fn upper_stack(what: Quantity) -> Drawing {
-    stretch(what, COVER, 25.0, (pose().at(0.0, 16.0), Point::new(1.0, -0.3), "not up to a spacer"))
+pub(super) fn upper_stack(what: Asked<'_>) -> Drawing {
+    stretch(what, COVER, 25.0, (pose().at(0.0, 16.0), Point::new(1.0, -0.3), "drawn-not-up-to-a-spacer"))
 }
 
-pub(super) fn stem_clamp(what: Quantity) -> Drawing {
+pub(super) fn stem_clamp(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, HEIGHT_MM);
     let pose = pose();
     cockpit(picture.part(), pose);
@@ -95,11 +95,11 @@ pub(super) fn stem_clamp(what: Quantity) -> Drawing {
     outside_jaws(picture.tool(), pose.at(-18.5, low), pose.at(-18.5, high), Point::new(-1.0, 0.0), 27.0);
     let line = (pose.at(-22.5, low), pose.at(-22.5, high));
     picture.measured((pose.at(-18.5, low), pose.at(-18.5, high)), line, 1.0);
-    picture.wrong(pose.at(35.0, 55.0), Point::new(0.4, 1.0), "not the stem's body");
+    picture.wrong(pose.at(35.0, 55.0), Point::new(0.4, 1.0), "drawn-not-the-stems-body");
     picture.finish()
 }
 
-pub(super) fn cap_gap(what: Quantity) -> Drawing {
+pub(super) fn cap_gap(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 76.0);
     // In section, larger: top of the stem, one spacer, the steerer's end inside. `v` up from the spacer's top.
     let pose = Pose::upright(Point::new(48.0, 32.0), 0.95).upside_down();
@@ -131,14 +131,14 @@ pub(super) fn cap_gap(what: Quantity) -> Drawing {
     depth_rod(picture.tool(), pose.at(12.9, 0.0), pose.at(12.9, -5.0), Point::new(1.0, 0.0));
     let line = (pose.at(0.0, 0.0), pose.at(0.0, -5.0));
     picture.measured((pose.at(11.0, 0.0), pose.at(11.0, -5.0)), line, 1.0);
-    picture.wrong(pose.at(0.0, -16.0), Point::new(0.0, 1.0), "not the star nut");
-    picture.note(pose.at(-13.0, -30.0), Point::new(-1.0, 0.0), "steerer");
-    picture.note(pose.at(-17.0, -6.0), Point::new(-1.0, 0.0), "top spacer");
-    picture.note(pose.at(19.0, -30.0), Point::new(1.0, 0.0), "stem");
+    picture.wrong(pose.at(0.0, -16.0), Point::new(0.0, 1.0), "drawn-not-the-star-nut");
+    picture.note(pose.at(-13.0, -30.0), Point::new(-1.0, 0.0), "drawn-steerer");
+    picture.note(pose.at(-17.0, -6.0), Point::new(-1.0, 0.0), "drawn-top-spacer");
+    picture.note(pose.at(19.0, -30.0), Point::new(1.0, 0.0), "drawn-stem");
     picture.finish()
 }
 
-pub(super) fn lower_stack(what: Quantity) -> Drawing {
+pub(super) fn lower_stack(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 70.0);
     // `v` up from the head tube's lower face.
     let pose = Pose::upright(Point::new(46.0, 36.0), 0.85).upside_down();
@@ -151,14 +151,14 @@ pub(super) fn lower_stack(what: Quantity) -> Drawing {
     outside_jaws(picture.tool(), pose.at(-29.0, -10.0), pose.at(-29.0, 0.0), Point::new(-1.0, 0.0), 10.0);
     let line = (pose.at(38.0, -10.0), pose.at(38.0, 0.0));
     picture.measured((pose.at(31.0, -10.0), pose.at(29.0, 0.0)), line, -1.0);
-    picture.wrong(pose.at(27.0, -7.0), Point::new(0.6, 1.0), "not only to the race's upper edge");
-    picture.note(pose.at(10.0, 13.0), Point::new(0.3, -1.0), "head tube");
-    picture.note(pose.at(0.0, -19.0), Point::new(0.0, 1.0), "fork crown");
+    picture.wrong(pose.at(27.0, -7.0), Point::new(0.6, 1.0), "drawn-not-only-to-the-races-upper-edge");
+    picture.note(pose.at(10.0, 13.0), Point::new(0.3, -1.0), "drawn-head-tube");
+    picture.note(pose.at(0.0, -19.0), Point::new(0.0, 1.0), "drawn-fork-crown");
     picture.finish()
 }
 
 /// The whole head tube with a rule along it.
-pub(super) fn head_tube_length(what: Quantity) -> Drawing {
+pub(super) fn head_tube_length(what: Asked<'_>) -> Drawing {
     let mut picture = ToolPicture::new(what, 88.0);
     // `v` up from the lower face; 110 mm long as drawn.
     let pose = Pose::upright(Point::new(48.0, 70.0), 0.5).upside_down();
@@ -183,7 +183,7 @@ pub(super) fn head_tube_length(what: Quantity) -> Drawing {
     );
     let line = (pose.at(52.0, 0.0), pose.at(52.0, 110.0));
     picture.measured((pose.at(42.0, 0.0), pose.at(42.0, 110.0)), line, -1.0);
-    picture.wrong(pose.at(-18.0, 119.0), Point::new(-1.0, -0.2), "not up to the cover's top");
-    picture.wrong(pose.at(-27.0, -8.0), Point::new(-1.0, 0.3), "nor down to the crown");
+    picture.wrong(pose.at(-18.0, 119.0), Point::new(-1.0, -0.2), "drawn-not-up-to-the-covers-top");
+    picture.wrong(pose.at(-27.0, -8.0), Point::new(-1.0, 0.3), "drawn-nor-down-to-the-crown");
     picture.finish()
 }

@@ -1,29 +1,34 @@
 //! The picture of one measurement: sheet, labelled dimension, and a cross at the usual mistake.
 
+use super::Asked;
 use super::pose::Pose;
 use crate::label::LabelRequest;
 use crate::sheet::{LABEL_WIDTH_MM, Sheet};
 use crate::{Drawing, Fill, Point, Role};
 use steerwright_mechanics::headset::End;
-use steerwright_metrology::quantity::{Quantity, QuantityInfo, quantity_info};
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// Space for labels below the parts; unused space is cropped.
 const LABEL_ROOM_MM: f64 = 16.0;
 
 /// A sheet for one quantity.
-pub(super) struct ToolPicture {
+pub(super) struct ToolPicture<'a> {
     pub(super) sheet: Sheet,
-    about: &'static QuantityInfo,
+    voice: Voice<'a>,
+    label: String,
 }
 
-impl ToolPicture {
-    pub(super) fn new(what: Quantity, height_mm: f64) -> Self {
-        let about = quantity_info(what);
-        let title = format!("Where to measure: {}", about.label);
-        let description = format!("{} {}", about.place, about.trap);
+impl<'a> ToolPicture<'a> {
+    pub(super) fn new(asked: Asked<'a>, height_mm: f64) -> Self {
+        let Asked { what, voice } = asked;
+        let label = voice.quantity(what);
+        let title = say!(voice, "drawn-where-to-measure", what = label);
+        let description = voice.measuring(what, None).join(" ");
         Self {
             sheet: Sheet::new(&title, &description, height_mm + LABEL_ROOM_MM).with_bold_dimensions(),
-            about,
+            voice,
+            label,
         }
     }
 
@@ -40,18 +45,19 @@ impl ToolPicture {
     /// The labelled dimension; its line is next to the two measured points.
     pub(super) fn measured(&mut self, points: (Point, Point), line: (Point, Point), outward: f64) {
         self.sheet.layer("dimension");
-        self.sheet.length_along(Role::Dimension, points, line, outward, &self.about.label, None);
+        self.sheet.length_along(Role::Dimension, points, line, outward, &self.label, None);
     }
 
     /// The labelled dimension of an angle.
     pub(super) fn measured_angle(&mut self, centre: Point, radius_mm: f64, start_deg: f64, sweep_deg: f64) {
         self.sheet.layer("dimension");
         let span = (start_deg, sweep_deg);
-        self.sheet.angle(Role::Dimension, centre, radius_mm, span, &self.about.label, None);
+        self.sheet.angle(Role::Dimension, centre, radius_mm, span, &self.label, None);
     }
 
     /// A cross where one must not measure, with the reason.
-    pub(super) fn wrong(&mut self, at: Point, towards: Point, words: &str) {
+    pub(super) fn wrong(&mut self, at: Point, towards: Point, id: &str) {
+        let words = &self.voice.text(id);
         self.sheet.layer("not here");
         let arm = Point::new(1.7, 1.7);
         let other = Point::new(1.7, -1.7);
@@ -61,8 +67,8 @@ impl ToolPicture {
             .ask(LabelRequest::new(words, Role::Wrong, at, LABEL_WIDTH_MM).beside(towards).without_dot());
     }
 
-    pub(super) fn note(&mut self, at: Point, towards: Point, words: &str) {
-        self.sheet.note(Role::Note, at, towards, words);
+    pub(super) fn note(&mut self, at: Point, towards: Point, id: &str) {
+        self.sheet.note(Role::Note, at, towards, &self.voice.text(id));
     }
 
     /// A small head tube in the corner with the relevant end circled.

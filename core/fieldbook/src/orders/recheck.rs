@@ -10,7 +10,9 @@ use rusqlite::Connection;
 use serde::Serialize;
 use steerwright_fit::bike::Bike;
 use steerwright_fit::judgement::Verdict;
+use steerwright_metrology::voice::Voice;
 use steerwright_protocol::wire::ShopStatus;
+use steerwright_words::say;
 
 /// The number of a newer catalogue by which a request was not judged yet.
 pub(super) fn newer(conn: &Connection, entry: &Entry) -> Result<Option<u32>, Inner> {
@@ -51,11 +53,13 @@ pub struct VerdictChange {
 impl VerdictChange {
     /// For the user, in a sentence.
     pub fn description(&self) -> String {
-        format!(
-            "By what was measured since, the kit {}; the shop was told that it {}. Tell the shop.",
-            verdict(self.is),
-            verdict(self.was)
-        )
+        self.in_words(Voice::english())
+    }
+
+    /// The same in another language.
+    pub fn in_words(&self, voice: Voice<'_>) -> String {
+        let (is, was) = (verdict(voice, self.is), verdict(voice, self.was));
+        say!(voice, "verdict-change", is = is, was = was)
     }
 }
 

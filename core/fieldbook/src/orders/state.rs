@@ -3,8 +3,10 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use steerwright_fit::judgement::Verdict;
+use steerwright_metrology::voice::Voice;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{FieldProblem, OrderRequest};
+use steerwright_words::say;
 
 /// The delivery state of an order request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -267,77 +269,66 @@ impl Reason {
 
     /// For the user: the cause, and what to do.
     pub fn description(&self) -> String {
-        match self {
-            Self::VerdictChanged { was, is, number } => format!(
-                "By catalogue number {number} the kit {} (it {} before). Send it anyway, change it or withdraw it.",
-                verdict(*is),
-                verdict(*was)
-            ),
-            Self::ReadingsChanged { was, is } => format!(
-                "By what was measured since, the kit {} (it {} before). Send it anyway{}, change it or withdraw it.",
-                verdict(*is),
-                verdict(*was),
-                if OrderRequest::may_be_ordered(*is) { "" } else { ", as a question" }
-            ),
-            Self::PriceChanged { was, is, number } => format!(
-                "By catalogue number {number} the kit costs {is} instead of {was}. Send it anyway or withdraw it."
-            ),
-            Self::KitGone { number } => format!(
-                "Catalogue number {number} no longer has the kit. Send it as a question, choose another kit or withdraw it."
-            ),
-            Self::Token => "The shop does not know your token. Enter the one it gave you, then send again.".into(),
-            Self::Address { status } => format!(
-                "What answers at the shop's address does not take order requests (status {status}). Correct the \
-                 address, then send again."
-            ),
+        self.in_words(Voice::english())
+    }
+
+    /// The same in another language; what the shop wrote stays as it is.
+    pub fn in_words(&self, voice: Voice<'_>) -> String {
+        let changed = |id: &str, was: &str, is: &str, number: &u32| {
+            say!(voice, id, number = number.to_string(), is = is, was = was)
+        };
+        let price = |price: &Decimal| voice.mark(price.to_string());
+        voice.text(match self {
+            Self::VerdictChanged { was, is, number } => {
+                let (was, is) = (verdict(voice, *was), verdict(voice, *is));
+                return changed("reason-verdict-changed", &was, &is, number);
+            }
+            Self::ReadingsChanged { was, is } => {
+                let order = if OrderRequest::may_be_ordered(*is) { "possible" } else { "question" };
+                let (was, is) = (verdict(voice, *was), verdict(voice, *is));
+                return say!(voice, "reason-readings-changed", is = is, was = was, order = order);
+            }
+            Self::PriceChanged { was, is, number } => {
+                return changed("reason-price-changed", &price(was), &price(is), number);
+            }
+            Self::KitGone { number } => {
+                return say!(voice, "reason-kit-gone", number = number.to_string());
+            }
+            Self::Address { status } => return say!(voice, "reason-address", status = status.to_string()),
             Self::Invalid { detail, errors } => {
-                let mut text = detail.clone().unwrap_or_else(|| "The shop found faults in the request.".into());
+                let mut text = detail.clone().unwrap_or_else(|| voice.text("reason-invalid"));
                 for FieldProblem { field, text: what } in errors {
                     text.push_str(&format!(" {field}: {what}."));
                 }
-                text + " Change it; it is then sent as a new one."
+                return format!("{text} {}", voice.text("reason-invalid-change"));
             }
-            Self::KitUnknown => "The shop does not sell this kit. Choose another, or ask the shop.".into(),
-            Self::TooLarge { photo: None } => {
-                "The request is too large for the shop. Shorten it; it is then sent as a new one.".into()
+            Self::Other { status, detail: Some(detail) } => {
+                return say!(voice, "reason-other", status = status.to_string(), detail = detail);
             }
-            Self::TooLarge { photo: Some(_) } => {
-                "A photo is too large for the shop. Leave it out; the request is then sent as a new one.".into()
+            Self::Other { status, detail: None } => {
+                return say!(voice, "reason-other-silent", status = status.to_string());
             }
-            Self::KeyReused => {
-                "The shop has another request under this one's key. Ask the shop which one it has.".into()
-            }
-            Self::NotAtShop => {
-                "The shop does not have the request that this is about, or erased who asked. Speak to the shop.".into()
-            }
-            Self::PhotoRefused { .. } => {
-                "The shop does not take a photo. Leave it out; the request is then sent as a new one.".into()
-            }
-            Self::PhotoLost { .. } => {
-                "A photo's file is missing or cannot be read on this device. The request goes on once it is back; or add \
-                 it again, or leave it out."
-                    .into()
-            }
-            Self::ShopGone => {
-                "The address of the shop that has this request, or may have it, was erased here or lost by damage, so it \
-                 can no longer be asked. Tell the shop yourself."
-                    .into()
-            }
-            Self::Other { status, detail } => match detail {
-                Some(detail) => format!("The shop refused it (status {status}): {detail}"),
-                None => format!("The shop refused it without a reason (status {status})."),
-            },
-        }
+            Self::Token => "reason-token",
+            Self::KitUnknown => "reason-kit-unknown",
+            Self::TooLarge { photo: None } => "reason-too-large",
+            Self::TooLarge { photo: Some(_) } => "reason-photo-too-large",
+            Self::KeyReused => "reason-key-reused",
+            Self::NotAtShop => "reason-not-at-shop",
+            Self::PhotoRefused { .. } => "reason-photo-refused",
+            Self::PhotoLost { .. } => "reason-photo-lost",
+            Self::ShopGone => "reason-shop-gone",
+        })
     }
 }
 
-pub(super) fn verdict(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::GoesIn => "fits",
-        Verdict::GoesInAfterWork => "fits after work",
-        Verdict::MeasureFirst => "is not decided",
-        Verdict::WillNotGo => "does not fit",
-    }
+/// What a verdict says of a kit, to follow "the kit".
+pub(super) fn verdict(voice: Voice<'_>, verdict: Verdict) -> String {
+    voice.text(match verdict {
+        Verdict::GoesIn => "kit-state-goes-in",
+        Verdict::GoesInAfterWork => "kit-state-goes-in-after-work",
+        Verdict::MeasureFirst => "kit-state-measure-first",
+        Verdict::WillNotGo => "kit-state-will-not-go",
+    })
 }
 
 /// The fault of an attempt that is retried automatically.
@@ -380,28 +371,28 @@ pub enum Fault {
 impl Fault {
     /// For the user, in a sentence.
     pub fn description(&self) -> String {
-        let told = match self {
-            Self::NoNetwork => "There was no network.",
-            Self::NotReached => "The shop's computer could not be reached.",
-            Self::Timeout => "No answer came in time.",
-            Self::Tls => "No safe connection to the shop came about.",
-            Self::ConnectionLost => "The connection broke.",
-            Self::Interrupted => "The program ended before an answer came.",
-            Self::NoSense { status } => {
-                return format!("The answer was none of a shop of this kind (status {status}).");
-            }
+        self.in_words(Voice::english())
+    }
+
+    /// The same in another language; what the shop wrote stays as it is.
+    pub fn in_words(&self, voice: Voice<'_>) -> String {
+        voice.text(match self {
+            Self::NoNetwork => "fault-no-network",
+            Self::NotReached => "fault-not-reached",
+            Self::Timeout => "fault-timeout",
+            Self::Tls => "fault-tls",
+            Self::ConnectionLost => "fault-connection-lost",
+            Self::Interrupted => "fault-interrupted",
+            Self::Photos => "fault-photos",
+            Self::NoSense { status } => return say!(voice, "fault-no-sense", status = status.to_string()),
             Self::Busy { status, detail: None } => {
-                return format!(
-                    "The shop asked to come again later, or has a fault of its own (status {status})."
-                );
+                return say!(voice, "fault-busy", status = status.to_string());
             }
             Self::Busy { status, detail: Some(detail) } => {
-                return format!("The shop cannot do it just now (status {status}): {detail}");
+                return say!(voice, "fault-busy-detail", status = status.to_string(), detail = detail);
             }
-            Self::Photos => "Photos did not arrive whole; they are sent again.",
-            Self::Catalogue { detail } => return format!("The shop's catalogue was not taken: {detail}"),
-        };
-        told.to_owned()
+            Self::Catalogue { detail } => return say!(voice, "fault-catalogue", detail = detail),
+        })
     }
 }
 

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::LazyLock;
 use steerwright_metrology::quantity::{Dismantling, ForkPosition, Instruction};
+use steerwright_metrology::voice::Voice;
 
 /// Something that is looked at and not measured. The names are those of [`Observed`]'s fields.
 #[derive(
@@ -88,7 +89,8 @@ impl Observed {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Observing {
-    /// In plain words, lower case: "steering stop".
+    /// In plain English words, lower case: "steering stop".
+    #[serde(skip)]
     pub label: String,
     /// How far the bike is taken apart for it.
     pub state: Dismantling,
@@ -100,9 +102,11 @@ pub struct Observing {
     pub unfavourable: String,
     /// How probable that answer is on a bike nobody has looked at, 0 to 1.
     pub prior: f64,
-    /// Where and how to look.
+    /// Where and how to look, in English.
+    #[serde(skip)]
     pub place: String,
-    /// The mistake people make.
+    /// The mistake people make, in English.
+    #[serde(skip)]
     pub trap: String,
     /// How to look with the fork out, where that shows more.
     #[serde(default)]
@@ -119,9 +123,11 @@ pub struct LookForkOut {
     pub state: Dismantling,
     /// Minutes it takes, once the bike is in that state.
     pub minutes: f64,
-    /// Where and how to look.
+    /// Where and how to look, in English.
+    #[serde(skip)]
     pub place: String,
-    /// The mistake people make.
+    /// The mistake people make, in English.
+    #[serde(skip)]
     pub trap: String,
 }
 
@@ -154,6 +160,14 @@ pub fn observing(what: Observable) -> &'static Observing {
     static TABLE: LazyLock<Vec<Observing>> = LazyLock::new(|| {
         let mut rows: BTreeMap<Observable, Observing> =
             steerwright_input::embedded::table(include_str!("../../data/observing.json"));
+        let voice = Voice::english();
+        for (what, row) in &mut rows {
+            row.label = voice.named("observable", what.name());
+            [row.place, row.trap] = voice.place_and_trap("looking", what.name(), None);
+            if let Some(look) = &mut row.fork_out {
+                [look.place, look.trap] = voice.place_and_trap("looking", what.name(), Some("fork_out"));
+            }
+        }
         Observable::ALL.iter().filter_map(|what| rows.remove(what)).collect()
     });
     #[expect(clippy::indexing_slicing, reason = "a test asserts a row for everything, in order")]

@@ -54,6 +54,16 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// The id of the words that a user reads.
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::GoesIn => "verdict-goes-in",
+            Self::GoesInAfterWork => "verdict-goes-in-after-work",
+            Self::MeasureFirst => "verdict-measure-first",
+            Self::WillNotGo => "verdict-will-not-go",
+        }
+    }
+
     /// The answer in a few words, as tables and pictures show it.
     pub fn words(self) -> &'static str {
         match self {

@@ -24,4 +24,4 @@ pub use rank::RankKey;
 pub use requirement::Requirement;
 pub use shortlist::{Ranked, Shortlist, shortlist};
 pub use target::{Direction, TargetChange, Wanted};
-pub use work::{Place, Task, Work, work_for};
+pub use work::{Place, Task, Work, work_for, work_in};

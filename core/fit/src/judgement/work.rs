@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
 use steerwright_mechanics::press::Diameter;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// Where work is done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
@@ -92,11 +94,16 @@ impl Work {
 
 /// The work that a judgement's answers ask for, upper end first.
 pub fn work_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Work> {
+    work_in(Voice::english(), answers, kit, facts)
+}
+
+/// The same in another language.
+pub fn work_in(voice: Voice<'_>, answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Work> {
     answers
         .iter()
         .filter_map(|answer| match answer.state {
-            State::MetAfterWork => Some(Job::for_answer(answer, kit, facts)?.described(facts, kit)),
-            State::Met => check_bore(answer, kit, facts),
+            State::MetAfterWork => Some(Job::for_answer(answer, kit, facts)?.described(voice, facts, kit)),
+            State::Met => check_bore(voice, answer, kit, facts),
             State::NotKnown | State::NotMet => None,
         })
         .fold(Vec::new(), |mut all, work| {
@@ -111,7 +118,7 @@ pub fn work_for(answers: &[Answer], kit: &PreparedKit, facts: &Facts) -> Vec<Wor
 }
 
 /// The stop before a cup is pressed in a bore that was not measured.
-fn check_bore(answer: &Answer, kit: &PreparedKit, facts: &Facts) -> Option<Work> {
+fn check_bore(voice: Voice<'_>, answer: &Answer, kit: &PreparedKit, facts: &Facts) -> Option<Work> {
     let (end, place) = match answer.requirement {
         Requirement::UpperPressFit => (End::Upper, Place::UpperBore),
         Requirement::LowerPressFit => (End::Lower, Place::LowerBore),
@@ -119,13 +126,11 @@ fn check_bore(answer: &Answer, kit: &PreparedKit, facts: &Facts) -> Option<Work>
     };
     let limits = kit.end(end).bore.filter(|_| facts.bore(end).is_none())?;
     let [low, high] = limits.range();
-    let name = end.name();
-    let out = match facts.cutting {
-        Cutting::Possible => format!("Once the old {name} cup is out"),
-        Cutting::Forbidden | Cutting::NotKnown => {
-            format!("Once the old {name} cup is out in the way the frame's maker allows")
-        }
+    let way = match facts.cutting {
+        Cutting::Possible => "plain",
+        Cutting::Forbidden | Cutting::NotKnown => "maker",
     };
+    let (from, to) = (voice.fixed_bare(low, 2), voice.fixed_length(high, 2));
     Some(Work {
         place,
         task: Task::CheckBore,
@@ -134,10 +139,7 @@ fn check_bore(answer: &Answer, kit: &PreparedKit, facts: &Facts) -> Option<Work>
         side: None,
         remove_mm: None,
         only_by_maker_figure: false,
-        text: format!(
-            "{out}, measure the bore in two directions. From {low:.2} to {high:.2} mm: go on. Else stop: press nothing in, \
-             enter the figure and check again."
-        ),
+        text: say!(voice, "work-check-bore", way = way, end = end.name(), low = from, high = to),
     })
 }
 
@@ -181,66 +183,78 @@ impl Job {
         Some(Self { end, place, task, from_to, cup })
     }
 
-    fn described(self, facts: &Facts, kit: &PreparedKit) -> Work {
+    fn described(self, voice: Voice<'_>, facts: &Facts, kit: &PreparedKit) -> Work {
         let Self { end, place, task, from_to, cup } = self;
-        let direction = facts.direction;
         let name = end.name();
-        let too_close = |what: &str, how: &str, [from, to]: [f64; 2]| {
-            format!(
-                "Measure the {name} {what} again: {from:.1} mm is too close to the {to:.1} mm needed. If it is less, {how} \
-                 it to {to:.1} mm."
-            )
-        };
         let [from, to] = from_to.unwrap_or([f64::NAN; 2]);
         let mut relief = None;
         let only_by_maker_figure =
             task == Task::Open && from >= facts.throat_by_model(end, kit).unwrap_or(f64::INFINITY);
         let half = kit.end(end);
-        let bore = half.bore.map(Diameter::range);
-        let reamer = bore.map_or_else(String::new, |[low, high]| {
-            format!(" The cutter is the reamer for {} ({low:.2} to {high:.2} mm).", half.code)
-        });
+        let [from_text, to_text] = [from, to].map(|mm| voice.fixed_length(mm, 1));
+        // Cut with a reamer, a bore's end is faced afterwards.
+        let reamed = |cut: String| {
+            let reamer = half.bore.map(Diameter::range).map(|[low, high]| {
+                let (low, high) = (voice.fixed_bare(low, 2), voice.fixed_length(high, 2));
+                say!(voice, "work-reamer", code = half.code.to_string(), low = low, high = high)
+            });
+            [Some(cut), reamer, Some(voice.text("work-face"))]
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
         let text = match task {
             Task::Open => {
-                let (side, remove) = (relieved_side(end, direction), (to - from).max(0.0) / 2.0);
+                let (side, remove) = (relieved_side(end, facts.direction), (to - from).max(0.0) / 2.0);
                 relief = Some((side, remove));
+                let remove = voice.fixed_length(remove, 1);
                 if from >= to {
-                    too_close("throat's diameter", "open", [from, to])
+                    say!(voice, "work-open-close", end = name, from = from_text, to = to_text)
                 } else if only_by_maker_figure {
-                    format!(
-                        "The kit's maker asks for {to:.1} mm at the {name} throat and it has {from:.1} mm, though by the readings \
-                         the steerer clears it. Dry fit first, turn the fork from stop to stop, and ask the kit's maker before \
-                         anything is cut. If it has to be: open it to {to:.1} mm, or relieve its {} side by {remove:.1} mm.",
-                        side.name(),
+                    say!(
+                        voice,
+                        "work-open-maker",
+                        end = name,
+                        from = from_text,
+                        to = to_text,
+                        side = side.name(),
+                        remove = remove
                     )
                 } else {
-                    format!(
-                        "Open the {name} throat from {from:.1} to {to:.1} mm; relieving only its {} side by {remove:.1} mm is enough.",
-                        side.name(),
+                    say!(
+                        voice,
+                        "work-open",
+                        end = name,
+                        from = voice.fixed_bare(from, 1),
+                        to = to_text,
+                        side = side.name(),
+                        remove = remove
                     )
                 }
             }
-            Task::Deepen if from >= to => too_close("bore's depth", "ream", [from, to]),
-            Task::Deepen => format!(
-                "Ream the {name} bore deeper, from {from:.1} to {to:.1} mm below the face.{reamer} Then face the tube's end \
-                 square."
-            ),
+            Task::Deepen if from >= to => {
+                say!(voice, "work-deepen-close", end = name, from = from_text, to = to_text)
+            }
+            Task::Deepen => {
+                let from = voice.fixed_bare(from, 1);
+                reamed(say!(voice, "work-deepen", end = name, from = from, to = to_text))
+            }
             Task::Widen => {
-                let depth = half
-                    .bore_depth_min
-                    .map_or_else(String::new, |mm| format!(", to {mm:.1} mm below the face"));
-                format!(
-                    "Ream the {name} bore from {from:.2} to {to:.2} mm{depth}, so that the cup of {cup:.2} mm goes in with \
-                     {:.2} mm of interference.{reamer} Then face the tube's end square.",
-                    cup - to,
-                )
+                let depth = half.bore_depth_min.map(|mm| voice.fixed_length(mm, 1));
+                reamed(say!(
+                    voice,
+                    "work-widen",
+                    end = name,
+                    from = voice.fixed_bare(from, 2),
+                    to = voice.fixed_length(to, 2),
+                    depth = depth.unwrap_or_else(|| "none".to_owned()),
+                    cup = voice.fixed_length(cup, 2),
+                    interference = voice.fixed_length(cup - to, 2)
+                ))
             }
             Task::CheckBore => String::new(),
-            Task::Replace => {
-                "Put new bearings in: the bike's own are rough, this kit takes them over, and the catalogue \
-                 sells none that fit. Match outside diameter, inside diameter, height and contact angles."
-                    .to_owned()
-            }
+            Task::Replace => voice.text("work-replace"),
         };
         Work {
             place,

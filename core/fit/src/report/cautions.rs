@@ -5,6 +5,7 @@ use crate::bike::Material;
 use crate::judgement::{BikeKnowledge, Direction, Verdict};
 use serde::Deserialize;
 use std::sync::LazyLock;
+use steerwright_metrology::voice::Voice;
 
 /// When a caution is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -26,14 +27,21 @@ enum When {
 struct Caution {
     id: String,
     when: When,
+    #[serde(skip)]
     text: String,
     #[cfg_attr(not(test), expect(dead_code, reason = "for whoever reads the table"))]
     source: String,
 }
 
 fn table() -> &'static [Caution] {
-    static TABLE: LazyLock<Vec<Caution>> =
-        LazyLock::new(|| steerwright_input::embedded::table(include_str!("../../data/cautions.json")));
+    static TABLE: LazyLock<Vec<Caution>> = LazyLock::new(|| {
+        let mut rows: Vec<Caution> =
+            steerwright_input::embedded::table(include_str!("../../data/cautions.json"));
+        for row in &mut rows {
+            row.text = Voice::english().named("beware", &row.id);
+        }
+        rows
+    });
     &TABLE
 }
 
@@ -43,7 +51,12 @@ pub fn caution_id(text: &str) -> Option<&'static str> {
 }
 
 /// The cautions for this bike and the kits that may go in.
-pub(super) fn for_report(known: &BikeKnowledge, direction: Direction, kits: &[KitReport]) -> Vec<String> {
+pub(super) fn for_report(
+    voice: Voice<'_>,
+    known: &BikeKnowledge,
+    direction: Direction,
+    kits: &[KitReport],
+) -> Vec<String> {
     let open = || kits.iter().filter(|kit| kit.verdict != Verdict::WillNotGo);
     let observed = &known.observed;
     let applies = |when| match when {
@@ -57,7 +70,11 @@ pub(super) fn for_report(known: &BikeKnowledge, direction: Direction, kits: &[Ki
         When::DualCrown => observed.dual_crown == Some(true),
         When::Steepening => direction == Direction::Steeper,
     };
-    table().iter().filter(|caution| applies(caution.when)).map(|caution| caution.text.clone()).collect()
+    table()
+        .iter()
+        .filter(|caution| applies(caution.when))
+        .map(|caution| voice.named("beware", &caution.id))
+        .collect()
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ use crate::judgement::{
 use steerwright_mechanics::geometry::{Statement, Survey, survey};
 use steerwright_mechanics::headset::{End, ForkSize, FullCode, HalfCode, Posterior, fork_sizes};
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, quantity_info};
+use steerwright_metrology::voice::Voice;
 
 /// Options of a check.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -62,6 +63,21 @@ pub fn check(
     instruments: &Instruments,
     options: &Options,
 ) -> Result<Report, CheckError> {
+    check_in(Voice::english(), bike, catalogue, instruments, options)
+}
+
+/// The same with the sentences of kits, readings and cautions in another language and notation, for showing it. What is
+/// stored or sent is in English.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_in(
+    voice: Voice<'_>,
+    bike: &Bike,
+    catalogue: &Catalogue,
+    instruments: &Instruments,
+    options: &Options,
+) -> Result<Report, CheckError> {
     sensible(options.target)?;
     let kits = wanted_kits(catalogue, options)?;
     let findings = Findings::new(bike, instruments);
@@ -73,7 +89,7 @@ pub fn check(
         _ => options.direction,
     };
     let facts = Facts::new(&known, direction);
-    let context = CheckContext { known: &known, facts: &facts, survey: &survey, catalogue };
+    let context = CheckContext { voice, known: &known, facts: &facts, survey: &survey, catalogue };
 
     let mut left_out = Vec::new();
     let (mut looked_at, mut prepared) = (Vec::new(), Vec::new());
@@ -107,16 +123,16 @@ pub fn check(
         .collect();
     let best = ranked.first().map(|best| best.kit).or(hopeless.first().copied());
     if let (Some(first), Some(kit)) = (kits.first_mut(), best.and_then(|place| prepared.get(place))) {
-        first.holds = holds(&known, direction, kit);
+        first.holds = holds(voice, &known, direction, kit);
     }
-    let mut readings = wording::readings(bike, &findings, &survey);
-    readings.extend(wording::tall_lower_stack(&facts, known.get(Quantity::LowerStack)));
+    let mut readings = wording::readings(voice, bike, &findings, &survey);
+    readings.extend(wording::tall_lower_stack(voice, &facts, known.get(Quantity::LowerStack)));
     // No one asks for the head angle with a kit that does not fit.
     if let (Some(_), Some(change)) = (
         options.target.filter(|_| !ranked.is_empty()),
         kits.first().and_then(|kit| kit.change.head_angle.as_ref()),
     ) {
-        readings.extend(wording::usual_values(&change.assumed));
+        readings.extend(wording::usual_values(voice, &change.assumed));
         let first_sku = kits.first().map(|kit| kit.sku.clone()).unwrap_or_default();
         let listed = |it: &MeasureNext| measure_next.iter().any(|other| other.what == it.what);
         let more: Vec<_> =
@@ -140,7 +156,7 @@ pub fn check(
         wanted: options.target,
         seats: Seats { upper: chances(upper), lower: chances(lower), code: code(&facts) },
         fitted,
-        cautions: cautions::for_report(&known, direction, &kits),
+        cautions: cautions::for_report(voice, &known, direction, &kits),
         kits,
         left_out,
         measure_next,

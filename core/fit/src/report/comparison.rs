@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 use steerwright_metrology::quantity::Estimate;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// Two results agree if they differ by no more than this many standard uncertainties of their difference: the
 /// coverage factor 2 of every `plus_minus` in this program.
@@ -24,6 +26,10 @@ pub struct Comparison {
     pub agrees: bool,
     /// The same in a sentence.
     pub text: String,
+    /// What may have happened where they do not agree.
+    #[serde(skip)]
+    #[schemars(skip)]
+    cause: Cause,
 }
 
 impl Comparison {
@@ -61,21 +67,35 @@ impl Comparison {
         }
         let ratio = difference.value.abs() / difference.u;
         let agrees = ratio <= AGREE;
-        let shown = |angle: Estimate| format!("{:.1}° ± {:.1}°", angle.value, angle.expanded());
-        let both =
-            format!("Measured with the kit in: {}; predicted: {}.", shown(installed), shown(predicted));
-        let apart = difference.value.abs();
-        let verdict = if agrees {
-            format!("They agree: {apart:.1}° apart, within what the two readings leave open.")
-        } else {
-            let way = if difference.value < 0.0 { "slacker" } else { "steeper" };
-            format!(
-                "They do not agree: the bike is {apart:.1}° {way} than predicted, {ratio:.1} times the uncertainty of the \
-                 difference. {}",
-                Cause::of(moved).text()
-            )
+        let mut told = Self {
+            predicted,
+            installed,
+            difference,
+            ratio,
+            agrees,
+            text: String::new(),
+            cause: Cause::of(moved),
         };
-        Some(Self { predicted, installed, difference, ratio, agrees, text: format!("{both} {verdict}") })
+        told.text = told.in_words(Voice::english());
+        Some(told)
+    }
+
+    /// The comparison in the sentences of a language.
+    pub fn in_words(&self, voice: Voice<'_>) -> String {
+        let angle = |angle: Estimate| {
+            let (value, spread) = (voice.fixed(angle.value, 1), voice.fixed(angle.expanded(), 1));
+            say!(voice, "compared-angle", angle = value, spread = spread)
+        };
+        let both =
+            say!(voice, "compared", installed = angle(self.installed), predicted = angle(self.predicted));
+        let apart = voice.fixed(self.difference.value.abs(), 1);
+        if self.agrees {
+            return format!("{both} {}", say!(voice, "compared-agree", apart = apart));
+        }
+        let way = if self.difference.value < 0.0 { "slacker" } else { "steeper" };
+        let verdict =
+            say!(voice, "compared-apart", way = way, apart = apart, ratio = voice.fixed(self.ratio, 1));
+        format!("{both} {verdict} {}", voice.text(self.cause.id()))
     }
 }
 
@@ -87,11 +107,12 @@ struct Moved {
 }
 
 /// What most likely happened where a change is not the predicted one (common practice, no source).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum Cause {
     WrongWay,
     TooLittle,
     TooMuch,
+    #[default]
     Unknown,
 }
 
@@ -109,25 +130,12 @@ impl Cause {
         }
     }
 
-    fn text(self) -> &'static str {
+    fn id(self) -> &'static str {
         match self {
-            Self::WrongWay => {
-                "The angle moved the other way: both halves may be turned round by half a turn, so that the kit steepens \
-                 instead of slackening or the reverse. Do not ride before the marks were checked."
-            }
-            Self::TooLittle => {
-                "The angle moved less than it should: the two halves may not be lined up with the frame's middle or with \
-                 each other, one may be turned round, a half may not be seated, or a taller lower stack, another fork or \
-                 a larger front tyre went in with it. Check the marks, then measure again on level ground."
-            }
-            Self::TooMuch => {
-                "The angle moved more than it should: a lower stack, fork or front tyre may be smaller than before, a tyre \
-                 may be soft, or the ground not level. Look for it, then measure again."
-            }
-            Self::Unknown => {
-                "The halves may be turned round or not lined up, other spacers or another tyre may have gone in, or the \
-                 ground is not level. Check the marks, then measure again on level ground before trusting either."
-            }
+            Self::WrongWay => "compared-wrong-way",
+            Self::TooLittle => "compared-too-little",
+            Self::TooMuch => "compared-too-much",
+            Self::Unknown => "compared-unknown",
         }
     }
 }

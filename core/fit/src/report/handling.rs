@@ -13,6 +13,7 @@ use steerwright_mechanics::geometry::{
 use steerwright_mechanics::tilt::Offsets;
 use steerwright_metrology::quantity::{Estimate, Instruments, Quantity, Unit};
 use steerwright_metrology::sentence::Sentence;
+use steerwright_metrology::voice::Voice;
 
 /// The format's name and version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, schemars::JsonSchema)]
@@ -246,7 +247,7 @@ pub fn handling(
         pitch_deg,
         assumed,
         target,
-        readings: wording::readings(bike, &findings, &survey),
+        readings: wording::readings(Voice::english(), bike, &findings, &survey),
         views,
     })
 }

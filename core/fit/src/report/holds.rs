@@ -2,7 +2,9 @@
 
 use crate::judgement::{BikeKnowledge, Direction, Facts, PreparedKit, Verdict, judge};
 use serde::{Deserialize, Serialize};
-use steerwright_metrology::quantity::{Estimate, Notation, Quantity, Unit, quantity_info, shown};
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit, quantity_info, shown};
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// The stretch of one quantity in which a kit's verdict stays the same, everything else as it is.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -46,14 +48,25 @@ impl Holds {
 
 /// The stretches of every measured quantity that can change this kit's verdict, the tightest in standard uncertainties
 /// first.
-pub(super) fn holds(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit) -> Vec<Holds> {
+pub(super) fn holds(
+    voice: Voice<'_>,
+    known: &BikeKnowledge,
+    direction: Direction,
+    kit: &PreparedKit,
+) -> Vec<Holds> {
     let mut all: Vec<Holds> =
-        Quantity::ALL.iter().filter_map(|what| stretch(known, direction, kit, *what)).collect();
+        Quantity::ALL.iter().filter_map(|what| stretch(voice, known, direction, kit, *what)).collect();
     all.sort_by(|a, b| a.closeness().total_cmp(&b.closeness()));
     all
 }
 
-fn stretch(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit, what: Quantity) -> Option<Holds> {
+fn stretch(
+    voice: Voice<'_>,
+    known: &BikeKnowledge,
+    direction: Direction,
+    kit: &PreparedKit,
+    what: Quantity,
+) -> Option<Holds> {
     let now = known.get(what).filter(|_| known.contradiction(what).is_none())?;
     let verdict_at = |value: f64| {
         let then = known.with(what, Some(Estimate::new(value, now.u)));
@@ -67,11 +80,8 @@ fn stretch(known: &BikeKnowledge, direction: Direction, kit: &PreparedKit, what:
         return None;
     }
     let [from, to] = [-1.0, 1.0].map(|way| turn(now, way, plausible, verdict, verdict_at));
-    if from.is_none() && to.is_none() {
-        return None;
-    }
     let unit = what.base_unit();
-    let text = text(what, now, verdict, from, to);
+    let text = text(voice, what, now, verdict, from, to)?;
     Some(Holds { what, value: now.value, u: now.u, unit, from, to, text })
 }
 
@@ -109,25 +119,56 @@ fn turn(
     Some(Turn { at, verdict: verdict_at(other) })
 }
 
-fn text(what: Quantity, now: Estimate, verdict: Verdict, from: Option<Turn>, to: Option<Turn>) -> String {
-    let number = |value: f64| shown(Estimate::new(value, 0.0), what.base_unit(), Notation::default());
-    let with_unit = |value: f64| number(value).text;
-    let holds = match (from, to) {
-        (Some(from), Some(to)) => format!("from {} to {}", number(from.at).value, with_unit(to.at)),
-        (Some(from), None) => format!("from {} up", with_unit(from.at)),
-        (None, Some(to)) => format!("up to {}", with_unit(to.at)),
-        (None, None) => "everywhere".to_owned(),
-    };
-    let then = |turn: Option<Turn>, side: &str| turn.map(|turn| format!("{side}: {}", turn.verdict.words()));
-    let beyond: Vec<String> = match (from, to) {
-        (Some(a), Some(b)) if a.verdict == b.verdict => vec![format!("outside: {}", a.verdict.words())],
-        _ => [then(from, "below"), then(to, "above")].into_iter().flatten().collect(),
-    };
-    format!(
-        "{} {}: \u{201c}{}\u{201d} holds {holds}; {}.",
-        quantity_info(what).label,
-        with_unit(now.value),
-        verdict.words(),
-        beyond.join(", ")
-    )
+fn text(
+    voice: Voice<'_>,
+    what: Quantity,
+    now: Estimate,
+    verdict: Verdict,
+    from: Option<Turn>,
+    to: Option<Turn>,
+) -> Option<String> {
+    let number = |value: f64| shown(Estimate::exact(value), what.base_unit(), voice.notation);
+    let word = |verdict: Verdict| voice.text(verdict.id());
+    let (label, now, verdict) = (voice.quantity(what), number(now.value).text, word(verdict));
+    let ends = |from: Turn, to: Turn| (number(from.at).value, number(to.at).text);
+    Some(match (from, to) {
+        (Some(a), Some(b)) if a.verdict == b.verdict => {
+            let (from, to) = ends(a, b);
+            let below = word(a.verdict);
+            say!(
+                voice,
+                "holds-outside",
+                what = label,
+                now = now,
+                verdict = verdict,
+                from = from,
+                to = to,
+                below = below
+            )
+        }
+        (Some(a), Some(b)) => {
+            let (from, to) = ends(a, b);
+            let (below, above) = (word(a.verdict), word(b.verdict));
+            say!(
+                voice,
+                "holds-between",
+                what = label,
+                now = now,
+                verdict = verdict,
+                from = from,
+                to = to,
+                below = below,
+                above = above
+            )
+        }
+        (Some(from), None) => {
+            let (at, below) = (number(from.at).text, word(from.verdict));
+            say!(voice, "holds-from", what = label, now = now, verdict = verdict, from = at, below = below)
+        }
+        (None, Some(to)) => {
+            let (at, above) = (number(to.at).text, word(to.verdict));
+            say!(voice, "holds-to", what = label, now = now, verdict = verdict, to = at, above = above)
+        }
+        (None, None) => return None,
+    })
 }

@@ -1,14 +1,13 @@
 //! One kit's part of the report.
 
 use super::check::ScreenedSurvey;
-use super::words::trimmed;
 use super::{Change, HeadAngleChange, KitReport, Margin, RequirementReport, TiltReport, wording};
 use crate::bike::{FittedKit, Material};
 use crate::catalogue::{Catalogue, Kit};
 use crate::judgement::requirement::{Question, Rework};
 use crate::judgement::{
     Answer, BikeKnowledge, Cutting, Facts, PreparedKit, Requirement, State, judge, spare_bearing,
-    steerer_readings, work_for,
+    steerer_readings, work_in,
 };
 use steerwright_mechanics::clearance::rim_per_tenth_degree;
 use steerwright_mechanics::geometry::{HeadAngle, Survey, UncertainChange, UncertainKit};
@@ -17,11 +16,14 @@ use steerwright_mechanics::steerer::{Plan, SpacersKept, budget};
 use steerwright_mechanics::tilt::{Offsets, installed};
 use steerwright_metrology::conformity::margin;
 use steerwright_metrology::practice::Rule;
-use steerwright_metrology::quantity::{Estimate, Quantity, Unit};
+use steerwright_metrology::quantity::{Estimate, Quantity, Unit, trimmed};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 /// One bike and the catalogue that it is checked against.
 pub(super) struct CheckContext<'a> {
+    pub(super) voice: Voice<'a>,
     pub(super) known: &'a BikeKnowledge,
     pub(super) facts: &'a Facts,
     pub(super) survey: &'a ScreenedSurvey,
@@ -77,7 +79,7 @@ impl CheckContext<'_> {
 
 pub(super) fn kit_report(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> KitReport {
     let judgement = judge(prepared, context.facts);
-    let work = work_for(&judgement.answers, prepared, context.facts);
+    let work = work_in(context.voice, &judgement.answers, prepared, context.facts);
     let here = context
         .facts
         .head_tube_length
@@ -87,7 +89,7 @@ pub(super) fn kit_report(context: &CheckContext<'_>, kit: &Kit, prepared: &Prepa
         sku: kit.sku.clone(),
         name: kit.name.clone(),
         verdict: judgement.verdict,
-        text: wording::verdict(judgement.verdict, &requirements, &work),
+        text: wording::verdict(context.voice, judgement.verdict, &requirements, &work),
         p_low: judgement.bounds.low,
         p_high: judgement.bounds.high,
         ease: here.map(|it| it.ease),
@@ -209,7 +211,12 @@ fn frame_material(context: &CheckContext<'_>, answers: &[Answer]) -> Option<Requ
         state,
         p,
         margin: None,
-        text: wording::frame_material(context.facts.cutting, work, context.known.observed.frame_material),
+        text: wording::frame_material(
+            context.voice,
+            context.facts.cutting,
+            work,
+            context.known.observed.frame_material,
+        ),
     })
 }
 
@@ -242,20 +249,17 @@ fn assembly(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Ve
     let plan = Plan::new(exact(kit.lower.stack_mm), exact(kit.upper.stack_mm), prepared.nominal_deg);
     let readings = steerer_readings(context.known);
     let Ok(budget) = budget(&readings, &plan) else { return Vec::new() };
+    let voice = context.voice;
     let mut notes = Vec::new();
     let tallest = budget.tallest_spacers.map_or(0.0, |tallest| tallest.value);
     if budget.margin.value > FELT_MM {
         let higher = budget.margin.value;
-        let text = format!(
-            "With the present spacers the steerer's end stands {higher:.0} mm higher than now: add as much in spacers above \
-             the stem, or have it cut."
-        );
+        let text = say!(voice, "note-stands-higher", higher = voice.fixed_length(higher, 0));
         notes.push(Sentence::new("note.stands_higher", text).with("higher", SentenceParam::mm(higher)));
     } else if budget.margin.value < -FELT_MM && tallest >= 0.0 {
         let less = (-budget.margin.value).ceil();
-        let text = format!(
-            "The kit is taller than the present headset: leave out {less:.0} mm of spacers; {tallest:.0} mm still fit."
-        );
+        let (less_text, tallest_text) = (voice.fixed_length(less, 0), voice.fixed_length(tallest, 0));
+        let text = say!(voice, "note-leave-spacers-out", less = less_text, tallest = tallest_text);
         let said = Sentence::new("note.leave_spacers_out", text);
         notes.push(said.with("less", SentenceParam::mm(less)).with("tallest", SentenceParam::mm(tallest)));
     }
@@ -263,11 +267,8 @@ fn assembly(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Ve
     let below = readings.spacers_below.map(|below| below.value);
     for note in budget.notes(carbon, below) {
         if note.rule == Rule::CarbonSpacersLimit {
-            let text = format!(
-                "{:.0} mm of spacers under the stem of a carbon steerer; about {:.0} mm is the usual most, and the fork \
-                 maker's figure goes first.",
-                note.has, note.limit
-            );
+            let (has, limit) = (voice.fixed_length(note.has, 0), voice.fixed_length(note.limit, 0));
+            let text = say!(voice, "note-carbon-spacers", has = has, limit = limit);
             let said = Sentence::new("note.carbon_spacers", text);
             notes.push(
                 said.with("has", SentenceParam::mm(note.has)).with("limit", SentenceParam::mm(note.limit)),
@@ -275,10 +276,7 @@ fn assembly(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> Ve
         }
     }
     if budget.disagreement.is_some() {
-        notes.push(Sentence::new(
-            "note.steerer_disagrees",
-            "The steerer's length measured directly and the one from the parts on it disagree: measure again.",
-        ));
+        notes.push(Sentence::new("note.steerer_disagrees", voice.text("note-steerer-disagrees")));
     }
     notes
 }

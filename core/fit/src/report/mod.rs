@@ -13,7 +13,7 @@ mod wording;
 mod words;
 
 pub use cautions::caution_id;
-pub use check::{CheckError, Options, ScreenedSurvey, check};
+pub use check::{CheckError, Options, ScreenedSurvey, check, check_in};
 pub use comparison::Comparison;
 pub use file::{
     CatalogueRef, Change, FittedReport, HeadAngleChange, KitReport, LeftOut, Margin, MeasureNext, Report,

@@ -1,48 +1,21 @@
-//! Numbers in words.
+//! Numbers in English words.
 
-pub(super) use steerwright_metrology::quantity::trimmed;
-use steerwright_metrology::quantity::{Estimate, FormattedEstimate, Notation, Unit, shown};
+use steerwright_metrology::quantity::{Estimate, Unit};
+use steerwright_metrology::voice::Voice;
 
 /// A probability in percent; a value between 0 and 1 is never shown as 0 % or 100 %.
 pub fn percent(p: f64) -> String {
-    if p.is_nan() {
-        "unknown".to_owned()
-    } else if p >= 1.0 {
-        "100 %".to_owned()
-    } else if p > 0.995 {
-        "over 99 %".to_owned()
-    } else if p <= 0.0 {
-        "0 %".to_owned()
-    } else if p < 0.005 {
-        "under 1 %".to_owned()
-    } else {
-        format!("{:.0} %", p * 100.0)
-    }
+    Voice::english().percent(p)
 }
 
 /// A length in mm, rounded to the digits that its uncertainty supports.
 pub fn millimetres(estimate: Estimate) -> String {
-    shown(estimate, Unit::Mm, Notation::default()).text
+    Voice::english().mm(estimate)
 }
 
 /// An angle in degrees, rounded to the digits that its uncertainty supports.
 pub fn degrees(estimate: Estimate) -> String {
-    shown(estimate, Unit::Deg, Notation::default()).text
-}
-
-/// "112.0 ± 0.5": the same without a unit.
-pub(super) fn with_digits(estimate: Estimate) -> String {
-    let FormattedEstimate { value, plus_minus, .. } = shown(estimate, Unit::Mm, Notation::default());
-    plus_minus.map_or_else(|| value.clone(), |half_width| format!("{value} ± {half_width}"))
-}
-
-/// "a, b and c".
-pub(super) fn list(items: &[String], last: &str) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [all @ .., end] => format!("{} {last} {end}", all.join(", ")),
-    }
+    Voice::english().estimate(estimate, Unit::Deg)
 }
 
 #[cfg(test)]
@@ -55,7 +28,6 @@ mod tests {
         assert_eq!(millimetres(Estimate::new(41.803, 0.025)), "41.80 ± 0.05 mm");
         assert_eq!(millimetres(Estimate::exact(34.0)), "34 mm");
         assert_eq!(degrees(Estimate::new(66.41, 0.15)), "66.4 ± 0.3°");
-        assert_eq!(trimmed(-0.001, 1), "0");
     }
 
     #[test]

@@ -1,8 +1,10 @@
 //! A reading of a quantity.
 
 use super::{Dimension, Instrument, Instruments, Quantity, Unit, quantity_info};
+use crate::voice::Voice;
 use serde::{Deserialize, Serialize};
 use steerwright_input::{FileErrors, Path, Problems, check_text, number};
+use steerwright_words::say;
 use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
 
@@ -103,6 +105,11 @@ impl Measurement {
     /// A question about a value that is possible and outside the usual range of its quantity: "a fork offset of 4.4 mm is
     /// outside the usual 30 to 60 mm; did you mean 44 mm?". `None` for a usual one.
     pub fn question(&self) -> Option<String> {
+        self.question_in(Voice::english())
+    }
+
+    /// The same in another language.
+    pub fn question_in(&self, voice: Voice<'_>) -> Option<String> {
         let info = quantity_info(self.what);
         let [low, high] = info.usual?;
         let usual = |value: f64, unit: Unit| (low..=high).contains(&(value * unit.in_base()));
@@ -113,17 +120,21 @@ impl Measurement {
         let shifted = [self.value * 10.0, self.value / 10.0].map(|value| (value, self.unit));
         let other = [Unit::Mm, Unit::Cm, Unit::In].map(|unit| (self.value, unit));
         let meant = shifted.into_iter().chain(other).find(|(value, unit)| usual(*value, *unit));
-        let meant = meant
-            .map(|(value, unit)| format!("; did you mean {} {unit}?", number((value * 1e6).round() / 1e6)));
-        Some(format!(
-            "a {} of {} {} is outside the usual {} to {} {}{}",
-            info.label,
-            number(self.value),
-            self.unit,
-            number(low),
-            number(high),
-            self.what.base_unit(),
-            meant.unwrap_or_default()
+        let written = |value: f64| voice.mark(number(value));
+        let meant = meant.map_or_else(
+            || "none".to_owned(),
+            |(value, unit)| format!("{} {unit}", written((value * 1e6).round() / 1e6)),
+        );
+        Some(say!(
+            voice,
+            "reading-question",
+            what = voice.quantity(self.what),
+            value = written(self.value),
+            unit = self.unit.name(),
+            low = written(low),
+            high = written(high),
+            base = self.what.base_unit().name(),
+            meant = meant
         ))
     }
 

@@ -1,6 +1,7 @@
 //! The quantities that are measured on a bike.
 
 use super::{Dismantling, Instrument, Unit};
+use crate::voice::Voice;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -196,7 +197,8 @@ impl ForkPosition {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct QuantityInfo {
-    /// Name in a sentence, lower case: "head tube length".
+    /// Name in an English sentence, lower case: "head tube length".
+    #[serde(skip)]
     pub label: String,
     /// Range of plausible readings, mm or degrees. A reading outside is refused as a typing or unit error.
     pub plausible: [f64; 2],
@@ -216,9 +218,11 @@ pub struct QuantityInfo {
     pub minutes: f64,
     /// Whether the fork has to be removed.
     pub fork: ForkPosition,
-    /// Where to place the instrument.
+    /// Where to place the instrument, in English.
+    #[serde(skip)]
     pub place: String,
-    /// The usual mistake.
+    /// The usual mistake, in English.
+    #[serde(skip)]
     pub trap: String,
     /// What is done instead where seat and material are known; empty where they make no difference.
     #[serde(default)]
@@ -274,9 +278,11 @@ pub struct QuantityCase {
     pub state: Dismantling,
     /// Duration in minutes, once the bike is in that state.
     pub minutes: f64,
-    /// Where to place the instrument.
+    /// Where to place the instrument, in English.
+    #[serde(skip)]
     pub place: String,
-    /// The usual mistake.
+    /// The usual mistake, in English.
+    #[serde(skip)]
     pub trap: String,
 }
 
@@ -326,6 +332,14 @@ pub fn quantity_info(what: Quantity) -> &'static QuantityInfo {
     static TABLE: LazyLock<Vec<QuantityInfo>> = LazyLock::new(|| {
         let mut rows: BTreeMap<Quantity, QuantityInfo> =
             steerwright_input::embedded::table(include_str!("../../data/measuring.json"));
+        let voice = Voice::english();
+        for (what, row) in &mut rows {
+            row.label = voice.quantity(*what);
+            [row.place, row.trap] = voice.measuring(*what, None);
+            for (case, of_case) in &mut row.cases {
+                [of_case.place, of_case.trap] = voice.measuring(*what, Some(case.name()));
+            }
+        }
         Quantity::ALL.iter().filter_map(|quantity| rows.remove(quantity)).collect()
     });
     #[expect(clippy::indexing_slicing, reason = "a test asserts a row for every quantity, in order")]

@@ -1,7 +1,8 @@
 //! Carrying events out.
 
 use super::{DEMO_TAG, Done, Effect, Place, Question, Refusal};
-use crate::situation::{Situation, catalogue};
+use crate::refusal;
+use crate::situation::{Situation, catalogue, judge};
 use crate::standing::open_order;
 use crate::{Context, ScreenError};
 use steerwright_fieldbook::orders::Token;
@@ -13,9 +14,10 @@ use steerwright_fit::catalogue::demo_catalogue_json;
 use steerwright_fit::judgement::{Direction, TargetChange, Wanted};
 use steerwright_input::typed_number;
 use steerwright_mechanics::geometry::TyreSize;
-use steerwright_metrology::quantity::{Instrument, Notation, Quantity, Unit, quantity_info};
+use steerwright_metrology::quantity::{Instrument, Notation, Quantity, Unit};
+use steerwright_metrology::voice::Voice;
 use steerwright_protocol::wire::Contact;
-use steerwright_words::Words;
+use steerwright_words::{Words, say};
 
 /// What an event is carried out on.
 pub(super) struct Call<'b> {
@@ -37,6 +39,10 @@ fn done(text: String, place: Place) -> Done {
 }
 
 impl Call<'_> {
+    fn context(&self) -> Context<'_> {
+        Context { reader: self.book.read(), words: self.words, notation: self.notation }
+    }
+
     fn bike_name(&self, id: BikeId) -> Result<String, Refusal> {
         Ok(self.book.read().bike_screen(id)?.record.bike.name)
     }
@@ -70,7 +76,11 @@ impl Call<'_> {
             CatalogueImport { bytes: text.as_bytes(), file: "the file", signature: None, allow_older: false };
         let imported = self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
         let imported = imported.map_err(|error| in_one_line(error, "text"))?.output;
-        Ok(done(imported.text, Place::Book))
+        let number = imported.number.to_string();
+        let new = if imported.new { "new" } else { "known" };
+        let text = say!(self.words, "imported", new = new, number = number, maker = imported.maker);
+        let signature = imported.signature_status.in_words(self.context().voice());
+        Ok(done(format!("{text} {signature}"), Place::Book))
     }
 
     pub(super) fn edit(
@@ -148,8 +158,10 @@ impl Call<'_> {
         let reading = self.reading(typed)?;
         reading
             .check("the reading")
-            .map_err(|errors| Refusal::Field { field: "value", message: plain(&errors.to_string()) })?;
-        let question = reading.question().map(|question| crate::figures::capital(&question));
+            .map_err(|errors| refusal::reading(self.context().voice(), &reading, &errors))
+            .map_err(|message| Refusal::Field { field: "value", message })?;
+        let question = reading.question_in(self.context().voice());
+        let question = question.map(|question| crate::figures::capital(&question));
         if let Some(text) = question.or_else(|| self.open_digit(&reading, typed)).filter(|_| !as_read) {
             let keep = self
                 .words
@@ -160,8 +172,9 @@ impl Call<'_> {
             .book
             .transact(Op::AddMeasurement, |work| work.add_measurement(bike, &reading, None, None))?
             .output;
-        let text =
-            self.words.with("done-written", &[("what", quantity_info(reading.what).label.as_str().into())]);
+        let text = self
+            .words
+            .with("done-written", &[("what", (&self.context().voice().quantity(reading.what)).into())]);
         Ok(done(text, Place::Wrote(bike, id)))
     }
 
@@ -177,8 +190,8 @@ impl Call<'_> {
         if typed.value.trim().is_empty() {
             return Err(Refusal::Field { field: "value", message: self.words.text("error-value") });
         }
-        let value =
-            typed_number(typed.value).map_err(|message| Refusal::Field { field: "value", message })?;
+        let value = typed_number(typed.value).map_err(|_| refusal::number(self.words, typed.value));
+        let value = value.map_err(|message| Refusal::Field { field: "value", message })?;
         let unit =
             [Unit::Mm, Unit::Cm, Unit::In, Unit::Deg].into_iter().find(|unit| unit.name() == typed.unit);
         let unit = unit.ok_or_else(|| ScreenError::NotThere { what: "unit", name: typed.unit.to_owned() })?;
@@ -251,7 +264,7 @@ impl Call<'_> {
                     let amounts = [("value", text.into()), ("low", (&low).into()), ("high", (&high).into())];
                     Err(Refusal::Field { field, message: self.words.with("error-wanted", &amounts) })
                 }
-                Err(message) => Err(Refusal::Field { field, message }),
+                Err(_) => Err(Refusal::Field { field, message: refusal::number(self.words, text) }),
             },
         };
         let change = number("change", change, [0.0, 5.0])?;
@@ -292,14 +305,18 @@ impl Call<'_> {
     }
 
     pub(super) fn fitted(&mut self, bike: BikeId, sku: &str, despite: &str) -> Result<Done, Refusal> {
-        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let context = self.context();
         let situation = Situation::new(&context, bike)?;
         let Some(judged) = &situation.judged else {
             return Err(ScreenError::NotThere { what: "kit", name: sku.to_owned() }.into());
         };
+        // What is kept is in English, whatever the language of the screen.
+        let bike_now = &situation.screen.record.bike;
+        let (instruments, wanted) = (&situation.instruments, situation.wanted);
+        let report = judge(Voice::english(), bike_now, &judged.catalogue, instruments, wanted)?;
         let checked = NewCheck {
             bike: &situation.screen.record.bike,
-            report: &judged.report,
+            report: &report,
             instruments: &situation.instruments,
             sku: Some(sku),
             who: None,
@@ -326,7 +343,7 @@ impl Call<'_> {
         note: &str,
         again: bool,
     ) -> Result<Done, Refusal> {
-        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let context = self.context();
         let situation = Situation::new(&context, bike)?;
         // Another tab, or a second tap, may have sent the same form.
         if let Some(order) = open_order(&situation).filter(|order| order.sku == sku && !again) {
@@ -394,15 +411,17 @@ impl Call<'_> {
 
     pub(super) fn undo(&mut self, expected: &str) -> Result<Done, Refusal> {
         let place = Place::Bikes;
-        let last = self.book.read().next_undo()?.map(|last| last.description()).unwrap_or_default();
-        if !expected.is_empty() && expected != last {
-            let message = self.words.with("undo-other", &[("what", (&last).into())]);
+        let last = self.book.read().next_undo()?;
+        let is_last = |expected: &str| last.as_ref().is_some_and(|last| last.description() == expected);
+        if !expected.is_empty() && !is_last(expected) {
+            let what = last.map(|last| last.in_words(self.context().voice())).unwrap_or_default();
+            let message = say!(self.words, "undo-other", what = what);
             return Err(Refusal::Field { field: "expected", message });
         }
         let Some(outcome) = self.book.undo()? else {
             return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false, effect: None });
         };
-        let description = outcome.output.description();
+        let description = outcome.output.in_words(self.context().voice());
         let place = match outcome.output.bikes.as_slice() {
             [(bike, _)] if self.book.read().bike_screen(*bike).is_ok() => Place::Bike(*bike),
             _ => place,

@@ -1,54 +1,58 @@
 //! What depends on one end of the head tube: bore, cup, throat, recess.
 
 use super::super::kit::CheckContext;
-use super::super::words::{millimetres, percent, trimmed};
-use super::{doubt, limit};
+use super::limit;
 use crate::judgement::requirement::Rework;
 use crate::judgement::{Answer, Cutting, PreparedKit, State, clearance_parts};
 use steerwright_mechanics::clearance::measured_clearance;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::practice::Rule;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
 pub(super) fn bore_depth(context: &CheckContext<'_>, end: End, answer: &Answer) -> String {
-    let name = end.name();
+    let (voice, name) = (context.voice, end.name());
     let Some((depth, spare, least, _)) = limit(answer) else {
-        return format!("The {name} bore's depth was not measured.");
+        return say!(voice, "bore-depth-not-measured", end = name);
     };
-    let (depth, needed) = (millimetres(depth), trimmed(least, 1));
+    let (depth, needed) = (voice.mm(depth), voice.length(least, 1));
+    let plain = |id| say!(voice, id, end = name, depth = depth, needed = needed);
     match answer.state {
-        State::Met => format!("The {name} bore is {depth} deep, the cup needs {needed} mm."),
-        State::MetAfterWork if spare.value < 0.0 => format!(
-            "The {name} bore is {depth} deep and the cup needs {needed} mm; it has to be reamed {} mm deeper.",
-            trimmed(-spare.value, 1)
-        ),
-        State::MetAfterWork => format!(
-            "The {name} bore is {depth} deep and the cup needs {needed} mm: too close to tell, but it can be reamed."
-        ),
+        State::Met => plain("bore-depth-met"),
+        State::MetAfterWork if spare.value < 0.0 => {
+            let more = voice.length(-spare.value, 1);
+            say!(voice, "bore-depth-ream", end = name, depth = depth, needed = needed, more = more)
+        }
+        State::MetAfterWork => plain("bore-depth-close-ream"),
         State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => {
-            format!(
-                "The {name} bore is {depth} deep and the cup needs {needed} mm; whether it can be reamed deeper depends on \
-             what the head tube is made of."
+            plain("bore-depth-material")
+        }
+        State::NotKnown => {
+            let chance = voice.percent(answer.p);
+            say!(voice, "bore-depth-close", end = name, depth = depth, needed = needed, chance = chance)
+        }
+        State::NotMet => {
+            let (why, most) = why_no_work(context, Rule::DeepenAtMost);
+            say!(
+                voice,
+                "bore-depth-not-met",
+                end = name,
+                depth = depth,
+                needed = needed,
+                why = why,
+                most = most
             )
         }
-        State::NotKnown => format!(
-            "The {name} bore is {depth} deep and the cup needs {needed} mm: too close to tell ({}).",
-            doubt(answer)
-        ),
-        State::NotMet => format!(
-            "The {name} bore is only {depth} deep; the cup needs {needed} mm, and {}.",
-            why_no_work(context, "reamed", Rule::DeepenAtMost)
-        ),
     }
 }
 
-/// Why the frame is not cut: its material, or the amount.
-fn why_no_work(context: &CheckContext<'_>, done: &str, most: Rule) -> String {
-    match context.facts.cutting {
-        Cutting::Forbidden => format!("carbon is not {done}"),
-        Cutting::Possible | Cutting::NotKnown => {
-            format!("no more than {} mm can be {done}", trimmed(most.value(), 1))
-        }
-    }
+/// Why the frame is not cut: its material, or the amount; and the most that can be cut.
+fn why_no_work(context: &CheckContext<'_>, most: Rule) -> (&'static str, String) {
+    let why = match context.facts.cutting {
+        Cutting::Forbidden => "carbon",
+        Cutting::Possible | Cutting::NotKnown => "most",
+    };
+    (why, context.voice.length(most.value(), 1))
 }
 
 pub(super) fn press_fit(
@@ -57,40 +61,25 @@ pub(super) fn press_fit(
     prepared: &PreparedKit,
     answer: &Answer,
 ) -> String {
-    let name = end.name();
+    let (voice, name) = (context.voice, end.name());
     let cup = prepared.end(end).cup.map(|cup| cup.estimate().value);
     let bore = context.facts.bore(end).map(|bore| bore.estimate());
     let (Some(cup), Some(bore)) = (cup, bore) else {
         return match answer.state {
-            State::NotKnown => {
-                format!("The {name} bore's diameter was not measured, and the cup's is not known.")
-            }
-            _ => format!(
-                "The {name} bore was not measured; {} of such bores hold the cup. Measure it before pressing.",
-                percent(answer.p)
-            ),
+            State::NotKnown => say!(voice, "press-fit-unknown", end = name),
+            _ => say!(voice, "press-fit-likely", end = name, chance = voice.percent(answer.p)),
         };
     };
-    let interference = cup - bore.value;
-    let sizes = format!(
-        "a cup of {} mm in a bore of {} has {} mm of interference",
-        trimmed(cup, 2),
-        millimetres(bore),
-        trimmed(interference, 2)
-    );
-    match (answer.state, answer.rework) {
-        (State::Met, _) => format!("At the {name} end {sizes}: it holds and the tube bears it."),
-        (State::MetAfterWork, _) => {
-            format!("At the {name} end {sizes}: too tight or close to it, the bore has to be reamed.")
-        }
-        (State::NotMet, Rework::Forbidden) => {
-            format!("At the {name} end {sizes}: too loose. A cup that can move is dangerous.")
-        }
-        (State::NotMet, _) => {
-            format!("At the {name} end {sizes}: too tight, and this head tube cannot be reamed.")
-        }
-        (State::NotKnown, _) => format!("At the {name} end {sizes}: measure the bore more accurately."),
-    }
+    let id = match (answer.state, answer.rework) {
+        (State::Met, _) => "press-fit-met",
+        (State::MetAfterWork, _) => "press-fit-ream",
+        (State::NotMet, Rework::Forbidden) => "press-fit-loose",
+        (State::NotMet, _) => "press-fit-tight",
+        (State::NotKnown, _) => "press-fit-close",
+    };
+    let interference = voice.length(cup - bore.value, 2);
+    let (cup, bore) = (voice.length(cup, 2), voice.mm(bore));
+    say!(voice, id, end = name, cup = cup, bore = bore, interference = interference)
 }
 
 pub(super) fn throat(
@@ -99,58 +88,61 @@ pub(super) fn throat(
     prepared: &PreparedKit,
     answer: &Answer,
 ) -> String {
-    let name = end.name();
+    let (voice, name) = (context.voice, end.name());
     let Some((diameter, spare, least, _)) = limit(answer) else {
         return match context.facts.throat_needed(end, prepared) {
-            Some(least) => format!(
-                "The {name} throat was not measured; the tilted steerer needs {} mm.",
-                trimmed(least, 1)
-            ),
-            None => format!(
-                "The kit states no {name} throat; it follows from head tube length, the steerer's two diameters and \
-                 where its taper ends."
-            ),
+            Some(least) => say!(voice, "throat-not-measured", end = name, needed = voice.length(least, 1)),
+            None => say!(voice, "throat-not-stated", end = name),
         };
     };
-    let (diameter, needed) = (millimetres(diameter), trimmed(least, 1));
-    let short = trimmed((-spare.value).max(0.0), 1);
-    let clearance = least_clearance(context, end, prepared, spare.value < 0.0).unwrap_or_default();
-    match answer.state {
-        State::Met => {
-            format!(
-                "The {name} throat of {diameter} passes the tilted steerer, which needs {needed} mm.{clearance}"
-            )
+    let (diameter, needed) = (voice.mm(diameter), voice.length(least, 1));
+    let short = voice.length((-spare.value).max(0.0), 1);
+    let plain = |id| say!(voice, id, end = name, diameter = diameter, needed = needed);
+    let text = match answer.state {
+        State::Met => plain("throat-met"),
+        State::MetAfterWork if spare.value >= 0.0 => plain("throat-close-open"),
+        State::MetAfterWork => {
+            say!(voice, "throat-open", end = name, diameter = diameter, needed = needed, short = short)
         }
-        State::MetAfterWork if spare.value >= 0.0 => format!(
-            "The {name} throat of {diameter} is too close to the {needed} mm the tilted steerer needs to tell; the metal \
-             can be opened.{clearance}"
-        ),
-        State::MetAfterWork => format!(
-            "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs; the \
-             metal can be opened.{clearance}"
-        ),
         State::NotKnown if answer.rework == Rework::Cut && context.facts.cutting == Cutting::NotKnown => {
-            format!(
-                "The {name} throat of {diameter} may be too narrow for the {needed} mm the tilted steerer needs; whether \
-             it can be opened depends on what the head tube is made of.{clearance}"
+            plain("throat-material")
+        }
+        State::NotKnown => {
+            let chance = voice.percent(answer.p);
+            return say!(
+                voice,
+                "throat-close",
+                end = name,
+                diameter = diameter,
+                needed = needed,
+                chance = chance
+            );
+        }
+        State::NotMet => {
+            let (why, most) = why_no_work(context, Rule::OpenAtMost);
+            say!(
+                voice,
+                "throat-not-met",
+                end = name,
+                diameter = diameter,
+                needed = needed,
+                short = short,
+                why = why,
+                most = most
             )
         }
-        State::NotKnown => format!(
-            "The {name} throat of {diameter} is too close to the {needed} mm the tilted steerer needs to tell ({}).",
-            doubt(answer)
-        ),
-        State::NotMet => format!(
-            "The {name} throat of {diameter} is {short} mm narrower than the {needed} mm the tilted steerer needs, and \
-             {}.{clearance}",
-            why_no_work(context, "opened", Rule::OpenAtMost)
-        ),
+    };
+    match least_room(context, voice, end, prepared, spare.value < 0.0) {
+        Some(room) => format!("{text} {room}"),
+        None => text,
     }
 }
 
 /// The least clearance near that end by the model, where enough was measured. It explains the answer; the maker's figure
 /// decides.
-fn least_clearance(
+fn least_room(
     context: &CheckContext<'_>,
+    voice: Voice<'_>,
     end: End,
     prepared: &PreparedKit,
     too_narrow: bool,
@@ -159,33 +151,25 @@ fn least_clearance(
     let clearance = prepared.end(end).running_clearance;
     let found = measured_clearance(&head_tube, &steerer, &prepared.offsets, clearance).ok()?;
     // Where the model finds clearance although the maker asks for more, the sentence says which one counts.
-    let rules = if too_narrow && found.least.value > 0.0 { "; the kit maker's figure counts" } else { "" };
+    let counts = if too_narrow && found.least.value > 0.0 { "maker" } else { "readings" };
     (found.clearance.end == end).then(|| {
-        format!(
-            " By the readings the steerer's least room is {}, on the {} side {} mm above the lower face{rules}.",
-            millimetres(found.least),
-            found.clearance.side.name(),
-            trimmed(found.clearance.at_z, 0)
+        say!(
+            voice,
+            "throat-room",
+            least = voice.mm(found.least),
+            side = found.clearance.side.name(),
+            at = voice.length(found.clearance.at_z, 0),
+            counts = counts
         )
     })
 }
 
-pub(super) fn bearing_recess(answer: &Answer) -> String {
-    let Some((depth, _, _, most)) = limit(answer) else {
-        return "How deep the upper bearing sits below the face was not measured.".to_owned();
+pub(super) fn bearing_recess(voice: Voice<'_>, answer: &Answer) -> String {
+    let Some((depth, _, _, most)) = limit(answer) else { return voice.text("recess-not-measured") };
+    let id = match answer.state {
+        State::Met | State::MetAfterWork => "recess-met",
+        State::NotKnown => "recess-close",
+        State::NotMet => "recess-not-met",
     };
-    let (depth, most) = (millimetres(depth), trimmed(most, 1));
-    match answer.state {
-        State::Met | State::MetAfterWork => {
-            format!("The upper bearing sits {depth} below the face; the kit allows {most} mm.")
-        }
-        State::NotKnown => {
-            format!(
-                "The upper bearing sits {depth} below the face, too close to the {most} mm allowed to tell."
-            )
-        }
-        State::NotMet => format!(
-            "The upper bearing sits {depth} below the face, deeper than the {most} mm the kit reaches."
-        ),
-    }
+    say!(voice, id, depth = voice.mm(depth), most = voice.length(most, 1))
 }

@@ -9,7 +9,6 @@ pub(super) use readings::{readings, tall_lower_stack, usual_values};
 
 use super::RequirementReport;
 use super::kit::CheckContext;
-use super::words::{list, millimetres, percent};
 use crate::bike::Material;
 use crate::catalogue::Kit;
 use crate::judgement::requirement::Question;
@@ -18,13 +17,20 @@ use ends::{bearing_recess, bore_depth, press_fit, throat};
 use seats::seat;
 use steerwright_mechanics::headset::End;
 use steerwright_metrology::conformity::margin;
-use steerwright_metrology::quantity::{Estimate, quantity_info};
+use steerwright_metrology::quantity::Estimate;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 use whole::{
     bearing_condition, down_tube, head_tube_length, hoses, steerer_length, steerer_size, steering_stop,
 };
 
 /// Why the verdict is what it is.
-pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work: &[Work]) -> String {
+pub(super) fn verdict(
+    voice: Voice<'_>,
+    verdict: Verdict,
+    requirements: &[RequirementReport],
+    work: &[Work],
+) -> String {
     let named = |state: State| {
         let all: Vec<_> = requirements.iter().filter(|line| line.state == state).collect();
         let is_seat = |line: &&RequirementReport| {
@@ -35,51 +41,22 @@ pub(super) fn verdict(verdict: Verdict, requirements: &[RequirementReport], work
         let telling = all.iter().filter(|line| {
             if seats { is_seat(line) } else { line.requirement != Requirement::FrameMaterial }
         });
-        list(&telling.map(|line| label(line.requirement).to_owned()).collect::<Vec<_>>(), "and")
+        voice.and(&telling.map(|line| voice.named("claim", line.requirement.name())).collect::<Vec<_>>())
     };
     match verdict {
         Verdict::GoesIn if work.iter().any(|work| work.task == Task::CheckBore) => {
-            "Fits as the bike is, if the bore turns out as it should: see the stop under the work.".to_owned()
+            voice.text("verdict-fits-if-bore")
         }
-        Verdict::GoesIn => "Fits as the bike is.".to_owned(),
+        Verdict::GoesIn => voice.text("verdict-fits"),
         Verdict::GoesInAfterWork => {
-            let jobs = match work.iter().filter(|work| work.task != Task::CheckBore).count() {
-                1 => "one job".to_owned(),
-                n => format!("{n} jobs"),
-            };
-            format!("Fits after {jobs}: {}.", named(State::MetAfterWork))
+            let jobs = work.iter().filter(|work| work.task != Task::CheckBore).count();
+            say!(voice, "verdict-fits-after", jobs = jobs, what = named(State::MetAfterWork))
         }
-        Verdict::MeasureFirst => match named(State::NotKnown).as_str() {
-            "" => "Each requirement is met well enough by itself, but not all of them together; measure the \
-                   closest ones more accurately."
-                .to_owned(),
-            open => format!("Not decided yet: {open}."),
+        Verdict::MeasureFirst => match named(State::NotKnown) {
+            open if open.is_empty() => voice.text("verdict-not-together"),
+            open => say!(voice, "verdict-open", what = open),
         },
-        Verdict::WillNotGo => format!("Does not fit: {}.", named(State::NotMet)),
-    }
-}
-
-/// A requirement in two or three words.
-pub(super) fn label(requirement: Requirement) -> &'static str {
-    match requirement {
-        Requirement::UpperSeat => "upper seat",
-        Requirement::LowerSeat => "lower seat",
-        Requirement::HeadTubeLength => "head tube length",
-        Requirement::UpperBoreDepth => "upper bore depth",
-        Requirement::LowerBoreDepth => "lower bore depth",
-        Requirement::UpperPressFit => "upper press fit",
-        Requirement::LowerPressFit => "lower press fit",
-        Requirement::UpperThroat => "upper throat",
-        Requirement::LowerThroat => "lower throat",
-        Requirement::SteererLength => "steerer length",
-        Requirement::SteererSize => "steerer size",
-        Requirement::BearingRecess => "bearing recess",
-        Requirement::Hoses => "hoses",
-        Requirement::SteeringStop => "steering stop",
-        Requirement::FrameMaterial => "frame material",
-        Requirement::DownTubeClearance => "down tube clearance",
-        Requirement::BearingCondition => "bearing condition",
-        Requirement::PressingConsent => "frame maker's consent to pressing",
+        Verdict::WillNotGo => say!(voice, "verdict-does-not-fit", what = named(State::NotMet)),
     }
 }
 
@@ -93,11 +70,12 @@ pub(super) fn requirement(
     if answer.contradicted && answer.state == State::NotKnown {
         return contradicted(context, answer.requirement);
     }
+    let voice = context.voice;
     match answer.requirement {
-        Requirement::PressingConsent => pressing_consent(context.facts),
+        Requirement::PressingConsent => pressing_consent(voice, context.facts),
         Requirement::UpperSeat => seat(context, kit.upper.seat, End::Upper, answer),
         Requirement::LowerSeat => seat(context, kit.lower.seat, End::Lower, answer),
-        Requirement::HeadTubeLength => head_tube_length(answer, kit.head_tube_length_mm),
+        Requirement::HeadTubeLength => head_tube_length(voice, answer, kit.head_tube_length_mm),
         Requirement::UpperBoreDepth => bore_depth(context, End::Upper, answer),
         Requirement::LowerBoreDepth => bore_depth(context, End::Lower, answer),
         Requirement::UpperPressFit => press_fit(context, End::Upper, prepared, answer),
@@ -106,10 +84,10 @@ pub(super) fn requirement(
         Requirement::LowerThroat => throat(context, End::Lower, prepared, answer),
         Requirement::SteererLength => steerer_length(context, answer),
         Requirement::SteererSize => steerer_size(context, kit, answer),
-        Requirement::BearingRecess => bearing_recess(answer),
+        Requirement::BearingRecess => bearing_recess(voice, answer),
         Requirement::Hoses => hoses(context, kit),
         Requirement::SteeringStop => steering_stop(context, kit),
-        Requirement::DownTubeClearance => down_tube(answer),
+        Requirement::DownTubeClearance => down_tube(voice, answer),
         Requirement::BearingCondition => bearing_condition(context, kit, prepared),
         Requirement::FrameMaterial => String::new(),
     }
@@ -117,70 +95,60 @@ pub(super) fn requirement(
 
 /// Which readings contradict each other, and that they come first.
 fn contradicted(context: &CheckContext<'_>, requirement: Requirement) -> String {
+    let voice = context.voice;
     let named: Vec<_> = requirement
         .reads()
         .iter()
         .filter_map(|what| {
-            let [smallest, largest] = context.known.contradiction(*what)?;
-            let label = &quantity_info(*what).label;
-            Some(format!("{label} ({} and {})", millimetres(smallest), millimetres(largest)))
+            let [least, most] = context.known.contradiction(*what)?.map(|reading| voice.mm(reading));
+            Some(say!(voice, "contradicted-item", what = voice.quantity(*what), least = least, most = most))
         })
         .collect();
-    format!(
-        "Readings contradict each other: {}. Measure again and strike the wrong one out before this is decided.",
-        list(&named, "and")
-    )
+    say!(voice, "contradicted", what = voice.and(&named))
 }
 
 /// Whether cups may be pressed into a frame that is not known to be of metal.
-fn pressing_consent(facts: &Facts) -> String {
+fn pressing_consent(voice: Voice<'_>, facts: &Facts) -> String {
     let frame = match facts.cutting {
-        Cutting::Forbidden => "The head tube is carbon",
-        Cutting::Possible | Cutting::NotKnown => "It is not known what the head tube is made of",
+        Cutting::Forbidden => "carbon",
+        Cutting::Possible | Cutting::NotKnown => "unknown",
     };
-    match facts.pressing_allowed {
-        Some(true) => format!("{frame}, and the frame's maker allows pressing cups."),
-        Some(false) => format!("{frame}, and the frame's maker does not allow pressing cups."),
-        None => format!(
-            "{frame}, and the kit's cups are pressed in: ask the frame's maker first, also before any cup comes out. Bonded \
-             cups stay."
-        ),
-    }
+    let id = match facts.pressing_allowed {
+        Some(true) => "consent-given",
+        Some(false) => "consent-refused",
+        None => "consent-open",
+    };
+    say!(voice, id, frame = frame)
 }
 
+/// A limit's estimate, its margin, and both ends.
 fn limit(answer: &Answer) -> Option<(Estimate, Estimate, f64, f64)> {
     let Question::Limit { of, within } = answer.question else { return None };
     Some((of, margin(of, within), within.lower, within.upper))
 }
 
-/// The probability that a limit is met, in words.
-fn doubt(answer: &Answer) -> String {
-    format!("chance that it is enough: {}", percent(answer.p))
-}
-
 /// Whether the frame may be cut where the other requirements ask for it.
 ///
 /// `work` says whether something has to be cut; `None` while that is not known.
-pub(super) fn frame_material(cutting: Cutting, work: Option<bool>, material: Option<Material>) -> String {
-    let name = match material {
+pub(super) fn frame_material(
+    voice: Voice<'_>,
+    cutting: Cutting,
+    work: Option<bool>,
+    material: Option<Material>,
+) -> String {
+    let material = match material {
         Some(Material::Aluminium) => "aluminium",
         Some(Material::Steel) => "steel",
         Some(Material::Titanium) => "titanium",
         Some(Material::Carbon) => "carbon",
-        Some(Material::NotKnown) | None => "an unknown material",
+        Some(Material::NotKnown) | None => "not_known",
     };
     match (cutting, work) {
-        (_, Some(false)) => "Nothing has to be cut.".to_owned(),
-        (Cutting::Possible, Some(true)) => format!("The head tube is {name}: a trained mechanic can cut it."),
-        (Cutting::Possible, None) => {
-            format!("The head tube is {name}: should something have to be cut, a trained mechanic can.")
-        }
-        (Cutting::Forbidden, _) => {
-            "The head tube is carbon: no cutting without the frame maker's written consent.".to_owned()
-        }
-        (Cutting::NotKnown, _) => {
-            "Something may have to be cut: find out first what the head tube is made of.".to_owned()
-        }
+        (_, Some(false)) => voice.text("material-nothing-cut"),
+        (Cutting::Possible, Some(true)) => say!(voice, "material-can-be-cut", material = material),
+        (Cutting::Possible, None) => say!(voice, "material-could-be-cut", material = material),
+        (Cutting::Forbidden, _) => voice.text("material-carbon"),
+        (Cutting::NotKnown, _) => voice.text("material-unknown"),
     }
 }
 
@@ -191,11 +159,11 @@ mod tests {
     #[test]
     fn what_must_not_be_cut_is_said_plainly() {
         assert!(
-            frame_material(Cutting::Forbidden, Some(true), Some(Material::Carbon))
+            frame_material(Voice::english(), Cutting::Forbidden, Some(true), Some(Material::Carbon))
                 .contains("written consent")
         );
         assert_eq!(
-            frame_material(Cutting::Forbidden, Some(false), Some(Material::Carbon)),
+            frame_material(Voice::english(), Cutting::Forbidden, Some(false), Some(Material::Carbon)),
             "Nothing has to be cut."
         );
     }

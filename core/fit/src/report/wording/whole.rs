@@ -1,37 +1,34 @@
 //! Sentences about the bike as a whole: lengths, steerer, hoses, stop, down tube, bearings.
 
 use super::super::kit::CheckContext;
-use super::super::words::{list, millimetres, percent, trimmed};
-use super::{doubt, limit};
+use super::limit;
 use crate::bike::Bearings;
 use crate::catalogue::Kit;
 use crate::judgement::{Answer, PreparedKit, State, spare_bearing, steerer_missing};
 use steerwright_mechanics::headset::{End, SeatDimension};
 use steerwright_mechanics::steerer::Missing;
-use steerwright_metrology::quantity::{Quantity, quantity_info};
+use steerwright_metrology::quantity::Quantity;
+use steerwright_metrology::voice::Voice;
+use steerwright_words::say;
 
-pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -> String {
-    let range = format!("{}–{} mm", trimmed(shortest, 1), trimmed(longest, 1));
+pub(super) fn head_tube_length(voice: Voice<'_>, answer: &Answer, [shortest, longest]: [f64; 2]) -> String {
+    let range = format!("{}–{}", voice.bare(shortest, 1), voice.length(longest, 1));
     let Some((length, spare, ..)) = limit(answer) else {
-        return format!("The kit is for head tubes of {range}; this one was not measured.");
+        return say!(voice, "length-not-measured", range = range);
     };
-    let length_text = millimetres(length);
+    let said = voice.mm(length);
     match answer.state {
-        State::Met | State::MetAfterWork => format!(
-            "The head tube of {length_text} lies within the kit's {range}, {} mm from the nearer end.",
-            trimmed(spare.value, 1)
-        ),
-        State::NotKnown => format!(
-            "The head tube of {length_text} is too near an end of the kit's {range} to tell (chance that it lies within: \
-             {}).",
-            percent(answer.p)
-        ),
+        State::Met | State::MetAfterWork => {
+            let spare = voice.length(spare.value, 1);
+            say!(voice, "length-met", length = said, range = range, spare = spare)
+        }
+        State::NotKnown => {
+            say!(voice, "length-close", length = said, range = range, chance = voice.percent(answer.p))
+        }
         State::NotMet => {
-            let how = if length.value > longest { "longer" } else { "shorter" };
-            format!(
-                "The head tube of {length_text} is {} mm {how} than the kit's {range} allow.",
-                trimmed(-spare.value, 1)
-            )
+            let way = if length.value > longest { "longer" } else { "shorter" };
+            let by = voice.length(-spare.value, 1);
+            say!(voice, "length-not-met", way = way, length = said, by = by, range = range)
         }
     }
 }
@@ -40,122 +37,99 @@ pub(super) fn head_tube_length(answer: &Answer, [shortest, longest]: [f64; 2]) -
 fn lower_stem(context: &CheckContext<'_>, short: f64) -> Option<String> {
     /// Lower clamps than this are not made (common practice, no source), mm.
     const LOWEST_CLAMP_MM: f64 = 30.0;
+    let voice = context.voice;
     let clamp = context.known.get(Quantity::StemClampHeight)?.value;
     let needed = clamp - short.ceil();
     (short > 0.0 && needed >= LOWEST_CLAMP_MM).then(|| {
-        format!(
-            " A stem whose clamp is at most {} mm high, instead of {} mm, would make up for it; the stem's and the fork's \
-             makers say whether it may go on this steerer.",
-            trimmed(needed, 0),
-            trimmed(clamp, 0)
-        )
+        let (needed, clamp) = (voice.length(needed, 0), voice.length(clamp, 0));
+        say!(voice, "steerer-lower-stem", needed = needed, clamp = clamp)
     })
 }
 
 pub(super) fn steerer_length(context: &CheckContext<'_>, answer: &Answer) -> String {
+    let voice = context.voice;
     let Some((left, ..)) = limit(answer) else {
-        let named = |way: &[Quantity]| {
-            list(&way.iter().map(|what| quantity_info(*what).label.clone()).collect::<Vec<_>>(), "and")
+        let unknown = voice.text("steerer-unknown");
+        let Some(Missing { fork_out, fork_in }) = steerer_missing(context.known) else { return unknown };
+        let within = voice.quantities(&fork_in);
+        let how = if fork_out == fork_in {
+            voice.with("steerer-measure", &[("in", (&within).into())])
+        } else {
+            let out = voice.quantities(&fork_out);
+            voice.with("steerer-measure-either", &[("in", (&within).into()), ("out", (&out).into())])
         };
-        let how = match steerer_missing(context.known) {
-            Some(Missing { fork_out, fork_in }) if fork_out != fork_in => format!(
-                " Measure {} with the fork in; or {} with the fork out.",
-                named(&fork_in),
-                named(&fork_out)
-            ),
-            Some(Missing { fork_in, .. }) => format!(" Measure {}.", named(&fork_in)),
-            None => String::new(),
-        };
-        return format!("Whether the steerer is long enough is not known.{how}");
+        return format!("{unknown} {how}");
     };
     match answer.state {
-        State::Met | State::MetAfterWork => {
-            format!("The steerer is long enough, with {} left for spacers.", millimetres(left))
+        State::Met | State::MetAfterWork => say!(voice, "steerer-long-enough", left = voice.mm(left)),
+        State::NotKnown => {
+            say!(voice, "steerer-close", left = voice.mm(left), chance = voice.percent(answer.p))
         }
-        State::NotKnown => format!(
-            "The steerer is close to too short even without spacers: {} left ({}).",
-            millimetres(left),
-            doubt(answer)
-        ),
-        State::NotMet => format!(
-            "The steerer is {} mm too short even without spacers, and a steerer cannot be lengthened.{}",
-            trimmed(-left.value, 1),
-            lower_stem(context, -left.value).unwrap_or_default()
-        ),
+        State::NotMet => {
+            let told = say!(voice, "steerer-too-short", short = voice.length(-left.value, 1));
+            match lower_stem(context, -left.value) {
+                Some(stem) => format!("{told} {stem}"),
+                None => told,
+            }
+        }
     }
 }
 
 pub(super) fn steerer_size(context: &CheckContext<'_>, kit: &Kit, answer: &Answer) -> String {
+    let voice = context.voice;
     let [upper, lower] = context.facts.steerer_diameters;
-    let wanted = format!(
-        "{} mm at the upper bearing and {} mm at the crown",
-        trimmed(kit.steerer.upper_mm, 1),
-        trimmed(kit.steerer.lower_mm, 1)
-    );
+    let wanted = [kit.steerer.upper_mm, kit.steerer.lower_mm].map(|mm| voice.length(mm, 1));
+    let [wanted_upper, wanted_lower] = &wanted;
     let found = match (upper, lower) {
-        (None, None) => return format!("The kit takes a steerer of {wanted}; this one was not measured."),
-        (Some(upper), None) => {
-            format!("{} at the upper bearing, not measured at the crown", millimetres(upper))
+        (None, None) => {
+            return say!(voice, "steerer-size-not-measured", upper = wanted_upper, lower = wanted_lower);
         }
-        (None, Some(lower)) => {
-            format!("{} at the crown, not measured at the upper bearing", millimetres(lower))
+        (Some(upper), None) => say!(voice, "steerer-found-upper", found = voice.mm(upper)),
+        (None, Some(lower)) => say!(voice, "steerer-found-lower", found = voice.mm(lower)),
+        (Some(upper), Some(lower)) => {
+            say!(voice, "steerer-found-both", first = voice.mm(upper), second = voice.mm(lower))
         }
-        (Some(upper), Some(lower)) => format!("{} and {}", millimetres(upper), millimetres(lower)),
     };
-    match answer.state {
-        State::Met | State::MetAfterWork => format!("The steerer's {found} match the kit's {wanted}."),
-        State::NotKnown | State::NotMet => {
-            format!("The kit takes a steerer of {wanted}; this one has {found}.")
-        }
-    }
+    let id = match answer.state {
+        State::Met | State::MetAfterWork => "steerer-size-met",
+        State::NotKnown | State::NotMet => "steerer-size-not-met",
+    };
+    say!(voice, id, found = found, upper = wanted_upper, lower = wanted_lower)
 }
 
 pub(super) fn hoses(context: &CheckContext<'_>, kit: &Kit) -> String {
-    match (context.facts.hoses, kit.hoses) {
-        (Some(false), _) => "No hoses run through the headset.",
-        (_, true) => "The kit leaves room for hoses through the headset.",
-        (Some(true), false) => "Hoses run through the headset, and the kit has no room for them.",
-        (None, false) => "Look whether hoses run through the headset: the kit has no room for them.",
-    }
-    .to_owned()
+    context.voice.text(match (context.facts.hoses, kit.hoses) {
+        (Some(false), _) => "hoses-none",
+        (_, true) => "hoses-room",
+        (Some(true), false) => "hoses-in-the-way",
+        (None, false) => "hoses-unknown",
+    })
 }
 
 pub(super) fn steering_stop(context: &CheckContext<'_>, kit: &Kit) -> String {
-    match (context.facts.steering_stop, kit.steering_stop) {
-        (Some(false), _) => "The bike has no steering stop.",
-        (_, true) => "A steering stop goes on working with the kit.",
-        (Some(true), false) => "The bike has a steering stop, which would not work with the kit.",
-        (None, false) => "Look for a steering stop: it would not work with the kit.",
-    }
-    .to_owned()
+    context.voice.text(match (context.facts.steering_stop, kit.steering_stop) {
+        (Some(false), _) => "stop-none",
+        (_, true) => "stop-works",
+        (Some(true), false) => "stop-lost",
+        (None, false) => "stop-unknown",
+    })
 }
 
-pub(super) fn down_tube(answer: &Answer) -> String {
-    let Some((left, spare, least, _)) = limit(answer) else {
-        return "Whether the tyre clears the down tube with a steeper angle is not known: measure the gap with the fork \
-                pushed to its end, and the fork's length."
-            .to_owned();
-    };
-    let (gap, least) = (millimetres(left), trimmed(least, 1));
+pub(super) fn down_tube(voice: Voice<'_>, answer: &Answer) -> String {
+    let Some((left, spare, least, _)) = limit(answer) else { return voice.text("down-tube-unknown") };
+    let (gap, needed) = (voice.mm(left), voice.length(least, 1));
     match answer.state {
-        State::Met | State::MetAfterWork => {
-            format!(
-                "With the fork pushed to its end, {gap} stay between tyre and down tube; {least} mm are enough."
-            )
+        State::Met | State::MetAfterWork => say!(voice, "down-tube-met", gap = gap, needed = needed),
+        State::NotKnown => say!(voice, "down-tube-close", gap = gap, needed = needed),
+        State::NotMet => {
+            say!(voice, "down-tube-not-met", gap = gap, short = voice.length(-spare.value, 1))
         }
-        State::NotKnown => format!(
-            "With the fork pushed to its end, {gap} would stay between tyre and down tube: too close to the {least} mm \
-             needed to tell."
-        ),
-        State::NotMet => format!(
-            "With the fork pushed to its end, only {gap} would stay between tyre and down tube, {} mm less than needed.",
-            trimmed(-spare.value, 1)
-        ),
     }
 }
 
 /// The ends whose own bearing is another size than the kit's.
 fn mismatched_bearings(context: &CheckContext<'_>, prepared: &PreparedKit) -> Option<String> {
+    let voice = context.voice;
     let told: Vec<String> = End::BOTH
         .into_iter()
         .filter(|end| context.facts.bearing_mismatches(*end, prepared))
@@ -163,51 +137,40 @@ fn mismatched_bearings(context: &CheckContext<'_>, prepared: &PreparedKit) -> Op
             let read =
                 [SeatDimension::BearingOuter, SeatDimension::BearingInner, SeatDimension::BearingHeight]
                     .map(|dimension| context.known.get(dimension.quantity(end)));
-            let own = read.map(|read| read.map_or_else(|| "?".to_owned(), |read| trimmed(read.value, 2)));
-            let part = prepared.end(end).bearings.first()?.map(|mm| trimmed(mm, 2));
-            Some(format!(
-                "the {} one measures {} mm and the kit takes {} mm",
-                end.name(),
-                own.join(" × "),
-                part.join(" × ")
-            ))
+            let own =
+                read.map(|read| read.map_or_else(|| "?".to_owned(), |read| voice.number(read.value, 2)));
+            let part = prepared.end(end).bearings.first()?.map(|mm| voice.number(mm, 2));
+            let (own, part) = (own.join(" × "), part.join(" × "));
+            Some(say!(voice, "bearing-mismatch-item", end = end.name(), own = own, part = part))
         })
         .collect();
-    (!told.is_empty()).then(|| list(&told, "and"))
+    (!told.is_empty()).then(|| voice.and(&told))
 }
 
 pub(super) fn bearing_condition(context: &CheckContext<'_>, kit: &Kit, prepared: &PreparedKit) -> String {
+    let voice = context.voice;
     let spares = || {
-        End::BOTH.map(|end| {
+        let [upper, lower] = End::BOTH.map(|end| {
             let measured = context.known.get(SeatDimension::BearingOuter.quantity(end));
             spare_bearing(kit, end, measured, context.catalogue).map(|bearing| bearing.sku.clone())
-        })
+        });
+        upper.zip(lower)
     };
     if let Some(mismatch) = mismatched_bearings(context, prepared) {
-        let instead = match spares() {
-            [Some(upper), Some(lower)] => format!("order {upper} (upper) and {lower} (lower) with it."),
-            _ => "the catalogue has none that fit both seats.".to_owned(),
+        return match spares() {
+            Some((upper, lower)) => {
+                say!(voice, "bearing-mismatch", what = mismatch, upper = upper, lower = lower)
+            }
+            None => say!(voice, "bearing-mismatch-none", what = mismatch),
         };
-        return format!("The bike's own bearings do not go back in: {mismatch}; {instead}");
     }
-    match context.facts.bearings {
-        Some(Bearings::Good) => "The bike's own bearings are good and go back in.".to_owned(),
-        Some(Bearings::Rough) => match spares() {
-            [Some(upper), Some(lower)] => format!(
-                "The kit takes over the bike's bearings, and they are rough: order {upper} (upper) and {lower} (lower) \
-                 with it."
-            ),
-            _ => "The kit takes over the bike's bearings, and they are rough; the catalogue has none that fit both \
-                  seats."
-                .to_owned(),
-        },
-        Some(Bearings::NotKnown) | None => match spares() {
-            [Some(upper), Some(lower)] => format!(
-                "The kit takes over the bike's bearings; should they prove rough, the catalogue has {upper} (upper) and \
-                 {lower} (lower)."
-            ),
-            _ => "The kit takes over the bike's bearings: turn the fork in the stand and feel whether they are rough."
-                .to_owned(),
-        },
+    let (with, without) = match context.facts.bearings {
+        Some(Bearings::Good) => return voice.text("bearing-good"),
+        Some(Bearings::Rough) => ("bearing-rough", "bearing-rough-none"),
+        Some(Bearings::NotKnown) | None => ("bearing-unknown", "bearing-unknown-none"),
+    };
+    match spares() {
+        Some((upper, lower)) => say!(voice, with, upper = upper, lower = lower),
+        None => voice.text(without),
     }
 }
