@@ -1,6 +1,6 @@
 //! Drawings: a display list that the host app renders on its own canvas, and the same drawing as SVG.
 
-use steerwright_core::drawing::SvgOptions;
+use steerwright_core::drawing::{SvgOptions, palette};
 
 pub use steerwright_core::drawing::{
     Anchor as TextAnchor, AngleDimension, Drawing, Fill as DrawingFill, Item as DrawingItem,
@@ -267,4 +267,41 @@ impl NamedDrawing {
 #[uniffi::export]
 pub fn drawing_svg(drawing: Drawing, theme: Theme) -> String {
     drawing.to_svg(&SvgOptions { theme, ..SvgOptions::default() })
+}
+
+/// The drawing with every dimension and hatch expanded: lines, polylines, polygons, arcs, circles, ellipses and texts
+/// remain, without fill, tinted or solid. A host app that draws on a canvas plays this one.
+#[uniffi::export]
+pub fn plain_drawing(drawing: Drawing) -> Drawing {
+    drawing.plain()
+}
+
+/// How a role is drawn in a theme.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct RoleStyle {
+    /// Colour of strokes, texts and solid surfaces: `0xRRGGBB`.
+    pub stroke: u32,
+    /// Colour of tinted surfaces: `0xRRGGBB`.
+    pub tint: u32,
+    /// Line width, mm on the sheet.
+    pub weight_mm: f64,
+    /// Line width of a fine line, mm on the sheet; it has no dashes.
+    pub fine_mm: f64,
+    /// Dashes: drawn, left out, and so on, mm on the sheet; none for a solid line.
+    pub dashes_mm: Vec<f64>,
+}
+
+/// The colours, line width and dashes of a role. `Auto` gives the light colours.
+#[uniffi::export]
+pub fn role_style(role: DrawingRole, theme: Theme) -> RoleStyle {
+    let ink = palette::ink(theme, role);
+    let (weight_mm, dashes) = palette::stroke(role);
+    let rgb = |palette::Colour(red, green, blue)| u32::from_be_bytes([0, red, green, blue]);
+    RoleStyle {
+        stroke: rgb(ink.stroke),
+        tint: rgb(ink.tint),
+        weight_mm,
+        fine_mm: palette::FINE_MM,
+        dashes_mm: dashes.to_vec(),
+    }
 }
