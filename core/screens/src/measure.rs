@@ -40,6 +40,8 @@ pub struct MeasureView {
     pub value_label: String,
     /// The label of the tools.
     pub tool_label: String,
+    /// The name of the key that takes the last digit away.
+    pub erase: String,
     /// The button that writes it down.
     pub write: String,
 }
@@ -170,6 +172,7 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
         tools: tools.collect(),
         value_label: words.text("measure-value"),
         tool_label: words.text("measure-tool"),
+        erase: words.text("measure-erase"),
         write: words.text("measure-write"),
     })
 }

@@ -159,6 +159,7 @@ measure-known = By now: { $value }
 measure-value = Reading
 measure-unit = Unit
 measure-tool = Read with
+measure-erase = Take the last digit away
 measure-write = Write it down
 measure-trap = Watch out
 measure-look = What do you see?
@@ -390,6 +391,7 @@ bike-tags = Tags, separated by commas
 bike-notes = Notes
 bike-save = Save
 nav-back = Back to the bikes
+back = Back
 skip = To the content
 
 ## What was done

@@ -36,17 +36,17 @@ fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
         let path = entry.path();
         if path.is_dir() {
             sources(&path, found);
-        } else if path.extension().is_some_and(|extension| extension == "rs") {
+        } else if path.extension().is_some_and(|extension| extension == "rs" || extension == "kt") {
             found.push(path);
         }
     }
 }
 
-/// The code of the crates that show words, without white space between tokens of a call.
-fn code() -> String {
+/// The code in some folders that show words.
+fn code(folders: &[&str]) -> String {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let mut files = Vec::new();
-    for folder in ["core/screens/src", "workshop/page/src"] {
+    for folder in folders {
         sources(&root.join(folder), &mut files);
     }
     files.iter().map(|file| fs::read_to_string(file).unwrap()).collect()
@@ -111,15 +111,17 @@ fn every_id_made_of_a_name_is_there() {
 
 #[test]
 fn every_id_in_the_code_is_there_and_none_is_left_over() {
-    let code = code();
+    let rust = code(&["core/screens/src", "workshop/page/src"]);
+    let kotlin = code(&["android/app/src/main/kotlin"]);
+    let is_used = |id: &str| [&rust, &kotlin].iter().any(|code| code.contains(&format!("\"{id}\"")));
     let made: BTreeSet<String> = made().into_iter().collect();
     for language in Language::ALL {
         let known = messages(language);
         let unused: Vec<&String> =
-            known.keys().filter(|id| !made.contains(*id) && !code.contains(&format!("\"{id}\""))).collect();
+            known.keys().filter(|id| !made.contains(*id) && !is_used(id)).collect();
         assert!(unused.is_empty(), "{language:?}: no screen shows {unused:?}");
         // The id of a call stands right behind the method's name.
-        for method in [".text(", ".with("] {
+        for (code, method) in [(&rust, ".text("), (&rust, ".with("), (&kotlin, "word(")] {
             for after in code.split(method).skip(1) {
                 let Some(id) = after.trim_start().strip_prefix('"').and_then(|rest| rest.split('"').next())
                 else {
