@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
-# Checks that every library of the workspace compiles for phones: type checking only, nothing is linked or run.
+# Checks that every library of the workspace compiles for phones, and the page for a browser: type checking only, nothing
+# is linked or run.
 #
-#   bindings/phones.sh                          both targets
+#   bindings/phones.sh                          both phones and the browser
 #   bindings/phones.sh aarch64-linux-android    one of them
 #   bindings/phones.sh --size                   builds for a phone's processor, under Linux, and prints the size
 #
@@ -18,7 +19,11 @@ if [ "${1:-}" = --size ]; then
     shift
 fi
 targets=("$@")
-[ ${#targets[@]} -gt 0 ] || targets=(aarch64-linux-android aarch64-apple-ios)
+browser=
+if [ ${#targets[@]} -eq 0 ]; then
+    targets=(aarch64-linux-android aarch64-apple-ios)
+    browser=wasm32-unknown-unknown
+fi
 
 packages=(rustc-web cargo-web rust-web-src)
 [ -z "$size" ] || packages+=(gcc-aarch64-linux-gnu libc6-dev-arm64-cross)
@@ -66,10 +71,10 @@ export CARGO_PROFILE_DEV_OPT_LEVEL=0 CARGO_PROFILE_DEV_DEBUG=false
 # Path of the system headers, which only exist on an Apple machine.
 export SDKROOT=$work
 named=()
-for target in "${targets[@]}"; do
+for target in "${targets[@]}" $browser; do
     name=${target//-/_}
     export "CC_$name=$work/cc" "AR_$name=$work/ar" "CXX_$name=$work/cc" "RANLIB_$name=$work/ar"
-    named+=(--target "$target")
+    [ "$target" = "$browser" ] || named+=(--target "$target")
 done
 # One invocation for all targets: host build scripts are built once, and the targets compile in parallel.
 began=$SECONDS
@@ -77,3 +82,8 @@ began=$SECONDS
 /usr/bin/cargo check -q --workspace --exclude steerwright-generate --lib "${named[@]}" -Zbuild-std=std,panic_unwind \
     -Zbuild-std-features=panic-unwind
 printf '%s: every library of the workspace type-checks (%d s)\n' "${targets[*]}" $((SECONDS - began))
+# The page runs in a service worker too, where there is neither socket nor thread.
+if [ -n "$browser" ]; then
+    /usr/bin/cargo check -q -p steerwright-page --lib --target $browser -Zbuild-std=std,panic_abort
+    printf '%s: the page type-checks\n' $browser
+fi

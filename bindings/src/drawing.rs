@@ -3,8 +3,9 @@
 use steerwright_core::drawing::{SvgOptions, palette};
 
 pub use steerwright_core::drawing::{
-    Anchor as TextAnchor, AngleDimension, Drawing, Fill as DrawingFill, Item as DrawingItem,
-    Layer as DrawingLayer, LengthDimension, Point, Role as DrawingRole, Text as DrawingText, Theme,
+    Anchor as TextAnchor, AngleDimension, BoundingBox, Drawing, Fill as DrawingFill, Item as DrawingItem,
+    Layer as DrawingLayer, LengthDimension, Point, Role as DrawingRole, Target as DrawingTarget,
+    Text as DrawingText, Theme,
 };
 
 /// A point on the sheet in millimetres: `x` to the right, `y` down.
@@ -12,6 +13,15 @@ pub use steerwright_core::drawing::{
 pub struct Point {
     pub x: f64,
     pub y: f64,
+}
+
+/// An upright rectangle on the sheet.
+#[uniffi::remote(Record)]
+pub struct BoundingBox {
+    /// The upper left corner.
+    pub min: Point,
+    /// The lower right corner.
+    pub max: Point,
 }
 
 /// The meaning of a stroke, a surface or a text. A theme assigns each role its colour, line width and dashes.
@@ -235,6 +245,25 @@ pub struct Drawing {
     pub height_mm: f64,
     /// The layers, bottom to top.
     pub layers: Vec<DrawingLayer>,
+    /// What can be touched, in reading order. Where two areas overlap, the later target is on top.
+    pub targets: Vec<DrawingTarget>,
+}
+
+/// A place of the drawing that stands for a quantity or an observation.
+#[uniffi::remote(Record)]
+pub struct DrawingTarget {
+    /// The quantity's or observation's name in a bike file.
+    pub what: String,
+    /// Its name for someone who cannot see the drawing, with its value.
+    pub name: String,
+    /// Where it is.
+    pub area: BoundingBox,
+}
+
+/// The target at a point of the sheet; where there is none, the nearest within `reach_mm`.
+#[uniffi::export]
+pub fn drawing_target_at(drawing: Drawing, point: Point, reach_mm: f64) -> Option<DrawingTarget> {
+    drawing.target_at(point, reach_mm).cloned()
 }
 
 /// Colour theme of an SVG.

@@ -68,7 +68,7 @@ def test_from_an_empty_book_to_a_request_and_back(screens):
 
     ask = wait(screens.ask(rows[0].id, card.sku))
     assert ask.kind == s.OrderKind.ORDER and [it.label for it in ask.goes_along][0] == "Kit"
-    sender = {"bike": rows[0].id, "sku": card.sku, "phone": "", "address": "", "note": ""}
+    sender = {"bike": rows[0].id, "sku": card.sku, "phone": "", "address": "", "note": "", "again": False}
     refused = wait(screens.apply(s.Event.ASK(name="", email="ada@example.com", **sender)))
     assert refused.is_WRONG()
     assert done(screens, s.Event.ASK(name="Ada", email="ada@example.com", **sender)).place == s.Place.OUTBOX()

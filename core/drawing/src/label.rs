@@ -2,7 +2,7 @@
 
 use super::plain::{plain_item, strokes};
 use super::text::{LINE_STEP, wrapped};
-use super::{Anchor, BoundingBox, Fill, Item, Point, Role, SMALL_TEXT_MM, Text, text_width};
+use super::{Anchor, BoundingBox, Fill, Item, Point, Role, SMALL_TEXT_MM, Target, Text, text_width};
 
 /// Clearance around a label to other text and to strokes, mm.
 const WORD_GAP_MM: f64 = 0.7;
@@ -26,6 +26,7 @@ pub(super) struct LabelRequest {
     size_mm: f64,
     bold: bool,
     dot: bool,
+    opens: Option<String>,
 }
 
 impl LabelRequest {
@@ -40,6 +41,7 @@ impl LabelRequest {
             size_mm: SMALL_TEXT_MM,
             bold: false,
             dot: true,
+            opens: None,
         }
     }
 
@@ -53,6 +55,11 @@ impl LabelRequest {
         Self { dot: false, ..self }
     }
 
+    /// Makes the label a target that opens this quantity.
+    pub(super) fn opens(self, what: &str) -> Self {
+        Self { opens: Some(what.to_owned()), ..self }
+    }
+
     pub(super) fn bold_if(self, bold: bool) -> Self {
         Self { bold, ..self }
     }
@@ -62,6 +69,7 @@ impl LabelRequest {
 pub(super) struct Placed {
     pub(super) lines: Vec<Text>,
     pub(super) leader: Vec<Item>,
+    pub(super) target: Option<Target>,
 }
 
 /// The obstacles on the sheet, and the labels placed so far.
@@ -129,7 +137,12 @@ impl LabelPlacer {
             });
             base += step;
         }
-        Placed { lines: texts, leader: leader.unwrap_or_default() }
+        let target = ask.opens.as_ref().map(|what| Target {
+            what: what.clone(),
+            name: ask.text.replace('\u{a0}', " "),
+            area: extent,
+        });
+        Placed { lines: texts, leader: leader.unwrap_or_default(), target }
     }
 
     /// Tries positions in growing rings around `wanted`. The cost of a position is its distance from `wanted` plus a

@@ -23,7 +23,7 @@ mod world;
 pub use error::DrawingError;
 pub use list::{
     Anchor, AngleDimension, Drawing, Fill, Item, Layer, LengthDimension, Role, SHEET_WIDTH_MM, SMALL_TEXT_MM,
-    Text,
+    Target, Text,
 };
 pub use number_line::{NumberLineInput, NumberLineRow, StretchEnd, number_line};
 pub use palette::Theme;

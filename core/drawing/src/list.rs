@@ -1,7 +1,7 @@
 //! The display list: items and their positions, in millimetres on the sheet, styled by role and never by
 //! colour.
 
-use super::Point;
+use super::{BoundingBox, Point};
 use serde::{Deserialize, Serialize};
 
 /// A picture. Every shell draws the same list: the page through SVG, a phone with its own canvas.
@@ -21,6 +21,21 @@ pub struct Drawing {
     pub height_mm: f64,
     /// Layers in drawing order, the first at the bottom.
     pub layers: Vec<Layer>,
+    /// What can be touched, in reading order. Where two areas overlap, the later target is on top.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub targets: Vec<Target>,
+}
+
+/// A place of the picture that stands for a quantity or an observation, so that every shell hits the same places.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Target {
+    /// The quantity's or observation's name in a bike file.
+    pub what: String,
+    /// Its name for someone who cannot see the picture, with its value: "upper throat Ø 38.2 mm".
+    pub name: String,
+    /// Where it is.
+    pub area: BoundingBox,
 }
 
 /// Width of every sheet, mm.
@@ -290,6 +305,15 @@ impl Drawing {
     /// The layer of that name.
     pub fn layer(&self, name: &str) -> Option<&Layer> {
         self.layers.iter().find(|layer| layer.name == name)
+    }
+
+    /// The target at a point of the sheet; where there is none, the nearest within `reach_mm`.
+    pub fn target_at(&self, point: Point, reach_mm: f64) -> Option<&Target> {
+        let distances = self.targets.iter().rev().map(|target| (target.area.distance_to(point), target));
+        distances
+            .filter(|(distance, _)| *distance <= reach_mm)
+            .min_by(|(one, _), (two, _)| one.total_cmp(two))
+            .map(|(_, target)| target)
     }
 
     /// Every line of text, those of dimensions included.

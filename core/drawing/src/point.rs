@@ -102,7 +102,8 @@ impl Point {
 }
 
 /// An upright rectangle on the sheet.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BoundingBox {
     /// The corner with the smallest coordinates (upper left).
     pub min: Point,
@@ -111,6 +112,13 @@ pub struct BoundingBox {
 }
 
 impl BoundingBox {
+    /// Distance from a point, mm; 0 inside.
+    pub fn distance_to(self, point: Point) -> f64 {
+        let nearest =
+            Point::new(point.x.clamp(self.min.x, self.max.x), point.y.clamp(self.min.y, self.max.y));
+        point.distance(nearest)
+    }
+
     /// The smallest box around some points; `None` without any.
     pub fn of(points: impl IntoIterator<Item = Point>) -> Option<Self> {
         points.into_iter().fold(None, |extent: Option<Self>, point| {

@@ -4,7 +4,7 @@ use super::label::{LabelPlacer, LabelRequest};
 use super::plain::{plain_item, strokes};
 use super::{
     AngleDimension, BoundingBox, Drawing, Fill, Item, Layer, LengthDimension, Point, Role, SHEET_WIDTH_MM,
-    SMALL_TEXT_MM, Text,
+    SMALL_TEXT_MM, Target, Text,
 };
 
 /// A drawing under construction.
@@ -40,9 +40,12 @@ fn trimmed(drawing: &Drawing) -> Drawing {
         name: layer.name.clone(),
         items: layer.items.iter().map(|item| item.moved(up)).collect(),
     });
+    let moved = |area: BoundingBox| BoundingBox { min: area.min + up, max: area.max + up };
+    let targets = drawing.targets.iter().map(|it| Target { area: moved(it.area), ..it.clone() });
     Drawing {
         height_mm: extent.max.y - extent.min.y + 2.0 * EDGE_MM,
         layers: layers.collect(),
+        targets: targets.collect(),
         ..drawing.clone()
     }
 }
@@ -73,6 +76,7 @@ impl Sheet {
                 width_mm: SHEET_WIDTH_MM,
                 height_mm,
                 layers: vec![Layer { name: "base".to_owned(), items: Vec::new() }],
+                targets: Vec::new(),
             },
             asks: Vec::new(),
             bold_dimensions: false,
@@ -179,6 +183,13 @@ impl Sheet {
         self.ask_for_last_item(ask);
     }
 
+    /// Makes the label of the last dimension or note a target that opens this quantity.
+    pub(super) fn opening(&mut self, what: &str) {
+        if let Some((home, ask)) = self.asks.pop() {
+            self.asks.push((home, ask.opens(what)));
+        }
+    }
+
     /// A remark at a point, with a leader where it cannot be next to it.
     pub(super) fn note(&mut self, role: Role, about: Point, towards: Point, text: &str) {
         self.ask(LabelRequest::new(text, role, about, LABEL_WIDTH_MM).beside(towards));
@@ -186,6 +197,11 @@ impl Sheet {
 
     pub(super) fn ask(&mut self, ask: LabelRequest) {
         self.asks.push((Home::Labels, ask));
+    }
+
+    /// A shape that opens a quantity or an observation; labels lie on top of it.
+    pub(super) fn target(&mut self, what: &str, name: &str, area: BoundingBox) {
+        self.drawing.targets.push(Target { what: what.to_owned(), name: name.to_owned(), area });
     }
 
     fn ask_for_last_item(&mut self, ask: LabelRequest) {
@@ -203,6 +219,7 @@ impl Sheet {
         for (home, ask) in self.asks {
             let placed = crowd.place(&ask);
             labels.extend(placed.leader);
+            self.drawing.targets.extend(placed.target);
             let target = match home {
                 Home::Dimension { layer, item } => {
                     self.drawing.layers.get_mut(layer).and_then(|layer| layer.items.get_mut(item))

@@ -1,10 +1,13 @@
 //! A picture as SVG 1.1 with styles by class; no script, no font, no external reference.
 
 use super::palette::{FINE_MM, Theme, ink, stroke};
-use super::{Anchor, Drawing, Fill, Item, Point, Role, Text};
+use super::{Anchor, Drawing, Fill, Item, Point, Role, Target, Text};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use steerwright_input::printable_lines;
+
+/// How far a link reaches beyond its target, mm on the sheet.
+const TOUCH_MM: f64 = 0.8;
 
 /// Options of the SVG.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -20,7 +23,13 @@ pub struct SvgOptions {
 impl Drawing {
     /// The picture as one `<svg>` element that can be a file or part of a page. The same list gives the same text.
     pub fn to_svg(&self, options: &SvgOptions) -> String {
-        self.svg_over(None, options)
+        self.svg_over(None, options, &|_| None)
+    }
+
+    /// The same with a link over each target for which `address` has one: elements that a keyboard reaches, with the
+    /// target's name.
+    pub fn to_svg_linked(&self, options: &SvgOptions, address: &dyn Fn(&Target) -> Option<String>) -> String {
+        self.svg_over(None, options, address)
     }
 
     /// The same over an embedded JPEG picture, aligned to the sheet's upper left corner and as wide as the sheet;
@@ -34,10 +43,15 @@ impl Drawing {
             number(self.width_mm * down / across.max(1.0)),
             data_encoding::BASE64.encode(jpeg)
         );
-        self.svg_over(Some(&image), options)
+        self.svg_over(Some(&image), options, &|_| None)
     }
 
-    fn svg_over(&self, image: Option<&str>, options: &SvgOptions) -> String {
+    fn svg_over(
+        &self,
+        image: Option<&str>,
+        options: &SvgOptions,
+        address: &dyn Fn(&Target) -> Option<String>,
+    ) -> String {
         let plain = self.plain();
         let mut svg = String::new();
         let scope = scope(options.theme);
@@ -52,7 +66,10 @@ impl Drawing {
             let tall = px * self.height_mm / self.width_mm;
             let _ = write!(svg, " width=\"{}\" height=\"{}\"", number(px), number(tall));
         }
-        let _ = writeln!(svg, " role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">");
+        // An image has no elements of its own for a screen reader; a group has.
+        let links: Vec<_> = self.targets.iter().filter_map(|it| Some((it, address(it)?))).collect();
+        let role = if links.is_empty() { "img" } else { "group" };
+        let _ = writeln!(svg, " role=\"{role}\" aria-labelledby=\"{id}-title {id}-desc\">");
         let _ = writeln!(svg, "<title id=\"{id}-title\">{}</title>", escaped(&self.title));
         let _ = writeln!(svg, "<desc id=\"{id}-desc\">{}</desc>", escaped(&self.description));
         if !options.without_style {
@@ -71,6 +88,21 @@ impl Drawing {
                 element(&mut svg, item);
             }
             svg.push_str("</g>\n");
+        }
+        for (Target { name, area, .. }, address) in links {
+            let (reach, size) = (Point::new(TOUCH_MM, TOUCH_MM), area.max - area.min);
+            let (corner, size) = (area.min - reach, size + reach * 2.0);
+            let _ = writeln!(
+                svg,
+                "<a class=\"target\" href=\"{}\" aria-label=\"{}\"><rect x=\"{}\" y=\"{}\" width=\"{}\" \
+                 height=\"{}\" rx=\"1\" fill=\"transparent\"/></a>",
+                escaped(&address),
+                escaped(name),
+                number(corner.x),
+                number(corner.y),
+                number(size.x),
+                number(size.y)
+            );
         }
         svg.push_str("</svg>\n");
         svg

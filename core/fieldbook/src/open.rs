@@ -326,8 +326,8 @@ impl FieldBook {
         &self.reader
     }
 
-    /// The current time, for files written next to the book.
-    pub(super) fn now(&mut self) -> Timestamp {
+    /// The current time by the book's clock.
+    pub fn now(&mut self) -> Timestamp {
         self.clock.now()
     }
 

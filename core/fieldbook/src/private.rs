@@ -13,6 +13,7 @@ const OWN: [&str; 8] =
     ["-wal", "-shm", "-journal", "-suspect", "-photos", ".backup-", ".recovering", ".damaged-"];
 
 /// Options that make a file for the user alone.
+#[cfg_attr(not(unix), expect(unused_mut))]
 pub(super) fn options() -> OpenOptions {
     let mut options = OpenOptions::new();
     #[cfg(unix)]

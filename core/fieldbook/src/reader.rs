@@ -42,6 +42,16 @@ impl Reader {
         open::noticed(&self.path, result())
     }
 
+    /// A number that differs after every commit by another connection, the book's own writer and other programs included
+    /// (SQLite, `PRAGMA data_version`). It means nothing to another reader.
+    ///
+    /// # Errors
+    /// Only those of reading.
+    pub fn version(&self) -> Result<i64, BookError> {
+        let version = self.conn.query_row("PRAGMA data_version", [], |row| row.get(0));
+        open::noticed(&self.path, version.map_err(Inner::from))
+    }
+
     /// The instruments used for findings: the user's own table, or the program's.
     ///
     /// # Errors

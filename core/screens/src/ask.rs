@@ -1,5 +1,6 @@
 //! Asking the shop for a kit, and the outbox.
 
+use crate::shop::{ShopView, shop};
 use crate::situation::{Situation, catalogue};
 use crate::{Context, ScreenError};
 use serde::Serialize;
@@ -54,6 +55,18 @@ pub struct OutboxView {
     pub empty: Option<String>,
     /// Where requests go.
     pub shop: String,
+    /// What has to be done before anything is sent.
+    pub next: OutboxStep,
+}
+
+/// The button of the outbox.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OutboxStep {
+    /// The button.
+    pub text: String,
+    /// Whether it contacts the shop ([`Event::ContactShop`](crate::Event::ContactShop)); else it leads to the book's screen,
+    /// where a shop is named and agreed to.
+    pub contacts: bool,
 }
 
 /// A request in the outbox.
@@ -116,7 +129,7 @@ pub fn ask(context: &Context<'_>, id: BikeId, sku: &str) -> Result<AskView, Scre
         tightest: kit.holds.first().map(|it| crate::figures::capital(&it.text)),
         caution: kit.work.iter().any(|work| work.task.cuts()).then(|| words.text("caution-cutting")),
         contact: last_contact(context)?,
-        shop: shop_words(context)?,
+        shop: shop(context)?.text,
     })
 }
 
@@ -128,28 +141,31 @@ fn last_contact(context: &Context<'_>) -> Result<Contact, ScreenError> {
     Ok(context.reader.order(last.id)?.request.contact)
 }
 
-fn shop_words(context: &Context<'_>) -> Result<String, ScreenError> {
-    let shop = context.reader.shop()?;
-    Ok(match shop {
-        Some(shop) => context.words.with("ask-shop", &[("address", (&shop.base.to_string()).into())]),
-        None => context.words.text("ask-no-shop"),
-    })
-}
-
 /// Every request, the latest first.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn outbox(context: &Context<'_>) -> Result<OutboxView, ScreenError> {
     let words = context.words;
+    let shop = shop(context)?;
     let orders = context.reader.orders(None)?;
     let rows = orders.iter().map(|order| line(context, order)).collect::<Result<Vec<_>, ScreenError>>()?;
     Ok(OutboxView {
         title: words.text("outbox-title"),
         empty: rows.is_empty().then(|| words.text("outbox-empty")),
         rows,
-        shop: shop_words(context)?,
+        next: next(context, &shop),
+        shop: shop.text,
     })
+}
+
+fn next(context: &Context<'_>, shop: &ShopView) -> OutboxStep {
+    let (id, contacts) = match (&shop.address, &shop.agreed) {
+        (None, _) => ("outbox-name-shop", false),
+        (Some(_), None) => ("outbox-agree", false),
+        (Some(_), Some(_)) => ("outbox-contact", true),
+    };
+    OutboxStep { text: context.words.text(id), contacts }
 }
 
 fn line(context: &Context<'_>, order: &Order) -> Result<OutboxLine, ScreenError> {

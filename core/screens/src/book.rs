@@ -1,5 +1,6 @@
 //! The book: makers and their catalogues.
 
+use crate::shop::{ShopView, shop};
 use crate::{Context, ScreenError};
 use serde::Serialize;
 
@@ -12,6 +13,8 @@ pub struct BookView {
     pub makers: Vec<MakerLine>,
     /// What to say while there is none.
     pub empty: Option<String>,
+    /// The shop that requests go to.
+    pub shop: ShopView,
 }
 
 /// A maker.
@@ -50,5 +53,6 @@ pub fn book(context: &Context<'_>) -> Result<BookView, ScreenError> {
         title: words.text("book-title"),
         empty: makers.is_empty().then(|| words.text("answer-no-catalogue")),
         makers,
+        shop: shop(context)?,
     })
 }

@@ -140,12 +140,27 @@ pub enum Event {
         address: String,
         /// A note for the shop; may be empty.
         note: String,
+        /// Whether the question about an earlier request for the same kit was answered with yes.
+        again: bool,
     },
     /// Withdraws a request.
     Withdraw {
         /// The request.
         order: OrderId,
     },
+    /// Names the shop that requests go to.
+    SetShop {
+        /// Its address.
+        address: String,
+        /// The token that the shop gave.
+        token: String,
+    },
+    /// Agrees to what [`ShopView::consent`](crate::ShopView::consent) says.
+    AgreeToSend,
+    /// Ends that agreement: nothing is sent any more.
+    EndAgreement,
+    /// Contacts the shop: sends what waits and asks for its answers.
+    ContactShop,
     /// Undoes the last action.
     Undo {
         /// The action that the user means, as [`undo`](crate::undo) tells it; empty for whichever is last. Another one is
@@ -163,6 +178,16 @@ pub struct Done {
     pub place: Place,
     /// Whether it can be undone.
     pub can_undo: bool,
+    /// What the shell does next beside showing that.
+    pub effect: Option<Effect>,
+}
+
+/// What only a shell can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Effect {
+    /// Makes the calls to the shop that are due, in the background.
+    Deliver,
 }
 
 /// A place in the program.
@@ -247,7 +272,7 @@ pub fn apply(
         Event::Restore { bike, reading } => call.restore(*bike, *reading),
         Event::NoteFitted { bike, sku, despite } => call.fitted(*bike, sku, despite),
         Event::NoteRemoved { bike, check } => call.removed(*bike, *check),
-        Event::Ask { bike, sku, name, email, phone, address, note } => {
+        Event::Ask { bike, sku, name, email, phone, address, note, again } => {
             let given = |text: &str| Some(text.trim().replace("\r\n", "\n")).filter(|text| !text.is_empty());
             let contact = Contact {
                 name: name.trim().to_owned(),
@@ -255,9 +280,13 @@ pub fn apply(
                 phone: given(phone),
                 address: given(address),
             };
-            call.ask(*bike, sku, contact, &note.replace("\r\n", "\n"))
+            call.ask(*bike, sku, contact, &note.replace("\r\n", "\n"), *again)
         }
         Event::Withdraw { order } => call.withdraw(*order),
+        Event::SetShop { address, token } => call.set_shop(address, token),
+        Event::AgreeToSend => call.agree(),
+        Event::EndAgreement => call.end_agreement(),
+        Event::ContactShop => call.contact_shop(),
         Event::Undo { expected } => call.undo(expected),
     }
 }

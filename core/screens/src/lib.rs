@@ -14,17 +14,18 @@ mod kits;
 mod mark;
 mod measure;
 mod record;
+mod shop;
 mod situation;
 mod standing;
 mod steering;
 mod undo;
 
-pub use ask::{AskView, Labelled, OutboxLine, OutboxView, ask, outbox};
+pub use ask::{AskView, Labelled, OutboxLine, OutboxStep, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use book::{BookView, MakerLine, book};
 pub use edit::{EditView, edit};
-pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};
+pub use event::{DEMO_TAG, Done, Effect, Event, Place, Question, Refusal, apply};
 pub use kits::{
     Folded, FoldedKit, KitCard, KitView, KitsView, Picture, RequirementLine, WantedView, WorkStep, kit, kits,
 };
@@ -34,6 +35,7 @@ pub use measure::{
     measure,
 };
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
+pub use shop::{ShopView, shop};
 pub use steering::{Change, FigureLine, Shown, SteeringSlider, SteeringView, steering};
 pub use undo::{UndoView, undo};
 

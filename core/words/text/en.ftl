@@ -142,12 +142,12 @@ next-wanted-detail = Slacker or steeper, and how much. Not sure is an answer
 next-outbox = See the outbox
 next-outbox-detail = Where the request is, and taking it back
 next-measure-detail = { $kits ->
-    [one] { $tool }, about { $minutes } min · helps to decide 1 kit
-   *[other] { $tool }, about { $minutes } min · helps to decide { $kits } kits
+    [one] { $tool }, about { $minutes } min · 1 kit waits for it
+   *[other] { $tool }, about { $minutes } min · { $kits } kits wait for it
 }
 next-look-detail = { $kits ->
-    [one] About { $minutes } min · helps to decide 1 kit
-   *[other] About { $minutes } min · helps to decide { $kits } kits
+    [one] About { $minutes } min · 1 kit waits for it
+   *[other] About { $minutes } min · { $kits } kits wait for it
 }
 
 ## Measuring
@@ -223,6 +223,9 @@ group-lower = Lower end
 group-steerer = Steerer, stem and spacers
 group-bike = The bike from the side
 
+question-asked-already = { $sku } was asked for already ({ $when }). Ask for one more?
+question-ask-again = Yes, ask for one more
+question-digit = { $value } { $unit } leaves the next digit open. Add it, or keep it as ± { $plus_minus } { $unit }.
 question-keep = Yes, { $value } { $unit } is what I read
 
 ## Kits
@@ -300,7 +303,7 @@ ask-price = Price
 ask-photos = Photos
 ask-no-photos = none
 ask-shop = It goes to { $address }. You pay the shop, not here.
-ask-no-shop = It is kept here until you name a shop. In a terminal: steerwright book order shop --help
+ask-no-shop = It is kept here until you name a shop.
 ask-name = Your name
 ask-email = E-mail
 ask-phone = Telephone
@@ -311,9 +314,17 @@ outbox-title = Outbox
 outbox-empty = Nothing is asked for yet.
 outbox-number = number { $number } at the shop
 outbox-withdraw = Withdraw
+outbox-name-shop = Name the shop
+outbox-agree = Read what you agree to
+outbox-contact = Contact the shop now
 order-withdrawing = is withdrawn; the shop is told
 done-asked = { $sku } is in the outbox.
 done-withdrawn = It is withdrawn.
+done-shop = Requests go to this shop from now on.
+done-shop-agree = The shop is named. Nothing is sent before you agree.
+done-agreed = Agreed. What waits is sent now.
+done-agreement-ended = Nothing is sent any more, and the shop is not asked.
+done-contacted = The shop is being contacted.
 
 ## The book
 
@@ -323,6 +334,16 @@ book-catalogue = { $kits ->
     [one] Number { $number } of { $issued }, 1 kit
    *[other] Number { $number } of { $issued }, { $kits } kits
 }
+book-shop = The shop
+shop-address = The shop's address
+shop-token = The token that the shop gave you
+shop-token-about = It is a secret between you and the shop. It is not shown again.
+shop-set = Name this shop
+shop-other = Another shop
+shop-consent = I agree that Steerwright sends my order requests to { $address }. With each go: the name and the ways to reach me that I enter, my note, the photos that I choose (small copies without the place and the camera's data), the bike with its name, owner and readings as it is in my field book, and what Steerwright found for the kit. The shop is also asked for its answers and its catalogue. Nothing else is sent, and nothing to anybody else. I can end this at any time, and erase who asked from any request.
+shop-agree = I agree
+shop-agreed = You agreed on { $when }.
+shop-end = End the agreement
 book-import = Import a catalogue
 book-import-button = Import it
 book-demo = To look around, the catalogue of the invented maker Tarn & Tiller comes with the program.
@@ -392,6 +413,7 @@ bike-notes = Notes
 bike-save = Save
 nav-back = Back to the bikes
 back = Back
+page-changed = The book was changed elsewhere. Show it as it is now
 skip = To the content
 
 ## What was done

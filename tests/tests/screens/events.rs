@@ -7,8 +7,8 @@ use steerwright_core::catalogue::demo_catalogue_json;
 use steerwright_core::judgement::Direction;
 use steerwright_core::protocol::wire::Kind;
 use steerwright_core::screens::{
-    Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look, outbox,
-    record, undo,
+    Effect, Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look,
+    outbox, record, undo,
 };
 
 /// Undoes whichever action is last.
@@ -32,32 +32,32 @@ fn the_next_step_leads_from_an_undecided_bike_to_an_answer() {
     let truth = [
         ("upper_bearing_outer_diameter", "41.8"),
         ("lower_bearing_outer_diameter", "51.9"),
-        ("upper_throat_diameter", "36"),
+        ("upper_throat_diameter", "36.0"),
         ("lower_throat_diameter", "46.5"),
-        ("upper_throat_depth", "12"),
-        ("lower_throat_depth", "14"),
+        ("upper_throat_depth", "12.0"),
+        ("lower_throat_depth", "14.0"),
         ("upper_bearing_inner_diameter", "30.5"),
-        ("lower_bearing_inner_diameter", "40"),
-        ("upper_bearing_height", "8"),
-        ("lower_bearing_height", "8"),
+        ("lower_bearing_inner_diameter", "40.0"),
+        ("upper_bearing_height", "8.0"),
+        ("lower_bearing_height", "8.0"),
         ("upper_bore_diameter", "42.1"),
         ("lower_bore_diameter", "52.1"),
-        ("upper_bore_depth", "8"),
-        ("lower_bore_depth", "9"),
+        ("upper_bore_depth", "8.0"),
+        ("lower_bore_depth", "9.0"),
         ("steerer_upper_diameter", "28.6"),
         ("steerer_lower_diameter", "39.8"),
-        ("steerer_length", "190"),
-        ("steerer_taper_start", "10"),
-        ("steerer_taper_end", "80"),
-        ("spacers_below", "10"),
-        ("spacers_above", "5"),
-        ("stem_clamp_height", "40"),
+        ("steerer_length", "190.0"),
+        ("steerer_taper_start", "10.0"),
+        ("steerer_taper_end", "80.0"),
+        ("spacers_below", "10.0"),
+        ("spacers_above", "5.0"),
+        ("stem_clamp_height", "40.0"),
         ("upper_stack", "8.5"),
         ("lower_stack", "1.5"),
-        ("cap_gap", "3"),
-        ("upper_bearing_recess", "1"),
-        ("head_tube_wall", "3"),
-        ("tyre_to_down_tube", "40"),
+        ("cap_gap", "3.0"),
+        ("upper_bearing_recess", "1.0"),
+        ("head_tube_wall", "3.0"),
+        ("tyre_to_down_tube", "40.0"),
     ];
     let mut asked = Vec::new();
     for _ in 0..40 {
@@ -238,6 +238,7 @@ fn request(bike: steerwright_core::book::BikeId, sku: &str, name: &str, email: &
         phone: String::new(),
         address: "The old sawmill\r\nLarch Hollow".to_owned(),
         note: String::new(),
+        again: false,
     }
 }
 
@@ -264,12 +265,82 @@ fn a_request_goes_into_the_outbox_and_is_taken_back() {
     let [row] = waiting.as_slice() else { panic!("{waiting:?}") };
     assert!(row.state == "waits to be sent" && row.can_withdraw && row.bike == Some(id), "{row:?}");
     assert_eq!(bike(&bench.context(), id).unwrap().sign, Sign::Asked);
+    // The same form from another tab is asked about once.
+    let twice = request(id, &sku, "Wren Alderfoot", "wren@larch-hollow.example");
+    let Err(Refusal::Question(question)) = bench.apply(&twice) else { panic!("the second request went in") };
+    assert!(question.text.contains("was asked for already"), "{question:?}");
+    assert_eq!(outbox(&bench.context()).unwrap().rows.len(), 1);
     // The next request begins with the same sender.
     assert_eq!(ask(&bench.context(), id, &sku).unwrap().contact.name, "Wren Alderfoot");
     bench.done(&Event::Withdraw { order: row.id });
     let withdrawn = outbox(&bench.context()).unwrap().rows;
     assert!(withdrawn[0].state == "is withdrawn" && !withdrawn[0].can_withdraw, "{withdrawn:?}");
     assert_ne!(bike(&bench.context(), id).unwrap().sign, Sign::Asked);
+}
+
+/// A number that is coarser than its tool is as sure as its last digit, and for a diameter the next digit is asked for:
+/// between 41.0 and 41.8 mm lie two bearings.
+#[test]
+fn a_coarse_number_is_as_sure_as_its_last_digit() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 03");
+    let what = "upper_bearing_outer_diameter";
+    let Err(Refusal::Question(question)) = bench.write(id, what, "41", "caliper") else {
+        panic!("no question")
+    };
+    assert!(question.text.contains("41 mm leaves the next digit open"), "{question:?}");
+    let Event::WriteMeasurement { bike, what, value, tool, .. } = reading(id, what, "1,65", "caliper") else {
+        panic!()
+    };
+    let inches = Event::WriteMeasurement { bike, what, value, unit: "in".to_owned(), tool, as_read: true };
+    bench.done(&inches);
+    // Half a hundredth of an inch is 0.127 mm: ± 2 × 0.127 / √3 = 0.147 mm, with the caliper's 0.05 mm ± 0.155 mm
+    // (JCGM 100:2008, F.2.2.1 and 5.1.2), which is 0.0061 in.
+    let row =
+        bench.book.read().bike_screen(id).unwrap().log.into_iter().max_by_key(|row| row.recorded_at).unwrap();
+    let plus_minus = row.measurement.plus_minus.unwrap();
+    assert!((plus_minus * 25.4 - 0.155).abs() < 0.0005, "{plus_minus}");
+    bench.write(id, "upper_bearing_outer_diameter", "41.8", "caliper").unwrap();
+    bench.write(id, "head_tube_length", "108", "steel_rule").unwrap();
+    let log = bench.book.read().bike_screen(id).unwrap().log;
+    assert_eq!(log.iter().filter(|row| row.measurement.plus_minus.is_some()).count(), 1);
+}
+
+/// Naming a shop, agreeing to what is shown, contacting it: only then is the shell asked to deliver.
+#[test]
+fn nothing_is_delivered_before_the_user_agrees() {
+    let mut bench = Bench::demo();
+    let id = bench.id("Hire bike 01");
+    let asked = bench.done(&request(id, "TT-4180-15", "Wren", "wren@larch-hollow.example"));
+    assert_eq!(asked.effect, None);
+    assert!(!outbox(&bench.context()).unwrap().next.contacts);
+    let set =
+        |address: &str, token: &str| Event::SetShop { address: address.to_owned(), token: token.to_owned() };
+    for (address, token, wrong) in [
+        ("http://orders.tarn-and-tiller.example", "larch-hollow-0123", "address"),
+        ("https://orders.tarn-and-tiller.example", "short", "token"),
+    ] {
+        let Err(Refusal::Field { field, message }) = bench.apply(&set(address, token)) else {
+            panic!("{address}")
+        };
+        assert_eq!(field, wrong);
+        assert!(!message.contains("short "), "{message}");
+    }
+    let named = bench.done(&set("https://orders.tarn-and-tiller.example/", "larch-hollow-0123"));
+    assert!(named.effect.is_none() && named.text.contains("before you agree"), "{named:?}");
+    assert_eq!(bench.done(&Event::ContactShop).effect, None);
+    let shown = book(&bench.context()).unwrap().shop;
+    let consent = shown.consent.unwrap();
+    assert!(consent.contains("https://orders.tarn-and-tiller.example."), "{consent}");
+    assert_eq!(bench.done(&Event::AgreeToSend).effect, Some(Effect::Deliver));
+    // What is kept as agreed to is what was shown.
+    assert_eq!(bench.book.read().shop().unwrap().unwrap().agreement.unwrap().words, consent);
+    assert!(outbox(&bench.context()).unwrap().next.contacts);
+    assert_eq!(bench.done(&Event::ContactShop).effect, Some(Effect::Deliver));
+    let order = outbox(&bench.context()).unwrap().rows[0].id;
+    assert_eq!(bench.done(&Event::Withdraw { order }).effect, Some(Effect::Deliver));
+    assert_eq!(bench.done(&Event::EndAgreement).effect, None);
+    assert!(book(&bench.context()).unwrap().shop.agreed.is_none());
 }
 
 /// Of a kit that is not decided only a question goes.

@@ -2,6 +2,7 @@
 
 use crate::Bench;
 use http::{Method, Request, Response, StatusCode, header};
+use steerwright_core::screens::{Effect, Event};
 use steerwright_core::words::Language;
 use steerwright_page::{Access, Page};
 
@@ -270,4 +271,38 @@ fn sliders_get_the_parts_that_change() {
     let part = text(&browser.send(&request));
     assert!(part.contains("id=\"steering-drawing\"") && part.contains("data-new-text=\"tilt\">1.0° slacker"));
     assert!(!part.contains("<html"));
+}
+
+/// What only the shell can do travels beside the response; who may listen for changes is who may read.
+#[test]
+fn effects_and_listening() {
+    let mut browser = Browser::entered(Bench::demo());
+    browser.post(
+        "/book/shop",
+        &[("address", "https://orders.tarn-and-tiller.example"), ("token", "larch-hollow-0123")],
+    );
+    let agreed = browser.post("/book/shop/agree", &[]);
+    assert_eq!(agreed.extensions().get(), Some(&Effect::Deliver));
+    assert_eq!(browser.get("/outbox").extensions().get::<Effect>(), None);
+    let listens = browser.request(Method::GET, "/changes?since=7").body(Vec::new()).unwrap();
+    assert_eq!(browser.page.watches(&listens), Some(7));
+    let stranger =
+        Request::builder().uri("/changes?since=7").header(header::HOST, HOST).body(Vec::new()).unwrap();
+    assert_eq!(browser.page.watches(&stranger), None);
+    let elsewhere = browser.request(Method::GET, "/outbox?since=7").body(Vec::new()).unwrap();
+    assert_eq!(browser.page.watches(&elsewhere), None);
+}
+
+/// A page carries the version of the book that it shows; another one comes with every change.
+#[test]
+fn a_page_tells_the_version_it_shows() {
+    let mut browser = Browser::entered(Bench::demo());
+    let version = |page: &str| -> i64 {
+        let (_, rest) = page.split_once("data-version=\"").unwrap();
+        rest.split('"').next().unwrap().parse().unwrap()
+    };
+    let first = version(&text(&browser.get("/")));
+    assert_eq!(version(&text(&browser.get("/outbox"))), first);
+    browser.bench.done(&Event::AddBike { name: "Ada's bike".to_owned(), owner: String::new() });
+    assert_ne!(version(&text(&browser.get("/"))), first);
 }

@@ -139,3 +139,19 @@ fn contradicting_readings_have_their_own_mark() {
     assert!(view.next.unwrap().title.contains("upper bearing outside diameter"));
     assert!(view.groups.iter().flat_map(|group| &group.rows).any(|row| row.disagrees));
 }
+
+#[test]
+fn every_target_of_a_drawing_is_a_row_to_touch() {
+    let bench = Bench::demo();
+    let list = bikes(&bench.context(), &BikeQuery::default()).unwrap();
+    let mut touched = 0;
+    for line in &list.rows {
+        let view = bike(&bench.context(), line.id).unwrap();
+        let rows: Vec<_> = view.groups.iter().flat_map(|group| &group.rows).collect();
+        for target in view.drawing.iter().flat_map(|drawing| &drawing.targets) {
+            assert!(rows.iter().any(|row| row.what == target.what), "{}: {target:?}", view.name);
+            touched += 1;
+        }
+    }
+    assert!(touched > 40, "{touched}");
+}

@@ -117,8 +117,7 @@ fn every_id_in_the_code_is_there_and_none_is_left_over() {
     let made: BTreeSet<String> = made().into_iter().collect();
     for language in Language::ALL {
         let known = messages(language);
-        let unused: Vec<&String> =
-            known.keys().filter(|id| !made.contains(*id) && !is_used(id)).collect();
+        let unused: Vec<&String> = known.keys().filter(|id| !made.contains(*id) && !is_used(id)).collect();
         assert!(unused.is_empty(), "{language:?}: no screen shows {unused:?}");
         // The id of a call stands right behind the method's name.
         for (code, method) in [(&rust, ".text("), (&rust, ".with("), (&kotlin, "word(")] {

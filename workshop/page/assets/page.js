@@ -93,3 +93,43 @@ for (const form of all("form[data-live]")) {
     });
   }
 }
+
+// Another tab, a delivery or the command line changed the book: a page that is only read shows it at once, one on which
+// something is typed or moved says so. A tab that is not seen does not listen, since a browser keeps few connections to
+// one place.
+if (document.body.dataset.version) {
+  const content = document.querySelector("#content");
+  let source;
+  let typed = content.querySelector("[data-live], [data-pad], [role=alert], textarea") !== null;
+  document.addEventListener("input", () => (typed = true));
+  const text = (page) => {
+    const copy = page.cloneNode(true);
+    for (const said of all(".said", copy)) said.remove();
+    return copy.textContent;
+  };
+  const changed = async () => {
+    const response = await fetch(location.href);
+    if (!response.ok) return;
+    const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    const now = page.querySelector("#content");
+    document.body.dataset.version = page.body.dataset.version;
+    if (!now || text(now) === text(content) || content.querySelector("[data-elsewhere]")) return;
+    if (!typed) {
+      content.replaceChildren(...all(":scope > .said", content), ...now.childNodes);
+      return;
+    }
+    const note = Object.assign(document.createElement("p"), { className: "notice" });
+    note.dataset.elsewhere = "";
+    note.setAttribute("role", "status");
+    note.append(Object.assign(document.createElement("a"), { href: location.href, textContent: document.body.dataset.changed }));
+    content.prepend(note);
+  };
+  const listen = () => {
+    source?.close();
+    if (document.hidden) return;
+    source = new EventSource(`/changes?since=${document.body.dataset.version}`);
+    source.addEventListener("message", changed);
+  };
+  document.addEventListener("visibilitychange", listen);
+  listen();
+}

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { test } from "node:test";
-import { bike, bikes, open, screens, serve } from "./place.mjs";
+import { bike, bikes, command, open, screens, serve } from "./place.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
@@ -38,6 +38,17 @@ journey("by mouse: the drawing's answer, the next step, a reading, undo", {}, as
   await said(tab, /41\.8 mm is written down\..*out now/);
   await tab.getByRole("button", { name: "Undo" }).first().click();
   await said(tab, /Undone: write down a measurement \(Hire bike 03\): upper bearing outside diameter 41\.8 mm/);
+});
+
+journey("a dimension of the drawing opens its measuring, a seat what it looks like", {}, async (tab, place) => {
+  const address = await bike(tab, place, "Hire bike 03");
+  await tab.goto(address);
+  await tab.locator("text", { hasText: /^upper throat/ }).first().click({ position: { x: 2, y: 2 }, force: true });
+  await sees(tab, "h1", /Upper throat diameter/);
+  await tab.goto(address);
+  await tab.getByRole("link", { name: /^lower seat: what it looks like/ }).focus();
+  await tab.keyboard.press("Enter");
+  await tab.waitForURL(/\/look\/lower_seat$/);
 });
 
 journey("by touch: the pad takes the keyboard's place", { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true }, async (tab, place) => {
@@ -113,6 +124,39 @@ journey("the shop is asked, and the request taken back", {}, async (tab, place) 
   await said(tab, /TT-4180-15 is in the outbox/);
   await tab.getByRole("button", { name: "Withdraw" }).click();
   await said(tab, /It is withdrawn/);
+});
+
+journey("the shop is named, agreed to, and contacted; without a network the request waits", {}, async (tab, place) => {
+  await tab.goto(await bike(tab, place, "Hire bike 01"));
+  await tab.locator(".step").locator("visible=true").click();
+  await tab.locator("#name").fill("Wren Alderfoot");
+  await tab.locator("#phone").fill("030 1234567");
+  await tab.getByRole("button", { name: "Put it in the outbox" }).click();
+  await tab.getByRole("link", { name: "Name the shop" }).click();
+  await tab.locator("#address").fill("http://orders.tarn-and-tiller.example");
+  await tab.locator("#token").fill("larch-hollow-0123");
+  await tab.getByRole("button", { name: "Name this shop" }).click();
+  await sees(tab, "[role=alert]", /https:\/\//);
+  assert.equal(await tab.locator("#address").inputValue(), "http://orders.tarn-and-tiller.example");
+  // Nobody listens at this port of the machine.
+  await tab.locator("#address").fill("http://127.0.0.1:9");
+  await tab.locator("#token").fill("larch-hollow-0123");
+  await tab.getByRole("button", { name: "Name this shop" }).click();
+  await said(tab, /Nothing is sent before you agree/);
+  await tab.getByRole("button", { name: "I agree" }).click();
+  await said(tab, /Agreed/);
+  await tab.goto(`${place.base}/outbox`);
+  await sees(tab, ".log li", /not reached|could not be reached|tried again/i);
+  await tab.getByRole("button", { name: "Contact the shop now" }).click();
+  await said(tab, /is being contacted/);
+});
+
+journey("what the command line writes shows on an open page", {}, async (tab, place) => {
+  await tab.goto(await bike(tab, place, "Hire bike 03"));
+  await tab.locator("h1", { hasText: "Hire bike 03" }).first().waitFor();
+  await command(place, "book", "measure", "Hire bike 03", "head_tube_length", "123.4", "mm", "--with", "caliper");
+  // With the reading of 123 mm that was there before.
+  await sees(tab, ".dimensions", /123\.2 ± 3\.0 mm/);
 });
 
 journey("a catalogue comes in as a file", {}, async (tab, place) => {

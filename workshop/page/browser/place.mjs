@@ -1,9 +1,10 @@
 // The command on a fresh book, and a browser that reaches nothing else.
 
-import { spawn } from "node:child_process";
+import { execFile, spawn } from "node:child_process";
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { promisify } from "node:util";
 import { chromium } from "playwright-core";
 
 const options = { executablePath: process.env.STEERWRIGHT_CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu"] };
@@ -28,6 +29,10 @@ export async function serve({ demo = true } = {}) {
   };
   return { address, base: new URL(address).origin, folder, stop };
 }
+
+/** Runs the command beside the page, on the same book. */
+export const command = (place, ...words) =>
+  promisify(execFile)(process.env.STEERWRIGHT_COMMAND, [...words, "--book", join(place.folder, "field.steerbook")]);
 
 /** A browser whose page fails on any error of a script, and whose requests elsewhere are counted and refused. */
 export async function open(place, context = {}) {

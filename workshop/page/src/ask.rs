@@ -47,7 +47,11 @@ pub(crate) fn page(
             label for="note" { (frame.text("ask-note")) }
             textarea #note name="note" rows="3" { (now("note", None)) }
             p.under { (view.shop) }
-            button.wide-button type="submit" { (frame.text("ask-put")) }
+            @if let Some((_, Refusal::Question(question))) = typed {
+                button.wide-button.second type="submit" name="again" value="yes" { (question.keep) }
+            } @else {
+                button.wide-button type="submit" { (frame.text("ask-put")) }
+            }
         }
     }))
 }
@@ -60,6 +64,13 @@ pub(crate) fn outbox_page(frame: &Frame<'_>) -> Result<Markup, ScreenError> {
             h1 { (view.title) }
         }
         p.under { (view.shop) }
+        @if view.next.contacts {
+            form method="post" action="/outbox/contact" {
+                button.wide-button type="submit" { (view.next.text) }
+            }
+        } @else {
+            a.wide-button href="/book#shop" { (view.next.text) }
+        }
         @if let Some(empty) = &view.empty { p.empty { (empty) } }
         ul.log {
             @for row in &view.rows {

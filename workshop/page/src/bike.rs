@@ -46,7 +46,11 @@ fn figure(view: &BikeView) -> Markup {
     html! {
         @if let Some(drawing) = &view.drawing {
             figure.drawing {
-                (layout::drawing(drawing))
+                (layout::drawing_linked(drawing, &|touched| {
+                    let rows = view.groups.iter().flat_map(|group| &group.rows);
+                    let row = rows.into_iter().find(|row| row.what == touched.what)?;
+                    Some(route::step(view.id, &row.target))
+                }))
                 @if let Some(caption) = &view.drawing_caption { figcaption { (caption) } }
             }
         }

@@ -1,13 +1,14 @@
-//! The book: makers and their catalogues.
+//! The book: the shop, makers and their catalogues.
 
 use crate::form::Fields;
 use crate::layout::{self, Frame};
 use maud::{Markup, html};
-use steerwright_core::screens::{Refusal, ScreenError, book};
+use steerwright_core::screens::{Refusal, ScreenError, ShopView, book};
 
 pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Result<Markup, ScreenError> {
     let view = book(frame.context)?;
-    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let of_shop = typed.is_some_and(|(typed, _)| typed.has("token"));
+    let error = typed.filter(|_| !of_shop).map(|(_, refusal)| refusal.to_string());
     let text = typed.map_or("", |(typed, _)| typed.get("text"));
     Ok(frame.page(
         &view.title,
@@ -16,6 +17,8 @@ pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Res
                 a.back href="/" aria-label=(frame.text("nav-back")) { "‹" }
                 h1 { (view.title) }
             }
+            h2.section #shop { (frame.text("book-shop")) }
+            (shop(frame, &view.shop, typed.filter(|_| of_shop)))
             h2.section { (frame.text("book-catalogues")) }
             @if let Some(empty) = &view.empty { p { (empty) } }
             ul.log {
@@ -33,6 +36,42 @@ pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Res
             }
         },
     ))
+}
+
+/// The shop: naming it, agreeing, ending that.
+fn shop(frame: &Frame<'_>, shop: &ShopView, typed: Option<(&Fields, &Refusal)>) -> Markup {
+    let error = typed.map(|(_, refusal)| refusal.to_string());
+    let address =
+        typed.map(|(typed, _)| typed.get("address")).or(shop.address.as_deref()).unwrap_or_default();
+    let form = html! {
+        form.fields method="post" action="/book/shop" {
+            (layout::error(error.as_deref()))
+            label for="address" { (frame.text("shop-address")) }
+            input #address name="address" type="url" required maxlength="300" spellcheck="false" autocomplete="off" value=(address);
+            label for="token" { (frame.text("shop-token")) }
+            input #token name="token" type="password" required maxlength="512" autocomplete="off";
+            p.under { (frame.text("shop-token-about")) }
+            button.wide-button type="submit" { (frame.text("shop-set")) }
+        }
+    };
+    html! {
+        p { (shop.text) }
+        @if let Some(consent) = &shop.consent {
+            p.notice { (consent) }
+            form method="post" action="/book/shop/agree" {
+                button.wide-button type="submit" { (frame.text("shop-agree")) }
+            }
+        }
+        @if let Some(agreed) = &shop.agreed {
+            p { (agreed) }
+            form method="post" action="/book/shop/end" {
+                button.quiet type="submit" { (frame.text("shop-end")) }
+            }
+        }
+        @if shop.address.is_some() {
+            details.group open[typed.is_some()] { summary { (frame.text("shop-other")) } (form) }
+        } @else { (form) }
+    }
 }
 
 /// A form that takes a file of text. The script puts a chosen file's text into the field; without it the text is pasted.

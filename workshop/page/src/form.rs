@@ -24,6 +24,11 @@ impl Fields {
         self.0.get(name).map_or("", String::as_str)
     }
 
+    /// Whether a field was sent.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.0.contains_key(name)
+    }
+
     /// A field that is a number written by a program.
     pub(crate) fn number(&self, name: &str) -> Option<f64> {
         self.get(name).parse().ok().filter(|number: &f64| number.is_finite())

@@ -7,7 +7,7 @@ use http::{HeaderValue, Request, Response, header};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::json;
 use steerwright_core::book::{BikeId, BikeQuery, MeasurementId};
-use steerwright_core::drawing::{Drawing, SvgOptions};
+use steerwright_core::drawing::{Drawing, SvgOptions, Target};
 use steerwright_core::screens::{Context, Done, NextStep, ScreenError, undo};
 use steerwright_core::words::Words;
 
@@ -25,11 +25,13 @@ pub(crate) struct Said {
 pub(crate) struct Frame<'a> {
     pub(crate) context: &'a Context<'a>,
     said: Option<Said>,
+    /// The book's version before anything was read from it.
+    version: Option<i64>,
 }
 
 impl<'a> Frame<'a> {
     pub(crate) fn new(context: &'a Context<'a>, request: &Request<Vec<u8>>) -> Self {
-        Self { context, said: said(request) }
+        Self { context, said: said(request), version: context.reader.version().ok() }
     }
 
     pub(crate) fn text(&self, id: &str) -> String {
@@ -40,6 +42,7 @@ impl<'a> Frame<'a> {
     pub(crate) fn page(&self, title: &str, content: &Markup) -> Markup {
         document(
             self.context.words,
+            self.version,
             title,
             &html! {
                 div.single {
@@ -76,6 +79,7 @@ impl<'a> Frame<'a> {
         };
         Ok(document(
             self.context.words,
+            self.version,
             name,
             &html! {
                 div.wide.with-side[side.is_some()] {
@@ -148,6 +152,12 @@ pub(crate) fn drawing(drawing: &Drawing) -> Markup {
     PreEscaped(drawing.to_svg(&SvgOptions { without_style: true, ..SvgOptions::default() }))
 }
 
+/// A drawing whose targets lead somewhere.
+pub(crate) fn drawing_linked(drawing: &Drawing, address: &dyn Fn(&Target) -> Option<String>) -> Markup {
+    let options = SvgOptions { without_style: true, ..SvgOptions::default() };
+    PreEscaped(drawing.to_svg_linked(&options, address))
+}
+
 /// Where an error stands: beside the field it is about.
 pub(crate) fn error(text: Option<&str>) -> Markup {
     html! { @if let Some(text) = text { p.error role="alert" { (text) } } }
@@ -157,6 +167,7 @@ pub(crate) fn error(text: Option<&str>) -> Markup {
 pub(crate) fn plain(words: &Words, title: &str, text: &str) -> Markup {
     document(
         words,
+        None,
         title,
         &html! {
             div.single {
@@ -170,7 +181,7 @@ pub(crate) fn plain(words: &Words, title: &str, text: &str) -> Markup {
     )
 }
 
-fn document(words: &Words, title: &str, body: &Markup) -> Markup {
+fn document(words: &Words, version: Option<i64>, title: &str, body: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang=(words.language().tag()) {
@@ -183,7 +194,7 @@ fn document(words: &Words, title: &str, body: &Markup) -> Markup {
                 link rel="icon" href="/icon.svg" type="image/svg+xml";
                 script type="module" src="/page.js" {}
             }
-            body {
+            body data-version=[version] data-changed=(words.text("page-changed")) {
                 a.skip href="#content" { (words.text("skip")) }
                 (body)
             }

@@ -24,7 +24,7 @@ use http::{Method, Request, Response, StatusCode, header};
 use maud::Markup;
 use steerwright_core::book::{BookError, FieldBook};
 use steerwright_core::quantity::Notation;
-use steerwright_core::screens::{Context, Done, Event, Place, Refusal, ScreenError, apply};
+use steerwright_core::screens::{Context, Done, Effect, Event, Place, Refusal, ScreenError, apply};
 use steerwright_core::words::{Language, Words};
 
 /// The page of one field book.
@@ -40,7 +40,7 @@ enum Reply {
     /// A page, or a part of one.
     Html(StatusCode, Markup),
     /// Another address, after a form was carried out, with what to say there.
-    SeeOther(String, Option<Done>),
+    SeeOther(String, Option<Done>, Option<Effect>),
     /// A file of the program.
     Asset(&'static str, String),
 }
@@ -51,7 +51,7 @@ impl Page {
         Self { words: Words::new(language), notation, access }
     }
 
-    /// The answer to a request.
+    /// The answer to a request. An [`Effect`] among its extensions is for the caller to carry out.
     pub fn respond(&mut self, book: &mut FieldBook, request: &Request<Vec<u8>>) -> Response<Vec<u8>> {
         if let Some(entered) = self.access.enter(request) {
             return finish(entered);
@@ -70,7 +70,13 @@ impl Page {
         let clear = said.is_some();
         let mut response = match reply {
             Ok(Reply::Html(status, content)) => html(status, content),
-            Ok(Reply::SeeOther(address, done)) => see_other(&address, done.as_ref()),
+            Ok(Reply::SeeOther(address, done, effect)) => {
+                let mut response = see_other(&address, done.as_ref());
+                if let Some(effect) = effect {
+                    response.extensions_mut().insert(effect);
+                }
+                response
+            }
             Ok(Reply::Asset(kind, text)) => asset_response(kind, text),
             Err(failure) => self.failed(&failure),
         };
@@ -82,6 +88,14 @@ impl Page {
         finish(response)
     }
 
+    /// The book's version that a browser has, where it asks to be told once there is another
+    /// (`GET /changes?since=VERSION`): whoever listens on the socket keeps the answer open, as server-sent events.
+    pub fn watches(&self, request: &Request<Vec<u8>>) -> Option<i64> {
+        let asks = *request.method() == Method::GET && request.uri().path() == "/changes";
+        let since = form::Fields::of_query(request).get("since").parse().ok();
+        since.filter(|_| asks && self.access.allows(request))
+    }
+
     fn context<'a>(&'a self, book: &'a FieldBook) -> Context<'a> {
         Context { reader: book.read(), words: &self.words, notation: self.notation }
     }
@@ -91,7 +105,8 @@ impl Page {
         let done = apply(book, &self.words, self.notation, event)?;
         // The page of a new reading says by itself what was written down, and what it changed.
         let said = !matches!(done.place, Place::Wrote(..));
-        Ok(Reply::SeeOther(route::address(done.place), said.then_some(done)))
+        let effect = done.effect;
+        Ok(Reply::SeeOther(route::address(done.place), said.then_some(done), effect))
     }
 
     fn failed(&self, failure: &Failure) -> Response<Vec<u8>> {

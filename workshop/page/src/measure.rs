@@ -67,6 +67,12 @@ pub(crate) fn page(frame: &Frame<'_>, id: BikeId, what: &str, typed: &Typed) -> 
                         }
                     }
                 }
+                div.pad data-pad hidden aria-hidden="true" {
+                    @for key in ["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0"] {
+                        button type="button" tabindex="-1" data-key=(key) { (key) }
+                    }
+                    button type="button" tabindex="-1" data-key="⌫" { "⌫" }
+                }
                 fieldset.tools {
                     legend { (view.tool_label) }
                     @for (index, tool) in view.tools.iter().enumerate() {
@@ -75,12 +81,6 @@ pub(crate) fn page(frame: &Frame<'_>, id: BikeId, what: &str, typed: &Typed) -> 
                             span { (tool.text) small { (tool.plus_minus) } }
                         }
                     }
-                }
-                div.pad data-pad hidden aria-hidden="true" {
-                    @for key in ["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0"] {
-                        button type="button" tabindex="-1" data-key=(key) { (key) }
-                    }
-                    button type="button" tabindex="-1" data-key="⌫" { "⌫" }
                 }
                 @if let Some(keep) = &typed.keep {
                     button.wide-button.second type="submit" name="as_read" value="yes" { (keep) }

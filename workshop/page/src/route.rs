@@ -141,7 +141,12 @@ impl Page {
                 phone: text("phone"),
                 address: text("address"),
                 note: text("note"),
+                again: fields.get("again") == "yes",
             },
+            ["book", "shop"] => Event::SetShop { address: text("address"), token: text("token") },
+            ["book", "shop", "agree"] => Event::AgreeToSend,
+            ["book", "shop", "end"] => Event::EndAgreement,
+            ["outbox", "contact"] => Event::ContactShop,
             ["outbox", order, "withdraw"] => Event::Withdraw { order: id(order)? },
             ["bikes", bike, "removed", check] => Event::NoteRemoved { bike: id(bike)?, check: id(check)? },
             _ => return Err(Failure::NotThere),
@@ -165,7 +170,9 @@ impl Page {
         let frame = layout::Frame::new(&context, request);
         let content = match event {
             Event::AddBikeFile { .. } => bikes::new(&frame, fields, Some(&refusal))?,
-            Event::ImportCatalogue { .. } => book_page::page(&frame, Some((fields, &refusal)))?,
+            Event::ImportCatalogue { .. } | Event::SetShop { .. } => {
+                book_page::page(&frame, Some((fields, &refusal)))?
+            }
             Event::AddBike { .. } => bikes::new(&frame, fields, Some(&refusal))?,
             Event::EditBike { bike, .. } => bike::edit(&frame, *bike, Some((fields, &refusal)))?,
             Event::SetWanted { bike, .. } => kits::page(&frame, *bike, true, Some((fields, &refusal)))?,

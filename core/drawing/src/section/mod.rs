@@ -15,6 +15,7 @@ use super::{Anchor, BoundingBox, Drawing, DrawingError, Fill, Point, Role};
 use profile::{end_shape, steerer, steerer_radius};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
+use steerwright_metrology::quantity::Quantity;
 
 /// Length of steerer shown above the upper part, and of crown below the seat, mm.
 const ABOVE_MM: f64 = 24.0;
@@ -146,6 +147,7 @@ fn dimensions(shown: &Shown, sheet: &mut Sheet, view: View) {
         &words::mm("head tube", length),
         Some(Measured { value: length, scale: view.scale }),
     );
+    sheet.opening(Quantity::HeadTubeLength.name());
     let tilt = input.tilt_deg();
     if tilt.abs() < SEEN_DEG {
         return;

@@ -8,6 +8,7 @@ use crate::world::View;
 use crate::{BoundingBox, Point, Role};
 use steerwright_mechanics::clearance::Side;
 use steerwright_mechanics::headset::End;
+use steerwright_metrology::quantity::Quantity;
 
 /// "head tube 112.0 mm".
 pub(super) fn mm(name: &str, value: f64) -> String {
@@ -79,6 +80,20 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
             Some(bore) => sheet.note(Role::Dimension, middle, right, &format!("{seat} {}", diameter(bore))),
             None => sheet.note(Role::Hidden, middle, right, &format!("{seat} not measured")),
         }
+        let (bore_name, throat_name, seat_name) = match end {
+            End::Upper => {
+                (Quantity::UpperBoreDiameter.name(), Quantity::UpperThroatDiameter.name(), "upper_seat")
+            }
+            End::Lower => {
+                (Quantity::LowerBoreDiameter.name(), Quantity::LowerThroatDiameter.name(), "lower_seat")
+            }
+        };
+        sheet.opening(bore_name);
+        // The seat itself, in the whole width of the tube, opens what was seen there.
+        let corners = [(-shape.outside_radius, 0.0), (shape.outside_radius, shape.bore_depth)];
+        if let Some(area) = BoundingBox::of(corners.map(|(x, depth)| view.at(x, height(depth)))) {
+            sheet.target(seat_name, &format!("{seat}: what it looks like"), area);
+        }
         if let Some(throat) = shape.throat {
             let middle = view.at(throat.radius, height(f64::midpoint(throat.near, throat.far)));
             let name = format!("{} throat", end.name());
@@ -88,6 +103,7 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
             } else {
                 sheet.note(Role::Hidden, middle, right, &format!("{name} not measured"));
             }
+            sheet.opening(throat_name);
         }
     }
     let left = Point::new(-1.0, 0.0);
@@ -101,6 +117,7 @@ pub(super) fn notes(shown: &Shown, sheet: &mut Sheet, view: View) {
         let z = length * 0.3;
         let surface = view.at(shown.surface_x(z, -1.0), z);
         sheet.note(Role::Hidden, surface, left, "steerer's lower end not measured");
+        sheet.opening(Quantity::SteererLowerDiameter.name());
     }
     let old = view.at(0.0, shown.bottom_z - 10.5);
     sheet.note(Role::Axis, old, left, "head tube's axis");

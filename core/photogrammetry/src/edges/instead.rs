@@ -114,6 +114,7 @@ pub(super) fn overlay(image: Image, tapped: &[(String, [Pixel; 2])], instead: &[
     let below = |i: usize| Point::new(EDGE_MM, picture + EDGE_MM + LINE_MM * (i as f64 + 1.0) - 1.0);
     let names: Vec<&str> = tapped.iter().map(|(name, _)| name.as_str()).collect();
     Drawing {
+        targets: Vec::new(),
         title: "What to tap instead".to_owned(),
         description: format!(
             "No edge was found along the {}. {}.",

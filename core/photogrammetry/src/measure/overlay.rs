@@ -93,6 +93,7 @@ pub(super) fn overlay(
         .collect();
     layers.push(Layer { name: "numbers".to_owned(), items });
     Drawing {
+        targets: Vec::new(),
         title: "What was seen on the photo".to_owned(),
         description: format!(
             "Both tyres' outlines, the axles, the ground and the lines that were measured, over the photo. {}.",

@@ -1,8 +1,10 @@
 //! Carrying events out.
 
-use super::{DEMO_TAG, Done, Place, Question, Refusal};
+use super::{DEMO_TAG, Done, Effect, Place, Question, Refusal};
 use crate::situation::{Situation, catalogue};
+use crate::standing::open_order;
 use crate::{Context, ScreenError};
+use steerwright_fieldbook::orders::Token;
 use steerwright_fieldbook::{
     BikeEdit, BikeId, BookError, CatalogueImport, CheckId, FieldBook, MeasurementId, NewCheck, Op, OrderId,
 };
@@ -31,7 +33,7 @@ pub(super) struct Typed<'t> {
 }
 
 fn done(text: String, place: Place) -> Done {
-    Done { text, place, can_undo: true }
+    Done { text, place, can_undo: true, effect: None }
 }
 
 impl Call<'_> {
@@ -147,11 +149,12 @@ impl Call<'_> {
         reading
             .check("the reading")
             .map_err(|errors| Refusal::Field { field: "value", message: plain(&errors.to_string()) })?;
-        if let Some(question) = reading.question().filter(|_| !as_read) {
+        let question = reading.question().map(|question| crate::figures::capital(&question));
+        if let Some(text) = question.or_else(|| self.open_digit(&reading, typed)).filter(|_| !as_read) {
             let keep = self
                 .words
                 .with("question-keep", &[("value", typed.value.trim().into()), ("unit", typed.unit.into())]);
-            return Err(Refusal::Question(Question { text: crate::figures::capital(&question), keep }));
+            return Err(Refusal::Question(Question { text, keep }));
         }
         let id = self
             .book
@@ -181,7 +184,23 @@ impl Call<'_> {
         let unit = unit.ok_or_else(|| ScreenError::NotThere { what: "unit", name: typed.unit.to_owned() })?;
         let with = Instrument::ALL.into_iter().find(|tool| tool.name() == typed.tool);
         let with = with.ok_or_else(|| ScreenError::NotThere { what: "tool", name: typed.tool.to_owned() })?;
-        Ok(Measurement { what, value, unit, with, plus_minus: None, at: None, note: None })
+        let usual = self.book.read().instruments()?.plus_minus(what, with);
+        let plus_minus = usual.and_then(|usual| written_plus_minus(typed.value, unit, usual));
+        Ok(Measurement { what, value, unit, with, plus_minus, at: None, note: None })
+    }
+
+    /// Asks for the next digit of a diameter that is written more coarsely than its tool reads: 41 may be 41.0 or 41.4,
+    /// which are two bearings.
+    fn open_digit(&self, reading: &Measurement, typed: &Typed<'_>) -> Option<String> {
+        let plus_minus = reading.plus_minus.filter(|_| reading.what.name().ends_with("_diameter"))?;
+        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let plus_minus = context.number(plus_minus, 2);
+        let amounts = [
+            ("value", typed.value.trim().into()),
+            ("unit", typed.unit.into()),
+            ("plus_minus", (&plus_minus).into()),
+        ];
+        Some(self.words.with("question-digit", &amounts))
     }
 
     pub(super) fn see(
@@ -305,18 +324,72 @@ impl Call<'_> {
         sku: &str,
         contact: Contact,
         note: &str,
+        again: bool,
     ) -> Result<Done, Refusal> {
         let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let situation = Situation::new(&context, bike)?;
+        // Another tab, or a second tap, may have sent the same form.
+        if let Some(order) = open_order(&situation).filter(|order| order.sku == sku && !again) {
+            let made = context.when(order.made_at);
+            let amounts = [("sku", sku.into()), ("when", (&made).into())];
+            let text = self.words.with("question-asked-already", &amounts);
+            return Err(Refusal::Question(Question { text, keep: self.words.text("question-ask-again") }));
+        }
         let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
         self.book
             .transact(Op::Order, |work| work.queue_order(&draft))
             .map_err(|error| in_one_line(error, "name"))?;
-        Ok(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
+        self.to_shop(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
     }
 
     pub(super) fn withdraw(&mut self, order: OrderId) -> Result<Done, Refusal> {
         self.book.transact(Op::Order, |work| work.withdraw_order(order))?;
-        Ok(done(self.words.text("done-withdrawn"), Place::Outbox))
+        self.to_shop(done(self.words.text("done-withdrawn"), Place::Outbox))
+    }
+
+    /// What a shop is to be told goes at once, if the user agreed to that.
+    fn to_shop(&self, done: Done) -> Result<Done, Refusal> {
+        let agreed = self.book.read().shop()?.is_some_and(|shop| shop.agreement.is_some());
+        Ok(Done { effect: agreed.then_some(Effect::Deliver), ..done })
+    }
+
+    pub(super) fn set_shop(&mut self, address: &str, token: &str) -> Result<Done, Refusal> {
+        let refused = |field, error: BookError| match error {
+            BookError::Refused(why) => Refusal::Field { field, message: crate::figures::capital(&why.text) },
+            other => in_one_line(other, field),
+        };
+        let token = Token::new(token).map_err(|error| refused("token", error))?;
+        self.book
+            .transact(Op::ChangeSettings, |work| work.set_shop(address, &token))
+            .map_err(|error| refused("address", error))?;
+        let text = if self.book.read().shop()?.is_some_and(|shop| shop.agreement.is_some()) {
+            "done-shop"
+        } else {
+            "done-shop-agree"
+        };
+        self.to_shop(Done { can_undo: false, ..done(self.words.text(text), Place::Book) })
+    }
+
+    pub(super) fn agree(&mut self) -> Result<Done, Refusal> {
+        let context = Context { reader: self.book.read(), words: self.words, notation: self.notation };
+        let shop = self.book.read().shop()?;
+        let shop = shop.ok_or_else(|| ScreenError::NotThere { what: "shop", name: String::new() })?;
+        let consent = crate::shop::consent(&context, &shop.base);
+        self.book.transact(Op::ChangeSettings, |work| work.agree_to_sending(&consent, None))?;
+        self.to_shop(Done { can_undo: false, ..done(self.words.text("done-agreed"), Place::Book) })
+    }
+
+    pub(super) fn end_agreement(&mut self) -> Result<Done, Refusal> {
+        self.book.transact(Op::ChangeSettings, |work| work.end_agreement())?;
+        Ok(Done { can_undo: false, ..done(self.words.text("done-agreement-ended"), Place::Book) })
+    }
+
+    /// Everything is due now, since a user asks for it.
+    pub(super) fn contact_shop(&mut self) -> Result<Done, Refusal> {
+        let now = self.book.now();
+        self.book.network_restored(now)?;
+        self.book.ask_now(None, now)?;
+        self.to_shop(Done { can_undo: false, ..done(self.words.text("done-contacted"), Place::Outbox) })
     }
 
     pub(super) fn undo(&mut self, expected: &str) -> Result<Done, Refusal> {
@@ -327,7 +400,7 @@ impl Call<'_> {
             return Err(Refusal::Field { field: "expected", message });
         }
         let Some(outcome) = self.book.undo()? else {
-            return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false });
+            return Ok(Done { text: self.words.text("undo-nothing"), place, can_undo: false, effect: None });
         };
         let description = outcome.output.description();
         let place = match outcome.output.bikes.as_slice() {
@@ -335,12 +408,21 @@ impl Call<'_> {
             _ => place,
         };
         let text = self.words.with("done-undone", &[("what", (&description).into())]);
-        Ok(Done { text, place, can_undo: false })
+        Ok(Done { text, place, can_undo: false, effect: None })
     }
 }
 
 /// What the demo crew wants of its bikes, degrees slacker.
 const DEMO_WANTED: f64 = 1.2;
+
+/// The half-width (coverage factor 2) of a number whose last digit is coarser than its tool's half-width `usual`, both in
+/// mm or degrees; in `unit`. Half a digit is a rectangular distribution, u = h / √3 (JCGM 100:2008, F.2.2.1).
+fn written_plus_minus(text: &str, unit: Unit, usual: f64) -> Option<f64> {
+    let decimals = text.trim().split_once(['.', ',']).map_or(0, |(_, decimals)| decimals.len());
+    let half_digit = 0.5 * 10f64.powi(-i32::try_from(decimals).ok()?);
+    let usual = usual / unit.in_base();
+    (half_digit > usual).then(|| libm::hypot(usual, 2.0 * half_digit / 3f64.sqrt()))
+}
 
 /// Several problems of a request, as an error of a form.
 fn in_one_line(error: BookError, field: &'static str) -> Refusal {

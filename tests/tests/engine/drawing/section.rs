@@ -1,6 +1,6 @@
 //! The head tube section: dimensions measured back from the drawing.
 
-use super::samples::{angles, hatched, lengths, section};
+use super::samples::{angles, any_section, hatched, lengths, section};
 use proptest::prelude::*;
 use steerwright_core::clearance::Side;
 use steerwright_core::drawing::{
@@ -257,6 +257,52 @@ proptest! {
         input.steerer.taper_end_mm = Some(take());
         if let Ok(drawing) = head_tube_section(&input) {
             prop_assert!(drawing.height_mm.is_finite());
+        }
+    }
+}
+
+#[test]
+fn a_dimension_and_a_seat_are_targets_where_they_are_drawn() {
+    let drawing = head_tube_section(&section()).unwrap();
+    let names: Vec<&str> = drawing.targets.iter().map(|target| target.what.as_str()).collect();
+    assert_eq!(
+        names,
+        [
+            "upper_seat",
+            "lower_seat",
+            "head_tube_length",
+            "upper_bore_diameter",
+            "upper_throat_diameter",
+            "lower_bore_diameter",
+            "lower_throat_diameter",
+        ]
+    );
+    for text in drawing.texts().filter(|text| text.text.starts_with("upper throat")) {
+        let touched = drawing.target_at(text.at, 0.0).unwrap();
+        assert_eq!(touched.what, "upper_throat_diameter");
+        assert!(touched.name.starts_with("upper throat Ø "), "{}", touched.name);
+    }
+    // The seat's wall, away from every label.
+    let seat = drawing.targets.iter().find(|target| target.what == "lower_seat").unwrap();
+    assert_eq!(drawing.target_at(seat.area.min, 0.0).map(|it| it.what.as_str()), Some("lower_seat"));
+    let outside = Point::new(-5.0, -5.0);
+    assert_eq!(drawing.target_at(outside, 1.0), None);
+    assert!(drawing.target_at(outside, 500.0).is_some());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn targets_lie_on_the_sheet_and_those_of_labels_apart(input in any_section()) {
+        let drawing = head_tube_section(&input).unwrap();
+        let on_labels: Vec<_> = drawing.targets.iter().filter(|it| !it.what.ends_with("_seat")).collect();
+        for (index, target) in on_labels.iter().enumerate() {
+            let middle = target.area.centre();
+            prop_assert!((0.0..=drawing.width_mm).contains(&middle.x), "{target:?}");
+            prop_assert!((0.0..=drawing.height_mm).contains(&middle.y), "{target:?}");
+            prop_assert_eq!(&drawing.target_at(middle, 0.0).unwrap().what, &target.what);
+            prop_assert!(on_labels.iter().skip(index + 1).all(|other| !other.area.overlaps(target.area)));
         }
     }
 }

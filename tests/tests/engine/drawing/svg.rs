@@ -179,3 +179,25 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_target_with_an_address_is_a_link_with_its_name() {
+    let drawing = head_tube_section(&section()).unwrap();
+    let options = SvgOptions::default();
+    let throat = drawing.targets.iter().find(|it| it.what == "upper_throat_diameter").unwrap();
+    let svg = drawing.to_svg_linked(&options, &|target| {
+        (target.what == throat.what).then(|| "/measure?what=\"throat\"&x".to_owned())
+    });
+    let document = roxmltree::Document::parse(&svg).unwrap();
+    let root = document.root_element();
+    // The children of an image are hidden from a screen reader (WAI-ARIA 1.2, "children presentational").
+    assert_eq!(root.attribute("role"), Some("group"));
+    let links: Vec<_> = root.children().filter(|node| node.tag_name().name() == "a").collect();
+    let [link] = links.as_slice() else { panic!("{links:?}") };
+    assert_eq!(link.attribute("href"), Some("/measure?what=\"throat\"&x"));
+    assert_eq!(link.attribute("aria-label"), Some(throat.name.as_str()));
+    let side = |name| link.first_element_child().unwrap().attribute(name).unwrap().parse::<f64>().unwrap();
+    assert!(side("x") < throat.area.min.x && side("x") + side("width") > throat.area.max.x);
+    assert!(side("y") < throat.area.min.y && side("y") + side("height") > throat.area.max.y);
+    assert!(!drawing.to_svg(&options).contains("<a "));
+}

@@ -4,16 +4,11 @@ use super::order_steps::no_sending;
 use super::value::when;
 use crate::text::page::{Page, QUIET};
 use steerwright_core::orders::{CatalogueFetch, ShopSetting};
+use steerwright_core::words::{Language, Words};
 
 /// The text of the consent, stored verbatim.
 pub(crate) fn consent_words(base: &str) -> String {
-    format!(
-        "I agree that Steerwright sends my order requests to {base}. With each go: the name and the ways to reach me \
-         that I enter, my note, the photos that I choose (small copies without the place and the camera's data), the \
-         bike with its name, owner and readings as it is in my field book, and what Steerwright found for the kit. \
-         The shop is also asked for its answers and its catalogue. Nothing else is sent, and nothing to anybody else. \
-         I can end this at any time, and erase who asked from any request."
-    )
+    Words::new(Language::English).with("shop-consent", &[("address", base.into())])
 }
 
 /// The current shop.

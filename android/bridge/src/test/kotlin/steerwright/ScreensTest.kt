@@ -44,7 +44,7 @@ class ScreensTest : Journey() {
         assertTrue(kit.drawings.isNotEmpty())
 
         assertEquals(OrderKind.ORDER, screens.ask(bike.id, card.sku).kind)
-        val ask = Event.Ask(bike.id, card.sku, "", "ada@example.com", "", "", "")
+        val ask = Event.Ask(bike.id, card.sku, "", "ada@example.com", "", "", "", false)
         screens.apply(ask).being<Applied.Wrong>()
         assertEquals(Place.Outbox, done(ask.copy(name = "Ada")).place)
         assertTrue(card.sku in screens.outbox().rows.single().text)

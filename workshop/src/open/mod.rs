@@ -1,10 +1,14 @@
 //! `steerwright open`: the field book as a page in a browser on this machine.
 
+mod changes;
+mod deliver;
+
 use crate::args::Open;
 use crate::book::place;
 use crate::fault::Fault;
 use crate::output;
 use data_encoding::BASE32_NOPAD;
+use http_body_util::combinators::BoxBody;
 use http_body_util::{BodyExt, Full, LengthLimitError, Limited};
 use hyper::body::{Bytes, Incoming};
 use hyper::server::conn::http1;
@@ -19,10 +23,11 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use steerwright_core::book::{BikeQuery, FieldBook};
 use steerwright_core::quantity::Notation;
-use steerwright_core::screens::{Event, apply};
+use steerwright_core::screens::{Effect, Event, apply};
 use steerwright_core::words::{Language, Words};
 use steerwright_page::{Access, Page};
 use tokio::net::TcpListener;
+use tokio::sync::Notify;
 
 /// Most bytes of a form: a catalogue of the greatest size, each byte escaped.
 const MOST_FORM_BYTES: usize = 3 * (16 << 20) + 4096;
@@ -35,7 +40,12 @@ const HEAD_TIMEOUT: Duration = Duration::from_secs(15);
 struct Shared {
     page: Page,
     book: FieldBook,
+    /// Asks for a delivery.
+    deliver: Arc<Notify>,
 }
+
+/// The body of an answer: whole, or told piece by piece.
+type Body = BoxBody<Bytes, Infallible>;
 
 /// Serves the book until the program is stopped.
 pub(crate) fn run(call: &Open) -> Result<(), Fault> {
@@ -73,7 +83,9 @@ async fn serve(book: FieldBook, call: &Open) -> Result<(), Fault> {
     let access = Access::new(&host, secret()?, secret()?);
     let address = access.address().unwrap_or_default();
     let page = Page::new(Language::English, Notation::default(), access);
-    let shared = Arc::new(Mutex::new(Shared { page, book }));
+    let deliver = Arc::new(Notify::new());
+    tokio::spawn(deliver::run(call.book.clone(), Arc::clone(&deliver)));
+    let shared = Arc::new(Mutex::new(Shared { page, book, deliver }));
     output::print(&format!(
         "The field book is open as a page: who brings which bike, which kit fits it, what to measure next.\n\n  \
          {address}\n\nThe address works once, in a browser on this machine. Ctrl-C closes the page.\n\
@@ -105,10 +117,17 @@ async fn serve(book: FieldBook, call: &Open) -> Result<(), Fault> {
     }
 }
 
+/// What a request is answered with.
+enum Answer {
+    Whole(Response<Vec<u8>>),
+    /// Each version of the book after this one.
+    Changes(i64),
+}
+
 async fn answer(
     shared: Arc<Mutex<Shared>>,
     request: Request<Incoming>,
-) -> Result<Response<Full<Bytes>>, Infallible> {
+) -> Result<Response<Body>, Infallible> {
     let (head, body) = request.into_parts();
     let body = match Limited::new(body, MOST_FORM_BYTES).collect().await {
         Ok(body) => body.to_bytes().to_vec(),
@@ -119,15 +138,25 @@ async fn answer(
         }
     };
     let request = Request::from_parts(head, body);
+    let watched = Arc::clone(&shared);
     // The book reads and writes files: not on the threads that wait for the network.
     let done = tokio::task::spawn_blocking(move || {
         // A page that panicked has changed nothing: a transaction that is not committed is rolled back.
         let mut shared = shared.lock().unwrap_or_else(PoisonError::into_inner);
-        let Shared { page, book } = &mut *shared;
-        page.respond(book, &request)
+        let Shared { page, book, deliver } = &mut *shared;
+        if let Some(since) = page.watches(&request) {
+            return Answer::Changes(since);
+        }
+        let response = page.respond(book, &request);
+        match response.extensions().get() {
+            Some(Effect::Deliver) => deliver.notify_one(),
+            None => {}
+        }
+        Answer::Whole(response)
     });
     Ok(match done.await {
-        Ok(response) => response.map(|body| Full::new(Bytes::from(body))),
+        Ok(Answer::Whole(response)) => response.map(|body| Full::new(Bytes::from(body)).boxed()),
+        Ok(Answer::Changes(since)) => changes::stream(watched, since),
         Err(_) => plain(
             StatusCode::INTERNAL_SERVER_ERROR,
             "That went wrong; nothing was changed. Go back and try again.",
@@ -135,8 +164,8 @@ async fn answer(
     })
 }
 
-fn plain(status: StatusCode, text: &'static str) -> Response<Full<Bytes>> {
-    let mut response = Response::new(Full::new(Bytes::from_static(text.as_bytes())));
+fn plain(status: StatusCode, text: &'static str) -> Response<Body> {
+    let mut response = Response::new(Full::new(Bytes::from_static(text.as_bytes())).boxed());
     *response.status_mut() = status;
     response
 }
