@@ -40,7 +40,7 @@ pub struct BikeQuery {
 
 /// One row of the bike list.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
-pub struct BikeLine {
+pub struct BikeRow {
     /// Id in the book.
     pub id: BikeId,
     /// The bike's name.
@@ -61,7 +61,7 @@ pub struct BikeLine {
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
 pub struct BikePage {
     /// The bikes.
-    pub lines: Vec<BikeLine>,
+    pub lines: Vec<BikeRow>,
     /// Cursor for the next page; absent on the last page.
     pub next: Option<Cursor>,
 }
@@ -117,7 +117,7 @@ impl From<BikeQuery> for book::BikeQuery {
     }
 }
 
-impl From<book::BikeRow> for BikeLine {
+impl From<book::BikeRow> for BikeRow {
     fn from(row: book::BikeRow) -> Self {
         let book::BikeRow { id, name, owner, tags, measured, touched_at, archived_at } = row;
         Self { id, name, owner, tags, measured, touched_at, archived_at }

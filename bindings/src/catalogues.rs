@@ -39,7 +39,7 @@ pub struct CatalogueLine {
 
 /// A maker with its stored catalogues.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
-pub struct MakerLine {
+pub struct MakerWithCatalogues {
     /// The maker's name as written in its catalogues.
     pub maker: String,
     /// The pinned public key as text.
@@ -63,7 +63,7 @@ pub struct CatalogueFetch {
     pub next_at: Option<Timestamp>,
 }
 
-impl From<MakerRow> for MakerLine {
+impl From<MakerRow> for MakerWithCatalogues {
     fn from(row: MakerRow) -> Self {
         let catalogues = row.catalogues.into_iter().map(|it| CatalogueLine {
             number: it.number,
@@ -107,7 +107,7 @@ impl Book {
     }
 
     /// Every maker with its stored catalogues.
-    pub fn makers(&self) -> Result<Vec<MakerLine>, SteerwrightError> {
+    pub fn makers(&self) -> Result<Vec<MakerWithCatalogues>, SteerwrightError> {
         self.read(|reader| Ok(reader.makers()?.into_iter().map(Into::into).collect()))
     }
 

@@ -1,10 +1,11 @@
 //! Drawings: a display list that the host app renders on its own canvas, and the same drawing as SVG.
 
-use steerwright_core::drawing::SvgOptions;
+use steerwright_core::drawing::{SvgOptions, palette};
 
 pub use steerwright_core::drawing::{
-    Anchor as TextAnchor, AngleDimension, Drawing, Fill as DrawingFill, Item as DrawingItem,
-    Layer as DrawingLayer, LengthDimension, Point, Role as DrawingRole, Text as DrawingText, Theme,
+    Anchor as TextAnchor, AngleDimension, BoundingBox, Drawing, Fill as DrawingFill, Item as DrawingItem,
+    Layer as DrawingLayer, LengthDimension, Point, Role as DrawingRole, Target as DrawingTarget,
+    Text as DrawingText, Theme,
 };
 
 /// A point on the sheet in millimetres: `x` to the right, `y` down.
@@ -12,6 +13,15 @@ pub use steerwright_core::drawing::{
 pub struct Point {
     pub x: f64,
     pub y: f64,
+}
+
+/// An upright rectangle on the sheet.
+#[uniffi::remote(Record)]
+pub struct BoundingBox {
+    /// The upper left corner.
+    pub min: Point,
+    /// The lower right corner.
+    pub max: Point,
 }
 
 /// The meaning of a stroke, a surface or a text. A theme assigns each role its colour, line width and dashes.
@@ -235,6 +245,25 @@ pub struct Drawing {
     pub height_mm: f64,
     /// The layers, bottom to top.
     pub layers: Vec<DrawingLayer>,
+    /// What can be touched, in reading order. Where two areas overlap, the later target is on top.
+    pub targets: Vec<DrawingTarget>,
+}
+
+/// A place of the drawing that stands for a quantity or an observation.
+#[uniffi::remote(Record)]
+pub struct DrawingTarget {
+    /// The quantity's or observation's name in a bike file.
+    pub what: String,
+    /// Its name for someone who cannot see the drawing, with its value.
+    pub name: String,
+    /// Where it is.
+    pub area: BoundingBox,
+}
+
+/// The target at a point of the sheet; where there is none, the nearest within `reach_mm`.
+#[uniffi::export]
+pub fn drawing_target_at(drawing: Drawing, point: Point, reach_mm: f64) -> Option<DrawingTarget> {
+    drawing.target_at(point, reach_mm).cloned()
 }
 
 /// Colour theme of an SVG.
@@ -267,4 +296,41 @@ impl NamedDrawing {
 #[uniffi::export]
 pub fn drawing_svg(drawing: Drawing, theme: Theme) -> String {
     drawing.to_svg(&SvgOptions { theme, ..SvgOptions::default() })
+}
+
+/// The drawing with every dimension and hatch expanded: lines, polylines, polygons, arcs, circles, ellipses and texts
+/// remain, without fill, tinted or solid. A host app that draws on a canvas plays this one.
+#[uniffi::export]
+pub fn plain_drawing(drawing: Drawing) -> Drawing {
+    drawing.plain()
+}
+
+/// How a role is drawn in a theme.
+#[derive(Debug, Clone, PartialEq, uniffi::Record)]
+pub struct RoleStyle {
+    /// Colour of strokes, texts and solid surfaces: `0xRRGGBB`.
+    pub stroke: u32,
+    /// Colour of tinted surfaces: `0xRRGGBB`.
+    pub tint: u32,
+    /// Line width, mm on the sheet.
+    pub weight_mm: f64,
+    /// Line width of a fine line, mm on the sheet; it has no dashes.
+    pub fine_mm: f64,
+    /// Dashes: drawn, left out, and so on, mm on the sheet; none for a solid line.
+    pub dashes_mm: Vec<f64>,
+}
+
+/// The colours, line width and dashes of a role. `Auto` gives the light colours.
+#[uniffi::export]
+pub fn role_style(role: DrawingRole, theme: Theme) -> RoleStyle {
+    let ink = palette::ink(theme, role);
+    let (weight_mm, dashes) = palette::stroke(role);
+    let rgb = |palette::Colour(red, green, blue)| u32::from_be_bytes([0, red, green, blue]);
+    RoleStyle {
+        stroke: rgb(ink.stroke),
+        tint: rgb(ink.tint),
+        weight_mm,
+        fine_mm: palette::FINE_MM,
+        dashes_mm: dashes.to_vec(),
+    }
 }

@@ -51,7 +51,7 @@ pub struct ReportView {
     /// The kit that is in the bike now, and the effect of removing it.
     pub fitted: Option<LocalizedText>,
     /// Every checked kit, best first.
-    pub kits: Vec<KitView>,
+    pub kits: Vec<KitVerdict>,
     /// Kits that could not be checked.
     pub left_out: Vec<KitLeftOut>,
     /// Measurements that would decide the best kit's verdict, most useful first.
@@ -75,7 +75,7 @@ pub struct SeatGuess {
 
 /// Check result of one kit.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct KitView {
+pub struct KitVerdict {
     /// The maker's order code.
     pub sku: String,
     /// The kit's name.
@@ -295,7 +295,7 @@ impl From<Holds> for HoldsView {
     }
 }
 
-impl From<KitReport> for KitView {
+impl From<KitReport> for KitVerdict {
     fn from(it: KitReport) -> Self {
         let angles = it.change.head_angle.as_ref();
         // A usual head angle is no figure of this bike; the change is.

@@ -32,6 +32,7 @@ mod orders;
 mod photos;
 mod screen;
 mod shop_messages;
+mod views;
 mod words;
 
 pub use background::*;
@@ -56,6 +57,7 @@ pub use orders::*;
 pub use photos::*;
 pub use screen::*;
 pub use shop_messages::*;
+pub use views::*;
 pub use words::*;
 
 uniffi::setup_scaffolding!("steerwright");

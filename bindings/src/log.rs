@@ -28,7 +28,7 @@ pub struct Reading {
 
 /// A row of a bike's log.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct LogLine {
+pub struct LogRow {
     /// Id in the book.
     pub id: MeasurementId,
     /// The reading as recorded.
@@ -79,7 +79,7 @@ impl From<Reading> for Measurement {
     }
 }
 
-impl From<LogEntry> for LogLine {
+impl From<LogEntry> for LogRow {
     fn from(row: LogEntry) -> Self {
         Self {
             id: row.id,

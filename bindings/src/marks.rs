@@ -10,7 +10,8 @@ use steerwright_core::photogrammetry::measure::{self, Cameras, PhotoMeasurement}
 use steerwright_core::report::{Expected, PhotoReport};
 
 pub use steerwright_core::photogrammetry::measure::{
-    Axis as LensAxis, Image as PictureSize, Lens, Line as MarkLine, Mark, Marks, MarksSchema, Pixel, Wheel,
+    Axis as LensAxis, Image as PictureSize, Lens, Line as MarkLine, Mark as PhotoMark, Marks, MarksSchema,
+    Pixel, Wheel,
 };
 
 /// A point in the image in pixels; the origin is the outer corner of the top left pixel, `x` to the right, `y` down.
@@ -79,7 +80,7 @@ pub struct Wheel {
 
 /// A marked point on the bike.
 #[uniffi::remote(Record)]
-pub struct Mark {
+pub struct PhotoMark {
     pub at: Pixel,
     #[uniffi(default = None)]
     pub beside_mm: Option<Estimate>,
@@ -114,13 +115,13 @@ pub struct Marks {
     #[uniffi(default = None)]
     pub fork_offset_mm: Option<Estimate>,
     #[uniffi(default = None)]
-    pub head_tube_top: Option<Mark>,
+    pub head_tube_top: Option<PhotoMark>,
     #[uniffi(default = None)]
-    pub head_tube_bottom: Option<Mark>,
+    pub head_tube_bottom: Option<PhotoMark>,
     #[uniffi(default = None)]
-    pub crown: Option<Mark>,
+    pub crown: Option<PhotoMark>,
     #[uniffi(default = None)]
-    pub bottom_bracket: Option<Mark>,
+    pub bottom_bracket: Option<PhotoMark>,
     #[uniffi(default = [])]
     pub stanchions: Vec<MarkLine>,
     #[uniffi(default = None)]

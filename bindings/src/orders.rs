@@ -149,7 +149,7 @@ pub struct OrderView {
     /// When the receipt arrived.
     pub delivered_at: Option<Timestamp>,
     /// The shop's latest status.
-    pub shop: Option<ShopView>,
+    pub shop: Option<ShopAnswer>,
     /// The shop's own number of the request: what to name to a person there.
     pub shop_number: Option<u64>,
     /// How a person reaches the shop, as it told last.
@@ -168,7 +168,7 @@ pub struct OrderView {
 
 /// A shop's latest status of a request.
 #[derive(Debug, Clone, PartialEq, Eq, uniffi::Record)]
-pub struct ShopView {
+pub struct ShopAnswer {
     /// The decision.
     pub status: ShopStatus,
     /// When the decision was made.
@@ -282,7 +282,7 @@ impl From<Order> for OrderView {
                 .fault
                 .as_ref()
                 .map(|it| LocalizedText::tagged("order.fault", "what", it, &it.description())),
-            shop: it.shop.map(|it| ShopView { status: it.status, since: it.since, message: it.message }),
+            shop: it.shop.map(|it| ShopAnswer { status: it.status, since: it.since, message: it.message }),
             id: it.id,
             bike: it.bike,
             replaces: it.replaces,

@@ -3,7 +3,7 @@
 use crate::judging::catalogue;
 use crate::orders::OrderView;
 use crate::{
-    Amount, Book, Changes, CheckOptions, HandlingView, LocalizedText, LogLine, NamedDrawing, Observed,
+    Amount, Book, Changes, CheckOptions, HandlingView, LocalizedText, LogRow, NamedDrawing, Observed,
     PhotoView, Quantity, ReportView, SteerwrightError, Theme, guide,
 };
 use steerwright_core::book::{self, BikeId, CheckId, KeptCheck, NewCheck, Op, PhotoId, Timestamp};
@@ -45,7 +45,7 @@ pub struct BikeScreen {
     /// Combined estimates from the readings.
     pub findings: Vec<FindingView>,
     /// All rows of the log, oldest first.
-    pub log: Vec<LogLine>,
+    pub log: Vec<LogRow>,
     /// Stored checks, latest first.
     pub checks: Vec<KeptView>,
     /// Photos, oldest first.

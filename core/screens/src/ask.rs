@@ -24,7 +24,7 @@ pub struct AskView {
     /// Why only a question can be sent.
     pub only_question: Option<String>,
     /// What goes along, and nothing else: label and text.
-    pub goes_along: Vec<(String, String)>,
+    pub goes_along: Vec<Labelled>,
     /// The stretch that is nearest to another answer.
     pub tightest: Option<String>,
     /// What cannot be undone, where material has to go.
@@ -33,6 +33,15 @@ pub struct AskView {
     pub contact: Contact,
     /// Where it goes, or that it waits here until a shop is named.
     pub shop: String,
+}
+
+/// A text with what it is about.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Labelled {
+    /// What it is about.
+    pub label: String,
+    /// The text.
+    pub text: String,
 }
 
 /// The outbox: every request, the latest first.
@@ -95,7 +104,7 @@ pub fn ask(context: &Context<'_>, id: BikeId, sku: &str) -> Result<AskView, Scre
     let words = context.words;
     let kind = if OrderRequest::may_be_ordered(kit.verdict) { Kind::Order } else { Kind::Question };
     let readings = situation.screen.record.bike.measured.len();
-    let row = |label: &str, text: String| (words.text(label), text);
+    let row = |label: &str, text: String| Labelled { label: words.text(label), text };
     let mut goes_along = vec![
         row("ask-kit", format!("1 × {}, {}", kit.sku, kit.name)),
         row(

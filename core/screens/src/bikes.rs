@@ -3,7 +3,7 @@
 use crate::mark::Sign;
 use crate::situation::{Situation, catalogue};
 use crate::standing::standing;
-use crate::{Context, ScreenError};
+use crate::{Context, DEMO_TAG, ScreenError};
 use serde::Serialize;
 use steerwright_fieldbook::{BikeId, BikeQuery, Cursor};
 
@@ -26,6 +26,8 @@ pub struct BikesView {
     pub empty: Option<Empty>,
     /// The button that adds a bike.
     pub add: String,
+    /// The button that takes the demo crew's bikes out, while only they are listed.
+    pub demo_out: Option<String>,
 }
 
 /// A tag to choose.
@@ -94,6 +96,7 @@ pub fn bikes(context: &Context<'_>, query: &BikeQuery) -> Result<BikesView, Scre
         text: tag.clone(),
         chosen: chosen(tag),
     });
+    let is_demo = query.tag.as_deref() == Some(DEMO_TAG) && !rows.is_empty();
     Ok(BikesView {
         title: words.text("bikes-title"),
         search_hint: words.text("bikes-search"),
@@ -103,5 +106,6 @@ pub fn bikes(context: &Context<'_>, query: &BikeQuery) -> Result<BikesView, Scre
         next: page.next,
         empty,
         add: words.text("bikes-add"),
+        demo_out: is_demo.then(|| words.text("bikes-demo-out")),
     })
 }

@@ -79,7 +79,16 @@ pub struct Folded {
     /// How many for which reason.
     pub reasons: String,
     /// Each with its reason.
-    pub kits: Vec<(String, String)>,
+    pub kits: Vec<FoldedKit>,
+}
+
+/// A kit that does not fit.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FoldedKit {
+    /// Its order code.
+    pub sku: String,
+    /// The reason in a few words.
+    pub why: String,
 }
 
 /// One kit in full.
@@ -108,11 +117,20 @@ pub struct KitView {
     /// What would make the answer wrong.
     pub wrong_if: Vec<String>,
     /// Its drawings, by name.
-    pub drawings: Vec<(String, Drawing)>,
+    pub drawings: Vec<Picture>,
     /// The kept check whose kit this is and which is in the bike.
     pub fitted: Option<CheckId>,
     /// Whether a reason is wanted before it is noted as fitted.
     pub needs_reason: bool,
+}
+
+/// A drawing with a name.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Picture {
+    /// Its name, such as `section-TT-4180-15`.
+    pub name: String,
+    /// The drawing.
+    pub drawing: Drawing,
 }
 
 /// One requirement.
@@ -230,10 +248,11 @@ fn folded(context: &Context<'_>, out: &[&KitReport]) -> Option<Folded> {
     if out.is_empty() {
         return None;
     }
-    let kits: Vec<(String, String)> = out.iter().map(|kit| (kit.sku.clone(), reason(context, kit))).collect();
+    let kits: Vec<FoldedKit> =
+        out.iter().map(|kit| FoldedKit { sku: kit.sku.clone(), why: reason(context, kit) }).collect();
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
-    for (_, why) in &kits {
-        *counts.entry(why).or_default() += 1;
+    for kit in &kits {
+        *counts.entry(&kit.why).or_default() += 1;
     }
     let mut counts: Vec<_> = counts.into_iter().collect();
     counts.sort_by_key(|(why, count)| (std::cmp::Reverse(*count), *why));
@@ -283,7 +302,10 @@ pub fn kit(context: &Context<'_>, id: BikeId, sku: &str) -> Result<KitView, Scre
         notes: found.notes.iter().map(|note| note.text.clone()).collect(),
         cautions: report.cautions.clone(),
         wrong_if: found.holds.iter().map(|it| crate::figures::capital(&it.text)).collect(),
-        drawings: pictures_in(context.voice(), bike, &judged.catalogue, &situation.instruments, &only),
+        drawings: pictures_in(context.voice(), bike, &judged.catalogue, &situation.instruments, &only)
+            .into_iter()
+            .map(|(name, drawing)| Picture { name, drawing })
+            .collect(),
         fitted: fitted(&situation).filter(|check| check.sku.as_deref() == Some(sku)).map(|check| check.id),
         needs_reason: !matches!(found.verdict, Verdict::GoesIn | Verdict::GoesInAfterWork),
     })

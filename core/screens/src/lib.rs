@@ -7,6 +7,7 @@ mod ask;
 mod bike;
 mod bikes;
 mod book;
+mod edit;
 mod event;
 mod figures;
 mod kits;
@@ -20,19 +21,23 @@ mod standing;
 mod steering;
 mod undo;
 
-pub use ask::{AskView, OutboxLine, OutboxStep, OutboxView, ask, outbox};
+pub use ask::{AskView, Labelled, OutboxLine, OutboxStep, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use book::{BookView, MakerLine, book};
+pub use edit::{EditView, edit};
 pub use event::{DEMO_TAG, Done, Effect, Event, Place, Question, Refusal, apply};
-pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
+pub use kits::{
+    Folded, FoldedKit, KitCard, KitView, KitsView, Picture, RequirementLine, WantedView, WorkStep, kit, kits,
+};
 pub use mark::{Mark, Sign};
 pub use measure::{
-    AnswerChoice, Difference, LookView, MeasureView, ToolChoice, answers, difference, look, measure,
+    AnswerChoice, Difference, LookView, MeasureView, Tick, ToolChoice, UnitChoice, answers, difference, look,
+    measure,
 };
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
 pub use shop::{ShopView, shop};
-pub use steering::{Change, FigureLine, Shown, Slider, SteeringView, steering};
+pub use steering::{Change, FigureLine, Shown, SteeringSlider, SteeringView, steering};
 pub use undo::{UndoView, undo};
 
 use steerwright_fieldbook::{BookError, Reader};

@@ -32,16 +32,27 @@ pub struct MeasureView {
     pub trap: String,
     /// What is known by now, if anything.
     pub known: Option<String>,
-    /// The units to choose from, the usual one first: name and words.
-    pub units: Vec<(String, String)>,
+    /// The units to choose from, the usual one first.
+    pub units: Vec<UnitChoice>,
     /// The tools and sources to choose from, the usual one first.
     pub tools: Vec<ToolChoice>,
     /// The label of the number.
     pub value_label: String,
     /// The label of the tools.
     pub tool_label: String,
+    /// The name of the key that takes the last digit away.
+    pub erase: String,
     /// The button that writes it down.
     pub write: String,
+}
+
+/// A unit.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct UnitChoice {
+    /// Its name in the bike file.
+    pub name: String,
+    /// In words.
+    pub text: String,
 }
 
 /// A tool or a source of a number.
@@ -70,10 +81,19 @@ pub struct LookView {
     pub place: String,
     /// The usual mistake.
     pub trap: String,
-    /// Whether the fork is out, as a box to tick and whether it is ticked; only where it matters.
-    pub fork_out: Option<(String, bool)>,
+    /// Whether the fork is out, as a box to tick; only where it matters.
+    pub fork_out: Option<Tick>,
     /// The answers to choose from.
     pub answers: Vec<AnswerChoice>,
+}
+
+/// A box to tick.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Tick {
+    /// What it says.
+    pub text: String,
+    /// Whether it is ticked.
+    pub ticked: bool,
 }
 
 /// An answer to choose.
@@ -131,10 +151,10 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
         })
     });
     let units = match quantity.base_unit() {
-        Unit::Deg => vec![("deg".to_owned(), "°".to_owned())],
+        Unit::Deg => vec![UnitChoice { name: "deg".to_owned(), text: "°".to_owned() }],
         _ => ["mm", "cm", "in"]
             .into_iter()
-            .map(|unit| (unit.to_owned(), words.text(&format!("unit-{unit}"))))
+            .map(|unit| UnitChoice { name: unit.to_owned(), text: words.text(&format!("unit-{unit}")) })
             .collect(),
     };
     Ok(MeasureView {
@@ -153,6 +173,7 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
         tools: tools.collect(),
         value_label: words.text("measure-value"),
         tool_label: words.text("measure-tool"),
+        erase: words.text("measure-erase"),
         write: words.text("measure-write"),
     })
 }
@@ -208,7 +229,7 @@ pub fn look(context: &Context<'_>, id: BikeId, what: &str) -> Result<LookView, S
         title: capital(&context.voice().named("observable", look.name())),
         place,
         trap,
-        fork_out: is_seat.then(|| (context.words.text("look-fork-out"), is_out)),
+        fork_out: is_seat.then(|| Tick { text: context.words.text("look-fork-out"), ticked: is_out }),
         answers: answers(look).iter().map(choice).collect(),
     })
 }

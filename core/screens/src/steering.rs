@@ -41,20 +41,22 @@ pub struct SteeringView {
     /// Why there is none.
     pub no_drawing: Option<String>,
     /// What can be moved.
-    pub sliders: Vec<Slider>,
+    pub sliders: Vec<SteeringSlider>,
     /// Figure by figure.
     pub figures: Vec<FigureLine>,
     /// What was taken as bikes usually are.
     pub assumed: Option<String>,
-    /// Headings of the two columns.
-    pub columns: [String; 2],
+    /// Heading of the figures as they are.
+    pub before: String,
+    /// Heading of the figures after the change.
+    pub after: String,
 }
 
 /// One slider.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Slider {
+pub struct SteeringSlider {
     /// Its name among the fields of [`Change`].
-    pub name: &'static str,
+    pub name: String,
     /// In words.
     pub label: String,
     /// Its least value.
@@ -69,6 +71,10 @@ pub struct Slider {
     pub as_it_is: f64,
     /// The value in words: "1.0° slacker", "551 mm, as it is".
     pub text: String,
+    /// The name of the button that takes a step down.
+    pub less: String,
+    /// The name of the button that takes a step up.
+    pub more: String,
 }
 
 /// A number as it is shown, with its unit, and how sure it is.
@@ -165,7 +171,8 @@ pub fn steering(context: &Context<'_>, id: BikeId, change: &Change) -> Result<St
         figures: FIGURES.iter().map(line).collect(),
         assumed: (!assumed.is_empty())
             .then(|| words.with("steering-assumed", &[("what", (&assumed).into())])),
-        columns: [words.text("steering-before"), words.text("steering-after")],
+        before: words.text("steering-before"),
+        after: words.text("steering-after"),
     })
 }
 
@@ -206,7 +213,7 @@ const FIGURES: [Figure; 10] = [
     Figure::WheelFlop,
 ];
 
-fn sliders(context: &Context<'_>, findings: &Findings, change: &Change) -> Vec<Slider> {
+fn sliders(context: &Context<'_>, findings: &Findings, change: &Change) -> Vec<SteeringSlider> {
     let words = context.words;
     let tilt = change.tilt.unwrap_or(0.0);
     let way = words.text(if tilt < 0.0 { "steeper" } else { "slacker" });
@@ -216,9 +223,13 @@ fn sliders(context: &Context<'_>, findings: &Findings, change: &Change) -> Vec<S
     } else {
         words.with("slider-tilt", &[("degrees", (&degrees).into()), ("way", (&way).into())])
     };
-    let mut sliders = vec![Slider {
-        name: "tilt",
-        label: words.text("slider-tilt-label"),
+    let step_words = |id: &str, label: &str| words.with(id, &[("label", label.into())]);
+    let label = words.text("slider-tilt-label");
+    let mut sliders = vec![SteeringSlider {
+        name: "tilt".to_owned(),
+        less: step_words("slider-less", &label),
+        more: step_words("slider-more", &label),
+        label,
         min: -MOST_TILT,
         max: MOST_TILT,
         step: 0.1,
@@ -239,9 +250,12 @@ fn sliders(context: &Context<'_>, findings: &Findings, change: &Change) -> Vec<S
         let value = asked.unwrap_or(as_it_is);
         let number = context.number(value, 1);
         let id = if asked.is_none() { "slider-mm-as-it-is" } else { "slider-mm" };
-        sliders.push(Slider {
-            name,
-            label: crate::figures::capital(&context.voice().quantity(what)),
+        let label = crate::figures::capital(&context.voice().quantity(what));
+        sliders.push(SteeringSlider {
+            name: name.to_owned(),
+            less: step_words("slider-less", &label),
+            more: step_words("slider-more", &label),
+            label,
             min: (as_it_is - reach).max(0.0),
             max: as_it_is + reach,
             step,

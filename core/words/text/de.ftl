@@ -161,6 +161,7 @@ measure-known = Bisher: { $value }
 measure-value = Messwert
 measure-unit = Einheit
 measure-tool = Gemessen mit
+measure-erase = Letzte Ziffer löschen
 measure-write = Eintragen
 measure-trap = Achtung
 measure-look = Was siehst du?
@@ -416,6 +417,7 @@ bike-save = Sichern
 nav-back = Zurück zu den Rädern
 page-changed = Das Buch wurde anderswo geändert. Zeig es, wie es jetzt ist
 skip = Zum Inhalt
+back = Zurück
 
 ## Was getan ist
 

@@ -161,6 +161,7 @@ measure-known = By now: { $value }
 measure-value = Reading
 measure-unit = Unit
 measure-tool = Read with
+measure-erase = Take the last digit away
 measure-write = Write it down
 measure-trap = Watch out
 measure-look = What do you see?
@@ -414,6 +415,7 @@ bike-tags = Tags, separated by commas
 bike-notes = Notes
 bike-save = Save
 nav-back = Back to the bikes
+back = Back
 page-changed = The book was changed elsewhere. Show it as it is now
 skip = To the content
 

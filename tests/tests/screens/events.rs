@@ -198,7 +198,7 @@ fn a_kit_goes_in_and_out_again() {
         despite: despite.to_owned(),
     };
     let folded = kits(&bench.context(), id).unwrap().folded.unwrap();
-    let (unfit, _) = &folded.kits[0];
+    let unfit = &folded.kits[0].sku;
     let refused = bench.apply(&fitted(unfit, "")).unwrap_err().to_string();
     assert!(refused.contains("does not fit"), "{refused}");
     let best = kits(&bench.context(), id).unwrap().cards[0].sku.clone();
@@ -251,7 +251,7 @@ fn a_request_goes_into_the_outbox_and_is_taken_back() {
     let sku = kits(&bench.context(), id).unwrap().cards[0].sku.clone();
     let view = ask(&bench.context(), id, &sku).unwrap();
     assert!(view.kind == Kind::Order && view.only_question.is_none() && view.contact.name.is_empty());
-    assert!(view.goes_along.iter().any(|(label, text)| label == "Kit" && text.contains(&sku)));
+    assert!(view.goes_along.iter().any(|row| row.label == "Kit" && row.text.contains(&sku)));
     assert!(view.shop.contains("until you name a shop"));
     for (name, email, expected) in
         [("", "wren@larch-hollow.example", "name"), ("Wren", "no address", "email")]

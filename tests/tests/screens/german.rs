@@ -118,7 +118,7 @@ fn every_text(language: Language) -> BTreeSet<String> {
         texts(&steering(&context, row.id, &change).unwrap(), &mut found);
         let offered = kits(&context, row.id).unwrap();
         texts(&offered, &mut found);
-        let folded = offered.folded.iter().flat_map(|folded| folded.kits.iter().map(|(sku, _)| sku));
+        let folded = offered.folded.iter().flat_map(|folded| folded.kits.iter().map(|kit| &kit.sku));
         // The first kits that may go in, and one that does not.
         for sku in offered.cards.iter().map(|card| &card.sku).take(2).chain(folded.take(1)) {
             texts(&kit(&context, row.id, sku).unwrap(), &mut found);

@@ -19,7 +19,7 @@ pub(crate) fn shown(view: &impl Serialize) -> String {
                             *field = Value::from("(drawing)");
                         }
                         ("drawings", Value::Array(drawings)) => {
-                            let names = drawings.iter().map(|drawing| drawing[0].clone());
+                            let names = drawings.iter().map(|drawing| drawing["name"].clone());
                             *field = names.collect();
                         }
                         _ => without_drawings(field),

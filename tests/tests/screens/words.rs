@@ -47,7 +47,7 @@ fn whole(language: Language) -> BTreeMap<String, BTreeSet<String>> {
         names.iter().flat_map(of).collect()
     }
     let messages = messages(language);
-    let code = code();
+    let code = rust();
     let own: BTreeSet<&String> = messages
         .values()
         .flatten()
@@ -62,20 +62,30 @@ fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
         let path = entry.path();
         if path.is_dir() {
             sources(&path, found);
-        } else if path.extension().is_some_and(|extension| extension == "rs") {
+        } else if path.extension().is_some_and(|extension| extension == "rs" || extension == "kt") {
             found.push(path);
         }
     }
 }
 
-/// The code of the crates that show words, without white space between tokens of a call.
-fn code() -> String {
+/// The code of the crates that make sentences, and of the page.
+fn rust() -> String {
+    code(&[
+        "core/drawing/src",
+        "core/fieldbook/src",
+        "core/fit/src",
+        "core/metrology/src",
+        "core/pictures/src",
+        "core/screens/src",
+        "workshop/page/src",
+    ])
+}
+
+/// The code in some folders that show words.
+fn code(folders: &[&str]) -> String {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let mut files = Vec::new();
-    let core = ["drawing", "fieldbook", "fit", "metrology", "pictures", "screens"];
-    for folder in
-        core.map(|name| format!("core/{name}/src")).into_iter().chain(["workshop/page/src".to_owned()])
-    {
+    for folder in folders {
         sources(&root.join(folder), &mut files);
     }
     files.iter().map(|file| fs::read_to_string(file).unwrap()).collect()
@@ -188,15 +198,17 @@ fn every_id_made_of_a_name_is_there() {
 
 #[test]
 fn every_id_in_the_code_is_there_and_none_is_left_over() {
-    let code = code();
+    let rust = rust();
+    let kotlin = code(&["android/app/src/main/kotlin"]);
+    let is_used = |id: &str| [&rust, &kotlin].iter().any(|code| code.contains(&format!("\"{id}\"")));
     let made: BTreeSet<String> = made().into_iter().collect();
     for language in Language::ALL {
         let known = whole(language);
-        let unused: Vec<&String> =
-            known.keys().filter(|id| !made.contains(*id) && !code.contains(&format!("\"{id}\""))).collect();
+        let unused: Vec<&String> = known.keys().filter(|id| !made.contains(*id) && !is_used(id)).collect();
         assert!(unused.is_empty(), "{language:?}: no screen shows {unused:?}");
         // The id of a call stands right behind the method's name.
-        for call in ["voice.text(", "words.text(", "frame.text(", "words.with(", "say!("] {
+        let calls = ["voice.text(", "words.text(", "frame.text(", "words.with(", "say!("].map(|call| (&rust, call));
+        for (code, call) in calls.into_iter().chain([(&kotlin, "word(")]) {
             for after in code.split(call).skip(1) {
                 // A macro's first argument is the voice.
                 let after =

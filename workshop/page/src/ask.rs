@@ -27,7 +27,7 @@ pub(crate) fn page(
         @if let Some(why) = &view.only_question { p.notice { (why) } }
         h2.section { (frame.text("ask-goes-along")) }
         dl.pairs {
-            @for (label, text) in &view.goes_along { dt { (label) } dd { (text) } }
+            @for row in &view.goes_along { dt { (row.label) } dd { (row.text) } }
         }
         @if let Some(tightest) = &view.tightest {
             h2.section { (frame.text("bike-wrong-if")) }

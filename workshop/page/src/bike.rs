@@ -122,28 +122,30 @@ pub(crate) fn edit(
     id: BikeId,
     typed: Option<(&Fields, &Refusal)>,
 ) -> Result<Markup, ScreenError> {
-    let stored = frame.context.reader.bike_screen(id)?.record;
-    let tags = stored.tags.join(", ");
+    let stored = steerwright_core::screens::edit(frame.context, id)?;
     let now = |field: &'static str, stored: &str| {
         typed.map_or(stored.to_owned(), |(typed, _)| typed.get(field).to_owned())
     };
     let error = typed.map(|(_, refusal)| refusal.in_words(frame.context.words));
-    Ok(frame.page(&stored.bike.name, &html! {
-        header.top {
-            a.back href={ "/bikes/" (id) } aria-label=(stored.bike.name) { "‹" }
-            h1 { (stored.bike.name) }
-        }
-        form.fields method="post" action={ "/bikes/" (id) "/edit" } {
-            (layout::error(error.as_deref()))
-            label for="name" { (frame.text("bike-name")) }
-            input #name name="name" value=(now("name", &stored.bike.name)) required maxlength="120";
-            label for="owner" { (frame.text("bike-owner")) }
-            input #owner name="owner" value=(now("owner", stored.bike.owner.as_deref().unwrap_or_default())) maxlength="120";
-            label for="tags" { (frame.text("bike-tags")) }
-            input #tags name="tags" value=(now("tags", &tags));
-            label for="notes" { (frame.text("bike-notes")) }
-            textarea #notes name="notes" rows="5" { (now("notes", &stored.notes)) }
-            button.wide-button type="submit" { (frame.text("bike-save")) }
-        }
-    }))
+    Ok(frame.page(
+        &stored.name,
+        &html! {
+            header.top {
+                a.back href={ "/bikes/" (id) } aria-label=(stored.name) { "‹" }
+                h1 { (stored.name) }
+            }
+            form.fields method="post" action={ "/bikes/" (id) "/edit" } {
+                (layout::error(error.as_deref()))
+                label for="name" { (frame.text("bike-name")) }
+                input #name name="name" value=(now("name", &stored.name)) required maxlength="120";
+                label for="owner" { (frame.text("bike-owner")) }
+                input #owner name="owner" value=(now("owner", &stored.owner)) maxlength="120";
+                label for="tags" { (frame.text("bike-tags")) }
+                input #tags name="tags" value=(now("tags", &stored.tags));
+                label for="notes" { (frame.text("bike-notes")) }
+                textarea #notes name="notes" rows="5" { (now("notes", &stored.notes)) }
+                button.wide-button type="submit" { (frame.text("bike-save")) }
+            }
+        },
+    ))
 }

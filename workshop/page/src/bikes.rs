@@ -5,7 +5,7 @@ use crate::layout::{self, Frame};
 use crate::{marks, route};
 use maud::{Markup, html};
 use steerwright_core::book::{BikeId, BikeQuery, Cursor};
-use steerwright_core::screens::{BikesView, DEMO_TAG, Refusal, ScreenError, bikes};
+use steerwright_core::screens::{BikesView, Refusal, ScreenError, bikes};
 
 /// What an address asks for.
 pub(crate) fn query(fields: &Fields) -> BikeQuery {
@@ -22,15 +22,12 @@ pub(crate) fn query(fields: &Fields) -> BikeQuery {
 
 pub(crate) fn page(frame: &Frame<'_>, query: &BikeQuery) -> Result<Markup, ScreenError> {
     let view = bikes(frame.context, query)?;
-    let is_demo = query.tag.as_deref() == Some(DEMO_TAG);
     Ok(frame.page(
         &view.title,
         &html! {
             (list(frame, &view, None))
-            @if is_demo && !view.rows.is_empty() {
-                form method="post" action="/demo/out" {
-                    button.quiet type="submit" { (frame.text("bikes-demo-out")) }
-                }
+            @if let Some(out) = &view.demo_out {
+                form method="post" action="/demo/out" { button.quiet type="submit" { (out) } }
             }
             @if let Some(next) = &view.next {
                 @let after = serde_json::to_string(next).unwrap_or_default();

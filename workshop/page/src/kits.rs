@@ -6,7 +6,9 @@ use crate::marks;
 use maud::{Markup, html};
 use steerwright_core::book::BikeId;
 use steerwright_core::judgement::{Direction, State};
-use steerwright_core::screens::{KitCard, KitsView, Mark, Refusal, ScreenError, kit as kit_view, kits};
+use steerwright_core::screens::{
+    FoldedKit, KitCard, KitsView, Mark, Refusal, ScreenError, kit as kit_view, kits,
+};
 
 pub(crate) fn page(
     frame: &Frame<'_>,
@@ -27,7 +29,7 @@ pub(crate) fn page(
             details.card.folded {
                 summary { (marks::mark(Mark::DoesNotFit)) span.body { b { (folded.title) } p { (folded.reasons) } } }
                 ul {
-                    @for (sku, why) in &folded.kits {
+                    @for FoldedKit { sku, why } in &folded.kits {
                         li { a href={ "/bikes/" (id) "/kits/" (segment(sku)) } { (sku) } " " (why) }
                     }
                 }
@@ -98,7 +100,7 @@ pub(crate) fn kit(
             @if let Some(angles) = &view.angles { p.under { (angles) } }
             p { (view.card.text) }
         }
-        @for (_, picture) in &view.drawings { div.drawing { (layout::drawing(picture)) } }
+        @for picture in &view.drawings { div.drawing { (layout::drawing(&picture.drawing)) } }
         @if !view.cautions.is_empty() {
             section.cautions {
                 h2.section { (frame.text("kit-cautions")) }

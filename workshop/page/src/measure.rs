@@ -56,14 +56,14 @@ pub(crate) fn page(frame: &Frame<'_>, id: BikeId, what: &str, typed: &Typed) -> 
                     label.hidden for="value" { (view.value_label) }
                     input #value name="value" value=(typed.value) inputmode="decimal" autocomplete="off" autofocus
                         maxlength="20" aria-invalid=[typed.error.as_ref().map(|_| "true")];
-                    @if let [(unit, text)] = view.units.as_slice() {
-                        input type="hidden" name="unit" value=(unit);
-                        span.unit { (text) }
+                    @if let [unit] = view.units.as_slice() {
+                        input type="hidden" name="unit" value=(unit.name);
+                        span.unit { (unit.text) }
                     } @else {
                         label.hidden for="unit" { (frame.text("measure-unit")) }
                         select #unit name="unit" {
-                            @for (index, (unit, text)) in view.units.iter().enumerate() {
-                                option value=(unit) selected[chosen(unit, &typed.unit, index)] { (text) }
+                            @for (index, unit) in view.units.iter().enumerate() {
+                                option value=(unit.name) selected[chosen(&unit.name, &typed.unit, index)] { (unit.text) }
                             }
                         }
                     }
@@ -105,8 +105,8 @@ pub(crate) fn look_page(frame: &Frame<'_>, id: BikeId, what: &str) -> Result<Mar
             p { (view.place) }
             p.trap { b { (frame.text("measure-trap")) } " " (view.trap) }
             form.looks method="post" action={ "/bikes/" (id) "/look/" (view.what) } {
-                @if let Some((label, ticked)) = &view.fork_out {
-                    label.tick { input type="checkbox" name="fork_out" value="yes" checked[*ticked]; (label) }
+                @if let Some(tick) = &view.fork_out {
+                    label.tick { input type="checkbox" name="fork_out" value="yes" checked[tick.ticked]; (tick.text) }
                     input type="hidden" name="fork_asked" value="yes";
                 }
                 h2.section { (frame.text("measure-look")) }

@@ -19,11 +19,11 @@ pub(crate) fn page(frame: &Frame<'_>, id: BikeId, change: &Change) -> Result<Mar
                         label for=(slider.name) { span { (slider.label) } output data-text=(slider.name) { (slider.text) } }
                         div.track {
                             button.nudge type="button" hidden data-nudge="-1" data-for=(slider.name)
-                                aria-label=(frame.context.words.with("slider-less", &[("label", (&slider.label).into())])) { "−" }
+                                aria-label=(slider.less) { "−" }
                             input #(slider.name) type="range" name=(slider.name) min=(slider.min) max=(slider.max)
                                 step=(slider.step) value=(slider.value) data-as-it-is=(slider.as_it_is);
                             button.nudge type="button" hidden data-nudge="1" data-for=(slider.name)
-                                aria-label=(frame.context.words.with("slider-more", &[("label", (&slider.label).into())])) { "+" }
+                                aria-label=(slider.more) { "+" }
                         }
                     }
                 }
@@ -58,15 +58,14 @@ fn pictured(view: &SteeringView) -> Markup {
 }
 
 fn figured(frame: &Frame<'_>, view: &SteeringView) -> Markup {
-    let [before, after] = &view.columns;
     html! {
         div #steering-figures {
             @if let Some(assumed) = &view.assumed { p.under { (assumed) } }
             table.figures {
                 thead { tr {
                     th scope="col" { span.hidden { (frame.text("steering-title")) } }
-                    th scope="col" { (before) }
-                    th scope="col" { (after) }
+                    th scope="col" { (view.before) }
+                    th scope="col" { (view.after) }
                     th scope="col" { (frame.text("steering-change")) }
                 } }
                 tbody { @for line in &view.figures {

@@ -3,10 +3,10 @@ import SteerwrightCore
 
 // Identities of list rows; unique within one screen.
 
-extension BikeLine: Identifiable {}
+extension BikeRow: Identifiable {}
 extension BikeScreen: Identifiable {}
 extension KeptView: Identifiable {}
-extension LogLine: Identifiable {}
+extension LogRow: Identifiable {}
 extension OrderView: Identifiable {}
 extension PhotoView: Identifiable {}
 
@@ -20,7 +20,7 @@ extension FindingView: Identifiable {
     public var id: Quantity { what }
 }
 
-extension KitView: Identifiable {
+extension KitVerdict: Identifiable {
     /// The order code of the kit.
     public var id: String { sku }
 }
