@@ -10,8 +10,10 @@ mod book;
 mod event;
 mod figures;
 mod kits;
+mod level;
 mod mark;
 mod measure;
+mod photo;
 mod record;
 mod situation;
 mod standing;
@@ -22,11 +24,16 @@ pub use ask::{AskView, OutboxLine, OutboxView, ask, outbox};
 pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, bike};
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use book::{BookView, MakerLine, book};
-pub use event::{DEMO_TAG, Done, Event, Place, Question, Refusal, apply};
+pub use event::{DEMO_TAG, Done, Event, LevelSessionChoice, MarkAct, Place, Question, Refusal, apply};
 pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
+pub use level::{LevelSession, LevelTables, LevelView, level, levelled};
 pub use mark::{Mark, Sign};
 pub use measure::{
     AnswerChoice, Difference, LookView, MeasureView, ToolChoice, answers, difference, look, measure,
+};
+pub use photo::{
+    ChangeLine, CompareView, MarkChoice, MarkPoint, MarkTask, Outline, Overlaid, Part, PhotoChoice,
+    PhotoLine, PhotoReading, PhotoView, PhotosView, Scene, compare, photo, photos, square_on,
 };
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
 pub use steering::{Change, FigureLine, Shown, Slider, SteeringView, steering};

@@ -30,7 +30,7 @@ pub(super) struct Typed<'t> {
     pub(super) tool: &'t str,
 }
 
-fn done(text: String, place: Place) -> Done {
+pub(super) fn done(text: String, place: Place) -> Done {
     Done { text, place, can_undo: true }
 }
 
