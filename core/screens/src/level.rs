@@ -123,7 +123,7 @@ pub fn levelled(
 fn session(context: &Context<'_>, level: &Level, title: String) -> LevelSession {
     let words = context.words;
     let text = context.estimate(level.angle, Unit::Deg);
-    let slope = context.shown(level.slope, Unit::Deg).value.replace('°', "");
+    let slope = context.fixed(level.slope.value.abs(), 1);
     let doubt = |doubt: &Doubt| match doubt {
         Doubt::NotTurnedRound => words.text("level-not-turned-round"),
         Doubt::PhoneNotTurned => words.text("level-phone-not-turned"),

@@ -2,6 +2,7 @@
 
 mod events;
 mod page;
+mod photos;
 mod views;
 mod words;
 
@@ -70,4 +71,9 @@ fn reading(bike: BikeId, what: &str, value: &str, tool: &str) -> Event {
         tool: tool.to_owned(),
         as_read: false,
     }
+}
+
+/// Undoes whichever action is last.
+fn last() -> Event {
+    Event::Undo { expected: String::new() }
 }

@@ -35,7 +35,7 @@ fn shown(view: &impl Serialize) -> String {
     serde_json::to_string_pretty(&value).unwrap()
 }
 
-fn golden(name: &str, view: &impl Serialize) {
+pub(crate) fn golden(name: &str, view: &impl Serialize) {
     insta::with_settings!({snapshot_path => "../../data/golden/screens", prepend_module_to_snapshot => false, omit_expression => true}, {
         insta::assert_snapshot!(name, shown(view));
     });

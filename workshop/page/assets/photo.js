@@ -238,11 +238,14 @@ function mark(canvas) {
     const box = canvas.getBoundingClientRect();
     return [event.clientX - box.left, event.clientY - box.top];
   };
-  const near = (at) =>
-    scene.marks.find((it) => {
+  // While something is to be tapped a finger takes hold of no mark: one may have to stand beside another.
+  const near = (at, isFinger) => {
+    const reach = scene.open ? (isFinger ? 0 : 8) : 22;
+    return scene.marks.find((it) => {
       const [x, y] = toScreen(it.at);
-      return Math.hypot(x - at[0], y - at[1]) < 20;
+      return Math.hypot(x - at[0], y - at[1]) < reach;
     });
+  };
   const middle = () => {
     const [one, other] = [...pointers.values()];
     return { at: [(one[0] + other[0]) / 2, (one[1] + other[1]) / 2], apart: Math.hypot(one[0] - other[0], one[1] - other[1]) };
@@ -256,8 +259,8 @@ function mark(canvas) {
       gesture = { kind: "pinch", ...middle() };
       loupe = null;
     } else if (pointers.size === 1) {
-      const held = near(at);
       const isFinger = event.pointerType !== "mouse";
+      const held = near(at, isFinger);
       const kind = held ? "drag" : scene.open && isFinger ? "aim" : "pan";
       gesture = { kind, start: at, at, held, moved: false };
       if (kind === "aim") loupe = at;

@@ -5,7 +5,7 @@ use super::list::{head_angle, taken};
 use crate::{Context, ScreenError, Shown};
 use serde::Serialize;
 use steerwright_fieldbook::{BikeId, BookError, PhotoId, ShownPhoto};
-use steerwright_metrology::quantity::Unit;
+use steerwright_metrology::quantity::{Quantity, Unit};
 use steerwright_photogrammetry::measure::{Cameras, PhotoMeasurement, RectifiedView, change, rectify};
 
 /// Two photos of a bike.
@@ -155,6 +155,8 @@ pub fn compare(
             })
         })
         .collect();
+    // What a kit is for comes first.
+    view.rows.sort_by_key(|row| row.label != context.label(Quantity::HeadAngle));
     if view.rows.is_empty() {
         view.why_not = Some(words.text("compare-none"));
     }
