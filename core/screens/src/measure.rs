@@ -42,6 +42,10 @@ pub struct MeasureView {
     pub tool_label: String,
     /// The button that writes it down.
     pub write: String,
+    /// Leads to the photos, where one tells this quantity.
+    pub by_photo: Option<String>,
+    /// Leads to the level, where it tells this quantity.
+    pub by_level: Option<String>,
 }
 
 /// A tool or a source of a number.
@@ -136,7 +140,11 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
             .map(|unit| (unit.to_owned(), words.text(&format!("unit-{unit}"))))
             .collect(),
     };
+    let is_head_angle = quantity == Quantity::HeadAngle;
+    let is_angle = is_head_angle || quantity == Quantity::SeatAngle;
     Ok(MeasureView {
+        by_photo: is_head_angle.then(|| words.text("measure-by-photo")),
+        by_level: is_angle.then(|| words.text("measure-by-level")),
         bike: id,
         bike_name: screen.record.bike.name.clone(),
         what: quantity.name().to_owned(),

@@ -161,6 +161,8 @@ measure-unit = Unit
 measure-tool = Read with
 measure-write = Write it down
 measure-trap = Watch out
+measure-by-photo = Measure it on a photo
+measure-by-level = From a level session
 measure-look = What do you see?
 look-fork-out = The fork is out
 written-down = { $what } { $value } is written down.
@@ -362,7 +364,6 @@ figure-wheel-flop = Wheel flop
 
 ## Photos
 
-photos-add = Add photos
 photos-take = Take a photo
 photos-choose = Choose photos
 photos-send = Add them

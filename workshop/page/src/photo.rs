@@ -37,9 +37,13 @@ pub(crate) fn page(
 ) -> Result<Markup, ScreenError> {
     let view = photo(frame.context, bike, id)?;
     let error = refused.map(ToString::to_string);
-    let tool = |name: &str, sign: &str, id: &str| {
+    let tool = |name: &str, strokes: &str, id: &str| {
         let label = frame.text(id);
-        html! { button.nudge type="button" data-tool=(name) aria-label=(label) title=(label) { (sign) } }
+        html! {
+            button.nudge type="button" data-tool=(name) aria-label=(label) title=(label) {
+                svg viewBox="0 0 24 24" aria-hidden="true" { path d=(strokes) {} }
+            }
+        }
     };
     let source = format!("/bikes/{bike}/photos/{id}/photo.jpg");
     Ok(frame.page(&view.title, &html! {
@@ -58,11 +62,15 @@ pub(crate) fn page(
                     img.still src=(source) alt=(view.alt) width=(scene.width) height=(scene.height);
                     p.no-script { (frame.text("mark-needs-script")) }
                     div.picture-tools hidden {
-                        (tool("out", "−", "mark-zoom-out")) (tool("fit", "⤢", "mark-zoom-fit")) (tool("in", "+", "mark-zoom-in"))
-                        (tool("set", "⌖", "mark-set"))
+                        (tool("out", "M5 12h14", "mark-zoom-out"))
+                        (tool("fit", "M4 9V4h5M15 4h5v5M20 15v5h-5M9 20H4v-5", "mark-zoom-fit"))
+                        (tool("in", "M5 12h14M12 5v14", "mark-zoom-in"))
+                        (tool("set", "M12 2v7M12 15v7M2 12h7M15 12h7M11.5 12h1", "mark-set"))
                         span.nudges role="group" aria-label=(frame.text("mark-nudge")) data-nudges {
-                            (tool("left", "←", "mark-nudge-left")) (tool("up", "↑", "mark-nudge-up"))
-                            (tool("down", "↓", "mark-nudge-down")) (tool("right", "→", "mark-nudge-right"))
+                            (tool("left", "M20 12H4M10 6l-6 6 6 6", "mark-nudge-left"))
+                            (tool("up", "M12 20V4M6 10l6-6 6 6", "mark-nudge-up"))
+                            (tool("down", "M12 4v16M6 14l6 6 6-6", "mark-nudge-down"))
+                            (tool("right", "M4 12h16M14 6l6 6-6 6", "mark-nudge-right"))
                         }
                     }
                 }
@@ -149,13 +157,13 @@ fn reading(frame: &Frame<'_>, view: &PhotoView, told: &PhotoReading) -> Markup {
                     (told.label) @if let Some(plus_minus) = &value.plus_minus { ", " (plus_minus) } " · " (frame.text("mark-read"))
                 }
             }
-            @for doubt in &told.doubts { p.trap { (doubt) } }
             @if let Some((write, detail)) = &told.write {
                 form method="post" action={ "/bikes/" (view.bike) "/photos/" (view.photo) "/reading" } {
                     button.step type="submit" { span { b { (write) } small { (detail) } } span.arrow aria-hidden="true" { "›" } }
                 }
             }
             @if let Some(written) = &told.written { p.known { (written) } }
+            @for doubt in &told.doubts { p.trap { (doubt) } }
             dl.pairs { @for (label, value) in &told.rows { dt { (label) } dd { (value) } } }
         }
     }

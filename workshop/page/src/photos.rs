@@ -107,7 +107,7 @@ pub(crate) fn compare_page(
             }
             @if let Some(why) = &view.why_not { p.notice { (why) } }
             @if !view.rows.is_empty() {
-                div.figured {
+                div.figured.compared {
                     table.figures {
                         thead { tr {
                             th scope="col" { span.hidden { (frame.text("bike-measurements")) } }
