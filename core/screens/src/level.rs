@@ -38,6 +38,8 @@ pub struct LevelView {
     pub sessions: Vec<LevelSession>,
     /// The change from the first session to the second: its label and the number.
     pub change: Option<(String, Shown)>,
+    /// Why the tables tell nothing.
+    pub refused: Option<LevelRefused>,
 }
 
 /// What a session tells.
@@ -57,10 +59,13 @@ pub struct LevelSession {
     pub write: String,
 }
 
-/// Why tables give no angle: the field, and what is wrong.
-pub(crate) struct LevelRefused {
-    pub(crate) field: &'static str,
-    pub(crate) message: String,
+/// Why tables give no angle.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LevelRefused {
+    /// The field of [`LevelTables`].
+    pub field: &'static str,
+    /// What is wrong, and what to do.
+    pub message: String,
 }
 
 /// The angles that a phone's edge measures.
@@ -81,6 +86,7 @@ pub fn level(context: &Context<'_>, bike: BikeId) -> Result<LevelView, ScreenErr
         angles: ANGLES.iter().map(|what| (what.name().to_owned(), label(*what))).collect(),
         sessions: Vec::new(),
         change: None,
+        refused: None,
     })
 }
 
@@ -88,20 +94,15 @@ fn label(what: Quantity) -> String {
     crate::figures::capital(&quantity_info(what).label)
 }
 
-/// The level of a bike with what the given tables tell; the second value says why they tell nothing, and which field is
-/// wrong.
+/// The level of a bike with what the given tables tell.
 ///
 /// # Errors
 /// No such bike.
-pub fn levelled(
-    context: &Context<'_>,
-    bike: BikeId,
-    tables: &LevelTables,
-) -> Result<(LevelView, Option<(&'static str, String)>), ScreenError> {
+pub fn levelled(context: &Context<'_>, bike: BikeId, tables: &LevelTables) -> Result<LevelView, ScreenError> {
     let mut view = level(context, bike)?;
     let words = context.words;
     match levels(context, tables) {
-        Err(LevelRefused { field, message }) => Ok((view, Some((field, message)))),
+        Err(refused) => view.refused = Some(refused),
         Ok((levels, change)) => {
             let titles = ["level-first", "level-second"];
             let is_pair = levels.len() > 1;
@@ -115,9 +116,9 @@ pub fn levelled(
                 .collect();
             view.change =
                 change.map(|change| (words.text("level-change"), context.shown_change(change, Unit::Deg)));
-            Ok((view, None))
         }
     }
+    Ok(view)
 }
 
 fn session(context: &Context<'_>, level: &Level, title: String) -> LevelSession {

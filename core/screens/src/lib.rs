@@ -26,7 +26,7 @@ pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use book::{BookView, MakerLine, book};
 pub use event::{DEMO_TAG, Done, Event, LevelSessionChoice, MarkAct, Place, Question, Refusal, apply};
 pub use kits::{Folded, KitCard, KitView, KitsView, RequirementLine, WantedView, WorkStep, kit, kits};
-pub use level::{LevelSession, LevelTables, LevelView, level, levelled};
+pub use level::{LevelRefused, LevelSession, LevelTables, LevelView, level, levelled};
 pub use mark::{Mark, Sign};
 pub use measure::{
     AnswerChoice, Difference, LookView, MeasureView, ToolChoice, answers, difference, look, measure,

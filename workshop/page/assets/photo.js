@@ -9,7 +9,8 @@ function mark(canvas) {
   const draw = canvas.getContext("2d", { alpha: false });
   const tools = root.querySelector(".picture-tools");
   const nudges = root.querySelector("[data-nudges]");
-  const picture = new Image();
+  // Decoded once, not for each size at which it is drawn.
+  let picture = null;
   let scene = JSON.parse(root.querySelector("#task").dataset.scene);
   // The picture's place on the canvas: screen = picture * scale + shift, in CSS pixels.
   let view = { scale: 1, x: 0, y: 0 };
@@ -111,12 +112,12 @@ function mark(canvas) {
     draw.setTransform(ratio, 0, 0, ratio, 0, 0);
     draw.fillStyle = getComputedStyle(canvas).backgroundColor;
     draw.fillRect(0, 0, width, height);
-    if (picture.complete && picture.naturalWidth > 0) {
+    if (picture) {
       // Only the part that shows is drawn.
       const [left, top] = inside(toPicture([0, 0]));
       const [right, bottom] = inside(toPicture([width, height]));
       const [x, y] = toScreen([left, top]);
-      const by = picture.naturalWidth / scene.width;
+      const by = picture.width / scene.width;
       draw.imageSmoothingEnabled = view.scale < 4;
       draw.drawImage(picture, left * by, top * by, (right - left) * by, (bottom - top) * by, x, y, (right - left) * view.scale, (bottom - top) * view.scale);
     }
@@ -140,8 +141,8 @@ function mark(canvas) {
     draw.save();
     draw.clip();
     const reach = radius / scale;
-    const by = picture.naturalWidth / scene.width;
-    if (picture.naturalWidth > 0) {
+    if (picture) {
+      const by = picture.width / scene.width;
       draw.drawImage(picture, (px - reach) * by, (py - reach) * by, 2 * reach * by, 2 * reach * by, centre[0] - radius, centre[1] - radius, 2 * radius, 2 * radius);
     }
     overlay(([mx, my]) => [centre[0] + (mx - px) * scale, centre[1] + (my - py) * scale], true);
@@ -401,8 +402,20 @@ function mark(canvas) {
   canvas.style.aspectRatio = `${scene.width} / ${scene.height}`;
   new ResizeObserver(resize).observe(canvas);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
-  picture.addEventListener("load", redraw);
-  picture.src = canvas.dataset.src;
-  canvas.dataset.ready = "yes";
+  const source = new Image();
+  source.src = canvas.dataset.src;
+  source
+    .decode()
+    .then(() => createImageBitmap(source))
+    .then((bitmap) => {
+      picture = bitmap;
+      canvas.dataset.ready = "yes";
+      redraw();
+    })
+    .catch(() => {
+      // Without its picture there is nothing to mark: the still one says what it shows.
+      root.querySelector(".still").hidden = false;
+      canvas.hidden = tools.hidden = true;
+    });
   ready();
 }

@@ -22,14 +22,14 @@ pub(crate) fn page(
     bike: BikeId,
     given: Option<&LevelTables>,
 ) -> Result<(Markup, bool), ScreenError> {
-    let (view, refused) = match given {
+    let view = match given {
         Some(tables) => levelled(frame.context, bike, tables)?,
-        None => (level(frame.context, bike)?, None),
+        None => level(frame.context, bike)?,
     };
     let given = given.cloned().unwrap_or_else(|| LevelTables { same_phone: true, ..LevelTables::default() });
     let error = |field: &str| {
-        let wrong = refused.as_ref().filter(|(of, _)| *of == field);
-        layout::error(wrong.map(|(_, message)| message.as_str()))
+        let wrong = view.refused.as_ref().filter(|refused| refused.field == field);
+        layout::error(wrong.map(|refused| refused.message.as_str()))
     };
     let address = format!("/bikes/{bike}/level");
     let file = |name: &str, label: &str| {
@@ -65,7 +65,7 @@ pub(crate) fn page(
             button.wide-button type="submit" { (frame.text("level-show")) }
         }
     });
-    Ok((page, refused.is_some()))
+    Ok((page, view.refused.is_some()))
 }
 
 fn shown(it: &Shown) -> Markup {
@@ -88,7 +88,7 @@ fn told(view: &LevelView, given: &LevelTables, address: &str) -> Markup {
                         p.under { (session.label) @if let Some(plus_minus) = &session.value.plus_minus { ", " (plus_minus) } }
                         p.under { (session.slope) }
                         @for doubt in &session.doubts { p.trap { (doubt) } }
-                        button.wide-button type="submit" name="write" value=(which) { (session.write) }
+                        button.wide-button.second[view.sessions.len() > 1] type="submit" name="write" value=(which) { (session.write) }
                     }
                 }
                 @if let Some((label, change)) = &view.change { p.change { b { (label) } " " (shown(change)) } }

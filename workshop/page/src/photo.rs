@@ -123,7 +123,9 @@ fn result(frame: &Frame<'_>, view: &PhotoView) -> Markup {
         section.result #result {
             @if let Some(told) = &view.reading { (reading(frame, view, told)) }
             @for (index, choice) in task.choices.iter().enumerate() {
-                (chosen(view, choice, if index == 0 && view.reading.is_none() { "wide-button" } else { "wide-button second" }))
+                // Where something is to be tapped, or written down, that comes first.
+                @let is_main = index == 0 && view.reading.is_none() && task.left.is_none();
+                (chosen(view, choice, if is_main { "wide-button" } else { "wide-button second" }))
             }
             @if !task.further.is_empty() {
                 details.group {

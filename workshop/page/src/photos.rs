@@ -38,7 +38,7 @@ pub(crate) fn page(
             button.wide-button.second.no-script type="submit" { (frame.text("photos-send")) }
             p.under { (view.private) " " span.with-script { (frame.text("photos-drop")) } }
         }
-        ul.uploads role="status" data-uploads {}
+        div role="status" { ul.uploads data-uploads {} }
         (list(&view))
         script type="module" src="/photos.js" {}
     };

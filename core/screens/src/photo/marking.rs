@@ -13,7 +13,7 @@ use steerwright_photogrammetry::edges::{
     Grey, SnapFailure, SnappedMarks, Tapped, snap_taps_in_colour, snap_tyre,
 };
 use steerwright_photogrammetry::guess::guess_wheels;
-use steerwright_photogrammetry::measure::{Ellipse, Image, Lens, Marks, PhotoMeasurement};
+use steerwright_photogrammetry::measure::{Ellipse, Image, Lens, Marks, PhotoMeasurement, Pixel, WheelEnd};
 
 /// One photo of a bike.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -98,19 +98,22 @@ fn size(pixels: &Pixels) -> Image {
 }
 
 /// Rough taps on the two wheels that are guessed, left and right; none where no two wheels are seen.
-pub(crate) fn guessed(
-    context: &Context<'_>,
-    photo: PhotoId,
-) -> Result<Option<[Vec<[f64; 2]>; 2]>, BookError> {
+pub(crate) fn guessed(context: &Context<'_>, photo: PhotoId) -> Result<Option<[Vec<Pixel>; 2]>, BookError> {
     let pixels = context.reader.working_copy(photo)?;
-    Ok(guess(&pixels).map(|(_, taps)| taps))
+    Ok(guess(&pixels).map(|guess| guess.taps))
 }
 
-fn guess(pixels: &Pixels) -> Option<([Ellipse; 2], [Vec<[f64; 2]>; 2])> {
+/// Two wheels that are guessed, the left one first.
+struct GuessedWheels {
+    outlines: [Ellipse; 2],
+    taps: [Vec<Pixel>; 2],
+}
+
+fn guess(pixels: &Pixels) -> Option<GuessedWheels> {
     let guess = Grey::of(pixels).map(|grey| guess_wheels(&grey)).unwrap_or_default().into_iter().next()?;
     // Heading left, the front wheel is the left one.
     let marks = guess.rough_marks(size(pixels), Lens::default(), true);
-    Some((guess.wheels, [marks.front.tyre, marks.rear.tyre]))
+    Some(GuessedWheels { outlines: guess.wheels, taps: [marks.front.tyre, marks.rear.tyre] })
 }
 
 /// The marks of a photo's draft, placed on the picture's edges, or why not; none while marks are missing.
@@ -222,9 +225,9 @@ impl Desk<'_, '_> {
     fn drafted(&mut self, draft: &Draft, pixels: &Pixels) -> MarkTask {
         let words = self.context.words;
         if !draft.has_wheels()
-            && let Some((wheels, _)) = guess(pixels)
+            && let Some(wheels) = guess(pixels)
         {
-            self.outlines.extend(wheels.iter().map(|wheel| Outline::ellipse("after", wheel)));
+            self.outlines.extend(wheels.outlines.iter().map(|wheel| Outline::ellipse("after", wheel)));
             let choices = vec![
                 self.choice("take_wheels", None, "mark-wheels-yes"),
                 self.choice("own_wheels", None, "mark-wheels-no"),
@@ -232,30 +235,21 @@ impl Desk<'_, '_> {
             let task = self.task("mark-wheels", words.text("mark-wheels-detail"));
             return self.staged(MarkTask { choices, ..task }, 1);
         }
-        let grey = Grey::of(pixels);
-        for (stage, part) in [(1, Part::LeftTyre), (2, Part::RightTyre)] {
-            if !draft.is_complete(part) {
-                continue;
-            }
-            match self.tyre(draft, part, grey.as_ref()) {
-                Ok(outline) => self.outlines.push(outline),
-                Err(why) => {
-                    let refused = self.refused_tyre(draft, part, why);
-                    return self.staged(refused, stage);
-                }
-            }
-        }
         if let Some(part) = draft.open() {
-            return self.tap(draft, part);
+            return self.begun(draft, part, pixels);
         }
         let Some(marks) = draft.marks(size(pixels)) else { return self.task("mark-refused", String::new()) };
         let Some(snapped) = snap_taps_in_colour(&marks, pixels) else {
             return self.task("photos-file-missing", String::new());
         };
         if let Some((what, why)) = snapped.refused() {
-            return self.refused_line(&marks, &snapped, what, why);
+            let Tapped::Tyre { wheel } = what else {
+                return self.refused_line(&marks, &snapped, what, why);
+            };
+            let is_left = (wheel == WheelEnd::Front) == (marks.front.tyre == draft.taps(Part::LeftTyre));
+            let part = if is_left { Part::LeftTyre } else { Part::RightTyre };
+            return self.refused_tyre(draft, part, why);
         }
-        self.outlines.clear();
         let task = self.measured(&snapped.marks, pixels);
         let again = |part, id: &str| self.choice("again", Some(part), id);
         let mut choices = vec![again(Part::ForkLeg, "mark-again-fork-leg")];
@@ -277,6 +271,18 @@ impl Desk<'_, '_> {
         MarkTask { further: further.collect(), choices, ..task }
     }
 
+    /// A part is to be tapped. The tyres that are there already are looked for, and drawn.
+    fn begun(&mut self, draft: &Draft, open: Part, pixels: &Pixels) -> MarkTask {
+        let grey = Grey::of(pixels);
+        for part in [Part::LeftTyre, Part::RightTyre].into_iter().filter(|part| draft.is_complete(*part)) {
+            match self.tyre(draft, part, grey.as_ref()) {
+                Ok(outline) => self.outlines.push(outline),
+                Err(why) => return self.refused_tyre(draft, part, why),
+            }
+        }
+        self.tap(draft, open)
+    }
+
     fn tyre(&self, draft: &Draft, part: Part, grey: Option<&Grey>) -> Result<Outline, SnapFailure> {
         let taps = draft.taps(part);
         if draft.is_by_hand(part) {
@@ -294,7 +300,8 @@ impl Desk<'_, '_> {
         if !draft.is_by_hand(part) {
             choices.push(self.choice("by_hand", Some(part), "mark-by-hand-tyre"));
         }
-        MarkTask { is_refusal: true, choices, ..task }
+        let stage = if part == Part::LeftTyre { 1 } else { 2 };
+        self.staged(MarkTask { is_refusal: true, choices, ..task }, stage)
     }
 
     fn tap(&self, draft: &Draft, part: Part) -> MarkTask {
@@ -334,6 +341,7 @@ impl Desk<'_, '_> {
             Tapped::SeatTube => (Part::SeatTube, marks.seat_tube.as_ref()),
             _ => (Part::ForkLeg, marks.stanchions.first()),
         };
+        self.tyres(&snapped.marks);
         self.outlines.extend(line.map(|line| Outline::line("wrong", &line.points, None)));
         let mut instead = Vec::new();
         for it in snapped.snaps.iter().flat_map(|snap| &snap.instead) {
@@ -369,14 +377,19 @@ impl Desk<'_, '_> {
             Err(error) => {
                 let task = self.task("mark-refused", self.context.book_refusal(&error));
                 // Both outlines stay, so that one sees which of them is wrong.
-                let tyres =
-                    [&marks.front.tyre, &marks.rear.tyre].into_iter().filter_map(|it| Ellipse::direct(it));
-                self.outlines = tyres.map(|ellipse| Outline::ellipse("before", &ellipse)).collect();
+                self.tyres(marks);
                 let legs = marks.stanchions.iter().map(|line| Outline::line("axis", &line.points, None));
                 self.outlines.extend(legs);
                 MarkTask { is_refusal: true, ..task }
             }
         }
+    }
+
+    /// Draws both tyres by their marks.
+    fn tyres(&mut self, marks: &Marks) {
+        let tyres =
+            [&marks.front.tyre, &marks.rear.tyre].into_iter().filter_map(|tyre| Ellipse::direct(tyre));
+        self.outlines.extend(tyres.map(|ellipse| Outline::ellipse("before", &ellipse)));
     }
 
     fn reading(&self, seen: &PhotoMeasurement, marks: &Marks) -> PhotoReading {
