@@ -14,7 +14,7 @@ use steerwright_core::words::{Language, Words};
 
 /// Every view model and event with its parts, as `build.rs` finds them.
 mod declared {
-    use steerwright_core::book::{BikeId, CheckId, Cursor, MeasurementId, OrderId};
+    use steerwright_core::book::{BikeId, CheckId, Cursor, MeasurementId, OrderId, PhotoId};
     use steerwright_core::drawing::Drawing;
     use steerwright_core::judgement::{Direction, State};
     use steerwright_core::protocol::wire::{Contact, Kind};

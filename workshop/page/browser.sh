@@ -12,10 +12,10 @@ modules=target/browser
 mkdir -p $modules
 cp workshop/page/browser/package.json workshop/page/browser/*.mjs $modules/
 (cd $modules && npm install --silent --no-audit --no-fund)
-export STEERWRIGHT_COMMAND=$PWD/target/debug/steerwright
+export STEERWRIGHT_COMMAND=$PWD/target/debug/steerwright STEERWRIGHT_DATA=$PWD/tests/data
 if [ "${1:-}" = shots ]; then
     mkdir -p "$2"
     node $modules/shots.mjs "$(realpath "$2")" ${3:+"$3"}
 else
-    node --test --test-concurrency=1 $modules/journeys.mjs $modules/firefox.mjs
+    node --test --test-concurrency=1 $modules/journeys.mjs $modules/photos.mjs $modules/firefox.mjs
 fi

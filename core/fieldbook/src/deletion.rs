@@ -53,6 +53,7 @@ fn purge(work: &mut Work<'_>) -> Result<usize, Inner> {
         work.tx().execute(&format!("DELETE FROM undo_{table}"), params![])?;
     }
     work.tx().execute("DELETE FROM actions WHERE key <> ?1", [current])?;
+    work.tx().execute("DELETE FROM photo_drafts WHERE photo NOT IN (SELECT id FROM photos)", [])?;
     work.rewrite_after()?;
     Ok(gone)
 }

@@ -16,6 +16,7 @@ mod clock;
 mod connection;
 mod csv;
 mod deletion;
+mod drafts;
 mod erasure;
 mod error;
 mod files;

@@ -264,8 +264,11 @@ impl Reader {
         Ok((Image { width: pixels.width, height: pixels.height }, guesses))
     }
 
-    /// A photo's working copy, upright.
-    fn working_copy(&self, photo: PhotoId) -> Result<Pixels, BookError> {
+    /// A photo's working copy, decoded: the picture on which marks are set.
+    ///
+    /// # Errors
+    /// No such photo, and one whose file is missing.
+    pub fn working_copy(&self, photo: PhotoId) -> Result<Pixels, BookError> {
         let bytes = self.photo_bytes(photo, PhotoFile::Working)?.ok_or_else(file_missing)?;
         Ok(upright(&bytes, &Limits::default(), &BuiltIn).map_err(BookError::Photo)?.0)
     }

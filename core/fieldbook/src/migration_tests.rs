@@ -151,6 +151,7 @@ fn full(path: &Path) {
                 "INSERT INTO photo_marks (id, photo, marks, who, set_at) VALUES (?1, 1, ?2, 'Iri', 0)",
                 rusqlite::params![id, include_str!("../../../tests/data/marks/example.json")],
             )?;
+            work.tx().execute("INSERT INTO photo_drafts (photo, draft) VALUES (?1, '[]')", [id])?;
             work.tx().execute("UPDATE measurements SET photo = 1 WHERE key = 5", [])?;
             Ok(())
         })

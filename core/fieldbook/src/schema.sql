@@ -74,6 +74,14 @@ CREATE TABLE photo_marks (
 ) STRICT;
 CREATE INDEX photo_marks_of_photo ON photo_marks (photo, set_at, id);
 
+-- Marks that are being set on a photo, as the screens keep them. Apart from the journal: each tap would be an action of its
+-- own there. By the photo's id and without a reference, so that a draft comes back with a photo that undo brings back.
+CREATE TABLE photo_drafts (
+    key INTEGER PRIMARY KEY,
+    photo BLOB NOT NULL UNIQUE CHECK (length(photo) = 16),
+    draft TEXT NOT NULL CHECK (json_valid(draft))
+) STRICT;
+
 -- Checks that mattered: what was known, what was answered, and what became of it.
 CREATE TABLE checks (
     key INTEGER PRIMARY KEY,

@@ -1,11 +1,12 @@
 //! What a user does, and what comes of it.
 
 mod call;
+mod photos;
 
-use crate::ScreenError;
+use crate::{ImagePoint, LevelTables, Part, ScreenError};
 use call::{Call, Typed};
 use serde::{Deserialize, Serialize};
-use steerwright_fieldbook::{BikeId, BookError, CheckId, FieldBook, MeasurementId, OrderId};
+use steerwright_fieldbook::{BikeId, BookError, CheckId, FieldBook, MeasurementId, OrderId, PhotoId};
 use steerwright_fit::catalogue::demo_catalogue_json;
 use steerwright_fit::judgement::Direction;
 use steerwright_metrology::quantity::Notation;
@@ -161,12 +162,123 @@ pub enum Event {
     EndAgreement,
     /// Contacts the shop: sends what waits and asks for its answers.
     ContactShop,
+    /// Adds a photo of a bike.
+    AddPhoto {
+        /// The bike.
+        bike: BikeId,
+        /// The file's name, to speak of it.
+        name: String,
+        /// The file.
+        bytes: Vec<u8>,
+    },
+    /// Sets a mark on a photo, or does something else to its marks. They are kept at once; that is no step to undo.
+    MarkPhoto {
+        /// The bike.
+        bike: BikeId,
+        /// The photo.
+        photo: PhotoId,
+        /// What is done.
+        act: MarkAct,
+    },
+    /// Writes down what a photo's marks tell.
+    UseReading {
+        /// The bike.
+        bike: BikeId,
+        /// The photo.
+        photo: PhotoId,
+    },
+    /// Removes a photo.
+    RemovePhoto {
+        /// The bike.
+        bike: BikeId,
+        /// The photo.
+        photo: PhotoId,
+    },
+    /// Writes down the angle of a session with the phone as a level.
+    WriteLevel {
+        /// The bike.
+        bike: BikeId,
+        /// The sessions.
+        tables: LevelTables,
+        /// Which of them.
+        session: LevelSessionChoice,
+    },
     /// Undoes the last action.
     Undo {
         /// The action that the user means, as [`undo`](crate::undo) tells it; empty for whichever is last. Another one is
         /// not undone.
         expected: String,
     },
+}
+
+/// Something done to a photo's marks. Places are in pixels of the working copy.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "act", rename_all = "snake_case")]
+pub enum MarkAct {
+    /// Begins anew.
+    Begin,
+    /// Takes the guess of both wheels.
+    TakeWheels,
+    /// Taps the wheels without a guess.
+    OwnWheels,
+    /// Sets a mark. It is left out if another part is to be tapped by now.
+    Tap {
+        /// The part that the user was asked for.
+        part: Part,
+        /// Where.
+        at: ImagePoint,
+    },
+    /// Moves a mark.
+    Move {
+        /// The step that set it.
+        step: u32,
+        /// Its number in that step.
+        number: u32,
+        /// Where to.
+        at: ImagePoint,
+    },
+    /// Taps a part anew.
+    Again {
+        /// The part.
+        part: Part,
+    },
+    /// Takes the taps on a part as they are.
+    ByHand {
+        /// The part.
+        part: Part,
+    },
+    /// Marks a part besides.
+    More {
+        /// The part.
+        part: Part,
+    },
+    /// Leaves a part out after all.
+    Without {
+        /// The part.
+        part: Part,
+    },
+    /// Takes the last act back.
+    Back,
+}
+
+/// One of two sessions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LevelSessionChoice {
+    /// The first.
+    First,
+    /// The second.
+    Second,
+}
+
+impl LevelSessionChoice {
+    /// Its field in [`LevelTables`].
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::First => "first",
+            Self::Second => "second",
+        }
+    }
 }
 
 /// What was done.
@@ -202,6 +314,10 @@ pub enum Place {
     Wrote(BikeId, MeasurementId),
     /// A bike's kits.
     Kits(BikeId),
+    /// A bike's photos.
+    Photos(BikeId),
+    /// A photo of a bike.
+    Photo(BikeId, PhotoId),
     /// A bike's record.
     Record(BikeId),
     /// The outbox.
@@ -287,6 +403,11 @@ pub fn apply(
         Event::AgreeToSend => call.agree(),
         Event::EndAgreement => call.end_agreement(),
         Event::ContactShop => call.contact_shop(),
+        Event::AddPhoto { bike, name, bytes } => call.add_photo(*bike, name, bytes),
+        Event::MarkPhoto { bike, photo, act } => call.mark_photo(*bike, *photo, act),
+        Event::UseReading { bike, photo } => call.use_reading(*bike, *photo),
+        Event::RemovePhoto { bike, photo } => call.remove_photo(*bike, *photo),
+        Event::WriteLevel { bike, tables, session } => call.write_level(*bike, tables, *session),
         Event::Undo { expected } => call.undo(expected),
     }
 }

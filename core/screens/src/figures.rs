@@ -21,6 +21,13 @@ impl Context<'_> {
         }
     }
 
+    /// A change, as [`shown`](Self::shown), with the sign of an increase.
+    pub(crate) fn shown_change(&self, change: Estimate, unit: Unit) -> Shown {
+        let shown = self.shown(change, unit);
+        let sign = if change.value > 0.0 { "+" } else { "" };
+        Shown { value: format!("{sign}{}", shown.value), ..shown }
+    }
+
     /// A number with at most `decimals`, without a unit.
     pub(crate) fn number(&self, value: f64, decimals: usize) -> String {
         self.voice().number(value, decimals)

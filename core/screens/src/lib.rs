@@ -11,11 +11,13 @@ mod edit;
 mod event;
 mod figures;
 mod kits;
+mod level;
 mod mark;
 mod measure;
+mod photo;
 mod record;
-mod shop;
 mod refusal;
+mod shop;
 mod situation;
 mod standing;
 mod steering;
@@ -26,14 +28,23 @@ pub use bike::{Answer, BikeView, DimensionRow, NextStep, RowGroup, StepTarget, b
 pub use bikes::{BikeLine, BikesView, Empty, TagChoice, bikes};
 pub use book::{BookView, MakerLine, book};
 pub use edit::{EditView, edit};
-pub use event::{DEMO_TAG, Done, Effect, Event, Place, Question, Refusal, apply};
+pub use event::{
+    DEMO_TAG, Done, Effect, Event, LevelSessionChoice, MarkAct, Place, Question, Refusal, apply,
+};
 pub use kits::{
     Folded, FoldedKit, KitCard, KitView, KitsView, Picture, RequirementLine, WantedView, WorkStep, kit, kits,
+};
+pub use level::{
+    AngleChoice, LevelChange, LevelRefused, LevelSession, LevelTables, LevelView, level, levelled,
 };
 pub use mark::{Mark, Sign};
 pub use measure::{
     AnswerChoice, Difference, LookView, MeasureView, Tick, ToolChoice, UnitChoice, answers, difference, look,
     measure,
+};
+pub use photo::{
+    ChangeLine, CompareView, ImagePoint, MarkChoice, MarkPoint, MarkStage, MarkTask, Outline, Overlaid, Part,
+    PhotoChoice, PhotoLine, PhotoReading, PhotoView, PhotosView, Scene, compare, photo, photos, square_on,
 };
 pub use record::{CheckLine, LogLine, OrderLine, RecordView, record};
 pub use shop::{ShopView, shop};

@@ -44,6 +44,10 @@ pub struct MeasureView {
     pub erase: String,
     /// The button that writes it down.
     pub write: String,
+    /// Leads to the photos, where one tells this quantity.
+    pub by_photo: Option<String>,
+    /// Leads to the level, where it tells this quantity.
+    pub by_level: Option<String>,
 }
 
 /// A unit.
@@ -157,7 +161,11 @@ pub fn measure(context: &Context<'_>, id: BikeId, what: &str) -> Result<MeasureV
             .map(|unit| UnitChoice { name: unit.to_owned(), text: words.text(&format!("unit-{unit}")) })
             .collect(),
     };
+    let is_head_angle = quantity == Quantity::HeadAngle;
+    let is_angle = is_head_angle || quantity == Quantity::SeatAngle;
     Ok(MeasureView {
+        by_photo: is_head_angle.then(|| words.text("measure-by-photo")),
+        by_level: is_angle.then(|| words.text("measure-by-level")),
         bike: id,
         bike_name: screen.record.bike.name.clone(),
         what: quantity.name().to_owned(),

@@ -1,6 +1,6 @@
 //! What events do, from an empty book to a kit that is in.
 
-use crate::{Bench, reading};
+use crate::{Bench, last, reading};
 use steerwright_core::bike::demo_bikes_json;
 use steerwright_core::book::MeasurementId;
 use steerwright_core::catalogue::demo_catalogue_json;
@@ -11,11 +11,6 @@ use steerwright_core::screens::{
     Effect, Event, Mark, Place, Refusal, Sign, StepTarget, ask, bike, bikes, book, difference, kits, look,
     outbox, record, undo,
 };
-
-/// Undoes whichever action is last.
-fn last() -> Event {
-    Event::Undo { expected: String::new() }
-}
 
 fn wrote(place: Place) -> MeasurementId {
     match place {

@@ -3,6 +3,7 @@
 mod events;
 mod german;
 mod page;
+mod photos;
 mod views;
 mod words;
 
@@ -79,4 +80,9 @@ fn reading(bike: BikeId, what: &str, value: &str, tool: &str) -> Event {
         tool: tool.to_owned(),
         as_read: false,
     }
+}
+
+/// Undoes whichever action is last.
+fn last() -> Event {
+    Event::Undo { expected: String::new() }
 }

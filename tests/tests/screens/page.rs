@@ -330,3 +330,163 @@ fn the_language_is_the_browsers_unless_told() {
     let told = browser.send(&request.body(Vec::new()).unwrap());
     assert!(text(&told).contains("lang=\"de\""));
 }
+
+/// A form with files, as a browser without a script sends it.
+fn multipart(parts: &[(&str, Option<&str>, &[u8])]) -> Vec<u8> {
+    let mut body = Vec::new();
+    for (name, file, bytes) in parts {
+        body.extend_from_slice(
+            format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"").as_bytes(),
+        );
+        if let Some(file) = file {
+            body.extend_from_slice(
+                format!("; filename=\"{file}\"\r\nContent-Type: application/octet-stream").as_bytes(),
+            );
+        }
+        body.extend_from_slice(b"\r\n\r\n");
+        body.extend_from_slice(bytes);
+        body.extend_from_slice(b"\r\n");
+    }
+    body.extend_from_slice(b"--edge--\r\n");
+    body
+}
+
+impl Browser {
+    fn post_files(&mut self, path: &str, body: Vec<u8>, part: bool) -> Response<Vec<u8>> {
+        let mut request = self
+            .request(Method::POST, path)
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .header(header::CONTENT_TYPE, "multipart/form-data; boundary=edge");
+        if part {
+            request = request.header("x-part", "photo");
+        }
+        self.send(&request.body(body).unwrap())
+    }
+}
+
+fn picture(name: &str) -> Vec<u8> {
+    std::fs::read(std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("data/photo").join(name)).unwrap()
+}
+
+/// Photos come in by a form alone; a refused one says why where it stood, and the others are kept.
+#[test]
+fn photos_are_added_without_a_script() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 03");
+    let path = format!("/bikes/{bike}/photos");
+    assert!(text(&browser.get(&path)).contains("enctype=\"multipart/form-data\""));
+    let (one, two) = (picture("forks/fork-0300.jpg"), picture("baseline-420.jpg"));
+    // The input for the camera was left empty.
+    let body = multipart(&[
+        ("photo", Some(""), b""),
+        ("photo", Some("one.jpg"), &one),
+        ("photo", Some("two.jpg"), &two),
+    ]);
+    let sent = browser.post_files(&path, body, false);
+    assert_eq!(sent.status(), StatusCode::SEE_OTHER);
+    let list = text(&browser.get(&path));
+    assert!(
+        list.contains("2 photos are added, upright") && list.matches("thumbnail.jpg").count() == 2,
+        "{list}"
+    );
+    let body = multipart(&[
+        ("photo", Some("notes.txt"), b"head angle 65"),
+        ("photo", Some("three.png"), &picture("plain.png")),
+    ]);
+    let refused = browser.post_files(&path, body, false);
+    assert_eq!(refused.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    let list = text(&refused);
+    assert!(list.contains("role=\"alert\"") && list.contains("notes.txt: This is no photo"), "{list}");
+    assert!(list.contains("The photo is added") && list.matches("thumbnail.jpg").count() == 3, "{list}");
+    // By a script each is told by itself.
+    let part = browser.post_files(&path, multipart(&[("photo", Some("one.jpg"), &one)]), true);
+    assert_eq!(text(&part), "<p>one.jpg is here already.</p>");
+    // Broken and empty forms are refused in words.
+    let nothing = browser.post_files(&path, multipart(&[("photo", Some(""), b"")]), false);
+    assert!(text(&nothing).contains("No photo was chosen"));
+    let mut half = multipart(&[("photo", Some("one.jpg"), &one)]);
+    half.truncate(half.len() / 2);
+    let broken = browser.post_files(&path, half, false);
+    assert_eq!(broken.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(text(&broken).contains("did not arrive whole"));
+}
+
+/// A photo's page by forms, its files, and what is not there.
+#[test]
+fn a_photo_is_marked_by_forms_and_read() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 03");
+    let path = format!("/bikes/{bike}/photos");
+    browser.post_files(
+        &path,
+        multipart(&[("photo", Some("one.jpg"), &picture("forks/fork-0300.jpg"))]),
+        false,
+    );
+    let list = text(&browser.get(&path));
+    let photo = list.split("/photos/").nth(1).unwrap().split(['"', '/']).next().unwrap().to_owned();
+    let page = format!("{path}/{photo}");
+    for (file, kind) in [("photo.jpg", "image/jpeg"), ("thumbnail.jpg", "image/jpeg")] {
+        let response = browser.get(&format!("{page}/{file}"));
+        assert_eq!(response.headers()[header::CONTENT_TYPE], kind);
+        assert!(response.body().starts_with(&[0xff, 0xd8]));
+    }
+    assert_eq!(browser.get(&format!("{page}/square-on.png")).status(), StatusCode::NOT_FOUND);
+    let other = browser.bench.id("Hire bike 05");
+    assert_eq!(
+        browser.get(&format!("/bikes/{other}/photos/{photo}/photo.jpg")).status(),
+        StatusCode::NOT_FOUND
+    );
+    assert_eq!(browser.get(&format!("/bikes/{other}/photos/{photo}")).status(), StatusCode::NOT_FOUND);
+
+    assert!(text(&browser.get(&page)).contains("Are these the two wheels?"));
+    let marks = format!("{page}/marks");
+    assert!(browser.follow(&marks, &[("act", "take_wheels")]).contains("Tap the fork leg twice"));
+    for (x, y) in [("629.2", "232.6"), ("707.5", "395.3")] {
+        browser.follow(&marks, &[("act", "tap"), ("part", "fork_leg"), ("x", x), ("y", y)]);
+    }
+    assert_eq!(browser.post(&marks, &[("act", "nothing")]).status(), StatusCode::NOT_FOUND);
+    let told = text(&browser.get(&page));
+    assert!(told.contains("Write it down") && told.contains("Head angle"), "{told}");
+    let written = browser.follow(&format!("{page}/reading"), &[]);
+    assert!(
+        written.contains("of this photo are written down") && written.contains("action=\"/undo\""),
+        "{written}"
+    );
+    assert_eq!(browser.get(&format!("{page}/square-on.png")).headers()[header::CONTENT_TYPE], "image/png");
+    let gone = browser.follow(&format!("{page}/remove"), &[]);
+    assert!(gone.contains("The photo is removed"), "{gone}");
+}
+
+/// A session of the level as a file, shown and written down without a script.
+#[test]
+fn a_level_session_is_shown_and_written_down() {
+    let mut browser = Browser::entered(Bench::demo());
+    let bike = browser.bench.id("Hire bike 03");
+    let path = format!("/bikes/{bike}/level");
+    assert!(text(&browser.get(&path)).contains("name=\"second\""));
+    let table = |name: &str| {
+        std::fs::read(std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("data/level").join(name)).unwrap()
+    };
+    let (before, after) = (table("before.csv"), table("after.csv"));
+    let body = multipart(&[
+        ("what", None, b"head_angle"),
+        ("first", Some("before.csv"), &before),
+        ("second", Some("after.csv"), &after),
+        ("same_phone", None, b"yes"),
+    ]);
+    let shown = browser.post_files(&path, body, false);
+    assert_eq!(shown.status(), StatusCode::OK);
+    let page = text(&shown);
+    assert!(page.contains("Second session") && page.contains("name=\"write\" value=\"second\""), "{page}");
+    let body = multipart(&[("what", None, b"head_angle"), ("first", Some("before.csv"), b"none")]);
+    let refused = browser.post_files(&path, body, false);
+    assert!(
+        refused.status() == StatusCode::UNPROCESSABLE_ENTITY && text(&refused).contains("role=\"alert\"")
+    );
+    let body =
+        multipart(&[("what", None, b"head_angle"), ("first", None, &before), ("write", None, b"first")]);
+    let written = browser.post_files(&path, body, false);
+    let to = written.headers()[header::LOCATION].to_str().unwrap().to_owned();
+    assert!(to.contains("wrote="), "{to}");
+    assert!(text(&browser.get(&to)).contains("is written down"));
+}

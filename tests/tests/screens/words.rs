@@ -207,7 +207,8 @@ fn every_id_in_the_code_is_there_and_none_is_left_over() {
         let unused: Vec<&String> = known.keys().filter(|id| !made.contains(*id) && !is_used(id)).collect();
         assert!(unused.is_empty(), "{language:?}: no screen shows {unused:?}");
         // The id of a call stands right behind the method's name.
-        let calls = ["voice.text(", "words.text(", "frame.text(", "words.with(", "say!("].map(|call| (&rust, call));
+        let calls =
+            ["voice.text(", "words.text(", "frame.text(", "words.with(", "say!("].map(|call| (&rust, call));
         for (code, call) in calls.into_iter().chain([(&kotlin, "word(")]) {
             for after in code.split(call).skip(1) {
                 // A macro's first argument is the voice.

@@ -4,28 +4,9 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { test } from "node:test";
-import { bike, bikes, command, open, screens, serve } from "./place.mjs";
+import { bike, bikes, command, journey, open, said, screens, sees, serve, withPhotos } from "./place.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-
-/** Runs a journey with a book and a browser of its own; nothing outside is asked for and no script fails. */
-const journey = (name, context, walk) =>
-  test(name, async () => {
-    const place = await serve();
-    const { browser, tab, outside, errors } = await open(place, context);
-    try {
-      await walk(tab, place);
-      assert.deepEqual(outside, []);
-      assert.deepEqual(errors, []);
-    } finally {
-      await browser.close();
-      place.stop();
-    }
-  });
-
-/** Waits until something shows this text: a click does not wait for the page that it leads to. */
-const sees = (tab, where, text) => tab.locator(where, { hasText: text }).first().waitFor();
-const said = (tab, text) => sees(tab, ".said", text);
 
 journey("by mouse: the drawing's answer, the next step, a reading, undo", {}, async (tab, place) => {
   await tab.goto(await bike(tab, place, "Hire bike 03"));
@@ -231,8 +212,9 @@ journey("in German: the browser's language, a reading with a comma, a refusal, u
 });
 
 for (const locale of ["en-GB", "de-DE"]) journey(`every screen (${locale}): no finding of axe, nothing wider than the screen, also at twice the type`, { locale }, async (tab, place) => {
+  const photos = await withPhotos(tab, place);
   await tab.goto(`${place.base}/`);
-  for (const [name, path] of Object.entries(screens(await bikes(tab)))) {
+  for (const [name, path] of Object.entries({ ...screens(await bikes(tab)), ...photos })) {
     for (const [width, scheme, size] of [[360, "light", 1], [768, "dark", 1], [1280, "light", 1], [1280, "dark", 1], [360, "light", 2]]) {
       await tab.setViewportSize({ width, height: 800 });
       await tab.emulateMedia({ colorScheme: scheme });

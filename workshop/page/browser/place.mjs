@@ -1,9 +1,11 @@
 // The command on a fresh book, and a browser that reaches nothing else.
 
+import assert from "node:assert/strict";
 import { execFile, spawn } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { test } from "node:test";
 import { promisify } from "node:util";
 import { chromium } from "playwright-core";
 
@@ -57,6 +59,59 @@ export async function open(place, context = {}) {
   });
   await tab.goto(place.address);
   return { browser, tab, outside, errors };
+}
+
+/** Runs a journey with a book and a browser of its own; nothing outside is asked for and no script fails. */
+export const journey = (name, context, walk) =>
+  test(name, async () => {
+    const place = await serve();
+    const { browser, tab, outside, errors } = await open(place, context);
+    try {
+      await walk(tab, place);
+      assert.deepEqual(outside, []);
+      assert.deepEqual(errors, []);
+    } finally {
+      await browser.close();
+      place.stop();
+    }
+  });
+
+/** Waits until something shows this text: a click does not wait for the page that it leads to. */
+export const sees = (tab, where, text) => tab.locator(where, { hasText: text }).first().waitFor();
+export const said = (tab, text) => sees(tab, ".said", text);
+
+/** Pictures of a bike in each state of its marks, made by the forms alone; their screens by name. */
+export async function withPhotos(tab, place) {
+  const data = `${process.env.STEERWRIGHT_DATA}/photo/forks`;
+  const photos = `${await bike(tab, place, "Hire bike 05")}/photos`;
+  const scene = (number) => JSON.parse(readFileSync(`${data}/fork-${number}.json`)).taps;
+  const send = (address, form) => tab.context().request.post(address, { headers: { Origin: place.base }, maxRedirects: 0, form });
+  const pages = [];
+  for (const number of ["0300", "0302", "0303", "0304"]) {
+    const photo = { name: `fork-${number}.jpg`, mimeType: "image/jpeg", buffer: readFileSync(`${data}/fork-${number}.jpg`) };
+    await tab.context().request.post(photos, { headers: { Origin: place.base }, maxRedirects: 0, multipart: { photo } });
+    await tab.goto(photos);
+    pages.push(new URL(await tab.locator(".photos a").last().getAttribute("href"), place.base).href);
+  }
+  const [read, other, wheels, refused] = pages;
+  for (const [page, number] of [[read, "0300"], [other, "0302"]]) {
+    await send(`${page}/marks`, { act: "take_wheels" });
+    for (const [x, y] of scene(number).stanchions[0].points) await send(`${page}/marks`, { act: "tap", part: "fork_leg", x, y });
+  }
+  await send(`${read}/reading`, {});
+  await send(`${other}/reading`, {});
+  await send(`${refused}/marks`, { act: "own_wheels" });
+  for (const [x, y] of [[20, 20], [90, 30], [50, 90]]) await send(`${refused}/marks`, { act: "tap", part: "left_tyre", x, y });
+  const path = (address) => new URL(address).pathname;
+  return {
+    photos: path(photos),
+    "photos-none": path(`${await bike(tab, place, "Hire bike 03")}/photos`),
+    wheels: path(wheels),
+    read: path(read),
+    refused: path(refused),
+    compare: `${path(photos)}/compare`,
+    level: path(`${await bike(tab, place, "Hire bike 05")}/level`),
+  };
 }
 
 /** The address of a bike by its name. */

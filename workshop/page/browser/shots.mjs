@@ -1,11 +1,13 @@
 // A picture of every screen: node shots.mjs FOLDER [LOCALE]
 
-import { bikes, open, screens, serve } from "./place.mjs";
+import { bikes, open, screens, serve, withPhotos } from "./place.mjs";
 
 const folder = process.argv[2];
 const place = await serve();
 const { browser, tab } = await open(place, { locale: process.argv[3] ?? "en-GB" });
-const all = screens(await bikes(tab));
+const photos = await withPhotos(tab, place);
+await tab.goto(`${place.base}/`);
+const all = { ...screens(await bikes(tab)), ...photos };
 for (const [width, height] of [[360, 780], [1280, 800]]) {
   for (const scheme of ["light", "dark"]) {
     await tab.setViewportSize({ width, height });

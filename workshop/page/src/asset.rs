@@ -24,5 +24,9 @@ pub(crate) fn style() -> String {
 
 /// What runs in the browser.
 pub(crate) const SCRIPT: &str = include_str!("../assets/page.js");
+/// What runs on a photo.
+pub(crate) const PHOTO_SCRIPT: &str = include_str!("../assets/photo.js");
+/// What runs among photos.
+pub(crate) const PHOTOS_SCRIPT: &str = include_str!("../assets/photos.js");
 /// The icon.
 pub(crate) const ICON: &str = include_str!("../assets/icon.svg");

@@ -8,8 +8,7 @@ use steerwright_core::screens::{Refusal, ScreenError, ShopView, book};
 pub(crate) fn page(frame: &Frame<'_>, typed: Option<(&Fields, &Refusal)>) -> Result<Markup, ScreenError> {
     let view = book(frame.context)?;
     let of_shop = typed.is_some_and(|(typed, _)| typed.has("token"));
-    let error =
-        typed.filter(|_| !of_shop).map(|(_, refusal)| refusal.in_words(frame.context.words));
+    let error = typed.filter(|_| !of_shop).map(|(_, refusal)| refusal.in_words(frame.context.words));
     let text = typed.map_or("", |(typed, _)| typed.get("text"));
     Ok(frame.page(
         &view.title,

@@ -1,15 +1,18 @@
 //! Fields of forms and of addresses.
 
-use http::Request;
+use futures_util::stream;
+use http::{Request, header};
+use multer::Multipart;
 use std::collections::BTreeMap;
+use std::convert::Infallible;
 
 /// The fields by name; of one that comes twice, the last.
 #[derive(Debug, Default)]
 pub(crate) struct Fields(BTreeMap<String, String>);
 
 impl Fields {
-    /// Those of a form that was sent.
-    pub(crate) fn of_body(request: &Request<Vec<u8>>) -> Self {
+    /// Those of a form of fields that was sent.
+    fn of_body(request: &Request<Vec<u8>>) -> Self {
         Self(form_urlencoded::parse(request.body()).into_owned().collect())
     }
 
@@ -32,6 +35,48 @@ impl Fields {
     /// A field that is a number written by a program.
     pub(crate) fn number(&self, name: &str) -> Option<f64> {
         self.get(name).parse().ok().filter(|number: &f64| number.is_finite())
+    }
+}
+
+/// A form that was sent, with its files: name and bytes.
+#[derive(Debug, Default)]
+pub(crate) struct Form {
+    pub(crate) fields: Fields,
+    pub(crate) files: Vec<(String, Vec<u8>)>,
+}
+
+impl Form {
+    /// The form of a request. A file is a field too where it is text.
+    pub(crate) fn of(request: &Request<Vec<u8>>) -> Result<Self, ()> {
+        let kind = request.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+        match kind.and_then(|kind| multer::parse_boundary(kind).ok()) {
+            // The whole body is there, so that nothing is waited for.
+            Some(boundary) => {
+                pollster::block_on(Self::of_parts(request.body().clone(), boundary)).map_err(drop)
+            }
+            None => Ok(Self { fields: Fields::of_body(request), files: Vec::new() }),
+        }
+    }
+
+    async fn of_parts(body: Vec<u8>, boundary: String) -> Result<Self, multer::Error> {
+        let mut parts = Multipart::new(stream::iter([Ok::<_, Infallible>(body)]), boundary);
+        let mut form = Self::default();
+        while let Some(part) = parts.next_field().await? {
+            let name = part.name().unwrap_or_default().to_owned();
+            let file = part.file_name().map(str::to_owned);
+            let bytes = part.bytes().await?;
+            // A field for a file that was left empty sends an empty one without a name.
+            if file.is_some() && bytes.is_empty() {
+                continue;
+            }
+            if let Ok(text) = std::str::from_utf8(&bytes) {
+                form.fields.0.insert(name, text.to_owned());
+            }
+            if let Some(file) = file {
+                form.files.push((file, bytes.to_vec()));
+            }
+        }
+        Ok(form)
     }
 }
 

@@ -69,6 +69,7 @@ impl<'a> Frame<'a> {
                     (Tab::Bike, String::new(), "tab-bike"),
                     (Tab::Kits, "/kits".to_owned(), "tab-kits"),
                     (Tab::Steering, "/steering".to_owned(), "tab-steering"),
+                    (Tab::Photos, "/photos".to_owned(), "tab-photos"),
                     (Tab::Record, "/record".to_owned(), "tab-record"),
                 ] {
                     a href={ "/bikes/" (id) (address) } aria-current=[(each == tab).then_some("page")] {
@@ -144,6 +145,7 @@ pub(crate) enum Tab {
     Bike,
     Kits,
     Steering,
+    Photos,
     Record,
 }
 

@@ -12,8 +12,11 @@ mod book;
 mod form;
 mod kits;
 mod layout;
+mod level;
 mod marks;
 mod measure;
+mod photo;
+mod photos;
 mod record;
 mod route;
 mod steering;
@@ -45,6 +48,8 @@ enum Reply {
     SeeOther(String, Option<Done>, Option<Effect>),
     /// A file of the program.
     Asset(&'static str, String),
+    /// A picture.
+    File(&'static str, Vec<u8>),
 }
 
 impl Page {
@@ -95,7 +100,8 @@ impl Page {
                 }
                 response
             }
-            Ok(Reply::Asset(kind, text)) => asset_response(kind, text),
+            Ok(Reply::Asset(kind, text)) => file_response(kind, text.into_bytes()),
+            Ok(Reply::File(kind, bytes)) => file_response(kind, bytes),
             Err(failure) => self.failed(&failure),
         };
         // What was said once is not said again: not by a part of a page, and not by a file.
@@ -174,8 +180,8 @@ fn html(status: StatusCode, content: Markup) -> Response<Vec<u8>> {
     response
 }
 
-fn asset_response(kind: &'static str, text: String) -> Response<Vec<u8>> {
-    let mut response = Response::new(text.into_bytes());
+fn file_response(kind: &'static str, bytes: Vec<u8>) -> Response<Vec<u8>> {
+    let mut response = Response::new(bytes);
     response.headers_mut().insert(header::CONTENT_TYPE, header::HeaderValue::from_static(kind));
     response
 }

@@ -49,6 +49,9 @@ pub(crate) fn page(frame: &Frame<'_>, id: BikeId, what: &str, typed: &Typed) -> 
                 p { (view.place) }
                 p.trap { b { (frame.text("measure-trap")) } " " (view.trap) }
                 @if let Some(known) = &view.known { p.known { (known) } }
+                @for (text, address) in [(&view.by_photo, "photos"), (&view.by_level, "level")] {
+                    @if let Some(text) = text { a.plain href={ "/bikes/" (id) "/" (address) } { (text) } }
+                }
             }
             form.reading method="post" action={ "/bikes/" (id) "/measure/" (view.what) } data-draft {
                 (layout::error(typed.error.as_deref()))

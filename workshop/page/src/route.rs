@@ -1,13 +1,16 @@
 //! Addresses: which screen each shows, and which event each form hands back.
 
-use crate::form::{Fields, segment, segments};
+use crate::form::{Fields, Form, segment, segments};
 use crate::{
-    Failure, Page, Reply, ask, asset, bike, bikes, book as book_page, kits, layout, measure, record, steering,
+    Failure, Page, Reply, ask, asset, bike, bikes, book as book_page, kits, layout, level, measure, photo,
+    photos, record, steering,
 };
 use http::{Request, StatusCode};
-use steerwright_core::book::{BikeId, FieldBook, Sort};
+use steerwright_core::book::{BikeId, FieldBook, PhotoFile, Sort};
 use steerwright_core::judgement::Direction;
-use steerwright_core::screens::{Change, Event, Place, Refusal, StepTarget};
+use steerwright_core::screens::{
+    Change, Event, LevelSessionChoice, Place, Refusal, StepTarget, photos as photos_view, square_on,
+};
 
 /// The address of a place.
 pub(crate) fn address(place: Place) -> String {
@@ -16,6 +19,8 @@ pub(crate) fn address(place: Place) -> String {
         Place::Bike(id) => format!("/bikes/{id}"),
         Place::Wrote(id, reading) => format!("/bikes/{id}?wrote={reading}"),
         Place::Kits(id) => format!("/bikes/{id}/kits"),
+        Place::Photos(id) => format!("/bikes/{id}/photos"),
+        Place::Photo(id, photo) => format!("/bikes/{id}/photos/{photo}"),
         Place::Record(id) => format!("/bikes/{id}/record"),
         Place::Outbox => "/outbox".to_owned(),
         Place::Book => "/book".to_owned(),
@@ -46,10 +51,17 @@ impl Page {
         let query = Fields::of_query(request);
         let context = self.context(book);
         let frame = layout::Frame::new(&context, request);
+        let is_part = request.headers().contains_key(steering::PART);
         let content = match parts.as_slice() {
             ["style.css"] => return Ok(Reply::Asset("text/css; charset=utf-8", asset::style())),
             ["page.js"] => {
                 return Ok(Reply::Asset("text/javascript; charset=utf-8", asset::SCRIPT.to_owned()));
+            }
+            ["photo.js"] => {
+                return Ok(Reply::Asset("text/javascript; charset=utf-8", asset::PHOTO_SCRIPT.to_owned()));
+            }
+            ["photos.js"] => {
+                return Ok(Reply::Asset("text/javascript; charset=utf-8", asset::PHOTOS_SCRIPT.to_owned()));
             }
             ["icon.svg"] => return Ok(Reply::Asset("image/svg+xml", asset::ICON.to_owned())),
             [] => bikes::page(&frame, &bikes::query(&query))?,
@@ -67,11 +79,38 @@ impl Page {
             ["book"] => book_page::page(&frame, None)?,
             ["bikes", bike, "steering"] => {
                 let change = change(&query);
-                if request.headers().contains_key(steering::PART) {
+                if is_part {
                     return Ok(Reply::Html(StatusCode::OK, steering::part(&frame, id(bike)?, &change)?));
                 }
                 steering::page(&frame, id(bike)?, &change)?
             }
+            ["bikes", bike, "photos"] => {
+                if is_part {
+                    let view = photos_view(&context, id(bike)?)?;
+                    return Ok(Reply::Html(StatusCode::OK, photos::list(&view)));
+                }
+                photos::page(&frame, id(bike)?, &[], None)?
+            }
+            ["bikes", bike, "photos", "compare"] => {
+                let chosen = ["before", "after"].map(|name| query.get(name).parse().ok());
+                photos::compare_page(&frame, id(bike)?, chosen)?
+            }
+            ["bikes", bike, "photos", photo] => photo::page(&frame, id(bike)?, id(photo)?, None)?,
+            ["bikes", bike, "photos", photo, "photo.jpg"] => {
+                return self.photo_file(book, id(bike)?, id(photo)?, PhotoFile::Working);
+            }
+            ["bikes", bike, "photos", photo, "thumbnail.jpg"] => {
+                return self.photo_file(book, id(bike)?, id(photo)?, PhotoFile::Thumbnail);
+            }
+            ["bikes", bike, "photos", photo, "square-on.png"] => {
+                let png = square_on(&context, id(bike)?, id(photo)?)?.ok_or(Failure::NotThere)?;
+                return Ok(Reply::File("image/png", png));
+            }
+            // Where forms were sent to: opened again, they begin anew.
+            ["bikes", bike, "photos", photo, "marks" | "reading"] => {
+                photo::page(&frame, id(bike)?, id(photo)?, None)?
+            }
+            ["bikes", bike, "level"] => level::page(&frame, id(bike)?, None)?.0,
             ["bikes", bike, "record"] => record::page(&frame, id(bike)?, None)?,
             ["bikes", bike, "measure", what] => {
                 measure::page(&frame, id(bike)?, what, &measure::Typed::default())?
@@ -85,7 +124,11 @@ impl Page {
     pub(crate) fn post(&self, book: &mut FieldBook, request: &Request<Vec<u8>>) -> Result<Reply, Failure> {
         let parts = segments(request.uri().path()).ok_or(Failure::NotThere)?;
         let parts: Vec<&str> = parts.iter().map(String::as_str).collect();
-        let fields = Fields::of_body(request);
+        let form = Form::of(request).map_err(|()| self.broken_form())?;
+        if let ["bikes", bike, "photos"] = parts.as_slice() {
+            return self.add_photos(book, request, id(bike)?, form);
+        }
+        let fields = form.fields;
         let text = |name: &str| fields.get(name).to_owned();
         let event = match parts.as_slice() {
             ["undo"] => Event::Undo { expected: text("expected") },
@@ -148,6 +191,40 @@ impl Page {
             ["book", "shop", "end"] => Event::EndAgreement,
             ["outbox", "contact"] => Event::ContactShop,
             ["outbox", order, "withdraw"] => Event::Withdraw { order: id(order)? },
+            ["bikes", bike, "photos", photo, "marks"] => {
+                let (bike, photo) = (id(bike)?, id(photo)?);
+                let event =
+                    Event::MarkPhoto { bike, photo, act: photo::act(&fields).ok_or(Failure::NotThere)? };
+                if request.headers().contains_key(steering::PART) {
+                    steerwright_core::screens::apply(book, &self.words, self.notation, &event)?;
+                    let context = self.context(book);
+                    let frame = layout::Frame::new(&context, request);
+                    return Ok(Reply::Html(StatusCode::OK, photo::parts(&frame, bike, photo)?));
+                }
+                event
+            }
+            ["bikes", bike, "photos", photo, "reading"] => {
+                Event::UseReading { bike: id(bike)?, photo: id(photo)? }
+            }
+            ["bikes", bike, "photos", photo, "remove"] => {
+                Event::RemovePhoto { bike: id(bike)?, photo: id(photo)? }
+            }
+            ["bikes", bike, "level"] => {
+                let (bike, tables) = (id(bike)?, level::tables(&fields));
+                let session = match fields.get("write") {
+                    "first" => LevelSessionChoice::First,
+                    "second" => LevelSessionChoice::Second,
+                    _ => {
+                        let context = self.context(book);
+                        let frame = layout::Frame::new(&context, request);
+                        let (page, is_refused) = level::page(&frame, bike, Some(&tables))?;
+                        let status =
+                            if is_refused { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+                        return Ok(Reply::Html(status, page));
+                    }
+                };
+                Event::WriteLevel { bike, tables, session }
+            }
             ["bikes", bike, "removed", check] => Event::NoteRemoved { bike: id(bike)?, check: id(check)? },
             _ => return Err(Failure::NotThere),
         };
@@ -155,6 +232,10 @@ impl Page {
             Err(Failure::Refused(refusal)) => self.again(book, request, &event, &fields, refusal),
             other => other,
         }
+    }
+
+    fn broken_form(&self) -> Failure {
+        Failure::Refused(Refusal::Field { field: "form", message: self.words.text("error-form") })
     }
 
     /// The form again, with what was typed and why it was refused.
@@ -186,6 +267,8 @@ impl Page {
                 record::page(&frame, *bike, Some((*reading, &refusal)))?
             }
             Event::NoteFitted { bike, sku, .. } => kits::kit(&frame, *bike, sku, Some((fields, &refusal)))?,
+            Event::UseReading { bike, photo } => photo::page(&frame, *bike, *photo, Some(&refusal))?,
+            Event::WriteLevel { bike, tables, .. } => level::page(&frame, *bike, Some(tables))?.0,
             Event::Ask { bike, sku, .. } => ask::page(&frame, *bike, sku, Some((fields, &refusal)))?,
             _ => return Err(Failure::Refused(refusal)),
         };

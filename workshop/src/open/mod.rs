@@ -22,6 +22,7 @@ use std::process::{Command, Stdio};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use steerwright_core::book::{BikeQuery, FieldBook};
+use steerwright_core::photo::Limits;
 use steerwright_core::quantity::Notation;
 use steerwright_core::screens::{Effect, Event, apply};
 use steerwright_core::words::{Language, Words};
@@ -31,6 +32,8 @@ use tokio::sync::Notify;
 
 /// Most bytes of a form: a catalogue of the greatest size, each byte escaped.
 const MOST_FORM_BYTES: usize = 3 * (16 << 20) + 4096;
+/// Bytes of a form of photos beside the photos themselves.
+const AROUND_PHOTOS: usize = 1 << 16;
 /// Most connections at once: one browser opens six.
 const MOST_CONNECTIONS: usize = 64;
 /// Time allowed for the head of a request.
@@ -129,12 +132,17 @@ async fn answer(
     request: Request<Incoming>,
 ) -> Result<Response<Body>, Infallible> {
     let (head, body) = request.into_parts();
-    let body = match Limited::new(body, MOST_FORM_BYTES).collect().await {
+    let has_photos = head.uri.path().ends_with("/photos");
+    let most = if has_photos { Limits::default().bytes + AROUND_PHOTOS } else { MOST_FORM_BYTES };
+    let body = match Limited::new(body, most).collect().await {
         Ok(body) => body.to_bytes().to_vec(),
         Err(error) => {
             let too_long = error.downcast_ref::<LengthLimitError>().is_some();
             let status = if too_long { StatusCode::PAYLOAD_TOO_LARGE } else { StatusCode::BAD_REQUEST };
-            return Ok(plain(status, "The form did not arrive whole, or is too long."));
+            return Ok(plain(
+                status,
+                "The form did not arrive whole, or is too long. Go back and send fewer or smaller files at once.",
+            ));
         }
     };
     let request = Request::from_parts(head, body);

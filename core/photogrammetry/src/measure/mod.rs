@@ -34,5 +34,5 @@ pub use ellipse::{Ellipse, foot};
 pub use marks::{Axis, Image, Lens, Line, Mark, Marks, MarksSchema, Pixel, Wheel};
 pub use measurement::{PhotoMeasurement, measure};
 pub use plane::Plane;
-pub use rectify::rectify;
+pub use rectify::{RectifiedView, rectify};
 pub use refusal::{Doubt, Refusal, WheelEnd};

@@ -34,12 +34,12 @@ pub(super) struct Typed<'t> {
     pub(super) tool: &'t str,
 }
 
-fn done(text: String, place: Place) -> Done {
+pub(super) fn done(text: String, place: Place) -> Done {
     Done { text, place, can_undo: true, effect: None }
 }
 
 impl Call<'_> {
-    fn context(&self) -> Context<'_> {
+    pub(super) fn context(&self) -> Context<'_> {
         Context { reader: self.book.read(), words: self.words, notation: self.notation }
     }
 
