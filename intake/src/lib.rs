@@ -11,28 +11,33 @@
 
 mod api;
 pub mod args;
+pub mod audit;
 pub mod catalogue;
 mod commands;
 pub mod crypto;
 pub mod database;
 pub mod demo;
+pub mod erasure;
+mod in_flight;
 pub mod messages;
 mod metrics;
 pub mod orders;
 mod page;
 pub mod photos;
+mod proxies;
 mod rate_limit;
 mod router;
 pub mod senders;
 mod server;
-mod shopkeepers;
+pub mod shopkeepers;
 mod state;
 
-pub use api::{PeerAddress, openapi};
+pub use api::openapi;
 pub use commands::{CommandError, run};
 pub use metrics::{Metrics, ResponseLabels};
+pub use proxies::{ForwardedHeader, PeerAddress, TrustedProxies};
 pub use rate_limit::{RateLimit, RateLimiter};
 pub use router::{metrics_router, router};
-pub use server::{serve, shutdown_signal};
+pub use server::{Connections, serve, shutdown_signal};
 pub use shopkeepers::add as add_shopkeeper;
-pub use state::{AppState, Clock, Limits, system_clock};
+pub use state::{AppState, Clock, Limits, Retention, system_clock};

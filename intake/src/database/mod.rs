@@ -150,14 +150,15 @@ impl Database {
     }
 
     /// Truncates SQLite's write-ahead log, which still contains erased rows; pages of the database file are
-    /// overwritten because of `secure_delete`. PostgreSQL removes erased rows by its own vacuum.
+    /// overwritten because of `secure_delete`. Returns false if a reader was in the way: then it has to be called again.
+    /// PostgreSQL removes erased rows by its own vacuum.
     ///
     /// # Errors
     /// Those of the backend.
-    pub async fn purge_erased(&self) -> Result<(), DatabaseError> {
+    pub async fn purge_erased(&self) -> Result<bool, DatabaseError> {
         match &self.0 {
             Backend::Sqlite(sqlite) => sqlite.truncate_wal().await,
-            Backend::Postgres(_) => Ok(()),
+            Backend::Postgres(_) => Ok(true),
         }
     }
 

@@ -4,6 +4,7 @@ use super::form::Form;
 use super::layout::{PageError, error_page};
 use super::session::LoggedIn;
 use crate::database::DatabaseError;
+use crate::erasure::{self, Also};
 use crate::orders;
 use crate::state::AppState;
 use axum::body::Body;
@@ -59,6 +60,27 @@ pub(super) async fn post(
     }
 }
 
+/// `POST /requests/{number}/delete`.
+pub(super) async fn delete(
+    State(app): State<Arc<AppState>>,
+    LoggedIn(session): LoggedIn,
+    Path(number): Path<i64>,
+    headers: HeaderMap,
+    content: Body,
+) -> Result<Response, PageError> {
+    let form = Form::read(&app, &headers, content).await?;
+    form.check_csrf_token(&session.csrf_token)?;
+    if form.get("sure") != "yes" {
+        let message = "Go back and tick the box if you mean it.";
+        let title = "Nothing was deleted.";
+        return Err(PageError::response(error_page(StatusCode::UNPROCESSABLE_ENTITY, title, message)));
+    }
+    erasure::delete_request(&app.database, number, &session.name, app.now()).await?;
+    erasure::delete_loose_photos(&app.database, &app.photo_store).await?;
+    app.purge_erased().await;
+    Ok(Redirect::to("/").into_response())
+}
+
 /// `POST /requests/{number}/erase`.
 pub(super) async fn erase(
     State(app): State<Arc<AppState>>,
@@ -74,6 +96,11 @@ pub(super) async fn erase(
         let title = "Nothing was erased.";
         return Err(PageError::response(error_page(StatusCode::UNPROCESSABLE_ENTITY, title, message)));
     }
-    orders::erase(&app.database, number, app.now()).await?;
+    let also = Also { photos: form.get("photos") == "yes", bike: form.get("bike") == "yes" };
+    erasure::erase(&app.database, number, also, &session.name, app.now()).await?;
+    if also.photos {
+        erasure::delete_loose_photos(&app.database, &app.photo_store).await?;
+    }
+    app.purge_erased().await;
     Ok(Redirect::to(&format!("/requests/{number}")).into_response())
 }

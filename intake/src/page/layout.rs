@@ -39,7 +39,7 @@ pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> M
                     @if let Some(session) = session {
                         form.logout method="post" action="/logout" {
                             (csrf_field(session))
-                            span.user { (session.name) }
+                            a.user href="/account" { (session.name) }
                             button.quiet type="submit" { "Log out" }
                         }
                     }

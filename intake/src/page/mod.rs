@@ -1,6 +1,7 @@
 //! The shopkeepers' page: login, list of requests, one request with its answer. Rendered on the server,
 //! without scripts.
 
+mod account;
 mod answer;
 mod conversation;
 mod form;
@@ -27,11 +28,13 @@ pub(crate) fn routes() -> Router<Arc<AppState>> {
         .route("/", get(list::get))
         .route("/login", get(login::get).post(login::post))
         .route("/logout", post(login::logout))
+        .route("/account", get(account::get).post(account::post))
         .route("/requests/{number}", get(request::get))
         .route("/requests/{number}/photos/{name}", get(request::photo))
         .route("/requests/{number}/drawings/{name}", get(request::drawing))
         .route("/requests/{number}/answer", post(answer::post))
         .route("/requests/{number}/erase", post(answer::erase))
+        .route("/requests/{number}/delete", post(answer::delete))
         .route("/style.css", get(style))
         .route("/icon.svg", get(icon))
 }
@@ -49,6 +52,10 @@ async fn icon() -> Response {
 
 pub(crate) fn not_found() -> Response {
     layout::error_page(StatusCode::NOT_FOUND, "There is nothing here.", "The address may be mistyped.")
+}
+
+pub(crate) fn internal_error(message: &str) -> Response {
+    layout::error_page(StatusCode::INTERNAL_SERVER_ERROR, "Something went wrong.", message)
 }
 
 pub(crate) fn method_not_allowed() -> Response {

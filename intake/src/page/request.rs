@@ -341,6 +341,7 @@ fn contact(stored: &StoredRequest, session: &Session) -> Markup {
             section {
                 h2 { "Who asks" }
                 p { "Erased" @if let Some(at) = stored.erased_at { " on " (labels::time(at)) } "." }
+                (deletion(stored, session))
             }
         };
     };
@@ -355,10 +356,27 @@ fn contact(stored: &StoredRequest, session: &Session) -> Markup {
                 summary { "Erase who asks" }
                 form method="post" action={ "/requests/" (stored.number) "/erase" } {
                     (csrf_field(session))
-                    p { "The contact, the notes and the bike's owner are erased for good; the kit, the readings and the photos stay." }
+                    p { "The contact, the notes, all that was said and the bike's owner are erased for good; the kit and the readings stay." }
+                    label.choice { input type="checkbox" name="photos" value="yes"; span { "The photos, too" } }
+                    label.choice { input type="checkbox" name="bike" value="yes"; span { "The bike's name, too" } }
                     label.choice { input type="checkbox" name="sure" value="yes" required; span { "Yes, erase it" } }
                     button.danger type="submit" { "Erase" }
                 }
+            }
+            (deletion(stored, session))
+        }
+    }
+}
+
+fn deletion(stored: &StoredRequest, session: &Session) -> Markup {
+    html! {
+        details {
+            summary { "Delete the request" }
+            form method="post" action={ "/requests/" (stored.number) "/delete" } {
+                (csrf_field(session))
+                p { "The request, its photos and all that was said are deleted for good. The sender is told nothing." }
+                label.choice { input type="checkbox" name="sure" value="yes" required; span { "Yes, delete it" } }
+                button.danger type="submit" { "Delete" }
             }
         }
     }

@@ -1,11 +1,13 @@
 //! The object store for photos: a folder or an S3 bucket.
 
 use bytes::Bytes;
+use futures_util::{Stream, TryStreamExt};
 use object_store::aws::AmazonS3Builder;
 use object_store::local::LocalFileSystem;
 use object_store::path::Path;
 use object_store::{ObjectStore, ObjectStoreExt, PutPayload};
 use std::sync::Arc;
+use steerwright_metrology::timestamp::Timestamp;
 use url::Url;
 
 /// Why an operation on the photo store failed.
@@ -74,6 +76,17 @@ impl PhotoStore {
             Err(object_store::Error::NotFound { .. }) => Ok(None),
             Err(error) => Err(error.into()),
         }
+    }
+
+    /// All objects: their keys, and when they were stored.
+    pub fn list(&self) -> impl Stream<Item = Result<(String, Timestamp), PhotoStoreError>> + Unpin + use<'_> {
+        let prefix = (!self.prefix.as_ref().is_empty()).then_some(&self.prefix);
+        let objects = self.store.list(prefix).map_ok(|object| {
+            let path = object.location.as_ref();
+            let key = path.strip_prefix(self.prefix.as_ref()).unwrap_or(path).trim_start_matches('/');
+            (key.to_owned(), Timestamp(object.last_modified.timestamp_millis()))
+        });
+        objects.map_err(PhotoStoreError::from)
     }
 
     /// Deletes an object. A missing object is not an error.

@@ -13,6 +13,7 @@
 mod database;
 mod deployment;
 mod description;
+mod erasure;
 mod hostile;
 mod page;
 mod photos;
@@ -21,3 +22,5 @@ mod refusals;
 mod requests;
 mod support;
 mod told;
+mod toppled;
+mod uploads;

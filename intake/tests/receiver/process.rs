@@ -14,9 +14,12 @@ use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::{demo, system_clock};
 use steerwright_protocol::wire::{OrderRequest, Receipt};
 
+/// The demo catalogue as a file.
+pub const CATALOGUE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../core/fit/data/demo/catalogue.json");
+
 fn command(folder: &Path) -> Command {
     let mut command = Command::new(cargo_bin("steerwright-intake"));
-    command.env_clear().env("STEERWRIGHT_INTAKE_DATA", folder);
+    command.env_clear().env("STEERWRIGHT_INTAKE_DATA", folder).env("STEERWRIGHT_INTAKE_CATALOGUE", CATALOGUE);
     command
 }
 
@@ -231,6 +234,99 @@ fn the_demo_says_where_it_is() {
     assert_eq!(files(folder.path()), 0, "nothing of it stays");
 }
 
+/// A shop does not sell an invented catalogue by mistake.
+#[test]
+fn nothing_is_served_without_a_catalogue() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut serve = command(folder.path());
+    let refused = serve.env_remove("STEERWRIGHT_INTAKE_CATALOGUE").args(["serve", "--listen", "127.0.0.1:0"]);
+    let refused = refused.output().unwrap();
+    assert!(!refused.status.success());
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("--catalogue"));
+}
+
+/// Accounts over their whole life, from the command line.
+#[tokio::test(flavor = "multi_thread")]
+async fn accounts_from_the_command_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = |words: &[&str], input: &str| {
+        let mut child = command(folder.path())
+            .args(words)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        // A command that reads no password may have ended.
+        let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+        let output = child.wait_with_output().unwrap();
+        let text = |bytes| String::from_utf8(bytes).unwrap();
+        (output.status.success(), text(output.stdout), text(output.stderr))
+    };
+    let first = sender(folder.path(), "crew");
+    sender(folder.path(), "other");
+    let (_process, base) = Process::serve(folder.path());
+    let request = request(0);
+    assert_eq!(post(&base, &first, &request).await.unwrap().status(), StatusCode::CREATED);
+    // A new token for the same sender: the old one ends, and its request is still its own.
+    let (done, token, _) = run(&["sender", "token", "crew"], "");
+    assert!(done);
+    let token = token.trim();
+    assert_eq!(post(&base, &first, &request).await.unwrap().status(), StatusCode::UNAUTHORIZED);
+    let path = format!("{base}/v1/order-requests/{}", request.id);
+    let own = || client().get(&path).bearer_auth(token).send();
+    assert_eq!(own().await.unwrap().status(), StatusCode::OK);
+    assert!(run(&["sender", "rename", "crew", "The crew"], "").0);
+    assert_eq!(own().await.unwrap().status(), StatusCode::OK);
+    for (words, error) in [
+        (&["sender", "rename", "crew", "x"][..], "there is no sender \"crew\""),
+        (&["sender", "rename", "The crew", "other"], "\"other\" is there already"),
+        (&["sender", "remove", "The crew"], "has 1 stored requests"),
+        (&["sender", "token", "nobody"], "there is no sender"),
+        (&["shopkeeper", "remove", "nobody"], "there is no shopkeeper"),
+        (&["shopkeeper", "owner", "nobody"], "there is no shopkeeper"),
+    ] {
+        let (done, _, told) = run(words, "");
+        assert!(!done && told.contains(error), "{words:?}: {told}");
+    }
+    assert!(run(&["sender", "close", "The crew"], "").0);
+    assert_eq!(own().await.unwrap().status(), StatusCode::UNAUTHORIZED);
+    assert!(run(&["sender", "remove", "other"], "").0);
+    let (_, listed, _) = run(&["sender", "list"], "");
+    let lines: Vec<_> = listed.lines().collect();
+    assert!(matches!(lines[..], [one] if one.starts_with("The crew  1 requests  last ") && one.contains("  closed ")), "{listed}");
+
+    for name in ["Ash", "Elm"] {
+        assert!(run(&["shopkeeper", "add", name], "twelve larches in a row\n").0);
+    }
+    assert!(run(&["shopkeeper", "owner", "Ash"], "").0);
+    assert!(run(&["shopkeeper", "rename", "Elm", "Elmo"], "").0);
+    assert_eq!(run(&["shopkeeper", "list"], "").1, "Ash  owner\nElmo\n");
+    assert!(run(&["shopkeeper", "owner", "--not", "Ash"], "").0);
+    assert!(run(&["shopkeeper", "remove", "Elmo"], "").0);
+    assert_eq!(run(&["shopkeeper", "list"], "").1, "Ash\n");
+
+    let (_, noted, _) = run(&["audit"], "");
+    let noted: Vec<_> = noted.lines().rev().map(|line| line.split_once("  the command line ").unwrap().1).collect();
+    assert_eq!(
+        noted,
+        [
+            "added sender crew",
+            "added sender other",
+            "gave a new token to sender crew",
+            "renamed sender crew, now The crew",
+            "closed sender The crew",
+            "removed sender other",
+            "added shopkeeper, or gave a new password to Ash",
+            "added shopkeeper, or gave a new password to Elm",
+            "made an owner of shopkeeper Ash",
+            "renamed shopkeeper Elm, now Elmo",
+            "made no owner of shopkeeper Ash",
+            "removed shopkeeper Elmo",
+        ]
+    );
+}
+
 #[test]
 fn names_passwords_and_keys() {
     let folder = tempfile::tempdir().unwrap();
@@ -390,5 +486,7 @@ async fn two_processes_share_a_bucket() {
     let (name, whole) = kept.iter().next().unwrap();
     assert_eq!(kept.len(), 1, "the parts are gone");
     assert!(name.starts_with("/larch-hollow/photos/whole/1/"), "{name}");
+    let hash = demo::sent_photo(&bytes, "").sha256.to_string();
+    assert!(!name.contains(&hash), "{name} can be logged");
     assert_eq!(whole, &bytes);
 }

@@ -141,6 +141,7 @@ impl Server {
             "claims" => "SELECT count(*) FROM claims",
             "photos" => "SELECT count(*) FROM photos",
             "photo_parts" => "SELECT count(*) FROM photo_parts",
+            "complete" => "SELECT count(*) FROM photos WHERE completed_at IS NOT NULL",
             "answers" => "SELECT count(*) FROM answers",
             "sessions" => "SELECT count(*) FROM sessions",
             _ => panic!("no such table"),
