@@ -3,6 +3,7 @@
 use crate::proxies::{ForwardedHeader, parse_network};
 use clap::{Args, Parser, Subcommand};
 use ipnet::IpNet;
+use jiff::tz::TimeZone;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use steerwright_protocol::wire::{OrderRequest, Receipt};
@@ -41,6 +42,17 @@ pub enum Command {
     /// Manage shopkeepers: people who may answer requests.
     #[command(subcommand)]
     Shopkeeper(ShopkeeperCommand),
+    /// Write a copy of the SQLite database into a new file, while it is in use; photos are copied apart.
+    Backup {
+        /// The file; it must not exist.
+        file: PathBuf,
+        /// Only note that the file was made with pg_dump.
+        #[arg(long)]
+        made_with_pg_dump: bool,
+        /// Where it is stored.
+        #[command(flatten)]
+        storage: StorageArgs,
+    },
     /// Print what was done to accounts and stored data, newest first.
     Audit {
         /// Where it is stored.
@@ -175,6 +187,9 @@ pub struct ServeArgs {
     /// File with the maker's key, for a shop that is the maker; the catalogue is signed at startup.
     #[arg(long, env = "STEERWRIGHT_INTAKE_KEY", conflicts_with = "signature")]
     pub key: Option<PathBuf>,
+    /// The time zone of the times on the page, such as Europe/Zurich [default: the machine's]
+    #[arg(long, env = "STEERWRIGHT_INTAKE_TIME_ZONE", value_parser = time_zone)]
+    pub time_zone: Option<TimeZone>,
     /// Days after which a decided request is deleted, counted from its last change [default: never]
     #[arg(long, env = "STEERWRIGHT_INTAKE_KEEP_REQUESTS_DAYS", value_parser = clap::value_parser!(u32).range(1..=36_500))]
     pub keep_requests_days: Option<u32>,
@@ -199,6 +214,11 @@ pub struct ProxyArgs {
     /// The header in which the proxy names its client. It has to set this one itself.
     #[arg(long, env = "STEERWRIGHT_INTAKE_FORWARDED_HEADER", value_enum, default_value_t)]
     pub forwarded_header: ForwardedHeader,
+}
+
+/// Reads a time zone by its name in the IANA database.
+fn time_zone(name: &str) -> Result<TimeZone, String> {
+    TimeZone::get(name).map_err(|_| "expected a name such as Europe/Zurich".to_owned())
 }
 
 /// Reads the shop's contact.

@@ -4,7 +4,7 @@ use crate::args::{
     AccountArgs, Cli, Command, DemoArgs, KeyCommand, LimitArgs, LogFormat, ProxyArgs, RenameArgs, SenderCommand, ServeArgs,
     ShopkeeperCommand, StorageArgs,
 };
-use crate::audit;
+use crate::{audit, backup};
 use crate::catalogue::{KeyError, PublishedCatalogue, decode_key, encode_key};
 use crate::crypto::{RandomnessError, new_token, random_bytes};
 use crate::database::{Database, DatabaseError};
@@ -14,6 +14,7 @@ use crate::state::{AppState, Clock, Limits, Retention, system_clock};
 use crate::{
     Connections, RateLimit, TrustedProxies, demo, metrics_router, openapi, orders, photos, router, serve, shopkeepers, shutdown_signal,
 };
+use jiff::tz::TimeZone;
 use std::fs;
 use std::io::{self, BufRead, Read, Write};
 use std::net::SocketAddr;
@@ -78,6 +79,13 @@ pub async fn run(cli: Cli) -> Result<(), CommandError> {
         Command::Demo(args) => serve_demo(args, clock).await,
         Command::Sender(command) => sender(command, clock()).await,
         Command::Shopkeeper(command) => shopkeeper(command, clock()).await,
+        Command::Backup { file, made_with_pg_dump, storage } => {
+            let database = open(&storage).await?;
+            Ok(match made_with_pg_dump {
+                true => backup::note(&database, &file.display().to_string(), clock()).await?,
+                false => backup::write(&database, &file, clock()).await?,
+            })
+        }
         Command::Audit { storage } => {
             for entry in audit::entries(&open(&storage).await?, i64::MAX).await? {
                 print(&format!("{}  {} {} {}", entry.at, entry.who, entry.did, entry.about))?;
@@ -253,7 +261,8 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
     };
     let app = AppState::new(database, photo_store, published, clock, limits(&args.limits), args.https)
         .with_contact(args.contact)
-        .with_proxies(proxies.clone());
+        .with_proxies(proxies.clone())
+        .with_time_zone(args.time_zone.unwrap_or_else(TimeZone::system));
     let app = Arc::new(app);
     let (listener, address) = bind(args.listen).await?;
     tracing::info!(%address, database = app.database.kind(), catalogue = app.published.catalogue.number, "serving");
@@ -292,8 +301,10 @@ async fn serve_demo(args: DemoArgs, clock: Clock) -> Result<(), CommandError> {
     let mut password = new_token()?;
     password.truncate(16);
     shopkeepers::add(&database, "demo", &password, clock()).await?;
+    shopkeepers::set_owner(&database, "demo", true, clock()).await?;
     let app = AppState::new(database, photo_store, published, clock, Limits::default(), false)
-        .with_contact(Some("Tarn & Tiller Components, the demo shop: +1 202 555 0162".to_owned()));
+        .with_contact(Some("Tarn & Tiller Components, the demo shop: +1 202 555 0162".to_owned()))
+        .with_time_zone(TimeZone::system());
     let app = Arc::new(app);
     demo::seed(&app, &token).await?;
     let (listener, address) = bind(args.listen).await?;

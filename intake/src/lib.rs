@@ -12,13 +12,16 @@
 mod api;
 pub mod args;
 pub mod audit;
+pub mod backup;
 pub mod catalogue;
 mod commands;
 pub mod crypto;
 pub mod database;
 pub mod demo;
 pub mod erasure;
+pub mod desk;
 mod in_flight;
+pub mod listing;
 pub mod messages;
 mod metrics;
 pub mod orders;

@@ -288,101 +288,8 @@ pub async fn request_number(
     found.rows.into_iter().next().map(|mut row| row.int()).transpose()
 }
 
-fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
+pub(crate) fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
     ShopStatus::ALL.into_iter().find(|status| status.name() == name).ok_or(OrdersError::Parse("status"))
-}
-
-/// A request as the list shows it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RequestSummary {
-    /// The shop's number of the request, from 1.
-    pub number: i64,
-    /// When the request was stored.
-    pub received_at: Timestamp,
-    /// The current status.
-    pub status: ShopStatus,
-    /// `order` or `question`.
-    pub kind: String,
-    /// Order code of the kit.
-    pub sku: String,
-    /// The number of kits.
-    pub quantity: i64,
-    /// The bike's name.
-    pub bike: String,
-    /// The verdict of the sender's program, as in the JSON format.
-    pub verdict: String,
-    /// The sender's name.
-    pub sender: String,
-    /// The number of the request that this one replaces, if stored.
-    pub replaces: Option<i64>,
-    /// The number of the request that replaces this one.
-    pub replaced_by: Option<i64>,
-    /// When the sender withdrew it.
-    pub cancelled_at: Option<Timestamp>,
-    /// The number of messages from the sender since the last answer.
-    pub messages: i64,
-}
-
-/// At most `limit` requests with a number below `before`, newest first; with one status, or all.
-///
-/// # Errors
-/// The database.
-pub async fn list(
-    database: &Database,
-    status: Option<ShopStatus>,
-    before: i64,
-    limit: i64,
-) -> Result<Vec<RequestSummary>, OrdersError> {
-    const SELECT: &str =
-        "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id),
-             r.cancelled_at,
-             (SELECT count(*) FROM messages m WHERE m.request = r.number
-                 AND m.received_at >= coalesce((SELECT max(a.at) FROM answers a WHERE a.request = r.number), 0))
-         FROM requests r JOIN senders s ON s.number = r.sender
-         WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2";
-    const SELECT_STATUS: &str =
-        "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id),
-             r.cancelled_at,
-             (SELECT count(*) FROM messages m WHERE m.request = r.number
-                 AND m.received_at >= coalesce((SELECT max(a.at) FROM answers a WHERE a.request = r.number), 0))
-         FROM requests r JOIN senders s ON s.number = r.sender
-         WHERE r.number < $1 AND r.status = $2 ORDER BY r.number DESC LIMIT $3";
-    let statement = match status {
-        None => Statement::new(SELECT, [before.into(), limit.into()]),
-        Some(status) => Statement::new(SELECT_STATUS, [before.into(), status.name().into(), limit.into()]),
-    };
-    let summary = |mut row: Row| {
-        Ok(RequestSummary {
-            number: row.int()?,
-            received_at: Timestamp(row.int()?),
-            status: parse_status(&row.text()?)?,
-            kind: row.text()?,
-            sku: row.text()?,
-            quantity: row.int()?,
-            bike: row.text()?,
-            verdict: row.text()?,
-            sender: row.text()?,
-            replaces: row.maybe_int()?,
-            replaced_by: row.maybe_int()?,
-            cancelled_at: row.maybe_int()?.map(Timestamp),
-            messages: row.int()?,
-        })
-    };
-    database.run_one(statement).await?.rows.into_iter().map(summary).collect()
-}
-
-/// The number of requests per status that occurs.
-///
-/// # Errors
-/// The database.
-pub async fn count_by_status(database: &Database) -> Result<Vec<(ShopStatus, i64)>, OrdersError> {
-    let statement = Statement::new("SELECT status, count(*) FROM requests GROUP BY status", []);
-    let rows = database.run_one(statement).await?.rows;
-    rows.into_iter().map(|mut row| Ok((parse_status(&row.text()?)?, row.int()?))).collect()
 }
 
 /// A stored order request.
@@ -408,6 +315,8 @@ pub struct StoredRequest {
     pub request: OrderRequest,
     /// The contact; `None` once it is erased.
     pub contact: Option<Contact>,
+    /// The shopkeeper who has it in hand.
+    pub in_hand: Option<String>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
     /// When the sender withdrew it.
@@ -426,7 +335,7 @@ pub async fn load(database: &Database, number: i64) -> Result<Option<StoredReque
     let found = database
         .run_one(Statement::new(
             "SELECT r.number, r.sender, s.name, r.received_at, r.status, r.status_since, r.message, r.answered_by, r.body, r.contact,
-             r.erased_at, r.cancelled_at,
+             r.in_hand, r.erased_at, r.cancelled_at,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
              FROM requests r JOIN senders s ON s.number = r.sender WHERE r.number = $1",
@@ -448,11 +357,23 @@ pub async fn load(database: &Database, number: i64) -> Result<Option<StoredReque
             Some(text) => Some(serde_json::from_str(&text).map_err(|_| OrdersError::Parse("contact"))?),
             None => None,
         },
+        in_hand: row.maybe_text()?,
         erased_at: row.maybe_int()?.map(Timestamp),
         cancelled_at: row.maybe_int()?.map(Timestamp),
         replaces: row.maybe_int()?,
         replaced_by: row.maybe_int()?,
     }))
+}
+
+/// The statuses that a shopkeeper may give a request now: until it is collected an answer can be corrected; how far the
+/// delivery is can be told of what was accepted.
+pub fn may_follow(status: ShopStatus) -> &'static [ShopStatus] {
+    use ShopStatus::{Accepted, Cancelled, Collected, Paid, Question, Refused, Sent};
+    match status {
+        _ if status.is_final() => &[],
+        Accepted | Paid | Sent => &[Accepted, Question, Refused, Paid, Sent, Collected, Cancelled],
+        _ => &[Accepted, Question, Refused],
+    }
 }
 
 /// Answers a request whose status has not changed since `status_since`. A final status cannot be changed.
@@ -474,7 +395,7 @@ pub async fn answer(
         .transaction(vec![
             Statement::new(
                 "UPDATE requests SET status = $1, status_since = $2, message = $3, answered_by = $4
-                 WHERE number = $5 AND status_since = $6 AND status IN ('waiting', 'question')",
+                 WHERE number = $5 AND status_since = $6 AND status NOT IN ('collected', 'withdrawn', 'cancelled')",
                 [
                     status.name().into(),
                     at.into(),

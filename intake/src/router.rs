@@ -1,11 +1,11 @@
 //! All routes, and their middleware: a span and a log line per request, metrics, response headers, and
 //! problem documents (RFC 9457) for plain error responses, panics and timeouts.
 
-use crate::api::{self, ProblemResponse};
+use crate::api::{self, Caller, ProblemResponse};
 use crate::crypto::random_bytes;
 use crate::metrics::ResponseLabels;
 use crate::page;
-use crate::state::AppState;
+use crate::state::{AppState, Failure};
 use axum::Router;
 use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, Uri, header};
@@ -162,11 +162,19 @@ fn log_response<B>(response: &Response<B>, latency: Duration, _: &Span) {
 
 /// Records the response and its latency. A separate layer, because [`TraceLayer`] does not pass the request
 /// to its response callback.
-async fn record_metrics(State(app): State<Arc<AppState>>, request: Request, next: Next) -> Response {
+async fn record_metrics(State(app): State<Arc<AppState>>, mut request: Request, next: Next) -> Response {
     let start = Instant::now();
+    let (caller, api) = (Caller::default(), is_api_path(request.uri().path()));
+    request.extensions_mut().insert(caller.clone());
     let (method, route) = (method_label(request.method()), route(&request).to_owned());
     let response = next.run(request).await;
-    let status = response.status().as_u16().into();
+    let status = response.status().as_u16();
+    // That a photo is not there yet, or where it goes on, is how an upload begins.
+    if api && status >= 400 && !matches!((method, status), ("HEAD", 404) | ("PUT", 416)) {
+        let (at, sender) = (app.now(), caller.0.get().copied());
+        app.note_failure(Failure { at, method, route: route.clone(), status, sender });
+    }
+    let status = status.into();
     app.metrics.record_response(&ResponseLabels { method, route, status }, start.elapsed());
     response
 }

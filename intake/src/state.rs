@@ -10,8 +10,10 @@ use crate::photos::PhotoStore;
 use crate::proxies::TrustedProxies;
 use crate::rate_limit::{RateLimit, RateLimiter};
 use crate::senders::Sender;
+use jiff::tz::TimeZone;
 use std::net::IpAddr;
-use std::sync::Arc;
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::OrderRequest;
@@ -146,6 +148,8 @@ pub struct AppState {
     pub contact: Option<String>,
     /// Proxies whose word about a client's address counts.
     pub proxies: TrustedProxies,
+    /// The shop's time zone, for times on its page.
+    pub time_zone: TimeZone,
     /// Metrics.
     pub metrics: Metrics,
     pub(crate) sender_limiter: RateLimiter<Sender>,
@@ -157,7 +161,26 @@ pub struct AppState {
     pub(crate) tasks: TaskTracker,
     pub(crate) password_slots: Semaphore,
     pub(crate) report_cache: ReportCache,
+    failures: Mutex<VecDeque<Failure>>,
 }
+
+/// A call of the API that was refused or failed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Failure {
+    /// When.
+    pub at: Timestamp,
+    /// The method.
+    pub method: &'static str,
+    /// The route as declared.
+    pub route: String,
+    /// The response's status.
+    pub status: u16,
+    /// The sender, if it is one.
+    pub sender: Option<Sender>,
+}
+
+/// The most failures that are remembered.
+const MOST_FAILURES: usize = 50;
 
 impl AppState {
     /// A state with full token buckets and an empty report cache.
@@ -179,6 +202,7 @@ impl AppState {
             https,
             contact: None,
             proxies: TrustedProxies::default(),
+            time_zone: TimeZone::UTC,
             metrics: Metrics::default(),
             sender_limiter: RateLimiter::new(limits.sender_rate),
             unauthenticated_limiter: RateLimiter::new(limits.unauthenticated_rate),
@@ -191,6 +215,7 @@ impl AppState {
             // Verifying a password takes 19 MiB and one core.
             password_slots: Semaphore::new(2),
             report_cache: ReportCache::default(),
+            failures: Mutex::default(),
         }
     }
 
@@ -198,6 +223,12 @@ impl AppState {
     #[must_use]
     pub fn with_contact(self, contact: Option<String>) -> Self {
         Self { contact, ..self }
+    }
+
+    /// The same in a time zone.
+    #[must_use]
+    pub fn with_time_zone(self, time_zone: TimeZone) -> Self {
+        Self { time_zone, ..self }
     }
 
     /// The same behind proxies.
@@ -258,6 +289,19 @@ impl AppState {
                 tokio::time::sleep(PURGE_AGAIN).await;
             }
         });
+    }
+
+    /// The last failed calls of senders, oldest first.
+    pub fn failures(&self) -> Vec<Failure> {
+        self.failures.lock().unwrap_or_else(PoisonError::into_inner).iter().cloned().collect()
+    }
+
+    pub(crate) fn note_failure(&self, failure: Failure) {
+        let mut failures = self.failures.lock().unwrap_or_else(PoisonError::into_inner);
+        while failures.len() >= MOST_FAILURES {
+            failures.pop_front();
+        }
+        failures.push_back(failure);
     }
 
     /// Waits for what was begun for senders that have gone, once no connection is left.

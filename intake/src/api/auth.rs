@@ -7,8 +7,12 @@ use crate::state::AppState;
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, header};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use steerwright_protocol::wire::ProblemKind;
+
+/// The sender of a call, for the middleware around its handler.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Caller(pub(crate) Arc<OnceLock<Sender>>);
 
 /// Extracts the sender of a request from its bearer token, within the sender's rate limit.
 #[derive(Debug, Clone, Copy)]
@@ -32,6 +36,10 @@ impl FromRequestParts<Arc<AppState>> for AuthenticatedSender {
             });
         };
         tracing::Span::current().record("sender", sender.0);
+        if let Some(caller) = parts.extensions.get::<Caller>() {
+            // An error means that it is there already.
+            let _ = caller.0.set(sender);
+        }
         app.sender_limiter.acquire(sender, now).map_err(too_many)?;
         Ok(Self(sender))
     }

@@ -9,6 +9,7 @@ mod orders;
 mod photos;
 mod problem;
 
+pub(crate) use auth::Caller;
 pub(crate) use body::{has_content_type, read_body, single_header};
 pub use openapi::openapi;
 pub(crate) use problem::ProblemResponse;

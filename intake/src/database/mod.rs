@@ -162,6 +162,19 @@ impl Database {
         }
     }
 
+    /// Writes a copy of an SQLite database into a file that must not exist.
+    ///
+    /// # Errors
+    /// [`DatabaseError::Address`] for PostgreSQL, whose own program makes copies; those of the backend.
+    pub async fn copy_into(&self, file: &Path) -> Result<(), DatabaseError> {
+        match &self.0 {
+            Backend::Sqlite(sqlite) => sqlite.copy_into(file).await,
+            Backend::Postgres(_) => Err(DatabaseError::Address(
+                "a backup of PostgreSQL is made with pg_dump; note it with `backup --made-with-pg-dump FILE`".to_owned(),
+            )),
+        }
+    }
+
     /// Runs one statement in its own transaction.
     ///
     /// # Errors

@@ -29,6 +29,8 @@ CREATE TABLE audit (
     about TEXT NOT NULL
 );
 
+CREATE INDEX audit_by_about ON audit (about);
+
 -- Sessions of logged-in browsers. Only the SHA-256 of a session token is stored.
 CREATE TABLE sessions (
     token_hash {bytes} NOT NULL PRIMARY KEY,

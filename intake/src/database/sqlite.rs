@@ -45,6 +45,16 @@ impl Sqlite {
         .await
     }
 
+    /// SQLite's own copy, which is one moment's state; it refuses a file that has something in it.
+    pub(super) async fn copy_into(&self, file: &Path) -> Result<(), DatabaseError> {
+        let name = file.to_string_lossy().into_owned();
+        self.blocking(move |connection| {
+            connection.execute("VACUUM INTO ?1", [name])?;
+            Ok(())
+        })
+        .await
+    }
+
     async fn blocking<T: Send + 'static>(
         &self,
         work: impl FnOnce(&mut Connection) -> Result<T, DatabaseError> + Send + 'static,

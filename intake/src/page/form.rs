@@ -70,6 +70,13 @@ impl Form {
         self.0.get(name).map_or("", String::as_str)
     }
 
+    /// The text of a field in lines, trimmed; `None` if it is empty, longer than `most` characters, or not plain.
+    pub(super) fn lines(&self, name: &str, most: usize) -> Option<String> {
+        let text = self.get(name).replace("\r\n", "\n").trim().to_owned();
+        let sound = (1..=most).contains(&text.chars().count()) && steerwright_input::first_hidden_in_lines(&text).is_none();
+        sound.then_some(text)
+    }
+
     /// Checks that the form contains the token.
     ///
     /// # Errors

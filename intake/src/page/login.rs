@@ -101,5 +101,7 @@ pub(super) async fn logout(
     if let Some(token) = find_cookie(&headers, &cookie_name(&app, SESSION_COOKIE)) {
         log_out(&app.database, token).await?;
     }
-    Ok((set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login")).into_response())
+    // Browsers that know the header also drop what they kept of the pages.
+    let clear = [("clear-site-data", "\"cache\"")];
+    Ok((clear, set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login")).into_response())
 }

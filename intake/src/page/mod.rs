@@ -4,14 +4,19 @@
 mod account;
 mod answer;
 mod conversation;
+mod export;
 mod form;
 mod labels;
 mod layout;
 mod list;
 mod login;
+mod print;
+mod reply;
 mod report;
 mod request;
 mod session;
+mod standing;
+mod texts;
 
 pub(crate) use report::ReportCache;
 
@@ -32,17 +37,31 @@ pub(crate) fn routes() -> Router<Arc<AppState>> {
         .route("/requests/{number}", get(request::get))
         .route("/requests/{number}/photos/{name}", get(request::photo))
         .route("/requests/{number}/drawings/{name}", get(request::drawing))
+        .route("/requests/{number}/packing-slip", get(print::packing_slip))
+        .route("/requests/{number}/workshop-sheet", get(print::workshop_sheet))
         .route("/requests/{number}/answer", post(answer::post))
+        .route("/requests/{number}/hand", post(answer::hand))
+        .route("/requests/{number}/note", post(answer::note))
         .route("/requests/{number}/erase", post(answer::erase))
         .route("/requests/{number}/delete", post(answer::delete))
+        .route("/requests.csv", get(export::csv))
+        .route("/texts", get(texts::get).post(texts::post))
+        .route("/state", get(standing::get))
         .route("/style.css", get(style))
+        .route("/print.css", get(print_style))
         .route("/icon.svg", get(icon))
 }
 
 async fn style() -> Response {
     let headers =
         [(header::CONTENT_TYPE, "text/css; charset=utf-8"), (header::CACHE_CONTROL, "public, max-age=300")];
-    (headers, include_str!("style.css")).into_response()
+    (headers, format!("{}\n{}", steerwright_style::tokens(), include_str!("style.css"))).into_response()
+}
+
+async fn print_style() -> Response {
+    let headers =
+        [(header::CONTENT_TYPE, "text/css; charset=utf-8"), (header::CACHE_CONTROL, "public, max-age=300")];
+    (headers, print::STYLE).into_response()
 }
 
 async fn icon() -> Response {

@@ -29,6 +29,8 @@ pub enum PhotoStoreError {
 pub struct PhotoStore {
     store: Arc<dyn ObjectStore>,
     prefix: Path,
+    /// Where the objects are, if in a folder.
+    folder: Option<Arc<std::path::Path>>,
 }
 
 impl PhotoStore {
@@ -41,7 +43,7 @@ impl PhotoStore {
         if !address.contains("://") {
             std::fs::create_dir_all(address)?;
             let folder = LocalFileSystem::new_with_prefix(address)?.with_fsync(true);
-            return Ok(Self { store: Arc::new(folder), prefix: Path::default() });
+            return Ok(Self { store: Arc::new(folder), prefix: Path::default(), folder: Some(Arc::from(std::path::Path::new(address))) });
         }
         let url = Url::parse(address).map_err(|_| PhotoStoreError::Address("it is no URL"))?;
         if url.scheme() != "s3" {
@@ -50,7 +52,13 @@ impl PhotoStore {
         let prefix = Path::from_url_path(url.path()).map_err(object_store::Error::from)?;
         // Not every S3-compatible store supports bulk deletion.
         let store = AmazonS3Builder::from_env().with_url(address).with_disable_bulk_delete(true).build()?;
-        Ok(Self { store: Arc::new(store), prefix })
+        Ok(Self { store: Arc::new(store), prefix, folder: None })
+    }
+
+    /// Free space for photos in a folder, bytes; `None` in a bucket.
+    pub fn free_bytes(&self) -> Option<u64> {
+        let disk = rustix::fs::statvfs(self.folder.as_deref()?).ok()?;
+        Some(disk.f_bavail.saturating_mul(disk.f_frsize))
     }
 
     fn path(&self, key: &str) -> Path {

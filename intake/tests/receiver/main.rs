@@ -10,6 +10,8 @@
     reason = "checks fail so"
 )]
 
+mod bucket;
+mod counter;
 mod database;
 mod deployment;
 mod description;

@@ -17,7 +17,7 @@ pub struct Browser<'s> {
 }
 
 impl<'s> Browser<'s> {
-    fn new(server: &'s Server) -> Self {
+    pub fn new(server: &'s Server) -> Self {
         Self { server, cookies: Vec::new() }
     }
 
@@ -34,7 +34,7 @@ impl<'s> Browser<'s> {
         browser
     }
 
-    fn call(&self, method: Method, path: &str) -> RequestBuilder {
+    pub fn call(&self, method: Method, path: &str) -> RequestBuilder {
         let cookies: Vec<_> = self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
         let call = self.server.client.request(method, format!("{}{path}", self.server.base));
         if cookies.is_empty() { call } else { call.header("Cookie", cookies.join("; ")) }
@@ -69,7 +69,7 @@ impl<'s> Browser<'s> {
         answer
     }
 
-    async fn log_in(&mut self, name: &str, password: &str) -> Response {
+    pub async fn log_in(&mut self, name: &str, password: &str) -> Response {
         let (_, page) = self.get("/login").await;
         let form = hidden(&page, "csrf_token");
         self.send("/login", &[("csrf_token", &form), ("name", name), ("password", password)]).await
@@ -423,7 +423,12 @@ async fn every_page_has_the_policy() {
         "/requests/1",
         "/requests/2",
         "/nothing",
+        "/requests/1/packing-slip",
+        "/requests/1/workshop-sheet",
+        "/texts",
+        "/account",
         "/style.css",
+        "/print.css",
         "/icon.svg",
         "/v1/catalogue",
         "/healthz",
@@ -537,15 +542,43 @@ async fn an_answer_travels_back() {
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let told = receipt().await;
     assert_eq!((told.state, told.message), (ShopStatus::Accepted, None));
-    // An accepted request is final.
     let page = browser.get("/requests/1").await.1;
-    assert!(!page.contains("name=\"status_since\"") && page.contains("Accepted"));
     assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
-    let since = told.since.0.to_string();
+    // The answer can be corrected, and how far the delivery is can be told, until it is collected.
+    for (status, message, code) in [
+        ("refused", "Sold out after all", StatusCode::SEE_OTHER),
+        ("paid", "", StatusCode::UNPROCESSABLE_ENTITY),
+        ("accepted", "Found one", StatusCode::SEE_OTHER),
+        ("cancelled", "", StatusCode::UNPROCESSABLE_ENTITY),
+        ("paid", "", StatusCode::SEE_OTHER),
+        ("sent", "", StatusCode::SEE_OTHER),
+        ("withdrawn", "x", StatusCode::UNPROCESSABLE_ENTITY),
+        ("collected", "Thank you", StatusCode::SEE_OTHER),
+    ] {
+        let before = receipt().await;
+        let since = hidden(&browser.get("/requests/1").await.1, "status_since");
+        let fields = [
+            ("csrf_token", form.as_str()),
+            ("status_since", &since),
+            ("status", status),
+            ("message", message),
+        ];
+        assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), code, "{status}");
+        let told = receipt().await;
+        if code == StatusCode::SEE_OTHER {
+            assert_eq!((told.state.name(), told.message.as_deref().unwrap_or_default()), (status, message));
+        } else {
+            assert_eq!(told, before);
+        }
+    }
+    let page = browser.get("/requests/1").await.1;
+    assert!(!page.contains("name=\"status_since\"") && page.contains("Collected"));
+    assert!(page.contains("Sold out after all"), "what was corrected stays to be read");
+    let since = receipt().await.since.0.to_string();
     let fields =
         [("csrf_token", form.as_str()), ("status_since", &since), ("status", "refused"), ("message", "No")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
-    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopStatus::Accepted, 2));
+    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopStatus::Collected, 7));
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -667,9 +700,13 @@ async fn the_list_is_paged_and_filtered() {
         let Some((_, older)) = page.split_once("rel=\"next\" href=\"") else { break };
         address = older.split('"').next().unwrap().replace("&amp;", "&");
     }
-    assert_eq!(pages, [vec![8, 7, 6], vec![5, 4, 3], vec![2, 1]]);
+    // The one that another replaces stands apart.
+    assert_eq!(pages, [vec![8, 7, 6], vec![5, 4, 3], vec![2]]);
+    assert_eq!(numbers(&browser.get("/?replaced=yes").await.1), [1]);
     assert_eq!(numbers(&browser.get("/?status=refused").await.1), [2]);
-    assert_eq!(numbers(&browser.get("/?status=waiting&before=4").await.1), [3, 1]);
+    assert_eq!(numbers(&browser.get("/?status=waiting&page=1").await.1), [5, 4, 3]);
+    assert_eq!(numbers(&browser.get("/?sort=oldest").await.1), [2, 3, 4]);
+    assert_eq!(numbers(&browser.get("/?sort=changed").await.1)[0], 2);
     assert!(numbers(&browser.get("/?status=accepted").await.1).is_empty());
     // Replacements in both directions are shown above the order, and in the list.
     for (path, other, message) in [
@@ -682,7 +719,7 @@ async fn the_list_is_paged_and_filtered() {
     }
     let newest = browser.get("/").await.1;
     assert!(newest.contains("in place of No. 1"));
-    assert!(browser.get("/?before=3").await.1.contains("replaced by No. 8"));
+    assert!(browser.get("/?replaced=yes").await.1.contains("replaced by No. 8"));
     // The same, if the replaced request is not stored.
     let mut early = server.request(1);
     early.replaces = Some(server.request(3).id);

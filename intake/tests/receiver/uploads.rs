@@ -110,9 +110,10 @@ async fn a_photo_is_a_picture_of_a_sensible_size() {
         let told = refused(put(&server, &token, &claiming(sound.clone(), width, height)).await, ProblemKind::TooLarge);
         assert!(told.await.detail.unwrap().contains(&format!("{width} x {height}")));
     }
-    // Sound segments around pixels that are not there.
+    // Sound segments around pixels of no code: the code of ones alone is never used (ITU-T T.81, C.2).
     let scan = sound.windows(2).position(|marker| marker == [0xFF, 0xDA]).unwrap();
     let mut hollow = sound[..scan + 14].to_vec();
+    hollow.extend([0xFF, 0x00].repeat(60));
     hollow.extend([0xFF, 0xD9]);
     assert_eq!(photos::check_jpeg(&hollow), Ok(()), "its segments say nothing of it");
     let told = refused(put(&server, &token, &hollow).await, ProblemKind::PhotoDamaged).await;
