@@ -39,7 +39,8 @@ journey("every screen: no finding of axe, nothing wider than the screen, also at
         for (const size of ["", "200%"]) {
           await tab.evaluate((size) => { document.documentElement.style.fontSize = size; }, size);
           const wide = await tab.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-          assert.ok(wide <= 0, `${name} is ${wide} px too wide at ${width}, type ${size}`);
+          const widest = wide <= 0 ? "" : await tab.evaluate(() => [...document.querySelectorAll("body *")].filter((it) => it.getBoundingClientRect().right > document.documentElement.clientWidth + 1).map((it) => `${it.tagName}.${it.className}`).join(" "));
+          assert.ok(wide <= 0, `${name} is ${wide} px too wide at ${width}, type ${size}: ${widest}`);
         }
       }
     }

@@ -264,6 +264,8 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
         .with_proxies(proxies.clone())
         .with_time_zone(args.time_zone.unwrap_or_else(TimeZone::system));
     let app = Arc::new(app);
+    // What was erased before the last process ended may still be in the log.
+    app.purge_erased().await;
     let (listener, address) = bind(args.listen).await?;
     tracing::info!(%address, database = app.database.kind(), catalogue = app.published.catalogue.number, "serving");
     if let Some(metrics) = args.metrics {
@@ -274,8 +276,6 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
     let days = |days: Option<u32>| days.map(|days| Duration::from_secs(86_400 * u64::from(days)));
     let keep = Retention { requests: days(args.keep_requests_days), photos: days(args.keep_photos_days) };
     tokio::spawn(Arc::clone(&app).tidy_hourly(keep));
-    // What was erased before the last process ended may still be in the log.
-    app.purge_erased().await;
     connections.serve(listener, router(Arc::clone(&app)), shutdown_signal()).await;
     app.finish().await;
     tracing::info!("stopped");
