@@ -84,7 +84,8 @@ async fn bare(database: &str) {
     let database = Database::open(database).await.unwrap();
     let insert = async |State(database): State<Database>, body: String| {
         let id = demo::new_order_id(system_clock()()).unwrap().to_string();
-        let row = Statement::new("INSERT INTO templates (name, text) VALUES ($1, $2)", [id.into(), body.into()]);
+        let row =
+            Statement::new("INSERT INTO templates (name, text) VALUES ($1, $2)", [id.into(), body.into()]);
         database.run_one(row).await.unwrap();
         axum::http::StatusCode::CREATED
     };
@@ -105,8 +106,10 @@ async fn bare(database: &str) {
 async fn create_database(server: &str) -> String {
     let (client, connection) = tokio_postgres::connect(server, tokio_postgres::NoTls).await.unwrap();
     let run = tokio::spawn(connection);
-    let name =
-        format!("crowd_{}", steerwright_intake::crypto::new_token().unwrap().to_lowercase().replace('-', "_"));
+    let name = format!(
+        "crowd_{}",
+        steerwright_intake::crypto::new_token().unwrap().to_lowercase().replace('-', "_")
+    );
     client.batch_execute(&format!("CREATE DATABASE {name}")).await.unwrap();
     drop(client);
     run.await.unwrap().unwrap();
@@ -146,7 +149,8 @@ async fn post_request(client: &Client, base: &str, token: &str, request: &OrderR
     loop {
         let call = client.post(format!("{base}/v1/order-requests")).bearer_auth(token);
         let call = call.header("Idempotency-Key", format!("\"{}\"", request.id));
-        let call = call.header("Content-Type", "application/json").body(serde_json::to_string(request).unwrap());
+        let call =
+            call.header("Content-Type", "application/json").body(serde_json::to_string(request).unwrap());
         let answer = call.send().await.unwrap();
         match answer.status().as_u16() {
             201 => {
@@ -250,15 +254,15 @@ async fn main() {
                 let (mut took, mut receipts) = (Vec::new(), Vec::new());
                 for at in 0..each {
                     let now = system_clock()();
-                    let mut request =
-                        demo::request(&shop, 0, demo::new_order_id(now).unwrap(), now).unwrap();
+                    let mut request = demo::request(&shop, 0, demo::new_order_id(now).unwrap(), now).unwrap();
                     let photo = &photos[at % photos.len()];
                     request.photos = vec![demo::sent_photo(photo, "")];
                     let base = &bases[(number + at) % 2];
                     put_photo(&client, base, &token, photo).await;
                     let sent = post_request(&client, base, &token, &request).await;
                     if (number + at) % AGAIN == 0 {
-                        let again = post_request(&client, &bases[(number + at + 1) % 2], &token, &request).await;
+                        let again =
+                            post_request(&client, &bases[(number + at + 1) % 2], &token, &request).await;
                         assert_eq!(again.receipt, sent.receipt, "the same answer, whichever process");
                     }
                     took.push(sent.took);

@@ -35,7 +35,10 @@ pub struct Entry {
 /// The database.
 pub async fn entries(database: &Database, limit: i64) -> Result<Vec<Entry>, DatabaseError> {
     let found = database
-        .run_one(Statement::new("SELECT at, who, did, about FROM audit ORDER BY number DESC LIMIT $1", [limit.into()]))
+        .run_one(Statement::new(
+            "SELECT at, who, did, about FROM audit ORDER BY number DESC LIMIT $1",
+            [limit.into()],
+        ))
         .await?;
     let entry = |mut row: Row| {
         Ok(Entry { at: Timestamp(row.int()?), who: row.text()?, did: row.text()?, about: row.text()? })

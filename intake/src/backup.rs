@@ -38,8 +38,9 @@ pub async fn note(database: &Database, file: &str, now: Timestamp) -> Result<(),
 /// # Errors
 /// The database.
 pub async fn last(database: &Database) -> Result<Option<Backup>, DatabaseError> {
-    let found =
-        database.run_one(Statement::new("SELECT at, file FROM backups ORDER BY number DESC LIMIT 1", [])).await?;
+    let found = database
+        .run_one(Statement::new("SELECT at, file FROM backups ORDER BY number DESC LIMIT 1", []))
+        .await?;
     let backup = |mut row: crate::database::Row| Ok(Backup { at: Timestamp(row.int()?), file: row.text()? });
     found.rows.into_iter().next().map(backup).transpose()
 }

@@ -1,10 +1,9 @@
 //! The subcommands.
 
 use crate::args::{
-    AccountArgs, Cli, Command, DemoArgs, KeyCommand, LimitArgs, LogFormat, ProxyArgs, RenameArgs, SenderCommand, ServeArgs,
-    ShopkeeperCommand, StorageArgs,
+    AccountArgs, Cli, Command, DemoArgs, KeyCommand, LimitArgs, LogFormat, ProxyArgs, RenameArgs,
+    SenderCommand, ServeArgs, ShopkeeperCommand, StorageArgs,
 };
-use crate::{audit, backup};
 use crate::catalogue::{KeyError, PublishedCatalogue, decode_key, encode_key};
 use crate::crypto::{RandomnessError, new_token, random_bytes};
 use crate::database::{Database, DatabaseError};
@@ -12,8 +11,10 @@ use crate::photos::{PhotoStore, PhotoStoreError};
 use crate::senders::{self, AccountError};
 use crate::state::{AppState, Clock, Limits, Retention, system_clock};
 use crate::{
-    Connections, RateLimit, TrustedProxies, demo, metrics_router, openapi, orders, photos, router, serve, shopkeepers, shutdown_signal,
+    Connections, RateLimit, TrustedProxies, demo, metrics_router, openapi, orders, photos, router, serve,
+    shopkeepers, shutdown_signal,
 };
+use crate::{audit, backup};
 use jiff::tz::TimeZone;
 use std::fs;
 use std::io::{self, BufRead, Read, Write};
@@ -117,7 +118,7 @@ async fn sender(command: SenderCommand, now: Timestamp) -> Result<(), CommandErr
         SenderCommand::List { storage } => {
             for sender in senders::list(&open(&storage).await?).await? {
                 let (last, closed) = (when(sender.last_at, "last"), when(sender.closed_at, "closed"));
-                print(&format!("{}  {} requests{last}{closed}", sender.name, sender.requests))?;
+                print(&format!("{}  requests: {}{last}{closed}", sender.name, sender.requests))?;
             }
             Ok(())
         }

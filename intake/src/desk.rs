@@ -52,9 +52,8 @@ pub async fn notes(database: &Database, request: i64) -> Result<Vec<Note>, Datab
             [request.into()],
         ))
         .await?;
-    let note = |mut row: Row| {
-        Ok(Note { text: row.text()?, written_by: row.text()?, at: Timestamp(row.int()?) })
-    };
+    let note =
+        |mut row: Row| Ok(Note { text: row.text()?, written_by: row.text()?, at: Timestamp(row.int()?) });
     found.rows.into_iter().map(note).collect()
 }
 
@@ -130,7 +129,8 @@ pub struct Template {
 /// # Errors
 /// The database.
 pub async fn templates(database: &Database) -> Result<Vec<Template>, DatabaseError> {
-    let found = database.run_one(Statement::new("SELECT name, text FROM templates ORDER BY name", [])).await?;
+    let found =
+        database.run_one(Statement::new("SELECT name, text FROM templates ORDER BY name", [])).await?;
     let template = |mut row: Row| Ok(Template { name: row.text()?, text: row.text()? });
     found.rows.into_iter().map(template).collect()
 }

@@ -163,7 +163,11 @@ pub async fn delete_loose_photos(database: &Database, photo_store: &PhotoStore) 
 ///
 /// # Errors
 /// The database; requests deleted before the error stay deleted.
-pub async fn expire_requests(database: &Database, before: Timestamp, now: Timestamp) -> Result<u64, DatabaseError> {
+pub async fn expire_requests(
+    database: &Database,
+    before: Timestamp,
+    now: Timestamp,
+) -> Result<u64, DatabaseError> {
     let found = database
         .run_one(Statement::new(
             "SELECT number FROM requests WHERE status NOT IN ('waiting', 'question') AND status_since < $1
@@ -182,7 +186,11 @@ pub async fn expire_requests(database: &Database, before: Timestamp, now: Timest
 ///
 /// # Errors
 /// The database, or an unreadable row.
-pub async fn expire_photos(database: &Database, before: Timestamp, now: Timestamp) -> Result<u64, OrdersError> {
+pub async fn expire_photos(
+    database: &Database,
+    before: Timestamp,
+    now: Timestamp,
+) -> Result<u64, OrdersError> {
     let found = database
         .run_one(Statement::new(
             "SELECT number FROM requests WHERE status NOT IN ('waiting', 'question') AND status_since < $1
@@ -200,7 +208,12 @@ pub async fn expire_photos(database: &Database, before: Timestamp, now: Timestam
             "UPDATE requests SET body = $1 WHERE number = $2",
             [body(&request)?.into(), number.into()],
         ));
-        statements.push(audit::note(audit::SETTING, "deleted the photos of request", number.to_string(), now));
+        statements.push(audit::note(
+            audit::SETTING,
+            "deleted the photos of request",
+            number.to_string(),
+            now,
+        ));
         database.transaction(statements).await?;
         count += 1;
     }

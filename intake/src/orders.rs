@@ -449,4 +449,3 @@ pub async fn answers(database: &Database, number: i64) -> Result<Vec<Answer>, Or
     };
     found.rows.into_iter().map(answer).collect()
 }
-

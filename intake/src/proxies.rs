@@ -42,7 +42,12 @@ impl TrustedProxies {
             return peer;
         }
         let named = self.named(headers);
-        named.into_iter().rev().map_while(|address| address).find(|address| !self.contains(*address)).unwrap_or(peer)
+        named
+            .into_iter()
+            .rev()
+            .map_while(|address| address)
+            .find(|address| !self.contains(*address))
+            .unwrap_or(peer)
     }
 
     /// The addresses that the header names, in order; `None` for one that is hidden or makes no sense.
@@ -86,7 +91,9 @@ pub(crate) fn household(address: IpAddr) -> IpAddr {
 /// Reads an address or a network, such as `127.0.0.1` or `10.0.0.0/8`.
 pub(crate) fn parse_network(text: &str) -> Result<IpNet, String> {
     let address = || text.parse::<IpAddr>().map(IpNet::from);
-    text.parse().or_else(|_| address()).map_err(|_| "expected an address or a network, such as 10.0.0.0/8".to_owned())
+    text.parse()
+        .or_else(|_| address())
+        .map_err(|_| "expected an address or a network, such as 10.0.0.0/8".to_owned())
 }
 
 #[cfg(test)]
@@ -111,8 +118,18 @@ mod tests {
             (XForwardedFor, "192.0.2.1", &[("x-forwarded-for", "192.0.2.60")][..], "192.0.2.1"),
             (XForwardedFor, "127.0.0.1", &[("x-forwarded-for", "192.0.2.60")], "192.0.2.60"),
             (XForwardedFor, "::ffff:127.0.0.1", &[("x-forwarded-for", "192.0.2.60")], "192.0.2.60"),
-            (XForwardedFor, "127.0.0.1", &[("x-forwarded-for", "198.51.100.9, 192.0.2.60, 10.1.2.3")], "192.0.2.60"),
-            (XForwardedFor, "127.0.0.1", &[("x-forwarded-for", "198.51.100.9"), ("x-forwarded-for", "192.0.2.60")], "192.0.2.60"),
+            (
+                XForwardedFor,
+                "127.0.0.1",
+                &[("x-forwarded-for", "198.51.100.9, 192.0.2.60, 10.1.2.3")],
+                "192.0.2.60",
+            ),
+            (
+                XForwardedFor,
+                "127.0.0.1",
+                &[("x-forwarded-for", "198.51.100.9"), ("x-forwarded-for", "192.0.2.60")],
+                "192.0.2.60",
+            ),
             (XForwardedFor, "127.0.0.1", &[("x-forwarded-for", "192.0.2.60:4711")], "192.0.2.60"),
             (XForwardedFor, "127.0.0.1", &[("x-forwarded-for", "2001:db8::1:2")], "2001:db8::"),
             (XForwardedFor, "127.0.0.1", &[("x-forwarded-for", "nonsense")], "127.0.0.1"),
@@ -124,7 +141,12 @@ mod tests {
             (Forwarded, "127.0.0.1", &[("forwarded", "For=\"[2001:db8:cafe::17]:4711\"")], "2001:db8:cafe::"),
             (Forwarded, "127.0.0.1", &[("forwarded", "for=192.0.2.43, for=\"[fd00::1]\"")], "192.0.2.43"),
             (Forwarded, "127.0.0.1", &[("forwarded", "for=_hidden")], "127.0.0.1"),
-            (Forwarded, "10.9.9.9", &[("forwarded", "for=192.0.2.60;proto=http;by=203.0.113.43")], "192.0.2.60"),
+            (
+                Forwarded,
+                "10.9.9.9",
+                &[("forwarded", "for=192.0.2.60;proto=http;by=203.0.113.43")],
+                "192.0.2.60",
+            ),
         ] {
             assert_eq!(client(header, peer, lines), expected, "{header:?} {peer} {lines:?}");
         }

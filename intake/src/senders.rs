@@ -22,7 +22,7 @@ pub enum AccountError {
     #[error("there is no {0} {1:?}")]
     Missing(&'static str, String),
     /// The sender has requests.
-    #[error("{0:?} has {1} stored requests: close it, or delete those first")]
+    #[error("{0:?} has stored requests ({1}): close it, or delete those first")]
     HasRequests(String, i64),
     /// The password is too short or too long.
     #[error("a password has 12 to 200 characters")]

@@ -39,7 +39,12 @@ pub(crate) struct Session {
 ///
 /// # Errors
 /// An invalid name or password, no random bytes, or the database.
-pub async fn add(database: &Database, name: &str, password: &str, now: Timestamp) -> Result<(), AccountError> {
+pub async fn add(
+    database: &Database,
+    name: &str,
+    password: &str,
+    now: Timestamp,
+) -> Result<(), AccountError> {
     let name = validated_name(name)?;
     let hash = hashed(password)?;
     database
@@ -70,7 +75,12 @@ fn hashed(password: &str) -> Result<String, AccountError> {
 ///
 /// # Errors
 /// No shopkeeper has the name; the database.
-pub async fn set_owner(database: &Database, name: &str, owner: bool, now: Timestamp) -> Result<(), AccountError> {
+pub async fn set_owner(
+    database: &Database,
+    name: &str,
+    owner: bool,
+    now: Timestamp,
+) -> Result<(), AccountError> {
     let name = name.trim();
     let set = Statement::new(
         "UPDATE shopkeepers SET owner = $1 WHERE name = $2",
@@ -180,8 +190,11 @@ pub(crate) async fn change_password(
     let hash = hash.await??;
     database
         .transaction(vec![
-            Statement::new("UPDATE shopkeepers SET password = $1 WHERE name = $2", [hash.into(), name.into()])
-                .expecting_one_row(),
+            Statement::new(
+                "UPDATE shopkeepers SET password = $1 WHERE name = $2",
+                [hash.into(), name.into()],
+            )
+            .expecting_one_row(),
             Statement::new(
                 "DELETE FROM sessions WHERE token_hash <> $1
                  AND shopkeeper = (SELECT number FROM shopkeepers WHERE name = $2)",
@@ -295,7 +308,8 @@ pub(crate) async fn find_session(
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
-    let session = Session { name: row.text()?, number: row.int()?, owner: row.int()? != 0, csrf_token: row.text()? };
+    let session =
+        Session { name: row.text()?, number: row.int()?, owner: row.int()? != 0, csrf_token: row.text()? };
     if row.int()? < now.0 - LAST_SEEN_STEP_MS {
         database
             .run_one(Statement::new(

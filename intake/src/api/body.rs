@@ -42,11 +42,15 @@ pub(crate) async fn read_sender_body(
 ) -> Result<SenderBody, ProblemResponse> {
     let announced = content_length(headers).and_then(|length| usize::try_from(length).ok());
     let reservation =
-        app.in_flight.reserve(sender, announced.unwrap_or(max_bytes).min(max_bytes)).map_err(|full| match full {
-            Full::Sender => {
-                ProblemResponse::new(ProblemKind::TooMany, "Too much of this sender comes in at once.").retry_after(2)
+        app.in_flight.reserve(sender, announced.unwrap_or(max_bytes).min(max_bytes)).map_err(|full| {
+            match full {
+                Full::Sender => {
+                    ProblemResponse::new(ProblemKind::TooMany, "Too much of this sender comes in at once.")
+                        .retry_after(2)
+                }
+                Full::All => ProblemResponse::new(ProblemKind::Unavailable, "Too much comes in at once.")
+                    .retry_after(5),
             }
-            Full::All => ProblemResponse::new(ProblemKind::Unavailable, "Too much comes in at once.").retry_after(5),
         })?;
     Ok(SenderBody { bytes: read_body(app, headers, body, max_bytes).await?, reservation })
 }

@@ -9,8 +9,8 @@ use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use std::sync::Arc;
 use bytes::Bytes;
+use std::sync::Arc;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{FieldProblem, JPEG, Problem, ProblemKind, UPLOAD_OFFSET};
 use tracing::Instrument;
@@ -104,7 +104,12 @@ pub(super) async fn put(
 }
 
 /// Stores a part. The last one of a photo waits for its turn, because the whole is then in memory and decoded.
-async fn store(app: &AppState, photo: Photo, range: ContentRange, part: Bytes) -> Result<UploadProgress, UploadError> {
+async fn store(
+    app: &AppState,
+    photo: Photo,
+    range: ContentRange,
+    part: Bytes,
+) -> Result<UploadProgress, UploadError> {
     let slot = if range.last + 1 == range.total { app.picture_slots.acquire().await.ok() } else { None };
     let (now, most) = (app.now(), app.limits.unreferenced_photo_bytes);
     let stored = photos::store_part(&app.database, &app.photo_store, photo, range, part, now, most).await;

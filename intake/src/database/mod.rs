@@ -170,7 +170,8 @@ impl Database {
         match &self.0 {
             Backend::Sqlite(sqlite) => sqlite.copy_into(file).await,
             Backend::Postgres(_) => Err(DatabaseError::Address(
-                "a backup of PostgreSQL is made with pg_dump; note it with `backup --made-with-pg-dump FILE`".to_owned(),
+                "a backup of PostgreSQL is made with pg_dump; note it with `backup --made-with-pg-dump FILE`"
+                    .to_owned(),
             )),
         }
     }

@@ -48,8 +48,9 @@ pub(super) async fn post(
         .copied()
         .find(|status| status.name() == form.get("status"))
         .ok_or_else(|| invalid("Go back and choose one."))?;
-    let message = reply::message(&form)
-        .ok_or_else(|| invalid("Go back and write at most 2000 plain characters, and 120 in a line above them."))?;
+    let message = reply::message(&form).ok_or_else(|| {
+        invalid("Go back and write at most 2000 plain characters, and 120 in a line above them.")
+    })?;
     let reason = matches!(status, ShopStatus::Question | ShopStatus::Refused | ShopStatus::Cancelled);
     if message.is_empty() && reason {
         return Err(invalid("Go back and write the question or the reason: the sender reads nothing else."));

@@ -18,8 +18,8 @@ const AT_ONCE: i64 = 200;
 const MOST: i64 = 20_000;
 
 const COLUMNS: [&str; 19] = [
-    "number", "received", "status", "since", "kind", "kit", "kit name", "quantity", "price", "currency", "bike", "verdict",
-    "customer", "email", "phone", "address", "sender", "in hand", "id",
+    "number", "received", "status", "since", "kind", "kit", "kit name", "quantity", "price", "currency",
+    "bike", "verdict", "customer", "email", "phone", "address", "sender", "in hand", "id",
 ];
 
 /// A cell that no spreadsheet takes for a formula: one that begins like one has an apostrophe before it (common practice).

@@ -24,7 +24,9 @@ impl Form {
         match origin(headers) {
             FormOrigin::Here => {}
             FormOrigin::OtherHost { page, host } => {
-                tracing::warn!("a form's Origin is not this server's Host: does the proxy forward the Host header?");
+                tracing::warn!(
+                    "a form's Origin is not this server's Host: does the proxy forward the Host header?"
+                );
                 let message = format!(
                     "The page is at {page}, but the form reached this server as {host}. If a proxy stands in front of it, \
                      the proxy has to forward the Host header unchanged. If you came here from another site, do not."
@@ -73,7 +75,8 @@ impl Form {
     /// The text of a field in lines, trimmed; `None` if it is empty, longer than `most` characters, or not plain.
     pub(super) fn lines(&self, name: &str, most: usize) -> Option<String> {
         let text = self.get(name).replace("\r\n", "\n").trim().to_owned();
-        let sound = (1..=most).contains(&text.chars().count()) && steerwright_input::first_hidden_in_lines(&text).is_none();
+        let sound = (1..=most).contains(&text.chars().count())
+            && steerwright_input::first_hidden_in_lines(&text).is_none();
         sound.then_some(text)
     }
 
@@ -104,7 +107,10 @@ fn forged() -> PageError {
 enum FormOrigin {
     Here,
     /// The page's address is not the one under which the form arrived. Behind a proxy that rewrites `Host` every form is so.
-    OtherHost { page: String, host: String },
+    OtherHost {
+        page: String,
+        host: String,
+    },
     Elsewhere,
 }
 
@@ -118,9 +124,10 @@ fn origin(headers: &HeaderMap) -> FormOrigin {
     let page = origin.ok().and_then(|origin| origin.split_once("://")).map(|(_, authority)| authority);
     match (page, host) {
         (Some(page), Some(host)) if page == host => FormOrigin::Here,
-        (Some(page), host) => {
-            FormOrigin::OtherHost { page: page.to_owned(), host: host.unwrap_or("an unknown host").to_owned() }
-        }
+        (Some(page), host) => FormOrigin::OtherHost {
+            page: page.to_owned(),
+            host: host.unwrap_or("an unknown host").to_owned(),
+        },
         (None, _) => FormOrigin::Elsewhere,
     }
 }
@@ -145,14 +152,20 @@ mod tests {
                 &[host, ("origin", "https://shop.example.evil.example")],
                 other("shop.example.evil.example", "shop.example"),
             ),
-            (&[("host", "127.0.0.1:8480"), ("origin", "https://shop.example")], other("shop.example", "127.0.0.1:8480")),
+            (
+                &[("host", "127.0.0.1:8480"), ("origin", "https://shop.example")],
+                other("shop.example", "127.0.0.1:8480"),
+            ),
             (&[host, ("origin", "null")], FormOrigin::Elsewhere),
             (&[("origin", "https://shop.example")], other("shop.example", "an unknown host")),
             (&[host, ("sec-fetch-site", "same-origin")], FormOrigin::Here),
             (&[host, ("sec-fetch-site", "same-site")], FormOrigin::Elsewhere),
             (&[host, ("sec-fetch-site", "cross-site")], FormOrigin::Elsewhere),
             (&[host, ("sec-fetch-site", "none")], FormOrigin::Elsewhere),
-            (&[host, ("origin", "https://shop.example"), ("sec-fetch-site", "cross-site")], FormOrigin::Elsewhere),
+            (
+                &[host, ("origin", "https://shop.example"), ("sec-fetch-site", "cross-site")],
+                FormOrigin::Elsewhere,
+            ),
         ] {
             assert_eq!(origin(&headers(pairs)), expected, "{pairs:?}");
         }

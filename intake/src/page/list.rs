@@ -142,7 +142,8 @@ fn search(query: &ListQuery) -> Markup {
 }
 
 fn filters(query: &ListQuery, counts: &listing::Counts) -> Markup {
-    let count = |status| counts.by_status.iter().find(|(found, _)| *found == status).map_or(0, |(_, count)| *count);
+    let count =
+        |status| counts.by_status.iter().find(|(found, _)| *found == status).map_or(0, |(_, count)| *count);
     let all: i64 = counts.by_status.iter().map(|(_, count)| count).sum();
     let Filter { status, new, mine, replaced, .. } = query.filter.clone();
     let chip = |name: &str, number: Option<i64>, to: ListQuery, current: bool| {

@@ -103,5 +103,6 @@ pub(super) async fn logout(
     }
     // Browsers that know the header also drop what they kept of the pages.
     let clear = [("clear-site-data", "\"cache\"")];
-    Ok((clear, set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login")).into_response())
+    Ok((clear, set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login"))
+        .into_response())
 }

@@ -109,6 +109,7 @@ pub(super) fn message(form: &Form) -> Option<String> {
         lines.push(words.to_owned());
     }
     let message = lines.join("\n");
-    let sound = message.chars().count() <= MAX_MESSAGE_CHARS && steerwright_input::first_hidden_in_lines(&message).is_none();
+    let sound = message.chars().count() <= MAX_MESSAGE_CHARS
+        && steerwright_input::first_hidden_in_lines(&message).is_none();
     sound.then_some(message)
 }

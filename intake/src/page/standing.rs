@@ -25,7 +25,11 @@ pub(super) async fn get(
 ) -> Result<Page, PageError> {
     if !session.owner {
         let message = "An owner is named on the command line: steerwright-intake shopkeeper owner NAME.";
-        return Err(PageError::response(error_page(StatusCode::FORBIDDEN, "This page is for the owner.", message)));
+        return Err(PageError::response(error_page(
+            StatusCode::FORBIDDEN,
+            "This page is for the owner.",
+            message,
+        )));
     }
     let senders = senders::list(&app.database).await?;
     let staff = shopkeepers::list(&app.database).await?;
@@ -36,17 +40,12 @@ pub(super) async fn get(
         (failures(&app))
         section {
             h2 { "Senders" }
-            div.wide tabindex="0" role="region" aria-label="Senders" {
-                table {
-                    thead { tr { th scope="col" { "Name" } th.number scope="col" { "Requests" } th scope="col" { "Last" } th scope="col" { "Since" } } }
-                    tbody { @for sender in &senders { tr {
-                        th scope="row" { (sender.name) }
-                        td.number { (sender.requests) }
-                        td { @if let Some(at) = sender.last_at { (labels::time(&app, at)) } @else { "none yet" } }
-                        td { (labels::time(&app, sender.added_at)) @if sender.closed_at.is_some() { ", closed" } }
-                    } } }
-                }
-            }
+            ul { @for sender in &senders { li {
+                b { (sender.name) } ", requests: " (sender.requests)
+                @if let Some(at) = sender.last_at { ", the last " (labels::time(&app, at)) }
+                ", since " (labels::time(&app, sender.added_at))
+                @if sender.closed_at.is_some() { ", closed" }
+            } } }
         }
         section {
             h2 { "Staff" }

@@ -58,8 +58,13 @@ pub(super) async fn post(
     let form = Form::read(&app, &headers, content).await?;
     form.check_csrf_token(&session.csrf_token)?;
     let refused = || {
-        let message = "Go back: the name has 1 to 80 characters in one line, the text at most 2000, all plain.";
-        PageError::response(super::layout::error_page(StatusCode::UNPROCESSABLE_ENTITY, "Nothing was kept.", message))
+        let message =
+            "Go back: the name has 1 to 80 characters in one line, the text at most 2000, all plain.";
+        PageError::response(super::layout::error_page(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "Nothing was kept.",
+            message,
+        ))
     };
     let name = form.lines("name", MOST_NAME_CHARS).filter(|name| !name.contains('\n')).ok_or_else(refused)?;
     let text = match form.get("text").trim() {

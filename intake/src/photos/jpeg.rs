@@ -69,8 +69,7 @@ pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
             0xC0..=0xC2 => {
                 // Precision, height, width.
                 let [_, high, low, wide, side, ..] = body else { return Err(JpegError::Damaged) };
-                let (height, width) =
-                    (u16::from_be_bytes([*high, *low]), u16::from_be_bytes([*wide, *side]));
+                let (height, width) = (u16::from_be_bytes([*high, *low]), u16::from_be_bytes([*wide, *side]));
                 if height == 0 || width == 0 {
                     return Err(JpegError::Damaged);
                 }
@@ -110,7 +109,10 @@ pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
 pub fn check_pixels(bytes: &[u8]) -> Result<(), JpegError> {
     let side = usize::from(MAX_SIDE);
     let options = DecoderOptions::default().set_strict_mode(true).set_max_width(side).set_max_height(side);
-    JpegDecoder::new_with_options(ZCursor::new(bytes), options).decode().map(drop).map_err(|_| JpegError::Pixels)
+    JpegDecoder::new_with_options(ZCursor::new(bytes), options)
+        .decode()
+        .map(drop)
+        .map_err(|_| JpegError::Pixels)
 }
 
 /// The next marker, after any fill bytes, and the bytes that follow it.

@@ -43,7 +43,11 @@ impl PhotoStore {
         if !address.contains("://") {
             std::fs::create_dir_all(address)?;
             let folder = LocalFileSystem::new_with_prefix(address)?.with_fsync(true);
-            return Ok(Self { store: Arc::new(folder), prefix: Path::default(), folder: Some(Arc::from(std::path::Path::new(address))) });
+            return Ok(Self {
+                store: Arc::new(folder),
+                prefix: Path::default(),
+                folder: Some(Arc::from(std::path::Path::new(address))),
+            });
         }
         let url = Url::parse(address).map_err(|_| PhotoStoreError::Address("it is no URL"))?;
         if url.scheme() != "s3" {

@@ -71,7 +71,14 @@ impl Bucket {
         ([("Content-Type", "application/xml")], text + "</ListBucketResult>").into_response()
     }
 
-    async fn relay(&self, server: &str, method: Method, uri: &Uri, headers: HeaderMap, body: Bytes) -> Response {
+    async fn relay(
+        &self,
+        server: &str,
+        method: Method,
+        uri: &Uri,
+        headers: HeaderMap,
+        body: Bytes,
+    ) -> Response {
         let url = format!("{server}{uri}");
         let answer = client().request(method, url).headers(headers).body(body).send().await.unwrap();
         let mut response = answer.status().into_response();
@@ -88,7 +95,10 @@ impl Bucket {
     async fn keys(&self) -> Vec<String> {
         let Some(server) = &self.server else {
             let objects = self.objects.lock().unwrap();
-            return objects.keys().map(|path| path.strip_prefix("/larch-hollow/").unwrap().to_owned()).collect();
+            return objects
+                .keys()
+                .map(|path| path.strip_prefix("/larch-hollow/").unwrap().to_owned())
+                .collect();
         };
         let list = client().get(format!("{server}/larch-hollow?list-type=2")).send().await.unwrap();
         let text = list.text().await.unwrap();
@@ -177,7 +187,8 @@ async fn calls_of_the_bucket_that_fail_lose_and_leave_nothing() {
             let end = if from == 0 { middle } else { bytes.len() };
             let put = client().put(&path).bearer_auth(&token).header("Content-Type", "image/jpeg");
             let range = format!("bytes {from}-{}/{}", end - 1, bytes.len());
-            let put = put.header("Content-Range", range).body(bytes[from..end].to_vec()).send().await.unwrap();
+            let put =
+                put.header("Content-Range", range).body(bytes[from..end].to_vec()).send().await.unwrap();
             let status = put.status().as_u16();
             assert!([201, 202, 503].contains(&status), "{status}");
             let head = client().head(&path).bearer_auth(&token).send().await.unwrap();

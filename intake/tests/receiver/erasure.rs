@@ -155,15 +155,15 @@ async fn what_is_decided_expires_by_a_setting() {
     let answer = async |number, status| {
         let since = orders::load(&server.app.database, number).await.unwrap().unwrap().status_since;
         let message = Some("Well?");
-        orders::answer(&server.app.database, number, since, status, message, "Ash", server.app.now()).await.unwrap();
+        orders::answer(&server.app.database, number, since, status, message, "Ash", server.app.now())
+            .await
+            .unwrap();
     };
     answer(1, ShopStatus::Refused).await;
     answer(2, ShopStatus::Question).await;
     let day = Duration::from_secs(86_400);
     let keep = Retention { requests: Some(30 * day), photos: Some(7 * day) };
-    let left = async || {
-        (server.rows("requests").await, server.rows("photos").await, files(&place.photos()))
-    };
+    let left = async || (server.rows("requests").await, server.rows("photos").await, files(&place.photos()));
     place.clock.forward(7 * 86_400_000);
     server.app.tidy(keep).await;
     assert_eq!(left().await, (3, 3, 3));
@@ -179,7 +179,8 @@ async fn what_is_decided_expires_by_a_setting() {
     server.app.tidy(keep).await;
     assert_eq!(left().await, (2, 2, 2), "the decided request; those that wait stay");
     let noted = steerwright_intake::audit::entries(&server.app.database, 10).await.unwrap();
-    let noted: Vec<_> = noted.iter().map(|entry| (entry.who.as_str(), entry.did.as_str(), entry.about.as_str())).collect();
+    let noted: Vec<_> =
+        noted.iter().map(|entry| (entry.who.as_str(), entry.did.as_str(), entry.about.as_str())).collect();
     assert!(noted.contains(&("a setting", "deleted request", "1")), "{noted:?}");
     assert!(noted.contains(&("a setting", "deleted the photos of request", "1")), "{noted:?}");
 }

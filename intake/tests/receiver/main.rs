@@ -17,6 +17,7 @@ mod deployment;
 mod description;
 mod erasure;
 mod hostile;
+mod login;
 mod page;
 mod photos;
 mod process;

@@ -279,7 +279,7 @@ async fn accounts_from_the_command_line() {
     for (words, error) in [
         (&["sender", "rename", "crew", "x"][..], "there is no sender \"crew\""),
         (&["sender", "rename", "The crew", "other"], "\"other\" is there already"),
-        (&["sender", "remove", "The crew"], "has 1 stored requests"),
+        (&["sender", "remove", "The crew"], "has stored requests (1)"),
         (&["sender", "token", "nobody"], "there is no sender"),
         (&["shopkeeper", "remove", "nobody"], "there is no shopkeeper"),
         (&["shopkeeper", "owner", "nobody"], "there is no shopkeeper"),
@@ -292,7 +292,10 @@ async fn accounts_from_the_command_line() {
     assert!(run(&["sender", "remove", "other"], "").0);
     let (_, listed, _) = run(&["sender", "list"], "");
     let lines: Vec<_> = listed.lines().collect();
-    assert!(matches!(lines[..], [one] if one.starts_with("The crew  1 requests  last ") && one.contains("  closed ")), "{listed}");
+    assert!(
+        matches!(lines[..], [one] if one.starts_with("The crew  requests: 1  last ") && one.contains("  closed ")),
+        "{listed}"
+    );
 
     for name in ["Ash", "Elm"] {
         assert!(run(&["shopkeeper", "add", name], "twelve larches in a row\n").0);
@@ -305,7 +308,8 @@ async fn accounts_from_the_command_line() {
     assert_eq!(run(&["shopkeeper", "list"], "").1, "Ash\n");
 
     let (_, noted, _) = run(&["audit"], "");
-    let noted: Vec<_> = noted.lines().rev().map(|line| line.split_once("  the command line ").unwrap().1).collect();
+    let noted: Vec<_> =
+        noted.lines().rev().map(|line| line.split_once("  the command line ").unwrap().1).collect();
     assert_eq!(
         noted,
         [

@@ -257,7 +257,11 @@ async fn a_panic_is_a_problem_and_logged() {
         let id = answer.headers()["x-request-id"].to_str().unwrap().to_owned();
         let told = problem(answer).await;
         let detail = format!("A fault here; it is in the log as {id}.");
-        assert_eq!((told.kind.as_str(), told.detail), ("about:blank", Some(detail)), "the reason is for the log");
+        assert_eq!(
+            (told.kind.as_str(), told.detail),
+            ("about:blank", Some(detail)),
+            "the reason is for the log"
+        );
         let line = log.line("a made-up fault");
         assert!(line.contains(&id), "{line}");
         assert_eq!(log.count("a made-up fault"), fails as usize, "{fails}");
@@ -317,6 +321,8 @@ async fn a_database_that_is_gone_is_told_as_such() {
     let server = place.server().await;
     let token = server.sender("crew").await;
     for table in [
+        "looks",
+        "notes",
         "messages",
         "request_photos",
         "photo_parts",
@@ -327,6 +333,8 @@ async fn a_database_that_is_gone_is_told_as_such() {
         "schema_version",
     ] {
         let sql = match table {
+            "looks" => "DROP TABLE looks",
+            "notes" => "DROP TABLE notes",
             "messages" => "DROP TABLE messages",
             "request_photos" => "DROP TABLE request_photos",
             "photo_parts" => "DROP TABLE photo_parts",

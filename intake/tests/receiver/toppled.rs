@@ -54,7 +54,11 @@ async fn pipeline(stream: &mut TcpStream) -> std::io::Result<()> {
 async fn who_stalls_holds_up_nobody_else() {
     let place = Place::new().await;
     let server = place
-        .server_with(Limits { body_timeout: Duration::from_secs(3_600), request_timeout: Duration::from_secs(3_600), ..Limits::default() })
+        .server_with(Limits {
+            body_timeout: Duration::from_secs(3_600),
+            request_timeout: Duration::from_secs(3_600),
+            ..Limits::default()
+        })
         .await;
     let (token, other) = (server.sender("crew").await, server.sender("other").await);
     // No deadline ends what stalls here.
@@ -85,9 +89,8 @@ async fn who_stalls_holds_up_nobody_else() {
         stalled.push(stream);
     }
 
-    let from = |address: [u8; 4]| {
-        reqwest::Client::builder().local_address(IpAddr::from(address)).build().unwrap()
-    };
+    let from =
+        |address: [u8; 4]| reqwest::Client::builder().local_address(IpAddr::from(address)).build().unwrap();
     let request = server.request(0);
     let post = from([127, 0, 0, 2])
         .post(format!("http://{address}/v1/order-requests"))

@@ -41,9 +41,10 @@ async fn an_upload_outlives_its_connection() {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
     let (stop, stopped) = oneshot::channel::<()>();
-    let serving = tokio::spawn(Connections::default().serve(listener, router(Arc::clone(&server.app)), async {
-        let _ = stopped.await;
-    }));
+    let serving =
+        tokio::spawn(Connections::default().serve(listener, router(Arc::clone(&server.app)), async {
+            let _ = stopped.await;
+        }));
     for round in 0..60_usize {
         let bytes = jpeg(40, 30, round as u8);
         let end = if round % 2 == 0 { bytes.len() } else { bytes.len() / 2 };
@@ -72,7 +73,8 @@ async fn what_nothing_names_is_swept_away_and_named() {
     assert_eq!(put(&server, &token, &whole).await.status(), StatusCode::CREATED);
     let path = format!("/v1/photos/{}", demo::sent_photo(&begun, "").sha256);
     let part = server.call(Method::PUT, &path, &token).header("Content-Type", "image/jpeg");
-    let part = part.header("Content-Range", format!("bytes 0-99/{}", begun.len())).body(begun[..100].to_vec());
+    let part =
+        part.header("Content-Range", format!("bytes 0-99/{}", begun.len())).body(begun[..100].to_vec());
     assert_eq!(part.send().await.unwrap().status(), StatusCode::ACCEPTED);
     let left = ["parts/1/left-behind", "whole/7/left-behind"];
     for key in left {
@@ -88,7 +90,8 @@ async fn what_nothing_names_is_swept_away_and_named() {
     assert_eq!(files(&place.photos()), 2);
     let sender = senders::find_by_token(&server.app.database, &token).await.unwrap().unwrap();
     let hash = demo::sent_photo(&whole, "").sha256;
-    let kept = photos::read(&server.app.database, &server.app.photo_store, Photo { sender, hash }).await.unwrap();
+    let kept =
+        photos::read(&server.app.database, &server.app.photo_store, Photo { sender, hash }).await.unwrap();
     assert_eq!(kept.unwrap(), whole);
 }
 
@@ -107,7 +110,10 @@ async fn a_photo_is_a_picture_of_a_sensible_size() {
     let token = server.sender("crew").await;
     let sound = jpeg(64, 48, 5);
     for (width, height) in [(4_097, 48), (64, 4_097), (65_535, 65_535)] {
-        let told = refused(put(&server, &token, &claiming(sound.clone(), width, height)).await, ProblemKind::TooLarge);
+        let told = refused(
+            put(&server, &token, &claiming(sound.clone(), width, height)).await,
+            ProblemKind::TooLarge,
+        );
         assert!(told.await.detail.unwrap().contains(&format!("{width} x {height}")));
     }
     // Sound segments around pixels of no code: the code of ones alone is never used (ITU-T T.81, C.2).
@@ -150,7 +156,8 @@ async fn a_sender_fills_its_own_share_alone() {
     let limits = Limits { sender_bodies_bytes: 8 << 20, bodies_bytes: 12 << 20, ..Limits::default() };
     let server = place.server_with(limits).await;
     let address = server.base.strip_prefix("http://").unwrap();
-    let (one, two, three) = (server.sender("one").await, server.sender("two").await, server.sender("three").await);
+    let (one, two, three) =
+        (server.sender("one").await, server.sender("two").await, server.sender("three").await);
     let mut held = Vec::new();
     for seed in 0..4 {
         let (stream, line) = begin(address, &one, 2 << 20, seed).await;

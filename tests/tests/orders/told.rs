@@ -81,8 +81,8 @@ fn asking_now_waits_for_nothing_but_the_shop_s_retry_after() {
     assert_eq!(fixture.book.due(after(2 + 2 * MINUTE)).unwrap().len(), 2);
 
     // A final decision is not asked about; neither is one about which nobody agreed.
-    shop.words.insert(id, (ShopStatus::Accepted, None));
-    shop.words.insert(other, (ShopStatus::Refused, None));
+    shop.words.insert(id, (ShopStatus::Collected, None));
+    shop.words.insert(other, (ShopStatus::Cancelled, None));
     shop.serve(&mut fixture.book, after(HOUR));
     fixture.book.ask_now(None, after(HOUR)).unwrap();
     assert_eq!(fixture.book.due(after(HOUR)).unwrap(), []);
