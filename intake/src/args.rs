@@ -33,7 +33,7 @@ pub enum LogFormat {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Serve until told to stop (SIGTERM or Ctrl-C).
-    Serve(ServeArgs),
+    Serve(Box<ServeArgs>),
     /// Serve the demo catalogue from a temporary folder, with a sender, a shopkeeper and some requests.
     Demo(DemoArgs),
     /// Manage senders: programs that may send requests.

@@ -76,16 +76,17 @@ pub async fn run(cli: Cli) -> Result<(), CommandError> {
     let _ = rustls::crypto::ring::default_provider().install_default();
     let clock = system_clock();
     match cli.command {
-        Command::Serve(args) => serve_shop(args, clock).await,
+        Command::Serve(args) => serve_shop(*args, clock).await,
         Command::Demo(args) => serve_demo(args, clock).await,
         Command::Sender(command) => sender(command, clock()).await,
         Command::Shopkeeper(command) => shopkeeper(command, clock()).await,
         Command::Backup { file, made_with_pg_dump, storage } => {
             let database = open(&storage).await?;
-            Ok(match made_with_pg_dump {
-                true => backup::note(&database, &file.display().to_string(), clock()).await?,
-                false => backup::write(&database, &file, clock()).await?,
-            })
+            let done = match made_with_pg_dump {
+                true => backup::note(&database, &file.display().to_string(), clock()).await,
+                false => backup::write(&database, &file, clock()).await,
+            };
+            Ok(done?)
         }
         Command::Audit { storage } => {
             for entry in audit::entries(&open(&storage).await?, i64::MAX).await? {

@@ -152,13 +152,10 @@ async fn addresses_that_are_none_are_refused_without_their_password() {
 }
 
 /// A server in place of PostgreSQL: reads the request for TLS, answers it with `answer`, and returns what `then` received.
-async fn false_server<F: Future<Output = Vec<u8>>>(
+async fn false_server<F: Future<Output = Vec<u8>> + Send>(
     answer: u8,
     then: impl FnOnce(tokio::net::TcpStream) -> F + Send + 'static,
-) -> (u16, tokio::task::JoinHandle<Vec<u8>>)
-where
-    F: Send,
-{
+) -> (u16, tokio::task::JoinHandle<Vec<u8>>) {
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let port = listener.local_addr().unwrap().port();
     let heard = tokio::spawn(async move {

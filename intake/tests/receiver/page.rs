@@ -1,11 +1,11 @@
 //! The shopkeepers' page: login, CSRF protection, escaping of sender input, answers.
 
-use crate::support::{Place, Server, jpeg, refused};
+use crate::support::{Place, Server, jpeg};
 use reqwest::header::{HeaderMap, HeaderValue};
 use reqwest::{Method, RequestBuilder, Response, StatusCode};
 use steerwright_intake::database::Statement;
 use steerwright_intake::{Limits, add_shopkeeper, demo, orders};
-use steerwright_protocol::wire::{ProblemKind, Receipt, ShopStatus};
+use steerwright_protocol::wire::{Receipt, ShopStatus};
 
 pub const NAME: &str = "Ash";
 pub const PASSWORD: &str = "twelve larches in a row";
