@@ -22,4 +22,4 @@ fi
 venv=target/ci-venv
 [ -x $venv/bin/python ] || python3 -m venv $venv
 $venv/bin/pip install -q --no-compile -r tests/oracle/requirements.txt -r tests/peers/requirements.txt \
-    -r tests/scenes/requirements.txt -r bindings/python/requirements.txt schemathesis==4.32.5
+    -r tests/scenes/requirements.txt -r bindings/python/requirements.txt schemathesis==4.32.5 "moto[server]==5.2.5"

@@ -10,7 +10,7 @@ export STEERWRIGHT_INTAKE_DATA="$work/data"
 cargo build -q --workspace --bin steerwright-intake --example photo
 intake=target/debug/steerwright-intake
 token=$("$intake" sender add "The Larch Hollow demo crew")
-"$intake" serve --log json --listen 127.0.0.1:0 --burst 1000000 --each-minute 1000000 2> "$work/log" &
+"$intake" serve --catalogue core/fit/data/demo/catalogue.json --log json --listen 127.0.0.1:0 --burst 1000000 --each-minute 1000000 2> "$work/log" &
 server=$!
 trap 'kill "$server" 2> /dev/null; wait "$server" 2> /dev/null || true; rm -rf "$work"' EXIT
 # As long as the process is there, however slow the machine is.

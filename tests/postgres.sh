@@ -1,5 +1,6 @@
 #!/bin/sh
-# Runs the receiver's tests and whole journeys on PostgreSQL, or with --load its load test: on a temporary cluster in a
+# Runs the receiver's tests and whole journeys on PostgreSQL, or with --load its load test, or with --crowd many senders
+# at once: on a temporary cluster in a
 # folder that is removed afterwards, on its own loopback port. Needs the server's programs (Debian: apt-get install
 # postgresql), installs nothing, and does not touch a running server. Arguments are passed to the tests, such as a name.
 set -eu
@@ -17,7 +18,7 @@ fi
 # Every test has its own database, some gigabyte in total: in memory if there is space. A killed shop leaves PostgreSQL
 # running, so no test depends on what reached a disk. A load test does.
 folder=${TMPDIR:-/tmp}
-if [ "${1:-}" != "--load" ] && [ -d /dev/shm ]; then
+if [ "${1:-}" != "--load" ] && [ "${1:-}" != "--crowd" ] && [ -d /dev/shm ]; then
     free=$(df -Pk /dev/shm | awk 'NR == 2 { print $4 }')
     [ "$free" -lt 4000000 ] || folder=/dev/shm
 fi
@@ -36,7 +37,7 @@ end() {
 trap end EXIT
 trap 'exit 130' INT TERM
 
-if [ "${1:-}" = "--load" ]; then
+if [ "${1:-}" = "--load" ] || [ "${1:-}" = "--crowd" ]; then
     small=
     segments=16
 else
@@ -63,9 +64,11 @@ if [ -z "$started" ]; then
 fi
 
 export STEERWRIGHT_POSTGRES="postgres://checks@127.0.0.1:$port/postgres?sslmode=disable"
-if [ "${1:-}" = "--load" ]; then
+export STEERWRIGHT_POSTGRES_PROGRAMS="$programs"
+if [ "${1:-}" = "--load" ] || [ "${1:-}" = "--crowd" ]; then
+    bench=${1#--}
     shift
-    cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-dev}" --bench load -- "$@"
+    cargo bench -q --workspace --profile "${STEERWRIGHT_BENCH_PROFILE:-dev}" --bench "$bench" -- "$@"
 else
     # Two pools of 16 connections per test: the number of parallel tests is limited by the available connections,
     # regardless of cores.

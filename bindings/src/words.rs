@@ -454,10 +454,18 @@ pub enum ShopStatus {
     Question,
     /// The shop will deliver.
     Accepted,
+    /// It is paid.
+    Paid,
+    /// It is on its way; `message` has the parcel's number, if there is one.
+    Sent,
+    /// Who asked has it.
+    Collected,
     /// The shop will not deliver; `message` gives the reason.
     Refused,
     /// The sender withdrew it before the shop decided.
     Withdrawn,
+    /// The shop had accepted it and will not deliver after all; `message` gives the reason.
+    Cancelled,
 }
 
 /// Result of checking a catalogue against its maker's key.

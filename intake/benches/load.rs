@@ -33,6 +33,8 @@ use steerwright_intake::{demo, senders, system_clock};
 use steerwright_protocol::wire::Receipt;
 use tokio::sync::Semaphore;
 
+/// The demo catalogue as a file.
+const CATALOGUE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../core/fit/data/demo/catalogue.json");
 /// Maximum number of requests in progress. A request that is due beyond that is not sent.
 const MAX_IN_PROGRESS: usize = 512;
 /// Number of clients that measure the capacity.
@@ -53,6 +55,7 @@ fn serve(folder: &Path, database: &str) -> (Process, String) {
         .env("STEERWRIGHT_INTAKE_LEVEL", "warn,steerwright_intake::commands=info,info")
         .args(["serve", "--log", "json", "--listen", "127.0.0.1:0", "--database", database, "--data"])
         .arg(folder)
+        .args(["--catalogue", CATALOGUE])
         .args(["--burst", "1000000000", "--each-minute", "1000000000"])
         .stderr(Stdio::piped())
         .spawn()

@@ -1,24 +1,28 @@
 //! The subcommands.
 
 use crate::args::{
-    AccountArgs, Cli, Command, DemoArgs, KeyCommand, LimitArgs, LogFormat, SenderCommand, ServeArgs,
-    ShopkeeperCommand, StorageArgs,
+    AccountArgs, Cli, Command, DemoArgs, KeyCommand, LimitArgs, LogFormat, ProxyArgs, RenameArgs,
+    SenderCommand, ServeArgs, ShopkeeperCommand, StorageArgs,
 };
 use crate::catalogue::{KeyError, PublishedCatalogue, decode_key, encode_key};
 use crate::crypto::{RandomnessError, new_token, random_bytes};
 use crate::database::{Database, DatabaseError};
 use crate::photos::{PhotoStore, PhotoStoreError};
-use crate::senders::{self, AddError};
-use crate::state::{AppState, Clock, Limits, system_clock};
+use crate::senders::{self, AccountError};
+use crate::state::{AppState, Clock, Limits, Retention, system_clock};
 use crate::{
-    RateLimit, demo, metrics_router, openapi, orders, photos, router, serve, shopkeepers, shutdown_signal,
+    Connections, RateLimit, TrustedProxies, demo, metrics_router, openapi, orders, photos, router, serve,
+    shopkeepers, shutdown_signal,
 };
+use crate::{audit, backup};
+use jiff::tz::TimeZone;
 use std::fs;
 use std::io::{self, BufRead, Read, Write};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
+use steerwright_metrology::timestamp::Timestamp;
 use tokio::net::TcpListener;
 
 /// Size limit for a key or signature file, bytes.
@@ -41,7 +45,7 @@ pub enum CommandError {
     PhotoStore(#[from] PhotoStoreError),
     /// A sender or shopkeeper cannot be added.
     #[error(transparent)]
-    Add(#[from] AddError),
+    Add(#[from] AccountError),
     /// A key or signature cannot be read.
     #[error(transparent)]
     Key(#[from] KeyError),
@@ -54,9 +58,6 @@ pub enum CommandError {
     /// A request of the demo was rejected.
     #[error(transparent)]
     Orders(#[from] orders::OrdersError),
-    /// No open sender has this name.
-    #[error("there is no open sender {0:?}")]
-    NoSender(String),
     /// Standard input or output fails.
     #[error("standard input or output: {0}")]
     Pipe(#[from] io::Error),
@@ -75,25 +76,85 @@ pub async fn run(cli: Cli) -> Result<(), CommandError> {
     let _ = rustls::crypto::ring::default_provider().install_default();
     let clock = system_clock();
     match cli.command {
-        Command::Serve(args) => serve_shop(args, clock).await,
+        Command::Serve(args) => serve_shop(*args, clock).await,
         Command::Demo(args) => serve_demo(args, clock).await,
-        Command::Sender(SenderCommand::Add(AccountArgs { name, storage })) => {
-            let token = senders::add(&open(&storage).await?, &name, clock()).await?;
-            print(&token)
+        Command::Sender(command) => sender(command, clock()).await,
+        Command::Shopkeeper(command) => shopkeeper(command, clock()).await,
+        Command::Backup { file, made_with_pg_dump, storage } => {
+            let database = open(&storage).await?;
+            let done = match made_with_pg_dump {
+                true => backup::note(&database, &file.display().to_string(), clock()).await,
+                false => backup::write(&database, &file, clock()).await,
+            };
+            Ok(done?)
         }
-        Command::Sender(SenderCommand::Close(AccountArgs { name, storage })) => {
-            let closed = senders::close(&open(&storage).await?, &name, clock()).await?;
-            closed.then_some(()).ok_or(CommandError::NoSender(name))
-        }
-        Command::Shopkeeper(ShopkeeperCommand::Add(AccountArgs { name, storage })) => {
-            let mut password = String::new();
-            io::stdin().lock().take(4096).read_line(&mut password)?;
-            let password = password.trim_end_matches(['\r', '\n']);
-            Ok(shopkeepers::add(&open(&storage).await?, &name, password, clock()).await?)
+        Command::Audit { storage } => {
+            for entry in audit::entries(&open(&storage).await?, i64::MAX).await? {
+                print(&format!("{}  {} {} {}", entry.at, entry.who, entry.did, entry.about))?;
+            }
+            Ok(())
         }
         Command::Key(KeyCommand::New { file }) => new_key(&file),
         Command::Openapi => print(&format!("{:#}", openapi())),
     }
+}
+
+async fn sender(command: SenderCommand, now: Timestamp) -> Result<(), CommandError> {
+    match command {
+        SenderCommand::Add(AccountArgs { name, storage }) => {
+            print(&senders::add(&open(&storage).await?, &name, now).await?)
+        }
+        SenderCommand::Token(AccountArgs { name, storage }) => {
+            print(&senders::replace_token(&open(&storage).await?, &name, now).await?)
+        }
+        SenderCommand::Close(AccountArgs { name, storage }) => {
+            Ok(senders::close(&open(&storage).await?, &name, now).await?)
+        }
+        SenderCommand::Rename(RenameArgs { name, to, storage }) => {
+            Ok(senders::rename(&open(&storage).await?, &name, &to, now).await?)
+        }
+        SenderCommand::Remove(AccountArgs { name, storage }) => {
+            Ok(senders::remove(&open(&storage).await?, &name, now).await?)
+        }
+        SenderCommand::List { storage } => {
+            for sender in senders::list(&open(&storage).await?).await? {
+                let (last, closed) = (when(sender.last_at, "last"), when(sender.closed_at, "closed"));
+                print(&format!("{}  requests: {}{last}{closed}", sender.name, sender.requests))?;
+            }
+            Ok(())
+        }
+    }
+}
+
+async fn shopkeeper(command: ShopkeeperCommand, now: Timestamp) -> Result<(), CommandError> {
+    match command {
+        ShopkeeperCommand::Add(AccountArgs { name, storage }) => {
+            let mut password = String::new();
+            io::stdin().lock().take(4096).read_line(&mut password)?;
+            let password = password.trim_end_matches(['\r', '\n']);
+            Ok(shopkeepers::add(&open(&storage).await?, &name, password, now).await?)
+        }
+        ShopkeeperCommand::Owner { account: AccountArgs { name, storage }, not } => {
+            Ok(shopkeepers::set_owner(&open(&storage).await?, &name, !not, now).await?)
+        }
+        ShopkeeperCommand::Rename(RenameArgs { name, to, storage }) => {
+            Ok(shopkeepers::rename(&open(&storage).await?, &name, &to, now).await?)
+        }
+        ShopkeeperCommand::Remove(AccountArgs { name, storage }) => {
+            Ok(shopkeepers::remove(&open(&storage).await?, &name, now).await?)
+        }
+        ShopkeeperCommand::List { storage } => {
+            for keeper in shopkeepers::list(&open(&storage).await?).await? {
+                let owner = if keeper.owner { "  owner" } else { "" };
+                print(&format!("{}{owner}{}", keeper.name, when(keeper.seen_at, "seen")))?;
+            }
+            Ok(())
+        }
+    }
+}
+
+fn when(at: Option<Timestamp>, what: &str) -> String {
+    at.map(|at| format!("  {what} {at}")).unwrap_or_default()
 }
 
 fn print(line: &str) -> Result<(), CommandError> {
@@ -169,16 +230,12 @@ fn limits(args: &LimitArgs) -> Limits {
 }
 
 async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
-    let mut published = match &args.catalogue {
-        None => PublishedCatalogue::demo()?,
-        Some(path) => {
-            let max_bytes = steerwright_fit::catalogue::Catalogue::MOST_BYTES as u64 + 1;
-            let mut bytes = Vec::new();
-            let file = fs::File::open(path).map_err(file_error(path))?;
-            file.take(max_bytes).read_to_end(&mut bytes).map_err(file_error(path))?;
-            PublishedCatalogue::read(bytes, &path.display().to_string())?
-        }
-    };
+    let path = &args.catalogue;
+    let max_bytes = steerwright_fit::catalogue::Catalogue::MOST_BYTES as u64 + 1;
+    let mut bytes = Vec::new();
+    let file = fs::File::open(path).map_err(file_error(path))?;
+    file.take(max_bytes).read_to_end(&mut bytes).map_err(file_error(path))?;
+    let mut published = PublishedCatalogue::read(bytes, &path.display().to_string())?;
     if let Some(path) = &args.signature {
         published = published.with_signature(&read_key_file(path)?)?;
     }
@@ -196,9 +253,21 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
             PhotoStore::open(&args.storage.data.join("photos").to_string_lossy())?
         }
     };
+    let ProxyArgs { trusted_proxy: networks, forwarded_header: header } = args.proxies;
+    let proxies = TrustedProxies { networks, header };
+    let connections = Connections {
+        total: args.limits.connections as usize,
+        per_address: args.limits.connections_each as usize,
+        proxies: proxies.clone(),
+        ..Connections::default()
+    };
     let app = AppState::new(database, photo_store, published, clock, limits(&args.limits), args.https)
-        .with_contact(args.contact);
+        .with_contact(args.contact)
+        .with_proxies(proxies.clone())
+        .with_time_zone(args.time_zone.unwrap_or_else(TimeZone::system));
     let app = Arc::new(app);
+    // What was erased before the last process ended may still be in the log.
+    app.purge_erased().await;
     let (listener, address) = bind(args.listen).await?;
     tracing::info!(%address, database = app.database.kind(), catalogue = app.published.catalogue.number, "serving");
     if let Some(metrics) = args.metrics {
@@ -206,8 +275,11 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
         tracing::info!(%address, "metrics");
         tokio::spawn(serve(listener, metrics_router(Arc::clone(&app)), std::future::pending()));
     }
-    tokio::spawn(Arc::clone(&app).delete_unreferenced_photos_hourly());
-    serve(listener, router(app), shutdown_signal()).await;
+    let days = |days: Option<u32>| days.map(|days| Duration::from_secs(86_400 * u64::from(days)));
+    let keep = Retention { requests: days(args.keep_requests_days), photos: days(args.keep_photos_days) };
+    tokio::spawn(Arc::clone(&app).tidy_hourly(keep));
+    connections.serve(listener, router(Arc::clone(&app)), shutdown_signal()).await;
+    app.finish().await;
     tracing::info!("stopped");
     Ok(())
 }
@@ -231,8 +303,10 @@ async fn serve_demo(args: DemoArgs, clock: Clock) -> Result<(), CommandError> {
     let mut password = new_token()?;
     password.truncate(16);
     shopkeepers::add(&database, "demo", &password, clock()).await?;
+    shopkeepers::set_owner(&database, "demo", true, clock()).await?;
     let app = AppState::new(database, photo_store, published, clock, Limits::default(), false)
-        .with_contact(Some("Tarn & Tiller Components, the demo shop: +1 202 555 0162".to_owned()));
+        .with_contact(Some("Tarn & Tiller Components, the demo shop: +1 202 555 0162".to_owned()))
+        .with_time_zone(TimeZone::system());
     let app = Arc::new(app);
     demo::seed(&app, &token).await?;
     let (listener, address) = bind(args.listen).await?;

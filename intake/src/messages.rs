@@ -6,9 +6,7 @@ use crate::orders::{OrdersError, receipt};
 use crate::senders::Sender;
 use steerwright_metrology::ids::OrderId;
 use steerwright_metrology::timestamp::Timestamp;
-use steerwright_protocol::wire::{
-    Cancellation, CancellationOutcome, CancellationSchema, OrderMessage, ShopStatus,
-};
+use steerwright_protocol::wire::{Cancellation, CancellationOutcome, CancellationSchema, OrderMessage};
 
 /// The result of storing a message.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,7 +113,7 @@ pub async fn cancel(
     let receipt = receipt(database, sender, id, contact).await?;
     let outcome = match receipt.as_ref().map(|receipt| receipt.state) {
         None => CancellationOutcome::Unknown,
-        Some(ShopStatus::Accepted) => CancellationOutcome::TooLate,
+        Some(status) if status.delivers() => CancellationOutcome::TooLate,
         Some(_) => CancellationOutcome::Accepted,
     };
     Ok(Cancellation { schema: CancellationSchema::V1, outcome, receipt })

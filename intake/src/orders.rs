@@ -1,11 +1,14 @@
 //! Stored order requests: idempotency keys, storing, answering, erasing contacts.
 
 use crate::crypto::{RandomnessError, random_bytes};
-use crate::database::{Database, DatabaseError, Row, Statement, Value};
+use crate::database::{Database, DatabaseError, Row, Statement};
 use crate::senders::Sender;
 use steerwright_metrology::ids::OrderId;
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{Contact, OrderRequest, Receipt, ReceiptSchema, ShopStatus};
+
+/// How far the clocks of several processes may be apart, ms; a claim that is further in the future counts as expired.
+const CLOCKS_APART_MS: i64 = 10_000;
 
 /// The result of claiming an idempotency key.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -20,6 +23,8 @@ pub enum ClaimOutcome {
     BodyMismatch,
     /// The sender withdrew the request before it arrived.
     Cancelled,
+    /// The contact was erased before the request arrived.
+    Erased,
 }
 
 /// Ownership of an idempotency key until it expires.
@@ -52,7 +57,7 @@ pub enum OrdersError {
 
 /// Claims an idempotency key for a body, in one transaction, so that exactly one of any number of processes
 /// obtains it. A claim older than `expires_ms` belongs to a process that ended without storing anything, and
-/// is replaced.
+/// is replaced; so is one of the future, made before the clock was set back.
 ///
 /// # Errors
 /// The database, or no random bytes.
@@ -71,7 +76,8 @@ pub async fn claim(
                 "INSERT INTO claims (sender, id, body_hash, nonce, claimed_at) VALUES ($1, $2, $3, $4, $5)
                  ON CONFLICT (sender, id) DO UPDATE
                  SET body_hash = excluded.body_hash, nonce = excluded.nonce, claimed_at = excluded.claimed_at
-                 WHERE claims.answer IS NULL AND claims.cancelled_at IS NULL AND claims.claimed_at <= $6",
+                 WHERE claims.answer IS NULL AND claims.cancelled_at IS NULL AND claims.erased_at IS NULL
+                 AND (claims.claimed_at <= $6 OR claims.claimed_at > $7)",
                 [
                     sender.0.into(),
                     id.to_string().into(),
@@ -79,10 +85,11 @@ pub async fn claim(
                     nonce.as_slice().into(),
                     now.0.into(),
                     now.0.saturating_sub(expires_ms).into(),
+                    now.0.saturating_add(CLOCKS_APART_MS).into(),
                 ],
             ),
             Statement::new(
-                "SELECT body_hash, nonce, answer, cancelled_at FROM claims WHERE sender = $1 AND id = $2",
+                "SELECT body_hash, nonce, answer, cancelled_at, erased_at FROM claims WHERE sender = $1 AND id = $2",
                 [sender.0.into(), id.to_string().into()],
             ),
         ])
@@ -90,9 +97,10 @@ pub async fn claim(
     let row = outcomes.into_iter().nth(1).and_then(|outcome| outcome.rows.into_iter().next());
     let mut row = row.ok_or(OrdersError::ClaimMissing)?;
     let (stored_hash, stored_nonce, answer) = (row.bytes()?, row.bytes()?, row.maybe_text()?);
-    let cancelled = row.maybe_int()?.is_some();
+    let (cancelled, erased) = (row.maybe_int()?.is_some(), row.maybe_int()?.is_some());
     Ok(match answer {
         None if cancelled => ClaimOutcome::Cancelled,
+        None if erased => ClaimOutcome::Erased,
         _ if stored_nonce == nonce => ClaimOutcome::Acquired(Claim { sender, id, nonce }),
         _ if stored_hash != body_hash => ClaimOutcome::BodyMismatch,
         Some(answer) => ClaimOutcome::AlreadyAnswered(answer),
@@ -107,7 +115,8 @@ pub async fn claim(
 pub async fn release(database: &Database, claim: &Claim) -> Result<(), DatabaseError> {
     database
         .run_one(Statement::new(
-            "DELETE FROM claims WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL AND cancelled_at IS NULL",
+            "DELETE FROM claims WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL AND cancelled_at IS NULL
+             AND erased_at IS NULL",
             [claim.sender.0.into(), claim.id.to_string().into(), claim.nonce.as_slice().into()],
         ))
         .await?;
@@ -134,6 +143,7 @@ pub async fn store(
         serde_json::to_value(request.found.verdict).map_err(|_| OrdersError::Serialize("a verdict"))?;
     let (kind, sku, quantity) = (request.kind, request.kit.sku.clone(), request.kit.quantity);
     let (bike, replaces) = (request.bike.name.clone(), request.replaces.map(|id| id.to_string()));
+    let (customer, search) = (request.contact.name.clone(), search_text(&request, &request.contact));
     let without_contact = OrderRequest { contact: Contact::default(), ..request };
     let body = serde_json::to_string(&without_contact).map_err(|_| OrdersError::Serialize("a request"))?;
     let photos: Vec<_> = without_contact.photos.iter().map(|photo| photo.sha256).collect();
@@ -141,7 +151,8 @@ pub async fn store(
             // Locks the key's row: a withdrawal of the same request comes before this transaction or after it.
             Statement::new(
                 "UPDATE claims SET claimed_at = claimed_at
-                 WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL AND cancelled_at IS NULL",
+                 WHERE sender = $1 AND id = $2 AND nonce = $3 AND answer IS NULL AND cancelled_at IS NULL
+                 AND erased_at IS NULL",
                 [
                     claim.sender.0.into(),
                     claim.id.to_string().into(),
@@ -151,7 +162,8 @@ pub async fn store(
             .expecting_one_row(),
             Statement::new(
                 "INSERT INTO requests (sender, id, received_at, status, status_since, kind, sku, quantity, bike, verdict, replaces,
-                 body, contact) VALUES ($1, $2, $3, 'waiting', $4, $5, $6, $7, $8, $9, $10, $11, $12)
+                 body, contact, customer, search)
+                 VALUES ($1, $2, $3, 'waiting', $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
                  ON CONFLICT (sender, id) DO NOTHING",
                 [
                     claim.sender.0.into(),
@@ -166,6 +178,8 @@ pub async fn store(
                     replaces.into(),
                     body.into(),
                     contact.into(),
+                    customer.into(),
+                    search.into(),
                 ],
             )
             .expecting_one_row(),
@@ -196,6 +210,18 @@ pub async fn store(
     let last = database.transaction(statements).await?.pop();
     let mut row = last.and_then(|last| last.rows.into_iter().next()).ok_or(OrdersError::ClaimMissing)?;
     Ok(row.text()?)
+}
+
+/// What a search looks at, in lower case, line by line.
+pub(crate) fn search_text(request: &OrderRequest, contact: &Contact) -> String {
+    let Contact { name, email, phone, .. } = contact;
+    // A telephone number is found however it is grouped.
+    let digits = phone.as_deref().map(|phone| phone.chars().filter(char::is_ascii_digit).collect::<String>());
+    let owner = request.bike.owner.as_deref();
+    let parts = [request.bike.name.as_str(), &request.kit.sku, &request.kit.name, name];
+    let others = [email.as_deref(), phone.as_deref(), digits.as_deref(), owner];
+    let lines: Vec<&str> = parts.into_iter().chain(others.into_iter().flatten()).collect();
+    lines.join("\n").to_lowercase()
 }
 
 /// The first receipt of a request in JSON: the text before its number, and the text after it.
@@ -262,101 +288,8 @@ pub async fn request_number(
     found.rows.into_iter().next().map(|mut row| row.int()).transpose()
 }
 
-fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
+pub(crate) fn parse_status(name: &str) -> Result<ShopStatus, OrdersError> {
     ShopStatus::ALL.into_iter().find(|status| status.name() == name).ok_or(OrdersError::Parse("status"))
-}
-
-/// A request as the list shows it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RequestSummary {
-    /// The shop's number of the request, from 1.
-    pub number: i64,
-    /// When the request was stored.
-    pub received_at: Timestamp,
-    /// The current status.
-    pub status: ShopStatus,
-    /// `order` or `question`.
-    pub kind: String,
-    /// Order code of the kit.
-    pub sku: String,
-    /// The number of kits.
-    pub quantity: i64,
-    /// The bike's name.
-    pub bike: String,
-    /// The verdict of the sender's program, as in the JSON format.
-    pub verdict: String,
-    /// The sender's name.
-    pub sender: String,
-    /// The number of the request that this one replaces, if stored.
-    pub replaces: Option<i64>,
-    /// The number of the request that replaces this one.
-    pub replaced_by: Option<i64>,
-    /// When the sender withdrew it.
-    pub cancelled_at: Option<Timestamp>,
-    /// The number of messages from the sender since the last answer.
-    pub messages: i64,
-}
-
-/// At most `limit` requests with a number below `before`, newest first; with one status, or all.
-///
-/// # Errors
-/// The database.
-pub async fn list(
-    database: &Database,
-    status: Option<ShopStatus>,
-    before: i64,
-    limit: i64,
-) -> Result<Vec<RequestSummary>, OrdersError> {
-    const SELECT: &str =
-        "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id),
-             r.cancelled_at,
-             (SELECT count(*) FROM messages m WHERE m.request = r.number
-                 AND m.received_at >= coalesce((SELECT max(a.at) FROM answers a WHERE a.request = r.number), 0))
-         FROM requests r JOIN senders s ON s.number = r.sender
-         WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2";
-    const SELECT_STATUS: &str =
-        "SELECT r.number, r.received_at, r.status, r.kind, r.sku, r.quantity, r.bike, r.verdict, s.name,
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
-             (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id),
-             r.cancelled_at,
-             (SELECT count(*) FROM messages m WHERE m.request = r.number
-                 AND m.received_at >= coalesce((SELECT max(a.at) FROM answers a WHERE a.request = r.number), 0))
-         FROM requests r JOIN senders s ON s.number = r.sender
-         WHERE r.number < $1 AND r.status = $2 ORDER BY r.number DESC LIMIT $3";
-    let statement = match status {
-        None => Statement::new(SELECT, [before.into(), limit.into()]),
-        Some(status) => Statement::new(SELECT_STATUS, [before.into(), status.name().into(), limit.into()]),
-    };
-    let summary = |mut row: Row| {
-        Ok(RequestSummary {
-            number: row.int()?,
-            received_at: Timestamp(row.int()?),
-            status: parse_status(&row.text()?)?,
-            kind: row.text()?,
-            sku: row.text()?,
-            quantity: row.int()?,
-            bike: row.text()?,
-            verdict: row.text()?,
-            sender: row.text()?,
-            replaces: row.maybe_int()?,
-            replaced_by: row.maybe_int()?,
-            cancelled_at: row.maybe_int()?.map(Timestamp),
-            messages: row.int()?,
-        })
-    };
-    database.run_one(statement).await?.rows.into_iter().map(summary).collect()
-}
-
-/// The number of requests per status that occurs.
-///
-/// # Errors
-/// The database.
-pub async fn count_by_status(database: &Database) -> Result<Vec<(ShopStatus, i64)>, OrdersError> {
-    let statement = Statement::new("SELECT status, count(*) FROM requests GROUP BY status", []);
-    let rows = database.run_one(statement).await?.rows;
-    rows.into_iter().map(|mut row| Ok((parse_status(&row.text()?)?, row.int()?))).collect()
 }
 
 /// A stored order request.
@@ -382,6 +315,8 @@ pub struct StoredRequest {
     pub request: OrderRequest,
     /// The contact; `None` once it is erased.
     pub contact: Option<Contact>,
+    /// The shopkeeper who has it in hand.
+    pub in_hand: Option<String>,
     /// When the contact was erased.
     pub erased_at: Option<Timestamp>,
     /// When the sender withdrew it.
@@ -400,7 +335,7 @@ pub async fn load(database: &Database, number: i64) -> Result<Option<StoredReque
     let found = database
         .run_one(Statement::new(
             "SELECT r.number, r.sender, s.name, r.received_at, r.status, r.status_since, r.message, r.answered_by, r.body, r.contact,
-             r.erased_at, r.cancelled_at,
+             r.in_hand, r.erased_at, r.cancelled_at,
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.id = r.replaces),
              (SELECT max(o.number) FROM requests o WHERE o.sender = r.sender AND o.replaces = r.id)
              FROM requests r JOIN senders s ON s.number = r.sender WHERE r.number = $1",
@@ -422,11 +357,23 @@ pub async fn load(database: &Database, number: i64) -> Result<Option<StoredReque
             Some(text) => Some(serde_json::from_str(&text).map_err(|_| OrdersError::Parse("contact"))?),
             None => None,
         },
+        in_hand: row.maybe_text()?,
         erased_at: row.maybe_int()?.map(Timestamp),
         cancelled_at: row.maybe_int()?.map(Timestamp),
         replaces: row.maybe_int()?,
         replaced_by: row.maybe_int()?,
     }))
+}
+
+/// The statuses that a shopkeeper may give a request now: until it is collected an answer can be corrected; how far the
+/// delivery is can be told of what was accepted.
+pub fn may_follow(status: ShopStatus) -> &'static [ShopStatus] {
+    use ShopStatus::{Accepted, Cancelled, Collected, Paid, Question, Refused, Sent};
+    match status {
+        _ if status.is_final() => &[],
+        Accepted | Paid | Sent => &[Accepted, Question, Refused, Paid, Sent, Collected, Cancelled],
+        _ => &[Accepted, Question, Refused],
+    }
 }
 
 /// Answers a request whose status has not changed since `status_since`. A final status cannot be changed.
@@ -448,7 +395,7 @@ pub async fn answer(
         .transaction(vec![
             Statement::new(
                 "UPDATE requests SET status = $1, status_since = $2, message = $3, answered_by = $4
-                 WHERE number = $5 AND status_since = $6 AND status IN ('waiting', 'question')",
+                 WHERE number = $5 AND status_since = $6 AND status NOT IN ('collected', 'withdrawn', 'cancelled')",
                 [
                     status.name().into(),
                     at.into(),
@@ -501,32 +448,4 @@ pub async fn answers(database: &Database, number: i64) -> Result<Vec<Answer>, Or
         })
     };
     found.rows.into_iter().map(answer).collect()
-}
-
-/// Erases personal data: the contact, the note, the bike's owner, the notes of photos and readings, and the
-/// shop's and the sender's messages. The kit, the readings and the photos stay. Returns whether there was something to erase.
-///
-/// # Errors
-/// The database, or an unreadable row.
-pub async fn erase(database: &Database, number: i64, now: Timestamp) -> Result<bool, OrdersError> {
-    let Some(StoredRequest { mut request, erased_at: None, .. }) = load(database, number).await? else {
-        return Ok(false);
-    };
-    request.note.clear();
-    request.bike.owner = None;
-    request.photos.iter_mut().for_each(|photo| photo.note.clear());
-    request.bike.measured.iter_mut().for_each(|row| row.note = None);
-    let body = serde_json::to_string(&request).map_err(|_| OrdersError::Serialize("a request"))?;
-    database
-        .transaction(vec![
-            Statement::new(
-                "UPDATE requests SET contact = NULL, message = NULL, body = $1, erased_at = $2 WHERE number = $3",
-                [body.into(), now.0.into(), number.into()],
-            ),
-            Statement::new("UPDATE answers SET message = NULL WHERE request = $1", [Value::Int(number)]),
-            Statement::new("UPDATE messages SET text = NULL WHERE request = $1", [Value::Int(number)]),
-        ])
-        .await?;
-    database.purge_erased().await?;
-    Ok(true)
 }

@@ -1,11 +1,11 @@
 //! All routes, and their middleware: a span and a log line per request, metrics, response headers, and
 //! problem documents (RFC 9457) for plain error responses, panics and timeouts.
 
-use crate::api::{self, ProblemResponse};
+use crate::api::{self, Caller, ProblemResponse};
 use crate::crypto::random_bytes;
 use crate::metrics::ResponseLabels;
 use crate::page;
-use crate::state::AppState;
+use crate::state::{AppState, Failure};
 use axum::Router;
 use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, Uri, header};
@@ -19,6 +19,7 @@ use std::time::{Duration, Instant};
 use steerwright_protocol::wire::{PROBLEM_JSON, ProblemKind};
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
 use tower_http::set_header::SetResponseHeaderLayer;
 use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
@@ -31,10 +32,26 @@ const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; style-src 'self'; img
 /// The status of [`TimeoutLayer`]'s response, which has no body; [`as_problem`] adds one.
 const TIMED_OUT: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
 
+/// The header of a response with the call's name in the log.
+const CALL_ID: HeaderName = HeaderName::from_static("x-request-id");
+
+/// Names calls by chance. A name that a client sends is not taken.
+#[derive(Debug, Clone, Copy)]
+struct CallIds;
+
+impl MakeRequestId for CallIds {
+    fn make_request_id<B>(&mut self, _: &axum::http::Request<B>) -> Option<RequestId> {
+        let id = HEXLOWER.encode(&random_bytes::<8>().ok()?);
+        HeaderValue::from_str(&id).ok().map(RequestId::new)
+    }
+}
+
 /// All routes of the receiver.
 pub fn router(app: Arc<AppState>) -> Router {
     // The first layer is the outermost.
     let middleware = ServiceBuilder::new()
+        .layer(from_fn(without_client_ids))
+        .layer(SetRequestIdLayer::new(CALL_ID, CallIds))
         .layer(
             TraceLayer::new_for_http()
                 .make_span_with(span)
@@ -44,6 +61,7 @@ pub fn router(app: Arc<AppState>) -> Router {
                 .on_eos(())
                 .on_failure(()),
         )
+        .layer(PropagateRequestIdLayer::new(CALL_ID))
         .layer(from_fn_with_state(Arc::clone(&app), record_metrics))
         .layer(if_not_present(header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY_POLICY))
         .layer(if_not_present(header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
@@ -68,12 +86,19 @@ pub fn router(app: Arc<AppState>) -> Router {
         .with_state(app)
 }
 
-/// The route of the metrics, for a separate listener on an internal network.
+/// A client does not choose the name of its call in the log.
+async fn without_client_ids(mut request: Request, next: Next) -> Response {
+    request.headers_mut().remove(CALL_ID);
+    next.run(request).await
+}
+
+/// The routes of the metrics and of the health check, for a separate listener on an internal network, which answers even
+/// while strangers take every connection of the other.
 pub fn metrics_router(app: Arc<AppState>) -> Router {
     let text = async |State(app): State<Arc<AppState>>| {
         ([(header::CONTENT_TYPE, crate::metrics::Metrics::MEDIA_TYPE)], app.metrics.text())
     };
-    Router::new().route("/metrics", get(text)).with_state(app)
+    Router::new().route("/metrics", get(text)).route("/healthz", get(healthz)).with_state(app)
 }
 
 /// Health check: whether the database responds.
@@ -126,7 +151,7 @@ fn route(request: &Request) -> &str {
 
 /// The span of a request. It contains no path, query or header, because those contain ids, hashes and tokens.
 fn span(request: &Request) -> Span {
-    let call = random_bytes::<8>().map(|bytes| HEXLOWER.encode(&bytes)).unwrap_or_default();
+    let call = request.headers().get(CALL_ID).and_then(|id| id.to_str().ok()).unwrap_or_default();
     let (method, route) = (method_label(request.method()), route(request));
     tracing::info_span!("call", %call, method, %route, sender = field::Empty, shopkeeper = field::Empty)
 }
@@ -137,11 +162,19 @@ fn log_response<B>(response: &Response<B>, latency: Duration, _: &Span) {
 
 /// Records the response and its latency. A separate layer, because [`TraceLayer`] does not pass the request
 /// to its response callback.
-async fn record_metrics(State(app): State<Arc<AppState>>, request: Request, next: Next) -> Response {
+async fn record_metrics(State(app): State<Arc<AppState>>, mut request: Request, next: Next) -> Response {
     let start = Instant::now();
+    let (caller, api) = (Caller::default(), is_api_path(request.uri().path()));
+    request.extensions_mut().insert(caller.clone());
     let (method, route) = (method_label(request.method()), route(&request).to_owned());
     let response = next.run(request).await;
-    let status = response.status().as_u16().into();
+    let status = response.status().as_u16();
+    // That a photo is not there yet, or where it goes on, is how an upload begins.
+    if api && status >= 400 && !matches!((method, status), ("HEAD", 404) | ("PUT", 416)) {
+        let (at, sender) = (app.now(), caller.0.get().copied());
+        app.note_failure(Failure { at, method, route: route.clone(), status, sender });
+    }
+    let status = status.into();
     app.metrics.record_response(&ResponseLabels { method, route, status }, start.elapsed());
     response
 }
@@ -160,8 +193,16 @@ fn panicked(payload: Box<dyn Any + Send>) -> Response {
 /// Replaces error responses of libraries and inner layers, in plain text or without a body, with problem documents.
 async fn as_problem(request: Request, next: Next) -> Response {
     let api = is_api_path(request.uri().path());
+    let call = request.headers().get(CALL_ID).and_then(|id| id.to_str().ok()).unwrap_or_default().to_owned();
     let response = next.run(request).await;
     let status = response.status();
+    if status == StatusCode::INTERNAL_SERVER_ERROR {
+        let detail = format!("A fault here; it is in the log as {call}.");
+        return match api {
+            true => ProblemResponse::from_status(status, Some(&detail)).into_response(),
+            false => page::internal_error(&detail),
+        };
+    }
     let kind = response.headers().get(header::CONTENT_TYPE);
     // Every handler's error response has a body, so a 503 without a content type comes from the timeout.
     if status == TIMED_OUT && kind.is_none() {

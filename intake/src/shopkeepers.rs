@@ -1,8 +1,9 @@
 //! Shopkeepers: the people who log in and answer. Passwords are argon2id hashes (RFC 9106).
 
+use crate::audit;
 use crate::crypto::{RandomnessError, new_token, sha256};
-use crate::database::{Database, DatabaseError, Statement};
-use crate::senders::{AddError, validated_name};
+use crate::database::{Database, DatabaseError, Row, Statement};
+use crate::senders::{AccountError, changed, validated_name};
 use argon2::password_hash::{PasswordHasher, PasswordVerifier, phc::PasswordHash};
 use argon2::{Algorithm, Argon2, Params, Version};
 use steerwright_metrology::timestamp::Timestamp;
@@ -26,6 +27,10 @@ fn argon2() -> Argon2<'static> {
 pub(crate) struct Session {
     /// The shopkeeper's name.
     pub(crate) name: String,
+    /// The shopkeeper's number.
+    pub(crate) number: i64,
+    /// Whether the shopkeeper is an owner.
+    pub(crate) owner: bool,
     /// The token required in each form of the session, against cross-site request forgery.
     pub(crate) csrf_token: String,
 }
@@ -34,12 +39,14 @@ pub(crate) struct Session {
 ///
 /// # Errors
 /// An invalid name or password, no random bytes, or the database.
-pub async fn add(database: &Database, name: &str, password: &str, now: Timestamp) -> Result<(), AddError> {
+pub async fn add(
+    database: &Database,
+    name: &str,
+    password: &str,
+    now: Timestamp,
+) -> Result<(), AccountError> {
     let name = validated_name(name)?;
-    if !(12..=200).contains(&password.chars().count()) {
-        return Err(AddError::Password);
-    }
-    let hash = argon2().hash_password(password.as_bytes()).map_err(|_| AddError::Hash)?.to_string();
+    let hash = hashed(password)?;
     database
         .transaction(vec![
             Statement::new(
@@ -51,6 +58,149 @@ pub async fn add(database: &Database, name: &str, password: &str, now: Timestamp
                 "DELETE FROM sessions WHERE shopkeeper = (SELECT number FROM shopkeepers WHERE name = $1)",
                 [name.into()],
             ),
+            audit::note(audit::COMMAND_LINE, "added shopkeeper, or gave a new password to", name, now),
+        ])
+        .await?;
+    Ok(())
+}
+
+fn hashed(password: &str) -> Result<String, AccountError> {
+    if !(12..=200).contains(&password.chars().count()) {
+        return Err(AccountError::Password);
+    }
+    Ok(argon2().hash_password(password.as_bytes()).map_err(|_| AccountError::Hash)?.to_string())
+}
+
+/// Makes a shopkeeper an owner, who sees the state of things, or takes that back.
+///
+/// # Errors
+/// No shopkeeper has the name; the database.
+pub async fn set_owner(
+    database: &Database,
+    name: &str,
+    owner: bool,
+    now: Timestamp,
+) -> Result<(), AccountError> {
+    let name = name.trim();
+    let set = Statement::new(
+        "UPDATE shopkeepers SET owner = $1 WHERE name = $2",
+        [i64::from(owner).into(), name.into()],
+    );
+    let did = if owner { "made an owner of shopkeeper" } else { "made no owner of shopkeeper" };
+    let noted = audit::note(audit::COMMAND_LINE, did, name, now);
+    changed(database, vec![set.expecting_one_row(), noted], missing(name)).await
+}
+
+fn missing(name: &str) -> AccountError {
+    AccountError::Missing("shopkeeper", name.to_owned())
+}
+
+/// Gives a shopkeeper another name. What is noted of the past keeps the one before.
+///
+/// # Errors
+/// An invalid or taken name, no shopkeeper of the name, or the database.
+pub async fn rename(database: &Database, name: &str, to: &str, now: Timestamp) -> Result<(), AccountError> {
+    let (name, to) = (name.trim(), validated_name(to)?);
+    let taken = Statement::new("SELECT number FROM shopkeepers WHERE name = $1", [to.into()]);
+    if name != to && database.run_one(taken).await?.count > 0 {
+        return Err(AccountError::Taken(to.to_owned()));
+    }
+    let rename = |sql| Statement::new(sql, [to.into(), name.into()]);
+    let statements = vec![
+        rename("UPDATE shopkeepers SET name = $1 WHERE name = $2").expecting_one_row(),
+        rename("UPDATE requests SET in_hand = $1 WHERE in_hand = $2"),
+        audit::note(audit::COMMAND_LINE, "renamed shopkeeper", format!("{name}, now {to}"), now),
+    ];
+    changed(database, statements, missing(name)).await
+}
+
+/// Removes a shopkeeper and ends the sessions. What the person answered stays.
+///
+/// # Errors
+/// No shopkeeper has the name; the database.
+pub async fn remove(database: &Database, name: &str, now: Timestamp) -> Result<(), AccountError> {
+    let name = name.trim();
+    let statements = vec![
+        Statement::new("DELETE FROM shopkeepers WHERE name = $1", [name.into()]).expecting_one_row(),
+        Statement::new("UPDATE requests SET in_hand = NULL WHERE in_hand = $1", [name.into()]),
+        audit::note(audit::COMMAND_LINE, "removed shopkeeper", name, now),
+    ];
+    changed(database, statements, missing(name)).await
+}
+
+/// A shopkeeper as a list shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ShopkeeperSummary {
+    /// The name.
+    pub name: String,
+    /// When the person was added.
+    pub added_at: Timestamp,
+    /// Whether the person sees the state of things.
+    pub owner: bool,
+    /// When a session that has not ended was last used.
+    pub seen_at: Option<Timestamp>,
+}
+
+/// All shopkeepers, by name.
+///
+/// # Errors
+/// The database.
+pub async fn list(database: &Database) -> Result<Vec<ShopkeeperSummary>, DatabaseError> {
+    let found = database
+        .run_one(Statement::new(
+            "SELECT k.name, k.added_at, k.owner, max(s.last_seen_at)
+             FROM shopkeepers k LEFT JOIN sessions s ON s.shopkeeper = k.number
+             GROUP BY k.number, k.name, k.added_at, k.owner ORDER BY k.name",
+            [],
+        ))
+        .await?;
+    let summary = |mut row: Row| {
+        Ok(ShopkeeperSummary {
+            name: row.text()?,
+            added_at: Timestamp(row.int()?),
+            owner: row.int()? != 0,
+            seen_at: row.maybe_int()?.map(Timestamp),
+        })
+    };
+    found.rows.into_iter().map(summary).collect()
+}
+
+/// Changes a shopkeeper's own password, which has to be given, and ends the person's other sessions.
+///
+/// # Errors
+/// [`LoginError::Wrong`] if the present password is wrong; [`AccountError::Password`] in
+/// [`LoginError::Account`] if the new one is too short or too long; the other errors.
+pub(crate) async fn change_password(
+    database: &Database,
+    session: &Session,
+    token: &str,
+    present: String,
+    new: String,
+    now: Timestamp,
+) -> Result<(), LoginError> {
+    let name = session.name.as_str();
+    let found = database
+        .run_one(Statement::new("SELECT password FROM shopkeepers WHERE name = $1", [name.into()]))
+        .await?;
+    let stored = found.rows.into_iter().next().map(|mut row| row.text()).transpose()?;
+    let hash = tokio::task::spawn_blocking(move || match verify(stored.as_deref(), &present)? {
+        true => Ok(hashed(&new)?),
+        false => Err(LoginError::Wrong),
+    });
+    let hash = hash.await??;
+    database
+        .transaction(vec![
+            Statement::new(
+                "UPDATE shopkeepers SET password = $1 WHERE name = $2",
+                [hash.into(), name.into()],
+            )
+            .expecting_one_row(),
+            Statement::new(
+                "DELETE FROM sessions WHERE token_hash <> $1
+                 AND shopkeeper = (SELECT number FROM shopkeepers WHERE name = $2)",
+                [sha256(token.as_bytes()).into(), name.into()],
+            ),
+            audit::note(name, "changed the own password", name, now),
         ])
         .await?;
     Ok(())
@@ -62,6 +212,9 @@ pub(crate) enum LoginError {
     /// Name or password are wrong.
     #[error("name or password are wrong")]
     Wrong,
+    /// The new password cannot be used.
+    #[error(transparent)]
+    Account(#[from] AccountError),
     /// Error of the database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
@@ -149,13 +302,14 @@ pub(crate) async fn find_session(
     let hash = sha256(token.as_bytes());
     let found = database
         .run_one(Statement::new(
-            "SELECT k.name, s.csrf_token, s.last_seen_at FROM sessions s JOIN shopkeepers k ON k.number = s.shopkeeper
+            "SELECT k.name, k.number, k.owner, s.csrf_token, s.last_seen_at FROM sessions s JOIN shopkeepers k ON k.number = s.shopkeeper
              WHERE s.token_hash = $1 AND s.last_seen_at > $2 AND s.created_at > $3",
             [hash.into(), (now.0 - SESSION_IDLE_MS).into(), (now.0 - SESSION_MAX_MS).into()],
         ))
         .await?;
     let Some(mut row) = found.rows.into_iter().next() else { return Ok(None) };
-    let session = Session { name: row.text()?, csrf_token: row.text()? };
+    let session =
+        Session { name: row.text()?, number: row.int()?, owner: row.int()? != 0, csrf_token: row.text()? };
     if row.int()? < now.0 - LAST_SEEN_STEP_MS {
         database
             .run_one(Statement::new(

@@ -260,7 +260,8 @@ CREATE TABLE outbox (
     changed_at INTEGER NOT NULL,
     delivered_at INTEGER,
     -- The shop's last word.
-    shop_status TEXT CHECK (shop_status IN ('waiting', 'question', 'accepted', 'refused', 'withdrawn')),
+    shop_status TEXT CHECK (shop_status IN ('waiting', 'question', 'accepted', 'paid', 'sent', 'collected',
+        'refused', 'withdrawn', 'cancelled')),
     shop_message TEXT,
     shop_since INTEGER,
     -- The shop's own number of the request, and how a person reaches the shop, as it told last.

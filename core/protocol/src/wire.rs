@@ -339,16 +339,33 @@ pub enum ShopStatus {
     Question,
     /// The shop will deliver.
     Accepted,
+    /// It is paid.
+    Paid,
+    /// It is on its way; `message` has the parcel's number, if there is one.
+    Sent,
+    /// Who asked has it.
+    Collected,
     /// The shop will not deliver; `message` has the reason.
     Refused,
     /// The sender withdrew it before the shop decided.
     Withdrawn,
+    /// The shop had accepted it and will not deliver after all; `message` has the reason.
+    Cancelled,
 }
 
 impl ShopStatus {
     /// Every word.
-    pub const ALL: [Self; 5] =
-        [Self::Waiting, Self::Question, Self::Accepted, Self::Refused, Self::Withdrawn];
+    pub const ALL: [Self; 9] = [
+        Self::Waiting,
+        Self::Question,
+        Self::Accepted,
+        Self::Paid,
+        Self::Sent,
+        Self::Collected,
+        Self::Refused,
+        Self::Withdrawn,
+        Self::Cancelled,
+    ];
 
     /// The word in the format.
     pub fn name(self) -> &'static str {
@@ -356,14 +373,28 @@ impl ShopStatus {
             Self::Waiting => "waiting",
             Self::Question => "question",
             Self::Accepted => "accepted",
+            Self::Paid => "paid",
+            Self::Sent => "sent",
+            Self::Collected => "collected",
             Self::Refused => "refused",
             Self::Withdrawn => "withdrawn",
+            Self::Cancelled => "cancelled",
         }
     }
 
-    /// Whether the state is final.
+    /// Whether the state is final: nothing changes it, so nobody asks again.
     pub fn is_final(self) -> bool {
-        matches!(self, Self::Accepted | Self::Refused | Self::Withdrawn)
+        matches!(self, Self::Collected | Self::Withdrawn | Self::Cancelled)
+    }
+
+    /// Whether the shop has decided. Until the state is final it may correct itself, or tell how far the delivery is.
+    pub fn is_decided(self) -> bool {
+        !matches!(self, Self::Waiting | Self::Question)
+    }
+
+    /// Whether the shop delivers, or has delivered.
+    pub fn delivers(self) -> bool {
+        matches!(self, Self::Accepted | Self::Paid | Self::Sent | Self::Collected)
     }
 }
 

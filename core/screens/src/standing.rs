@@ -54,7 +54,7 @@ pub(crate) fn standing(context: &Context<'_>, situation: &Situation) -> (Sign, S
 pub(crate) fn open_order(situation: &Situation) -> Option<&OrderSummary> {
     let is_open = |order: &&OrderSummary| {
         !matches!(order.state(), None | Some(State::Withdrawn | State::Rejected))
-            && order.shop() != Some(ShopStatus::Withdrawn)
+            && !matches!(order.shop(), Some(ShopStatus::Withdrawn | ShopStatus::Cancelled))
             && fitted(situation).is_none_or(|check| check.fitted_at <= Some(order.made_at))
     };
     situation.screen.orders.iter().find(is_open)

@@ -56,6 +56,10 @@ order-withdrawn = is withdrawn
 shop-waiting = the shop has it
 shop-question = the shop has a question
 shop-accepted = the shop delivers
+shop-paid = paid at the shop
+shop-sent = on its way from the shop
+shop-collected = you have it from the shop
+shop-cancelled = the shop cannot deliver after all
 shop-refused = the shop cannot deliver
 shop-withdrawn = is withdrawn at the shop
 

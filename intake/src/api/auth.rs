@@ -6,27 +6,13 @@ use crate::senders::{Sender, find_by_token};
 use crate::state::AppState;
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
-use axum::http::{Extensions, HeaderMap, header};
-use std::net::{IpAddr, Ipv4Addr, SocketAddr};
-use std::sync::Arc;
+use axum::http::{HeaderMap, header};
+use std::sync::{Arc, OnceLock};
 use steerwright_protocol::wire::ProblemKind;
 
-/// The client address of a connection. The server adds it to the extensions of each request.
-#[derive(Debug, Clone, Copy)]
-pub struct PeerAddress(pub SocketAddr);
-
-/// The key for rate limits per client: the IPv4 address, or the first 64 bits of the IPv6 address, because
-/// one household has that prefix to itself.
-pub(crate) fn client_address(extensions: &Extensions) -> IpAddr {
-    match extensions.get::<PeerAddress>().map(|peer| peer.0.ip()) {
-        Some(IpAddr::V6(v6)) => match v6.to_ipv4_mapped() {
-            Some(v4) => v4.into(),
-            None => IpAddr::V6((v6.to_bits() >> 64 << 64).into()),
-        },
-        Some(v4) => v4,
-        None => Ipv4Addr::UNSPECIFIED.into(),
-    }
-}
+/// The sender of a call, for the middleware around its handler.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Caller(pub(crate) Arc<OnceLock<Sender>>);
 
 /// Extracts the sender of a request from its bearer token, within the sender's rate limit.
 #[derive(Debug, Clone, Copy)]
@@ -43,12 +29,17 @@ impl FromRequestParts<Arc<AppState>> for AuthenticatedSender {
             None => None,
         };
         let Some(sender) = sender else {
-            return Err(match app.unauthenticated_limiter.acquire(client_address(&parts.extensions), now) {
+            let client = app.proxies.client_key(&parts.extensions, &parts.headers);
+            return Err(match app.unauthenticated_limiter.acquire(client, now) {
                 Ok(()) => ProblemResponse::unauthorized(token.is_some()),
                 Err(seconds) => too_many(seconds),
             });
         };
         tracing::Span::current().record("sender", sender.0);
+        if let Some(caller) = parts.extensions.get::<Caller>() {
+            // An error means that it is there already.
+            let _ = caller.0.set(sender);
+        }
         app.sender_limiter.acquire(sender, now).map_err(too_many)?;
         Ok(Self(sender))
     }

@@ -1,7 +1,7 @@
 //! `/v1/order-requests/{id}/messages` and `/v1/order-requests/{id}/cancellation`.
 
 use super::auth::AuthenticatedSender;
-use super::body::{has_content_type, read_body, single_header};
+use super::body::{SenderBody, has_content_type, read_sender_body, single_header};
 use super::orders::{invalid, parse_id};
 use super::problem::ProblemResponse;
 use crate::crypto::sha256;
@@ -35,7 +35,8 @@ pub(super) async fn post(
         ProblemResponse::new(ProblemKind::KeyMissing, detail)
     })?;
     let id = parse_id(&id).ok_or_else(not_found)?;
-    let bytes = read_body(&app, &headers, content, OrderMessage::MOST_BYTES).await?;
+    let SenderBody { bytes, reservation: _held } =
+        read_sender_body(&app, sender, &headers, content, OrderMessage::MOST_BYTES).await?;
     let message = OrderMessage::from_json(&bytes, "the message").map_err(|errors| invalid(&errors))?;
     if message.id != key || message.request != id {
         let detail = "The key is not the message's id, or the address is not of its request.";

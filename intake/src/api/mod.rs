@@ -9,8 +9,7 @@ mod orders;
 mod photos;
 mod problem;
 
-pub use auth::PeerAddress;
-pub(crate) use auth::client_address;
+pub(crate) use auth::Caller;
 pub(crate) use body::{has_content_type, read_body, single_header};
 pub use openapi::openapi;
 pub(crate) use problem::ProblemResponse;

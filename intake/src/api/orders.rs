@@ -1,10 +1,11 @@
 //! `/v1/order-requests`.
 
 use super::auth::AuthenticatedSender;
-use super::body::{has_content_type, read_body, single_header};
+use super::body::{SenderBody, has_content_type, read_sender_body, single_header};
 use super::problem::ProblemResponse;
 use crate::crypto::sha256;
 use crate::database::DatabaseError;
+use crate::erasure;
 use crate::orders::{self, Claim, ClaimOutcome, OrdersError};
 use crate::photos;
 use crate::senders::Sender;
@@ -37,10 +38,16 @@ pub(super) async fn post(
         let detail = format!("Expected the header {IDEMPOTENCY_KEY} once, with the request's id in quotes.");
         ProblemResponse::new(ProblemKind::KeyMissing, detail)
     })?;
-    let bytes = read_body(&app, &headers, content, app.limits.request_bytes).await?;
+    let SenderBody { bytes, reservation } =
+        read_sender_body(&app, sender, &headers, content, app.limits.request_bytes).await?;
     // A separate task: a client that disconnects would cancel this future and leave the claim behind.
-    let work = async move { handle_once(&app, sender, id, bytes).await };
-    let work = tokio::spawn(work.in_current_span());
+    let tasks = app.tasks.clone();
+    let work = async move {
+        let stored = handle_once(&app, sender, id, bytes).await;
+        drop(reservation);
+        stored
+    };
+    let work = tasks.spawn(work.in_current_span());
     let receipt = work.await.map_err(|error| ProblemResponse::internal(&error))??;
     let location = order_request_path(id);
     Ok((StatusCode::CREATED, [(header::CONTENT_TYPE, JSON), (header::LOCATION, &location)], receipt)
@@ -79,6 +86,10 @@ async fn handle_once(
         ClaimOutcome::BodyMismatch => Err(ProblemResponse::new(
             ProblemKind::KeyReused,
             "A request that was changed is another request and needs an id of its own.",
+        )),
+        ClaimOutcome::Erased => Err(ProblemResponse::new(
+            ProblemKind::Cancelled,
+            "Its contact was erased before it came. One that is wanted after all is another request and needs an id of its own.",
         )),
         ClaimOutcome::Cancelled => Err(ProblemResponse::new(
             ProblemKind::Cancelled,
@@ -185,8 +196,7 @@ pub(super) async fn erase_contact(
     let id = parse_id(&id).ok_or_else(|| {
         ProblemResponse::new(ProblemKind::NotFound, "A request's id is a UUID in lower-case letters.")
     })?;
-    if let Some(number) = orders::request_number(&app.database, sender, id).await? {
-        orders::erase(&app.database, number, app.now()).await?;
-    }
+    erasure::erase_for_sender(&app.database, sender, id, app.now()).await?;
+    app.purge_erased().await;
     Ok(StatusCode::NO_CONTENT)
 }

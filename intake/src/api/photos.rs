@@ -1,17 +1,19 @@
 //! `/v1/photos/{sha256}`.
 
 use super::auth::AuthenticatedSender;
-use super::body::{has_content_type, read_body, single_header};
+use super::body::{SenderBody, has_content_type, read_sender_body, single_header};
 use super::problem::ProblemResponse;
-use crate::photos::{self, ContentRange, JpegError, Photo, UploadError};
+use crate::photos::{self, ContentRange, JpegError, Photo, UploadError, UploadProgress};
 use crate::state::AppState;
 use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use bytes::Bytes;
 use std::sync::Arc;
 use steerwright_protocol::PhotoHash;
 use steerwright_protocol::wire::{FieldProblem, JPEG, Problem, ProblemKind, UPLOAD_OFFSET};
+use tracing::Instrument;
 
 fn parse_hash(name: &str) -> Result<PhotoHash, ProblemResponse> {
     name.parse().map_err(|_| {
@@ -53,13 +55,8 @@ pub(super) async fn put(
         let detail = format!("A photo has at most {} bytes.", limits.photo_bytes);
         return Err(ProblemResponse::new(ProblemKind::TooLarge, detail));
     }
-    let slot = tokio::time::timeout(limits.body_timeout, app.part_slots.acquire()).await;
-    let Ok(Ok(_slot)) = slot else {
-        return Err(
-            ProblemResponse::new(ProblemKind::Unavailable, "Too many photos come in at once.").retry_after(5)
-        );
-    };
-    let part = read_body(&app, &headers, content, limits.part_bytes).await?;
+    let SenderBody { bytes: part, reservation } =
+        read_sender_body(&app, sender, &headers, content, limits.part_bytes).await?;
     let length = part.len() as u64;
     let range = match range {
         Some(range) => range,
@@ -70,8 +67,15 @@ pub(super) async fn put(
         let text = format!("names {} bytes; the body has {length}", range.length());
         return Err(invalid("Content-Range", text));
     }
-    let now = app.now();
-    match photos::store_part(&app.database, &app.photo_store, photo, range, part, now, limits.unreferenced_photo_bytes).await {
+    // A separate task: a client that disconnects would cancel this future and leave an object that no row names.
+    let work = Arc::clone(&app);
+    let work = async move {
+        let stored = store(&work, photo, range, part).await;
+        drop(reservation);
+        stored
+    };
+    let stored = app.tasks.spawn(work.in_current_span()).await;
+    match stored.map_err(|error| ProblemResponse::internal(&error))? {
         Ok(progress) => {
             app.metrics.photo_bytes.inc_by(length);
             let status = if progress.complete { StatusCode::CREATED } else { StatusCode::ACCEPTED };
@@ -89,12 +93,28 @@ pub(super) async fn put(
         Err(UploadError::HashMismatch) => {
             Err(ProblemResponse::new(ProblemKind::PhotoDamaged, "The bytes have another SHA-256.").upload_offset(0))
         }
+        Err(UploadError::Rejected(error @ JpegError::TooLarge(..))) => Err(ProblemResponse::new(ProblemKind::TooLarge, sentence(error))),
         Err(UploadError::Rejected(error @ JpegError::Metadata(_))) => Err(ProblemResponse::new(ProblemKind::PhotoTells, sentence(error))),
         Err(UploadError::Rejected(error)) => Err(ProblemResponse::new(ProblemKind::PhotoDamaged, sentence(error))),
         Err(UploadError::Database(error)) => Err(error.into()),
         Err(UploadError::PhotoStore(error)) => Err(error.into()),
         Err(UploadError::Randomness(error)) => Err(error.into()),
+        Err(UploadError::Task(error)) => Err(ProblemResponse::internal(&error)),
     }
+}
+
+/// Stores a part. The last one of a photo waits for its turn, because the whole is then in memory and decoded.
+async fn store(
+    app: &AppState,
+    photo: Photo,
+    range: ContentRange,
+    part: Bytes,
+) -> Result<UploadProgress, UploadError> {
+    let slot = if range.last + 1 == range.total { app.picture_slots.acquire().await.ok() } else { None };
+    let (now, most) = (app.now(), app.limits.unreferenced_photo_bytes);
+    let stored = photos::store_part(&app.database, &app.photo_store, photo, range, part, now, most).await;
+    drop(slot);
+    stored
 }
 
 fn sentence(error: JpegError) -> String {

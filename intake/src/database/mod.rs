@@ -150,14 +150,29 @@ impl Database {
     }
 
     /// Truncates SQLite's write-ahead log, which still contains erased rows; pages of the database file are
-    /// overwritten because of `secure_delete`. PostgreSQL removes erased rows by its own vacuum.
+    /// overwritten because of `secure_delete`. Returns false if a reader was in the way: then it has to be called again.
+    /// PostgreSQL removes erased rows by its own vacuum.
     ///
     /// # Errors
     /// Those of the backend.
-    pub async fn purge_erased(&self) -> Result<(), DatabaseError> {
+    pub async fn purge_erased(&self) -> Result<bool, DatabaseError> {
         match &self.0 {
             Backend::Sqlite(sqlite) => sqlite.truncate_wal().await,
-            Backend::Postgres(_) => Ok(()),
+            Backend::Postgres(_) => Ok(true),
+        }
+    }
+
+    /// Writes a copy of an SQLite database into a file that must not exist.
+    ///
+    /// # Errors
+    /// [`DatabaseError::Address`] for PostgreSQL, whose own program makes copies; those of the backend.
+    pub async fn copy_into(&self, file: &Path) -> Result<(), DatabaseError> {
+        match &self.0 {
+            Backend::Sqlite(sqlite) => sqlite.copy_into(file).await,
+            Backend::Postgres(_) => Err(DatabaseError::Address(
+                "a backup of PostgreSQL is made with pg_dump; note it with `backup --made-with-pg-dump FILE`"
+                    .to_owned(),
+            )),
         }
     }
 

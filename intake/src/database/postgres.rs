@@ -1,5 +1,5 @@
-//! The PostgreSQL backend: a connection pool. TLS certificates are verified by the platform, unless the
-//! address contains `sslmode=disable`.
+//! The PostgreSQL backend: a connection pool. Connections use TLS with certificates that the platform verifies,
+//! unless the address contains `sslmode=disable`.
 
 use super::{DatabaseError, LOCK_WAIT, Row, Statement, StatementResult, Value, migrate};
 use deadpool_postgres::{Manager, ManagerConfig, Pool, RecyclingMethod, Runtime};
@@ -21,8 +21,19 @@ pub(super) struct Postgres(Pool);
 pub(super) fn describe(error: &tokio_postgres::Error) -> String {
     match error.as_db_error() {
         Some(error) => format!("{} ({})", error.message(), error.code().code()),
-        None => error.to_string(),
+        // Why a connection failed is in its sources.
+        None => chain(error),
     }
+}
+
+fn chain(error: &dyn std::error::Error) -> String {
+    let mut text = error.to_string();
+    let mut source = error.source();
+    while let Some(error) = source {
+        text = format!("{text}: {error}");
+        source = error.source();
+    }
+    text
 }
 
 impl Postgres {
@@ -35,6 +46,8 @@ impl Postgres {
         let manager = if config.get_ssl_mode() == SslMode::Disable {
             Manager::from_config(config, NoTls, manner)
         } else {
+            // The client's default falls back to plain text if the server declines TLS, and would send it the password.
+            config.ssl_mode(SslMode::Require);
             let tls = ClientConfig::with_platform_verifier()
                 .map_err(|error| DatabaseError::Pool(error.to_string()))?;
             Manager::from_config(config, MakeRustlsConnect::new(tls), manner)
@@ -54,7 +67,7 @@ impl Postgres {
     }
 
     async fn client(&self) -> Result<deadpool_postgres::Client, DatabaseError> {
-        self.0.get().await.map_err(|error| DatabaseError::Pool(error.to_string()))
+        self.0.get().await.map_err(|error| DatabaseError::Pool(chain(&error)))
     }
 
     pub(super) async fn transaction(

@@ -15,8 +15,21 @@ CREATE TABLE shopkeepers (
     number {number},
     name TEXT NOT NULL UNIQUE,
     password TEXT NOT NULL,
-    added_at BIGINT NOT NULL
+    added_at BIGINT NOT NULL,
+    -- 1 for a person who sees the state of things.
+    owner BIGINT NOT NULL DEFAULT 0
 );
+
+-- What was done to accounts and to stored data.
+CREATE TABLE audit (
+    number {number},
+    at BIGINT NOT NULL,
+    who TEXT NOT NULL,
+    did TEXT NOT NULL,
+    about TEXT NOT NULL
+);
+
+CREATE INDEX audit_by_about ON audit (about);
 
 -- Sessions of logged-in browsers. Only the SHA-256 of a session token is stored.
 CREATE TABLE sessions (
@@ -29,7 +42,7 @@ CREATE TABLE sessions (
 
 -- Idempotency keys. A key is claimed while its first request is handled; the transaction that stores the
 -- request sets the answer. The nonce distinguishes the owner of a claim from earlier owners. A request that was
--- withdrawn, perhaps before it arrived, is never stored afterwards.
+-- withdrawn, or whose contact was erased, before it arrived is never stored afterwards.
 CREATE TABLE claims (
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
@@ -38,6 +51,7 @@ CREATE TABLE claims (
     claimed_at BIGINT NOT NULL,
     answer TEXT,
     cancelled_at BIGINT,
+    erased_at BIGINT,
     PRIMARY KEY (sender, id)
 );
 
@@ -47,7 +61,8 @@ CREATE TABLE requests (
     sender BIGINT NOT NULL REFERENCES senders (number),
     id TEXT NOT NULL,
     received_at BIGINT NOT NULL,
-    status TEXT NOT NULL CHECK (status IN ('waiting', 'question', 'accepted', 'refused', 'withdrawn')),
+    status TEXT NOT NULL CHECK (status IN ('waiting', 'question', 'accepted', 'paid', 'sent', 'collected', 'refused',
+        'withdrawn', 'cancelled')),
     status_since BIGINT NOT NULL,
     message TEXT,
     answered_by TEXT,
@@ -60,6 +75,12 @@ CREATE TABLE requests (
     body TEXT NOT NULL,
     contact TEXT,
     erased_at BIGINT,
+    -- The name of who asked, for the list; absent once it is erased.
+    customer TEXT,
+    -- What a search looks at: bike, kit, who asked, in lower case.
+    search TEXT NOT NULL,
+    -- The shopkeeper who has it in hand.
+    in_hand TEXT,
     -- When the sender withdrew it; a request that was accepted before stays accepted.
     cancelled_at BIGINT,
     UNIQUE (sender, id)
@@ -80,6 +101,40 @@ CREATE TABLE answers (
 );
 
 CREATE INDEX answers_by_request ON answers (request);
+
+-- Notes of shopkeepers for one another.
+CREATE TABLE notes (
+    number {number},
+    request BIGINT NOT NULL REFERENCES requests (number),
+    text TEXT NOT NULL,
+    written_by TEXT NOT NULL,
+    at BIGINT NOT NULL
+);
+
+CREATE INDEX notes_by_request ON notes (request);
+
+-- When a shopkeeper last looked at a request.
+CREATE TABLE looks (
+    shopkeeper BIGINT NOT NULL REFERENCES shopkeepers (number) ON DELETE CASCADE,
+    request BIGINT NOT NULL REFERENCES requests (number) ON DELETE CASCADE,
+    at BIGINT NOT NULL,
+    PRIMARY KEY (shopkeeper, request)
+);
+
+CREATE INDEX looks_by_request ON looks (request);
+
+-- The shop's own texts for answers.
+CREATE TABLE templates (
+    name TEXT NOT NULL PRIMARY KEY,
+    text TEXT NOT NULL
+);
+
+-- Backups that were made.
+CREATE TABLE backups (
+    number {number},
+    at BIGINT NOT NULL,
+    file TEXT NOT NULL
+);
 
 -- What a sender wrote about its request. The text is absent once it is erased.
 CREATE TABLE messages (
@@ -110,6 +165,7 @@ CREATE TABLE photos (
 );
 
 CREATE INDEX photos_by_update ON photos (updated_at);
+CREATE UNIQUE INDEX photos_by_object ON photos (object_key);
 
 -- Photos referenced by requests. Such a photo is kept as long as the request.
 CREATE TABLE request_photos (
@@ -131,3 +187,5 @@ CREATE TABLE photo_parts (
     PRIMARY KEY (sender, sha256, start),
     FOREIGN KEY (sender, sha256) REFERENCES photos (sender, sha256) ON DELETE CASCADE
 );
+
+CREATE UNIQUE INDEX photo_parts_by_object ON photo_parts (object_key);

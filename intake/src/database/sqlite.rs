@@ -5,6 +5,7 @@ use rusqlite::types::ValueRef;
 use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 
 /// An open database file. SQLite allows one writer at a time, so one connection does not reduce write
 /// concurrency; reads are short.
@@ -31,10 +32,24 @@ impl Sqlite {
         self.blocking(move |connection| transaction(connection, &statements)).await
     }
 
-    pub(super) async fn truncate_wal(&self) -> Result<(), DatabaseError> {
+    /// Whether the log is empty now. A reader in another process prevents that without an error.
+    pub(super) async fn truncate_wal(&self) -> Result<bool, DatabaseError> {
         self.blocking(|connection| {
-            // A concurrent reader prevents truncation without an error; the next call then truncates the log.
-            connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+            // The connection is shared, so that it waits no longer for a reader than a moment.
+            connection.busy_timeout(Duration::from_millis(50))?;
+            let busy: Result<i64, _> =
+                connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0));
+            connection.busy_timeout(LOCK_WAIT)?;
+            Ok(busy? == 0)
+        })
+        .await
+    }
+
+    /// SQLite's own copy, which is one moment's state; it refuses a file that has something in it.
+    pub(super) async fn copy_into(&self, file: &Path) -> Result<(), DatabaseError> {
+        let name = file.to_string_lossy().into_owned();
+        self.blocking(move |connection| {
+            connection.execute("VACUUM INTO ?1", [name])?;
             Ok(())
         })
         .await

@@ -2,17 +2,21 @@
 
 use super::labels;
 use super::layout::PageError;
+use crate::audit;
 use crate::database::Database;
+use crate::desk::{self, Note};
 use crate::messages::{self, StoredMessage};
 use crate::orders::{self, Answer, StoredRequest};
+use crate::state::AppState;
 use maud::{Markup, html};
 use steerwright_metrology::timestamp::Timestamp;
-use steerwright_protocol::wire::ShopStatus;
 
 /// One thing said.
 pub(super) enum Said {
     Shop(Answer),
     Sender(StoredMessage),
+    Note(Note),
+    Deed(audit::Entry),
 }
 
 impl Said {
@@ -20,6 +24,8 @@ impl Said {
         match self {
             Self::Shop(answer) => answer.at,
             Self::Sender(message) => message.received_at,
+            Self::Note(note) => note.at,
+            Self::Deed(entry) => entry.at,
         }
     }
 }
@@ -28,32 +34,36 @@ impl Said {
 pub(super) async fn of(database: &Database, number: i64) -> Result<Vec<Said>, PageError> {
     let answers = orders::answers(database, number).await?;
     let messages = messages::of_request(database, number).await?;
+    let notes = desk::notes(database, number).await?;
+    let deeds = desk::deeds(database, number).await?;
     let mut said: Vec<Said> =
         answers.into_iter().map(Said::Shop).chain(messages.into_iter().map(Said::Sender)).collect();
+    said.extend(notes.into_iter().map(Said::Note).chain(deeds.into_iter().map(Said::Deed)));
     said.sort_by_key(|said| std::cmp::Reverse(said.at()));
     Ok(said)
 }
 
-/// The section of a request's page.
-pub(super) fn section(said: &[Said]) -> Markup {
+/// The section of a request's page: who said and did what, and when.
+pub(super) fn section(app: &AppState, stored: &StoredRequest, said: &[Said]) -> Markup {
     html! {
-        @if !said.is_empty() {
-            section.answered {
-                h2 { "Said so far" }
-                @for said in said { (one(said)) }
+        section {
+            h2 { "So far" }
+            ol.history {
+                @for said in said { li { (one(app, said)) } }
+                li { p { "It came from " (stored.sender_name) ", " (labels::time(app, stored.received_at)) } }
             }
         }
     }
 }
 
-fn one(said: &Said) -> Markup {
+fn one(app: &AppState, said: &Said) -> Markup {
     match said {
         Said::Shop(answer) => html! {
-            p { (labels::status_badge(answer.status)) " by " (answer.answered_by) ", " (labels::time(answer.at)) }
+            p { (labels::status_badge(answer.status)) " by " (answer.answered_by) ", " (labels::time(app, answer.at)) }
             @if let Some(message) = &answer.message { blockquote { (message) } }
         },
         Said::Sender(message) => html! {
-            p { strong { "The sender writes" } ", " (labels::time(message.received_at)) }
+            p { strong { "The sender writes" } ", " (labels::time(app, message.received_at)) }
             @match &message.text {
                 Some(text) => blockquote { (text) },
                 None => p { "Erased." },
@@ -64,20 +74,27 @@ fn one(said: &Said) -> Markup {
                 p { "With it comes a changed request, which has not arrived yet." }
             }
         },
+        Said::Note(note) => html! {
+            p { strong { "Note" } " by " (note.written_by) ", " (labels::time(app, note.at)) ". The sender does not see it." }
+            blockquote { (note.text) }
+        },
+        Said::Deed(entry) => html! {
+            p { (entry.who) " " (entry.did.trim_end_matches(" request")) ", " (labels::time(app, entry.at)) }
+        },
     }
 }
 
 /// That the sender withdrew the request. Shown first, so that nothing is delivered in vain.
-pub(super) fn withdrawal(stored: &StoredRequest) -> Markup {
+pub(super) fn withdrawal(app: &AppState, stored: &StoredRequest) -> Markup {
     let Some(at) = stored.cancelled_at else { return html! {} };
     html! {
         p.notice role="note" {
             @match stored.status {
-                ShopStatus::Accepted => {
-                    strong { "The sender wants to withdraw it, " } "but you had accepted it: " (labels::time(at))
+                status if status.delivers() => {
+                    strong { "The sender wants to withdraw it, " } "but you had accepted it: " (labels::time(app, at))
                     ". The sender was told to call you. Speak to them before you deliver."
                 },
-                _ => { strong { "No longer wanted. " } "The sender withdrew it, " (labels::time(at)) "." },
+                _ => { strong { "No longer wanted. " } "The sender withdrew it, " (labels::time(app, at)) "." },
             }
         }
     }

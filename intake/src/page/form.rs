@@ -21,8 +21,29 @@ impl Form {
     /// # Errors
     /// An error page for a form of another site, of another content type, too long or incomplete.
     pub(super) async fn read(app: &AppState, headers: &HeaderMap, content: Body) -> Result<Self, PageError> {
-        if !is_same_origin(headers) {
-            return Err(forged());
+        match origin(headers) {
+            FormOrigin::Here => {}
+            FormOrigin::OtherHost { page, host } => {
+                tracing::warn!(
+                    "a form's Origin is not this server's Host: does the proxy forward the Host header?"
+                );
+                let message = format!(
+                    "The page is at {page}, but the form reached this server as {host}. If a proxy stands in front of it, \
+                     the proxy has to forward the Host header unchanged. If you came here from another site, do not."
+                );
+                return Err(PageError::response(error_page(
+                    StatusCode::FORBIDDEN,
+                    "The form came in under another name.",
+                    &message,
+                )));
+            }
+            FormOrigin::Elsewhere => {
+                return Err(PageError::response(error_page(
+                    StatusCode::FORBIDDEN,
+                    "The form is not of this page.",
+                    "Another site sent it. Open this page yourself and try again.",
+                )));
+            }
         }
         if !has_content_type(headers, "application/x-www-form-urlencoded") {
             return Err(PageError::response(error_page(
@@ -51,6 +72,14 @@ impl Form {
         self.0.get(name).map_or("", String::as_str)
     }
 
+    /// The text of a field in lines, trimmed; `None` if it is empty, longer than `most` characters, or not plain.
+    pub(super) fn lines(&self, name: &str, most: usize) -> Option<String> {
+        let text = self.get(name).replace("\r\n", "\n").trim().to_owned();
+        let sound = (1..=most).contains(&text.chars().count())
+            && steerwright_input::first_hidden_in_lines(&text).is_none();
+        sound.then_some(text)
+    }
+
     /// Checks that the form contains the token.
     ///
     /// # Errors
@@ -72,17 +101,35 @@ fn forged() -> PageError {
     ))
 }
 
-/// Whether `Sec-Fetch-Site` and `Origin`, if present, match this server. The form's token is the actual
-/// protection; this is an additional check.
-fn is_same_origin(headers: &HeaderMap) -> bool {
+/// Where a form comes from, by `Sec-Fetch-Site` and `Origin`, if present. The form's token is the actual protection; this
+/// is an additional check.
+#[derive(Debug, PartialEq, Eq)]
+enum FormOrigin {
+    Here,
+    /// The page's address is not the one under which the form arrived. Behind a proxy that rewrites `Host` every form is so.
+    OtherHost {
+        page: String,
+        host: String,
+    },
+    Elsewhere,
+}
+
+fn origin(headers: &HeaderMap) -> FormOrigin {
     let site = headers.get("sec-fetch-site").and_then(|value| value.to_str().ok());
     if site.is_some_and(|site| site != "same-origin") {
-        return false;
+        return FormOrigin::Elsewhere;
     }
-    let Some(origin) = headers.get(header::ORIGIN).map(HeaderValue::to_str) else { return true };
+    let Some(origin) = headers.get(header::ORIGIN).map(HeaderValue::to_str) else { return FormOrigin::Here };
     let host = single_header(headers, header::HOST.as_str());
-    let authority = origin.ok().and_then(|origin| origin.split_once("://")).map(|(_, authority)| authority);
-    authority.is_some() && authority == host
+    let page = origin.ok().and_then(|origin| origin.split_once("://")).map(|(_, authority)| authority);
+    match (page, host) {
+        (Some(page), Some(host)) if page == host => FormOrigin::Here,
+        (Some(page), host) => FormOrigin::OtherHost {
+            page: page.to_owned(),
+            host: host.unwrap_or("an unknown host").to_owned(),
+        },
+        (None, _) => FormOrigin::Elsewhere,
+    }
 }
 
 #[cfg(test)]
@@ -96,19 +143,31 @@ mod tests {
     #[test]
     fn forms_of_the_same_origin() {
         let host = ("host", "shop.example");
-        for (pairs, same) in [
-            (&[host][..], true),
-            (&[host, ("origin", "https://shop.example")], true),
-            (&[host, ("origin", "https://shop.example.evil.example")], false),
-            (&[host, ("origin", "https://evil.example")], false),
-            (&[host, ("origin", "null")], false),
-            (&[("origin", "https://shop.example")], false),
-            (&[host, ("sec-fetch-site", "same-origin")], true),
-            (&[host, ("sec-fetch-site", "same-site")], false),
-            (&[host, ("sec-fetch-site", "cross-site")], false),
-            (&[host, ("sec-fetch-site", "none")], false),
+        let other =
+            |page: &str, host: &str| FormOrigin::OtherHost { page: page.to_owned(), host: host.to_owned() };
+        for (pairs, expected) in [
+            (&[host][..], FormOrigin::Here),
+            (&[host, ("origin", "https://shop.example")], FormOrigin::Here),
+            (
+                &[host, ("origin", "https://shop.example.evil.example")],
+                other("shop.example.evil.example", "shop.example"),
+            ),
+            (
+                &[("host", "127.0.0.1:8480"), ("origin", "https://shop.example")],
+                other("shop.example", "127.0.0.1:8480"),
+            ),
+            (&[host, ("origin", "null")], FormOrigin::Elsewhere),
+            (&[("origin", "https://shop.example")], other("shop.example", "an unknown host")),
+            (&[host, ("sec-fetch-site", "same-origin")], FormOrigin::Here),
+            (&[host, ("sec-fetch-site", "same-site")], FormOrigin::Elsewhere),
+            (&[host, ("sec-fetch-site", "cross-site")], FormOrigin::Elsewhere),
+            (&[host, ("sec-fetch-site", "none")], FormOrigin::Elsewhere),
+            (
+                &[host, ("origin", "https://shop.example"), ("sec-fetch-site", "cross-site")],
+                FormOrigin::Elsewhere,
+            ),
         ] {
-            assert_eq!(is_same_origin(&headers(pairs)), same, "{pairs:?}");
+            assert_eq!(origin(&headers(pairs)), expected, "{pairs:?}");
         }
     }
 }

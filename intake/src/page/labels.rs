@@ -1,11 +1,13 @@
 //! Labels and CSS classes for values of the core.
 
-use maud::{Markup, html};
+use crate::state::AppState;
+use maud::{Markup, PreEscaped, html};
 use steerwright_fit::judgement::{Direction, State, Verdict};
 use steerwright_fit::report::{degrees, millimetres, percent};
 use steerwright_metrology::quantity::{Dimension, Estimate, Quantity};
 use steerwright_metrology::timestamp::Timestamp;
 use steerwright_protocol::wire::{Kind, PartKind, ShopStatus};
+use steerwright_style::Shape;
 
 /// The label and CSS class of a status.
 pub(super) fn status(status: ShopStatus) -> (&'static str, &'static str) {
@@ -13,8 +15,12 @@ pub(super) fn status(status: ShopStatus) -> (&'static str, &'static str) {
         ShopStatus::Waiting => ("Waiting", "waiting"),
         ShopStatus::Question => ("Question asked", "question"),
         ShopStatus::Accepted => ("Accepted", "accepted"),
+        ShopStatus::Paid => ("Paid", "paid"),
+        ShopStatus::Sent => ("Sent", "sent"),
+        ShopStatus::Collected => ("Collected", "collected"),
         ShopStatus::Refused => ("Refused", "refused"),
         ShopStatus::Withdrawn => ("Withdrawn", "withdrawn"),
+        ShopStatus::Cancelled => ("Cancelled", "cancelled"),
     }
 }
 
@@ -32,6 +38,17 @@ pub(super) fn verdict(verdict: Verdict) -> (&'static str, &'static str) {
         Verdict::MeasureFirst => ("Measure first", "open"),
         Verdict::WillNotGo => ("Does not fit", "bad"),
     }
+}
+
+/// The mark of a verdict; its word stands beside it.
+pub(super) fn mark(verdict: Verdict) -> Markup {
+    let shape = match verdict {
+        Verdict::GoesIn => Shape::Fits,
+        Verdict::GoesInAfterWork => Shape::FitsAfterWork,
+        Verdict::MeasureFirst => Shape::MeasureFirst,
+        Verdict::WillNotGo => Shape::DoesNotFit,
+    };
+    PreEscaped(shape.svg().to_owned())
 }
 
 /// The label and CSS class of a requirement's state.
@@ -88,12 +105,16 @@ pub(super) fn probability_range(low: f64, high: f64) -> String {
     if low == high { low } else { format!("{low} to {high}") }
 }
 
-/// A time to the minute, in UTC.
-pub(super) fn time(timestamp: Timestamp) -> Markup {
-    let exact = timestamp.to_string();
-    let minute = match exact.get(..16) {
-        Some(minute) if exact.ends_with('Z') => format!("{} UTC", minute.replace('T', " ")),
-        _ => exact.clone(),
-    };
-    html! { time datetime=(exact) { (minute) } }
+/// A time to the minute, by the shop's own clock.
+pub(super) fn time(app: &AppState, timestamp: Timestamp) -> Markup {
+    html! { time datetime=(timestamp) { (local(app, timestamp, "%Y-%m-%d %H:%M %Z")) } }
+}
+
+/// A time in words that a strftime format describes, by the shop's own clock.
+pub(super) fn local(app: &AppState, timestamp: Timestamp, format: &str) -> String {
+    match jiff::Timestamp::from_millisecond(timestamp.0) {
+        Ok(instant) => instant.to_zoned_datetime(app.time_zone.clone()).strftime(format).to_string(),
+        // Beyond the years that a calendar has names for.
+        Err(_) => timestamp.to_string(),
+    }
 }

@@ -39,13 +39,31 @@ pub(super) fn page(title: &str, session: Option<&Session>, content: Markup) -> M
                     @if let Some(session) = session {
                         form.logout method="post" action="/logout" {
                             (csrf_field(session))
-                            span.user { (session.name) }
+                            @if session.owner { a.plain href="/state" { "State" } }
+                            a.plain href="/account" { (session.name) }
                             button.quiet type="submit" { "Log out" }
                         }
                     }
                 }
                 main #content tabindex="-1" { (content) }
             }
+        }
+    }
+}
+
+/// A document to be printed, without anything to press.
+pub(super) fn printed(title: &str, content: Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title) " · Steerwright" }
+                link rel="stylesheet" href="/print.css";
+                link rel="icon" href="/icon.svg" type="image/svg+xml";
+            }
+            body { main { (content) } }
         }
     }
 }

@@ -5,7 +5,6 @@ use super::layout::{Page, PageError, page};
 use super::session::{
     LoggedIn, SESSION_COOKIE, cookie_name, find_cookie, find_session, new_cookie, set_cookies,
 };
-use crate::api::client_address;
 use crate::crypto::new_token;
 use crate::shopkeepers::{LoginError, log_in, log_out};
 use crate::state::AppState;
@@ -64,7 +63,11 @@ pub(super) async fn post(
     let form = Form::read(&app, &headers, content).await?;
     form.check_csrf_token(find_cookie(&headers, &cookie_name(&app, LOGIN_COOKIE)).unwrap_or_default())?;
     let name = form.get("name").trim();
-    if let Err(seconds) = app.login_limiter.acquire(client_address(&extensions), app.now()) {
+    // A name is limited at each address alone, so that nobody locks its owner out from elsewhere.
+    let (client, now) = (app.proxies.client_key(&extensions, &headers), app.now());
+    let allowed = app.login_address_limiter.acquire(client, now);
+    let named = || app.login_limiter.acquire((client, name.to_lowercase()), now);
+    if let Err(seconds) = allowed.and_then(|()| named()) {
         let message = format!("Too many tries. Please wait {seconds} s.");
         let response = login_form(&app, StatusCode::TOO_MANY_REQUESTS, Some(&message), name)?;
         return Ok(([(header::RETRY_AFTER, seconds.to_string())], response).into_response());
@@ -98,5 +101,8 @@ pub(super) async fn logout(
     if let Some(token) = find_cookie(&headers, &cookie_name(&app, SESSION_COOKIE)) {
         log_out(&app.database, token).await?;
     }
-    Ok((set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login")).into_response())
+    // Browsers that know the header also drop what they kept of the pages.
+    let clear = [("clear-site-data", "\"cache\"")];
+    Ok((clear, set_cookies([new_cookie(&app, SESSION_COOKIE, "", 0)]), Redirect::to("/login"))
+        .into_response())
 }

@@ -37,10 +37,13 @@ pub(super) struct Drawing {
     pub(super) svg: String,
 }
 
-/// Reports of the most recent requests, by number. A request and the process's catalogue never change, so
-/// neither does a report.
+/// Reports of the most recent requests, by number and by the bike's name, which may be erased. Nothing else of
+/// a report changes, nor does the process's catalogue.
 #[derive(Debug, Default)]
-pub(crate) struct ReportCache(Mutex<VecDeque<(i64, Arc<RequestReport>)>>);
+pub(crate) struct ReportCache(Mutex<VecDeque<(Key, Arc<RequestReport>)>>);
+
+/// A request's number, and its bike's name.
+type Key = (i64, String);
 
 /// The report on a request, from the cache or newly computed.
 ///
@@ -50,9 +53,9 @@ pub(super) async fn report_on(
     app: &Arc<AppState>,
     stored: &StoredRequest,
 ) -> Result<Arc<RequestReport>, JoinError> {
-    let number = stored.number;
-    let find = |cached: &VecDeque<(i64, Arc<RequestReport>)>| {
-        cached.iter().find(|(key, _)| *key == number).map(|(_, report)| Arc::clone(report))
+    let key = (stored.number, stored.request.bike.name.clone());
+    let find = |cached: &VecDeque<(Key, Arc<RequestReport>)>| {
+        cached.iter().find(|(cached, _)| *cached == key).map(|(_, report)| Arc::clone(report))
     };
     if let Some(report) = find(&app.report_cache.0.lock().unwrap_or_else(PoisonError::into_inner)) {
         return Ok(report);
@@ -96,7 +99,7 @@ pub(super) async fn report_on(
     let mut cached = app.report_cache.0.lock().unwrap_or_else(PoisonError::into_inner);
     if find(&cached).is_none() {
         cached.truncate(CAPACITY - 1);
-        cached.push_front((number, Arc::clone(&report)));
+        cached.push_front((key.clone(), Arc::clone(&report)));
     }
     Ok(report)
 }

@@ -1,16 +1,16 @@
 //! The page of one request: its content, the reports of the sender and of this server, the readings, and the answer.
 
-use super::answer::MAX_MESSAGE_CHARS;
 use super::layout::{Page, PageError, csrf_field, error_page, page};
 use super::report::{RequestReport, report_on};
 use super::session::LoggedIn;
-use super::{conversation, labels};
+use super::{conversation, labels, reply};
+use crate::desk;
 use crate::orders::{self, StoredRequest};
 use crate::photos;
 use crate::shopkeepers::Session;
 use crate::state::AppState;
 use axum::extract::{Path, State};
-use axum::http::{StatusCode, header};
+use axum::http::{StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 use std::sync::Arc;
@@ -18,15 +18,16 @@ use steerwright_fit::bike::{Bike, Findings};
 use steerwright_fit::judgement::Verdict;
 use steerwright_fit::report::{KitReport, degrees, percent};
 use steerwright_metrology::quantity::{Estimate, Instruments, quantity_info};
-use steerwright_protocol::wire::{Contact, JPEG, OrderRequest, ShopStatus};
+use steerwright_protocol::wire::{Contact, JPEG, OrderRequest};
 use steerwright_protocol::{PhotoHash, mailto};
+use url::form_urlencoded;
 
 fn not_found() -> PageError {
     let message = "Perhaps the address is mistyped.";
     PageError::response(error_page(StatusCode::NOT_FOUND, "There is no such request.", message))
 }
 
-async fn find(app: &AppState, number: &str) -> Result<StoredRequest, PageError> {
+pub(super) async fn find(app: &AppState, number: &str) -> Result<StoredRequest, PageError> {
     let number: i64 = number.parse().map_err(|_| not_found())?;
     orders::load(&app.database, number).await?.ok_or_else(not_found)
 }
@@ -36,36 +37,42 @@ pub(super) async fn get(
     State(app): State<Arc<AppState>>,
     LoggedIn(session): LoggedIn,
     Path(number): Path<String>,
+    uri: Uri,
 ) -> Result<Page, PageError> {
     let stored = find(&app, &number).await?;
     let report = report_on(&app, &stored).await?;
     let said = conversation::of(&app.database, stored.number).await?;
-    let currency = &app.published.catalogue.currency;
+    desk::look(&app.database, session.number, stored.number, app.now()).await?;
+    let texts = desk::templates(&app.database).await?;
+    let chosen = uri.query().and_then(|query| {
+        let mut pairs = form_urlencoded::parse(query.as_bytes());
+        let name = pairs.find_map(|(name, value)| (name == "text").then_some(value))?;
+        texts.iter().find(|text| text.name == name)
+    });
     let request = &stored.request;
     let content = html! {
-        p.back { a href="/" { "All requests" } }
-        h1 { (request.bike.name) }
-        p.under {
-            (labels::status_badge(stored.status)) " "
-            "No. " (stored.number) ", " (labels::kind(request.kind).to_lowercase()) " from " (stored.sender_name) ", "
-            (labels::time(stored.received_at))
-        }
-        @if !stored.status.is_final() { p.jump { a href="#answer" { "To the answer" } } }
-        (conversation::withdrawal(&stored))
+        (heading(&app, &stored))
+        (conversation::withdrawal(&app, &stored))
         (replacements(&stored))
         div.sheet {
+            div.side {
+                (contact(&stored))
+                @if stored.status.is_final() {
+                    section { h2 #answer { "Answer" } p { "It is " (labels::status(stored.status).0.to_lowercase()) "; nothing is left to be told." } }
+                } @else {
+                    (reply::form(&app, &stored, &session, &texts, chosen))
+                }
+                (desk_work(&stored, &session))
+            }
             div.main {
-                (ordered(request, currency))
+                (ordered(request, &app.published.catalogue.currency))
+                (conversation::section(&app, &stored, &said))
                 (verdicts(request, &report, app.published.catalogue.number))
                 (requirements(&report))
                 (drawings(&stored, &report))
                 (photographs(&stored))
                 (measurements(&request.bike))
-            }
-            div.side {
-                (conversation::section(&said))
-                @if !stored.status.is_final() { (answer_form(&stored, &session)) }
-                (contact(&stored, &session))
+                (removal(&app, &stored, &session))
             }
         }
     };
@@ -73,6 +80,57 @@ pub(super) async fn get(
         StatusCode::OK,
         page(&format!("No. {}, {}", stored.number, request.bike.name), Some(&session), content),
     ))
+}
+
+/// The answer first: what is wanted, whether it fits, and how it stands.
+fn heading(app: &AppState, stored: &StoredRequest) -> Markup {
+    let request = &stored.request;
+    let verdict = request.found.verdict;
+    html! {
+        div.top-of-request {
+            a.back href="/" aria-label="All requests" { "‹" }
+            h1 { (request.bike.name) }
+            span.number { "No. " (stored.number) }
+        }
+        p.stand {
+            (labels::mark(verdict)) " " b { (labels::verdict(verdict).0) } " " (labels::status_badge(stored.status))
+            span.line {
+                (labels::kind(request.kind)) ": " (request.kit.quantity) " × " span.code { (request.kit.sku) } ", "
+                span.code { (request.kit.price) " " (app.published.catalogue.currency) }
+            }
+            @if let Some(who) = &stored.in_hand { " " span.tag { "in hand: " (who) } }
+        }
+    }
+}
+
+/// Who has it in hand, notes, and what is printed.
+fn desk_work(stored: &StoredRequest, session: &Session) -> Markup {
+    let mine = stored.in_hand.as_deref() == Some(&session.name);
+    html! {
+        section {
+            h2 { "At the counter" }
+            form.inline method="post" action={ "/requests/" (stored.number) "/hand" } {
+                (csrf_field(session))
+                @if mine {
+                    input type="hidden" name="take" value="no";
+                    button.quiet type="submit" { "Put it down" }
+                } @else {
+                    input type="hidden" name="take" value="yes";
+                    button.quiet type="submit" { "Take it in hand" }
+                }
+                a.quiet href={ "/requests/" (stored.number) "/packing-slip" } { "Packing slip" }
+                a.quiet href={ "/requests/" (stored.number) "/workshop-sheet" } { "Workshop sheet" }
+            }
+            @if stored.erased_at.is_none() {
+                form.fields method="post" action={ "/requests/" (stored.number) "/note" } {
+                    (csrf_field(session))
+                    label for="note" { "Note for the shop alone" }
+                    textarea #note name="note" rows="2" maxlength=(desk::MOST_CHARS) required {}
+                    button.quiet type="submit" { "Keep the note" }
+                }
+            }
+        }
+    }
 }
 
 /// The request that replaces this one, and the one it replaces. Shown first, so that no kit is delivered twice.
@@ -127,7 +185,7 @@ fn verdict_box(title: &str, verdict: Verdict, sentence: &str, low: f64, high: f6
     html! {
         div class={ "verdict " (class) } {
             h3 { (title) }
-            p.big { (label) }
+            p.big { (labels::mark(verdict)) " " (label) }
             p { (sentence) }
             p.by { "Every requirement met: " (labels::probability_range(low, high)) ". " (by) }
         }
@@ -240,13 +298,13 @@ fn photographs(stored: &StoredRequest) -> Markup {
     html! {
         @if !stored.request.photos.is_empty() {
             section {
-                h2 { "Photos" }
+                h2 #photos { "Photos" }
                 div.pictures {
                     @for (index, photo) in stored.request.photos.iter().enumerate() {
                         @let address = format!("/requests/{}/photos/{}.jpg", stored.number, photo.sha256);
                         @let alt = if photo.note.is_empty() { format!("Photo {}", index + 1) } else { photo.note.clone() };
                         figure {
-                            a href=(address) { img src=(address) alt=(alt) loading="lazy"; }
+                            a href={ "/requests/" (stored.number) "/photos/" (index + 1) } { img src=(address) alt=(alt) loading="lazy"; }
                             @if !photo.note.is_empty() { figcaption { (photo.note) } }
                         }
                     }
@@ -306,58 +364,46 @@ fn measurements(bike: &Bike) -> Markup {
     }
 }
 
-fn answer_form(stored: &StoredRequest, session: &Session) -> Markup {
-    let choices = [
-        (ShopStatus::Accepted, "Accept", "It will be delivered."),
-        (ShopStatus::Question, "Ask a question", "The sender reads the question and answers here."),
-        (ShopStatus::Refused, "Refuse", "It needs a reason."),
-    ];
+fn contact(stored: &StoredRequest) -> Markup {
+    let Some(Contact { name, email, phone, address }) = &stored.contact else {
+        return html! { section { h2 { "Who asks" } p { "Erased." } } };
+    };
     html! {
-        section {
-            h2 #answer { "Answer" }
-            form.answer method="post" action={ "/requests/" (stored.number) "/answer" } {
-                (csrf_field(session))
-                input type="hidden" name="status_since" value=(stored.status_since.0);
-                fieldset {
-                    legend { "The answer goes back when the sender next asks." }
-                    @for (status, name, explanation) in choices {
-                        label.choice {
-                            input type="radio" name="status" value=(status.name()) required;
-                            span { strong { (name) } " " (explanation) }
-                        }
-                    }
-                }
-                label for="message" { "Question, reason or greeting" }
-                textarea #message name="message" rows="5" maxlength=(MAX_MESSAGE_CHARS) {}
-                button type="submit" { "Send the answer" }
+        section.contact {
+            h2 { (name) }
+            @if let Some(address) = address { p.lines { (address) } }
+            p {
+                @if let Some(phone) = phone { a.plain href={ "tel:" (tel_number(phone)) } { (phone) } " " }
+                @if let Some(email) = email { a.plain href=(mailto(email)) { (email) } }
             }
         }
     }
 }
 
-fn contact(stored: &StoredRequest, session: &Session) -> Markup {
-    let Some(Contact { name, email, phone, address }) = &stored.contact else {
-        return html! {
-            section {
-                h2 { "Who asks" }
-                p { "Erased" @if let Some(at) = stored.erased_at { " on " (labels::time(at)) } "." }
-            }
-        };
-    };
+/// Erasing who asked, and deleting the request.
+fn removal(app: &AppState, stored: &StoredRequest, session: &Session) -> Markup {
     html! {
         section {
-            h2 { "Who asks" }
-            p { (name) }
-            @if let Some(email) = email { p { a href=(mailto(email)) { (email) } } }
-            @if let Some(phone) = phone { p { a href={ "tel:" (tel_number(phone)) } { (phone) } } }
-            @if let Some(address) = address { p.lines { (address) } }
+            h2 { "Erase or delete" }
+            @if let Some(at) = stored.erased_at { p { "Who asked was erased on " (labels::time(app, at)) "." } }
             details {
                 summary { "Erase who asks" }
                 form method="post" action={ "/requests/" (stored.number) "/erase" } {
                     (csrf_field(session))
-                    p { "The contact, the notes and the bike's owner are erased for good; the kit, the readings and the photos stay." }
+                    p { "The contact, the notes, all that was said and the bike's owner are erased for good; the kit and the readings stay." }
+                    label.choice { input type="checkbox" name="photos" value="yes"; span { "The photos, too" } }
+                    label.choice { input type="checkbox" name="bike" value="yes"; span { "The bike's name, too" } }
                     label.choice { input type="checkbox" name="sure" value="yes" required; span { "Yes, erase it" } }
                     button.danger type="submit" { "Erase" }
+                }
+            }
+            details {
+                summary { "Delete the request" }
+                form method="post" action={ "/requests/" (stored.number) "/delete" } {
+                    (csrf_field(session))
+                    p { "The request, its photos and all that was said are deleted for good. The sender is told nothing." }
+                    label.choice { input type="checkbox" name="sure" value="yes" required; span { "Yes, delete it" } }
+                    button.danger type="submit" { "Delete" }
                 }
             }
         }
@@ -369,13 +415,16 @@ fn tel_number(phone: &str) -> String {
     phone.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect()
 }
 
-/// `GET /requests/{number}/photos/{name}`.
+/// `GET /requests/{number}/photos/{name}`: a photo by its hash, or the page that shows the photo of a place, from 1.
 pub(super) async fn photo(
     State(app): State<Arc<AppState>>,
-    _: LoggedIn,
+    LoggedIn(session): LoggedIn,
     Path((number, name)): Path<(String, String)>,
 ) -> Result<Response, PageError> {
     let stored = find(&app, &number).await?;
+    if let Ok(place) = name.parse() {
+        return Ok(large_photo(&stored, &session, place).ok_or_else(not_found)?.into_response());
+    }
     let hash: PhotoHash =
         name.strip_suffix(".jpg").and_then(|hash| hash.parse().ok()).ok_or_else(not_found)?;
     if stored.request.photos.iter().all(|photo| photo.sha256 != hash) {
@@ -384,9 +433,30 @@ pub(super) async fn photo(
     let bytes =
         photos::read(&app.database, &app.photo_store, photos::Photo { sender: stored.sender, hash }).await?;
     let bytes = bytes.ok_or_else(not_found)?;
-    // The name is the hash of the bytes, so the content never changes.
-    let headers = [(header::CONTENT_TYPE, JPEG), (header::CACHE_CONTROL, "private, max-age=3600, immutable")];
+    // Nothing of it stays in the browser after a logout.
+    let headers = [(header::CONTENT_TYPE, JPEG), (header::CACHE_CONTROL, "no-store")];
     Ok((headers, bytes).into_response())
+}
+
+/// A photo in large, with the way to the others and back.
+fn large_photo(stored: &StoredRequest, session: &Session, number: usize) -> Option<Page> {
+    let photos = &stored.request.photos;
+    let photo = photos.get(number.checked_sub(1)?)?;
+    let at = |number: usize| format!("/requests/{}/photos/{number}", stored.number);
+    let title = if photo.note.is_empty() { format!("Photo {number}") } else { photo.note.clone() };
+    let content = html! {
+        div.top-of-request {
+            a.back href={ "/requests/" (stored.number) "#photos" } aria-label={ "Back to No. " (stored.number) } { "‹" }
+            h1 { (title) }
+            span.number { (number) " of " (photos.len()) }
+        }
+        figure.large { img src={ "/requests/" (stored.number) "/photos/" (photo.sha256) ".jpg" } alt=(title); }
+        nav.pages aria-label="Photos" {
+            @if number > 1 { a rel="prev" href=(at(number - 1)) { "‹ Previous" } }
+            @if number < photos.len() { a rel="next" href=(at(number + 1)) { "Next ›" } }
+        }
+    };
+    Some(Page(StatusCode::OK, page(&title, Some(session), content)))
 }
 
 /// `GET /requests/{number}/drawings/{name}`.

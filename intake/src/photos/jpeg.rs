@@ -5,6 +5,9 @@
 //! after the end. Such a photo is rejected and not stripped, because its name is the hash of its bytes.
 
 use exif::{Reader, Tag};
+use zune_core::bytestream::ZCursor;
+use zune_core::options::DecoderOptions;
+use zune_jpeg::JpegDecoder;
 
 /// Why a photo is rejected.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -15,10 +18,22 @@ pub enum JpegError {
     /// Its segments cannot be parsed up to the end of the image.
     #[error("it is cut short or damaged")]
     Damaged,
+    /// A side is longer than [`MAX_SIDE`].
+    #[error("it is {0} x {1} pixels; a side has at most {MAX_SIDE}")]
+    TooLarge(u16, u16),
+    /// Its pixels cannot be decoded.
+    #[error("its pixels cannot be read")]
+    Pixels,
     /// It contains data other than pixels.
     #[error("it holds {0} besides its pixels; send a copy without")]
     Metadata(&'static str),
 }
+
+/// The longest side, pixels. A sender's working copy has 1600.
+pub const MAX_SIDE: u16 = 4096;
+/// The most scans of a progressive picture, since each takes a pass over all pixels. Encoders write about ten (common
+/// practice).
+const MAX_SCANS: u32 = 64;
 
 /// Exif tags that reveal no location, time or person.
 const ALLOWED_TAGS: &[Tag] =
@@ -54,8 +69,12 @@ pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
             0xC0..=0xC2 => {
                 // Precision, height, width.
                 let [_, high, low, wide, side, ..] = body else { return Err(JpegError::Damaged) };
-                if (*high | *low) == 0 || (*wide | *side) == 0 {
+                let (height, width) = (u16::from_be_bytes([*high, *low]), u16::from_be_bytes([*wide, *side]));
+                if height == 0 || width == 0 {
                     return Err(JpegError::Damaged);
+                }
+                if height.max(width) > MAX_SIDE {
+                    return Err(JpegError::TooLarge(width, height));
                 }
                 frames = frames.saturating_add(1);
             }
@@ -75,9 +94,25 @@ pub fn check_jpeg(bytes: &[u8]) -> Result<(), JpegError> {
         rest = after;
         if marker == 0xDA {
             scans = scans.saturating_add(1);
+            if scans > MAX_SCANS {
+                return Err(JpegError::Damaged);
+            }
             rest = skip_scan(rest)?;
         }
     }
+}
+
+/// Decodes a JPEG that [`check_jpeg`] accepted, so that the page never shows one that a browser cannot draw.
+///
+/// # Errors
+/// [`JpegError::Pixels`].
+pub fn check_pixels(bytes: &[u8]) -> Result<(), JpegError> {
+    let side = usize::from(MAX_SIDE);
+    let options = DecoderOptions::default().set_strict_mode(true).set_max_width(side).set_max_height(side);
+    JpegDecoder::new_with_options(ZCursor::new(bytes), options)
+        .decode()
+        .map(drop)
+        .map_err(|_| JpegError::Pixels)
 }
 
 /// The next marker, after any fill bytes, and the bytes that follow it.

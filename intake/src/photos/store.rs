@@ -1,11 +1,13 @@
 //! The object store for photos: a folder or an S3 bucket.
 
 use bytes::Bytes;
+use futures_util::{Stream, TryStreamExt};
 use object_store::aws::AmazonS3Builder;
 use object_store::local::LocalFileSystem;
 use object_store::path::Path;
 use object_store::{ObjectStore, ObjectStoreExt, PutPayload};
 use std::sync::Arc;
+use steerwright_metrology::timestamp::Timestamp;
 use url::Url;
 
 /// Why an operation on the photo store failed.
@@ -27,6 +29,8 @@ pub enum PhotoStoreError {
 pub struct PhotoStore {
     store: Arc<dyn ObjectStore>,
     prefix: Path,
+    /// Where the objects are, if in a folder.
+    folder: Option<Arc<std::path::Path>>,
 }
 
 impl PhotoStore {
@@ -39,7 +43,11 @@ impl PhotoStore {
         if !address.contains("://") {
             std::fs::create_dir_all(address)?;
             let folder = LocalFileSystem::new_with_prefix(address)?.with_fsync(true);
-            return Ok(Self { store: Arc::new(folder), prefix: Path::default() });
+            return Ok(Self {
+                store: Arc::new(folder),
+                prefix: Path::default(),
+                folder: Some(Arc::from(std::path::Path::new(address))),
+            });
         }
         let url = Url::parse(address).map_err(|_| PhotoStoreError::Address("it is no URL"))?;
         if url.scheme() != "s3" {
@@ -48,7 +56,13 @@ impl PhotoStore {
         let prefix = Path::from_url_path(url.path()).map_err(object_store::Error::from)?;
         // Not every S3-compatible store supports bulk deletion.
         let store = AmazonS3Builder::from_env().with_url(address).with_disable_bulk_delete(true).build()?;
-        Ok(Self { store: Arc::new(store), prefix })
+        Ok(Self { store: Arc::new(store), prefix, folder: None })
+    }
+
+    /// Free space for photos in a folder, bytes; `None` in a bucket.
+    pub fn free_bytes(&self) -> Option<u64> {
+        let disk = rustix::fs::statvfs(self.folder.as_deref()?).ok()?;
+        Some(disk.f_bavail.saturating_mul(disk.f_frsize))
     }
 
     fn path(&self, key: &str) -> Path {
@@ -74,6 +88,17 @@ impl PhotoStore {
             Err(object_store::Error::NotFound { .. }) => Ok(None),
             Err(error) => Err(error.into()),
         }
+    }
+
+    /// All objects: their keys, and when they were stored.
+    pub fn list(&self) -> impl Stream<Item = Result<(String, Timestamp), PhotoStoreError>> + Unpin + use<'_> {
+        let prefix = (!self.prefix.as_ref().is_empty()).then_some(&self.prefix);
+        let objects = self.store.list(prefix).map_ok(|object| {
+            let path = object.location.as_ref();
+            let key = path.strip_prefix(self.prefix.as_ref()).unwrap_or(path).trim_start_matches('/');
+            (key.to_owned(), Timestamp(object.last_modified.timestamp_millis()))
+        });
+        objects.map_err(PhotoStoreError::from)
     }
 
     /// Deletes an object. A missing object is not an error.

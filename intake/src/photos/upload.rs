@@ -5,7 +5,7 @@
 //! leaves at most an unreferenced object, and of two concurrent parts one is accepted. The offset reaches the
 //! total only in the transaction that marks the photo complete, after its SHA-256 was verified.
 
-use super::{ContentRange, JpegError, PhotoStore, PhotoStoreError, check_jpeg};
+use super::{ContentRange, JpegError, PhotoStore, PhotoStoreError, check_jpeg, check_pixels};
 use crate::crypto::{RandomnessError, random_bytes, sha256};
 use crate::database::{Database, DatabaseError, Statement};
 use crate::senders::Sender;
@@ -53,15 +53,18 @@ pub enum UploadError {
     /// Error of the photo store.
     #[error(transparent)]
     PhotoStore(#[from] PhotoStoreError),
+    /// The task that checks the photo panicked or was cancelled.
+    #[error("the photo's task failed: {0}")]
+    Task(#[from] tokio::task::JoinError),
     /// No random bytes are available.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
 }
 
-/// A unique object key. Photos are stored separately for each sender, so that a sender cannot find out what
-/// another one has sent. A photo uploaded again never shares an object with one that is being deleted.
+/// A unique object key. It does not contain the photo's hash, so that it can be logged. A photo uploaded again never shares
+/// an object with one that is being deleted.
 fn new_object_key(kind: &str, photo: Photo) -> Result<String, RandomnessError> {
-    Ok(format!("{kind}/{}/{}-{}", photo.sender.0, photo.hash, HEXLOWER.encode(&random_bytes::<16>()?)))
+    Ok(format!("{kind}/{}/{}", photo.sender.0, HEXLOWER.encode(&random_bytes::<16>()?)))
 }
 
 /// The progress of an upload, or `None` if no part of the photo is stored.
@@ -246,11 +249,8 @@ async fn complete(
     }
     whole.extend_from_slice(&last);
     let whole = whole.freeze();
-    let verified = if sha256(&whole) != photo.hash.0 {
-        Err(UploadError::HashMismatch)
-    } else {
-        check_jpeg(&whole).map_err(UploadError::from)
-    };
+    let checked = whole.clone();
+    let verified = tokio::task::spawn_blocking(move || verify(&checked, photo.hash)).await?;
     if let Err(error) = verified {
         if let Some(stored) = progress(database, photo).await?.filter(|stored| stored.complete) {
             return Ok(stored);
@@ -296,6 +296,14 @@ async fn complete(
     }
     delete_objects(photo_store, &keys).await;
     Ok(UploadProgress { bytes: range.total, complete: true })
+}
+
+fn verify(whole: &[u8], hash: PhotoHash) -> Result<(), UploadError> {
+    if sha256(whole) != hash.0 {
+        return Err(UploadError::HashMismatch);
+    }
+    check_jpeg(whole)?;
+    Ok(check_pixels(whole)?)
 }
 
 async fn delete_rows(database: &Database, photo: Photo) -> Result<(), DatabaseError> {

@@ -85,7 +85,9 @@ fn the_compose_file_names_what_the_command_takes() {
     }
     // Its data is stored in a volume.
     let kept = texts(&intake["volumes"]);
-    let [volume] = kept.as_slice() else { panic!("{kept:?}") };
+    let [volume, catalogue] = kept.as_slice() else { panic!("{kept:?}") };
+    let mounted = catalogue.strip_suffix(":ro").and_then(|mount| mount.split_once(':')).unwrap().1;
+    assert_eq!(Path::new(mounted), serve.catalogue);
     let (name, folder) = volume.split_once(':').unwrap();
     assert_eq!(Path::new(folder), serve.storage.data);
     let volumes = file["volumes"].as_hash().unwrap();
@@ -145,12 +147,14 @@ fn the_unit_names_what_the_command_takes() {
 fn what_the_command_does_not_take_is_told() {
     let words = |words: &str| words.split(' ').map(str::to_owned).collect::<Vec<_>>();
     let with = |name: &str, value: &str| BTreeMap::from([(name.to_owned(), value.to_owned())]);
-    let serve = words("steerwright-intake serve");
+    let serve = words("steerwright-intake serve --catalogue x.json");
     for (name, value) in [
         ("STEERWRIGHT_INTAKE_LISTENS", "0.0.0.0:8480"),
         ("STEERWRIGHT_INTAKE_LISTEN", "8480"),
         ("STEERWRIGHT_INTAKE_HTTPS", "yes please"),
         ("STEERWRIGHT_INTAKE_PART_BYTES", "262143"),
+        ("STEERWRIGHT_INTAKE_TRUSTED_PROXY", "my-proxy"),
+        ("STEERWRIGHT_INTAKE_KEEP_REQUESTS_DAYS", "0"),
     ] {
         assert!(parse_command(&serve, &with(name, value)).is_err(), "{name}={value}");
     }

@@ -10,10 +10,14 @@
     reason = "checks fail so"
 )]
 
+mod bucket;
+mod counter;
 mod database;
 mod deployment;
 mod description;
+mod erasure;
 mod hostile;
+mod login;
 mod page;
 mod photos;
 mod process;
@@ -21,3 +25,5 @@ mod refusals;
 mod requests;
 mod support;
 mod told;
+mod toppled;
+mod uploads;

@@ -1,23 +1,23 @@
 //! The shopkeepers' page: login, CSRF protection, escaping of sender input, answers.
 
-use crate::support::{Place, Server, jpeg, refused};
+use crate::support::{Place, Server, jpeg};
 use reqwest::header::{HeaderMap, HeaderValue};
 use reqwest::{Method, RequestBuilder, Response, StatusCode};
 use steerwright_intake::database::Statement;
 use steerwright_intake::{Limits, add_shopkeeper, demo, orders};
-use steerwright_protocol::wire::{ProblemKind, Receipt, ShopStatus};
+use steerwright_protocol::wire::{Receipt, ShopStatus};
 
-const NAME: &str = "Ash";
-const PASSWORD: &str = "twelve larches in a row";
+pub const NAME: &str = "Ash";
+pub const PASSWORD: &str = "twelve larches in a row";
 
 /// A simulated browser that keeps cookies and sends forms.
 pub struct Browser<'s> {
     server: &'s Server,
-    cookies: Vec<(String, String)>,
+    pub cookies: Vec<(String, String)>,
 }
 
 impl<'s> Browser<'s> {
-    fn new(server: &'s Server) -> Self {
+    pub fn new(server: &'s Server) -> Self {
         Self { server, cookies: Vec::new() }
     }
 
@@ -34,7 +34,7 @@ impl<'s> Browser<'s> {
         browser
     }
 
-    fn call(&self, method: Method, path: &str) -> RequestBuilder {
+    pub fn call(&self, method: Method, path: &str) -> RequestBuilder {
         let cookies: Vec<_> = self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
         let call = self.server.client.request(method, format!("{}{path}", self.server.base));
         if cookies.is_empty() { call } else { call.header("Cookie", cookies.join("; ")) }
@@ -69,7 +69,7 @@ impl<'s> Browser<'s> {
         answer
     }
 
-    async fn log_in(&mut self, name: &str, password: &str) -> Response {
+    pub async fn log_in(&mut self, name: &str, password: &str) -> Response {
         let (_, page) = self.get("/login").await;
         let form = hidden(&page, "csrf_token");
         self.send("/login", &[("csrf_token", &form), ("name", name), ("password", password)]).await
@@ -80,102 +80,6 @@ impl<'s> Browser<'s> {
 pub fn hidden(page: &str, name: &str) -> String {
     let start = format!("name=\"{name}\" value=\"");
     page.split_once(&start).unwrap().1.split('"').next().unwrap().to_owned()
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn nobody_gets_in_without_a_session() {
-    let place = Place::new().await;
-    let server = place.server().await;
-    let token = server.sender("crew").await;
-    assert_eq!(server.post(&token, &server.request(0)).await.status(), StatusCode::CREATED);
-    let mut browser = Browser::new(&server);
-    for path in
-        ["/", "/?status=waiting", "/requests/1", "/requests/1/photos/x.jpg", "/requests/1/drawings/x.svg"]
-    {
-        let answer = browser.call(Method::GET, path).send().await.unwrap();
-        assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
-        assert_eq!(answer.headers()["location"], "/login");
-        assert!(answer.bytes().await.unwrap().is_empty());
-    }
-    for path in ["/logout", "/requests/1/answer", "/requests/1/erase"] {
-        let answer = browser.send(path, &[("status", "accepted"), ("since", "0"), ("sure", "yes")]).await;
-        assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{path}");
-        assert_eq!(answer.headers()["location"], "/login");
-    }
-    // A sender's token opens no page, and a session gives no access to the API.
-    let with_token = server.call(Method::GET, "/", &token).send().await.unwrap();
-    assert_eq!(with_token.status(), StatusCode::SEE_OTHER);
-    let keeper = Browser::keeper(&server).await;
-    refused(keeper.call(Method::GET, "/v1/catalogue").send().await.unwrap(), ProblemKind::Token).await;
-    let kept = orders::load(&server.app.database, 1).await.unwrap().unwrap();
-    assert_eq!((kept.status, kept.erased_at), (ShopStatus::Waiting, None));
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn wrong_passwords_and_too_many_of_them() {
-    let place = Place::new().await;
-    let server = place.server().await;
-    let now = server.app.now();
-    add_shopkeeper(&server.app.database, NAME, PASSWORD, now).await.unwrap();
-    assert!(add_shopkeeper(&server.app.database, "Elm", "short", now).await.is_err());
-    let mut browser = Browser::new(&server);
-    for (name, password) in [(NAME, "twelve larches in a roW"), ("Nobody", PASSWORD), (NAME, ""), ("", "")] {
-        let answer = browser.log_in(name, password).await;
-        assert_eq!(answer.status(), StatusCode::FORBIDDEN);
-        let page = answer.text().await.unwrap();
-        assert!(page.contains("Name or password are wrong."), "the same words whichever it is");
-    }
-    assert_eq!(browser.log_in("Nobody", "x").await.status(), StatusCode::FORBIDDEN);
-    let many = browser.log_in(NAME, PASSWORD).await;
-    assert_eq!(
-        (many.status(), many.headers()["retry-after"].to_str().unwrap()),
-        (StatusCode::TOO_MANY_REQUESTS, "30")
-    );
-    place.clock.forward(30_000);
-    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
-    assert_eq!(browser.get("/").await.0, StatusCode::OK);
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn a_session_ends() {
-    let place = Place::new().await;
-    let server = place
-        .server_with(Limits {
-            login_rate: steerwright_intake::RateLimit { burst: 99, per_second: 1.0 },
-            ..Limits::default()
-        })
-        .await;
-    const HOUR: i64 = 3_600_000;
-    // A session ends after the idle time.
-    let mut browser = Browser::keeper(&server).await;
-    place.clock.forward(HOUR);
-    assert_eq!(browser.get("/").await.0, StatusCode::OK);
-    place.clock.forward(2 * HOUR - 1);
-    assert_eq!(browser.get("/").await.0, StatusCode::OK);
-    place.clock.forward(2 * HOUR);
-    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // A session ends at its maximum age, even if it is in use.
-    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
-    for _ in 0..11 {
-        place.clock.forward(HOUR);
-        assert_eq!(browser.get("/").await.0, StatusCode::OK);
-    }
-    place.clock.forward(HOUR);
-    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // Logout ends the session: its cookie is rejected from then on.
-    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::SEE_OTHER);
-    let stolen = browser.cookies.clone();
-    let form = hidden(&browser.get("/").await.1, "csrf_token");
-    assert_eq!(browser.send("/logout", &[("csrf_token", &form)]).await.status(), StatusCode::SEE_OTHER);
-    assert!(browser.cookies.is_empty());
-    browser.cookies = stolen;
-    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    // A new password ends the session.
-    let mut browser = Browser::keeper(&server).await;
-    let now = server.app.now();
-    add_shopkeeper(&server.app.database, NAME, "another dozen larches", now).await.unwrap();
-    assert_eq!(browser.get("/").await.0, StatusCode::SEE_OTHER);
-    assert_eq!(browser.log_in(NAME, PASSWORD).await.status(), StatusCode::FORBIDDEN);
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -312,7 +216,12 @@ async fn every_page_has_the_policy() {
         "/requests/1",
         "/requests/2",
         "/nothing",
+        "/requests/1/packing-slip",
+        "/requests/1/workshop-sheet",
+        "/texts",
+        "/account",
         "/style.css",
+        "/print.css",
         "/icon.svg",
         "/v1/catalogue",
         "/healthz",
@@ -426,15 +335,43 @@ async fn an_answer_travels_back() {
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::SEE_OTHER);
     let told = receipt().await;
     assert_eq!((told.state, told.message), (ShopStatus::Accepted, None));
-    // An accepted request is final.
     let page = browser.get("/requests/1").await.1;
-    assert!(!page.contains("name=\"status_since\"") && page.contains("Accepted"));
     assert!(page.contains("How wide is it\nbelow?"), "the question stays to be read");
-    let since = told.since.0.to_string();
+    // The answer can be corrected, and how far the delivery is can be told, until it is collected.
+    for (status, message, code) in [
+        ("refused", "Sold out after all", StatusCode::SEE_OTHER),
+        ("paid", "", StatusCode::UNPROCESSABLE_ENTITY),
+        ("accepted", "Found one", StatusCode::SEE_OTHER),
+        ("cancelled", "", StatusCode::UNPROCESSABLE_ENTITY),
+        ("paid", "", StatusCode::SEE_OTHER),
+        ("sent", "", StatusCode::SEE_OTHER),
+        ("withdrawn", "x", StatusCode::UNPROCESSABLE_ENTITY),
+        ("collected", "Thank you", StatusCode::SEE_OTHER),
+    ] {
+        let before = receipt().await;
+        let since = hidden(&browser.get("/requests/1").await.1, "status_since");
+        let fields = [
+            ("csrf_token", form.as_str()),
+            ("status_since", &since),
+            ("status", status),
+            ("message", message),
+        ];
+        assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), code, "{status}");
+        let told = receipt().await;
+        if code == StatusCode::SEE_OTHER {
+            assert_eq!((told.state.name(), told.message.as_deref().unwrap_or_default()), (status, message));
+        } else {
+            assert_eq!(told, before);
+        }
+    }
+    let page = browser.get("/requests/1").await.1;
+    assert!(!page.contains("name=\"status_since\"") && page.contains("Collected"));
+    assert!(page.contains("Sold out after all"), "what was corrected stays to be read");
+    let since = receipt().await.since.0.to_string();
     let fields =
         [("csrf_token", form.as_str()), ("status_since", &since), ("status", "refused"), ("message", "No")];
     assert_eq!(browser.send("/requests/1/answer", &fields).await.status(), StatusCode::CONFLICT);
-    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopStatus::Accepted, 2));
+    assert_eq!((receipt().await.state, server.rows("answers").await), (ShopStatus::Collected, 7));
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -556,9 +493,13 @@ async fn the_list_is_paged_and_filtered() {
         let Some((_, older)) = page.split_once("rel=\"next\" href=\"") else { break };
         address = older.split('"').next().unwrap().replace("&amp;", "&");
     }
-    assert_eq!(pages, [vec![8, 7, 6], vec![5, 4, 3], vec![2, 1]]);
+    // The one that another replaces stands apart.
+    assert_eq!(pages, [vec![8, 7, 6], vec![5, 4, 3], vec![2]]);
+    assert_eq!(numbers(&browser.get("/?replaced=yes").await.1), [1]);
     assert_eq!(numbers(&browser.get("/?status=refused").await.1), [2]);
-    assert_eq!(numbers(&browser.get("/?status=waiting&before=4").await.1), [3, 1]);
+    assert_eq!(numbers(&browser.get("/?status=waiting&page=1").await.1), [5, 4, 3]);
+    assert_eq!(numbers(&browser.get("/?sort=oldest").await.1), [2, 3, 4]);
+    assert_eq!(numbers(&browser.get("/?sort=changed").await.1)[0], 2);
     assert!(numbers(&browser.get("/?status=accepted").await.1).is_empty());
     // Replacements in both directions are shown above the order, and in the list.
     for (path, other, message) in [
@@ -571,7 +512,7 @@ async fn the_list_is_paged_and_filtered() {
     }
     let newest = browser.get("/").await.1;
     assert!(newest.contains("in place of No. 1"));
-    assert!(browser.get("/?before=3").await.1.contains("replaced by No. 8"));
+    assert!(browser.get("/?replaced=yes").await.1.contains("replaced by No. 8"));
     // The same, if the replaced request is not stored.
     let mut early = server.request(1);
     early.replaces = Some(server.request(3).id);

@@ -1,27 +1,28 @@
 //! The command as a process: start, shutdown, kill and restart.
 
+use crate::bucket::{self, Bucket};
 use crate::support::{files, jpeg};
 use assert_cmd::cargo::cargo_bin;
-use axum::extract::State;
-use axum::response::IntoResponse;
 use reqwest::{Client, StatusCode};
-use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::{demo, system_clock};
 use steerwright_protocol::wire::{OrderRequest, Receipt};
 
-fn command(folder: &Path) -> Command {
+/// The demo catalogue as a file.
+pub const CATALOGUE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../core/fit/data/demo/catalogue.json");
+
+pub fn command(folder: &Path) -> Command {
     let mut command = Command::new(cargo_bin("steerwright-intake"));
-    command.env_clear().env("STEERWRIGHT_INTAKE_DATA", folder);
+    command.env_clear().env("STEERWRIGHT_INTAKE_DATA", folder).env("STEERWRIGHT_INTAKE_CATALOGUE", CATALOGUE);
     command
 }
 
 /// A process that is killed when the test ends.
-struct Process(Child);
+pub struct Process(Child);
 
 impl Drop for Process {
     fn drop(&mut self) {
@@ -36,7 +37,7 @@ impl Process {
         Self::serve_with(command(folder))
     }
 
-    fn serve_with(mut command: Command) -> (Self, String) {
+    pub fn serve_with(mut command: Command) -> (Self, String) {
         let mut child = command
             .args(["serve", "--listen", "127.0.0.1:0", "--log", "json"])
             .stderr(Stdio::piped())
@@ -54,14 +55,14 @@ impl Process {
     }
 
     /// Sends SIGTERM and returns the exit status.
-    fn stop(mut self) -> std::process::ExitStatus {
+    pub fn stop(mut self) -> std::process::ExitStatus {
         let pid = self.0.id().to_string();
         assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
         self.0.wait().unwrap()
     }
 }
 
-fn sender(folder: &Path, name: &str) -> String {
+pub fn sender(folder: &Path, name: &str) -> String {
     let output = command(folder).args(["sender", "add", name]).output().unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).unwrap().trim().to_owned()
@@ -82,7 +83,7 @@ async fn post(base: &str, token: &str, request: &OrderRequest) -> Option<reqwest
         .ok()
 }
 
-fn client() -> Client {
+pub fn client() -> Client {
     // An error means that one is already installed.
     let _ = rustls::crypto::ring::default_provider().install_default();
     Client::new()
@@ -231,6 +232,103 @@ fn the_demo_says_where_it_is() {
     assert_eq!(files(folder.path()), 0, "nothing of it stays");
 }
 
+/// A shop does not sell an invented catalogue by mistake.
+#[test]
+fn nothing_is_served_without_a_catalogue() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut serve = command(folder.path());
+    let refused = serve.env_remove("STEERWRIGHT_INTAKE_CATALOGUE").args(["serve", "--listen", "127.0.0.1:0"]);
+    let refused = refused.output().unwrap();
+    assert!(!refused.status.success());
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("--catalogue"));
+}
+
+/// Accounts over their whole life, from the command line.
+#[tokio::test(flavor = "multi_thread")]
+async fn accounts_from_the_command_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = |words: &[&str], input: &str| {
+        let mut child = command(folder.path())
+            .args(words)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        // A command that reads no password may have ended.
+        let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+        let output = child.wait_with_output().unwrap();
+        let text = |bytes| String::from_utf8(bytes).unwrap();
+        (output.status.success(), text(output.stdout), text(output.stderr))
+    };
+    let first = sender(folder.path(), "crew");
+    sender(folder.path(), "other");
+    let (_process, base) = Process::serve(folder.path());
+    let request = request(0);
+    assert_eq!(post(&base, &first, &request).await.unwrap().status(), StatusCode::CREATED);
+    // A new token for the same sender: the old one ends, and its request is still its own.
+    let (done, token, _) = run(&["sender", "token", "crew"], "");
+    assert!(done);
+    let token = token.trim();
+    assert_eq!(post(&base, &first, &request).await.unwrap().status(), StatusCode::UNAUTHORIZED);
+    let path = format!("{base}/v1/order-requests/{}", request.id);
+    let own = || client().get(&path).bearer_auth(token).send();
+    assert_eq!(own().await.unwrap().status(), StatusCode::OK);
+    assert!(run(&["sender", "rename", "crew", "The crew"], "").0);
+    assert_eq!(own().await.unwrap().status(), StatusCode::OK);
+    for (words, error) in [
+        (&["sender", "rename", "crew", "x"][..], "there is no sender \"crew\""),
+        (&["sender", "rename", "The crew", "other"], "\"other\" is there already"),
+        (&["sender", "remove", "The crew"], "has stored requests (1)"),
+        (&["sender", "token", "nobody"], "there is no sender"),
+        (&["shopkeeper", "remove", "nobody"], "there is no shopkeeper"),
+        (&["shopkeeper", "owner", "nobody"], "there is no shopkeeper"),
+    ] {
+        let (done, _, told) = run(words, "");
+        assert!(!done && told.contains(error), "{words:?}: {told}");
+    }
+    assert!(run(&["sender", "close", "The crew"], "").0);
+    assert_eq!(own().await.unwrap().status(), StatusCode::UNAUTHORIZED);
+    assert!(run(&["sender", "remove", "other"], "").0);
+    let (_, listed, _) = run(&["sender", "list"], "");
+    let lines: Vec<_> = listed.lines().collect();
+    assert!(
+        matches!(lines[..], [one] if one.starts_with("The crew  requests: 1  last ") && one.contains("  closed ")),
+        "{listed}"
+    );
+
+    for name in ["Ash", "Elm"] {
+        assert!(run(&["shopkeeper", "add", name], "twelve larches in a row\n").0);
+    }
+    assert!(run(&["shopkeeper", "owner", "Ash"], "").0);
+    assert!(run(&["shopkeeper", "rename", "Elm", "Elmo"], "").0);
+    assert_eq!(run(&["shopkeeper", "list"], "").1, "Ash  owner\nElmo\n");
+    assert!(run(&["shopkeeper", "owner", "--not", "Ash"], "").0);
+    assert!(run(&["shopkeeper", "remove", "Elmo"], "").0);
+    assert_eq!(run(&["shopkeeper", "list"], "").1, "Ash\n");
+
+    let (_, noted, _) = run(&["audit"], "");
+    let noted: Vec<_> =
+        noted.lines().rev().map(|line| line.split_once("  the command line ").unwrap().1).collect();
+    assert_eq!(
+        noted,
+        [
+            "added sender crew",
+            "added sender other",
+            "gave a new token to sender crew",
+            "renamed sender crew, now The crew",
+            "closed sender The crew",
+            "removed sender other",
+            "added shopkeeper, or gave a new password to Ash",
+            "added shopkeeper, or gave a new password to Elm",
+            "made an owner of shopkeeper Ash",
+            "renamed shopkeeper Elm, now Elmo",
+            "made no owner of shopkeeper Ash",
+            "removed shopkeeper Elmo",
+        ]
+    );
+}
+
 #[test]
 fn names_passwords_and_keys() {
     let folder = tempfile::tempdir().unwrap();
@@ -315,62 +413,14 @@ async fn the_log_names_nobody() {
     }
 }
 
-/// The subset of the S3 protocol used by the receiver: signed PUT, GET and DELETE of objects.
-async fn bucket(kept: Arc<Mutex<BTreeMap<String, bytes::Bytes>>>) -> String {
-    let answer = async |State(kept): State<Arc<Mutex<BTreeMap<String, bytes::Bytes>>>>,
-                        method: axum::http::Method,
-                        uri: axum::http::Uri,
-                        headers: axum::http::HeaderMap,
-                        body: bytes::Bytes| {
-        let signed = headers["authorization"].to_str().unwrap();
-        assert!(signed.starts_with("AWS4-HMAC-SHA256 Credential=demo/"), "{signed}");
-        let mut kept = kept.lock().unwrap();
-        let path = uri.path().to_owned();
-        match method.as_str() {
-            "PUT" => {
-                kept.insert(path, body);
-                ([("ETag", "\"1\"")], bytes::Bytes::new()).into_response()
-            }
-            "GET" => match kept.get(&path) {
-                Some(found) => {
-                    let dates = [("ETag", "\"1\""), ("Last-Modified", "Fri, 01 May 2026 10:30:00 GMT")];
-                    (dates, found.clone()).into_response()
-                }
-                None => StatusCode::NOT_FOUND.into_response(),
-            },
-            "DELETE" => {
-                kept.remove(&path);
-                StatusCode::NO_CONTENT.into_response()
-            }
-            other => panic!("{other} {path}"),
-        }
-    };
-    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let base = format!("http://{}", listener.local_addr().unwrap());
-    let router = axum::Router::new().fallback(answer).with_state(kept);
-    tokio::spawn(steerwright_intake::serve(listener, router, std::future::pending()));
-    base
-}
-
 #[tokio::test(flavor = "multi_thread")]
 async fn two_processes_share_a_bucket() {
-    let kept = Arc::new(Mutex::new(BTreeMap::new()));
-    let endpoint = bucket(Arc::clone(&kept)).await;
+    let bucket = Arc::new(Bucket::default());
+    let endpoint = bucket::serve(Arc::clone(&bucket)).await;
     let folder = tempfile::tempdir().unwrap();
     let token = sender(folder.path(), "crew");
-    let serve = || {
-        let mut command = command(folder.path());
-        command
-            .env("STEERWRIGHT_INTAKE_PHOTOS", "s3://larch-hollow/photos")
-            .env("AWS_ENDPOINT", &endpoint)
-            .env("AWS_ALLOW_HTTP", "true")
-            .env("AWS_REGION", "nowhere-1")
-            .env("AWS_ACCESS_KEY_ID", "demo")
-            .env("AWS_SECRET_ACCESS_KEY", "demo");
-        Process::serve_with(command)
-    };
-    let (one, first) = serve();
-    let (two, second) = serve();
+    let (one, first) = bucket::with_bucket(folder.path(), &endpoint, "photos");
+    let (two, second) = bucket::with_bucket(folder.path(), &endpoint, "photos");
     let bytes = jpeg(200, 150, 3);
     let path = format!("/v1/photos/{}", demo::sent_photo(&bytes, "").sha256);
     let middle = bytes.len() / 2;
@@ -386,9 +436,11 @@ async fn two_processes_share_a_bucket() {
         assert_eq!(answer.status().as_u16(), status);
     }
     drop((one, two));
-    let kept = kept.lock().unwrap();
+    let kept = bucket.objects.lock().unwrap();
     let (name, whole) = kept.iter().next().unwrap();
     assert_eq!(kept.len(), 1, "the parts are gone");
     assert!(name.starts_with("/larch-hollow/photos/whole/1/"), "{name}");
+    let hash = demo::sent_photo(&bytes, "").sha256.to_string();
+    assert!(!name.contains(&hash), "{name} can be logged");
     assert_eq!(whole, &bytes);
 }

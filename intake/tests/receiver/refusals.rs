@@ -35,7 +35,7 @@ async fn tokens() {
     let unknown = with(Some(format!("Bearer {}", "x".repeat(43)))).await.unwrap();
     assert_eq!(unknown.headers()["www-authenticate"], "Bearer error=\"invalid_token\"");
     refused(unknown, ProblemKind::Token).await;
-    assert!(senders::close(&server.app.database, "crew", server.app.now()).await.unwrap());
+    senders::close(&server.app.database, "crew", server.app.now()).await.unwrap();
     refused(with(Some(format!("Bearer {token}"))).await.unwrap(), ProblemKind::Token).await;
     assert!(senders::add(&server.app.database, "crew", server.app.now()).await.is_err(), "a name twice");
 }
@@ -244,6 +244,8 @@ async fn a_panic_is_a_problem_and_logged() {
         let request = server.request(0);
         let post = || {
             let call = server.client.post(format!("{base}/v1/order-requests")).bearer_auth(&token);
+            // A name that a client chose is not taken.
+            let call = call.header("X-Request-Id", "chosen");
             call.header("Idempotency-Key", format!("\"{}\"", request.id))
                 .header("Content-Type", "application/json")
                 .body(serde_json::to_string(&request).unwrap())
@@ -252,8 +254,16 @@ async fn a_panic_is_a_problem_and_logged() {
         let answer = post().await.unwrap();
         assert_eq!(answer.status(), StatusCode::INTERNAL_SERVER_ERROR);
         assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
+        let id = answer.headers()["x-request-id"].to_str().unwrap().to_owned();
         let told = problem(answer).await;
-        assert_eq!((told.kind.as_str(), told.detail), ("about:blank", None), "the reason is for the log");
+        let detail = format!("A fault here; it is in the log as {id}.");
+        assert_eq!(
+            (told.kind.as_str(), told.detail),
+            ("about:blank", Some(detail)),
+            "the reason is for the log"
+        );
+        let line = log.line("a made-up fault");
+        assert!(line.contains(&id), "{line}");
         assert_eq!(log.count("a made-up fault"), fails as usize, "{fails}");
         assert_eq!(log.count("status=500"), fails as usize, "{fails}");
         // The error left nothing behind: the same request succeeds.
@@ -266,6 +276,12 @@ async fn a_panic_is_a_problem_and_logged() {
 struct Log(Arc<Mutex<Vec<u8>>>);
 
 impl Log {
+    /// The last line that contains a text.
+    fn line(&self, text: &str) -> String {
+        let log = String::from_utf8_lossy(&self.0.lock().unwrap()).into_owned();
+        log.lines().rfind(|line| line.contains(text)).unwrap().to_owned()
+    }
+
     /// The number of lines that contain a text.
     fn count(&self, text: &str) -> usize {
         String::from_utf8_lossy(&self.0.lock().unwrap()).lines().filter(|line| line.contains(text)).count()
@@ -305,6 +321,8 @@ async fn a_database_that_is_gone_is_told_as_such() {
     let server = place.server().await;
     let token = server.sender("crew").await;
     for table in [
+        "looks",
+        "notes",
         "messages",
         "request_photos",
         "photo_parts",
@@ -315,6 +333,8 @@ async fn a_database_that_is_gone_is_told_as_such() {
         "schema_version",
     ] {
         let sql = match table {
+            "looks" => "DROP TABLE looks",
+            "notes" => "DROP TABLE notes",
             "messages" => "DROP TABLE messages",
             "request_photos" => "DROP TABLE request_photos",
             "photo_parts" => "DROP TABLE photo_parts",

@@ -131,11 +131,16 @@ async fn the_key_of_a_process_that_died_comes_free() {
     refused(server.post(&token, &request).await, ProblemKind::KeyReused).await;
     place.clock.forward(1);
     assert_eq!(server.post(&token, &request).await.status(), StatusCode::CREATED);
+    // A claim that is dated in the future is expired too: the clock was wrong when it was made.
+    let future = server.request(4);
+    let made = steerwright_metrology::timestamp::Timestamp(server.app.now().0 + 86_400_000);
+    orders::claim(&server.app.database, sender, future.id, [7; 32], made, 1).await.unwrap();
+    assert_eq!(server.post(&token, &future).await.status(), StatusCode::CREATED);
     // If that process was only slow, its late operations have no effect.
     let late = orders::store(&server.app.database, &dead, request.clone(), None, server.app.now()).await;
     assert!(late.is_err());
     orders::release(&server.app.database, &dead).await.unwrap();
-    assert_eq!((server.rows("requests").await, server.rows("claims").await), (1, 1));
+    assert_eq!((server.rows("requests").await, server.rows("claims").await), (2, 2));
 }
 
 #[tokio::test(flavor = "multi_thread")]

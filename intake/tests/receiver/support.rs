@@ -70,7 +70,12 @@ impl Place {
         let database = Database::open(&self.database).await.unwrap();
         let photo_store = PhotoStore::open(self.photos().to_str().unwrap()).unwrap();
         let shop = PublishedCatalogue::demo().unwrap();
-        let app = Arc::new(AppState::new(database, photo_store, shop, self.clock.clock(), limits, false));
+        self.serve(AppState::new(database, photo_store, shop, self.clock.clock(), limits, false)).await
+    }
+
+    /// Serves an app.
+    pub async fn serve(&self, app: AppState) -> Server {
+        let app = Arc::new(app);
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let base = format!("http://{}", listener.local_addr().unwrap());
         let (stop, stopped) = oneshot::channel::<()>();
@@ -141,6 +146,7 @@ impl Server {
             "claims" => "SELECT count(*) FROM claims",
             "photos" => "SELECT count(*) FROM photos",
             "photo_parts" => "SELECT count(*) FROM photo_parts",
+            "complete" => "SELECT count(*) FROM photos WHERE completed_at IS NOT NULL",
             "answers" => "SELECT count(*) FROM answers",
             "sessions" => "SELECT count(*) FROM sessions",
             _ => panic!("no such table"),

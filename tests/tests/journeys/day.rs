@@ -111,7 +111,11 @@ fn the_shop_s_answers_travel_back() {
         said.since,
         Some(place.clock.at()).map(|now| steerwright_core::book::Timestamp(now.0 - 15 * MINUTE))
     );
-    // The final decision was received.
+    // A decision may be corrected; the end of the delivery is final.
+    place.answer(id, ShopStatus::Accepted, Some("Found one."));
+    place.answer(id, ShopStatus::Collected, None);
+    let (calls, said) = ask(&mut fixture);
+    assert_eq!((calls, said.status), (1, ShopStatus::Collected));
     assert_eq!(ask(&mut fixture).0, 0);
     place.has_all_of(&fixture.book);
 }

@@ -30,6 +30,7 @@ pub fn shop(place: &Place, address: SocketAddr) -> Process {
         .env_clear()
         .args(["serve", "--log", "json", "--listen", &address.to_string(), "--database", &place.address])
         .args(rates)
+        .args(["--catalogue", concat!(env!("CARGO_MANIFEST_DIR"), "/../core/fit/data/demo/catalogue.json")])
         .arg("--data")
         .arg(place.folder.path())
         .stderr(Stdio::piped())

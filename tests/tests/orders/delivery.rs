@@ -311,9 +311,18 @@ fn the_shop_s_word_travels_back() {
     // A shop that temporarily lost it changes nothing.
     assert_eq!(shop.sync_once(&mut fixture.book, after(HOUR), || InjectedFault::ErrorBefore), 1);
     assert_eq!((fixture.state(id), word(&fixture).status), (State::Delivered, ShopStatus::Question));
-    shop.words.insert(id, (ShopStatus::Accepted, None));
-    shop.serve(&mut fixture.book, after(3 * HOUR));
-    assert_eq!(word(&fixture).status, ShopStatus::Accepted);
+    // A decision may be corrected, and how far the delivery is comes after it.
+    for (hours, status, message) in [
+        (3, ShopStatus::Refused, Some("Sold out.")),
+        (9, ShopStatus::Accepted, None),
+        (15, ShopStatus::Paid, None),
+        (21, ShopStatus::Sent, Some("Parcel number: TT 0042")),
+        (27, ShopStatus::Collected, None),
+    ] {
+        shop.words.insert(id, (status, message.map(str::to_owned)));
+        shop.serve(&mut fixture.book, after(hours * HOUR));
+        assert_eq!((word(&fixture).status, word(&fixture).message.as_deref()), (status, message));
+    }
     // No further queries.
     assert_eq!(fixture.book.due(after(1_000 * HOUR)).unwrap(), []);
 }

@@ -1,23 +1,13 @@
 //! The files of the page, which are in the program.
 
-use std::fmt::Write as _;
-use steerwright_core::drawing::palette::ink;
-use steerwright_core::drawing::{Role, Theme, style_sheet};
+use steerwright_core::drawing::{Theme, style_sheet};
 
-/// The style sheet: colours that mean the same as in a drawing come from the drawings' palette.
+/// The style sheet: the tokens, the page's own rules, and the drawings'.
 pub(crate) fn style() -> String {
-    let tokens = |theme: Theme| {
-        let named = [("blue", Role::After), ("brown", Role::Before), ("tool", Role::Tool)];
-        named.iter().fold(String::new(), |mut css, (name, role)| {
-            let _ = write!(css, "--{name}: {};", ink(theme, *role).stroke.hex());
-            css
-        })
-    };
     format!(
-        "{}\n:root {{{}}}\n@media (prefers-color-scheme: dark) {{ :root {{{}}} }}\n{}",
+        "{}\n{}\n{}",
+        steerwright_style::tokens(),
         include_str!("../assets/style.css"),
-        tokens(Theme::Light),
-        tokens(Theme::Dark),
         style_sheet(Theme::Auto)
     )
 }

@@ -1,7 +1,8 @@
 //! Marks and signs as SVG. Each is a shape of its own; the word stands beside it.
 
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 use steerwright_core::screens::{Mark, Sign};
+use steerwright_style::Shape;
 
 /// The sign before a bike or a kit. It is decoration for a screen reader: the words beside it say the same.
 pub(crate) fn sign(sign: Sign) -> Markup {
@@ -26,34 +27,12 @@ pub(crate) fn sign(sign: Sign) -> Markup {
 
 /// The mark of a verdict.
 pub(crate) fn mark(mark: Mark) -> Markup {
-    match mark {
-        Mark::Fits => html! {
-            svg.mark.green viewBox="0 0 26 26" aria-hidden="true" {
-                circle.solid cx="13" cy="13" r="12" {}
-                path.cut d="M7 13.5l4 4 8-9" {}
-            }
-        },
-        Mark::FitsAfterWork => html! {
-            svg.mark.tool viewBox="0 0 26 26" aria-hidden="true" {
-                path.solid d="M13 1a12 12 0 1 0 12 12h-8a4 4 0 0 1-4-4z" {}
-            }
-        },
-        Mark::MeasureFirst => html! {
-            svg.mark.ink viewBox="0 0 26 26" aria-hidden="true" {
-                circle cx="13" cy="13" r="11.5" stroke-dasharray="4 3" {}
-                path d="M6 7h14M8 7v11M18 7v11M8 18l3-2M18 18l-3-2" {}
-            }
-        },
-        Mark::DoesNotFit => html! {
-            svg.mark.red viewBox="0 0 26 26" aria-hidden="true" {
-                circle cx="13" cy="13" r="11" {}
-                path d="M5 21L21 5" {}
-            }
-        },
-        Mark::Disagree => html! {
-            svg.mark.red viewBox="0 0 26 26" aria-hidden="true" {
-                path d="M2 8h8M7 4l4 4-4 4M24 18h-8M19 14l-4 4 4 4M13 3v20" {}
-            }
-        },
-    }
+    let shape = match mark {
+        Mark::Fits => Shape::Fits,
+        Mark::FitsAfterWork => Shape::FitsAfterWork,
+        Mark::MeasureFirst => Shape::MeasureFirst,
+        Mark::DoesNotFit => Shape::DoesNotFit,
+        Mark::Disagree => Shape::Disagree,
+    };
+    PreEscaped(shape.svg().to_owned())
 }

@@ -83,12 +83,14 @@ fn cancellation(answer: &Answer, entry: &Entry) -> Option<Cancellation> {
     let read: Cancellation = whole.then(|| serde_json::from_slice(&answer.body).ok()).flatten()?;
     let state = read.receipt.as_ref().map(|receipt| (receipt.id == entry.id, receipt.state));
     use CancellationOutcome as C;
-    let sound = matches!(
-        (read.outcome, state),
-        (C::Unknown, None)
-            | (C::TooLate, Some((true, ShopStatus::Accepted)))
-            | (C::Accepted, Some((true, ShopStatus::Refused | ShopStatus::Withdrawn)))
-    );
+    let sound = match (read.outcome, state) {
+        (C::Unknown, None) => true,
+        (C::TooLate, Some((true, word))) => word.delivers(),
+        (C::Accepted, Some((true, word))) => {
+            matches!(word, ShopStatus::Refused | ShopStatus::Withdrawn | ShopStatus::Cancelled)
+        }
+        _ => false,
+    };
     sound.then_some(read)
 }
 

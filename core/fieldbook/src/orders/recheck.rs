@@ -93,7 +93,7 @@ pub(super) fn by_readings(conn: &Connection, entry: &Entry) -> Result<Option<(Ve
 
 /// The change of verdict that the shop which has a request should know of.
 pub(super) fn change(conn: &Connection, entry: &Entry) -> Result<Option<VerdictChange>, Inner> {
-    let ended = matches!(entry.shop_status, Some(ShopStatus::Refused | ShopStatus::Withdrawn));
+    let ended = entry.shop_status.is_some_and(|word| word.is_final() || word == ShopStatus::Refused);
     if entry.delivery.state != State::Delivered || ended || entry.erased_at.is_some() {
         return Ok(None);
     }

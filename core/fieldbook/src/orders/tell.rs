@@ -81,7 +81,10 @@ pub(super) fn withdraw(work: &mut Work<'_>, id: OrderId) -> Result<(), Inner> {
     match entry.shop_status {
         _ if withdrawn => return Err(refused(&entry, "it is withdrawn already")),
         Some(ShopStatus::Withdrawn) => return Err(refused(&entry, "it is withdrawn already")),
-        Some(ShopStatus::Refused) => {
+        Some(ShopStatus::Collected) => {
+            return Err(refused(&entry, "you have it, so there is nothing to withdraw; speak to the shop"));
+        }
+        Some(ShopStatus::Refused | ShopStatus::Cancelled) => {
             return Err(refused(&entry, "the shop will not deliver it, so there is nothing to withdraw"));
         }
         _ => {}

@@ -139,12 +139,12 @@ pub(super) fn next_step(
         // No status is queried for a request without a contact.
         State::Delivered if order.erased_at.is_some() => String::new(),
         State::Delivered => match order.shop.as_ref().map(|shop| shop.status) {
-            Some(ShopStatus::Accepted) if order.withdrawal => format!(
+            Some(word) if word.delivers() && order.withdrawal => format!(
                 "The shop had accepted it before it knew of your withdrawal: speak to the shop, and name {}.{}",
                 name_at_shop(order),
                 reach(order)
             ),
-            Some(word) if word.is_final() => String::new(),
+            Some(word) if word.is_decided() => String::new(),
             Some(ShopStatus::Question) => format!(
                 "`steerwright book order message {number} \"…\"` answers the shop, `steerwright book order edit {number} … \
                  --message \"…\"` answers with a changed request.{}",

@@ -30,8 +30,12 @@ pub(super) fn word(word: ShopStatus) -> &'static str {
         ShopStatus::Waiting => "has not decided yet",
         ShopStatus::Question => "has a question",
         ShopStatus::Accepted => "will deliver",
+        ShopStatus::Paid => "has your payment",
+        ShopStatus::Sent => "has sent it",
+        ShopStatus::Collected => "says that you have it",
         ShopStatus::Refused => "will not deliver",
         ShopStatus::Withdrawn => "knows that you withdrew it",
+        ShopStatus::Cancelled => "will not deliver after all",
     }
 }
 
