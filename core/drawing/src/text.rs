@@ -1,6 +1,7 @@
 //! Size of a line of text without font metrics: upper bounds.
 
 use super::{Anchor, BoundingBox, Point, Text};
+use steerwright_words::SOFT_HYPHEN;
 
 /// Height of letters above the base line as a share of the font size; accents on capitals are slightly higher.
 const RISE: f64 = 0.82;
@@ -20,8 +21,24 @@ fn letter_width(letter: char) -> f64 {
         | 'f' | 't' | 'r' | 'I' | 'J' => 0.47,
         'm' | 'M' | 'W' | '%' | '@' | '→' => 1.0,
         'w' | '+' | '=' | '<' | '>' | '±' | '×' | '−' | '#' | '&' => 0.84,
-        'a'..='z' | '0'..='9' | 'E' | 'F' | 'L' | 'P' | 'T' | '°' | '*' | '?' | '$' | '_' => 0.65,
-        'A'..='Z' | 'Ø' => 0.82,
+        SOFT_HYPHEN => 0.0,
+        'a'..='z'
+        | 'ä'
+        | 'ö'
+        | 'ü'
+        | 'ß'
+        | '0'..='9'
+        | 'E'
+        | 'F'
+        | 'L'
+        | 'P'
+        | 'T'
+        | '°'
+        | '*'
+        | '?'
+        | '$'
+        | '_' => 0.65,
+        'A'..='Z' | 'Ä' | 'Ö' | 'Ü' | 'Ø' => 0.82,
         _ => 1.0,
     }
 }
@@ -32,14 +49,15 @@ pub fn text_width(text: &str, size_mm: f64, bold: bool) -> f64 {
     width * size_mm * if bold { BOLD } else { 1.0 }
 }
 
-/// Wraps text at spaces into lines no wider than `width_mm`; a longer word is broken anywhere. A no-break space keeps a
-/// number with its unit.
+/// Wraps text at spaces into lines no wider than `width_mm`; a longer word is broken at its soft hyphens, and without them
+/// anywhere. A no-break space keeps a number with its unit.
 pub(super) fn wrapped(text: &str, size_mm: f64, bold: bool, width_mm: f64) -> Vec<String> {
     let fits = |line: &str| text_width(line, size_mm, bold) <= width_mm;
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
-        let joined = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+        let plain = word.replace(SOFT_HYPHEN, "");
+        let joined = if line.is_empty() { plain.clone() } else { format!("{line} {plain}") };
         if fits(&joined) {
             line = joined;
             continue;
@@ -47,11 +65,22 @@ pub(super) fn wrapped(text: &str, size_mm: f64, bold: bool, width_mm: f64) -> Ve
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
-        for letter in word.chars() {
-            line.push(letter);
-            if !fits(&line) && line.chars().count() > 1 {
-                line.pop();
-                lines.push(std::mem::replace(&mut line, letter.to_string()));
+        if fits(&plain) {
+            line = plain;
+            continue;
+        }
+        let mut parts = word.split(SOFT_HYPHEN).peekable();
+        while let Some(part) = parts.next() {
+            let hyphen = if parts.peek().is_some() { "-" } else { "" };
+            if !line.is_empty() && !fits(&format!("{line}{part}{hyphen}")) {
+                lines.push(format!("{}-", std::mem::take(&mut line)));
+            }
+            for letter in part.chars() {
+                line.push(letter);
+                if !fits(&line) && line.chars().count() > 1 {
+                    line.pop();
+                    lines.push(std::mem::replace(&mut line, letter.to_string()));
+                }
             }
         }
     }
@@ -89,6 +118,13 @@ mod tests {
         assert!(lines.iter().all(|line| text_width(line, 3.2, false) <= 24.0), "{lines:?}");
         let letters = |text: &str| text.chars().filter(|letter| !letter.is_whitespace()).collect::<String>();
         assert_eq!(letters(&lines.concat()), letters(text));
+    }
+
+    #[test]
+    fn a_long_word_is_broken_at_its_soft_hyphens() {
+        let lines = |text: &str| wrapped(text, 3.2, false, 23.0);
+        assert_eq!(lines("Außen\u{ad}durch\u{ad}messer"), ["Außendurch-", "messer"]);
+        assert_eq!(lines("Lenk\u{ad}winkel"), ["Lenkwinkel"]);
     }
 
     #[test]

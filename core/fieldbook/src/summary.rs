@@ -31,7 +31,7 @@ impl ActionSummary {
         self.in_words(Voice::english())
     }
 
-    /// The same in another language; the observations keep the names of the file format.
+    /// The same in another language.
     pub fn in_words(&self, voice: Voice<'_>) -> String {
         let mut text = voice.named("op", self.op.name());
         let names: Vec<&str> = self.bikes.iter().map(|(_, name)| name.as_str()).collect();
@@ -83,6 +83,15 @@ pub enum Thing {
         /// The kit.
         sku: String,
     },
+    /// What was seen, by the names of the file format; `None` for nothing.
+    Seen {
+        /// The observation.
+        what: String,
+        /// Before.
+        was: Option<String>,
+        /// Now.
+        is: Option<String>,
+    },
     /// The notes.
     Notes,
     /// What is wanted of the bike.
@@ -110,6 +119,11 @@ impl Thing {
             }
             Self::Asked { what, quantity, sku } => {
                 say!(voice, "thing-asked", what = what, quantity = quantity.to_string(), sku = sku)
+            }
+            Self::Seen { what, was, is } => {
+                let [was, is] = [was, is]
+                    .map(|it| voice.named("saw-value", it.as_ref().map_or("not_known", String::as_str)));
+                say!(voice, "thing-seen", what = voice.named("saw", what), was = was, is = is)
             }
             Self::Notes => voice.text("thing-notes"),
             Self::Wanted => voice.text("thing-wanted"),
@@ -238,8 +252,7 @@ fn edited(conn: &Connection, action: i64) -> Result<Vec<Thing>, Inner> {
         if row.get(7)? {
             things.push(Thing::Wanted);
         }
-        let seen = seen(&row.get::<_, String>(5)?, &row.get::<_, String>(6)?);
-        things.extend(seen.into_iter().map(Thing::Named));
+        things.extend(seen(&row.get::<_, String>(5)?, &row.get::<_, String>(6)?));
     }
     for (how, sql) in [
         (
@@ -261,24 +274,20 @@ fn edited(conn: &Connection, action: i64) -> Result<Vec<Thing>, Inner> {
     Ok(things)
 }
 
-/// The observations that differ, such as "upper seat: drop in".
-fn seen(was: &str, is: &str) -> Vec<String> {
+/// The observations that differ.
+fn seen(was: &str, is: &str) -> Vec<Thing> {
     type Fields = serde_json::Map<String, serde_json::Value>;
     let read = |text: &str| serde_json::from_str::<Fields>(text).unwrap_or_default();
     let (was, is) = (read(was), read(is));
-    let words = |value: Option<&serde_json::Value>| match value {
-        None => "not known".to_owned(),
-        Some(serde_json::Value::Bool(yes)) => if *yes { "yes" } else { "no" }.to_owned(),
-        Some(serde_json::Value::String(word)) => word.replace('_', " "),
-        Some(other) => other.to_string(),
+    let name = |value: Option<&serde_json::Value>| match value? {
+        serde_json::Value::Bool(yes) => Some(if *yes { "yes" } else { "no" }.to_owned()),
+        serde_json::Value::String(word) => Some(word.clone()),
+        other => Some(other.to_string()),
     };
     let fields: std::collections::BTreeSet<&String> = was.keys().chain(is.keys()).collect();
-    fields
-        .into_iter()
-        .filter(|field| was.get(*field) != is.get(*field))
-        .map(|field| {
-            format!("{}: {} to {}", field.replace('_', " "), words(was.get(field)), words(is.get(field)))
-        })
+    let changed = fields.into_iter().filter(|field| was.get(*field) != is.get(*field));
+    changed
+        .map(|field| Thing::Seen { what: field.clone(), was: name(was.get(field)), is: name(is.get(field)) })
         .collect()
 }
 

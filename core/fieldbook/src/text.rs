@@ -26,6 +26,7 @@ pub(crate) fn check(field: &str, text: &str, most: usize, lines: Lines) -> Resul
         let found = count(length, "character");
         return Err(Inner::rule("text.too_long", format!("{field} has {found}; the most is {most}"))
             .with("field", field)
+            .with("length", length)
             .with("most", most));
     }
     let hidden = match lines {

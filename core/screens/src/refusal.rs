@@ -2,7 +2,7 @@
 
 use crate::{Refusal, ScreenError};
 use steerwright_fieldbook::BookError;
-use steerwright_input::{FileError, FileErrors};
+use steerwright_input::{FileError, FileErrors, Problem};
 use steerwright_metrology::quantity::{Measurement, quantity_info};
 use steerwright_metrology::sentence::{Sentence, SentenceParam};
 use steerwright_metrology::voice::{self, Voice};
@@ -54,8 +54,14 @@ fn refused(sentence: &Sentence, words: &Words) -> String {
         SentenceParam::Number(number) => Some(number.to_string()),
         _ => None,
     };
-    const NAMES: [&str; 6] = ["maker", "most", "number", "sku", "used", "verdict"];
-    let amounts = NAMES.map(|name| (name, told(name).unwrap_or_default()));
+    const NAMES: [&str; 8] = ["field", "length", "maker", "most", "number", "sku", "used", "verdict"];
+    let mut amounts = NAMES.map(|name| (name, told(name).unwrap_or_default()));
+    for (name, text) in &mut amounts {
+        // A field is named by an English phrase, "the bike's name": its last word chooses the text.
+        if *name == "field" {
+            *text = text.rsplit(' ').next().unwrap_or_default().to_owned();
+        }
+    }
     words.with(&id, &amounts.each_ref().map(|(name, text)| (*name, Amount::from(text))))
 }
 
@@ -77,6 +83,18 @@ pub(crate) fn number(words: &Words, text: &str) -> String {
 pub(crate) fn reading(voice: Voice<'_>, reading: &Measurement, errors: &FileErrors) -> String {
     let told: Vec<String> = errors.errors().iter().map(|error| of_reading(voice, reading, error)).collect();
     told.join(" ")
+}
+
+/// What is wrong with who asks a shop; `None` for another problem of a request.
+pub(crate) fn contact(words: &Words, error: &FileError) -> Option<String> {
+    let found = || error.found.clone().unwrap_or_default();
+    Some(match (error.field.as_str(), error.problem) {
+        ("contact.name", Problem::Missing) => words.text("error-contact-name"),
+        ("contact.email", Problem::Missing) => words.text("error-contact-way"),
+        ("contact.email", _) => say!(words, "error-contact-email", found = found()),
+        ("contact.phone", _) => say!(words, "error-contact-phone", found = found()),
+        _ => return None,
+    })
 }
 
 fn of_reading(voice: Voice<'_>, reading: &Measurement, error: &FileError) -> String {

@@ -64,6 +64,9 @@ impl Language {
     }
 }
 
+/// Stands where a word may be broken, and shows as a hyphen only there.
+pub const SOFT_HYPHEN: char = '\u{ad}';
+
 /// The texts of one language.
 pub struct Words {
     language: Language,
@@ -117,14 +120,23 @@ impl Words {
         self.with(id, &[])
     }
 
-    /// A text with its amounts.
+    /// A text with its amounts. Where its long words may be broken is left out.
     pub fn with(&self, id: &str, amounts: &[(&'static str, Amount<'_>)]) -> String {
         let Some(pattern) = self.bundle.get_message(id).and_then(|message| message.value()) else {
             return id.to_owned();
         };
         let args: FluentArgs<'_> =
             amounts.iter().map(|(name, amount)| (*name, FluentValue::from(*amount))).collect();
-        self.bundle.format_pattern(pattern, Some(&args), &mut Vec::new()).into_owned()
+        self.bundle.format_pattern(pattern, Some(&args), &mut Vec::new()).replace(SOFT_HYPHEN, "")
+    }
+
+    /// A text without amounts for a narrow place: soft hyphens stand where its long words may be broken.
+    pub fn label(&self, id: &str) -> String {
+        let pattern = self.bundle.get_message(id).and_then(|message| message.value());
+        pattern.map_or_else(
+            || id.to_owned(),
+            |pattern| self.bundle.format_pattern(pattern, None, &mut Vec::new()).into_owned(),
+        )
     }
 }
 

@@ -110,6 +110,30 @@ thing-asked = { $what ->
 thing-notes = die Notizen
 thing-wanted = der Wunsch
 thing-tag-added = Schlagwort hinzugefügt: { $tag }
+thing-seen = { $what }: { $was } zu { $is }
+saw-upper-seat = oberer Lagersitz
+saw-lower-seat = unterer Lagersitz
+saw-frame-material = Rahmenmaterial
+saw-steerer-material = Material des Gabelschafts
+saw-hoses-through-headset = Leitungen durch den Steuersatz
+saw-steering-stop = Lenkanschlag
+saw-dual-crown = zweite Gabelkrone
+saw-bearings = Lauf der Lager
+saw-maker-allows-pressing = Einpressen erlaubt
+saw-fork-out = Gabel ausgebaut
+saw-value-yes = ja
+saw-value-no = nein
+saw-value-not-known = nicht bekannt
+saw-value-drop-in = integriertes Lager
+saw-value-thin-lip = Schale mit dünnem Rand
+saw-value-external-cup = außenliegende Schale
+saw-value-not-seen = nicht zu sehen
+saw-value-aluminium = Aluminium
+saw-value-carbon = Carbon
+saw-value-steel = Stahl
+saw-value-titanium = Titan
+saw-value-good = gut
+saw-value-rough = rau
 thing-tag-removed = Schlagwort entfernt: { $tag }
 
 ## Was es ablehnt
@@ -123,6 +147,16 @@ refused-check-does-not-fit = { $verdict ->
 }
 refused-measurement-struck-already = Der Messwert ist schon gestrichen.
 refused-measurement-not-struck = Der Messwert ist nicht gestrichen.
+refused-text-too-long = { field-word } hat { $length } Zeichen; höchstens { $most } sind möglich.
+refused-text-empty = { field-word } ist leer.
+field-word = { $field ->
+    [tag] Ein Schlagwort
+    [name] Der Name des Rads
+    [owner] Der Besitzer
+    [notes] Die Notizen
+    [reason] Der Grund
+   *[note] Die Notiz
+}
 refused-log-full = Ein Rad hat höchstens { $most } Zeilen im Verlauf.
 refused-bike-tags = Ein Rad hat höchstens { $most } Schlagwörter.
 refused-catalogue-number-taken = Eine andere Datei mit Nummer { $number } von { $maker } ist schon da; ein geänderter Katalog braucht eine neue Nummer.
@@ -145,6 +179,10 @@ error-no-such = „{ $name }“ gibt es nicht ({ $what ->
 }).
 error-busy = Ein anderes Programm schreibt gerade in das Feldbuch; versuch es gleich noch einmal.
 error-full = Auf diesem Gerät ist kein Platz mehr; nichts wurde gesichert.
+error-contact-name = Dein Name fehlt: Der Laden muss wissen, wer fragt.
+error-contact-way = Es fehlt eine E-Mail-Adresse oder Telefonnummer, damit der Laden antworten kann.
+error-contact-email = { $found } ist keine E-Mail-Adresse; erwartet wird eine wie wren@example.org.
+error-contact-phone = { $found } ist keine Telefonnummer; erwartet werden 5 bis 15 Ziffern.
 error-no-number = „{ $value }“ ist keine Zahl; erwartet werden Ziffern wie 112,5.
 error-marks = „{ $value }“ hat mehr als ein Dezimalzeichen; erwartet wird eine Zahl mit höchstens einem und ohne Tausenderzeichen, wie 1234,5.
 error-two-spellings = „{ $value }“ kann { $whole } oder { $point } heißen; schreib eines von beiden.

@@ -10,7 +10,7 @@ drawn-where-to-measure = Wo du misst: { $what }
 
 drawn-front = vorn
 drawn-rear = hinten
-drawn-head-tube-length = Steuerrohr { $length }
+drawn-head-tube-length = Steuer­rohr { $length }
 drawn-tilt = Kippung { $degrees }° { way-word }
 drawn-place-enlarged = die markierte Stelle, { $times }-fach vergrößert
 side-word = { $side ->
@@ -53,13 +53,13 @@ drawn-throat-name = { $end ->
 drawn-throat = { drawn-throat-name } { $diameter }
 drawn-throat-not-measured = { drawn-throat-name } nicht gemessen
 drawn-inside-not-measured = innen nicht gemessen
-drawn-steerer-end-not-measured = unteres Ende des Gabelschafts nicht gemessen
-drawn-old-axis = Achse des Steuerrohrs
-drawn-new-axis = neue Lenkachse
+drawn-steerer-end-not-measured = unteres Ende des Gabel­schafts nicht gemessen
+drawn-old-axis = Achse des Steuer­rohrs
+drawn-new-axis = neue Lenk­achse
 drawn-section = Steuerrohr von { $length }, in der Lenkebene geschnitten, vorn ist rechts.
 drawn-not-measured = nicht gemessen
-drawn-part-diameter = Durchmesser { $value }
-drawn-part-throat = Engstelle { $value }
+drawn-part-diameter = Durch­messer { $value }
+drawn-part-throat = Eng­stelle { $value }
 drawn-end-name = { $end ->
     [upper] Oben
    *[lower] Unten
@@ -68,9 +68,9 @@ drawn-end = { $kind ->
     [seat] { drawn-end-name } ein Sitz für ein integriertes Lager: { $parts }.
    *[bore] { drawn-end-name } eine Bohrung für eine eingepresste Schale: { $parts }.
 }
-drawn-not-tilted = Die neue Lenkachse ist nicht gekippt.
-drawn-tilted = Die neue Lenkachse ist um { $degrees } Grad gekippt, { way-word }.
-drawn-room = Der Gabelschaft hat { side-word } nahe dem { $end ->
+drawn-not-tilted = Die neue Lenk­achse ist nicht gekippt.
+drawn-tilted = Die neue Lenk­achse ist um { $degrees } Grad gekippt, { way-word }.
+drawn-room = Der Gabel­schaft hat { side-word } nahe dem { $end ->
     [upper] oberen
    *[lower] unteren
 } Ende { $room } Luft und braucht { $needed }.
@@ -82,8 +82,8 @@ drawn-at-bore = { $end ->
 
 ## Seitenansicht
 
-drawn-head-angle = Lenkwinkel
-drawn-bottom-bracket-height = Höhe des Tretlagers
+drawn-head-angle = Lenk­winkel
+drawn-bottom-bracket-height = Höhe des Tret­lagers
 drawn-reach = Reach
 drawn-stack = Stack
 drawn-wheelbase = Radstand
@@ -91,7 +91,7 @@ drawn-trail = Nachlauf
 drawn-before = vorher
 drawn-after = nachher
 drawn-unknown = unbekannt
-drawn-head-tube-enlarged = das Steuerrohr, { $times }-fach vergrößert
+drawn-head-tube-enlarged = das Steuer­rohr, { $times }-fach vergrößert
 drawn-axis-before = Achse vorher { $angle }°
 drawn-axis-after = Achse nachher { $angle }°
 drawn-side-view = Das Rad von rechts.
@@ -114,15 +114,15 @@ drawn-above = über { $at }: { $beyond }
 
 ## Wo das Werkzeug hinkommt
 
-drawn-not-on-a-tapered-head-tube = nicht an ein konisches Steuerrohr
-drawn-not-on-the-down-tube = nicht ans Unterrohr
-drawn-not-the-tyres-outer-edges = nicht die Außenkanten der Reifen
+drawn-not-on-a-tapered-head-tube = nicht an ein konisches Steuer­rohr
+drawn-not-on-the-down-tube = nicht ans Unter­rohr
+drawn-not-the-tyres-outer-edges = nicht die Außen­kanten der Reifen
 drawn-not-from-the-tyre-from-the-axle = nicht vom Reifen: von der Achse
 drawn-not-to-the-tyre-to-the-axle = nicht zum Reifen: zur Achse
-drawn-not-to-its-lower-edge = nicht bis zur Unterkante
-drawn-level-at-the-rear-axles-height = waagerecht, auf Höhe der Hinterachse
+drawn-not-to-its-lower-edge = nicht bis zur Unter­kante
+drawn-level-at-the-rear-axles-height = waage­recht, auf Höhe der Hinter­achse
 drawn-not-down-to-the-ground = nicht bis zum Boden
-drawn-not-at-the-stem-middle-of-the-head-tubes-top = nicht am Vorbau: Mitte oben am Steuerrohr
+drawn-not-at-the-stem-middle-of-the-head-tubes-top = nicht am Vorbau: Mitte oben am Steuer­rohr
 drawn-not-up-to-the-stem = nicht bis zum Vorbau
 drawn-axle-with-the-rider-on = Achse mit Fahrer
 drawn-to-a-mark-at-the-saddle-twice = bis zu einer Marke am Sattel, zweimal
@@ -133,43 +133,43 @@ drawn-fork = Gabel
 drawn-stays = Streben
 drawn-not-at-the-rim = nicht an der Felge
 drawn-widest-place-knobs-included = breiteste Stelle, mit Stollen
-drawn-down-tube = Unterrohr
-drawn-front-tyre-fork-fully-compressed = Vorderreifen, Gabel ganz eingedrückt
+drawn-down-tube = Unter­rohr
+drawn-front-tyre-fork-fully-compressed = Vorder­reifen, Gabel ganz ein­gedrückt
 drawn-not-where-the-gap-is-wide-the-nearest-place = nicht wo der Abstand groß ist: die engste Stelle
-drawn-not-from-the-races-top = nicht von der Oberkante des Konus
+drawn-not-from-the-races-top = nicht von der Ober­kante des Konus
 drawn-fork-crown = Gabelkrone
-drawn-races-seat-race-off = Konussitz, ohne Konus
-drawn-not-on-the-taper = nicht auf der Verjüngung
+drawn-races-seat-race-off = Konus­sitz, ohne Konus
+drawn-not-on-the-taper = nicht auf der Ver­jüngung
 drawn-not-above-the-seat = nicht über dem Sitz
 drawn-not-where-it-starts-to-narrow = nicht wo er dünner zu werden beginnt
 drawn-not-where-it-has-become-thin = nicht wo er schon dünn ist
 drawn-not-slanting-along-the-steerer = nicht schräg: entlang des Schafts
-drawn-not-from-the-steerers-surface-from-its-middle = nicht von der Oberfläche des Schafts: von seiner Mitte
-drawn-rubber-ring-pushed-up-by-the-seal = Gummiring, von der Dichtung hochgeschoben
+drawn-not-from-the-steerers-surface-from-its-middle = nicht von der Ober­fläche des Schafts: von seiner Mitte
+drawn-rubber-ring-pushed-up-by-the-seal = Gummi­ring, von der Dichtung hoch­geschoben
 drawn-seal = Dichtung
 drawn-not-up-to-the-crown = nicht bis zur Krone
 drawn-not-up-to-the-crown-some-stays-exposed = nicht bis zur Krone: Ein Stück bleibt frei
-drawn-head-tube-cut-open = Steuerrohr, aufgeschnitten
+drawn-head-tube-cut-open = Steuer­rohr, auf­geschnitten
 drawn-not-on-the-bevel-at-the-mouth = nicht auf der Fase am Rand
 drawn-not-past-the-shoulder = nicht hinter dem Absatz
 drawn-not-the-seat = nicht den Sitz
 drawn-not-on-the-shoulder = nicht auf dem Absatz
 drawn-not-on-the-bevel = nicht auf der Fase
-drawn-bearing-cut-open = Lager, aufgeschnitten
+drawn-bearing-cut-open = Lager, auf­geschnitten
 drawn-not-on-the-seal-alone = nicht nur auf der Dichtung
 drawn-not-the-lip = nicht den Rand
-drawn-the-part-that-is-pressed-in = der eingepresste Teil
-drawn-cup-cut-open = Schale, aufgeschnitten
-drawn-not-to-the-inner-ring = nicht bis zum Innenring
-drawn-not-with-the-headsets-cover = nicht mit der Abdeckung
+drawn-the-part-that-is-pressed-in = der ein­gepresste Teil
+drawn-cup-cut-open = Schale, auf­geschnitten
+drawn-not-to-the-inner-ring = nicht bis zum Innen­ring
+drawn-not-with-the-headsets-cover = nicht mit der Ab­deckung
 drawn-not-with-the-cap = nicht mit der Kappe
 drawn-not-up-to-a-spacer = nicht bis zu einem Spacer
 drawn-not-the-stems-body = nicht den Körper des Vorbaus
 drawn-not-the-star-nut = nicht die Kralle
-drawn-steerer = Gabelschaft
+drawn-steerer = Gabel­schaft
 drawn-top-spacer = oberster Spacer
 drawn-stem = Vorbau
-drawn-not-only-to-the-races-upper-edge = nicht nur bis zur Oberkante des Konus
-drawn-head-tube = Steuerrohr
-drawn-not-up-to-the-covers-top = nicht bis oben auf die Abdeckung
+drawn-not-only-to-the-races-upper-edge = nicht nur bis zur Ober­kante des Konus
+drawn-head-tube = Steuer­rohr
+drawn-not-up-to-the-covers-top = nicht bis oben auf die Ab­deckung
 drawn-nor-down-to-the-crown = auch nicht bis zur Krone

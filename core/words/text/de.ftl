@@ -17,7 +17,7 @@ mark-disagree = Messwerte widersprechen sich
 
 bikes-title = Räder
 bikes-about = Welcher Winkelsteuersatz in welches Rad passt, welche Arbeit er braucht und was als Nächstes zu messen ist.
-bikes-search = Name, Besitzer, Schlagwort suchen
+bikes-search = Name, Besitzer, Wort
 bikes-all = Alle
 bikes-add = Rad anlegen
 bikes-none = Noch ist kein Rad da. Leg deins an, oder sieh dich zuerst bei den Rädern der Demo-Crew um.
@@ -402,7 +402,7 @@ record-fitted = im Rad
 
 ## Rad und Reiter
 
-nav-outbox = Postausgang
+nav-outbox = Ausgang
 nav-book = Buch
 tab-bike = Rad
 tab-kits = Kits

@@ -109,6 +109,30 @@ thing-asked = { $what ->
 thing-notes = the notes
 thing-wanted = what is wanted
 thing-tag-added = tag added: { $tag }
+thing-seen = { $what }: { $was } to { $is }
+saw-upper-seat = upper seat
+saw-lower-seat = lower seat
+saw-frame-material = frame material
+saw-steerer-material = steerer material
+saw-hoses-through-headset = hoses through headset
+saw-steering-stop = steering stop
+saw-dual-crown = dual crown
+saw-bearings = bearings
+saw-maker-allows-pressing = maker allows pressing
+saw-fork-out = fork out
+saw-value-yes = yes
+saw-value-no = no
+saw-value-not-known = not known
+saw-value-drop-in = drop in
+saw-value-thin-lip = thin lip
+saw-value-external-cup = external cup
+saw-value-not-seen = not seen
+saw-value-aluminium = aluminium
+saw-value-carbon = carbon
+saw-value-steel = steel
+saw-value-titanium = titanium
+saw-value-good = good
+saw-value-rough = rough
 thing-tag-removed = tag removed: { $tag }
 
 ## What it refuses
@@ -122,6 +146,16 @@ refused-check-does-not-fit = { $verdict ->
 }
 refused-measurement-struck-already = the measurement is struck out already
 refused-measurement-not-struck = the measurement is not struck out
+field-word = { $field ->
+    [tag] a tag
+    [name] the bike's name
+    [owner] the owner
+    [notes] the notes
+    [reason] the reason
+   *[note] the note
+}
+refused-text-too-long = { field-word } has { $length } characters; the most is { $most }
+refused-text-empty = { field-word } is empty
 refused-log-full = a bike's log holds at most { $most } rows
 refused-bike-tags = a bike has at most { $most } tags
 refused-catalogue-number-taken = another file with number { $number } of { $maker } is here already; a changed catalogue needs a new number
@@ -131,6 +165,10 @@ error-not-in-book = there is no { $what } `{ $name }` in this book
 error-no-such = there is no { $what } `{ $name }`
 error-busy = the field book is being written to by another program; try again in a moment
 error-full = there is no room left on this device; nothing was saved
+error-contact-name = the order request: `contact.name` is missing; expected the name of who asks.
+error-contact-way = the order request: `contact.email` is missing; expected an e-mail address or a telephone number, so that the shop can answer.
+error-contact-email = the order request: `contact.email` is { $found }; expected an e-mail address such as wren@example.org.
+error-contact-phone = the order request: `contact.phone` is { $found }; expected a telephone number of 5 to 15 digits.
 error-no-number = `{ $value }` is not a number; expected digits such as 112.5 or 112,5
 error-marks = `{ $value }` has more than one decimal point or comma; expected a number with one of them and no separator of thousands, such as 1234.5 or 1234,5
 error-two-spellings = `{ $value }` could be { $whole } or { $point }; expected one of these two spellings

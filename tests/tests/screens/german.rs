@@ -212,6 +212,28 @@ fn refusals_and_questions_are_in_german() {
         range.starts_with("Länge des Steuerrohrs: 11,2 mm ist nicht möglich; erwartet werden 60 bis 300 mm"),
         "{range}"
     );
+    let nobody = Event::Ask {
+        bike: id,
+        sku: KIT.to_owned(),
+        name: String::new(),
+        email: "robin".to_owned(),
+        phone: String::new(),
+        address: String::new(),
+        note: String::new(),
+    };
+    assert_eq!(
+        refused(&nobody),
+        "Dein Name fehlt: Der Laden muss wissen, wer fragt. \"robin\" ist keine E-Mail-Adresse; erwartet wird eine wie \
+         wren@example.org."
+    );
+    let unnamed = Event::EditBike {
+        bike: id,
+        name: String::new(),
+        owner: String::new(),
+        tags: String::new(),
+        notes: String::new(),
+    };
+    assert_eq!(refused(&unnamed), "Der Name des Rads ist leer.");
     let nothing = Event::Undo { expected: "something else".to_owned() };
     assert!(refused(&nothing).starts_with("Seither wurde etwas anderes getan."));
     let fitted = Event::NoteFitted { bike: id, sku: KIT.to_owned(), despite: String::new() };
@@ -227,6 +249,18 @@ fn undoing_tells_what_it_undid() {
     assert_eq!(
         bench.done(&Event::Undo { expected: String::new() }).text,
         "Rückgängig gemacht: Messwert eintragen (Hire bike 03): Länge des Steuerrohrs 112,5 mm."
+    );
+    let see = Event::See {
+        bike: id,
+        what: "upper_seat".to_owned(),
+        answer: "thin_lip".to_owned(),
+        fork_out: Some(true),
+    };
+    bench.done(&see);
+    assert_eq!(
+        bench.done(&Event::Undo { expected: String::new() }).text,
+        "Rückgängig gemacht: Rad ändern (Hire bike 03): Gabel ausgebaut: nein zu ja, oberer Lagersitz: integriertes \
+         Lager zu Schale mit dünnem Rand."
     );
     let asked = order(&bench, "Hire bike 05");
     bench.done(&asked);

@@ -137,6 +137,8 @@ fn made() -> Vec<String> {
         "measurement_struck_already",
         "measurement_not_struck",
         "log_full",
+        "text_too_long",
+        "text_empty",
         "bike_tags",
         "catalogue_number_taken",
         "catalogue_older",
@@ -154,7 +156,10 @@ fn made() -> Vec<String> {
         "place",
         places.iter().map(|place| name(serde_json::to_value(place).unwrap())).collect(),
     ));
+    let observed = Observable::ALL.map(Observable::name).into_iter().chain(["steerer_material", "fork_out"]);
+    ids.extend(with("saw", observed.map(str::to_owned).collect()));
     for look in Observable::ALL {
+        ids.extend(with("saw-value", answers(look).iter().map(|name| (*name).to_owned()).collect()));
         let names: Vec<String> = answers(look).iter().map(|name| (*name).to_owned()).collect();
         ids.extend(with("seen", names.clone()));
         if matches!(look, Observable::UpperSeat | Observable::LowerSeat) {

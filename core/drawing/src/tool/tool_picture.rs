@@ -6,7 +6,7 @@ use crate::label::LabelRequest;
 use crate::sheet::{LABEL_WIDTH_MM, Sheet};
 use crate::{Drawing, Fill, Point, Role};
 use steerwright_mechanics::headset::End;
-use steerwright_metrology::voice::Voice;
+use steerwright_metrology::voice::{Voice, id};
 use steerwright_words::say;
 
 /// Space for labels below the parts; unused space is cropped.
@@ -28,7 +28,7 @@ impl<'a> ToolPicture<'a> {
         Self {
             sheet: Sheet::new(&title, &description, height_mm + LABEL_ROOM_MM).with_bold_dimensions(),
             voice,
-            label,
+            label: voice.words.label(&id("quantity", what.name())),
         }
     }
 
@@ -57,7 +57,7 @@ impl<'a> ToolPicture<'a> {
 
     /// A cross where one must not measure, with the reason.
     pub(super) fn wrong(&mut self, at: Point, towards: Point, id: &str) {
-        let words = &self.voice.text(id);
+        let words = &self.voice.words.label(id);
         self.sheet.layer("not here");
         let arm = Point::new(1.7, 1.7);
         let other = Point::new(1.7, -1.7);
@@ -68,7 +68,7 @@ impl<'a> ToolPicture<'a> {
     }
 
     pub(super) fn note(&mut self, at: Point, towards: Point, id: &str) {
-        self.sheet.note(Role::Note, at, towards, &self.voice.text(id));
+        self.sheet.note(Role::Note, at, towards, &self.voice.words.label(id));
     }
 
     /// A small head tube in the corner with the relevant end circled.

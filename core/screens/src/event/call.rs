@@ -75,7 +75,7 @@ impl Call<'_> {
         let incoming =
             CatalogueImport { bytes: text.as_bytes(), file: "the file", signature: None, allow_older: false };
         let imported = self.book.transact(Op::ImportCatalogue, |work| work.import_catalogue(&incoming));
-        let imported = imported.map_err(|error| in_one_line(error, "text"))?.output;
+        let imported = imported.map_err(|error| in_one_line(self.words, error, "text"))?.output;
         let number = imported.number.to_string();
         let new = if imported.new { "new" } else { "known" };
         let text = say!(self.words, "imported", new = new, number = number, maker = imported.maker);
@@ -355,7 +355,7 @@ impl Call<'_> {
         let draft = crate::ask::draft(&context, bike, sku, contact, note)?;
         self.book
             .transact(Op::Order, |work| work.queue_order(&draft))
-            .map_err(|error| in_one_line(error, "name"))?;
+            .map_err(|error| in_one_line(self.words, error, "name"))?;
         self.to_shop(done(self.words.with("done-asked", &[("sku", sku.into())]), Place::Outbox))
     }
 
@@ -373,7 +373,7 @@ impl Call<'_> {
     pub(super) fn set_shop(&mut self, address: &str, token: &str) -> Result<Done, Refusal> {
         let refused = |field, error: BookError| match error {
             BookError::Refused(why) => Refusal::Field { field, message: crate::figures::capital(&why.text) },
-            other => in_one_line(other, field),
+            other => in_one_line(self.words, other, field),
         };
         let token = Token::new(token).map_err(|error| refused("token", error))?;
         self.book
@@ -444,9 +444,14 @@ fn written_plus_minus(text: &str, unit: Unit, usual: f64) -> Option<f64> {
 }
 
 /// Several problems of a request, as an error of a form.
-fn in_one_line(error: BookError, field: &'static str) -> Refusal {
+fn in_one_line(words: &Words, error: BookError, field: &'static str) -> Refusal {
     match error {
-        BookError::Invalid(errors) => Refusal::Field { field, message: plain(&errors.to_string()) },
+        BookError::Invalid(errors) => {
+            let told: Option<Vec<String>> =
+                errors.errors().iter().map(|error| refusal::contact(words, error)).collect();
+            let message = told.map_or_else(|| plain(&errors.to_string()), |told| told.join(" "));
+            Refusal::Field { field, message }
+        }
         other => Refusal::Book(other),
     }
 }
