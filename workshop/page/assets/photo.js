@@ -195,6 +195,7 @@ function mark(canvas) {
 
   const ready = () => {
     nudges.hidden = scene.marks.length === 0;
+    tools.querySelector('[data-tool="set"]').hidden = !scene.open;
     canvas.style.touchAction = scene.open || view.scale > fit() * 1.01 ? "none" : "pan-y";
     redraw();
   };

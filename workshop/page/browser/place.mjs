@@ -85,16 +85,20 @@ export async function withPhotos(tab, place) {
   const data = `${process.env.STEERWRIGHT_DATA}/photo/forks`;
   const photos = `${await bike(tab, place, "Hire bike 05")}/photos`;
   const scene = (number) => JSON.parse(readFileSync(`${data}/fork-${number}.json`)).taps;
-  const send = (address, form) => tab.context().request.post(address, { headers: { Origin: place.base }, maxRedirects: 0, form });
+  const post = async (address, sent) => {
+    const response = await tab.context().request.post(address, { headers: { Origin: place.base }, maxRedirects: 0, ...sent });
+    assert.equal(response.status(), 303, `${address} ${JSON.stringify(sent.form)}`);
+  };
+  const send = (address, form) => post(address, { form });
   const pages = [];
-  for (const number of ["0300", "0302", "0303", "0304"]) {
+  for (const number of ["0300", "0304", "0302", "0303"]) {
     const photo = { name: `fork-${number}.jpg`, mimeType: "image/jpeg", buffer: readFileSync(`${data}/fork-${number}.jpg`) };
-    await tab.context().request.post(photos, { headers: { Origin: place.base }, maxRedirects: 0, multipart: { photo } });
+    await post(photos, { multipart: { photo } });
     await tab.goto(photos);
     pages.push(new URL(await tab.locator(".photos a").last().getAttribute("href"), place.base).href);
   }
   const [read, other, wheels, refused] = pages;
-  for (const [page, number] of [[read, "0300"], [other, "0302"]]) {
+  for (const [page, number] of [[read, "0300"], [other, "0304"]]) {
     await send(`${page}/marks`, { act: "take_wheels" });
     for (const [x, y] of scene(number).stanchions[0].points) await send(`${page}/marks`, { act: "tap", part: "fork_leg", x, y });
   }
