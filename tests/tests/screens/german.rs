@@ -220,6 +220,7 @@ fn refusals_and_questions_are_in_german() {
         phone: String::new(),
         address: String::new(),
         note: String::new(),
+        again: false,
     };
     assert_eq!(
         refused(&nobody),
