@@ -57,6 +57,10 @@ shop-waiting = der Laden hat es
 shop-question = der Laden hat eine Frage
 shop-accepted = der Laden liefert
 shop-refused = der Laden kann nicht liefern
+shop-paid = beim Laden bezahlt
+shop-sent = unterwegs vom Laden
+shop-collected = du hast es vom Laden
+shop-cancelled = der Laden kann doch nicht liefern
 shop-withdrawn = ist beim Laden zurückgezogen
 
 ## Was ein Kit verlangt, in wenigen Wörtern
