@@ -27,7 +27,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::database::{Database, Statement};
-use steerwright_intake::{demo, senders, system_clock};
+use steerwright_intake::{Connections, demo, senders, system_clock};
 use steerwright_protocol::wire::{OrderRequest, Receipt, photo_path};
 
 /// The demo catalogue as a file.
@@ -95,12 +95,9 @@ async fn bare(database: &str) {
     {
         eprintln!("{address}");
     }
-    steerwright_intake::serve(
-        listener,
-        axum::Router::new().route("/", post(insert)).with_state(database),
-        std::future::pending(),
-    )
-    .await;
+    let connections = Connections { per_address: usize::MAX, ..Connections::default() };
+    let router = axum::Router::new().route("/", post(insert)).with_state(database);
+    connections.serve(listener, router, std::future::pending()).await;
 }
 
 async fn create_database(server: &str) -> String {
