@@ -6,6 +6,7 @@ cd "$(dirname "$0")/.."
 
 packages=()
 need() { command -v "$1" > /dev/null || packages+=("$2"); }
+need curl curl
 need mvn maven
 need npm npm
 need chromium chromium

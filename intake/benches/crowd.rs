@@ -27,13 +27,15 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use steerwright_intake::catalogue::PublishedCatalogue;
 use steerwright_intake::database::{Database, Statement};
-use steerwright_intake::{demo, senders, system_clock};
+use steerwright_intake::{Connections, demo, senders, system_clock};
 use steerwright_protocol::wire::{OrderRequest, Receipt, photo_path};
 
 /// The demo catalogue as a file.
 const CATALOGUE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../core/fit/data/demo/catalogue.json");
 /// Different photos of each sender.
 const PHOTOS: usize = 50;
+/// The most tries of one call.
+const TRIES: usize = 2_000;
 /// One request in so many is sent again.
 const AGAIN: usize = 10;
 
@@ -95,12 +97,9 @@ async fn bare(database: &str) {
     {
         eprintln!("{address}");
     }
-    steerwright_intake::serve(
-        listener,
-        axum::Router::new().route("/", post(insert)).with_state(database),
-        std::future::pending(),
-    )
-    .await;
+    let connections = Connections { per_address: usize::MAX, ..Connections::default() };
+    let router = axum::Router::new().route("/", post(insert)).with_state(database);
+    connections.serve(listener, router, std::future::pending()).await;
 }
 
 async fn create_database(server: &str) -> String {
@@ -146,12 +145,13 @@ struct Sent {
 
 async fn post_request(client: &Client, base: &str, token: &str, request: &OrderRequest) -> Sent {
     let start = Instant::now();
-    loop {
+    for _ in 0..TRIES {
         let call = client.post(format!("{base}/v1/order-requests")).bearer_auth(token);
         let call = call.header("Idempotency-Key", format!("\"{}\"", request.id));
         let call =
             call.header("Content-Type", "application/json").body(serde_json::to_string(request).unwrap());
-        let answer = call.send().await.unwrap();
+        // A connection that the server closed while it was idle: the same call again, under the same key.
+        let Ok(answer) = call.send().await else { continue };
         match answer.status().as_u16() {
             201 => {
                 let receipt = serde_json::from_slice(&answer.bytes().await.unwrap()).unwrap();
@@ -162,19 +162,22 @@ async fn post_request(client: &Client, base: &str, token: &str, request: &OrderR
             other => panic!("{other}: {}", answer.text().await.unwrap()),
         }
     }
+    panic!("{TRIES} tries in vain");
 }
 
 async fn put_photo(client: &Client, base: &str, token: &str, bytes: &[u8]) {
     let path = photo_path(demo::sent_photo(bytes, "").sha256);
-    loop {
+    for _ in 0..TRIES {
         let call = client.put(format!("{base}{path}")).bearer_auth(token);
-        let answer = call.header("Content-Type", "image/jpeg").body(bytes.to_vec()).send().await.unwrap();
+        let call = call.header("Content-Type", "image/jpeg").body(bytes.to_vec());
+        let Ok(answer) = call.send().await else { continue };
         match answer.status().as_u16() {
             201 => return,
             429 | 503 => tokio::time::sleep(Duration::from_millis(100)).await,
             other => panic!("{other}: {}", answer.text().await.unwrap()),
         }
     }
+    panic!("{TRIES} tries in vain");
 }
 
 fn part(took: &mut [Duration], share: f64) -> f64 {
