@@ -23,6 +23,12 @@ import org.robolectric.shadows.ShadowPausedLooper
 /** A hand and an eye: touches what is seen on the screen, at its place, and waits until nothing is computed any more. */
 class Hand(var controller: ActivityController<MainActivity> = Robolectric.buildActivity(MainActivity::class.java)) {
     val activity: MainActivity get() = controller.get()
+    private var crash: Throwable? = null
+
+    init {
+        // What would end the app ends the test.
+        Thread.currentThread().setUncaughtExceptionHandler { _, error -> crash = error }
+    }
     private val root: View get() = activity.window.decorView
 
     fun open(): Hand {
@@ -39,6 +45,7 @@ class Hand(var controller: ActivityController<MainActivity> = Robolectric.buildA
             main.poll(60_000)
             main.idle()
         }
+        crash?.let { throw AssertionError("the app ended", it) }
         val display = activity.resources.displayMetrics
         val (wide, high) = display.widthPixels to display.heightPixels
         root.measure(exactly(wide), exactly(high))
