@@ -6,7 +6,7 @@
 #   android/app.sh                     everything
 #   android/app.sh -Dtest=JourneyTest  one class of tests
 #
-# STEERWRIGHT_WRITE=1 writes the golden pictures anew. STEERWRIGHT_LIBRARY=FILE uses that library instead of building one.
+# STEERWRIGHT_LIBRARY=FILE uses that library instead of building one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 bindings/generate.sh kotlin

@@ -117,7 +117,7 @@ class AccessTest {
         val hand = demo()
         hand.touch("Hire bike 05")
         val drawing = hand.all().filterIsInstance<DrawingView>().first()
-        assertTrue(drawing.contentDescription.toString(), drawing.contentDescription.contains("head tube"))
+        assertTrue(drawing.contentDescription.toString(), drawing.contentDescription.contains("head tube", ignoreCase = true))
         val targets = drawing.drawing!!.targets
         assertTrue("${targets.size}", targets.size >= 5)
         val nodes = drawing.accessibilityNodeProvider

@@ -29,7 +29,7 @@ import steerwright.ShopCall
 
 /** What comes from other programs and goes to the shop. */
 @RunWith(RobolectricTestRunner::class)
-@Config(sdk = [26, 35], qualifiers = "w411dp-h869dp-xhdpi")
+@Config(sdk = [35], qualifiers = "w411dp-h869dp-xhdpi")
 @GraphicsMode(GraphicsMode.Mode.NATIVE)
 class OutsideTest {
     private val root = File(System.getProperty("steerwright.root")!!)

@@ -118,7 +118,7 @@ class StateTest {
         hand.dieAndReturn()
         hand.mustSee("0.2° slacker")
         hand.mustSee(fork)
-        hand.touch("As it is")
+        hand.touch(hand.all().filterIsInstance<android.widget.Button>().first { it.text.toString() == "As it is" })
         assertTrue(!hand.sees("0.2° slacker"))
     }
 }
