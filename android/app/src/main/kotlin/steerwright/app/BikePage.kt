@@ -16,7 +16,12 @@ suspend fun MainActivity.bikePage(bike: BikeId, wrote: MeasurementId?): View {
     content += notice()
     wrote?.let { content += changed(bike, it) }
     content += answer(view)
-    view.drawing?.let { content += figure(it, view.drawingCaption) }
+    view.drawing?.let { drawing ->
+        val rows = view.groups.flatMap { it.rows }
+        content += figure(drawing, view.drawingCaption) { what ->
+            rows.firstOrNull { it.what == what }?.let { go(it.target.where(bike)) }
+        }
+    }
     view.noDrawing?.let { content += noFigure(it) }
     if (view.wrongIf.isNotEmpty()) {
         val lines = view.wrongIf.flatMap { listOf(look.rule(), look.space(look.text(it), top = 8, bottom = 12)) }

@@ -89,8 +89,7 @@ private fun MainActivity.add(rows: LinearLayout, view: BikesView, current: BikeI
 }
 
 private fun MainActivity.row(line: BikeLine, isCurrent: Boolean): View {
-    val name = look.weigh(look.text(line.name, 18f, bold = true))
-    val head = look.row(name, line.owner?.let { look.soft(it).apply { maxLines = 1 } })
+    val head = look.pair(look.text(line.name, 18f, bold = true), line.owner?.let { look.soft(it).apply { if (!look.isLarge) maxLines = 1 } })
     val body = look.column(head, look.soft(line.standing))
     val row = look.row(look.sign(line.sign), look.weigh(body))
     row.minimumHeight = look.dp(64)

@@ -1,20 +1,27 @@
 package steerwright.app
 
+import android.annotation.SuppressLint
 import android.content.Context
 import android.graphics.Canvas
 import android.graphics.DashPathEffect
 import android.graphics.Paint
 import android.graphics.Path
+import android.graphics.PointF
+import android.graphics.Rect
 import android.graphics.RectF
 import android.graphics.Typeface
+import android.view.MotionEvent
 import android.view.View
+import android.view.ViewConfiguration
 import steerwright.Drawing
 import steerwright.DrawingFill
 import steerwright.DrawingItem
 import steerwright.DrawingRole
+import steerwright.DrawingTarget
 import steerwright.DrawingText
 import steerwright.Point
 import steerwright.TextAnchor
+import steerwright.drawingTargetAt
 
 /** Plays a display list whose dimensions and hatches are expanded. Its text alternative carries the numbers. */
 class DrawingView(context: Context, private val look: Look, private val highest: Int) : View(context) {
@@ -52,6 +59,58 @@ class DrawingView(context: Context, private val look: Look, private val highest:
         }
     }
 
+    /** Called with the name of the quantity or observation that was touched. */
+    var onTarget: ((String) -> Unit)? = null
+        set(value) {
+            field = value
+            nodes = if (value == null) null else DrawingNodes(this)
+        }
+    private var nodes: DrawingNodes? = null
+    private var pressed: PointF? = null
+
+    override fun getAccessibilityNodeProvider() = nodes ?: super.getAccessibilityNodeProvider()
+
+    override fun dispatchHoverEvent(event: MotionEvent): Boolean =
+        nodes?.hover(event) == true || super.dispatchHoverEvent(event)
+
+    @SuppressLint("ClickableViewAccessibility")
+    override fun onTouchEvent(event: MotionEvent): Boolean {
+        val tell = onTarget ?: return super.onTouchEvent(event)
+        when (event.actionMasked) {
+            MotionEvent.ACTION_DOWN -> pressed = PointF(event.x, event.y)
+            MotionEvent.ACTION_CANCEL -> pressed = null
+            MotionEvent.ACTION_UP -> {
+                val began = pressed ?: return true
+                pressed = null
+                val slop = ViewConfiguration.get(context).scaledTouchSlop
+                val moved = Math.hypot((event.x - began.x).toDouble(), (event.y - began.y).toDouble())
+                if (moved <= slop) targetAt(event.x, event.y)?.let { tell(it.what) }
+            }
+        }
+        return true
+    }
+
+    /** The target at a place of the view, or the nearest that a thumb may have meant. */
+    fun targetAt(x: Float, y: Float): DrawingTarget? {
+        val drawing = drawing ?: return null
+        val scale = scale(width - paddingLeft - paddingRight)
+        val point = Point(((x - left(scale)) / scale).toDouble(), ((y - paddingTop) / scale).toDouble())
+        return drawingTargetAt(drawing.copy(layers = emptyList()), point, (look.dp(24) / scale).toDouble())
+    }
+
+    /** Where a target is on the view. */
+    fun place(target: DrawingTarget): Rect {
+        val scale = scale(width - paddingLeft - paddingRight)
+        fun x(at: Double) = (left(scale) + at * scale).toInt()
+        fun y(at: Double) = (paddingTop + at * scale).toInt()
+        return Rect(x(target.area.min.x), y(target.area.min.y), x(target.area.max.x), y(target.area.max.y))
+    }
+
+    private fun left(scale: Float): Float {
+        val inner = width - paddingLeft - paddingRight
+        return paddingLeft + (inner - (drawing?.widthMm ?: 0.0).toFloat() * scale) / 2
+    }
+
     /** Pixels for a millimetre of the sheet. */
     private fun scale(wide: Int): Float {
         val drawing = drawing ?: return 1f
@@ -71,7 +130,7 @@ class DrawingView(context: Context, private val look: Look, private val highest:
         val inner = width - paddingLeft - paddingRight
         val scale = scale(inner)
         canvas.save()
-        canvas.translate(paddingLeft + (inner - drawing.widthMm.toFloat() * scale) / 2, paddingTop.toFloat())
+        canvas.translate(left(scale), paddingTop.toFloat())
         canvas.scale(scale, scale)
         for (layer in drawing.layers) for (item in layer.items) play(canvas, item)
         canvas.restore()

@@ -64,7 +64,7 @@ private fun MainActivity.wanted(view: KitsView, isAsked: Boolean): View {
 
 /** A kit as a card. */
 private fun MainActivity.card(bike: BikeId, card: KitCard): View {
-    val head = look.row(look.weigh(look.text(card.sku, 18f, bold = true)), look.text(card.price))
+    val head = look.pair(look.text(card.sku, 18f, bold = true), look.text(card.price))
     val word = look.text(listOfNotNull(card.word, card.stock).joinToString(" · "), bold = true)
     val body = look.column(
         head, word, card.change?.let { look.soft(it) }, look.soft(card.text),

@@ -27,6 +27,12 @@ import steerwright.roleStyle
 
 /** Colours, sizes and the plain parts of a screen, after docs/design.md. */
 class Look(val context: Context) {
+    /** Whether the type is so large that what else stands side by side stands one below the other. */
+    val isLarge = context.resources.configuration.fontScale > 1.3f
+
+    /** Whether so little is seen at once that everything scrolls. */
+    val isTight = isLarge || context.resources.configuration.screenHeightDp < 480
+
     private val mode = context.resources.configuration.uiMode and Configuration.UI_MODE_NIGHT_MASK
     private val theme = if (mode == Configuration.UI_MODE_NIGHT_YES) Theme.DARK else Theme.LIGHT
     private val styles = DrawingRole.values().associateWith { roleStyle(it, theme) }
@@ -72,7 +78,6 @@ class Look(val context: Context) {
             if (bold) typeface = MEDIUM
             setLineSpacing(0f, 1.15f)
             fontFeatureSettings = "tnum"
-            textDirection = View.TEXT_DIRECTION_LOCALE
             textAlignment = View.TEXT_ALIGNMENT_VIEW_START
         }
 
@@ -94,6 +99,10 @@ class Look(val context: Context) {
         orientation = LinearLayout.VERTICAL
         parts.filterNotNull().forEach { addView(it, fill(it)) }
     }
+
+    /** Two texts on a line, the second at its end; at large type below each other. */
+    fun pair(first: View, second: View?): LinearLayout =
+        if (isLarge) column(first, second) else row(weigh(first), second)
 
     fun row(vararg parts: View?): LinearLayout = LinearLayout(context).apply {
         orientation = LinearLayout.HORIZONTAL

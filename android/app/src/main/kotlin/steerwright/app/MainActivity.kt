@@ -19,6 +19,7 @@ import kotlinx.coroutines.job
 import kotlinx.coroutines.launch
 import steerwright.Applied
 import steerwright.BikeId
+import steerwright.Effect
 import steerwright.Event
 import steerwright.MeasurementId
 import steerwright.Screens
@@ -179,6 +180,7 @@ class MainActivity : Activity() {
                     arrive(where)
                     // The page of a new reading says by itself what was written down.
                     say(done.text.takeUnless { where.what != null }, done.canUndo)
+                    if (done.effect == Effect.DELIVER) SendJob.schedule(this, 0)
                     draw()
                 }
                 is Applied.Wrong -> refuse(applied.text, null)

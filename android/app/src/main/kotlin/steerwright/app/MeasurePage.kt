@@ -51,15 +51,17 @@ suspend fun MainActivity.measurePage(bike: BikeId, what: String): View {
         look.space(look.text(view.place), bottom = 8),
         trap(view.trap),
         view.known?.let { look.text(it, bold = true) },
-        refusal(),
-        shown,
-        look.space(line, bottom = 12),
-        pad(value, view.erase),
         look.section(view.toolLabel),
         look.wrapped(*tools.toTypedArray()),
     )
     val keep = typed(MainActivity.KEEP)?.let { look.space(look.second(it) { write(true) }, bottom = 8) }
-    val below = below(look.column(keep, look.primary(view.write) { write(false) }))
+    // The number and its pad stay while the rest scrolls.
+    val below = below(
+        look.column(
+            refusal(), shown, look.space(line, bottom = 8), pad(value, view.erase), keep,
+            look.primary(view.write) { write(false) },
+        ),
+    )
     return sheet(view.title, content, closeIcon(view.bikeName), below = listOf(below), under = view.bikeName)
 }
 
@@ -78,12 +80,13 @@ private fun MainActivity.number(label: String): EditText =
         fontFeatureSettings = "tnum"
         background = null
         setPadding(0, 0, 0, 0)
+        maxLines = 1
         contentDescription = null
         hint = label
         setHintTextColor(look.soft)
         if (text.isEmpty()) textSize = 24f
         onText { textSize = if (it.isEmpty()) 24f else 44f }
-        minHeight = look.dp(64)
+        minHeight = look.dp(if (resources.configuration.screenHeightDp < 700) 48 else 64)
         setSelection(text.length)
         // A digit that changes the question's answer asks it anew.
         onText { type(MainActivity.KEEP, null) }
@@ -93,6 +96,7 @@ private fun MainActivity.number(label: String): EditText =
 private fun MainActivity.pad(value: EditText, eraseName: String): View {
     val mark = DecimalFormatSymbols.getInstance(resources.configuration.locales[0]).decimalSeparator.toString()
     val keys = listOf(listOf("1", "2", "3"), listOf("4", "5", "6"), listOf("7", "8", "9"), listOf(mark, "0", ERASE))
+    val high = if (resources.configuration.screenHeightDp < 700) 48 else 56
     val rows = keys.map { row ->
         val line = look.row()
         // Digits stand as on every pad, whichever way the language runs.
@@ -103,10 +107,10 @@ private fun MainActivity.pad(value: EditText, eraseName: String): View {
                     background = look.touchable(look.shape(look.sheet, look.soft))
                 }
             } else {
-                look.plainButton(key, look.shape(look.sheet, look.soft), 56, false) { insert(value, key) }
+                look.plainButton(key, look.shape(look.sheet, look.soft), high, false) { insert(value, key) }
                     .apply { textSize = 22f }
             }
-            line.addView(button, LinearLayout.LayoutParams(0, look.dp(56), 1f).apply { if (at > 0) leftMargin = look.dp(8) })
+            line.addView(button, LinearLayout.LayoutParams(0, look.dp(high), 1f).apply { if (at > 0) leftMargin = look.dp(8) })
         }
         look.space(line, bottom = 8)
     }

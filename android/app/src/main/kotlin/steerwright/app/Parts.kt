@@ -33,11 +33,13 @@ fun MainActivity.sheet(
     bar.minimumHeight = look.dp(56)
     bar.setPadding(if (lead == null) look.dp(16) else look.dp(4), 0, look.dp(8), 0)
     bar.setPaddingRelative(bar.paddingLeft, 0, look.dp(8), 0)
-    val inner = look.column(*content.toTypedArray())
+    // Where little is seen at once, only the tabs stay.
+    val (fixed, scrolls) = below.filterNotNull().partition { !look.isTight || it.id == R.id.tabs }
+    val inner = look.column(*(content + scrolls).toTypedArray())
     inner.setPadding(look.dp(16), look.dp(4), look.dp(16), look.dp(24))
     val whole = look.column(bar)
     whole.addView(scrolled(inner), LinearLayout.LayoutParams(MATCH_PARENT, 0, 1f))
-    below.filterNotNull().forEach { whole.addView(it, LinearLayout.LayoutParams(MATCH_PARENT, WRAP_CONTENT)) }
+    fixed.forEach { whole.addView(it, LinearLayout.LayoutParams(MATCH_PARENT, WRAP_CONTENT)) }
     return whole
 }
 
@@ -68,11 +70,11 @@ fun MainActivity.tabs(bike: BikeId): View {
         tab.addView(words, LinearLayout.LayoutParams(MATCH_PARENT, 0, 1f))
         look.button(tab, look.shape(look.sheet, radius = 0)) { if (!isHere || here.page == Page.KIT) go(Where(page, bike)) }
         tab.isSelected = isHere
-        val large = resources.configuration.fontScale > 1.3f
+        val large = look.isLarge
         val weight = if (large) words.text.length.toFloat() else 1f
         row.addView(tab, LinearLayout.LayoutParams(0, look.dp(if (large) 72 else 56), weight))
     }
-    return look.column(look.rule(), row)
+    return look.column(look.rule(), row).apply { id = R.id.tabs }
 }
 
 /** The next sensible thing, as the one large button. */
@@ -87,10 +89,16 @@ fun MainActivity.below(button: View): View {
 }
 
 /** A drawing on its sheet. */
-suspend fun MainActivity.figure(drawing: Drawing, caption: String? = null, share: Double = 0.78): View {
+suspend fun MainActivity.figure(
+    drawing: Drawing,
+    caption: String? = null,
+    share: Double = 0.78,
+    onTarget: ((String) -> Unit)? = null,
+): View {
     val plain = withContext(Dispatchers.Default) { plainDrawing(drawing) }
     val view = DrawingView(this, look, (resources.displayMetrics.heightPixels * share).toInt())
     view.drawing = plain
+    view.onTarget = onTarget
     val box = look.column(view, caption?.let { look.soft(it).apply { textAlignment = View.TEXT_ALIGNMENT_CENTER } })
     box.background = look.shape(look.sheet, look.line)
     return look.space(look.pad(box, 8, 8), bottom = 12)
@@ -134,8 +142,9 @@ fun MainActivity.field(
     kind: Int = InputType.TYPE_CLASS_TEXT or InputType.TYPE_TEXT_FLAG_CAP_SENTENCES,
     lines: Int = 1,
     autofill: String? = null,
+    keep: ((String) -> Unit)? = null,
 ): View {
-    val input = input(name, initial, kind, lines)
+    val input = input(name, initial, kind, lines, keep)
     autofill?.let { input.setAutofillHints(it) }
     input.id = View.generateViewId()
     val words = look.text(label, bold = true)
@@ -143,7 +152,13 @@ fun MainActivity.field(
     return look.column(look.space(words, top = 12, bottom = 4), input)
 }
 
-fun MainActivity.input(name: String, initial: String, kind: Int, lines: Int = 1): EditText = EditText(this).apply {
+fun MainActivity.input(
+    name: String,
+    initial: String,
+    kind: Int,
+    lines: Int = 1,
+    keep: ((String) -> Unit)? = null,
+): EditText = EditText(this).apply {
     isSaveEnabled = false
     inputType = kind or if (lines > 1) InputType.TYPE_TEXT_FLAG_MULTI_LINE else 0
     if (lines > 1) {
@@ -155,10 +170,11 @@ fun MainActivity.input(name: String, initial: String, kind: Int, lines: Int = 1)
     setTextColor(look.ink)
     setHintTextColor(look.soft)
     background = look.shape(look.sheet, look.ink)
-    minHeight = look.dp(48)
+    // A height in pixels would take the place of the one in lines.
+    if (lines == 1) minHeight = look.dp(48)
     look.pad(this, 14, 10)
     textAlignment = View.TEXT_ALIGNMENT_VIEW_START
-    onText { type(name, it) }
+    onText(keep ?: { type(name, it) })
 }
 
 fun EditText.onText(tell: (String) -> Unit) = addTextChangedListener(object : TextWatcher {

@@ -109,7 +109,7 @@ private fun MainActivity.slider(of: SteeringSlider, texts: HashMap<String, TextV
             setPadding(0, 0, 0, 0)
             layoutParams = LinearLayout.LayoutParams(look.dp(48), look.dp(48))
         }
-    val head = look.row(look.weigh(look.text(of.label)), look.weigh(shown))
+    val head = look.pair(look.text(of.label), shown)
     return look.space(look.column(head, look.row(nudge("−", of.less, -1), look.weigh(bar), nudge("+", of.more, 1))), top = 8)
 }
 
@@ -117,7 +117,7 @@ private fun MainActivity.slider(of: SteeringSlider, texts: HashMap<String, TextV
 private fun MainActivity.fill(figures: LinearLayout, view: SteeringView) {
     figures.removeAllViews()
     view.assumed?.let { figures.addView(look.space(look.soft(it), bottom = 8)) }
-    val large = resources.configuration.fontScale > 1.3f
+    val large = look.isLarge
     val withChange = !large && resources.configuration.screenWidthDp >= 400
     val heads = listOf(view.before, view.after) + if (withChange) listOf(word("steering-change")) else emptyList()
     figures.addView(line(large, look.soft(""), heads.map { look.soft(it) }), LinearLayout.LayoutParams.MATCH_PARENT, WRAP_CONTENT)

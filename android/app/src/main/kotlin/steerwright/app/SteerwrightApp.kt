@@ -33,7 +33,7 @@ class SteerwrightApp : Application() {
     private var book: Book? = null
     private var screens: Pair<Locale, Screens>? = null
 
-    private suspend fun book(): Book = opening.withLock {
+    suspend fun book(): Book = opening.withLock {
         book ?: withContext(Dispatchers.IO) {
             val folder = File(filesDir, "book").apply { mkdirs() }
             Book.open(File(folder, "field.steerbook").path)

@@ -1,0 +1,5 @@
+// Not run by this project's checks: see settings.gradle.kts.
+plugins {
+    id("com.android.application") version "8.13.0" apply false
+    id("org.jetbrains.kotlin.android") version "2.4.21" apply false
+}
