@@ -94,7 +94,7 @@ pub struct PhotosAdded {
 
 /// A photo as a screen shows it.
 #[derive(Debug, Clone, PartialEq, uniffi::Record)]
-pub struct PhotoView {
+pub struct StoredPhoto {
     /// Id in the book.
     pub id: PhotoId,
     /// The bike it shows.
@@ -132,7 +132,7 @@ pub struct MarksView {
     pub set_at: Timestamp,
 }
 
-impl From<ShownPhoto> for PhotoView {
+impl From<ShownPhoto> for StoredPhoto {
     fn from(it: ShownPhoto) -> Self {
         let path = |path: Option<std::path::PathBuf>| path.map(|path| path.display().to_string());
         let ShownPhoto { row, thumbnail_file, working_file, original_file: _ } = it;
@@ -312,12 +312,12 @@ impl Book {
     }
 
     /// One photo.
-    pub fn photo(&self, id: PhotoId) -> Result<PhotoView, SteerwrightError> {
+    pub fn photo(&self, id: PhotoId) -> Result<StoredPhoto, SteerwrightError> {
         self.read(|reader| Ok(reader.photo(id)?.into()))
     }
 
     /// Photos without a bike, oldest first.
-    pub fn loose_photos(&self) -> Result<Vec<PhotoView>, SteerwrightError> {
+    pub fn loose_photos(&self) -> Result<Vec<StoredPhoto>, SteerwrightError> {
         self.read(|reader| Ok(reader.loose_photos()?.into_iter().map(Into::into).collect()))
     }
 

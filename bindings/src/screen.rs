@@ -4,7 +4,7 @@ use crate::judging::catalogue;
 use crate::orders::OrderView;
 use crate::{
     Amount, Book, Changes, CheckOptions, HandlingView, LocalizedText, LogRow, NamedDrawing, Observed,
-    PhotoView, Quantity, ReportView, SteerwrightError, Theme, guide,
+    Quantity, ReportView, SteerwrightError, StoredPhoto, Theme, guide,
 };
 use steerwright_core::book::{self, BikeId, CheckId, KeptCheck, NewCheck, Op, PhotoId, Timestamp};
 use steerwright_core::report::{Modification, check, handling, pictures};
@@ -49,7 +49,7 @@ pub struct BikeScreen {
     /// Stored checks, latest first.
     pub checks: Vec<KeptView>,
     /// Photos, oldest first.
-    pub photos: Vec<PhotoView>,
+    pub photos: Vec<StoredPhoto>,
     /// Order requests, latest first.
     pub orders: Vec<OrderView>,
     /// Verdicts ranked, what to measure next, safety notes; absent while there is no catalogue.

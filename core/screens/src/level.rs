@@ -35,7 +35,7 @@ pub struct LevelView {
     /// The angles to choose from: name and words.
     pub angles: Vec<AngleChoice>,
     /// What the sessions tell.
-    pub sessions: Vec<LevelSession>,
+    pub sessions: Vec<LevelLine>,
     /// The change from the first session to the second.
     pub change: Option<LevelChange>,
     /// Why the tables tell nothing.
@@ -62,7 +62,7 @@ pub struct LevelChange {
 
 /// What a session tells.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct LevelSession {
+pub struct LevelLine {
     /// Which one it is; empty where there is one only.
     pub title: String,
     /// What the number is.
@@ -144,7 +144,7 @@ pub fn levelled(context: &Context<'_>, bike: BikeId, tables: &LevelTables) -> Re
     Ok(view)
 }
 
-fn session(context: &Context<'_>, level: &Level, title: String) -> LevelSession {
+fn session(context: &Context<'_>, level: &Level, title: String) -> LevelLine {
     let words = context.words;
     let text = context.estimate(level.angle, Unit::Deg);
     let slope = context.fixed(level.slope.value.abs(), 1);
@@ -155,7 +155,7 @@ fn session(context: &Context<'_>, level: &Level, title: String) -> LevelSession 
             words.with("level-disagree", &[("reading", (&reading.to_string()).into())])
         }
     };
-    LevelSession {
+    LevelLine {
         title,
         label: label(context, level.what),
         value: context.shown(level.angle, Unit::Deg),

@@ -34,9 +34,7 @@ pub use event::{
 pub use kits::{
     Folded, FoldedKit, KitCard, KitView, KitsView, Picture, RequirementLine, WantedView, WorkStep, kit, kits,
 };
-pub use level::{
-    AngleChoice, LevelChange, LevelRefused, LevelSession, LevelTables, LevelView, level, levelled,
-};
+pub use level::{AngleChoice, LevelChange, LevelLine, LevelRefused, LevelTables, LevelView, level, levelled};
 pub use mark::{Mark, Sign};
 pub use measure::{
     AnswerChoice, Difference, LookView, MeasureView, Tick, ToolChoice, UnitChoice, answers, difference, look,

@@ -8,7 +8,7 @@ extension BikeScreen: Identifiable {}
 extension KeptView: Identifiable {}
 extension LogRow: Identifiable {}
 extension OrderView: Identifiable {}
-extension PhotoView: Identifiable {}
+extension StoredPhoto: Identifiable {}
 
 extension BikeVerdict: Identifiable {
     /// The bike.
