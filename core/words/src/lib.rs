@@ -32,7 +32,7 @@ impl Language {
     }
 
     /// Its texts, as Fluent files: screens, measuring guide, reports, drawings, field book.
-    pub fn sources(self) -> [&'static str; 5] {
+    pub fn sources(self) -> [&'static str; 6] {
         match self {
             Self::English => [
                 include_str!("../text/en.ftl"),
@@ -40,6 +40,7 @@ impl Language {
                 include_str!("../text/en-report.ftl"),
                 include_str!("../text/en-drawing.ftl"),
                 include_str!("../text/en-book.ftl"),
+                include_str!("../text/en-photo.ftl"),
             ],
             Self::German => [
                 include_str!("../text/de.ftl"),
@@ -47,6 +48,7 @@ impl Language {
                 include_str!("../text/de-report.ftl"),
                 include_str!("../text/de-drawing.ftl"),
                 include_str!("../text/de-book.ftl"),
+                include_str!("../text/de-photo.ftl"),
             ],
         }
     }

@@ -9,7 +9,8 @@ use steerwright_core::bike::Observable;
 use steerwright_core::book::BikeQuery;
 use steerwright_core::quantity::Quantity;
 use steerwright_core::screens::{
-    Change, Event, ask, bike, bikes, book, kit, kits, look, measure, outbox, record, steering, undo,
+    Change, Event, ask, bike, bikes, book, kit, kits, level, look, measure, outbox, photos, record, steering,
+    undo,
 };
 use steerwright_core::words::Language;
 use steerwright_tests::fixture::demo_catalogue;
@@ -114,6 +115,8 @@ fn every_text(language: Language) -> BTreeSet<String> {
     for row in &list.rows {
         texts(&bike(&context, row.id).unwrap(), &mut found);
         texts(&record(&context, row.id).unwrap(), &mut found);
+        texts(&photos(&context, row.id).unwrap(), &mut found);
+        texts(&level(&context, row.id).unwrap(), &mut found);
         let change = Change { tilt: Some(1.0), ..Change::default() };
         texts(&steering(&context, row.id, &change).unwrap(), &mut found);
         let offered = kits(&context, row.id).unwrap();
