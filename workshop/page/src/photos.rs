@@ -179,7 +179,7 @@ impl Page {
         let (mut added, mut refused) = (Vec::new(), Vec::new());
         for (name, bytes) in files {
             let event = Event::AddPhoto { bike, name: name.clone(), bytes };
-            match steerwright_core::screens::apply(book, &self.words, self.notation, &event) {
+            match steerwright_core::screens::apply(book, self.words, self.notation, &event) {
                 Ok(done) if is_part => {
                     let id = if done.can_undo { "photos-added" } else { "photos-known" };
                     let text = self.words.with(id, &[("name", (&name).into())]);

@@ -196,7 +196,7 @@ impl Page {
                 let event =
                     Event::MarkPhoto { bike, photo, act: photo::act(&fields).ok_or(Failure::NotThere)? };
                 if request.headers().contains_key(steering::PART) {
-                    steerwright_core::screens::apply(book, &self.words, self.notation, &event)?;
+                    steerwright_core::screens::apply(book, self.words, self.notation, &event)?;
                     let context = self.context(book);
                     let frame = layout::Frame::new(&context, request);
                     return Ok(Reply::Html(StatusCode::OK, photo::parts(&frame, bike, photo)?));
