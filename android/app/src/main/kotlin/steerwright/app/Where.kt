@@ -33,6 +33,9 @@ fun Place.where(): Where = when (this) {
     is Place.Bike -> Where(Page.BIKE, v1)
     is Place.Wrote -> Where(Page.BIKE, v1, v2)
     is Place.Kits -> Where(Page.KITS, v1)
+    // The app has no photos yet.
+    is Place.Photos -> Where(Page.BIKE, v1)
+    is Place.Photo -> Where(Page.BIKE, v1)
     is Place.Record -> Where(Page.RECORD, v1)
     is Place.Outbox -> Where(Page.OUTBOX)
     is Place.Book -> Where(Page.BOOK)
