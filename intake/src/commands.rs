@@ -268,6 +268,7 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
     let app = Arc::new(app);
     // What was erased before the last process ended may still be in the log.
     app.purge_erased().await;
+    let shutdown = shutdown_signal();
     let (listener, address) = bind(args.listen).await?;
     tracing::info!(%address, database = app.database.kind(), catalogue = app.published.catalogue.number, "serving");
     if let Some(metrics) = args.metrics {
@@ -278,7 +279,7 @@ async fn serve_shop(args: ServeArgs, clock: Clock) -> Result<(), CommandError> {
     let days = |days: Option<u32>| days.map(|days| Duration::from_secs(86_400 * u64::from(days)));
     let keep = Retention { requests: days(args.keep_requests_days), photos: days(args.keep_photos_days) };
     tokio::spawn(Arc::clone(&app).tidy_hourly(keep));
-    connections.serve(listener, router(Arc::clone(&app)), shutdown_signal()).await;
+    connections.serve(listener, router(Arc::clone(&app)), shutdown).await;
     app.finish().await;
     tracing::info!("stopped");
     Ok(())
@@ -309,11 +310,12 @@ async fn serve_demo(args: DemoArgs, clock: Clock) -> Result<(), CommandError> {
         .with_time_zone(TimeZone::system());
     let app = Arc::new(app);
     demo::seed(&app, &token).await?;
+    let shutdown = shutdown_signal();
     let (listener, address) = bind(args.listen).await?;
     print(&format!("Senders and shopkeepers reach the demo at http://{address}"))?;
     print(&format!("A sender's token: {token}"))?;
     print(&format!("The shopkeeper's name is demo, the password {password}"))?;
     print("Ctrl-C ends it, and nothing of it stays.")?;
-    serve(listener, router(app), shutdown_signal()).await;
+    serve(listener, router(app), shutdown).await;
     Ok(())
 }

@@ -141,8 +141,11 @@ impl Connections {
     }
 }
 
-/// Completes at SIGTERM or Ctrl-C.
-pub async fn shutdown_signal() {
+/// Completes at SIGTERM or Ctrl-C. The handler of SIGTERM is in place when this returns, so that whoever learned the address
+/// of the server can end it.
+pub fn shutdown_signal() -> impl Future<Output = ()> {
+    #[cfg(unix)]
+    let signal = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate());
     let interrupt = async {
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
@@ -150,7 +153,7 @@ pub async fn shutdown_signal() {
     };
     #[cfg(unix)]
     let terminate = async {
-        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+        match signal {
             Ok(mut signal) => {
                 signal.recv().await;
             }
@@ -159,8 +162,10 @@ pub async fn shutdown_signal() {
     };
     #[cfg(not(unix))]
     let terminate = std::future::pending::<()>();
-    tokio::select! {
-        () = interrupt => {}
-        () = terminate => {}
+    async {
+        tokio::select! {
+            () = interrupt => {}
+            () = terminate => {}
+        }
     }
 }
