@@ -24,9 +24,10 @@ if [ -z "$address" ]; then
     cat "$work/log" >&2
     exit 1
 fi
+# One worker: two threads of Python 3.11 may fail while both parse source (CPython issue 106905).
 # That sound data are taken is left out: nobody makes up bytes with a given SHA-256, or a kit of this catalogue.
 schemathesis run intake/openapi.json --url "http://$address" --header "Authorization: Bearer $token" \
-    --max-examples "${1:-30}" --seed 20260502 --generation-database none --workers 2 --no-color \
+    --max-examples "${1:-30}" --seed 20260502 --generation-database none --workers 1 --no-color \
     --exclude-checks positive_data_acceptance
 # A fault of the receiver's own stands in its log.
 if grep -q '"status":500' "$work/log"; then
