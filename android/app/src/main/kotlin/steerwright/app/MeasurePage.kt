@@ -96,7 +96,7 @@ private fun MainActivity.number(label: String): EditText =
 private fun MainActivity.pad(value: EditText, eraseName: String): View {
     val mark = DecimalFormatSymbols.getInstance(resources.configuration.locales[0]).decimalSeparator.toString()
     val keys = listOf(listOf("1", "2", "3"), listOf("4", "5", "6"), listOf("7", "8", "9"), listOf(mark, "0", ERASE))
-    val high = if (resources.configuration.screenHeightDp < 700) 48 else 56
+    val high = if (look.isLarge) 72 else if (resources.configuration.screenHeightDp < 700) 48 else 56
     val rows = keys.map { row ->
         val line = look.row()
         // Digits stand as on every pad, whichever way the language runs.

@@ -60,9 +60,8 @@ fun MainActivity.tabs(bike: BikeId): View {
             textAlignment = View.TEXT_ALIGNMENT_CENTER
             gravity = Gravity.CENTER
             maxLines = 1
-            // At twice the type four words need more than a line: they shrink rather than break in the middle.
-            setAutoSizeTextTypeUniformWithConfiguration(12, 64, 1, android.util.TypedValue.COMPLEX_UNIT_DIP)
-            setAutoSizeTextTypeWithDefaults(android.widget.TextView.AUTO_SIZE_TEXT_TYPE_NONE)
+            // At twice the type four words would need more than a line: they grow as far as there is room.
+            if (look.isLarge) setTextSize(android.util.TypedValue.COMPLEX_UNIT_DIP, 20f)
         }
         val bar = View(this).apply { if (isHere) setBackgroundColor(look.ink) }
         val tab = look.column()

@@ -104,10 +104,10 @@ private fun MainActivity.slider(of: SteeringSlider, texts: HashMap<String, TextV
         override fun onStopTrackingTouch(bar: SeekBar) = Unit
     })
     fun nudge(sign: String, name: String, by: Int) =
-        look.plainButton(sign, look.shape(look.sheet, look.ink), 48, true) { bar.progress += by }.apply {
+        look.plainButton(sign, look.shape(look.sheet, look.ink), if (look.isLarge) 72 else 48, true) { bar.progress += by }.apply {
             contentDescription = name
             setPadding(0, 0, 0, 0)
-            layoutParams = LinearLayout.LayoutParams(look.dp(48), look.dp(48))
+            layoutParams = LinearLayout.LayoutParams(look.dp(if (look.isLarge) 72 else 48), look.dp(if (look.isLarge) 72 else 48))
         }
     val head = look.pair(look.text(of.label), shown)
     return look.space(look.column(head, look.row(nudge("−", of.less, -1), look.weigh(bar), nudge("+", of.more, 1))), top = 8)

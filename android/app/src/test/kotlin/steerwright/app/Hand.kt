@@ -69,16 +69,25 @@ class Hand(var controller: ActivityController<MainActivity> = Robolectric.buildA
     private fun named(name: String): View {
         val seen = all()
         val exact = seen.filter { (it as? TextView)?.text?.toString() == name || it.contentDescription?.toString() == name }
-        val near = seen.filter { view -> (view as? TextView)?.text?.toString()?.contains(name) == true }
-        return exact.lastOrNull() ?: near.firstOrNull() ?: throw AssertionError("no `$name` in ${texts()}")
+        // The page comes before the list that stands beside it on a tablet.
+        val page = activity.findViewById<View>(R.id.page)?.let(::all).orEmpty()
+        val near = (page + seen).firstOrNull { view -> (view as? TextView)?.text?.toString()?.contains(name) == true }
+        return exact.lastOrNull() ?: near ?: throw AssertionError("no `$name` in ${texts()}")
     }
 
-    /** Touches what has this text or this name. */
-    fun touch(name: String) = touch(named(name))
+    /** Touches what has this text or this name, as it is seen when nothing moves any more: a rotation draws the page anew. */
+    fun touch(name: String) {
+        reveal(named(name))
+        touch(named(name))
+    }
 
-    fun touch(view: View, x: Float = 0.5f, y: Float = 0.5f) {
+    private fun reveal(view: View) {
         view.requestRectangleOnScreen(Rect(0, 0, view.width, view.height), true)
         settle()
+    }
+
+    fun touch(view: View, x: Float = 0.5f, y: Float = 0.5f) {
+        reveal(view)
         val at = IntArray(2).also(view::getLocationInWindow)
         touchAt(at[0] + view.width * x, at[1] + view.height * y)
     }

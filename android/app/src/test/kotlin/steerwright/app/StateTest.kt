@@ -53,7 +53,7 @@ class StateTest {
         hand.touch("Write it down")
         hand.mustSee("did you mean 44 mm")
         RuntimeEnvironment.setQualifiers("+w640dp-h360dp-land")
-        hand.controller.configurationChange()
+        hand.controller.recreate()
         hand.settle()
         assertEquals("4.4", hand.number())
         hand.mustSee("did you mean 44 mm")
